@@ -1,0 +1,156 @@
+// Package now is what the station publishes after each step: one immutable
+// value that the page, the JSON, the metrics and the commands all read. It is
+// data alone. What is absent is nil, never a plausible number.
+package now
+
+import "time"
+
+// Now is the state of a station at one instant. It is never changed once
+// published; temperatures are Celsius, humidities ratios.
+type Now struct {
+	At      time.Time `json:"at"`
+	Station Station   `json:"station"`
+	Zones   []Zone    `json:"zones"`
+	Boxes   []Box     `json:"boxes"`
+	Alarms  []Alarm   `json:"alarms"`
+	Health  Health    `json:"health"`
+}
+
+// Station is the Pi itself.
+type Station struct {
+	Name          string  `json:"name"`
+	Version       string  `json:"version"`
+	Clock         string  `json:"clock"` // synchronised or unverified
+	UptimeSeconds float64 `json:"uptime_seconds"`
+}
+
+// Band is a range of temperature in Celsius; either end may be absent.
+type Band struct {
+	Low  *float64 `json:"low_c"`
+	High *float64 `json:"high_c"`
+}
+
+// Ratios is a range of relative humidity.
+type Ratios struct {
+	Low  *float64 `json:"low"`
+	High *float64 `json:"high"`
+}
+
+// Zone is a room, a shelf or an incubator. Its temperature is the median of its
+// believed probes.
+type Zone struct {
+	Zone         string   `json:"zone"`
+	Kind         string   `json:"kind"`
+	Celsius      *float64 `json:"temperature_c"`
+	Humidity     *float64 `json:"relative_humidity"`
+	DewPoint     *float64 `json:"dew_point_c"`
+	TrendPerHour *float64 `json:"trend_c_per_hour"`
+	SetPoint     *float64 `json:"set_point_c"`
+	Wanted       Band     `json:"wanted"`
+	Safe         Band     `json:"safe"`
+	HumidityBand Ratios   `json:"humidity"`
+	Probes       []Probe  `json:"probes"`
+}
+
+// Probe is the last that is known of one probe.
+type Probe struct {
+	Probe      string         `json:"probe"`
+	Celsius    *float64       `json:"temperature_c"`
+	Humidity   *float64       `json:"relative_humidity"`
+	AgeSeconds *float64       `json:"age_seconds"` // of the last believed reading
+	Status     string         `json:"status"`      // ok, suspect, stale, missing
+	Cause      *string        `json:"cause"`
+	LastGood   *time.Time     `json:"last_success"`
+	Errors     map[string]int `json:"errors"` // readings refused, by cause, since the start
+}
+
+// Box is an egg box and the clutches whose eggs are in it.
+type Box struct {
+	Box      string   `json:"box"`
+	Zone     string   `json:"zone"`
+	Probe    *string  `json:"probe"`
+	Clutches []Clutch `json:"clutches"`
+}
+
+// Clutch is one clutch's eggs in one box.
+type Clutch struct {
+	Clutch            string      `json:"clutch"`
+	Dam               *string     `json:"dam"` // several, living together, are joined by " or "
+	Profile           *string     `json:"profile"`
+	Eggs              []Egg       `json:"eggs"`
+	Laid              Laid        `json:"laid"`
+	Developed         *float64    `json:"developed"` // share, 0..1
+	Observed          *float64    `json:"observed"`  // share of the time that was measured
+	DegreeDays        *DegreeDays `json:"degree_days"`
+	EquivalentCelsius *float64    `json:"equivalent_celsius"` // the steady temperature that would have done the same
+	Window            *Window     `json:"window"`
+	LineWindow        *Window     `json:"line_window"`
+	Because           []string    `json:"because"`
+}
+
+// Egg is one egg and what became of it.
+type Egg struct {
+	Egg  string  `json:"egg"`
+	Slot *string `json:"slot"`
+	Fate string  `json:"fate"` // waiting, pipped, hatched, lost
+}
+
+// Laid is when a clutch was laid: an interval, not a date.
+type Laid struct {
+	Earliest time.Time `json:"earliest"`
+	Latest   time.Time `json:"latest"`
+}
+
+// DegreeDays is the line: heat above a base, summed until a requirement is met,
+// in Celsius days.
+type DegreeDays struct {
+	Base     float64 `json:"base_c"`
+	SoFar    float64 `json:"so_far"`   // gaps bridged from their two ends
+	Measured float64 `json:"measured"` // of these, what was measured
+	Required float64 `json:"required"`
+}
+
+// Window is when to look: check from (10 %), likely (50 %), late after (95 %).
+type Window struct {
+	CheckFrom time.Time `json:"check_from"`
+	Likely    time.Time `json:"likely"`
+	LateAfter time.Time `json:"late_after"`
+	Late      bool      `json:"late"` // past what the model can still call a window
+}
+
+// Alarm is one alarm that is not in its normal state.
+type Alarm struct {
+	Alarm    string    `json:"alarm"`
+	Zone     *string   `json:"zone"`
+	Box      *string   `json:"box"`
+	Probe    *string   `json:"probe"`
+	Priority string    `json:"priority"` // critical, warning, notice
+	State    string    `json:"state"`    // active, acknowledged, returned, shelved, suppressed, out-of-service
+	Since    time.Time `json:"since"`
+	Value    *float64  `json:"value"`
+	Limit    *float64  `json:"limit"`
+	Peak     *float64  `json:"peak"`
+}
+
+// Event is one transition of an alarm.
+type Event struct {
+	At       time.Time `json:"at"`
+	Alarm    string    `json:"alarm"`
+	Zone     *string   `json:"zone"`
+	Probe    *string   `json:"probe"`
+	From     string    `json:"from"`
+	To       string    `json:"to"`
+	Value    *float64  `json:"value"`
+	Limit    *float64  `json:"limit"`
+	Priority string    `json:"priority"`
+}
+
+// Health is how the station itself is.
+type Health struct {
+	Flushed       *time.Time `json:"flushed"` // the last time the readings were made durable
+	FlushFailing  bool       `json:"flush_failing"`
+	Waiting       int        `json:"waiting"` // messages not yet delivered
+	OldestWaiting *time.Time `json:"oldest_waiting"`
+	StorageBytes  int64      `json:"storage_bytes"`
+	Polled        bool       `json:"polled"` // every bus within three polls
+}
