@@ -1,0 +1,222 @@
+package words
+
+import (
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+// Shapes go before a word, so that a state never hangs on colour alone.
+const (
+	Warm   = "▲"
+	Cold   = "▼"
+	Fine   = "●"
+	Other  = "◆"
+	Silent = "○"
+)
+
+// Quantity is what an alarm's value, limit and peak measure.
+type Quantity int
+
+// Quantities. Of Nothing no figure is shown: none is better than one in the
+// wrong unit.
+const (
+	Nothing Quantity = iota
+	Temperature
+	Humidity
+	Age
+)
+
+// Said is an alarm in words: its shape, what is wrong, what it measures, and
+// what to do first.
+type Said struct {
+	Shape    string
+	Wrong    string
+	Quantity Quantity
+	First    string
+}
+
+// What a person does first, cheapest and safest first. Eggs are carried level
+// and never turned: turning kills (common practice).
+const (
+	firstWarm    = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
+	firstCold    = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
+	firstDrift   = "Still in band. Look at heater, door and window now, while there is time."
+	firstDry     = "Look at the boxes' lids and weigh one; water by weight, not by eye."
+	firstDamp    = "Air the room a little; see that no box stands in water."
+	firstSilent  = "Nothing is measured here until it answers. Look at its plug and cable; read a thermometer by hand meanwhile."
+	firstStorage = "Readings wait in memory for an hour. Look at the card and the free space."
+	firstClock   = "The station does not know the time. See that it reaches a time server."
+	firstSender  = "Messages are not getting out. Look here by hand until they do."
+	firstOther   = "Go and look."
+)
+
+// Alarm says an alarm by its name. A name that is not known is still said: by
+// the words within it, and at worst as it stands.
+func Alarm(name string) Said {
+	name = strings.ToLower(name[strings.LastIndexAny(name, "/:")+1:])
+	has := func(parts ...string) bool {
+		for _, p := range parts {
+			if strings.Contains(name, p) {
+				return true
+			}
+		}
+		return false
+	}
+	humidity := has("humid", "moist")
+	switch {
+	case has("silent", "missing", "stale", "no-answer"):
+		return Said{Silent, "probe silent", Age, firstSilent}
+	case has("drift", "trend"):
+		wrong := "drifting out of band"
+		switch {
+		case has("warm", "high", "up", "rising"):
+			wrong = "getting too warm"
+		case has("cold", "low", "down", "falling"):
+			wrong = "getting too cold"
+		}
+		return Said{Other, wrong, Temperature, firstDrift}
+	case has("dry", "arid") || humidity && has("low"):
+		return Said{Other, "too dry", Humidity, firstDry}
+	case has("damp", "wet") || humidity && has("high"):
+		return Said{Other, "too damp", Humidity, firstDamp}
+	case humidity:
+		return Said{Other, "humidity out of band", Humidity, firstOther}
+	case has("storage", "flush"):
+		return Said{Other, "readings not saved", Nothing, firstStorage}
+	case has("clock"):
+		return Said{Other, "time of day not known", Nothing, firstClock}
+	case has("deliver", "sender", "outbox"):
+		return Said{Other, "messages waiting", Nothing, firstSender}
+	case has("warm", "hot", "high"):
+		return Said{Warm, "too warm", Temperature, firstWarm}
+	case has("cold", "low"):
+		return Said{Cold, "too cold", Temperature, firstCold}
+	}
+	return Said{Other, strings.Join(strings.FieldsFunc(name, func(r rune) bool { return r == '-' || r == '_' }), " "), Nothing, firstOther}
+}
+
+// Value says a figure of an alarm in what the alarm measures; nothing where
+// there is no figure, or none that could be said.
+func (r Reader) Value(q Quantity, v *float64) string {
+	if v == nil {
+		return ""
+	}
+	switch q {
+	case Temperature:
+		return r.Temperature(*v)
+	case Humidity:
+		return r.Humidity(*v)
+	case Age:
+		return Span(Seconds(*v))
+	}
+	return ""
+}
+
+// Place is what an alarm is about: its box, else its zone, with the probe where
+// one is named; "the station" when it is none of these.
+func Place(a now.Alarm) string {
+	s := "the station"
+	switch {
+	case a.Box != nil:
+		s = "box " + *a.Box
+	case a.Zone != nil:
+		s = *a.Zone
+	case a.Probe != nil:
+		return "probe " + *a.Probe
+	}
+	if a.Probe != nil {
+		s += ", probe " + *a.Probe
+	}
+	return s
+}
+
+// State says the state of an alarm. A quiet one ends by itself at until; pass
+// the zero time when that is not known. The state normal is no alarm.
+func (r Reader) State(state string, until, at time.Time) string {
+	switch state {
+	case "active":
+		return "not yet seen"
+	case "acknowledged":
+		return "seen"
+	case "returned":
+		return "back in band, not yet seen"
+	case "shelved":
+		if until.IsZero() {
+			return "quiet for a while"
+		}
+		return "quiet until " + r.When(until, at)
+	case "suppressed":
+		return "part of a wider alarm"
+	case "out-of-service":
+		return "switched off for work"
+	case "normal", "":
+		return "in order"
+	}
+	return state
+}
+
+// Priority says how soon a person is needed.
+func Priority(priority string) string {
+	switch priority {
+	case "critical":
+		return "critical: go now"
+	case "warning":
+		return "warning: look today"
+	case "notice":
+		return "notice"
+	}
+	return priority
+}
+
+// Probe says the state of a probe, and why where it is known.
+func Probe(p now.Probe) string {
+	var s string
+	switch p.Status {
+	case "ok":
+		return "ok"
+	case "suspect":
+		s = "not believed"
+	case "stale":
+		s = "silent"
+	case "missing":
+		s = "never answered"
+		if p.LastGood != nil || p.AgeSeconds != nil {
+			s = "gone"
+		}
+	default:
+		s = p.Status
+	}
+	if p.Cause != nil && *p.Cause != "" {
+		s += ": " + Cause(*p.Cause)
+	}
+	return s
+}
+
+// Cause says why a reading is not believed.
+func Cause(cause string) string {
+	switch cause {
+	case "no-answer":
+		return "it does not answer"
+	case "bad-frame":
+		return "its answers are garbled"
+	case "power-on":
+		return "it gives the figure it wakes up with"
+	case "range":
+		return "more than the part can measure"
+	case "stuck":
+		return "the same figure for too long"
+	case "jump":
+		return "it jumped faster than air can"
+	}
+	return strings.ReplaceAll(cause, "-", " ")
+}
+
+// Fate says what became of an egg.
+func Fate(fate string) string {
+	if fate == "" {
+		return Unknown
+	}
+	return fate
+}
