@@ -120,16 +120,18 @@ type Window struct {
 
 // Alarm is one alarm that is not in its normal state.
 type Alarm struct {
-	Alarm    string    `json:"alarm"`
-	Zone     *string   `json:"zone"`
-	Box      *string   `json:"box"`
-	Probe    *string   `json:"probe"`
-	Priority string    `json:"priority"` // critical, warning, notice
-	State    string    `json:"state"`    // active, acknowledged, returned, shelved, suppressed, out-of-service
-	Since    time.Time `json:"since"`
-	Value    *float64  `json:"value"`
-	Limit    *float64  `json:"limit"`
-	Peak     *float64  `json:"peak"`
+	Key      string     `json:"key"` // its identity, for whoever acts on it
+	Alarm    string     `json:"alarm"`
+	Zone     *string    `json:"zone"`
+	Box      *string    `json:"box"`
+	Probe    *string    `json:"probe"`
+	Priority string     `json:"priority"` // critical, warning, notice
+	State    string     `json:"state"`    // active, acknowledged, returned, shelved, suppressed, out-of-service
+	Since    time.Time  `json:"since"`
+	Value    *float64   `json:"value"`
+	Limit    *float64   `json:"limit"`
+	Peak     *float64   `json:"peak"`
+	Until    *time.Time `json:"until"` // when it is quiet until, if it is
 }
 
 // Event is one transition of an alarm.
