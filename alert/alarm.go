@@ -1,0 +1,279 @@
+package alert
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"time"
+)
+
+// MaxShelve is the longest that a person may hide an alarm. Shelving is bounded
+// in time (ISA-18.2); the day is our own choice.
+const MaxShelve = 24 * time.Hour
+
+// Alarm watches one value against one limit. It is a value: each method gives
+// the alarm as it is afterwards. Times are those handed in.
+//
+// The on-delay is time spent at the limit or past it. Inside the deadband it
+// stands still and a value back past the deadband sets it to nothing, so noise on
+// the limit is one alarm and a short excursion is none. A missing value holds it:
+// nothing is raised on it, and when the next value is past the limit the hole
+// counts, since both its ends were.
+//
+// The off-delay is harder to earn. It is time back past the deadband, measured:
+// a value inside the deadband sets it to nothing, and the time on either side of
+// a missing value is not counted. So a missing value never ends an alarm, nor
+// brings its end nearer.
+type Alarm struct {
+	Key   Key   `json:"key"`
+	Limit Limit `json:"limit"`
+	State State `json:"state"`
+
+	True         bool      `json:"true"`           // the condition, with delays
+	Acked        bool      `json:"acked"`          // this occurrence was acknowledged
+	Unseen       bool      `json:"unseen"`         // it ended before anybody acknowledged it
+	ShelvedUntil time.Time `json:"shelved_until"`  // zero: not shelved
+	Hidden       bool      `json:"hidden"`         // suppressed
+	Out          bool      `json:"out_of_service"` //
+
+	Pending  time.Time `json:"pending"`  // when the on-delay began, shifted by what did not count; zero: not running
+	Clearing time.Time `json:"clearing"` // the same of the off-delay
+	Began    time.Time `json:"began"`    // when the value passed the limit, of this occurrence or the last
+	Since    time.Time `json:"since"`    // when the alarm was raised, or, hidden and not true, when it was hidden
+	Changed  time.Time `json:"changed"`  // when the state last changed
+	Called   time.Time `json:"called"`   // when it was last raised or called again
+	AckedAt  time.Time `json:"acked_at"` //
+	AckedBy  string    `json:"acked_by"` //
+
+	Value float64 `json:"value"` // the last that was known; NaN before the first
+	Peak  float64 `json:"peak"`  // the worst since Began; NaN before that
+	Last  last    `json:"last"`
+
+	Sequence uint64 `json:"sequence"` // of the last message; see Next
+}
+
+// last is how the sample before this one stood.
+type last struct {
+	At     time.Time `json:"at"` // of the last known value
+	Beyond bool      `json:"beyond"`
+	Hole   bool      `json:"hole"` // something was missing since
+}
+
+// Event is one transition of an alarm, or one more call of it.
+type Event struct {
+	At      time.Time
+	Key     Key
+	From    State
+	To      State
+	Began   time.Time // when the value passed the limit
+	Value   float64   // NaN where none is known
+	Limit   float64
+	Peak    float64 // NaN where none is known
+	ReAlarm bool    // it was true all along and is called again
+}
+
+// New is an alarm that has seen nothing.
+func New(k Key, l Limit) Alarm {
+	return Alarm{Key: k, Limit: l, State: Normal, Value: math.NaN(), Peak: math.NaN()}
+}
+
+// Observe takes one value, or its absence. A value that is no number is absent.
+func (a Alarm) Observe(now time.Time, v float64, known bool) (Alarm, []Event) {
+	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
+		a.Last.Hole = true
+		return a.Tick(now)
+	}
+	a.Value = v
+	beyond, back := a.Limit.Beyond(v), a.Limit.Back(v)
+	if a.True {
+		a = a.clearing(now, v, back)
+	} else {
+		a = a.pending(now, v, beyond, back)
+	}
+	a.Last = last{At: now, Beyond: beyond}
+	a, events := a.settle(now, nil)
+	a, more := a.Tick(now)
+	return a, append(events, more...)
+}
+
+// pending runs the on-delay.
+func (a Alarm) pending(now time.Time, v float64, beyond, back bool) Alarm {
+	running := !a.Pending.IsZero()
+	switch {
+	case back:
+		a.Pending = time.Time{}
+		return a
+	case !running && !beyond:
+		return a
+	case !running:
+		a.Pending, a.Began, a.Peak = now, now, v
+	case !beyond || !a.Last.Beyond: // into, inside or out of the deadband
+		if span := now.Sub(a.Last.At); span > 0 {
+			a.Pending = a.Pending.Add(span)
+		}
+	}
+	if a.Pending.After(now) { // the clock was set back
+		a.Pending = now
+	}
+	a.Peak = a.Limit.worse(a.Peak, v)
+	if beyond && now.Sub(a.Pending) >= a.Limit.OnDelay {
+		a.True, a.Acked, a.Unseen = true, false, false
+		a.Pending, a.Clearing = time.Time{}, time.Time{}
+		a.AckedBy, a.AckedAt = "", time.Time{}
+		a.Since, a.Called = now, now
+	}
+	return a
+}
+
+// clearing runs the off-delay.
+func (a Alarm) clearing(now time.Time, v float64, back bool) Alarm {
+	a.Peak = a.Limit.worse(a.Peak, v)
+	if !back {
+		a.Clearing = time.Time{}
+		return a
+	}
+	switch {
+	case a.Clearing.IsZero():
+		a.Clearing = now
+	case a.Last.Hole:
+		if span := now.Sub(a.Last.At); span > 0 {
+			a.Clearing = a.Clearing.Add(span)
+		}
+	}
+	if a.Clearing.After(now) { // the clock was set back
+		a.Clearing = now
+	}
+	if now.Sub(a.Clearing) >= a.Limit.OffDelay {
+		a.True = false
+		a.Unseen = !a.Acked && !a.hidden()
+		a.Pending, a.Clearing = time.Time{}, time.Time{}
+	}
+	return a
+}
+
+func (a Alarm) hidden() bool { return a.Out || a.Hidden || !a.ShelvedUntil.IsZero() }
+
+// settle reckons the state from what it hangs on, and tells of the change.
+func (a Alarm) settle(now time.Time, events []Event) (Alarm, []Event) {
+	to := Normal
+	switch {
+	case a.Out:
+		to = OutOfService
+	case a.Hidden:
+		to = Suppressed
+	case !a.ShelvedUntil.IsZero():
+		to = Shelved
+	case a.True && a.Acked:
+		to = Acknowledged
+	case a.True:
+		to = Active
+	case a.Unseen:
+		to = Returned
+	}
+	if to == a.State {
+		return a, events
+	}
+	if a.hidden() && !a.True {
+		a.Since = now
+	}
+	if to == Active {
+		a.Called = now
+	}
+	e := a.event(now, to)
+	a.State, a.Changed = to, now
+	return a, append(events, e)
+}
+
+func (a Alarm) event(now time.Time, to State) Event {
+	return Event{At: now, Key: a.Key, From: a.State, To: to, Began: a.Began,
+		Value: a.Value, Limit: a.Limit.At, Peak: a.Peak}
+}
+
+// Tick lets time pass: shelving ends, and an alarm that is still true after the
+// re-alarm time is called again. As in OPC UA Part 9 a call takes back the
+// acknowledgement: somebody said an hour ago that they saw it, and it lasts.
+func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
+	var events []Event
+	if !a.ShelvedUntil.IsZero() && !now.Before(a.ShelvedUntil) {
+		a.ShelvedUntil = time.Time{}
+		a, events = a.settle(now, events)
+	}
+	quiet := now.Sub(later(a.Called, a.AckedAt))
+	if a.Limit.ReAlarm > 0 && a.True && !a.hidden() && quiet >= a.Limit.ReAlarm {
+		e := a.event(now, Active)
+		e.ReAlarm = true
+		a.Acked, a.Called = false, now
+		if a.State != Active {
+			a.State, a.Changed = Active, now
+		}
+		events = append(events, e)
+	}
+	return a, events
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// Next counts the alarm's messages: it gives the identity of the next one,
+// "key/sequence".
+func (a Alarm) Next() (Alarm, string) {
+	a.Sequence++
+	return a, fmt.Sprintf("%s/%d", a.Key, a.Sequence)
+}
+
+// Notify reports whether the event deserves a message: an alarm raised, shown
+// again while true, or called again; and its end, save that of a notice. What a
+// person did themselves does not.
+func (e Event) Notify() bool {
+	switch {
+	case e.ReAlarm, e.To == Active:
+		return true
+	case e.Key.Priority == Notice:
+		return false
+	}
+	return e.To == Returned || e.From == Acknowledged && e.To == Normal
+}
+
+// MarshalJSON writes a value that is not known as null.
+func (a Alarm) MarshalJSON() ([]byte, error) {
+	type plain Alarm
+	return json.Marshal(struct {
+		plain
+		Value *float64 `json:"value"`
+		Peak  *float64 `json:"peak"`
+	}{plain(a), orNil(a.Value), orNil(a.Peak)})
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (a *Alarm) UnmarshalJSON(b []byte) error {
+	type plain Alarm
+	var w struct {
+		plain
+		Value *float64 `json:"value"`
+		Peak  *float64 `json:"peak"`
+	}
+	if err := json.Unmarshal(b, &w); err != nil {
+		return fmt.Errorf("alert: reading a stored alarm: %w", err)
+	}
+	*a = Alarm(w.plain)
+	a.Value, a.Peak = orNaN(w.Value), orNaN(w.Peak)
+	return nil
+}
+
+func orNil(v float64) *float64 {
+	if math.IsNaN(v) {
+		return nil
+	}
+	return &v
+}
+
+func orNaN(p *float64) float64 {
+	if p == nil {
+		return math.NaN()
+	}
+	return *p
+}

@@ -1,0 +1,110 @@
+package alert
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Message is what one sender is to deliver to a person. The same message to
+// several senders has one ID; the outbox keeps it once for each.
+type Message struct {
+	ID       string    `json:"id"`    // "key/sequence"; a second delivery has the same
+	Alarm    string    `json:"alarm"` // the alarm's key; empty for a digest or a test message
+	At       time.Time `json:"at"`    // when it happened
+	Priority Priority  `json:"priority"`
+	Subject  string    `json:"subject"` // the key fact within 40 characters
+	Body     string    `json:"body"`    // plain text
+	Over     bool      `json:"over"`    // it tells of the alarm's end
+
+	Sender   string    `json:"sender"`     // the configured name of who delivers it
+	Attempts int       `json:"attempts"`   // failed so far
+	Next     time.Time `json:"next"`       // not to be sent before
+	Refused  bool      `json:"refused"`    // the sender will never take it: a person retries or drops it
+	LastErr  string    `json:"last_error"` // of the last attempt, for a person to read
+}
+
+// Outcome is what became of an attempt to deliver a message. An empty Sender
+// means the message at every sender, as when a person drops it.
+type Outcome struct {
+	Sender string
+	Result Result
+	At     time.Time
+	Next   time.Time // of Retry: not before
+	Err    string    // of Retry and Refused: why, for a person to read
+}
+
+// Result is the kind of an outcome.
+type Result string
+
+// Results. Delivered and Dropped end a message; Refused keeps it until a person
+// retries or drops it.
+const (
+	Delivered Result = "delivered"
+	Retry     Result = "retry"
+	Refused   Result = "refused"
+	Dropped   Result = "dropped"
+)
+
+// Journal keeps alarms and undelivered messages over restarts. Commit stores both
+// in one step: what it took is durable when it returns nil, and a message whose
+// ID and sender it already has, or had, is not taken twice.
+type Journal interface {
+	Load(context.Context) ([]Alarm, []Message, error)
+	Commit(context.Context, []Alarm, []Message) error
+	Done(ctx context.Context, id string, o Outcome) error
+}
+
+// Sender delivers a message. An error that is [ErrPermanent] says that trying
+// again is no use.
+type Sender interface {
+	Send(context.Context, Message) error
+}
+
+// ErrPermanent is for errors.Is: the receiver understood the message and will
+// never take it.
+var ErrPermanent = errors.New("it will not be taken, however often it is sent")
+
+// Permanent marks an error as [ErrPermanent].
+func Permanent(err error) error { return permanent{err} }
+
+type permanent struct{ error }
+
+func (p permanent) Unwrap() []error { return []error{p.error, ErrPermanent} }
+
+// Wait is how long to wait after a number of failed attempts: 15 s, twice that
+// each time, at most an hour. There is no end to it: a message is kept until it
+// is delivered or a person drops it.
+func Wait(failed int) time.Duration {
+	const first, most = 15 * time.Second, time.Hour
+	wait := first
+	for ; failed > 1 && wait < most; failed-- {
+		wait *= 2
+	}
+	return min(wait, most)
+}
+
+// LateBy is how old a message may be before it has to say so itself.
+const LateBy = time.Hour
+
+// Dated is the message as it is sent at a time: one over an hour late says so in
+// its first line.
+func (m Message) Dated(now time.Time) Message {
+	late := now.Sub(m.At)
+	if late <= LateBy {
+		return m
+	}
+	m.Body = fmt.Sprintf("Delivered %s late: this was at %s.\n%s",
+		roughly(late), m.At.Format("2006-01-02 15:04 MST"), m.Body)
+	return m
+}
+
+// roughly is a span over an hour as people say it.
+func roughly(d time.Duration) string {
+	d = d.Round(time.Minute)
+	if d >= 48*time.Hour {
+		return fmt.Sprintf("%d days", int(d/(24*time.Hour)))
+	}
+	return fmt.Sprintf("%d h %d min", int(d/time.Hour), int(d%time.Hour/time.Minute))
+}

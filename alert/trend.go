@@ -1,0 +1,102 @@
+package alert
+
+import (
+	"math"
+	"slices"
+	"time"
+)
+
+// Trend is how fast a value changes, over the last hour: the median of the slopes
+// between all pairs of two-minute means (Theil 1950; Sen 1968, J Am Stat Assoc
+// 63:1379). Up to 29 % of the means may be wild without moving it far (Sen 1968).
+// The zero value is ready; its size is fixed.
+type Trend struct {
+	bins [trendBins]bin
+	n    int // bins in use, oldest first
+	rate float64
+	has  bool
+}
+
+const (
+	trendBin  = 2 * time.Minute
+	trendSpan = time.Hour
+	trendBins = int(trendSpan/trendBin) + 1
+	// Fewer means, or closer together, say nothing of an hour.
+	trendFewest   = 3
+	trendShortest = 20 * time.Minute
+)
+
+type bin struct {
+	slot int64 // number of the bin since the epoch
+	n    int
+	at   float64 // sum of seconds past the slot's start
+	v    float64 // sum of values
+}
+
+func (b bin) seconds() float64 {
+	return float64(b.slot)*trendBin.Seconds() + b.at/float64(b.n)
+}
+
+// Observe takes one value, or its absence. A value older than the last starts the
+// trend anew.
+func (t *Trend) Observe(now time.Time, v float64, known bool) {
+	slot := now.UnixNano() / int64(trendBin)
+	keep := 0
+	for keep < t.n && slot-t.bins[keep].slot >= int64(trendBins) {
+		keep++
+	}
+	if keep > 0 {
+		copy(t.bins[:], t.bins[keep:t.n])
+		t.n -= keep
+		t.reckon()
+	}
+	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
+		return
+	}
+	into := time.Duration(now.UnixNano() - slot*int64(trendBin)).Seconds()
+	switch {
+	case t.n > 0 && slot < t.bins[t.n-1].slot: // the clock was set back
+		t.n = 0
+	case t.n > 0 && slot == t.bins[t.n-1].slot:
+		b := &t.bins[t.n-1]
+		b.n, b.at, b.v = b.n+1, b.at+into, b.v+v
+		return // reckoned when the next bin opens
+	}
+	t.bins[t.n] = bin{slot: slot, n: 1, at: into, v: v}
+	t.n++
+	t.reckon()
+}
+
+// PerHour is the change in an hour, in the unit of the value; NaN while fewer
+// than three means over 20 minutes are known.
+func (t *Trend) PerHour() float64 {
+	if !t.has {
+		return math.NaN()
+	}
+	return t.rate
+}
+
+func (t *Trend) reckon() {
+	t.has = false
+	if t.n < trendFewest || t.bins[t.n-1].slot-t.bins[0].slot < int64(trendShortest/trendBin) {
+		return
+	}
+	var buf [trendBins * (trendBins - 1) / 2]float64
+	slopes := buf[:0]
+	for i, b := range t.bins[:t.n] {
+		for _, c := range t.bins[i+1 : t.n] {
+			slopes = append(slopes, (c.v/float64(c.n)-b.v/float64(b.n))/(c.seconds()-b.seconds()))
+		}
+	}
+	t.rate, t.has = median(slopes)*time.Hour.Seconds(), true
+}
+
+// median is the middle value; it sorts v, which is not empty.
+func median(v []float64) float64 {
+	slices.Sort(v)
+	m := len(v) / 2
+	if len(v)%2 == 1 {
+		return v[m]
+	}
+	return (v[m-1] + v[m]) / 2
+}
