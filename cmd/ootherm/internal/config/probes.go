@@ -1,0 +1,238 @@
+package config
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// Variant is a driver of probes or a kind of sender, and the keys that it may
+// have beside those that all have.
+type Variant struct {
+	Name    string
+	Keys    []string
+	Need    []string // of these, one at least; empty: none
+	Address string   // the part's usual one, where it sits on a bus
+}
+
+// Drivers are the probes that can be read. A driver more is a line more here,
+// and one where the station opens its probes.
+func Drivers() []Variant {
+	return []Variant{
+		{Name: "sht4x", Keys: []string{"address"}, Address: "0x44"},
+		{Name: "bme280", Keys: []string{"address"}, Address: "0x76"},
+		{Name: "ds18b20", Keys: []string{"address"}, Need: []string{"address"}},
+		{Name: "iio", Keys: []string{"path", "device"}, Need: []string{"path", "device"}},
+		{Name: "recording", Keys: []string{"file", "column"}, Need: []string{"file"}},
+		{Name: "simulated", Keys: []string{"celsius", "swing", "noise", "humidity"}},
+	}
+}
+
+// Kinds are the ways a message can go.
+func Kinds() []Variant {
+	return []Variant{
+		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls"}},
+		{Name: "webhook", Keys: []string{"url", "headers"}},
+	}
+}
+
+// probe reads a [[probe]].
+func (f *file) probe(t *table) Probe {
+	p := Probe{Name: t.named("probe"), Place: t.text("place"), Bus: t.text("bus")}
+	p.Offset = t.kelvins("offset", 0)
+	if p.Offset < -mostOffset || p.Offset > mostOffset {
+		t.fault("offset", "is more than %g C; a probe that far off is broken: replace it", mostOffset)
+	}
+	p.SilentAfter = t.between("silent_after", defaultSilentAfter, time.Second, longestSpan)
+	if f.replay && t.node.find("driver") == nil {
+		p.Driver = "recording"
+		t.asked = append(t.asked, "driver")
+	} else {
+		p.Driver = t.kind("driver", Drivers())
+	}
+	at := slices.IndexFunc(Drivers(), func(v Variant) bool { return v.Name == p.Driver })
+	if at < 0 { // which keys it may have is not known
+		t.asked = append(t.asked, keysOf(Drivers())...)
+		t.done()
+		return p
+	}
+	v := Drivers()[at]
+	for _, k := range v.Keys {
+		t.own(&p, k)
+	}
+	if v.Name == "simulated" {
+		p.Sim = t.sim()
+	}
+	missing := !slices.ContainsFunc(v.Need, func(k string) bool { return t.node.find(k) != nil })
+	if len(v.Need) > 0 && missing && !f.broken {
+		t.polling(v.Need[0], "is missing; the driver %s needs %s", v.Name, strings.Join(v.Need, " or "))
+	}
+	if v.Address != "" && p.Bus == "" && t.node.find("bus") == nil && !f.broken {
+		t.polling("bus", `is missing; say on which bus the part is: bus = "/dev/i2c-1"`)
+	}
+	if p.Address == "" {
+		p.Address = v.Address
+	}
+	t.done(elsewhere(Drivers(), v.Name))
+	return p
+}
+
+// own reads one of a driver's own keys.
+func (t *table) own(p *Probe, name string) {
+	switch name {
+	case "address":
+		p.Address = t.busAddress(name)
+	case "path":
+		p.Path = t.text(name)
+	case "device":
+		p.Device = t.text(name)
+	case "file":
+		p.File = t.text(name)
+	case "column":
+		p.Column = t.text(name)
+	}
+}
+
+// oneWire is family, dash, serial number, as the kernel prints it.
+var oneWire = regexp.MustCompile(`^[0-9a-f]{2}-[0-9a-f]{12}$`)
+
+// busAddress reads an I2C address, a number or a text, or a 1-Wire one.
+// 0x08..0x77 are those the I2C specification leaves to parts (UM10204, table 4).
+func (t *table) busAddress(name string) string {
+	const how = `0x76, or "28-0123456789ab" for a part on 1-Wire`
+	n := t.get(name)
+	if n == nil {
+		return ""
+	}
+	if n.kind == unstable.String && oneWire.MatchString(n.text) {
+		return n.text
+	}
+	v, err := strconv.ParseInt(n.text, 0, 16)
+	if n.kind != unstable.String && n.kind != unstable.Integer || err != nil {
+		t.fault(name, "is %s; write %s", t.what(n), how)
+		return ""
+	}
+	if v < 0x08 || v > 0x77 {
+		t.fault(name, "%s is outside 0x08..0x77; write %s", n.text, how)
+		return ""
+	}
+	return fmt.Sprintf("0x%02x", v)
+}
+
+func (t *table) sim() *SimAir {
+	s := &SimAir{Celsius: defaultSimCelsius, Swing: defaultSimSwing, Noise: defaultSimNoise, Humidity: defaultSimHumidity}
+	for _, key := range []struct {
+		name        string
+		to          *float64
+		least, most float64
+	}{
+		{"celsius", &s.Celsius, coldest, hottest},
+		{"swing", &s.Swing, 0, hottest - coldest},
+		{"noise", &s.Noise, 0, hottest - coldest},
+	} {
+		if v := t.number(key.name, "a number of degrees Celsius without a unit", key.least, key.most); v != nil {
+			*key.to = *v
+		}
+	}
+	if v := t.ratio("humidity"); v != nil {
+		s.Humidity = *v
+	}
+	return s
+}
+
+// names refuses a name that two sections of a kind share.
+func (f *file) names(root *table) {
+	for _, section := range []string{"probe", "zone", "profile", "sender"} {
+		first := map[string]int{}
+		for _, t := range root.again(section) {
+			n := t.node.find("name")
+			if n == nil || n.node.kind != unstable.String || n.node.text == "" {
+				continue
+			}
+			if at, ok := first[n.node.text]; ok {
+				t.fault("name", "%q is the name of the %s on line %d already; give one of them another", n.node.text, section, f.line(at))
+				continue
+			}
+			first[n.node.text] = n.node.at
+		}
+	}
+}
+
+// again gives the sections once more, without telling their faults twice.
+func (t *table) again(name string) []*table {
+	k := t.node.find(name)
+	if k == nil {
+		return nil
+	}
+	var all []*table
+	for _, item := range k.node.items {
+		if item.kind == unstable.InlineTable {
+			all = append(all, t.table(item, name))
+		}
+	}
+	return all
+}
+
+// places holds every zone's probes against those there are: none unknown, none
+// in two zones. In a replay an unknown one is a column of the recording.
+func (f *file) places(root *table, c Config) []Probe {
+	probes := c.Probes
+	var names []string
+	for _, p := range probes {
+		names = append(names, p.Name)
+	}
+	first := map[string]int{}
+	for _, t := range root.again("zone") {
+		n := t.node.find("probes")
+		if n == nil || n.node.kind != unstable.Array {
+			continue
+		}
+		here := map[string]bool{}
+		for _, item := range n.node.items {
+			if item.kind != unstable.String || strings.TrimSpace(item.text) == "" || here[item.text] {
+				continue
+			}
+			here[item.text] = true
+			if at, ok := first[item.text]; ok {
+				f.add(item.at, t.join("probes"), fmt.Sprintf("%q is in the zone of line %d already; a probe stands in one", item.text, f.line(at)))
+				continue
+			}
+			first[item.text] = item.at
+			if slices.Contains(names, item.text) {
+				continue
+			}
+			if f.replay {
+				probes = append(probes, Probe{Name: item.text, Driver: "recording", SilentAfter: defaultSilentAfter})
+				continue
+			}
+			advice := fmt.Sprintf("add a [[probe]] with name = %q", item.text)
+			if k := nearest(item.text, names); k != "" {
+				advice = fmt.Sprintf("did you mean %q? Or %s", k, advice)
+			}
+			f.add(item.at, t.join("probes"), fmt.Sprintf("no probe is named %q; %s", item.text, advice))
+		}
+	}
+	return probes
+}
+
+// parts refuses two probes that would read one and the same part.
+func (f *file) parts(root *table, probes []Probe) {
+	type part struct{ bus, address string }
+	first := map[part]int{}
+	for i, t := range root.again("probe") {
+		if i >= len(probes) || probes[i].Address == "" {
+			continue
+		}
+		p := part{probes[i].Bus, probes[i].Address}
+		if at, ok := first[p]; ok {
+			t.polling("address", "%s on this bus is read by the probe of line %d already; two names for one part would never disagree", p.address, f.line(at))
+			continue
+		}
+		first[p] = t.node.at
+	}
+}

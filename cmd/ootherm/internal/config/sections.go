@@ -1,0 +1,357 @@
+package config
+
+import (
+	"fmt"
+	"net"
+	"net/mail"
+	"slices"
+	"strconv"
+	"time"
+
+	// The zone must be found on a machine without a time zone data base.
+	_ "time/tzdata"
+
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// station reads [station]; every line of it may be left out.
+func (f *file) station(root *table) Station {
+	t := root.section("station", "a section: [station]")
+	if t == nil {
+		t = f.table(&node{kind: unstable.InlineTable}, "station")
+	}
+	s := Station{Name: defaultName}
+	if t.node.find("name") != nil {
+		s.Name = t.named("station")
+	}
+	t.asked = append(t.asked, "name")
+	s.Fahrenheit = t.choice("units", "celsius", "fahrenheit") == "fahrenheit"
+	s.Location = t.location("time_zone")
+	s.Listen = t.listen("listen")
+	if s.URL = t.address("url"); s.URL == "" {
+		s.URL = "http://" + s.Listen
+	}
+	if s.Data = t.text("data"); s.Data == "" {
+		s.Data = defaultData
+	}
+	s.Every = t.between("every", defaultEvery, shortestPoll, longestPoll)
+	s.Flush = t.between("flush", defaultFlush, time.Second, longestPoll)
+	s.Heartbeat = t.heartbeat("heartbeat")
+	t.done()
+	return s
+}
+
+func (t *table) location(name string) *time.Location {
+	s := t.text(name)
+	if s == "" {
+		return time.Local
+	}
+	l, err := time.LoadLocation(s)
+	if err != nil {
+		t.fault(name, `%q is no time zone; write it as "America/New_York" or "UTC"`, s)
+		return time.Local
+	}
+	return l
+}
+
+// listen reads host:port. Whoever reaches the page may write in the book and
+// quiet an alarm, and there is no passphrase yet; so the page stays on the
+// machine.
+func (t *table) listen(name string) string {
+	s := t.text(name)
+	if s == "" {
+		return defaultListen
+	}
+	host, port, err := net.SplitHostPort(s)
+	if err != nil {
+		t.fault(name, "%q is not host:port; write %q", s, defaultListen)
+		return defaultListen
+	}
+	if n, err := strconv.ParseUint(port, 10, 16); err != nil {
+		t.fault(name, "%q is no port; write 1..65535, or 0 for any that is free", port)
+	} else if !loopback(host) {
+		t.fault(name, "%q would open the page to the whole network, and until there is a passphrase anybody there could quiet an alarm; write \"127.0.0.1:%d\" and reach it through an SSH tunnel (ssh -L %[2]d:127.0.0.1:%[2]d) or a reverse proxy that asks for one", s, n)
+	}
+	return s
+}
+
+// heartbeat is the address alone, or a section with its own pace.
+func (t *table) heartbeat(name string) *Heartbeat {
+	n := t.get(name)
+	if n == nil {
+		return nil
+	}
+	if n.kind == unstable.String {
+		return &Heartbeat{URL: t.address(name), Every: defaultHeartbeat}
+	}
+	s := t.section(name, `the address in quotes, or { url = "https://...", every = "5m" }`)
+	if s == nil {
+		return nil
+	}
+	if s.node.find("url") == nil {
+		s.missing("url", "say which address to call")
+	}
+	h := &Heartbeat{URL: s.address("url"), Every: s.between("every", defaultHeartbeat, time.Second, 24*time.Hour)}
+	s.done()
+	return h
+}
+
+// zone reads a [[zone]].
+func (f *file) zone(t *table) Zone {
+	z := Zone{Name: t.named("zone"), Kind: t.choice("kind", "room", "shelf", "incubator")}
+	z.Probes = t.texts("probes")
+	if len(z.Probes) == 0 && t.node.find("probes") == nil {
+		t.missing("probes", `say which probes stand in it: probes = ["..."]`)
+	} else if n := t.node.find("probes"); n != nil && n.node.kind == unstable.Array && len(n.node.items) == 0 {
+		t.fault("probes", "is empty: nothing would watch the zone; name a probe or take the zone away")
+	}
+	z.SetPoint = t.celsius("set_point")
+	z.Wanted, z.Safe = t.warmth()
+	z.Humidity = t.band("humidity", (*table).ratio, func(b *table) float64 {
+		if d := b.ratio("deadband"); d != nil {
+			return *d
+		}
+		return defaultHumidityDeadband
+	}, defaultHumidityOnDelay, defaultHumidityOffDelay)
+	if w := z.Wanted; w != nil && z.SetPoint != nil {
+		if w.Low != nil && *z.SetPoint < *w.Low-hair || w.High != nil && *z.SetPoint > *w.High+hair {
+			t.fault("set_point", "is outside the zone's wanted band: its alarm would never end; move one of the two")
+		}
+	}
+	t.done()
+	return z
+}
+
+// hair is what rounding between the two scales may leave of nothing.
+const hair = 1e-9
+
+// warmth reads the bands wanted and safe, one within the other.
+func (t *table) warmth() (wanted, safe *Band) {
+	deadband := func(b *table) float64 { return b.kelvins("deadband", defaultDeadband) }
+	wanted = t.band("wanted", (*table).celsius, deadband, defaultOnDelay, defaultOffDelay)
+	safe = t.band("safe", (*table).celsius, deadband, defaultOnDelay, defaultOffDelay)
+	if wanted == nil || safe == nil {
+		return wanted, safe
+	}
+	if wanted.Low != nil && safe.Low != nil && *wanted.Low < *safe.Low-hair {
+		t.fault("wanted", "low is below the low of safe: the critical alarm would come before the warning; move one of the two")
+	}
+	if wanted.High != nil && safe.High != nil && *wanted.High > *safe.High+hair {
+		t.fault("wanted", "high is above the high of safe: the critical alarm would come before the warning; move one of the two")
+	}
+	return wanted, safe
+}
+
+// band reads a range and the figures of its alarm.
+func (t *table) band(name string, read func(*table, string) *float64, deadband func(*table) float64, on, off time.Duration) *Band {
+	b := t.section(name, "a band: { low = ..., high = ... }")
+	if b == nil {
+		return nil
+	}
+	v := &Band{Low: read(b, "low"), High: read(b, "high"), Deadband: deadband(b), OnDelay: b.span("on_delay", on), OffDelay: b.span("off_delay", off)}
+	if b.node.find("low") == nil && b.node.find("high") == nil {
+		b.missing("", "write low, high or both")
+	}
+	if v.Deadband < 0 {
+		b.fault("deadband", "is negative; it is how far back inside the band before the alarm ends")
+	}
+	if v.Low != nil && v.High != nil {
+		if width := *v.High - *v.Low; width <= hair {
+			b.fault("low", "is not below high; exchange the two, or widen the band")
+		} else if v.Deadband >= width-hair {
+			b.fault("deadband", "is as wide as the band itself: an alarm could never end; narrow it")
+		}
+	}
+	b.done()
+	return v
+}
+
+// Bounds of what a reference may say. The longest incubation of a reptile is
+// over a year, from memory; a duration of hours is a slip.
+const (
+	fewestDays, mostDays   = 5, 1000
+	coolestEgg, hottestEgg = 5, 45 // Celsius
+)
+
+// profile reads a [[profile]].
+func (f *file) profile(t *table) Profile {
+	p := Profile{Name: t.named("profile"), Species: t.text("species"), Order: t.text("order"), Family: t.text("family")}
+	p.Usual, p.Upper = t.celsius("usual"), t.celsius("upper")
+	for _, s := range t.sections("reference") {
+		p.References = append(p.References, f.reference(s))
+	}
+	p.Base = t.celsius("base")
+	p.DegreeDays = t.number("degree_days", "a number of Celsius days without a unit", 1, 100_000)
+	if t.node.find("model") != nil {
+		p.Model = t.choice("model", "degree-days", "curve")
+	}
+	t.asked = append(t.asked, "model")
+	p.Wanted, p.Safe = t.warmth()
+	line, base := t.node.find("degree_days") != nil, t.node.find("base") != nil
+	switch {
+	case line && !base:
+		t.missing("base", `degree_days are counted above it: base = "15C"`)
+	case base && !line:
+		t.missing("degree_days", "base says above what they are counted: degree_days = 800")
+	case !line && t.node.find("reference") == nil && t.node.find("family") == nil:
+		t.missing("", "a profile needs a reference, a family, or base and degree_days")
+	}
+	if p.Base != nil && p.Usual != nil && *p.Base >= *p.Usual {
+		t.fault("base", "is not below usual: nothing would develop there")
+	}
+	if p.Upper != nil && (p.Usual != nil && *p.Upper < *p.Usual || p.Base != nil && *p.Upper <= *p.Base) {
+		t.fault("upper", "is below usual or base; above it no more heat is counted")
+	}
+	t.done()
+	return p
+}
+
+func (f *file) reference(t *table) Reference {
+	var r Reference
+	if v := t.number("celsius", "a number of degrees Celsius without a unit", coolestEgg, hottestEgg); v != nil {
+		r.Celsius = *v
+	} else if t.node.find("celsius") == nil {
+		t.missing("celsius", "say at which temperature: celsius = 23.3")
+	}
+	if v := t.number("days", "a number of days without a unit", fewestDays, mostDays); v != nil {
+		r.Days = *v
+	} else if t.node.find("days") == nil {
+		t.missing("days", "say how long it took: days = 100")
+	}
+	if v := t.number("daily_range", "a number of degrees Celsius, the day's warmest less its coolest", 0, hottestEgg-coolestEgg); v != nil {
+		r.DailyRange = *v
+	}
+	r.SDDays = t.number("sd_days", "a number of days without a unit", 0, mostDays)
+	r.N = t.whole("n", "the number of eggs", 1, 1_000_000)
+	r.Study, r.Source, r.Practice = t.text("study"), t.text("source"), t.truth("practice")
+	t.done()
+	return r
+}
+
+// sender reads a [[sender]].
+func (f *file) sender(t *table) Sender {
+	s := Sender{Name: t.named("sender"), TLS: defaultTLS}
+	s.After = t.span("after", 0)
+	s.Priorities = t.texts("priorities")
+	for _, p := range s.Priorities {
+		if known := []string{"critical", "warning", "notice"}; !slices.Contains(known, p) {
+			t.fault("priorities", "%q is not known; %s", p, meant(p, known))
+		}
+	}
+	switch s.Kind = t.kind("kind", Kinds()); s.Kind {
+	case "email":
+		t.email(&s)
+	case "webhook":
+		if t.node.find("url") == nil {
+			t.missing("url", `say where to post: url = "https://..."`)
+		}
+		s.URL = t.address("url")
+		s.Headers = t.headers("headers")
+	default:
+		t.asked = append(t.asked, keysOf(Kinds())...) // of what kind they are is not known
+	}
+	t.done(map[string]string{
+		"password": "a password does not stand in this file: put it in one that only the station may read and name that with password_file",
+	}, elsewhere(Kinds(), s.Kind))
+	return s
+}
+
+func (t *table) headers(name string) map[string]string {
+	h := t.section(name, `a section: { "X-Name" = "value" }`)
+	if h == nil {
+		return nil
+	}
+	all := map[string]string{}
+	for _, k := range h.node.keys {
+		all[k.name] = h.text(k.name)
+	}
+	return all
+}
+
+// email reads the keys of a mail sender.
+func (t *table) email(s *Sender) {
+	s.Host = t.text("host")
+	if s.Host == "" && t.node.find("host") == nil {
+		t.missing("host", `say which server takes your mail: host = "smtp.example.org"`)
+	}
+	s.TLS = t.choice("tls", defaultTLS, "tls", "none")
+	if s.TLS == "none" && s.Host != "" && !loopback(s.Host) {
+		t.fault("tls", `"none" would send the password in the clear to %s; write "starttls" or "tls"`, s.Host)
+	}
+	s.Port = map[string]int{"starttls": 587, "tls": 465, "none": 25}[s.TLS]
+	if p := t.whole("port", "the server's port, often 587", 1, 65535); p != nil {
+		s.Port = *p
+	}
+	s.User, s.PasswordFile = t.text("user"), t.text("password_file")
+	if s.User != "" && t.node.find("password_file") == nil {
+		t.missing("password_file", "a user has a password: name the file it stands in")
+	}
+	if s.PasswordFile != "" && t.node.find("user") == nil {
+		t.missing("user", "a password has a user: say whose it is")
+	}
+	s.To = t.texts("to")
+	for _, to := range s.To {
+		t.mailbox("to", to)
+	}
+	if len(s.To) == 0 && (t.node.find("to") == nil || t.node.find("to").node.kind == unstable.Array) {
+		t.missing("to", `say who reads it: to = ["keeper@example.org"]`)
+	}
+	s.From = t.text("from")
+	switch {
+	case s.From != "":
+		t.mailbox("from", s.From)
+	case isMailbox(s.User):
+		s.From = s.User
+	case len(s.To) > 0:
+		s.From = s.To[0]
+	}
+}
+
+func isMailbox(s string) bool {
+	a, err := mail.ParseAddress(s)
+	return err == nil && a.Address != ""
+}
+
+func (t *table) mailbox(name, s string) {
+	if !isMailbox(s) {
+		t.fault(name, "%q is no mail address; write it as keeper@example.org", s)
+	}
+}
+
+// kind reads the name that says which other keys there may be.
+func (t *table) kind(name string, known []Variant) string {
+	s := t.text(name)
+	var names []string
+	for _, v := range known {
+		names = append(names, v.Name)
+	}
+	switch {
+	case s == "" && t.node.find(name) == nil:
+		t.missing(name, "write one of %s", list(names))
+	case s != "" && !slices.Contains(names, s):
+		t.fault(name, "%q is not known; %s", s, meant(s, names))
+		return ""
+	}
+	return s
+}
+
+// elsewhere has advice for the keys that belong to another variant.
+func elsewhere(known []Variant, chosen string) map[string]string {
+	advice := map[string]string{}
+	for _, v := range known {
+		for _, k := range v.Keys {
+			if v.Name != chosen {
+				advice[k] = fmt.Sprintf("%s belongs to %s", k, v.Name)
+			}
+		}
+	}
+	return advice
+}
+
+func keysOf(known []Variant) []string {
+	var all []string
+	for _, v := range known {
+		all = append(all, v.Keys...)
+	}
+	return all
+}
