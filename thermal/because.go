@@ -1,0 +1,109 @@
+package thermal
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// because are a window's reasons in plain words, without a unit of temperature:
+// first what makes it wide, in days, the largest part first.
+func (f *forecast) because(low, likely, high float64) []string {
+	var out []string
+	if width := high - low; width > 0 {
+		out = append(out, f.widthBecause(width, likely))
+	}
+	past := f.since.plus(f.before)
+	if past.missing > 0 {
+		out = append(out, fmt.Sprintf("measured %.0f %% of the time", 100*(1-past.missing/past.days)))
+	}
+	if past.beyond > 0.5/24 {
+		out = append(out, fmt.Sprintf("%s warmer than was ever tested: counted as the warmest that was", spell(past.beyond)))
+	}
+	if coming := f.o.coming.after(1); coming.beyond > 0 {
+		out = append(out, "the zone is warmer than was ever tested: counted as the warmest that was")
+	}
+	return out
+}
+
+func (f *forecast) widthBecause(width, likely float64) string {
+	v := f.variances(0.5, f.o.coming.after(likely))
+	all := f.since.plus(f.before.times(0.5)).plus(f.o.coming.after(likely))
+	lay := f.before.worth / all.worth
+	v.lay = lay * lay / 12
+	parts := []struct {
+		variance float64
+		what     string
+	}{
+		{v.belief, f.o.belief.known()},
+		{v.egg, "no two eggs alike"},
+		{v.lay, "lay date known to " + spell(f.layDays)},
+		{v.gap, spell(f.since.missing+f.before.missing) + " not measured"},
+		{v.probe, "the probe's own error"},
+		{v.climate, "the temperature to come"},
+	}
+	slices.SortStableFunc(parts, func(a, b struct {
+		variance float64
+		what     string
+	}) int {
+		switch {
+		case a.variance > b.variance:
+			return -1
+		case a.variance < b.variance:
+			return 1
+		}
+		return 0
+	})
+	var sum float64
+	for _, p := range parts {
+		sum += p.variance
+	}
+	var words []string
+	for _, p := range parts {
+		if days := width * p.variance / sum; days >= 0.5 {
+			words = append(words, fmt.Sprintf("%s (%.0f)", p.what, days))
+		}
+	}
+	if len(words) == 0 {
+		return fmt.Sprintf("%s wide", spell(width))
+	}
+	return fmt.Sprintf("%s wide: %s", spell(width), strings.Join(words, ", "))
+}
+
+// known is where a belief comes from.
+func (b Belief) known() string {
+	var from []string
+	switch b.References {
+	case 0:
+		if b.Own == 0 {
+			return "only its family is known"
+		}
+	case 1:
+		from = append(from, "one reference")
+	default:
+		from = append(from, fmt.Sprintf("%d references", b.References))
+	}
+	switch b.Own {
+	case 0:
+	case 1:
+		from = append(from, "one own hatch")
+	default:
+		from = append(from, fmt.Sprintf("%d own hatches", b.Own))
+	}
+	return strings.Join(from, " and ")
+}
+
+// spell is a span in days, or hours where that says more.
+func spell(days float64) string {
+	switch hours := math.Round(days * 24); {
+	case days >= 1.5:
+		return fmt.Sprintf("%.0f days", days)
+	case hours > 20:
+		return "a day"
+	case hours > 1:
+		return fmt.Sprintf("%.0f hours", hours)
+	default:
+		return "an hour"
+	}
+}

@@ -1,0 +1,78 @@
+package thermal
+
+import (
+	"math"
+	"time"
+)
+
+// Climate is what is to come: a mean temperature and how wrong that may be, and
+// the course of an ordinary day around it.
+type Climate struct {
+	Mean       float64 // Celsius
+	SD         float64 // K: of the mean over the weeks to come
+	DailyRange float64 // K: trough to peak of an ordinary day
+}
+
+// Steady is a climate without a daily course.
+func Steady(mean, sd float64) Climate { return Climate{Mean: mean, SD: sd} }
+
+// Expect is the climate of a zone from its set point (NaN: it has none) and from
+// what it did lately. The more days were measured, the more they count: a set
+// point is worth the first three days of them. The spread starts at 1.5 K (1 K
+// with a set point), an assumption, and is halved by a week of measurements. A
+// zone of which neither is known has no climate: false.
+func Expect(setPoint float64, lately Exposure) (Climate, bool) {
+	const trust, spread, spreadSet = 3.0, 1.5, 1.0
+	days := lately.Measured().Hours() / 24
+	mean := lately.Mean()
+	least := spread / 3
+	switch set := !math.IsNaN(setPoint); {
+	case math.IsNaN(mean) && !set:
+		return Climate{Mean: math.NaN(), SD: math.NaN()}, false
+	case math.IsNaN(mean):
+		return Steady(setPoint, spreadSet), true
+	case set:
+		mean = (trust*setPoint + days*mean) / (trust + days)
+		least = spreadSet / 3
+		return Steady(mean, math.Max(least, spreadSet/math.Sqrt(1+days*3/7))), true
+	default:
+		return Steady(mean, math.Max(least, spread/math.Sqrt(1+days*3/7))), true
+	}
+}
+
+// course is the dose to come under a kernel at the end of each of the coming
+// days, the first from the moment itself.
+type course struct {
+	ends []dose // ends[i]: i+1 days from now
+	sd   float64
+	mean float64
+}
+
+// horizon is how far ahead a hatch is looked for, days.
+const horizon = 1500
+
+func (c Climate) course(k kernel, _ time.Time) course {
+	day := swing(k, c.Mean, c.DailyRange)
+	return course{ends: []dose{day}, sd: c.SD, mean: c.Mean}
+}
+
+// after is the dose of so many days to come; past the last day it goes on as it
+// did on that day.
+func (c course) after(days float64) dose {
+	n := len(c.ends)
+	i := int(days)
+	switch {
+	case i < 1 && n > 0:
+		return c.ends[0].times(days)
+	case i >= n:
+		last := c.ends[n-1]
+		step := last
+		if n > 1 {
+			step = last.plus(c.ends[n-2].times(-1))
+		}
+		return last.plus(step.times(days - float64(n)))
+	default:
+		step := c.ends[i].plus(c.ends[i-1].times(-1))
+		return c.ends[i-1].plus(step.times(days - float64(i)))
+	}
+}

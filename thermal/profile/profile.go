@@ -1,0 +1,264 @@
+package profile
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"example.com/ootherm/thermal"
+)
+
+//go:embed species/*.toml
+var builtin embed.FS
+
+// Band is a range; the zero Band is none, an infinite end is open.
+type Band struct {
+	Low  float64 `toml:"low"`
+	High float64 `toml:"high"`
+}
+
+// Reference is one duration that was published or is common practice.
+type Reference struct {
+	Celsius    float64 `toml:"celsius"`
+	DailyRange float64 `toml:"daily_range"` // K, peak to peak
+	Days       float64 `toml:"days"`        // from laying to hatch
+	SD         float64 `toml:"sd"`          // days, of one egg; 0: not told
+	N          int     `toml:"n"`           // eggs; 0: not told
+	Source     string  `toml:"source"`
+	Study      string  `toml:"study"` // points of one study share its house; empty: the source is the study
+	Practice   bool    `toml:"practice"`
+}
+
+// Models of development.
+const (
+	ModelLine  = "degree-days"
+	ModelCurve = "curve"
+)
+
+// Profile is what is known of a species, or of a breeder's own line, beforehand.
+// Temperatures are Celsius, humidities ratios; a zero number is not known. What
+// is known must be one of: references, a family or order, or a plain degree-day
+// line.
+type Profile struct {
+	Name    string `toml:"name"`
+	Species string `toml:"species"`
+	Order   string `toml:"order"`
+	Family  string `toml:"family"`
+
+	Usual float64 `toml:"usual"` // where its eggs are usually kept
+	Upper float64 `toml:"upper"` // warmer than it the rate is held
+
+	Wanted   Band `toml:"wanted"`
+	Safe     Band `toml:"safe"`
+	Humidity Band `toml:"humidity"`
+
+	References []Reference `toml:"reference"`
+
+	// The plain degree-day line: Celsius, Celsius days.
+	Base       float64 `toml:"base"`
+	DegreeDays float64 `toml:"degree_days"`
+
+	Model string `toml:"model"` // "" (what is known decides), ModelLine or ModelCurve
+
+	SexByTemperature    bool   `toml:"sex_by_temperature"` // then its sex is not predicted
+	ArrestedDevelopment bool   `toml:"arrested_development"`
+	Notes               string `toml:"notes"`
+
+	Sources map[string]string `toml:"sources"` // of the values above, by their key
+}
+
+// Builtin are the species built in, by name.
+func Builtin() ([]Profile, error) {
+	names, err := fs.Glob(builtin, "species/*.toml")
+	if err != nil {
+		return nil, fmt.Errorf("profile: %w", err)
+	}
+	out := make([]Profile, 0, len(names))
+	for _, name := range names {
+		f, err := builtin.Open(name)
+		if err != nil {
+			return nil, fmt.Errorf("profile: %w", err)
+		}
+		var p Profile
+		err = errors.Join(toml.NewDecoder(f).DisallowUnknownFields().Decode(&p), f.Close())
+		if err == nil {
+			err = p.Validate()
+		}
+		if err != nil {
+			return nil, fmt.Errorf("profile: %s: %w", name, err)
+		}
+		out = append(out, p)
+	}
+	slices.SortFunc(out, func(a, b Profile) int { return strings.Compare(a.Name, b.Name) })
+	return out, nil
+}
+
+// The bounds of a temperature and of a duration that a profile may hold: wide
+// enough for any reptile's egg, narrow enough to catch a unit mistaken.
+const (
+	coldest, warmest = 5.0, 45.0   // Celsius
+	shortest, most   = 5.0, 1000.0 // days
+)
+
+// Validate says everything that is wrong with the profile at once, nil of a good
+// one.
+func (p Profile) Validate() error {
+	var errs []error
+	bad := func(format string, args ...any) {
+		errs = append(errs, fmt.Errorf("profile %q: "+format, append([]any{p.Name}, args...)...))
+	}
+	celsius := func(key string, v float64) {
+		if v != 0 && !(v >= coldest && v <= warmest) {
+			bad("%s is %g C, want %g to %g C", key, v, coldest, warmest)
+		}
+	}
+	band := func(key string, b Band, low, high float64) {
+		switch {
+		case b == Band{}:
+		case !(b.Low < b.High):
+			bad("%s: low %g is not below high %g", key, b.Low, b.High)
+		case b.Low < low && !math.IsInf(b.Low, -1) || b.High > high && !math.IsInf(b.High, 1):
+			bad("%s: %g to %g, want within %g to %g", key, b.Low, b.High, low, high)
+		}
+	}
+	if p.Name == "" {
+		bad("has no name")
+	}
+	celsius("usual", p.Usual)
+	celsius("upper", p.Upper)
+	if p.Usual != 0 && p.Upper != 0 && p.Upper < p.Usual {
+		bad("upper %g C is below usual %g C", p.Upper, p.Usual)
+	}
+	band("wanted", p.Wanted, coldest, warmest)
+	band("safe", p.Safe, coldest, warmest)
+	band("humidity", p.Humidity, 0, 1)
+	for i, r := range p.References {
+		key := fmt.Sprintf("reference %d", i+1)
+		if r.Celsius == 0 {
+			bad("%s has no celsius", key)
+		}
+		celsius(key+": celsius", r.Celsius)
+		if !(r.Days >= shortest && r.Days <= most) {
+			bad("%s: %g days, want %g to %g", key, r.Days, shortest, most)
+		}
+		if !(r.DailyRange >= 0 && r.DailyRange <= 30) {
+			bad("%s: daily range %g K, want 0 to 30", key, r.DailyRange)
+		}
+		if !(r.SD >= 0) || r.SD > r.Days/2 {
+			bad("%s: sd %g days, want 0 to half the duration", key, r.SD)
+		}
+		if r.N < 0 {
+			bad("%s: %d eggs", key, r.N)
+		}
+		if r.Source == "" {
+			bad("%s has no source; write \"own notes\" if it is yours", key)
+		}
+	}
+	switch line := p.Base != 0 || p.DegreeDays != 0; {
+	case line && len(p.References) > 0:
+		bad("has a degree-day line and references; keep one of them")
+	case line && !(p.Base > -20 && p.Base < warmest):
+		bad("base %g C, want -20 to %g C", p.Base, warmest)
+	case line && !(p.DegreeDays >= 50 && p.DegreeDays <= 20000):
+		bad("degree_days is %g, want 50 to 20000 Celsius days", p.DegreeDays)
+	case line && p.Usual != 0 && p.Usual <= p.Base:
+		bad("usual %g C is not above base %g C", p.Usual, p.Base)
+	case line && p.Upper != 0 && p.Upper <= p.Base:
+		bad("upper %g C is not above base %g C", p.Upper, p.Base)
+	case !line && len(p.References) == 0 && p.Family == "" && p.Order == "":
+		bad("says nothing of how long its eggs take; give a reference, a family, or base and degree_days")
+	}
+	switch p.Model {
+	case "", ModelLine, ModelCurve:
+	default:
+		bad("model %q, want %q or %q", p.Model, ModelLine, ModelCurve)
+	}
+	return errors.Join(errs...)
+}
+
+// How wrong a plain line may be that comes without a reference: its requirement
+// as a common-practice point is, its base by a kelvin. Where it does not say
+// what is usual, that is taken to be ten kelvin above its base. Assumptions.
+const (
+	lineBaseSD = 1.0
+	lineUsual  = 10.0
+)
+
+// Belief is what is believed of the species before any egg of this house has
+// hatched.
+func (p Profile) Belief() (thermal.Belief, error) {
+	if err := p.Validate(); err != nil {
+		return thermal.Belief{}, err
+	}
+	if p.DegreeDays != 0 {
+		usual := p.Usual
+		if usual == 0 {
+			usual = p.Base + lineUsual
+			if p.Upper != 0 {
+				usual = math.Min(usual, p.Upper)
+			}
+		}
+		slope := 1 / (usual - p.Base)
+		b := thermal.Prior(usual, math.Log(p.DegreeDays*slope), thermal.PracticeSD, slope, slope*slope*lineBaseSD)
+		b.Upper, b.Straight, b.References = p.Upper, p.Model != ModelCurve, 1
+		return b, nil
+	}
+	t, err := ReadTable()
+	if err != nil {
+		return thermal.Belief{}, err
+	}
+	kin := t.Family(p.Order, p.Family, p.Species)
+	if own, ok := t.Species(p.Species); ok && len(p.References) == 0 {
+		kin = own
+	}
+	b := kin.Belief(p.Usual)
+	if p.Usual == 0 {
+		b = kin.Unusual(p.middle())
+	}
+	b.Upper, b.Straight = p.Upper, p.Model == ModelLine
+	for _, study := range p.studies() {
+		b = b.Study(study)
+	}
+	return b, nil
+}
+
+// middle is where the references lie, or 28 C, where the pooled figures are told.
+func (p Profile) middle() float64 {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, r := range p.References {
+		low, high = math.Min(low, r.Celsius), math.Max(high, r.Celsius)
+	}
+	if low > high {
+		return pooledCelsius
+	}
+	return (low + high) / 2
+}
+
+// studies are the references as observations, those of one study together, in
+// the order in which the studies are first named.
+func (p Profile) studies() [][]thermal.Observed {
+	var out [][]thermal.Observed
+	at := map[string]int{}
+	for _, r := range p.References {
+		name := r.Study
+		if name == "" {
+			name = r.Source
+		}
+		i, ok := at[name]
+		if !ok {
+			i = len(out)
+			at[name] = i
+			out = append(out, nil)
+		}
+		out[i] = append(out[i], thermal.Observed{
+			Days: r.Days, Celsius: r.Celsius, DailyRange: r.DailyRange, SD: r.SD, Eggs: r.N, Practice: r.Practice,
+		})
+	}
+	return out
+}

@@ -1,0 +1,248 @@
+package thermal
+
+import (
+	"math"
+	"time"
+)
+
+// Laid is when a clutch was laid: an interval, not a date. Every moment in it is
+// as likely.
+type Laid struct{ Earliest, Latest time.Time }
+
+// Heat is what one clutch's eggs have felt.
+type Heat struct {
+	Laid
+	Since    Exposure // from Latest until now
+	Before   Exposure // between Earliest and Latest
+	ProbeSD  float64  // K: how wrong the temperatures may all be together
+	Arrested bool     // development has stopped, and only the breeder can say when it goes on
+}
+
+// Window is when to look for a hatch, given that there was none until now.
+type Window struct {
+	CheckFrom time.Time // 10 % have hatched
+	Likely    time.Time // 50 %
+	LateAfter time.Time // 95 %
+	Low80     time.Time // the 80 % interval: 10 % (CheckFrom) and
+	High80    time.Time // 90 %
+
+	// Late is past what the model can still call a window: fewer than one in 40
+	// takes so long. All its times are then now.
+	Late bool
+
+	// None says in plain words why there is no window; all times are then zero.
+	// It is empty where there is one.
+	None string
+
+	Developed     float64 // share of the way, 0..1
+	DevelopedLow  float64 // its 80 % interval
+	DevelopedHigh float64
+
+	Because []string // plain words; the first says what makes the window wide
+}
+
+// Exists reports whether there is a window.
+func (w Window) Exists() bool { return w.None == "" }
+
+// lateBeyond is the share hatched past which a clutch is late.
+const lateBeyond = 0.975
+
+// Project is the window of a clutch under what is believed of its species in
+// this house and what its zone is expected to do.
+//
+// The share hatched by a time is that of the requirement (log days at the usual
+// temperature, spread as the belief and the eggs are) that the heat until then
+// has met. The lay interval, gaps, the probe's error and the climate's spread
+// widen it. What has not hatched by now sets the scale: p of the window is
+// F(now) + p (1 - F(now)).
+func Project(h Heat, b Belief, c Climate, now time.Time) Window {
+	return c.Outlook(b, now).Window(h)
+}
+
+// ProjectLine is Project with the degree-day line as the model.
+func ProjectLine(h Heat, b Belief, c Climate, now time.Time) Window {
+	return Project(h, b.AsLine(), c, now)
+}
+
+// Outlook is a climate seen through one belief from one moment on. All clutches
+// of a zone under one belief can share it.
+type Outlook struct {
+	belief Belief
+	kernel kernel
+	coming course
+	now    time.Time
+}
+
+// Outlook works the climate out for a belief.
+func (c Climate) Outlook(b Belief, now time.Time) *Outlook {
+	k := b.kernel()
+	return &Outlook{belief: b, kernel: k, coming: c.course(k, now), now: now}
+}
+
+// layPoints is how many moments stand for a lay interval.
+const layPoints = 5
+
+// Window is the window of a clutch that felt this heat.
+func (o *Outlook) Window(h Heat) Window {
+	f := o.forecast(h)
+	w := Window{}
+	w.DevelopedLow, w.Developed, w.DevelopedHigh = f.developed()
+	if h.Arrested {
+		w.None = "development is arrested: no window until you mark its end"
+		return w
+	}
+	if math.IsNaN(f.o.coming.mean) {
+		w.None = "nothing is known of the temperature to come"
+		return w
+	}
+	hatched := f.hatched(0)
+	if hatched > lateBeyond {
+		w.Late = true
+		w.CheckFrom, w.Likely, w.LateAfter, w.Low80, w.High80 = o.now, o.now, o.now, o.now, o.now
+		w.Because = f.because(0, 0, 0)
+		return w
+	}
+	var days [4]float64
+	from := 0.0
+	for i, p := range [...]float64{0.10, 0.50, 0.90, 0.95} {
+		d, ok := f.quantile(hatched+p*(1-hatched), from)
+		if !ok {
+			w.None = "too cold to come to a hatch"
+			return w
+		}
+		days[i], from = d, d
+	}
+	w.CheckFrom, w.Likely, w.High80, w.LateAfter = o.at(days[0]), o.at(days[1]), o.at(days[2]), o.at(days[3])
+	w.Low80 = w.CheckFrom
+	w.Because = f.because(days[0], days[1], days[2])
+	return w
+}
+
+func (o *Outlook) at(days float64) time.Time {
+	return o.now.Add(time.Duration(days * 24 * float64(time.Hour)))
+}
+
+// forecast is one clutch's heat before an outlook.
+type forecast struct {
+	o             *Outlook
+	since, before dose
+	points        int
+	layDays       float64
+	probeVar      float64
+	eggVar        float64
+	level         float64
+}
+
+func (o *Outlook) forecast(h Heat) forecast {
+	b := o.belief
+	f := forecast{o: o, points: 1, level: b.LogDays + b.House + b.Dam, probeVar: h.ProbeSD * h.ProbeSD}
+	f.since = h.Since.dose(o.kernel, o.coming.mean)
+	f.before = h.Before.dose(o.kernel, o.coming.mean)
+	f.layDays = h.Latest.Sub(h.Earliest).Hours() / 24
+	if f.before.worth > 0 {
+		f.points = layPoints
+	}
+	f.eggVar = TreatmentSD*TreatmentSD + EggSD*EggSD - DamSD*DamSD
+	return f
+}
+
+// meets is the log requirement that is met after some days more, less the
+// middle of what is required, in standard deviations; for the lay moment a
+// share of the way from the latest back to the earliest.
+func (f *forecast) meets(share float64, coming dose) float64 {
+	v := f.variances(share, coming)
+	if v.met == math.Inf(-1) {
+		return math.Inf(-1)
+	}
+	return (v.met - f.level) / math.Sqrt(v.belief+v.egg+v.gap+v.probe+v.climate)
+}
+
+// variances are the sources of a window's width, log days squared.
+type variances struct {
+	met, belief, egg, lay, gap, probe, climate float64
+}
+
+func (f *forecast) variances(share float64, coming dose) variances {
+	past := f.since.plus(f.before.times(share))
+	all := past.plus(coming)
+	if !(all.worth > 0) {
+		return variances{met: math.Inf(-1)}
+	}
+	h := [states]float64{iLevel: 1, iSlope: -all.bySlope / all.worth, iHouse: 1, iDam: 1}
+	sd := f.o.coming.sd * coming.byKelvin / all.worth
+	probe := all.byKelvin / all.worth
+	return variances{
+		met:     math.Log(all.worth),
+		belief:  dot(h, times(f.o.belief.Covariance, h)),
+		egg:     f.eggVar,
+		gap:     past.gapVar / (all.worth * all.worth),
+		probe:   f.probeVar * probe * probe,
+		climate: sd * sd,
+	}
+}
+
+// hatched is the share that has hatched after some days more.
+func (f *forecast) hatched(days float64) float64 {
+	coming := f.o.coming.after(days)
+	var p float64
+	for i := range f.points {
+		p += heavyCDF(f.meets((float64(i)+0.5)/float64(f.points), coming))
+	}
+	return p / float64(f.points)
+}
+
+// quantile is the days until a share has hatched, not before from.
+func (f *forecast) quantile(p, from float64) (float64, bool) {
+	const within = 1.0 / (24 * 60) // a minute
+	lo, hi := from, from+1
+	if f.hatched(lo) >= p {
+		return lo, true
+	}
+	for f.hatched(hi) < p {
+		if lo, hi = hi, from+2*(hi-from); lo > horizon {
+			return math.NaN(), false
+		}
+	}
+	for hi-lo > within {
+		if mid := (lo + hi) / 2; f.hatched(mid) < p {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi, true
+}
+
+// developed is how far along the eggs are: the heat so far over what is
+// required, with the 80 % interval.
+func (f *forecast) developed() (low, mid, high float64) {
+	past := f.since.plus(f.before.times(0.5))
+	if !(past.worth > 0) {
+		return 0, 0, 0
+	}
+	v := f.variances(0.5, dose{})
+	lay := f.before.worth / past.worth
+	const z = 1.2816
+	sd := math.Sqrt(v.belief + v.egg + v.gap + v.probe + lay*lay/12)
+	share := func(z float64) float64 { return math.Min(1, math.Exp(v.met-f.level+z*sd)) }
+	return share(-z), share(0), share(z)
+}
+
+// A normal distribution within its 80 % interval, stretched beyond it so that
+// 95 % lie within 2.2 standard deviations: tails as heavy as the residuals'.
+const (
+	z80     = 1.2816
+	z95     = 1.9600
+	stretch = (heavyTail/z95 - 1) / (z95 - z80)
+)
+
+// heavyCDF is the share of that distribution below v standard deviations.
+func heavyCDF(v float64) float64 {
+	a := math.Abs(v)
+	if a > z80 && !math.IsInf(a, 0) {
+		// v = z (1 + stretch (z - z80)), solved for z.
+		q := 1 - stretch*z80
+		a = (math.Sqrt(q*q+4*stretch*a) - q) / (2 * stretch)
+	}
+	return 0.5 * math.Erfc(-math.Copysign(a, v)/math.Sqrt2)
+}
