@@ -14,7 +14,11 @@ type Now struct {
 	Boxes   []Box     `json:"boxes"`
 	Alarms  []Alarm   `json:"alarms"`
 	Health  Health    `json:"health"`
+	Known   []AlarmID `json:"-"` // every alarm that may be raised, in a steady order
 }
+
+// AlarmID names one alarm that may be raised. Empty is absent.
+type AlarmID struct{ Alarm, Zone, Probe, Priority string }
 
 // Station is the Pi itself.
 type Station struct {
