@@ -1,0 +1,134 @@
+package book
+
+import (
+	"fmt"
+	"strings"
+)
+
+// blame puts each fault where the breeder can mend it. A new entry that breaks
+// a rule is at fault itself. An entry that stood before, and one that would
+// stand but for a void, is not: then the new entry that shares most with it is.
+func blame(old, next *pages, fresh, newVoids []*item, found []folded, bad []Entry) Faults {
+	stands := map[*item]bool{} // without the new voids
+	if len(newVoids) > 0 {
+		without := pages{voids: old.voids}
+		for _, f := range found {
+			stands[f.it] = true
+		}
+		for _, f := range without.fold(old, fresh, fresh[0], bad) {
+			delete(stands, f.it)
+		}
+	}
+	var faults Faults
+	type charge struct {
+		keys  []string
+		first Fault
+	}
+	byVoid, byAny := next.suspects(newVoids), next.suspects(fresh)
+	charges := map[*item]*charge{}
+	var charged []*item
+	for _, f := range found {
+		var by *item
+		switch {
+		case stands[f.it]:
+			by = byVoid.closest(f.it)
+		case f.it.arrival < old.n:
+			by = byAny.closest(f.it)
+		default:
+			faults = append(faults, f.f)
+			continue
+		}
+		c := charges[by]
+		if c == nil {
+			c = &charge{first: f.f}
+			charges[by], charged = c, append(charged, by)
+		}
+		c.keys = append(c.keys, f.it.Key)
+	}
+	for _, by := range charged {
+		c := charges[by]
+		fault := Fault{Key: by.Key, Line: by.line}
+		if by.Kind == KindVoid {
+			fault.Field = "void"
+			fault.Words = fmt.Sprintf("%s cannot be undone while %s depends on it (%s): undo that first, or in the same go",
+				by.Void, listed(c.keys), c.first.Words)
+		} else {
+			fault.Words = fmt.Sprintf("with it, %s could no longer stand (%s): check its date, or undo that first",
+				listed(c.keys), c.first.Words)
+		}
+		faults = append(faults, fault)
+	}
+	return faults
+}
+
+// listed is a list of keys for the breeder, not longer than can be read.
+func listed(keys []string) string {
+	const most = 20
+	if len(keys) > most {
+		return fmt.Sprintf("%s and %d more", strings.Join(keys[:most], ", "), len(keys)-most)
+	}
+	return strings.Join(keys, ", ")
+}
+
+// suspects finds the new entry that shares most with a given one.
+type suspects struct {
+	first *item
+	by    map[string]*item
+}
+
+func (p *pages) suspects(items []*item) suspects {
+	s := suspects{by: map[string]*item{}}
+	for _, it := range items {
+		if s.first == nil {
+			s.first = it
+		}
+		e := it
+		if it.Kind == KindVoid {
+			e, _ = p.keys.get(it.Void)
+		}
+		for _, subject := range subjects(&e.Entry) {
+			if s.by[subject] == nil {
+				s.by[subject] = it
+			}
+		}
+	}
+	return s
+}
+
+func (s suspects) closest(it *item) *item {
+	for _, subject := range subjects(&it.Entry) {
+		if by := s.by[subject]; by != nil {
+			return by
+		}
+	}
+	return s.first
+}
+
+// subjects is what an entry is about, what it is most about first.
+func subjects(e *Entry) []string {
+	var s []string
+	if e.Egg != "" {
+		s = append(s, "egg "+e.Egg)
+	}
+	if e.Slot != "" {
+		s = append(s, "slot "+e.Box+"\x00"+e.Slot)
+	}
+	if c := clutchOf(e); c != "" {
+		s = append(s, "clutch "+c)
+	}
+	if e.Box != "" {
+		s = append(s, "box "+e.Box)
+	}
+	for _, d := range e.Dam {
+		s = append(s, "dam "+d)
+	}
+	return s
+}
+
+func clutchOf(e *Entry) string {
+	if e.Egg == "" {
+		return e.Clutch
+	}
+	c, _, _ := splitEgg(e.Egg)
+	return c
+}
