@@ -1,0 +1,228 @@
+package history
+
+import (
+	"cmp"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"slices"
+	"time"
+
+	"example.com/ootherm/sensor"
+)
+
+// blockSpan is how much uptime a block covers. Six hours scanned fastest and
+// smallest of the layouts measured for a season of twelve probes.
+const blockSpan = 6 * time.Hour
+
+// row is one reading of a known probe and boot.
+type row struct {
+	up       int64 // milliseconds
+	celsius  float64
+	humidity float64
+	cause    sensor.Cause
+}
+
+// key names a block of one probe: the boot, and which span of its uptime.
+type key struct{ boot, index uint32 }
+
+const spanMillis = int64(blockSpan / time.Millisecond)
+
+func keyOf(boot uint32, up int64) key { return key{boot, uint32(up / spanMillis)} }
+
+func (k key) compare(o key) int {
+	return cmp.Or(cmp.Compare(k.boot, o.boot), cmp.Compare(k.index, o.index))
+}
+
+// bytes sorts as the key does.
+func (k key) bytes() []byte {
+	b := binary.BigEndian.AppendUint32(nil, k.boot)
+	return binary.BigEndian.AppendUint32(b, k.index)
+}
+
+func readKey(b []byte) (key, bool) {
+	if len(b) != 8 {
+		return key{}, false
+	}
+	return key{binary.BigEndian.Uint32(b), binary.BigEndian.Uint32(b[4:])}, true
+}
+
+const (
+	blockVersion = 1
+	maxRows      = 1 << 20 // a reading every 20 ms; a larger count is damage
+)
+
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// encode writes rows, sorted by uptime and not empty: a version, how many,
+// uptimes, temperatures, humidities, causes, and a sum over it all. The store's
+// own pages carry no sum, so a torn one would pass for readings.
+func encode(b []byte, rows []row) []byte {
+	start := len(b)
+	b = append(b, blockVersion)
+	b = binary.AppendUvarint(b, uint64(len(rows)))
+	ints := make([]int64, len(rows))
+	for i, r := range rows {
+		ints[i] = r.up
+	}
+	b = appendInts(b, ints)
+	floats := make([]float64, len(rows))
+	for i, r := range rows {
+		floats[i] = r.celsius
+	}
+	b = appendFloats(b, floats)
+	for i, r := range rows {
+		floats[i] = r.humidity
+	}
+	b = appendFloats(b, floats)
+	b = appendCauses(b, rows)
+	return seal(b, start)
+}
+
+// appendCauses writes the distinct causes, then runs of them. Belief alone is
+// one zero.
+func appendCauses(b []byte, rows []row) []byte {
+	var names []sensor.Cause
+	var runs []byte
+	for i := 0; i < len(rows); {
+		j := i + 1
+		for j < len(rows) && rows[j].cause == rows[i].cause {
+			j++
+		}
+		which := slices.Index(names, rows[i].cause)
+		if which < 0 {
+			which = len(names)
+			names = append(names, rows[i].cause)
+		}
+		runs = binary.AppendUvarint(runs, uint64(which))
+		runs = binary.AppendUvarint(runs, uint64(j-i))
+		i = j
+	}
+	if len(names) == 1 && names[0] == "" {
+		return append(b, 0)
+	}
+	b = binary.AppendUvarint(b, uint64(len(names)))
+	for _, n := range names {
+		b = binary.AppendUvarint(b, uint64(len(n)))
+		b = append(b, n...)
+	}
+	return append(b, runs...)
+}
+
+func readCauses(r *reader, rows []row) error {
+	count := r.uvarint()
+	if count == 0 || r.err != nil {
+		return r.err
+	}
+	if count > uint64(len(rows)) {
+		return errors.New("more causes than readings")
+	}
+	names := make([]sensor.Cause, count)
+	for i := range names {
+		names[i] = sensor.Cause(r.bytes(r.uvarint()))
+	}
+	for at := uint64(0); at < uint64(len(rows)); {
+		which, run := r.uvarint(), r.uvarint()
+		if r.err != nil {
+			return r.err
+		}
+		if which >= count || run == 0 || run > uint64(len(rows))-at {
+			return errors.New("the runs of causes do not fit")
+		}
+		for i := range run {
+			rows[at+i].cause = names[which]
+		}
+		at += run
+	}
+	return r.err
+}
+
+// decode reads what encode wrote. Uptimes come back sorted, each once.
+func decode(b []byte) ([]row, error) {
+	body, err := unseal(b)
+	if err != nil {
+		return nil, err
+	}
+	r := reader{b: body}
+	if v := r.byte(); r.err == nil && v != blockVersion {
+		return nil, fmt.Errorf("block version %d is unknown", v)
+	}
+	n := r.uvarint()
+	if r.err != nil || n == 0 || n > maxRows {
+		return nil, errors.New("the count of readings makes no sense")
+	}
+	rows := make([]row, n)
+	ints := make([]int64, n)
+	floats := make([]float64, n)
+	if r.b, err = readInts(r.b, ints); err != nil {
+		return nil, err
+	}
+	for i, up := range ints {
+		if up < 0 || i > 0 && up <= ints[i-1] {
+			return nil, errors.New("uptimes are out of order")
+		}
+		rows[i].up = up
+	}
+	if r.b, err = readFloats(r.b, floats, ints); err != nil {
+		return nil, err
+	}
+	for i, x := range floats {
+		rows[i].celsius = x
+	}
+	if r.b, err = readFloats(r.b, floats, ints); err != nil {
+		return nil, err
+	}
+	for i, x := range floats {
+		rows[i].humidity = x
+	}
+	if err := readCauses(&r, rows); err != nil {
+		return nil, err
+	}
+	if len(r.b) != 0 {
+		return nil, errors.New("a block goes on past its end")
+	}
+	return rows, nil
+}
+
+// seal appends the sum of b from start on; unseal checks and removes it.
+func seal(b []byte, start int) []byte {
+	return binary.LittleEndian.AppendUint32(b, crc32.Checksum(b[start:], castagnoli))
+}
+
+func unseal(b []byte) ([]byte, error) {
+	if len(b) < 4 {
+		return nil, errors.New("too short to hold its sum")
+	}
+	body := b[:len(b)-4]
+	if crc32.Checksum(body, castagnoli) != binary.LittleEndian.Uint32(b[len(b)-4:]) {
+		return nil, errors.New("the sum does not fit: the bytes were damaged on the card")
+	}
+	return body, nil
+}
+
+// union joins two runs of rows sorted by uptime; of two with the same uptime
+// the first is kept.
+func union(a, b []row) []row {
+	if len(a) == 0 {
+		return b
+	}
+	if len(b) == 0 {
+		return a
+	}
+	if a[len(a)-1].up < b[0].up {
+		return append(slices.Clip(a), b...)
+	}
+	out := make([]row, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		switch c := cmp.Compare(a[0].up, b[0].up); {
+		case c < 0:
+			out, a = append(out, a[0]), a[1:]
+		case c > 0:
+			out, b = append(out, b[0]), b[1:]
+		default:
+			out, a, b = append(out, a[0]), a[1:], b[1:]
+		}
+	}
+	return append(append(out, a...), b...)
+}

@@ -1,0 +1,182 @@
+package history
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"example.com/ootherm/sensor"
+)
+
+// Boot is one run of the machine: its readings lie at Start plus their uptime.
+type Boot struct {
+	Number       uint32
+	ID           string        // what the kernel calls it
+	Start        time.Time     // at uptime zero, UTC, to the millisecond
+	Bound        time.Duration // how wrong Start may be, either way
+	Synchronised bool          // whether Start came from a synchronised clock
+}
+
+// boot is a Boot and the last uptime of any reading in it, milliseconds.
+type boot struct {
+	Boot
+	length int64
+}
+
+// Begin starts the boot of this id, or goes on with it if it is known already:
+// then its date stays as it is until [Store.Date]. The new boot is readable at
+// once and durable with the next Flush.
+//
+// No boot begins before the one before it ended. Where the starts say
+// otherwise, an unsynchronised boot gives way to the synchronised ones, and a
+// later boot to an earlier; the boots returned here are after this rule.
+func (s *Store) Begin(id string, start time.Time, bound time.Duration, synchronised bool) (Boot, error) {
+	if id == "" {
+		return Boot{}, errors.New("history: a boot has no id")
+	}
+	if err := checkDate(start, bound); err != nil {
+		return Boot{}, fmt.Errorf("history: boot %s: %w", id, err)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for i, b := range s.boots {
+		if b.ID == id {
+			return s.dated[i], nil
+		}
+	}
+	number := uint32(1)
+	if n := len(s.boots); n > 0 {
+		number = s.boots[n-1].Number + 1
+	}
+	s.boots = append(s.boots, boot{Boot: Boot{number, id, milli(start), bound, synchronised}})
+	s.redated[number] = true
+	s.settle()
+	return s.dated[len(s.dated)-1], nil
+}
+
+// Date dates a boot anew, and with it all its readings and summaries, by one
+// record. It is durable with the next Flush.
+func (s *Store) Date(number uint32, start time.Time, bound time.Duration, synchronised bool) error {
+	if err := checkDate(start, bound); err != nil {
+		return fmt.Errorf("history: boot %d: %w", number, err)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	i, ok := s.find(number)
+	if !ok {
+		return unknownBoot(number)
+	}
+	b := &s.boots[i]
+	b.Start, b.Bound, b.Synchronised = milli(start), bound, synchronised
+	s.redated[number] = true
+	s.settle()
+	return nil
+}
+
+// Boots are all boots, the oldest first.
+func (s *Store) Boots() []Boot {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	return slices.Clone(s.dated)
+}
+
+// Time is when a stamp was, by what is known of its boot now.
+func (s *Store) Time(at sensor.Stamp) (time.Time, error) {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	i, ok := s.find(at.Boot)
+	if !ok {
+		return time.Time{}, unknownBoot(at.Boot)
+	}
+	return s.dated[i].Start.Add(at.Uptime.Truncate(Resolution)), nil
+}
+
+func unknownBoot(number uint32) error {
+	return fmt.Errorf("history: boot %d was never begun", number)
+}
+
+func checkDate(start time.Time, bound time.Duration) error {
+	if y := start.Year(); y < 1970 || y > 2200 {
+		return fmt.Errorf("cannot have started at %s", start.UTC().Format(time.RFC3339))
+	}
+	if bound < 0 {
+		return fmt.Errorf("the bound of its start is negative (%s)", bound)
+	}
+	return nil
+}
+
+func milli(t time.Time) time.Time { return time.UnixMilli(t.UnixMilli()).UTC() }
+
+// find is where a boot lies; numbers ascend.
+func (s *Store) find(number uint32) (int, bool) {
+	return slices.BinarySearchFunc(s.boots, number, func(b boot, n uint32) int { return int(int64(b.Number) - int64(n)) })
+}
+
+// settle reckons the dates that are handed out, a new slice each time so that a
+// reader may keep the old one.
+func (s *Store) settle() {
+	dated := make([]Boot, len(s.boots))
+	for i, b := range s.boots {
+		dated[i] = b.Boot
+	}
+	end := func(i int) time.Time {
+		return dated[i].Start.Add(time.Duration(s.boots[i].length) * time.Millisecond)
+	}
+	var before time.Time // a synchronised boot began then
+	for i := len(dated) - 1; i >= 0; i-- {
+		b := &dated[i]
+		if !b.Synchronised && !before.IsZero() && end(i).After(before) {
+			b.Start = b.Start.Add(before.Sub(end(i)))
+		}
+		if b.Synchronised || !before.IsZero() {
+			before = b.Start
+		}
+	}
+	for i := 1; i < len(dated); i++ {
+		if e := end(i - 1); dated[i].Start.Before(e) {
+			dated[i].Start = e
+		}
+	}
+	s.dated = dated
+}
+
+const bootVersion = 1
+
+func (b Boot) encode() []byte {
+	out := []byte{bootVersion}
+	out = binary.AppendUvarint(out, uint64(len(b.ID)))
+	out = append(out, b.ID...)
+	out = binary.AppendVarint(out, b.Start.UnixMilli())
+	out = binary.AppendVarint(out, int64(b.Bound))
+	if b.Synchronised {
+		out = append(out, 1)
+	} else {
+		out = append(out, 0)
+	}
+	return seal(out, 0)
+}
+
+func decodeBoot(k, v []byte) (Boot, error) {
+	body, err := unseal(v)
+	if err != nil {
+		return Boot{}, err
+	}
+	if len(k) != 4 {
+		return Boot{}, errors.New("a boot's number is not four bytes")
+	}
+	r := reader{b: body}
+	if v := r.byte(); r.err == nil && v != bootVersion {
+		return Boot{}, fmt.Errorf("boot version %d is unknown", v)
+	}
+	b := Boot{Number: binary.BigEndian.Uint32(k)}
+	b.ID = string(r.bytes(r.uvarint()))
+	b.Start = time.UnixMilli(r.varint()).UTC()
+	b.Bound = time.Duration(r.varint())
+	b.Synchronised = r.byte() == 1
+	if r.err != nil {
+		return Boot{}, r.err
+	}
+	return b, nil
+}

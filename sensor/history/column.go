@@ -1,0 +1,426 @@
+package history
+
+import (
+	"encoding/binary"
+	"errors"
+	"math"
+)
+
+// A column is a run of integers or floats inside a block. Neighbours of a slow
+// quantity differ by a few steps of the part that measured it, so a column
+// keeps the common step apart and the differences as varints.
+
+var errShort = errors.New("a column ends early")
+
+// Ways of writing a column of integers. The shortest is taken.
+const (
+	secondOrder = 1 << iota // differences of differences: a steady clock is all zeros
+	zeroRuns                // a zero is followed by how many more there are
+)
+
+// appendInts writes v, which is not empty: how, the first value, the common step
+// of the differences, the differences in that step.
+func appendInts(b []byte, v []int64) []byte {
+	step := uint64(0)
+	for i := 1; i < len(v); i++ {
+		step = gcd(step, magnitude(v[i]-v[i-1]))
+		if step == 1 {
+			break
+		}
+	}
+	if step == 0 {
+		b = append(b, 0)
+		b = binary.AppendVarint(b, v[0])
+		return binary.AppendUvarint(b, 0)
+	}
+	how, least := byte(0), math.MaxInt
+	for h := byte(0); h < 4; h++ {
+		if n := sizeSteps(v, int64(step), h); n < least {
+			how, least = h, n
+		}
+	}
+	b = append(b, how)
+	b = binary.AppendVarint(b, v[0])
+	b = binary.AppendUvarint(b, step)
+	return appendSteps(b, v, int64(step), how)
+}
+
+func appendSteps(b []byte, v []int64, step int64, how byte) []byte {
+	last, zeros := int64(0), 0
+	for i := 1; i < len(v); i++ {
+		d := (v[i] - v[i-1]) / step
+		if how&secondOrder != 0 {
+			d, last = d-last, d
+		}
+		if how&zeroRuns != 0 {
+			if d == 0 {
+				zeros++
+				continue
+			}
+			b = appendZeros(b, zeros)
+			zeros = 0
+		}
+		b = binary.AppendVarint(b, d)
+	}
+	return appendZeros(b, zeros)
+}
+
+func appendZeros(b []byte, n int) []byte {
+	if n == 0 {
+		return b
+	}
+	b = append(b, 0)
+	return binary.AppendUvarint(b, uint64(n-1))
+}
+
+// sizeSteps is how many bytes appendSteps would write.
+func sizeSteps(v []int64, step int64, how byte) int {
+	n, last, zeros := 0, int64(0), 0
+	for i := 1; i < len(v); i++ {
+		d := (v[i] - v[i-1]) / step
+		if how&secondOrder != 0 {
+			d, last = d-last, d
+		}
+		if d == 0 && how&zeroRuns != 0 {
+			zeros++
+			continue
+		}
+		if zeros > 0 {
+			n += 1 + sizeUvarint(uint64(zeros-1))
+			zeros = 0
+		}
+		n += sizeUvarint(uint64(d<<1) ^ uint64(d>>63))
+	}
+	if zeros > 0 {
+		n += 1 + sizeUvarint(uint64(zeros-1))
+	}
+	return n
+}
+
+func sizeUvarint(x uint64) int {
+	n := 1
+	for ; x >= 0x80; x >>= 7 {
+		n++
+	}
+	return n
+}
+
+// readInts fills v from b and returns what follows.
+func readInts(b []byte, v []int64) ([]byte, error) {
+	if len(b) == 0 {
+		return nil, errShort
+	}
+	how := b[0]
+	r := reader{b: b[1:]}
+	value := r.varint()
+	step := int64(r.uvarint())
+	v[0] = value
+	diff, zeros := int64(0), uint64(0)
+	for i := 1; i < len(v); i++ {
+		d := int64(0)
+		switch {
+		case step == 0:
+		case zeros > 0:
+			zeros--
+		default:
+			d = r.varint()
+			if d == 0 && how&zeroRuns != 0 {
+				zeros = r.uvarint()
+			}
+		}
+		if how&secondOrder != 0 {
+			diff += d
+		} else {
+			diff = d
+		}
+		value += diff * step
+		v[i] = value
+	}
+	return r.b, r.err
+}
+
+// Ways of writing a column of floats, after its presence.
+const (
+	decimal0 = 0    // +k: an integer in 10^-k, k at most 6
+	grid     = 0x10 // first value and step as floats, integers in that step
+	plain    = 0x20 // eight bytes each
+)
+
+// Presence of values in a column of floats.
+const (
+	noneThere = iota
+	allThere
+	someThere // followed by runs: there, absent, there, ...
+)
+
+// appendFloats writes v, in which NaN is absence. Every value comes back to
+// within 1e-12 when it is a decimal of at most six places, to within 1e-9 when
+// the column lies on some grid of a step of at least 1e-6 (the counts of a
+// converter), and else to within 5e-7, or as it is if it is too large for that.
+func appendFloats(b []byte, v []float64) []byte {
+	there := make([]float64, 0, len(v))
+	for _, x := range v {
+		if !math.IsNaN(x) {
+			there = append(there, x)
+		}
+	}
+	switch len(there) {
+	case 0:
+		return append(b, noneThere)
+	case len(v):
+		b = append(b, allThere)
+	default:
+		b = append(b, someThere)
+		b = appendPresence(b, v)
+	}
+	n := make([]int64, len(there))
+	for k := range len(powers) {
+		if toDecimal(n, there, powers[k], 1e-12) {
+			return appendInts(append(b, decimal0+byte(k)), n)
+		}
+	}
+	if step, ok := toGrid(n, there); ok {
+		b = append(b, grid)
+		b = appendFloat(b, there[0])
+		b = appendFloat(b, step)
+		return appendInts(b, n)
+	}
+	last := len(powers) - 1
+	if toDecimal(n, there, powers[last], 5.1e-7) {
+		return appendInts(append(b, decimal0+byte(last)), n)
+	}
+	b = append(b, plain)
+	for _, x := range there {
+		b = appendFloat(b, x)
+	}
+	return b
+}
+
+func appendPresence(b []byte, v []float64) []byte {
+	there, run := true, uint64(0)
+	for _, x := range v {
+		if there == math.IsNaN(x) {
+			b = binary.AppendUvarint(b, run)
+			there, run = !there, 0
+		}
+		run++
+	}
+	return binary.AppendUvarint(b, run)
+}
+
+// readFloats fills v and returns what follows.
+func readFloats(b []byte, v []float64, scratch []int64) ([]byte, error) {
+	r := reader{b: b}
+	presence := r.byte()
+	count := len(v)
+	var runs []uint64
+	switch presence {
+	case noneThere:
+		for i := range v {
+			v[i] = math.NaN()
+		}
+		return r.b, r.err
+	case allThere:
+	case someThere:
+		count = 0
+		for at, there := uint64(0), true; at < uint64(len(v)); there = !there {
+			run := r.uvarint()
+			if r.err != nil || run > uint64(len(v))-at || run == 0 && at > 0 {
+				return nil, errShort
+			}
+			if there {
+				count += int(run)
+			}
+			runs = append(runs, run)
+			at += run
+		}
+	default:
+		return nil, errors.New("a column has an unknown presence")
+	}
+	if count == 0 {
+		return nil, errShort
+	}
+	out := v[:count]
+	n := scratch[:count]
+	how := r.byte()
+	var err error
+	switch {
+	case r.err != nil:
+		return nil, r.err
+	case how < byte(len(powers)):
+		if r.b, err = readInts(r.b, n); err != nil {
+			return nil, err
+		}
+		for i, x := range n {
+			out[i] = float64(x) / powers[how]
+		}
+	case how == grid:
+		first, step := r.float(), r.float()
+		if r.b, err = readInts(r.b, n); err != nil {
+			return nil, err
+		}
+		for i, x := range n {
+			out[i] = first + float64(x)*step
+		}
+	case how == plain:
+		for i := range out {
+			out[i] = r.float()
+		}
+	default:
+		return nil, errors.New("a column is written in an unknown way")
+	}
+	spread(v, count, runs)
+	return r.b, r.err
+}
+
+// spread moves the first count values of v to where runs says they belong.
+func spread(v []float64, count int, runs []uint64) {
+	end, from := len(v), count
+	for i := len(runs) - 1; i >= 0; i-- {
+		start := end - int(runs[i])
+		if i%2 == 0 {
+			copy(v[start:end], v[from-int(runs[i]):from])
+			from -= int(runs[i])
+		} else {
+			for j := start; j < end; j++ {
+				v[j] = math.NaN()
+			}
+		}
+		end = start
+	}
+}
+
+var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6}
+
+// exact is below what a float64 holds as an integer.
+const exact = 1 << 52
+
+func toDecimal(n []int64, v []float64, scale, within float64) bool {
+	for i, x := range v {
+		m := math.Round(x * scale)
+		if !(math.Abs(m) < exact) || math.Abs(m/scale-x) > within {
+			return false
+		}
+		n[i] = int64(m)
+	}
+	return true
+}
+
+// toGrid looks for a step of which all differences are multiples: Euclid's
+// algorithm on reals, with a tolerance far under the smallest step worth having.
+func toGrid(n []int64, v []float64) (step float64, ok bool) {
+	const tolerance, smallest, within = 1e-8, 1e-6, 1e-9
+	widest := 0.0
+	for _, x := range v {
+		d := math.Abs(x - v[0])
+		if !(d < 1e6) {
+			return 0, false
+		}
+		widest = max(widest, d)
+		for a, b := d, step; ; {
+			if b <= tolerance {
+				step = a
+				break
+			}
+			r := math.Mod(a, b)
+			if b-r < tolerance {
+				r = 0
+			}
+			a, b = b, r
+		}
+		if step > tolerance && step < smallest {
+			return 0, false
+		}
+	}
+	if step < smallest {
+		return 0, false
+	}
+	step = widest / math.Round(widest/step)
+	for i, x := range v {
+		m := math.Round((x - v[0]) / step)
+		if math.Abs(v[0]+m*step-x) > within {
+			return 0, false
+		}
+		n[i] = int64(m)
+	}
+	return step, true
+}
+
+func gcd(a, b uint64) uint64 {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}
+
+func magnitude(x int64) uint64 {
+	if x < 0 {
+		return uint64(-x)
+	}
+	return uint64(x)
+}
+
+func appendFloat(b []byte, x float64) []byte {
+	return binary.LittleEndian.AppendUint64(b, math.Float64bits(x))
+}
+
+// reader takes fields off the front of b. After the first failure every field
+// is zero and err is set.
+type reader struct {
+	b   []byte
+	err error
+}
+
+func (r *reader) fail() {
+	r.b, r.err = nil, errShort
+}
+
+func (r *reader) byte() byte {
+	if len(r.b) == 0 {
+		r.fail()
+		return 0
+	}
+	x := r.b[0]
+	r.b = r.b[1:]
+	return x
+}
+
+func (r *reader) uvarint() uint64 {
+	if len(r.b) > 0 && r.b[0] < 0x80 {
+		x := r.b[0]
+		r.b = r.b[1:]
+		return uint64(x)
+	}
+	x, n := binary.Uvarint(r.b)
+	if n <= 0 {
+		r.fail()
+		return 0
+	}
+	r.b = r.b[n:]
+	return x
+}
+
+func (r *reader) varint() int64 {
+	x := r.uvarint()
+	return int64(x>>1) ^ -int64(x&1)
+}
+
+func (r *reader) float() float64 {
+	if len(r.b) < 8 {
+		r.fail()
+		return 0
+	}
+	x := math.Float64frombits(binary.LittleEndian.Uint64(r.b))
+	r.b = r.b[8:]
+	return x
+}
+
+func (r *reader) bytes(n uint64) []byte {
+	if n > uint64(len(r.b)) {
+		r.fail()
+		return nil
+	}
+	x := r.b[:n]
+	r.b = r.b[n:]
+	return x
+}

@@ -1,0 +1,258 @@
+package history
+
+import (
+	"errors"
+	"fmt"
+	"iter"
+	"slices"
+	"time"
+
+	"go.etcd.io/bbolt"
+
+	"example.com/ootherm/sensor"
+)
+
+// Point is a reading and when it was.
+type Point struct {
+	At time.Time
+	sensor.Reading
+}
+
+// Range yields the readings of a probe from (inclusive) to (exclusive) in order
+// of time, believed or not, those not flushed yet too. A damaged block yields
+// one error in its place; whoever goes on gets the rest. It holds no transaction
+// while it yields.
+func (s *Store) Range(probe string, from, to time.Time) iter.Seq2[Point, error] {
+	return func(yield func(Point, error) bool) {
+		for at, err := range s.blocks(probe, from, to) {
+			if err != nil {
+				yield(Point{}, err)
+				return
+			}
+			rows, err := s.rows(probe, at.key)
+			if err != nil {
+				if !yield(Point{}, err) {
+					return
+				}
+				continue
+			}
+			for _, r := range at.within(rows, from, to) {
+				p := Point{at.time(r.up), sensor.Reading{
+					Probe:       probe,
+					Stamp:       sensor.Stamp{Boot: at.boot, Uptime: time.Duration(r.up) * time.Millisecond},
+					Measurement: sensor.Measurement{Celsius: r.celsius, Humidity: r.humidity},
+					Cause:       r.cause,
+				}}
+				if !yield(p, nil) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// Summaries yields the summaries of all blocks of a probe that have readings
+// between from and to, in order of time: trimmed blocks too, and those that are
+// not full yet. A damaged one yields an error in its place.
+func (s *Store) Summaries(probe string, from, to time.Time) iter.Seq2[Summary, error] {
+	return func(yield func(Summary, error) bool) {
+		for at, err := range s.blocks(probe, from, to) {
+			if err != nil {
+				yield(Summary{}, err)
+				return
+			}
+			t, err := s.sum(probe, at.key)
+			if err != nil {
+				if !yield(Summary{}, err) {
+					return
+				}
+				continue
+			}
+			if t == nil || !at.time(t.from).Before(to) || at.time(t.to).Before(from) {
+				continue
+			}
+			if !yield(t.dated(probe, at.start), nil) {
+				return
+			}
+		}
+	}
+}
+
+// placed is a block and when its boot began.
+type placed struct {
+	key
+	start time.Time
+}
+
+func (p placed) time(up int64) time.Time { return mark{up: up}.sample(p.start).At }
+
+// within are the rows between two times. Rows are sorted.
+func (p placed) within(rows []row, from, to time.Time) []row {
+	find := func(t time.Time) int {
+		i, _ := slices.BinarySearchFunc(rows, t, func(r row, t time.Time) int { return p.time(r.up).Compare(t) })
+		return i
+	}
+	lo, hi := find(from), find(to)
+	if hi < lo {
+		return nil
+	}
+	return rows[lo:hi]
+}
+
+// blocks yields the keys of a probe's blocks that may hold readings between two
+// times, in order of time.
+func (s *Store) blocks(probe string, from, to time.Time) iter.Seq2[placed, error] {
+	return func(yield func(placed, error) bool) {
+		s.mu.RLock()
+		dated := s.dated
+		lengths := make([]int64, len(s.boots))
+		for i, b := range s.boots {
+			lengths[i] = b.length
+		}
+		s.mu.RUnlock()
+		for i, b := range dated {
+			end := b.Start.Add(time.Duration(lengths[i]) * time.Millisecond)
+			if !b.Start.Before(to) || end.Before(from) {
+				continue
+			}
+			next := key{boot: b.Number}
+			if from.After(b.Start) {
+				next.index = uint32(from.Sub(b.Start) / blockSpan)
+			}
+			for {
+				k, ok, err := s.nextKey(probe, next)
+				if err != nil {
+					yield(placed{}, err)
+					return
+				}
+				at := placed{k, b.Start}
+				if !ok || k.boot != b.Number || !at.time(int64(k.index)*spanMillis).Before(to) {
+					break
+				}
+				if !yield(at, nil) {
+					return
+				}
+				next = key{k.boot, k.index + 1}
+			}
+		}
+	}
+}
+
+// Memory is always looked at before the file: a block moves from one to the
+// other, so the other order could miss it.
+
+// inMemory is what memory has of a block: a closed one, rows being filled.
+func (s *Store) inMemory(name string, k key) (c *closed, open []row) {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	p := s.probes[name]
+	if p == nil {
+		return nil, nil
+	}
+	if i, ok := p.search(k); ok {
+		c = p.closed[i]
+	}
+	if p.open.key == k {
+		open = slices.Clip(p.open.rows)
+	}
+	return c, open
+}
+
+func (p *probe) search(k key) (int, bool) {
+	return slices.BinarySearchFunc(p.closed, k, func(c *closed, k key) int { return c.key.compare(k) })
+}
+
+// nextKey is the first block of a probe at or after k.
+func (s *Store) nextKey(name string, k key) (found key, ok bool, err error) {
+	s.mu.RLock()
+	if p := s.probes[name]; p != nil {
+		if i, _ := p.search(k); i < len(p.closed) {
+			found, ok = p.closed[i].key, true
+		}
+		if len(p.open.rows) > 0 && p.open.key.compare(k) >= 0 && (!ok || p.open.key.compare(found) < 0) {
+			found, ok = p.open.key, true
+		}
+	}
+	s.mu.RUnlock()
+	err = s.view(name, bucketSummaries, func(b *bbolt.Bucket) error {
+		at, _ := b.Cursor().Seek(k.bytes())
+		if at == nil {
+			return nil
+		}
+		here, fits := readKey(at)
+		if !fits {
+			return fmt.Errorf("history: a key of %d bytes among the summaries", len(at))
+		}
+		if !ok || here.compare(found) < 0 {
+			found, ok = here, true
+		}
+		return nil
+	})
+	return found, ok, err
+}
+
+// rows are all readings of a block; none if it was trimmed.
+func (s *Store) rows(name string, k key) ([]row, error) {
+	c, open := s.inMemory(name, k)
+	var stored, pending []row
+	err := s.view(name, bucketBlocks, func(b *bbolt.Bucket) (err error) {
+		if v := b.Get(k.bytes()); v != nil {
+			stored, err = decode(v)
+		}
+		return err
+	})
+	if err == nil && c != nil {
+		pending, err = decode(c.block)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the readings are damaged: %w",
+			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
+	}
+	return union(union(stored, pending), open), nil
+}
+
+// sum is the summary of a block, nil if there is none.
+func (s *Store) sum(name string, k key) (*sum, error) {
+	c, open := s.inMemory(name, k)
+	var stored *sum
+	err := s.view(name, bucketSummaries, func(b *bbolt.Bucket) (err error) {
+		if v := b.Get(k.bytes()); v != nil {
+			stored, err = decodeSum(v)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the summary is damaged: %w",
+			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
+	}
+	switch {
+	case c == nil && len(open) == 0:
+		return stored, nil
+	case c != nil && stored == nil && len(open) == 0:
+		return decodeSum(c.sum)
+	case c == nil && stored == nil:
+		return summarise(open, s.limit), nil
+	}
+	rows, err := s.rows(name, k)
+	if err != nil || len(rows) == 0 {
+		return stored, err
+	}
+	return summarise(rows, s.limit), nil
+}
+
+// view reads one probe's bucket in a short transaction.
+func (s *Store) view(name string, which []byte, read func(*bbolt.Bucket) error) error {
+	if s.db == nil {
+		return nil
+	}
+	return s.db.View(func(tx *bbolt.Tx) error {
+		all := tx.Bucket(which)
+		if all == nil {
+			return errors.New("history: the file has lost a bucket")
+		}
+		if b := all.Bucket([]byte(name)); b != nil {
+			return read(b)
+		}
+		return nil
+	})
+}
