@@ -1,0 +1,121 @@
+package outbox
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"sync"
+
+	"example.com/ootherm/alert"
+)
+
+// Memory keeps alarms and messages as [Store] does, until the process ends: for a
+// replay, which has nobody to tell, and while the file is being mended.
+type Memory struct {
+	mu      sync.Mutex
+	alarms  map[string]alert.Alarm
+	waiting map[string]alert.Message
+	taken   map[string]mark
+}
+
+// NewMemory is an empty one.
+func NewMemory() *Memory {
+	return &Memory{alarms: map[string]alert.Alarm{}, waiting: map[string]alert.Message{}, taken: map[string]mark{}}
+}
+
+// Load gives all that is kept.
+func (s *Memory) Load(ctx context.Context) ([]alert.Alarm, []alert.Message, error) {
+	waiting, err := s.Waiting(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var alarms []alert.Alarm
+	for _, key := range slices.Sorted(maps.Keys(s.alarms)) {
+		alarms = append(alarms, s.alarms[key])
+	}
+	return alarms, waiting, nil
+}
+
+// Waiting gives the messages not yet delivered, as they are to be sent.
+func (s *Memory) Waiting(ctx context.Context) ([]alert.Message, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("outbox: reading what waits: %w", err)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	waiting := slices.Collect(maps.Values(s.waiting))
+	inOrder(waiting)
+	return waiting, nil
+}
+
+// Alarm gives one alarm by its key, and whether it is kept.
+func (s *Memory) Alarm(_ context.Context, key string) (alert.Alarm, bool, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	a, ok := s.alarms[key]
+	return a, ok, nil
+}
+
+// Commit keeps all of it or nothing.
+func (s *Memory) Commit(ctx context.Context, alarms []alert.Alarm, messages []alert.Message) error {
+	if err := ctx.Err(); err != nil {
+		return fmt.Errorf("outbox: committing: %w", err)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	taken, waiting := maps.Clone(s.taken), map[string]alert.Message{}
+	for _, m := range messages {
+		about, sequence, err := split(m.ID)
+		if err != nil {
+			return err
+		}
+		place := string(pair(about, m.Sender))
+		ok, err := fresh(m, sequence, taken[place])
+		if err != nil {
+			return err
+		}
+		if ok {
+			taken[place] = mark{sequence, m.At}
+			waiting[string(pair(m.ID, m.Sender))] = m
+		}
+	}
+	s.taken = taken
+	maps.Copy(s.waiting, waiting)
+	for _, a := range alarms {
+		s.alarms[a.Key.String()] = a
+	}
+	return nil
+}
+
+// Done notes what became of a message; [ErrNotWaiting] when it does not wait.
+func (s *Memory) Done(ctx context.Context, id string, o alert.Outcome) error {
+	if err := ctx.Err(); err != nil {
+		return fmt.Errorf("outbox: message %s: %w", id, err)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	found := false
+	for k, m := range s.waiting {
+		if !strings.HasPrefix(k, string(pair(id, ""))) || o.Sender != "" && o.Sender != m.Sender {
+			continue
+		}
+		found = true
+		next, keep, err := after(m, o)
+		if err != nil {
+			return err
+		}
+		if keep {
+			s.waiting[k] = next
+		} else {
+			delete(s.waiting, k)
+		}
+	}
+	if !found {
+		return fmt.Errorf("outbox: noting message %s as %s: %w", id, o.Result, ErrNotWaiting)
+	}
+	return nil
+}

@@ -1,0 +1,115 @@
+// Package outbox keeps alarms and undelivered messages over restarts, and has
+// the messages delivered: at least once each, always under the same identity.
+//
+// [Store] keeps them in records.db, [Memory] nowhere. A [Courier] hands what
+// waits to its senders.
+package outbox
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// ErrNotWaiting is for errors.Is: no message of that identity waits, be it that
+// it was delivered or dropped meanwhile or that it never was.
+var ErrNotWaiting = errors.New("outbox: no such message is waiting")
+
+// ReuseError says that an identity was given to a second, later message. It would
+// be taken for the first and lost, so nothing of its commit was stored.
+type ReuseError struct {
+	ID, Sender string
+	Highest    uint64 // sequence already taken for this alarm and sender
+}
+
+func (e *ReuseError) Error() string {
+	return fmt.Sprintf("outbox: message %s for %s: sequence %d is already taken: count on from the stored alarm",
+		e.ID, e.Sender, e.Highest)
+}
+
+// split parts a message's identity into what it is about and its sequence.
+func split(id string) (about string, sequence uint64, err error) {
+	i := strings.LastIndexByte(id, '/')
+	if i > 0 {
+		about = id[:i]
+		sequence, err = strconv.ParseUint(id[i+1:], 10, 64)
+	}
+	if i <= 0 || err != nil || strings.ContainsRune(id, 0) {
+		return "", 0, fmt.Errorf("outbox: %q is no message identity: it must be key/sequence", id)
+	}
+	return about, sequence, nil
+}
+
+// mark is the last message that was ever taken about one thing for one sender.
+type mark struct {
+	Sequence uint64    `json:"sequence"`
+	At       time.Time `json:"at"`
+}
+
+// fresh reports whether a message is to be taken, given the mark of its alarm and
+// sender. The same message a second time is not, nor is it an error: its first
+// commit may have been stored without the caller learning of it.
+func fresh(m alert.Message, sequence uint64, last mark) (bool, error) {
+	switch {
+	case sequence > last.Sequence:
+		return true, nil
+	case m.At.After(last.At):
+		return false, &ReuseError{ID: m.ID, Sender: m.Sender, Highest: last.Sequence}
+	}
+	return false, nil
+}
+
+// after is a waiting message after an outcome, and whether it still waits.
+func after(m alert.Message, o alert.Outcome) (alert.Message, bool, error) {
+	switch o.Result {
+	case alert.Delivered, alert.Dropped:
+		return alert.Message{}, false, nil
+	case alert.Retry:
+		m.Refused, m.Next = false, o.Next
+		if o.Err == "" { // a person's wish
+			m.Attempts = 0
+			return m, true, nil
+		}
+		m.Attempts++
+		m.LastErr = o.Err
+		return m, true, nil
+	case alert.Refused:
+		m.Refused, m.LastErr = true, o.Err
+		m.Attempts++
+		return m, true, nil
+	}
+	return alert.Message{}, false, fmt.Errorf("outbox: message %s: %q is no outcome", m.ID, o.Result)
+}
+
+// inOrder sorts messages as they are to be sent.
+func inOrder(ms []alert.Message) {
+	slices.SortStableFunc(ms, func(a, b alert.Message) int {
+		return cmp.Or(a.At.Compare(b.At), cmp.Compare(rank(a.Priority), rank(b.Priority)),
+			strings.Compare(a.ID, b.ID), strings.Compare(a.Sender, b.Sender))
+	})
+}
+
+func rank(p alert.Priority) int {
+	return slices.Index([]alert.Priority{alert.Critical, alert.Warning, alert.Notice}, p)
+}
+
+// Keeper is what a [Courier] needs of a store.
+type Keeper interface {
+	Waiting(context.Context) ([]alert.Message, error)
+	Alarm(ctx context.Context, key string) (alert.Alarm, bool, error)
+	Done(ctx context.Context, id string, o alert.Outcome) error
+}
+
+var (
+	_ alert.Journal = (*Store)(nil)
+	_ alert.Journal = (*Memory)(nil)
+	_ Keeper        = (*Store)(nil)
+	_ Keeper        = (*Memory)(nil)
+)

@@ -1,0 +1,236 @@
+package outbox
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"go.etcd.io/bbolt"
+
+	"example.com/ootherm/alert"
+)
+
+// schema is the version of the layout below.
+//
+//	outbox
+//	  schema   -> "1"
+//	  alarms   alarm key             -> alarm, JSON
+//	  waiting  ID 0x00 sender        -> message, JSON
+//	  taken    ID's key 0x00 sender  -> last sequence and time, JSON
+const schema = "1"
+
+var (
+	root        = []byte("outbox")
+	schemaKey   = []byte("schema")
+	alarmsName  = []byte("alarms")
+	waitingName = []byte("waiting")
+	takenName   = []byte("taken")
+)
+
+// Store keeps alarms and messages in a bbolt file, in a bucket of its own. It is
+// safe for concurrent use; every change is durable when its call returns nil.
+type Store struct{ db *bbolt.DB }
+
+// New uses an open file, and lays out its bucket when it has none.
+func New(db *bbolt.DB) (*Store, error) {
+	var found []byte
+	err := db.View(func(tx *bbolt.Tx) error {
+		if b := tx.Bucket(root); b != nil {
+			found = bytes.Clone(b.Get(schemaKey))
+		}
+		return nil
+	})
+	if err == nil && found == nil {
+		found = []byte(schema)
+		err = db.Update(layOut)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("outbox: opening its bucket in %s: %w", db.Path(), err)
+	}
+	if string(found) != schema {
+		return nil, fmt.Errorf("outbox: %s has layout %q, this version knows %q: use the version that wrote it, or a later one", db.Path(), found, schema)
+	}
+	return &Store{db}, nil
+}
+
+func layOut(tx *bbolt.Tx) error {
+	b, err := tx.CreateBucketIfNotExists(root)
+	if err != nil {
+		return err
+	}
+	for _, name := range [][]byte{alarmsName, waitingName, takenName} {
+		if _, err := b.CreateBucketIfNotExists(name); err != nil {
+			return err
+		}
+	}
+	return b.Put(schemaKey, []byte(schema))
+}
+
+// Load gives all that is stored: alarms by key, messages as they are to be sent.
+func (s *Store) Load(ctx context.Context) ([]alert.Alarm, []alert.Message, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, nil, fmt.Errorf("outbox: loading: %w", err)
+	}
+	var alarms []alert.Alarm
+	var waiting []alert.Message
+	err := s.db.View(func(tx *bbolt.Tx) error {
+		b := tx.Bucket(root)
+		if err := each(b.Bucket(alarmsName), &alarms); err != nil {
+			return err
+		}
+		return each(b.Bucket(waitingName), &waiting)
+	})
+	if err != nil {
+		return nil, nil, fmt.Errorf("outbox: loading from %s: %w", s.db.Path(), err)
+	}
+	inOrder(waiting)
+	return alarms, waiting, nil
+}
+
+func each[T any](b *bbolt.Bucket, into *[]T) error {
+	return b.ForEach(func(k, v []byte) error {
+		var t T
+		if err := json.Unmarshal(v, &t); err != nil {
+			return fmt.Errorf("the record of %q is damaged: %w", k, err)
+		}
+		*into = append(*into, t)
+		return nil
+	})
+}
+
+// Waiting gives the messages not yet delivered, as they are to be sent.
+func (s *Store) Waiting(ctx context.Context) ([]alert.Message, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("outbox: reading what waits: %w", err)
+	}
+	var waiting []alert.Message
+	err := s.db.View(func(tx *bbolt.Tx) error {
+		return each(tx.Bucket(root).Bucket(waitingName), &waiting)
+	})
+	if err != nil {
+		return nil, fmt.Errorf("outbox: reading what waits in %s: %w", s.db.Path(), err)
+	}
+	inOrder(waiting)
+	return waiting, nil
+}
+
+// Alarm gives one alarm by its key, and whether it is stored.
+func (s *Store) Alarm(_ context.Context, key string) (alert.Alarm, bool, error) {
+	var a alert.Alarm
+	var has bool
+	err := s.db.View(func(tx *bbolt.Tx) error {
+		v := tx.Bucket(root).Bucket(alarmsName).Get([]byte(key))
+		if has = v != nil; !has {
+			return nil
+		}
+		return json.Unmarshal(v, &a)
+	})
+	if err != nil {
+		return alert.Alarm{}, false, fmt.Errorf("outbox: alarm %q in %s: %w", key, s.db.Path(), err)
+	}
+	return a, has, nil
+}
+
+// Commit stores alarms and messages in one transaction. About one alarm and for
+// one sender, sequences must rise; see [ReuseError].
+func (s *Store) Commit(ctx context.Context, alarms []alert.Alarm, messages []alert.Message) error {
+	if err := ctx.Err(); err != nil {
+		return fmt.Errorf("outbox: committing: %w", err)
+	}
+	err := s.db.Update(func(tx *bbolt.Tx) error {
+		b := tx.Bucket(root)
+		for _, a := range alarms {
+			if err := put(b.Bucket(alarmsName), []byte(a.Key.String()), a); err != nil {
+				return err
+			}
+		}
+		for _, m := range messages {
+			if err := take(b, m); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	var reuse *ReuseError
+	if err != nil && !errors.As(err, &reuse) {
+		return fmt.Errorf("outbox: committing to %s: %w", s.db.Path(), err)
+	}
+	return err
+}
+
+func take(b *bbolt.Bucket, m alert.Message) error {
+	about, sequence, err := split(m.ID)
+	if err != nil {
+		return err
+	}
+	taken, place := b.Bucket(takenName), pair(about, m.Sender)
+	var last mark
+	if v := taken.Get(place); v != nil {
+		if err := json.Unmarshal(v, &last); err != nil {
+			return fmt.Errorf("the record of %q is damaged: %w", place, err)
+		}
+	}
+	if ok, err := fresh(m, sequence, last); err != nil || !ok {
+		return err
+	}
+	if err := put(taken, place, mark{sequence, m.At}); err != nil {
+		return err
+	}
+	return put(b.Bucket(waitingName), pair(m.ID, m.Sender), m)
+}
+
+// Done notes what became of a message; [ErrNotWaiting] when it does not wait.
+func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
+	if err := ctx.Err(); err != nil {
+		return fmt.Errorf("outbox: message %s: %w", id, err)
+	}
+	err := s.db.Update(func(tx *bbolt.Tx) error {
+		b := tx.Bucket(root).Bucket(waitingName)
+		var of []alert.Message
+		prefix := pair(id, "")
+		c := b.Cursor()
+		for k, v := c.Seek(prefix); bytes.HasPrefix(k, prefix); k, v = c.Next() {
+			var m alert.Message
+			if err := json.Unmarshal(v, &m); err != nil {
+				return fmt.Errorf("the record of %q is damaged: %w", k, err)
+			}
+			if o.Sender == "" || o.Sender == m.Sender {
+				of = append(of, m)
+			}
+		}
+		if len(of) == 0 {
+			return ErrNotWaiting
+		}
+		for _, m := range of {
+			next, keep, err := after(m, o)
+			switch {
+			case err != nil:
+				return err
+			case keep:
+				err = put(b, pair(id, m.Sender), next)
+			default:
+				err = b.Delete(pair(id, m.Sender))
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("outbox: noting message %s as %s: %w", id, o.Result, err)
+	}
+	return nil
+}
+
+func pair(a, b string) []byte { return []byte(a + "\x00" + b) }
+
+func put(b *bbolt.Bucket, k []byte, v any) error {
+	j, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	return b.Put(k, j)
+}
