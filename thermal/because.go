@@ -30,7 +30,7 @@ func (f *forecast) because(low, likely, high float64) []string {
 func (f *forecast) widthBecause(width, likely float64) string {
 	v := f.variances(0.5, f.o.coming.after(likely))
 	all := f.since.plus(f.before.times(0.5)).plus(f.o.coming.after(likely))
-	lay := f.before.worth / all.worth
+	lay := f.before.worth.days / all.worth.days
 	v.lay = lay * lay / 12
 	parts := []struct {
 		variance float64

@@ -11,12 +11,15 @@ import (
 // Scientific Data 5:180138) with each row left out in turn.
 const (
 	Bend         = 0.0055 // a square kelvin: how the curve bends away from its tangent
+	BendSD       = 0.0015 // a square kelvin, between species
 	HouseSD      = 0.075  // between houses: one shared by own hatches, one a published point
 	PracticeSD   = 0.12   // of a common-practice point, instead of a published one's
-	TreatmentSD  = 0.052  // the model's misfit of one treatment
+	TreatmentSD  = 0.048  // the curve's misfit of one treatment
+	LineMisfitSD = 0.062  // the line's
 	EggSD        = 0.045  // scatter of one egg
 	DamSD        = EggSD / 2
 	studyShared  = 0.2 // of a published point's variance, what the points of its study share
+	robustness   = 8.0 // degrees of freedom: how far a point is believed that lies far off
 	heavyTail    = 2.2 // standard deviations of a 95 % interval
 	filterPasses = 3   // Gauss-Newton passes of the iterated filter
 )
@@ -25,6 +28,7 @@ const (
 const (
 	iLevel = iota // log days at the usual temperature
 	iSlope        // a kelvin
+	iBend         // a square kelvin
 	iHouse        // this house's own offset, log days
 	iDam          // this dam's own offset, log days: half the scatter of an egg, an assumption
 	iStudy        // the house of the study that is being learned, log days; nought between studies
@@ -32,17 +36,16 @@ const (
 )
 
 // Belief is what is known of a species' development in this house: the log of
-// the days at its usual temperature, the slope of the log rate there, the
-// offsets of the house and of one dam, and their covariance. It is a value;
+// the days at its usual temperature, the slope and the bend of the log rate
+// there, the offsets of the house and of one dam, and their covariance. It is a value;
 // [Belief.Learn] returns another.
 type Belief struct {
 	Usual    float64 // Celsius: the species' usual incubation temperature, T*
 	Upper    float64 // Celsius: warmer than it the rate is held. 0: no limit but the curve's own top
-	Bend     float64 // a square kelvin
 	Straight bool    // the degree-day line is the model, not the curve
 
-	LogDays, Slope, House, Dam float64
-	Covariance                 [states][states]float64
+	LogDays, Slope, Bend, House, Dam float64
+	Covariance                       [states][states]float64
 
 	study float64 // the offset of the study being learned
 
@@ -54,9 +57,10 @@ type Belief struct {
 // usual temperature) and the slope there with their standard deviations, and the
 // usual spread between houses and dams.
 func Prior(usual, level, levelSD, slope, slopeSD float64) Belief {
-	b := Belief{Usual: usual, Bend: Bend, LogDays: level, Slope: slope}
+	b := Belief{Usual: usual, LogDays: level, Slope: math.Max(slope, slopeLeast), Bend: Bend}
 	b.Covariance[iLevel][iLevel] = levelSD * levelSD
 	b.Covariance[iSlope][iSlope] = slopeSD * slopeSD
+	b.Covariance[iBend][iBend] = BendSD * BendSD
 	b.Covariance[iHouse][iHouse] = HouseSD * HouseSD
 	b.Covariance[iDam][iDam] = DamSD * DamSD
 	return b
@@ -114,42 +118,37 @@ func (b Belief) learn(o Observed, study bool) Belief {
 		return b
 	}
 	y := math.Log(o.Days)
-	r := o.variance(study)
-	s := b
+	scatter := o.variance(b.misfit(), study)
+	s, r := b, scatter
 	prior := b.vector()
 	for range filterPasses {
-		logMean, bySlope, ok := o.logMean(s.kernel())
+		w, ok := o.mean(s.kernel())
 		if !ok {
 			return b
 		}
-		h := [states]float64{iLevel: 1, iSlope: -bySlope}
-		if o.Own {
-			h[iHouse] = 1
-			if o.SameDam {
-				h[iDam] = 1
-			}
-		} else if study {
-			h[iStudy] = 1
-		}
+		h := w.gradient(o.Own, o.Own && o.SameDam, study)
 		now := s.vector()
-		predicted := now[iLevel] - logMean
+		residual := y - now[iLevel] + math.Log(w.days)
 		for _, i := range [...]int{iHouse, iDam, iStudy} {
-			predicted += h[i] * now[i]
+			residual -= h[i] * now[i]
 		}
-		residual := y - predicted
 		for i := range states {
 			residual -= h[i] * (prior[i] - now[i])
 		}
 		ph := times(b.Covariance, h)
-		gain := 1 / (dot(h, ph) + r)
+		spread := dot(h, ph)
+		gain := residual / (spread + r)
 		for i := range states {
-			now[i] = prior[i] + ph[i]*gain*residual
+			now[i] = prior[i] + ph[i]*gain
 			for j := range states {
-				s.Covariance[i][j] = b.Covariance[i][j] - ph[i]*ph[j]*gain
+				s.Covariance[i][j] = b.Covariance[i][j] - ph[i]*ph[j]/(spread+r)
 			}
 		}
-		s.LogDays, s.Slope, s.House, s.Dam = now[iLevel], math.Max(now[iSlope], slopeLeast), now[iHouse], now[iDam]
-		s.study = now[iStudy]
+		s = s.with(now)
+		// A point further off than its scatter allows is taken to scatter more,
+		// as Student's t would have it.
+		off := residual * residual / (spread + scatter)
+		r = scatter * math.Max(1, (robustness+off)/(robustness+1))
 	}
 	if o.Own {
 		s.Own++
@@ -159,17 +158,30 @@ func (b Belief) learn(o Observed, study bool) Belief {
 	return s
 }
 
-// slopeLeast keeps a rate rising with temperature whatever was observed.
-const slopeLeast = 0.01
+// The least slope and bend keep the rate a rising curve whatever was observed.
+const (
+	slopeLeast = 0.01
+	bendLeast  = 0.001
+)
+
+// misfit is the model's, of one treatment.
+func (b Belief) misfit() float64 {
+	if b.Straight {
+		return LineMisfitSD
+	}
+	return TreatmentSD
+}
 
 // variance is the observation's own scatter, in log days squared; that of its
 // house is left out where it is shared.
-func (o Observed) variance(shared bool) float64 {
-	v := TreatmentSD * TreatmentSD
+func (o Observed) variance(misfit float64, shared bool) float64 {
+	v := misfit * misfit
 	switch {
 	case o.Own && o.SameDam:
 	case o.Own:
-		v += DamSD * DamSD
+		if o.Eggs > 0 { // not the mean of many dams
+			v += DamSD * DamSD
+		}
 	default:
 		spread := HouseSD
 		if o.Practice {
@@ -191,29 +203,40 @@ func (o Observed) variance(shared bool) float64 {
 	return v + lay*lay/3
 }
 
-// logMean is the log of the mean of a kernel over what was felt, and its
-// derivative by the slope.
-func (o Observed) logMean(k kernel) (logMean, bySlope float64, ok bool) {
+// mean is the mean of a kernel over what was felt. It is false where that says
+// nothing of a duration.
+func (o Observed) mean(k kernel) (worth, bool) {
 	var d dose
 	switch {
 	case o.Felt != nil:
 		d = o.Felt.dose(k, math.NaN())
 	case math.IsNaN(o.Celsius):
-		return 0, 0, false
+		return worth{}, false
 	default:
 		d = swing(k, o.Celsius, o.DailyRange)
 	}
 	if !(d.days > 0) {
-		return 0, 0, false
+		return worth{}, false
 	}
-	mean := d.worth / d.days
-	if k.line && mean < lineLeast {
-		return math.Log(lineLeast), 0, true
+	w := worth{}.plus(d.worth, 1/d.days)
+	if k.line && w.days < lineLeast {
+		w = worth{days: lineLeast}
 	}
-	if !(mean > 0) {
-		return 0, 0, false
+	return w, w.days > 0
+}
+
+// gradient is how the log of the days changes with the belief's numbers.
+func (w worth) gradient(house, dam, study bool) [states]float64 {
+	h := [states]float64{iLevel: 1, iSlope: -w.bySlope / w.days, iBend: -w.byBend / w.days}
+	if house {
+		h[iHouse] = 1
+	} else if study {
+		h[iStudy] = 1
 	}
-	return math.Log(mean), d.bySlope / d.worth, true
+	if dam {
+		h[iDam] = 1
+	}
+	return h
 }
 
 // Rate is the curve that is believed in this house, for this dam.
@@ -252,22 +275,14 @@ func (b Belief) Interval(celsius float64) (low, middle, high float64) {
 // deviation of that: the belief's own and the treatment's. Days is not looked
 // at. Both are NaN where the temperatures say nothing.
 func (b Belief) Predict(o Observed) (logDays, sd float64) {
-	logMean, bySlope, ok := o.logMean(b.kernel())
+	w, ok := o.mean(b.kernel())
 	if !ok {
 		return math.NaN(), math.NaN()
 	}
-	h := [states]float64{iLevel: 1, iSlope: -bySlope}
-	logDays = b.LogDays - logMean
-	if o.Own {
-		h[iHouse] = 1
-		logDays += b.House
-		if o.SameDam {
-			h[iDam] = 1
-			logDays += b.Dam
-		}
-	}
+	h := w.gradient(o.Own, o.Own && o.SameDam, false)
+	logDays = b.LogDays - math.Log(w.days) + h[iHouse]*b.House + h[iDam]*b.Dam
 	o.Days = math.Exp(logDays)
-	return logDays, math.Sqrt(dot(h, times(b.Covariance, h)) + o.variance(false))
+	return logDays, math.Sqrt(dot(h, times(b.Covariance, h)) + o.variance(b.misfit(), false))
 }
 
 // String is the belief in a line, for a log.
@@ -277,11 +292,20 @@ func (b Belief) String() string {
 }
 
 func (b Belief) kernel() kernel {
-	return kernel{usual: b.Usual, upper: b.Upper, slope: math.Max(b.Slope, slopeLeast), bend: b.Bend, line: b.Straight}
+	return kernel{usual: b.Usual, upper: b.Upper, slope: b.Slope, bend: b.Bend, line: b.Straight}
 }
 
 func (b Belief) vector() [states]float64 {
-	return [states]float64{b.LogDays, b.Slope, b.House, b.Dam, b.study}
+	return [states]float64{
+		iLevel: b.LogDays, iSlope: b.Slope, iBend: b.Bend, iHouse: b.House, iDam: b.Dam, iStudy: b.study,
+	}
+}
+
+// with is the belief with other numbers.
+func (b Belief) with(v [states]float64) Belief {
+	b.LogDays, b.House, b.Dam, b.study = v[iLevel], v[iHouse], v[iDam], v[iStudy]
+	b.Slope, b.Bend = math.Max(v[iSlope], slopeLeast), math.Max(v[iBend], bendLeast)
+	return b
 }
 
 func times(m [states][states]float64, v [states]float64) (r [states]float64) {

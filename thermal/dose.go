@@ -3,23 +3,27 @@ package thermal
 import "math"
 
 // dose is an exposure summed through a kernel: its worth in days at the usual
-// temperature, the derivatives of that by the slope and by a shift of all
+// temperature, how that changes with the slope, the bend and a shift of all
 // temperatures, and what of it rests on assumption.
 type dose struct {
-	days     float64 // time, gaps included
-	worth    float64 // days at the usual temperature
-	bySlope  float64
-	byKelvin float64
-	beyond   float64 // days warmer than the limit of what was tested
-	missing  float64 // days in gaps
-	gapVar   float64 // variance of the worth by the gaps' bounds, days squared
+	days    float64 // time, gaps included
+	worth   worth   // summed over the time
+	beyond  float64 // days warmer than the limit of what was tested
+	missing float64 // days in gaps
+	gapVar  float64 // variance of the worth by the gaps' bounds, days squared
+}
+
+func (w worth) plus(v worth, times float64) worth {
+	w.days += v.days * times
+	w.bySlope += v.bySlope * times
+	w.byBend += v.byBend * times
+	w.byKelvin += v.byKelvin * times
+	return w
 }
 
 func (d dose) plus(e dose) dose {
 	d.days += e.days
-	d.worth += e.worth
-	d.bySlope += e.bySlope
-	d.byKelvin += e.byKelvin
+	d.worth = d.worth.plus(e.worth, 1)
 	d.beyond += e.beyond
 	d.missing += e.missing
 	d.gapVar += e.gapVar
@@ -28,9 +32,7 @@ func (d dose) plus(e dose) dose {
 
 func (d dose) times(f float64) dose {
 	d.days *= f
-	d.worth *= f
-	d.bySlope *= f
-	d.byKelvin *= f
+	d.worth = worth{}.plus(d.worth, f)
 	d.beyond *= f
 	d.missing *= f
 	d.gapVar *= f * f
@@ -38,11 +40,8 @@ func (d dose) times(f float64) dose {
 }
 
 func (d *dose) add(k kernel, celsius, days float64) {
-	w, bySlope, byKelvin := k.at(celsius)
 	d.days += days
-	d.worth += days * w
-	d.bySlope += days * bySlope
-	d.byKelvin += days * byKelvin
+	d.worth = d.worth.plus(k.at(celsius), days)
 	if k.beyond(celsius) {
 		d.beyond += days
 	}
@@ -73,10 +72,8 @@ func (x *Exposure) dose(k kernel, otherwise float64) dose {
 		d.add(k, b.before, b.days/2)
 		d.add(k, b.after, b.days/2)
 		d.missing += b.days
-		low, _, _ := k.at(b.coldest)
-		high, _, _ := k.at(b.hottest)
 		// The bounds are taken to hold nine times in ten.
-		sd := b.days * (high - low) / (2 * 1.645)
+		sd := b.days * (k.at(b.hottest).days - k.at(b.coldest).days) / (2 * 1.645)
 		d.gapVar += sd * sd
 	}
 	return d

@@ -139,10 +139,11 @@ func (o *Outlook) forecast(h Heat) forecast {
 	f.since = h.Since.dose(o.kernel, o.coming.mean)
 	f.before = h.Before.dose(o.kernel, o.coming.mean)
 	f.layDays = h.Latest.Sub(h.Earliest).Hours() / 24
-	if f.before.worth > 0 {
+	if f.before.worth.days > 0 {
 		f.points = layPoints
 	}
-	f.eggVar = TreatmentSD*TreatmentSD + EggSD*EggSD - DamSD*DamSD
+	misfit := b.misfit()
+	f.eggVar = misfit*misfit + EggSD*EggSD - DamSD*DamSD
 	return f
 }
 
@@ -165,17 +166,18 @@ type variances struct {
 func (f *forecast) variances(share float64, coming dose) variances {
 	past := f.since.plus(f.before.times(share))
 	all := past.plus(coming)
-	if !(all.worth > 0) {
+	if !(all.worth.days > 0) {
 		return variances{met: math.Inf(-1)}
 	}
-	h := [states]float64{iLevel: 1, iSlope: -all.bySlope / all.worth, iHouse: 1, iDam: 1}
-	sd := f.o.coming.sd * coming.byKelvin / all.worth
-	probe := all.byKelvin / all.worth
+	w := all.worth
+	h := w.gradient(true, true, false)
+	sd := f.o.coming.sd * coming.worth.byKelvin / w.days
+	probe := w.byKelvin / w.days
 	return variances{
-		met:     math.Log(all.worth),
+		met:     math.Log(w.days),
 		belief:  dot(h, times(f.o.belief.Covariance, h)),
 		egg:     f.eggVar,
-		gap:     past.gapVar / (all.worth * all.worth),
+		gap:     past.gapVar / (w.days * w.days),
 		probe:   f.probeVar * probe * probe,
 		climate: sd * sd,
 	}
@@ -217,11 +219,11 @@ func (f *forecast) quantile(p, from float64) (float64, bool) {
 // required, with the 80 % interval.
 func (f *forecast) developed() (low, mid, high float64) {
 	past := f.since.plus(f.before.times(0.5))
-	if !(past.worth > 0) {
+	if !(past.worth.days > 0) {
 		return 0, 0, 0
 	}
 	v := f.variances(0.5, dose{})
-	lay := f.before.worth / past.worth
+	lay := f.before.worth.days / past.worth.days
 	const z = 1.2816
 	sd := math.Sqrt(v.belief + v.egg + v.gap + v.probe + lay*lay/12)
 	share := func(z float64) float64 { return math.Min(1, math.Exp(v.met-f.level+z*sd)) }

@@ -40,8 +40,7 @@ type Curve struct {
 
 // PerDay is the share of development a day at a constant temperature.
 func (c Curve) PerDay(celsius float64) float64 {
-	w, _, _ := c.kernel().at(celsius)
-	return math.Exp(-c.LogDays) * w
+	return math.Exp(-c.LogDays) * c.kernel().at(celsius).days
 }
 
 // Tangent is the degree-day line that touches the curve at Usual.
@@ -64,31 +63,36 @@ type kernel struct {
 // used to learn, never to sum heat.
 const lineLeast = 0.05
 
-// at is the kernel, its derivative by the slope, and by the temperature.
-func (k kernel) at(celsius float64) (w, bySlope, byKelvin float64) {
+// worth is what a day at one temperature is worth in days at the usual one, and
+// how that changes with the slope, the bend and the temperature.
+type worth struct{ days, bySlope, byBend, byKelvin float64 }
+
+func (k kernel) at(celsius float64) worth {
 	celsius = math.Min(math.Max(celsius, Coldest), Warmest)
-	frozen := k.upper != 0 && celsius > k.upper
+	frozen := k.beyond(celsius)
 	if frozen {
 		celsius = k.upper
 	}
 	x := celsius - k.usual
 	if k.line {
-		if w = 1 + k.slope*x; w <= 0 {
-			return 0, 0, 0
+		w := worth{days: 1 + k.slope*x, bySlope: x, byKelvin: k.slope}
+		if w.days <= 0 {
+			return worth{}
 		}
 		if frozen {
-			return w, x, 0
+			w.byKelvin = 0
 		}
-		return w, x, k.slope
+		return w
 	}
 	if k.bend > 0 && 2*k.bend*x > k.slope {
 		x, frozen = k.slope/(2*k.bend), true
 	}
-	w = math.Exp(k.slope*x - k.bend*x*x)
-	if frozen {
-		return w, w * x, 0
+	days := math.Exp(k.slope*x - k.bend*x*x)
+	w := worth{days: days, bySlope: days * x, byBend: -days * x * x}
+	if !frozen {
+		w.byKelvin = days * (k.slope - 2*k.bend*x)
 	}
-	return w, w * x, w * (k.slope - 2*k.bend*x)
+	return w
 }
 
 // beyond reports whether the rate at this temperature is held at its limit.
