@@ -38,6 +38,7 @@ const (
 	NoAnswer Cause = "no-answer" // the part did not answer, or in time
 	BadFrame Cause = "bad-frame" // it answered and the frame's check failed
 	PowerOn  Cause = "power-on"  // the value a part holds before its first conversion
+	BusGone  Cause = "bus-gone"  // the bus did not open, or nothing on it answers
 
 	Range Cause = "range" // outside what the part can measure
 	Stuck Cause = "stuck" // the same bits for too long

@@ -1,0 +1,180 @@
+package bme280
+
+import (
+	"errors"
+	"math"
+	"testing"
+	"testing/synctest"
+
+	"periph.io/x/conn/v3/i2c"
+	"periph.io/x/conn/v3/i2c/i2ctest"
+
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/sensortest"
+)
+
+const addr = 0x76
+
+// The calibration of the worked example in the BMP280 data sheet (BST-BMP280-DS001
+// revision 1.14, p. 23), whose temperature part is that of the BME280: dig_T1
+// 27504, dig_T2 26435, dig_T3 -1000; and humidity figures of a common part:
+// dig_H1 75, dig_H2 366, dig_H3 0, dig_H4 309, dig_H5 50, dig_H6 30.
+var (
+	calibration = append([]byte{0x70, 0x6B, 0x43, 0x67, 0x18, 0xFC}, append(make([]byte, 19), 75)...)
+	humidity    = []byte{0x6E, 0x01, 0, 309 >> 4, 309&15 | 50&15<<4, 50 >> 4, 30}
+)
+
+// frame is the data registers for raw values of temperature and humidity.
+func frame(t uint32, h uint16) []byte {
+	return []byte{0x80, 0, 0, byte(t >> 12), byte(t >> 4), byte(t << 4), byte(h >> 8), byte(h)}
+}
+
+func read(reg byte, r []byte) i2ctest.IO { return i2ctest.IO{Addr: addr, W: []byte{reg}, R: r} }
+
+func write(w ...byte) i2ctest.IO { return i2ctest.IO{Addr: addr, W: w} }
+
+func twice(io i2ctest.IO) []i2ctest.IO { return []i2ctest.IO{io, io} }
+
+// setUp is what a new part is asked and told: sleep, humidity, config, settings.
+func setUp() []i2ctest.IO {
+	ops := []i2ctest.IO{read(regChip, []byte{chipBME280})}
+	ops = append(ops, twice(read(regCalibration, calibration))...)
+	ops = append(ops, twice(read(regHumidity, humidity))...)
+	return append(ops, write(0xF4, 3<<5, 0xF2, 3, 0xF5, 5<<5, 0xF4, 3<<5))
+}
+
+// forced is one measurement in forced mode.
+func forced(data []byte) []i2ctest.IO {
+	ops := []i2ctest.IO{write(0xF4, 3<<5|1), read(regStatus, []byte{8}), read(regStatus, []byte{0})}
+	return append(ops, twice(read(regData, data))...)
+}
+
+func playback(t testing.TB, ops ...[]i2ctest.IO) *i2ctest.Playback {
+	p := &i2ctest.Playback{DontPanic: true}
+	for _, o := range ops {
+		p.Ops = append(p.Ops, o...)
+	}
+	t.Cleanup(func() {
+		if err := p.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return p
+}
+
+func probe(t testing.TB, b i2c.Bus) *Probe {
+	t.Helper()
+	p, err := New(b, addr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// percent is the humidity in percent by the data sheet's formula in floating
+// point (p. 23, section 8.1).
+func percent(raw, tFine float64) float64 {
+	const h1, h2, h3, h4, h5, h6 = 75, 366, 0, 309, 50, 30
+	h := tFine - 76800
+	h = (raw - (h4*64 + h5/16384.0*h)) * (h2 / 65536.0 * (1 + h6/67108864.0*h*(1+h3/67108864.0*h)))
+	return h * (1 - h1*h/524288)
+}
+
+// The example's raw temperature 519888 is 25.08 C, t_fine 128422.
+const exampleRaw, exampleCelsius, exampleFine = 519888, 25.08, 128422
+
+func TestContract(t *testing.T) {
+	on := func(cause sensor.Cause, ops ...[]i2ctest.IO) sensortest.Case {
+		return sensortest.Case{Cause: cause, Probe: func(t testing.TB) sensor.Probe { return probe(t, playback(t, ops...)) }}
+	}
+	good := on("", setUp(), forced(frame(exampleRaw, 28000)))
+	good.Want = sensor.Measurement{Celsius: exampleCelsius, Humidity: .457812}
+	if want := percent(28000, exampleFine) / 100; math.Abs(want-good.Want.Humidity) > 5e-5 {
+		t.Fatalf("the data sheet's formula gives %v", want)
+	}
+	chip := []i2ctest.IO{read(regChip, []byte{chipBME280})}
+	torn := forced(frame(exampleRaw, 28000))
+	torn[4] = read(regData, frame(exampleRaw, 28001))
+	busy := forced(nil)[:1]
+	for range maxStatus + 1 {
+		busy = append(busy, read(regStatus, []byte{8}))
+	}
+	sensortest.Contract(t, sensortest.Driver{
+		Package: "bme280",
+		Good:    good,
+		Faults: map[string]sensortest.Case{
+			"another part":          on(sensor.BadFrame, []i2ctest.IO{read(regChip, []byte{0x61})}),
+			"calibration of ones":   on(sensor.BadFrame, chip, twice(read(regCalibration, ones(26)))),
+			"calibration of zeros":  on(sensor.BadFrame, chip, twice(read(regCalibration, make([]byte, 26)))),
+			"torn calibration":      on(sensor.BadFrame, chip, []i2ctest.IO{read(regCalibration, calibration), read(regCalibration, ones(26))}),
+			"torn data":             on(sensor.BadFrame, setUp(), torn),
+			"humidity not measured": on(sensor.PowerOn, setUp(), forced(frame(exampleRaw, 0x8000))),
+			"nothing measured yet":  on(sensor.PowerOn, setUp(), forced(frame(0x80000, 28000))),
+			"busy for ever":         on(sensor.NoAnswer, setUp(), busy),
+			"signed H4": on(sensor.BadFrame, chip, twice(read(regCalibration, calibration)),
+				twice(read(regHumidity, []byte{0x6E, 1, 0, 0x80, 0, 0, 30}))),
+			"no part at the address": {Cause: sensor.NoAnswer, Probe: func(t testing.TB) sensor.Probe { return probe(t, &deaf{}) }},
+		},
+	})
+}
+
+func ones(n int) []byte {
+	b := make([]byte, n)
+	for i := range b {
+		b[i] = 0xFF
+	}
+	return b
+}
+
+// deaf is a bus on which nobody answers.
+type deaf struct{ i2ctest.Playback }
+
+func (*deaf) Tx(uint16, []byte, []byte) error { return errors.New("remote I/O error") }
+
+func TestSettingsAreMadeOnceAndAgainAfterAFault(t *testing.T) {
+	p := probe(t, playback(t,
+		setUp(), forced(frame(exampleRaw, 28000)), forced(frame(exampleRaw, 28000)),
+		forced(frame(exampleRaw, 0x8000)), // lost its power
+		setUp(), forced(frame(exampleRaw, 28000))))
+	for i, fails := range []bool{false, false, true, false} {
+		m, err := p.Measure(t.Context())
+		if (err != nil) != fails {
+			t.Errorf("measurement %d: %+v, %v", i, m, err)
+		}
+	}
+}
+
+func TestADryBrotherHasNoHumidity(t *testing.T) {
+	ops := []i2ctest.IO{read(regChip, []byte{chipBMP280})}
+	ops = append(ops, twice(read(regCalibration, calibration))...)
+	ops = append(ops, write(0xF4, 3<<5, 0xF5, 5<<5, 0xF4, 3<<5))
+	ops = append(ops, write(0xF4, 3<<5|1), read(regStatus, []byte{0}))
+	ops = append(ops, twice(read(regData, frame(exampleRaw, 0)[:6]))...)
+	m, err := probe(t, playback(t, ops)).Measure(t.Context())
+	if err != nil || !sensortest.Equal(m, sensor.Measurement{Celsius: exampleCelsius, Humidity: math.NaN()}) {
+		t.Errorf("measured %+v, %v", m, err)
+	}
+}
+
+func TestAnAddressThePartCannotHave(t *testing.T) {
+	if _, err := New(&i2ctest.Playback{}, 0x44); err == nil {
+		t.Error("0x44 is taken for a BME280")
+	}
+}
+
+func FuzzFrame(f *testing.F) {
+	f.Add(frame(exampleRaw, 28000))
+	f.Add(make([]byte, 8))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if len(b) != 8 {
+			return
+		}
+		synctest.Test(t, func(t *testing.T) { // the wait for the part is simulated
+			p := probe(t, &i2ctest.Playback{DontPanic: true, Ops: append(setUp(), forced(b)...)})
+			m, err := p.Measure(t.Context())
+			if (err != nil) != math.IsNaN(m.Celsius) {
+				t.Fatalf("%+v, %v", m, err)
+			}
+		})
+	})
+}

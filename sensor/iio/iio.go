@@ -1,0 +1,172 @@
+// Package iio reads probes that the kernel's Industrial I/O subsystem drives
+// (dht11, bme280, si7020, hdc100x and others), as files below
+// /sys/bus/iio/devices.
+package iio
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/sysfile"
+)
+
+// Root is where the kernel lists its devices.
+const Root = "/sys/bus/iio/devices"
+
+// Probe is one device. It is looked up when it is first measured and again after
+// each failure, since the kernel numbers its devices as they appear.
+type Probe struct {
+	Device string         // the device's directory where it holds a slash, otherwise what its file "name" says
+	Root   string         // where to look for names; [Root] when empty
+	Read   sysfile.Reader // for tests
+
+	dir             string
+	celsius, wetted channel
+}
+
+var _ sensor.Probe = (*Probe)(nil)
+
+func (p *Probe) String() string { return "iio " + p.Device }
+
+// channel is one quantity of a device: its file of finished values, or its raw
+// ones with a scale and an offset (Documentation/ABI/testing/sysfs-bus-iio:
+// in_temp_input, in_temp_raw and so on, in thousandths after both).
+type channel struct {
+	input              string
+	raw, offset, scale string
+}
+
+func (c channel) exists() bool { return c.input != "" || c.raw != "" }
+
+// Measure reads the temperature and, where the device has it, the humidity.
+func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
+	m, err := p.measure(ctx)
+	if err != nil {
+		p.dir = "" // look it up anew
+		return sensor.None(), fmt.Errorf("iio: %w", err)
+	}
+	return m, nil
+}
+
+func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
+	none := sensor.None()
+	if err := ctx.Err(); err != nil {
+		return none, fmt.Errorf("%s: not read: %w", p.Device, err)
+	}
+	if p.dir == "" {
+		if err := p.find(ctx); err != nil {
+			return none, err
+		}
+	}
+	milli, err := p.value(ctx, p.celsius)
+	if err != nil {
+		return none, err
+	}
+	m := sensor.Measurement{Celsius: milli / 1000, Humidity: math.NaN()}
+	if p.wetted.exists() {
+		milli, err := p.value(ctx, p.wetted) // thousandths of a percent
+		if err != nil {
+			return none, err
+		}
+		m.Humidity = milli / 1000 / 100
+	}
+	return m, nil
+}
+
+// find sets the device's directory and its channels.
+func (p *Probe) find(ctx context.Context) error {
+	dir, err := p.lookup(ctx)
+	if err != nil {
+		return err
+	}
+	p.celsius, p.wetted = find(dir, "in_temp"), find(dir, "in_humidityrelative")
+	if !p.celsius.exists() {
+		return sensor.Fail(sensor.NoAnswer, "%s: has neither in_temp_input nor in_temp_raw: name a device that measures temperature", dir)
+	}
+	p.dir = dir
+	return nil
+}
+
+func (p *Probe) lookup(ctx context.Context) (string, error) {
+	if strings.ContainsRune(p.Device, '/') {
+		if _, err := os.Stat(p.Device); err != nil {
+			return "", sensor.Fail(sensor.NoAnswer, "%s: no such device: see that the probe is plugged in and its overlay loaded: %w", p.Device, err)
+		}
+		return p.Device, nil
+	}
+	root := p.Root
+	if root == "" {
+		root = Root
+	}
+	entries, err := os.ReadDir(root)
+	if err != nil {
+		return "", sensor.Fail(sensor.NoAnswer, "%s: the kernel offers no such devices: load the part's overlay: %w", root, err)
+	}
+	var names, found []string
+	for _, e := range entries {
+		dir := filepath.Join(root, e.Name())
+		name, err := p.Read.Text(ctx, filepath.Join(dir, "name"))
+		if err != nil {
+			continue // a trigger or a device on its way out: not the one sought
+		}
+		names = append(names, name)
+		if name == p.Device {
+			found = append(found, dir)
+		}
+	}
+	switch len(found) {
+	case 1:
+		return found[0], nil
+	case 0:
+		return "", sensor.Fail(sensor.NoAnswer, "no device in %s is named %q (there: %s): load its overlay, or name one of these", root, p.Device, list(names))
+	}
+	return "", sensor.Fail(sensor.NoAnswer, "%d devices are named %q: name one by its directory: %s", len(found), p.Device, list(found))
+}
+
+func list(names []string) string {
+	if len(names) == 0 {
+		return "none"
+	}
+	return strings.Join(names, ", ")
+}
+
+// find lists the files that a device has for one quantity.
+func find(dir, quantity string) channel {
+	file := func(suffix string) string {
+		path := filepath.Join(dir, quantity+suffix)
+		if _, err := os.Stat(path); err != nil {
+			return ""
+		}
+		return path
+	}
+	return channel{input: file("_input"), raw: file("_raw"), offset: file("_offset"), scale: file("_scale")}
+}
+
+// value is the quantity in thousandths of its unit.
+func (p *Probe) value(ctx context.Context, c channel) (float64, error) {
+	if c.input != "" {
+		return p.Read.Number(ctx, c.input)
+	}
+	offset, scale := 0.0, 1.0
+	var err error
+	if c.offset != "" {
+		if offset, err = p.Read.Number(ctx, c.offset); err != nil {
+			return math.NaN(), err
+		}
+	}
+	if c.scale != "" {
+		if scale, err = p.Read.Number(ctx, c.scale); err != nil {
+			return math.NaN(), err
+		}
+	}
+	raw, err := p.Read.Number(ctx, c.raw)
+	if err != nil {
+		return math.NaN(), err
+	}
+	return (raw + offset) * scale, nil
+}

@@ -1,0 +1,180 @@
+package iio
+
+import (
+	"context"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/sensortest"
+)
+
+// lay writes a device directory and gives its root.
+func lay(t testing.TB, files map[string]string) string {
+	t.Helper()
+	root := t.TempDir()
+	for name, text := range files {
+		path := filepath.Join(root, name)
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return root
+}
+
+func finished() map[string]string {
+	return map[string]string{
+		"iio:device0/name":                       "dht11@4\n",
+		"iio:device0/in_temp_input":              "23400\n",
+		"iio:device0/in_humidityrelative_input":  "51200\n",
+		"iio:device1/name":                       "ads1015\n",
+		"trigger0/name":                          "sysfstrig0\n",
+		"iio:device2/name":                       "si7020\n",
+		"iio:device2/in_temp_raw":                "6549\n", // the register shifted, as the kernel's si7020 has it
+		"iio:device2/in_temp_offset":             "-4368\n",
+		"iio:device2/in_temp_scale":              "10.725097656\n",
+		"iio:device2/in_humidityrelative_raw":    "1838\n",
+		"iio:device2/in_humidityrelative_offset": "-786.432000\n",
+		"iio:device2/in_humidityrelative_scale":  "30.517578125\n",
+		"iio:device3/name":                       "half\n",
+		"iio:device3/in_temp_input":              "-1500\n",
+	}
+}
+
+// faulty reads as the kernel would, save one file.
+func faulty(suffix string, give func() ([]byte, error)) func(string) ([]byte, error) {
+	return func(path string) ([]byte, error) {
+		if strings.HasSuffix(path, suffix) {
+			return give()
+		}
+		return os.ReadFile(path)
+	}
+}
+
+func TestContract(t *testing.T) {
+	broken := func(cause sensor.Cause, file, text string, err error) sensortest.Case {
+		return sensortest.Case{Cause: cause, Probe: func(t testing.TB) sensor.Probe {
+			return &Probe{Device: "dht11@4", Root: lay(t, finished()), Read: faulty(file, func() ([]byte, error) { return []byte(text), err })}
+		}}
+	}
+	pathError := func(err error) error { return &fs.PathError{Op: "read", Err: err} }
+	sensortest.Contract(t, sensortest.Driver{
+		Package: "iio",
+		Good: sensortest.Case{
+			Probe: func(t testing.TB) sensor.Probe { return &Probe{Device: "dht11@4", Root: lay(t, finished())} },
+			Want:  sensor.Measurement{Celsius: 23.4, Humidity: .512},
+		},
+		Faults: map[string]sensortest.Case{
+			"frame fails its check":  broken(sensor.BadFrame, "in_temp_input", "", pathError(syscall.EIO)),
+			"part silent":            broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.ETIMEDOUT)),
+			"part busy":              broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.EAGAIN)),
+			"file vanished":          broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.ENOENT)),
+			"humidity vanished":      broken(sensor.NoAnswer, "in_humidityrelative_input", "", pathError(syscall.ENODEV)),
+			"not allowed":            broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.EACCES)),
+			"empty":                  broken(sensor.NoAnswer, "in_temp_input", "", nil),
+			"cut short":              broken(sensor.BadFrame, "in_temp_input", "234", nil),
+			"not a number":           broken(sensor.BadFrame, "in_temp_input", "-\n", nil),
+			"a number without value": broken(sensor.BadFrame, "in_temp_input", "NaN\n", nil),
+			"no such name": {Cause: sensor.NoAnswer, Probe: func(t testing.TB) sensor.Probe {
+				return &Probe{Device: "bme280", Root: lay(t, finished())}
+			}},
+			"name taken twice": {Cause: sensor.NoAnswer, Probe: func(t testing.TB) sensor.Probe {
+				f := finished()
+				f["iio:device4/name"] = "dht11@4\n"
+				return &Probe{Device: "dht11@4", Root: lay(t, f)}
+			}},
+			"no temperature": {Cause: sensor.NoAnswer, Probe: func(t testing.TB) sensor.Probe {
+				return &Probe{Device: "ads1015", Root: lay(t, finished())}
+			}},
+			"no such directory": {Cause: sensor.NoAnswer, Probe: func(t testing.TB) sensor.Probe {
+				return &Probe{Device: filepath.Join(t.TempDir(), "iio:device9")}
+			}},
+		},
+	})
+}
+
+func TestRawValuesWithOffsetAndScale(t *testing.T) {
+	p := &Probe{Device: "si7020", Root: lay(t, finished())}
+	m, err := p.Measure(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := sensor.Measurement{Celsius: (6549 - 4368) * 10.725097656 / 1000, Humidity: (1838 - 786.432) * 30.517578125 / 1e5}
+	if !sensortest.Equal(m, want) || math.Abs(m.Celsius-23.39) > .01 || math.Abs(m.Humidity-.3209) > .0001 {
+		t.Errorf("measured %+v, want %+v", m, want)
+	}
+}
+
+func TestDeviceByItsDirectoryWithoutHumidity(t *testing.T) {
+	p := &Probe{Device: filepath.Join(lay(t, finished()), "iio:device3")}
+	m, err := p.Measure(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !sensortest.Equal(m, sensor.Measurement{Celsius: -1.5, Humidity: math.NaN()}) {
+		t.Errorf("measured %+v", m)
+	}
+}
+
+func TestDeviceThatComesBackUnderAnotherNumber(t *testing.T) {
+	root := lay(t, finished())
+	p := &Probe{Device: "dht11@4", Root: root}
+	if _, err := p.Measure(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	gone := filepath.Join(root, "iio:device0")
+	if err := os.Rename(gone, filepath.Join(root, "iio:device7")); err != nil {
+		t.Fatal(err)
+	}
+	m, err := p.Measure(t.Context())
+	sensortest.Refused(t, m, err, "iio", sensor.NoAnswer)
+	if m, err = p.Measure(t.Context()); err != nil || m.Celsius != 23.4 {
+		t.Errorf("after it came back: %+v, %v", m, err)
+	}
+}
+
+func TestFileThatBlocksEndsWithTheContext(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		free := make(chan struct{})
+		p := &Probe{Device: "dht11@4", Root: lay(t, finished()), Read: faulty("in_temp_input", func() ([]byte, error) {
+			<-free
+			return nil, syscall.EIO
+		})}
+		ctx, cancel := context.WithTimeout(t.Context(), 2*time.Second)
+		defer cancel()
+		began := time.Now()
+		m, err := p.Measure(ctx)
+		sensortest.Refused(t, m, err, "iio", sensor.NoAnswer)
+		if took := time.Since(began); took != 2*time.Second {
+			t.Errorf("gave up after %v, want the context's 2 s", took)
+		}
+		close(free)
+	})
+}
+
+func FuzzFile(f *testing.F) {
+	for _, s := range []string{"23400\n", "", "\n", "-", "1e309\n", "0x1p-2\n", "NaN\n"} {
+		f.Add([]byte(s))
+	}
+	root := lay(f, finished())
+	f.Fuzz(func(t *testing.T, b []byte) {
+		p := &Probe{Device: "half", Root: root, Read: faulty("in_temp_input", func() ([]byte, error) { return b, nil })}
+		m, err := p.Measure(t.Context())
+		if err != nil && !math.IsNaN(m.Celsius) {
+			t.Fatalf("%v travels with %v", m, err)
+		}
+		if err == nil && (math.IsNaN(m.Celsius) || math.IsInf(m.Celsius, 0)) {
+			t.Fatalf("%q was read as %v", b, m)
+		}
+	})
+}

@@ -1,0 +1,209 @@
+package sensor
+
+import (
+	"math"
+	"time"
+)
+
+// Thresholds of a [Screen]. Those without a source are our choice, held by the
+// test recordings: rooms, an incubator and buried nests, read every 30 s to
+// every 90 min.
+const (
+	// The coldest and warmest that a reading may be. -40 C is where the common
+	// parts stop (data sheets of SHT3x, BME280, DHT22); 60 C is our choice, far
+	// above any room with eggs and below the 85 C that a DS18B20 holds at power-on.
+	minCelsius, maxCelsius = -40, 60
+
+	// Relative humidity is refused by itself outside these. SHT3x and SHT4x
+	// encode -6..119 % (SHT4x data sheet, "conversion of signal output"); past
+	// 100 % is a normal sign of a wet probe. The margin is our choice.
+	minHumidity, maxHumidity = -0.1, 1.25
+
+	// Air moves at most this far between two readings: an allowance for noise and
+	// steps as coarse as 0.5 K, and a rate. Our choice: a shelf in the rooms took
+	// 0.44 K in 30 s, an incubator 1.5 K in 5 min; a logger lifted out of its place
+	// took 2.5 K in 5 min.
+	jumpAllowance = 1.0  // K
+	jumpRate      = 0.25 // K a minute
+
+	// A suspect probe is believed again at its third good reading in a row (our
+	// choice; it is the promise of three polls).
+	goodAgain = 3
+
+	// Stuck. A coarse probe in a still place repeats itself for days (in a nest,
+	// 157 readings over 234 h at a step of 0.37 K), so both must hold: the run is
+	// longer than the air needs to cross one step of this probe at stillRate, a
+	// third of the slowest in the nests, and twenty times longer than any run of
+	// this probe before, and never under a hundred readings. All our choice.
+	stillRate = 0.0005 // K an hour
+	stuckRuns = 20
+	stuckMin  = 100
+	// A probe finer than its own noise changes at most readings even in still
+	// air. Its quietest block of readings so far gives the chance that a reading
+	// repeats the one before; a run less likely than stuckChance is no chance.
+	// Where humidity is measured too, and repeats too, half an hour is enough;
+	// temperature alone must repeat for six hours.
+	fineStep    = 0.03 // K
+	blockSize   = 50   // readings
+	blocksKnown = 20   // blocks before the quietest is trusted
+	stuckChance = 1e-12
+	fineBoth    = 30 * time.Minute
+	fineAlone   = 6 * time.Hour
+)
+
+// Screen judges the readings of one probe, one after the other, and remembers
+// what it needs for the next. The zero Screen has seen nothing. It is a value:
+// Step gives the next one and changes nothing.
+type Screen struct {
+	last, raw Reading // last believed, last within range (believed or not)
+	known     bool    // last is set
+	seen      bool    // raw is set
+	suspect   Cause   // why the probe is not believed; empty when it is
+	good      int     // good readings in a row since
+
+	// For stuck: the probe's own habits.
+	since    Stamp   // first reading of the run of equal ones
+	run      int     // readings in it
+	longest  int     // longest run that ended
+	step     float64 // smallest change of temperature seen, K; 0 is none yet
+	block    int     // readings in this block
+	changes  int     // of them, those that differed from the one before
+	blocks   int     // whole blocks
+	quietest int     // fewest changes in one
+}
+
+// Suspect is why the probe is not believed, or empty: it is set by a reading
+// out of range, a jump, a stuck or a power-on value, and cleared at the third
+// good reading in a row. Failed reads alone do not set it.
+func (s Screen) Suspect() Cause { return s.suspect }
+
+// Last is the last reading that was believed.
+func (s Screen) Last() (Reading, bool) { return s.last, s.known }
+
+// Step judges the probe's next reading, and gives it back with a Cause where it
+// is not believed. Values stay as they are, save a humidity that cannot be,
+// which becomes NaN while the temperature may be believed.
+//
+// A failed read stays failed. A temperature that is absent or not finite, or
+// outside -40..60 C, is refused; so is one that changed faster than air can, and
+// one that repeats itself for longer than the probe's own past allows. The
+// first reading, or the first of a boot, has nothing to jump from. A true step
+// is believed at the third reading that agrees with the one before.
+func (s Screen) Step(r Reading) (Screen, Reading) {
+	if !(r.Humidity >= minHumidity && r.Humidity <= maxHumidity) {
+		r.Humidity = math.NaN()
+	}
+	if r.Cause == "" && math.IsNaN(r.Celsius) {
+		r.Cause = NoAnswer
+	}
+	switch {
+	case r.Cause == PowerOn:
+		s.suspect, s.good = PowerOn, 0
+		return s, r
+	case r.Cause != "": // failed: nothing to learn from
+		s.good = 0
+		return s, r
+	case !(r.Celsius >= minCelsius && r.Celsius <= maxCelsius):
+		s.suspect, s.good = Range, 0
+		r.Cause = Range
+		return s, r
+	}
+
+	s = s.habits(r)
+	agrees := !s.seen || !jumped(s.raw, r)
+	sound := !s.known || !jumped(s.last, r)
+	s.raw, s.seen = r, true
+	switch {
+	case s.stuck(r):
+		s.suspect, s.good = Stuck, 0
+	case s.suspect == "" && !sound:
+		s.suspect, s.good = Jump, 1 // perhaps the first at a new level
+	case s.suspect != "" && agrees:
+		s.good++
+	case s.suspect != "": // the first at another level, or the first back
+		s.good = 1
+	}
+	if s.suspect != "" && s.good >= goodAgain {
+		s.suspect, s.good = "", 0
+	}
+	r.Cause = s.suspect
+	if r.Cause == "" {
+		s.last, s.known = r, true
+	}
+	return s, r
+}
+
+// jumped reports whether the air cannot have gone from a to b in the time
+// between. Across boots the time is not known, so anything may be.
+func jumped(a, b Reading) bool {
+	if a.Boot != b.Boot {
+		return false
+	}
+	minutes := max(0, (b.Uptime - a.Uptime).Minutes())
+	return math.Abs(b.Celsius-a.Celsius) > jumpAllowance+jumpRate*minutes
+}
+
+// habits learns from a reading in range how long the probe repeats itself, how
+// fine its steps are, and how often it changes when it is quiet.
+func (s Screen) habits(r Reading) Screen {
+	if !s.seen || s.raw.Boot != r.Boot {
+		s.since, s.run = r.Stamp, 1
+		return s
+	}
+	if d := math.Abs(r.Celsius - s.raw.Celsius); d > 0 && (s.step == 0 || d < s.step) {
+		s.step = d
+	}
+	if same(s.raw.Measurement, r.Measurement) {
+		s.run++
+	} else {
+		s.longest = max(s.longest, s.run)
+		s.since, s.run = r.Stamp, 1
+		s.changes++
+	}
+	if s.block++; s.block == blockSize {
+		// A block that a run has frozen says nothing of the probe's quietest
+		// hours: it is what is being judged.
+		if s.run < blockSize {
+			if s.blocks == 0 || s.changes < s.quietest {
+				s.quietest = s.changes
+			}
+			s.blocks++
+		}
+		s.block, s.changes = 0, 0
+	}
+	return s
+}
+
+// stuck reports whether the run of equal readings that ends with r is too long
+// to be chance.
+func (s Screen) stuck(r Reading) bool {
+	if s.step == 0 || s.run < 2 {
+		return false // it never changed: nothing is known of its steps
+	}
+	lasted := r.Uptime - s.since.Uptime
+	still := time.Duration(s.step / stillRate * float64(time.Hour))
+	if s.run >= stuckMin && s.run >= stuckRuns*s.longest && lasted >= still {
+		return true
+	}
+	if s.step > fineStep || s.blocks < blocksKnown || s.quietest == 0 {
+		return false
+	}
+	least := fineAlone
+	if moist(r.Humidity) {
+		least = fineBoth
+	}
+	repeat := 1 - float64(s.quietest)/blockSize
+	return lasted >= least && math.Pow(repeat, float64(s.run-1)) < stuckChance
+}
+
+// same reports whether two measurements have identical bits. A humidity at an end
+// of its scale stays there for good reason and counts for nothing.
+func same(a, b Measurement) bool {
+	if math.Float64bits(a.Celsius) != math.Float64bits(b.Celsius) {
+		return false
+	}
+	return !moist(a.Humidity) || !moist(b.Humidity) || math.Float64bits(a.Humidity) == math.Float64bits(b.Humidity)
+}
+
+// moist reports whether a humidity is measured and off the ends of its scale.
+func moist(h float64) bool { return h > 0 && h < 1 }

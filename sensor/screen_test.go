@@ -1,0 +1,277 @@
+package sensor
+
+import (
+	"encoding/csv"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+	"time"
+)
+
+// run passes temperatures through a new screen, so far apart, and gives the
+// causes.
+func run(every time.Duration, celsius ...float64) []Cause {
+	var s Screen
+	var causes []Cause
+	for i, c := range celsius {
+		var r Reading
+		s, r = s.Step(Reading{Stamp: Stamp{Uptime: time.Duration(i) * every}, Measurement: Measurement{Celsius: c, Humidity: math.NaN()}})
+		causes = append(causes, r.Cause)
+	}
+	return causes
+}
+
+func TestScreenRefusesAndTakesBack(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	for _, c := range []struct {
+		fault   string
+		celsius []float64
+		want    []Cause
+	}{
+		{"nothing", []float64{24, 24.1, 24, 23.9}, []Cause{"", "", "", ""}},
+		{"a first reading far from the rest", []float64{40, 24, 24, 24, 24}, []Cause{"", Jump, Jump, "", ""}},
+		{"absent", []float64{24, nan, 24}, []Cause{"", NoAnswer, ""}},
+		{"not finite", []float64{24, inf, 24, 24, 24}, []Cause{"", Range, Range, Range, ""}},
+		{"too hot for any room", []float64{24, 85, 24, 24, 24}, []Cause{"", Range, Range, Range, ""}},
+		{"colder than the part can say", []float64{-40, -40.1, -40, -40, -40}, []Cause{"", Range, Range, Range, ""}},
+		{"one spike", []float64{24, 30, 24, 24, 24, 24}, []Cause{"", Jump, Jump, Jump, "", ""}},
+		{"a true step", []float64{24, 30, 30.1, 30.2, 30.2}, []Cause{"", Jump, Jump, "", ""}},
+		{"a loose wire", []float64{24, 30, 24, 30, 24, 30, 24, 24, 24}, []Cause{"", Jump, Jump, Jump, Jump, Jump, Jump, Jump, ""}},
+		{"just within the allowance", []float64{24, 25, 26.04, 25}, []Cause{"", "", "", ""}},
+	} {
+		got := run(10*time.Second, c.celsius...)
+		for i := range got {
+			if got[i] != c.want[i] {
+				t.Errorf("%s: reading %d of %v is %q, want %q", c.fault, i, c.celsius, got[i], c.want[i])
+			}
+		}
+	}
+}
+
+func TestScreenGivesAirTimeToMove(t *testing.T) {
+	if got := run(15*time.Minute, 20, 24.7); got[1] != "" {
+		t.Errorf("4.7 K in a quarter of an hour is refused as %s", got[1])
+	}
+	if got := run(15*time.Minute, 20, 24.8); got[1] != Jump {
+		t.Errorf("4.8 K in a quarter of an hour is %q, want %s", got[1], Jump)
+	}
+	// Another boot: the time between is not known.
+	s, _ := Screen{}.Step(Reading{Stamp: Stamp{Boot: 1, Uptime: time.Hour}, Measurement: Measurement{Celsius: 20}})
+	if _, r := s.Step(Reading{Stamp: Stamp{Boot: 2}, Measurement: Measurement{Celsius: 30}}); r.Cause != "" {
+		t.Errorf("the first reading of a boot is refused as %s", r.Cause)
+	}
+}
+
+func TestScreenKeepsRawValuesAndPassesFailures(t *testing.T) {
+	s, _ := Screen{}.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: .5}})
+	s, r := s.Step(Reading{Measurement: Measurement{Celsius: 44, Humidity: .5}})
+	if r.Cause != Jump || r.Celsius != 44 || r.Humidity != .5 {
+		t.Errorf("a jump comes out as %+v", r)
+	}
+	if last, ok := s.Last(); !ok || last.Celsius != 24 || s.Suspect() != Jump {
+		t.Errorf("last believed %+v %v, suspect %q", last, ok, s.Suspect())
+	}
+	s, r = Screen{}.Step(Reading{Measurement: None(), Cause: BadFrame})
+	if r.Cause != BadFrame || s.Suspect() != "" {
+		t.Errorf("a bad frame comes out as %q and leaves the probe suspect of %q", r.Cause, s.Suspect())
+	}
+	if _, r = s.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: .5}}); r.Cause != "" {
+		t.Errorf("the reading after a bad frame is refused as %s", r.Cause)
+	}
+	s, r = s.Step(Reading{Measurement: None(), Cause: PowerOn})
+	if r.Cause != PowerOn || s.Suspect() != PowerOn {
+		t.Errorf("a power-on value comes out as %q, suspect %q", r.Cause, s.Suspect())
+	}
+}
+
+func TestScreenRefusesHumidityAlone(t *testing.T) {
+	for h, kept := range map[float64]bool{
+		-.06: true, 0: true, 1: true, 1.027: true, 1.19: true,
+		-.2: false, 1.3: false, 33.17: false, math.Inf(1): false,
+	} {
+		_, r := Screen{}.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: h}})
+		if r.Cause != "" || math.IsNaN(r.Humidity) == kept {
+			t.Errorf("humidity %v comes out as %v with cause %q", h, r.Humidity, r.Cause)
+		}
+	}
+}
+
+// judged is what a screen made of a series: readings refused, by cause, and the
+// index of the first.
+func judged(rs []Reading) (map[Cause]int, int) {
+	var s Screen
+	refused, first := map[Cause]int{}, -1
+	for i, r := range rs {
+		if s, r = s.Step(r); r.Cause != "" {
+			refused[r.Cause]++
+			if first < 0 {
+				first = i
+			}
+		}
+	}
+	return refused, first
+}
+
+func TestScreenCatchesAStuckProbe(t *testing.T) {
+	for _, c := range []struct {
+		fault    string
+		every    time.Duration
+		step     float64 // K, the resolution
+		noise    float64 // K
+		humidity bool
+		within   time.Duration // caught by then after it stuck
+	}{
+		{"fine, with humidity", 10 * time.Second, .01, .02, true, 31 * time.Minute},
+		{"fine, temperature alone", 10 * time.Second, .0078125, .01, false, 6*time.Hour + time.Minute},
+		{"fine, every minute", time.Minute, .01, .02, true, time.Hour},
+		{"coarse", 10 * time.Second, .0625, .05, false, 126 * time.Hour},
+		{"coarse, every five minutes", 5 * time.Minute, .0625, .05, false, 126 * time.Hour},
+	} {
+		rng := rand.New(rand.NewPCG(1, 2))
+		var rs []Reading
+		at := func(i int) Stamp { return Stamp{Uptime: time.Duration(i) * c.every} }
+		stick := 3 * 24 * int(time.Hour/c.every)
+		for i := range stick {
+			day := 2 * math.Sin(2*math.Pi*float64(i)*c.every.Hours()/24)
+			m := Measurement{Celsius: math.Round((24+day+c.noise*rng.NormFloat64())/c.step) * c.step, Humidity: math.NaN()}
+			if c.humidity {
+				m.Humidity = math.Round(1e4*(.5+.001*rng.NormFloat64())) / 1e4
+			}
+			rs = append(rs, Reading{Stamp: at(i), Measurement: m})
+		}
+		if refused, first := judged(rs); first >= 0 {
+			t.Fatalf("%s: a live probe is refused %v", c.fault, refused)
+		}
+		frozen := rs[stick-1].Measurement
+		for i := range int(c.within/c.every) + 1 {
+			rs = append(rs, Reading{Stamp: at(stick + i), Measurement: frozen})
+		}
+		if refused, first := judged(rs); refused[Stuck] == 0 || first < stick {
+			t.Errorf("%s: frozen for %v and not refused: %v", c.fault, c.within, refused)
+		}
+		// It moves again: believed at the third reading.
+		var back []Reading
+		for i := range 5 {
+			m := frozen
+			m.Celsius += c.step * float64(1+i%2)
+			back = append(back, Reading{Stamp: at(len(rs) + i), Measurement: m})
+		}
+		before, _ := judged(rs)
+		after, _ := judged(append(rs, back...))
+		if after[Stuck]-before[Stuck] != 2 {
+			t.Errorf("%s: %d readings refused after it moved, want 2", c.fault, after[Stuck]-before[Stuck])
+		}
+	}
+}
+
+func TestScreenBelievesQuietProbes(t *testing.T) {
+	quiet := func(step, noise, humidityStep float64, every time.Duration) []Reading {
+		rng := rand.New(rand.NewPCG(3, 4))
+		var rs []Reading
+		for i := range int(14 * 24 * time.Hour / every) {
+			uptime := time.Duration(i) * every
+			c := 24 + noise*rng.NormFloat64()
+			if uptime < 48*time.Hour { // two days in a living room first
+				c += 1.5*math.Sin(2*math.Pi*uptime.Hours()/24) + .1*rng.NormFloat64()
+			}
+			m := Measurement{Celsius: math.Round(c/step) * step, Humidity: math.NaN()}
+			if humidityStep > 0 {
+				m.Humidity = math.Round((.6+.0005*rng.NormFloat64())/humidityStep) * humidityStep
+			}
+			rs = append(rs, Reading{Stamp: Stamp{Uptime: uptime}, Measurement: m})
+		}
+		return rs
+	}
+	for name, rs := range map[string][]Reading{
+		"0.01 K, 0.005 K of noise, every 10 s":       quiet(.01, .005, 0, 10*time.Second),
+		"0.01 K and humidity, every 10 s":            quiet(.01, .004, .0001, 10*time.Second),
+		"0.0625 K, still for half a day, every 10 s": quiet(.0625, .0085, 0, 10*time.Second),
+		"0.5 K, hardly ever changing, every 10 min":  quiet(.5, .06, 0, 10*time.Minute),
+	} {
+		if refused, first := judged(rs); first >= 0 {
+			t.Errorf("%s: refused %v, first reading %d", name, refused, first)
+		}
+	}
+}
+
+// recorded reads a recording's columns as series of readings.
+func recorded(t *testing.T, file string, parse func(row []string) (series string, at time.Duration, celsius float64)) map[string][]Reading {
+	t.Helper()
+	f, err := os.Open(filepath.Join("..", "testdata", file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := map[string][]Reading{}
+	for _, row := range rows[1:] {
+		name, at, c := parse(row)
+		m[name] = append(m[name], Reading{Probe: name, Stamp: Stamp{Uptime: at}, Measurement: Measurement{Celsius: c, Humidity: math.NaN()}})
+	}
+	return m
+}
+
+func number(t *testing.T, s string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+func TestScreenOnRecordings(t *testing.T) {
+	epoch := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+	column := func(i int, fahrenheit bool) func([]string) (string, time.Duration, float64) {
+		return func(row []string) (string, time.Duration, float64) {
+			at, err := time.Parse(time.DateTime, row[0])
+			if err != nil {
+				t.Fatal(err)
+			}
+			c := number(t, row[i])
+			if fahrenheit {
+				c = (c - 32) / 1.8
+			}
+			return strconv.Itoa(i), at.Sub(epoch), c
+		}
+	}
+	check := func(file string, want map[Cause]int, parse func([]string) (string, time.Duration, float64)) {
+		t.Helper()
+		for name, rs := range recorded(t, file, parse) {
+			refused, first := judged(rs)
+			if len(refused) != len(want) || refused[Jump] != want[Jump] {
+				t.Errorf("%s, series %s: refused %v (first at %v), want %v", file, name, refused, rs[max(first, 0)].Uptime, want)
+			}
+		}
+	}
+	for i := 1; i <= 4; i++ {
+		check("rooms/four-probes-30s.csv", nil, column(i, false))
+		check("rooms/house-irregular-10min.csv", nil, column(2*i-1, false))
+	}
+	for i := 1; i <= 3; i++ {
+		check("rooms/house-two-rooms-15min.csv", nil, column(i, false))
+	}
+	check("rooms/office-hourly-fahrenheit.csv", nil, column(1, true))
+	// The logger is lifted out at the end: one jump and the reading after it, and
+	// the new level is believed from the third.
+	check("rooms/lizard-lab-incubator-5min.csv", map[Cause]int{Jump: 2}, column(1, false))
+	check("nests/nest-temperatures.csv", nil, func(row []string) (string, time.Duration, float64) {
+		return row[0], time.Duration(number(t, row[1]) * float64(time.Minute)), number(t, row[2])
+	})
+}
+
+func BenchmarkScreen(b *testing.B) {
+	var s Screen
+	r := Reading{Measurement: Measurement{Celsius: 24, Humidity: .5}}
+	for i := 0; b.Loop(); i++ {
+		r.Uptime += 10 * time.Second
+		r.Celsius = 24 + float64(i%7)*.01
+		s, _ = s.Step(r)
+	}
+}
