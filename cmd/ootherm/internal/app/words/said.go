@@ -24,6 +24,8 @@ type Quantity int
 const (
 	Nothing Quantity = iota
 	Temperature
+	Distance // between two temperatures
+	Slope    // of a temperature, per hour
 	Humidity
 	Age
 )
@@ -40,61 +42,70 @@ type Said struct {
 // What a person does first, cheapest and safest first. Eggs are carried level
 // and never turned: turning kills (common practice).
 const (
-	firstWarm    = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
-	firstCold    = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
-	firstDrift   = "Still in band. Look at heater, door and window now, while there is time."
-	firstDry     = "Look at the boxes' lids and weigh one; water by weight, not by eye."
-	firstDamp    = "Air the room a little; see that no box stands in water."
-	firstSilent  = "Nothing is measured here until it answers. Look at its plug and cable; read a thermometer by hand meanwhile."
-	firstStorage = "Readings wait in memory for an hour. Look at the card and the free space."
-	firstClock   = "The station does not know the time. See that it reaches a time server."
-	firstSender  = "Messages are not getting out. Look here by hand until they do."
-	firstOther   = "Go and look."
+	firstWarm     = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
+	firstCold     = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
+	firstDrift    = "Look at heater, door and window now, while there is time."
+	firstLong     = "See why it keeps leaving the band: heater, thermostat, door, sun."
+	firstDry      = "Look at the boxes' lids and weigh one; water by weight, not by eye."
+	firstDamp     = "Air the room a little; see that no box stands in water."
+	firstSilent   = "Nothing is measured here until it answers. Look at its plug and cable; read a thermometer by hand meanwhile."
+	firstBus      = "Look at the cable they share and at the station's plug; read a thermometer by hand meanwhile."
+	firstDisagree = "Hold a thermometer you trust beside them; see that none lies on a heat mat or in the sun."
+	firstStorage  = "Readings wait in memory for an hour. Look at the card and the free space."
+	firstClock    = "See that the station reaches a time server."
+	firstSender   = "Look here by hand until messages get out again."
+	firstRestart  = "Nothing, if you did it. Else look at its plug and supply."
+	firstWindow   = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
+	firstLate     = "Wait and look. Never cut an egg on the strength of a forecast."
+	firstLook     = "Look into the lay box, and note what you find, eggs or none."
+	firstOther    = "Go and look."
 )
 
-// Alarm says an alarm by its name. A name that is not known is still said: by
-// the words within it, and at worst as it stands.
-func Alarm(name string) Said {
-	name = strings.ToLower(name[strings.LastIndexAny(name, "/:")+1:])
-	has := func(parts ...string) bool {
-		for _, p := range parts {
-			if strings.Contains(name, p) {
-				return true
-			}
-		}
-		return false
-	}
-	humidity := has("humid", "moist")
-	switch {
-	case has("silent", "missing", "stale", "no-answer"):
-		return Said{Silent, "probe silent", Age, firstSilent}
-	case has("drift", "trend"):
-		wrong := "drifting out of band"
-		switch {
-		case has("warm", "high", "up", "rising"):
-			wrong = "getting too warm"
-		case has("cold", "low", "down", "falling"):
-			wrong = "getting too cold"
-		}
-		return Said{Other, wrong, Temperature, firstDrift}
-	case has("dry", "arid") || humidity && has("low"):
-		return Said{Other, "too dry", Humidity, firstDry}
-	case has("damp", "wet") || humidity && has("high"):
-		return Said{Other, "too damp", Humidity, firstDamp}
-	case humidity:
-		return Said{Other, "humidity out of band", Humidity, firstOther}
-	case has("storage", "flush"):
-		return Said{Other, "readings not saved", Nothing, firstStorage}
-	case has("clock"):
-		return Said{Other, "time of day not known", Nothing, firstClock}
-	case has("deliver", "sender", "outbox"):
-		return Said{Other, "messages waiting", Nothing, firstSender}
-	case has("warm", "hot", "high"):
+// Alarm says an alarm by its kind. One that is not known is said as it stands.
+func Alarm(kind string) Said {
+	switch kind {
+	case "temperature-high":
 		return Said{Warm, "too warm", Temperature, firstWarm}
-	case has("cold", "low"):
+	case "temperature-low":
 		return Said{Cold, "too cold", Temperature, firstCold}
+	case "drift-up":
+		return Said{Warm, "getting too warm", Temperature, firstDrift}
+	case "drift-down":
+		return Said{Cold, "getting too cold", Temperature, firstDrift}
+	case "single-event":
+		return Said{Other, "out of band too long at a stretch", Age, firstLong}
+	case "cumulative":
+		return Said{Other, "out of band too long in all", Age, firstLong}
+	case "rate-of-change":
+		return Said{Other, "changing too fast", Slope, firstDrift}
+	case "humidity-low":
+		return Said{Other, "too dry", Humidity, firstDry}
+	case "humidity-high":
+		return Said{Other, "too damp", Humidity, firstDamp}
+	case "drying":
+		return Said{Other, "drying out", Nothing, firstDry}
+	case "probe-silent":
+		return Said{Silent, "probe silent", Age, firstSilent}
+	case "bus-silent":
+		return Said{Silent, "all probes of one bus silent", Age, firstBus}
+	case "probes-disagree":
+		return Said{Other, "probes disagree", Distance, firstDisagree}
+	case "clock-unverified":
+		return Said{Other, "time of day not known", Nothing, firstClock}
+	case "storage-failing":
+		return Said{Other, "readings not saved", Nothing, firstStorage}
+	case "sender-failing":
+		return Said{Other, "messages do not get out", Nothing, firstSender}
+	case "station-restarted":
+		return Said{Other, "station restarted", Nothing, firstRestart}
+	case "window-opening":
+		return Said{Other, "time to look for hatchlings", Nothing, firstWindow}
+	case "late":
+		return Said{Other, "late", Nothing, firstLate}
+	case "look-due":
+		return Said{Other, "lay box wants a look", Nothing, firstLook}
 	}
-	return Said{Other, strings.Join(strings.FieldsFunc(name, func(r rune) bool { return r == '-' || r == '_' }), " "), Nothing, firstOther}
+	return Said{Other, strings.ReplaceAll(kind, "-", " "), Nothing, firstOther}
 }
 
 // Value says a figure of an alarm in what the alarm measures; nothing where
@@ -106,6 +117,10 @@ func (r Reader) Value(q Quantity, v *float64) string {
 	switch q {
 	case Temperature:
 		return r.Temperature(*v)
+	case Distance:
+		return r.Difference(*v)
+	case Slope:
+		return r.PerHour(*v)
 	case Humidity:
 		return r.Humidity(*v)
 	case Age:
@@ -203,6 +218,8 @@ func Cause(cause string) string {
 		return "its answers are garbled"
 	case "power-on":
 		return "it gives the figure it wakes up with"
+	case "bus-gone":
+		return "its whole bus does not answer"
 	case "range":
 		return "more than the part can measure"
 	case "stuck":

@@ -142,25 +142,41 @@ func TestStates(t *testing.T) {
 		{"an alarm of the station", Place(now.Alarm{}), "the station"},
 		{"an alarm's temperature", r.Value(Temperature, ptr(25.0)), "25.0 °C"},
 		{"an alarm's humidity", r.Value(Humidity, ptr(0.4)), "40 %"},
+		{"an alarm's distance is scaled and not shifted", Reader{Units: Fahrenheit}.Value(Distance, ptr(1.0)), "1.8 °F"},
+		{"an alarm's slope", r.Value(Slope, ptr(2.0)), "2.0 °C per hour"},
 		{"an alarm's age", r.Value(Age, ptr(600.0)), "10 min"},
 		{"an alarm's figure of nothing", r.Value(Nothing, ptr(600.0)), ""},
 		{"an alarm without a figure", r.Value(Temperature, nil), ""},
 	})
-	for name, want := range map[string][2]string{
-		"too-warm": {Warm, "too warm"}, "safe-high": {Warm, "too warm"}, "wanted-high": {Warm, "too warm"},
-		"temperature-low": {Cold, "too cold"}, "too-cold": {Cold, "too cold"},
-		"humidity-low": {Other, "too dry"}, "too-damp": {Other, "too damp"}, "humidity": {Other, "humidity out of band"},
-		"drift": {Other, "drifting out of band"}, "drift-high": {Other, "getting too warm"}, "drift-low": {Other, "getting too cold"},
-		"probe-silent": {Silent, "probe silent"}, "storage-failing": {Other, "readings not saved"},
-		"clock-unverified": {Other, "time of day not known"}, "delivery-failing": {Other, "messages waiting"},
-		"room/too-warm": {Warm, "too warm"}, "odd_one-out": {Other, "odd one out"},
+	for kind, want := range map[string]Said{
+		"temperature-high":  {Shape: Warm, Wrong: "too warm", Quantity: Temperature},
+		"temperature-low":   {Shape: Cold, Wrong: "too cold", Quantity: Temperature},
+		"drift-up":          {Shape: Warm, Wrong: "getting too warm", Quantity: Temperature},
+		"drift-down":        {Shape: Cold, Wrong: "getting too cold", Quantity: Temperature},
+		"single-event":      {Shape: Other, Wrong: "out of band too long at a stretch", Quantity: Age},
+		"cumulative":        {Shape: Other, Wrong: "out of band too long in all", Quantity: Age},
+		"rate-of-change":    {Shape: Other, Wrong: "changing too fast", Quantity: Slope},
+		"humidity-low":      {Shape: Other, Wrong: "too dry", Quantity: Humidity},
+		"humidity-high":     {Shape: Other, Wrong: "too damp", Quantity: Humidity},
+		"drying":            {Shape: Other, Wrong: "drying out"},
+		"probe-silent":      {Shape: Silent, Wrong: "probe silent", Quantity: Age},
+		"bus-silent":        {Shape: Silent, Wrong: "all probes of one bus silent", Quantity: Age},
+		"probes-disagree":   {Shape: Other, Wrong: "probes disagree", Quantity: Distance},
+		"clock-unverified":  {Shape: Other, Wrong: "time of day not known"},
+		"storage-failing":   {Shape: Other, Wrong: "readings not saved"},
+		"sender-failing":    {Shape: Other, Wrong: "messages do not get out"},
+		"station-restarted": {Shape: Other, Wrong: "station restarted"},
+		"window-opening":    {Shape: Other, Wrong: "time to look for hatchlings"},
+		"late":              {Shape: Other, Wrong: "late"},
+		"look-due":          {Shape: Other, Wrong: "lay box wants a look"},
+		"odd-one-out":       {Shape: Other, Wrong: "odd one out"},
 	} {
-		got := Alarm(name)
-		if got.Shape != want[0] || got.Wrong != want[1] {
-			t.Errorf("alarm %q: said %s %q, want %s %q", name, got.Shape, got.Wrong, want[0], want[1])
-		}
+		got := Alarm(kind)
 		if got.First == "" {
-			t.Errorf("alarm %q: says nothing to do first", name)
+			t.Errorf("alarm %q: says nothing to do first", kind)
+		}
+		if got.First = ""; got != want {
+			t.Errorf("alarm %q: said %+v, want %+v", kind, got, want)
 		}
 	}
 }
@@ -178,7 +194,9 @@ func TestNoWorkshopWords(t *testing.T) {
 	for _, s := range []string{"critical", "warning", "notice"} {
 		all = append(all, Priority(s))
 	}
-	for _, s := range []string{"too-warm", "too-cold", "drift", "humidity-low", "humidity-high", "probe-silent", "storage-failing", "other"} {
+	for _, s := range []string{"temperature-high", "temperature-low", "drift-up", "drift-down", "single-event", "cumulative", "rate-of-change", "humidity-low",
+		"humidity-high", "drying", "probe-silent", "bus-silent", "probes-disagree", "clock-unverified", "storage-failing", "sender-failing",
+		"station-restarted", "window-opening", "late", "look-due", "other"} {
 		all = append(all, Alarm(s).Wrong, Alarm(s).First)
 	}
 	all = append(all, r.Developed(.5), r.Observed(.5), r.Window(now.Window{}), r.DegreeDays(1, 2, 3))

@@ -1,0 +1,163 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"time"
+)
+
+// What can be done to an alarm.
+const (
+	Acknowledge  = "acknowledge"    // a person has seen it
+	Shelve       = "shelve"         // quiet for a while, ends by itself
+	Unshelve     = "unshelve"       // end the quiet now
+	OutOfService = "out-of-service" // switched off for work
+	InService    = "in-service"     // back from work
+)
+
+// longest is how long an alarm may be quiet. ISA-18.2 asks that it is bounded;
+// the day is our choice.
+const longest = 24 * time.Hour
+
+// Action is one thing a person does to one alarm, or to every alarm of a zone.
+type Action struct {
+	Do    string        `json:"do"`
+	Alarm string        `json:"alarm"` // its key; empty: every alarm of the zone
+	Zone  string        `json:"zone"`  // empty with an alarm's key
+	Who   string        `json:"who"`   // as the person said, for the record
+	For   time.Duration `json:"-"`     // how long quiet; Shelve alone
+}
+
+// fault is an error that is the sender's to mend.
+type fault string
+
+func (f fault) Error() string        { return "web: " + string(f) }
+func (f fault) ErrorMessage() string { return string(f) }
+
+// parseAction checks what was sent and reads the length of a quiet.
+func parseAction(a Action, quiet string) (Action, error) {
+	switch a.Do {
+	case Acknowledge, Unshelve, OutOfService, InService:
+		// The form sends the length of a quiet beside every button.
+	case Shelve:
+		d, err := time.ParseDuration(quiet)
+		if err != nil || d <= 0 || d > longest {
+			return Action{}, fault(fmt.Sprintf("quiet for %q is not possible; say how long, from 1m to 24h", quiet))
+		}
+		a.For = d
+	default:
+		return Action{}, fault(fmt.Sprintf("%q is nothing that can be done to an alarm; use %s, %s, %s, %s or %s",
+			a.Do, Acknowledge, Shelve, Unshelve, OutOfService, InService))
+	}
+	if (a.Alarm == "") == (a.Zone == "") {
+		return Action{}, fault("which alarm? name one by its key, or name a zone for all of its alarms")
+	}
+	return a, nil
+}
+
+// largest is the most bytes of a body that are read: a whole season's book is
+// far under it.
+const largest = 4 << 20
+
+func (s *server) writes(mux *http.ServeMux) {
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		http.Error(w, "This was sent from another site and was not done.", http.StatusForbidden)
+	}))
+	write := func(pattern string, h http.HandlerFunc) {
+		mux.Handle(pattern, cross.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if !here(r) {
+				http.Error(w, "This can only be done on the station itself; nothing was changed.", http.StatusForbidden)
+				return
+			}
+			r.Body = http.MaxBytesReader(w, r.Body, largest)
+			h(w, r)
+		})))
+	}
+	write("POST /act", func(w http.ResponseWriter, r *http.Request) {
+		if err := r.ParseForm(); err != nil {
+			s.message(w, r, http.StatusBadRequest, "Not done", "The form could not be read; nothing was changed.")
+			return
+		}
+		f := r.PostForm
+		a, err := parseAction(Action{Do: f.Get("do"), Alarm: f.Get("alarm"), Zone: f.Get("zone"), Who: f.Get("who")}, f.Get("for"))
+		if err == nil {
+			err = s.Writer.Act(r.Context(), a)
+		}
+		if err != nil {
+			status, text := s.refusal(err)
+			s.message(w, r, status, "Not done", text)
+			return
+		}
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+	})
+	write("POST /api/v1/act", func(w http.ResponseWriter, r *http.Request) {
+		if !sent(w, r, "application/json") {
+			return
+		}
+		var body struct {
+			Action
+			For string `json:"for"` // like 1h
+		}
+		d := json.NewDecoder(r.Body)
+		d.DisallowUnknownFields()
+		if err := d.Decode(&body); err != nil {
+			http.Error(w, "act: the JSON cannot be read: "+err.Error(), http.StatusBadRequest)
+			return
+		}
+		a, err := parseAction(body.Action, body.For)
+		if err == nil {
+			err = s.Writer.Act(r.Context(), a)
+		}
+		s.done(w, "act", err)
+	})
+	write("POST /api/v1/book", func(w http.ResponseWriter, r *http.Request) {
+		if !sent(w, r, "application/x-ndjson", "application/jsonl", "application/json") {
+			return
+		}
+		lines, err := io.ReadAll(r.Body)
+		if err != nil {
+			http.Error(w, "book: the entries could not be read whole; nothing was noted: "+err.Error(), http.StatusBadRequest)
+			return
+		}
+		s.done(w, "book", s.Writer.Note(r.Context(), lines))
+	})
+}
+
+// sent reports whether the body is of a kind that is read here; a plain form of
+// another site cannot send one of these.
+func sent(w http.ResponseWriter, r *http.Request, kinds ...string) bool {
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if err == nil {
+		for _, k := range kinds {
+			if kind == k {
+				return true
+			}
+		}
+	}
+	http.Error(w, fmt.Sprintf("send it with Content-Type: %s", kinds[0]), http.StatusUnsupportedMediaType)
+	return false
+}
+
+func (s *server) done(w http.ResponseWriter, what string, err error) {
+	if err != nil {
+		status, text := s.refusal(err)
+		http.Error(w, what+": "+text, status)
+		return
+	}
+	w.WriteHeader(http.StatusNoContent)
+}
+
+// refusal is the status and the words for what was not done.
+func (s *server) refusal(err error) (int, string) {
+	var theirs interface{ ErrorMessage() string }
+	if errors.As(err, &theirs) {
+		return http.StatusUnprocessableEntity, theirs.ErrorMessage()
+	}
+	s.log.Error("web: a request could not be carried out", "err", err)
+	return http.StatusInternalServerError, "The station could not do this; its log says why."
+}

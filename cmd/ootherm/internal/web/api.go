@@ -1,0 +1,251 @@
+package web
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+func (s *server) now(w http.ResponseWriter, r *http.Request) {
+	n := s.Source.Now()
+	if n == nil {
+		http.Error(w, "now: the station has only just started and knows nothing yet; ask again in a few seconds", http.StatusServiceUnavailable)
+		return
+	}
+	body, err := json.Marshal(listed(n))
+	if err != nil {
+		s.log.Error("web: the state could not be written as JSON", "err", err)
+		http.Error(w, "now: the state could not be written as JSON; the station's log says why", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
+}
+
+// listed is the state with an empty list where there is none: a program that
+// walks a list should not have to ask whether it is one.
+func listed(n *now.Now) now.Now {
+	c := *n
+	c.Alarms = some(c.Alarms)
+	c.Zones = append([]now.Zone{}, c.Zones...)
+	for i := range c.Zones {
+		z := &c.Zones[i]
+		z.Probes = append([]now.Probe{}, z.Probes...)
+		for j := range z.Probes {
+			if z.Probes[j].Errors == nil {
+				z.Probes[j].Errors = map[string]int{}
+			}
+		}
+	}
+	c.Boxes = append([]now.Box{}, c.Boxes...)
+	for i := range c.Boxes {
+		b := &c.Boxes[i]
+		b.Clutches = append([]now.Clutch{}, b.Clutches...)
+		for j := range b.Clutches {
+			b.Clutches[j].Eggs = some(b.Clutches[j].Eggs)
+			b.Clutches[j].Because = some(b.Clutches[j].Because)
+		}
+	}
+	return c
+}
+
+func some[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+// asked is what a request for readings asks for.
+type asked struct {
+	probe    string
+	from, to time.Time
+}
+
+// parseAsked reads the query of a request for readings. Without `to` it is up to
+// now, without `from` the day before `to`.
+func parseAsked(query string, at time.Time) (asked, error) {
+	v, err := url.ParseQuery(query)
+	if err != nil {
+		return asked{}, fmt.Errorf("readings: the query cannot be read: %w", err)
+	}
+	for key, values := range v {
+		switch key {
+		case "probe", "from", "to":
+		default:
+			return asked{}, fmt.Errorf("readings: %q is not known; use probe, from and to", key)
+		}
+		if len(values) != 1 {
+			return asked{}, fmt.Errorf("readings: %s is given %d times; give it once", key, len(values))
+		}
+	}
+	a := asked{probe: v.Get("probe"), to: at}
+	if a.probe == "" {
+		return asked{}, fmt.Errorf("readings: which probe? add ?probe=NAME; /api/v1/now lists them")
+	}
+	if v.Has("to") {
+		if a.to, err = moment("to", v.Get("to")); err != nil {
+			return asked{}, err
+		}
+	}
+	a.from = a.to.Add(-24 * time.Hour)
+	if v.Has("from") {
+		if a.from, err = moment("from", v.Get("from")); err != nil {
+			return asked{}, err
+		}
+	}
+	if !a.from.Before(a.to) {
+		return asked{}, fmt.Errorf("readings: from (%s) is not before to (%s)", a.from.Format(time.RFC3339), a.to.Format(time.RFC3339))
+	}
+	return a, nil
+}
+
+func moment(key, text string) (time.Time, error) {
+	// A plus sign that was not escaped arrives as a space.
+	t, err := time.Parse(time.RFC3339, strings.ReplaceAll(text, " ", "+"))
+	if err != nil {
+		return time.Time{}, fmt.Errorf("readings: %s=%q is no time; write it like 2026-06-01T08:00:00Z", key, text)
+	}
+	return t, nil
+}
+
+func (s *server) readings(w http.ResponseWriter, r *http.Request) {
+	a, err := parseAsked(r.URL.RawQuery, s.Clock())
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusBadRequest)
+		return
+	}
+	out := bufio.NewWriterSize(w, 16<<10)
+	var line []byte
+	var failed error
+	n, total := 0, 0
+	for p, err := range s.Past.Readings(r.Context(), a.probe, a.from, a.to) {
+		if err != nil {
+			failed = err
+			break
+		}
+		line = line[:0]
+		if n == 0 {
+			w.Header().Set("Content-Type", "application/json")
+			line = append(line, `{"readings":[`...)
+		} else {
+			line = append(line, ',')
+		}
+		line = appendPoint(line, p)
+		n, total = n+1, total+len(line)
+		if _, err := out.Write(line); err != nil {
+			return // the client went away
+		}
+	}
+	if failed != nil {
+		if r.Context().Err() != nil {
+			return // the client went away
+		}
+		s.log.Error("web: readings could not be read", "probe", a.probe, "err", failed)
+		if out.Buffered() == total { // nothing has gone out yet
+			http.Error(w, "readings: the history could not be read; the station's log says why", http.StatusInternalServerError)
+			return
+		}
+		// Too late for a status: break the connection off, so that nobody takes
+		// the part for the whole.
+		panic(http.ErrAbortHandler)
+	}
+	if n == 0 {
+		if !s.hasProbe(a.probe) {
+			http.Error(w, fmt.Sprintf("readings: no probe is called %q; /api/v1/now lists them", a.probe), http.StatusNotFound)
+			return
+		}
+		w.Header().Set("Content-Type", "application/json")
+		_, _ = out.WriteString(`{"readings":[`)
+	}
+	_, _ = out.WriteString("]}\n")
+	_ = out.Flush() // a client that went away needs no answer
+}
+
+func (s *server) hasProbe(name string) bool {
+	n := s.Source.Now()
+	if n == nil {
+		return false
+	}
+	for _, z := range n.Zones {
+		for _, p := range z.Probes {
+			if p.Probe == name {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func appendPoint(b []byte, p Point) []byte {
+	b = append(b, `{"at":"`...)
+	b = p.At.UTC().AppendFormat(b, time.RFC3339Nano)
+	b = append(b, `","temperature_c":`...)
+	b = appendNumber(b, p.Celsius)
+	b = append(b, `,"relative_humidity":`...)
+	b = appendNumber(b, p.Humidity)
+	b = append(b, `,"cause":`...)
+	if p.Cause == "" {
+		return append(b, "null}"...)
+	}
+	cause, err := json.Marshal(p.Cause)
+	if err != nil { // a string always has a JSON form
+		return append(b, "null}"...)
+	}
+	return append(append(b, cause...), '}')
+}
+
+func appendNumber(b []byte, v float64) []byte {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return append(b, "null"...)
+	}
+	return strconv.AppendFloat(b, v, 'f', -1, 64)
+}
+
+// healthz is 200 only while readings are taken and kept.
+func (s *server) healthz(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	status, text := http.StatusOK, ""
+	if bad := s.ill(); len(bad) > 0 {
+		status, text = http.StatusServiceUnavailable, "not well: "+strings.Join(bad, "; ")
+	} else {
+		text = "well: every bus was polled, " + s.kept(s.Source.Now())
+	}
+	w.WriteHeader(status)
+	_, _ = w.Write([]byte(text + "\n")) // a client that went away needs no answer
+}
+
+// ill is what is wrong with the station itself.
+func (s *server) ill() []string {
+	n := s.Source.Now()
+	if n == nil {
+		return []string{"the station has only just started and has polled nothing yet"}
+	}
+	var bad []string
+	if s.stalled(n) {
+		bad = append(bad, "the station stopped reporting "+words.Ago(s.lag(n)))
+	}
+	if !n.Health.Polled {
+		bad = append(bad, "a bus was not polled within three polls; see that its probes are plugged in")
+	}
+	if n.Health.FlushFailing {
+		bad = append(bad, "the last readings could not be saved ("+s.kept(n)+"); look at the card and the free space")
+	}
+	return bad
+}
+
+func (s *server) kept(n *now.Now) string {
+	if n.Health.Flushed == nil {
+		return "none saved since the start"
+	}
+	return "saved " + words.Ago(s.Clock().Sub(*n.Health.Flushed))
+}

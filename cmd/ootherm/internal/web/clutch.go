@@ -1,0 +1,295 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// order is how soon a clutch needs a person: its stage, then its date.
+type order struct {
+	stage int
+	at    time.Time
+}
+
+// Stages, the most pressing first.
+const (
+	stageLate = iota
+	stagePipping
+	stageLook // inside the window
+	stageAway // before it
+	stageNone // no window
+	stageDone
+)
+
+func (a order) compare(b order) int {
+	return cmp.Or(cmp.Compare(a.stage, b.stage), a.at.Compare(b.at))
+}
+
+type clutchView struct {
+	badge
+	Name, Href, Dam, Eggs, Developed, Observed, Window string
+	Bar                                                string // how far, of 100; empty: not known
+	rank                                               order
+}
+
+type eggView struct{ Name, Slot, Fate string }
+
+// partView is the eggs of one clutch in one box, in full.
+type partView struct {
+	clutchView
+	Box, BoxHref, Zone, Profile, Laid        string
+	EggList                                  []eggView
+	Curve, Line, Differ, DegreeDays, Average string
+	Because                                  []string
+}
+
+func (s *server) clutchLine(c now.Clutch, at time.Time) clutchView {
+	r := s.Reader
+	v := clutchView{Name: c.Clutch, Href: clutchHref(c.Clutch), Dam: text(c.Dam), Eggs: eggs(c.Eggs)}
+	if c.Developed != nil {
+		v.Developed = tied(r.Developed(*c.Developed))
+		if !math.IsNaN(*c.Developed) {
+			v.Bar = fmt.Sprintf("%.0f", 100*min(1, max(0, *c.Developed)))
+		}
+	}
+	if c.Observed != nil {
+		v.Observed = tied(r.Observed(*c.Observed))
+	}
+	if c.Window != nil {
+		v.Window = r.Window(*c.Window)
+	}
+	v.badge, v.rank = clutchState(c, at)
+	if v.rank.stage == stageDone {
+		v.Window = ""
+	}
+	return v
+}
+
+// clutchState is what a clutch asks of a person.
+func clutchState(c now.Clutch, at time.Time) (badge, order) {
+	waiting, pipped := fate(c.Eggs, "waiting"), fate(c.Eggs, "pipped")
+	late := badge{words.Other, "late", kindOther}
+	switch w := c.Window; {
+	case waiting+pipped == 0:
+		return badge{words.Fine, "finished", kindFine}, order{stage: stageDone}
+	case pipped > 0:
+		return badge{words.Other, "pipping", kindOther}, order{stage: stagePipping}
+	case w == nil:
+		return badge{words.Silent, "no window yet", kindSilent}, order{stage: stageNone}
+	case w.Late || at.After(w.LateAfter):
+		return late, order{stageLate, w.LateAfter}
+	case !at.Before(w.CheckFrom):
+		return badge{words.Other, "look now", kindOther}, order{stageLook, w.Likely}
+	}
+	return badge{words.Fine, "on its way", kindFine}, order{stageAway, c.Window.CheckFrom}
+}
+
+func fate(eggs []now.Egg, what string) int {
+	n := 0
+	for _, e := range eggs {
+		if e.Fate == what {
+			n++
+		}
+	}
+	return n
+}
+
+// eggs counts a clutch's eggs by what became of them: "2 eggs waiting", "1 egg
+// waiting, 1 hatched".
+func eggs(list []now.Egg) string {
+	var parts []string
+	for _, f := range []string{"waiting", "pipped", "hatched", "lost"} {
+		n := fate(list, f)
+		switch {
+		case n == 0:
+		case len(parts) == 0:
+			parts = append(parts, words.Count(n, "egg", "eggs")+" "+f)
+		default:
+			parts = append(parts, fmt.Sprintf("%d %s", n, f))
+		}
+	}
+	if len(parts) == 0 {
+		return "no eggs"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// boxes is the clutches grouped by box, and what is next.
+func (s *server) boxes(n *now.Now) ([]boxView, *nextView) {
+	var out []boxView
+	var next *nextView
+	var soonest order
+	for _, b := range n.Boxes {
+		v := boxView{Name: b.Box, Href: boxHref(b.Box), Zone: b.Zone, Felt: s.felt(n, b), rank: order{stage: stageDone + 1}}
+		for _, c := range b.Clutches {
+			line := s.clutchLine(c, n.At)
+			v.Clutches = append(v.Clutches, line)
+			if line.rank.compare(v.rank) < 0 {
+				v.rank = line.rank
+			}
+			if line.rank.stage < stageNone && (next == nil || line.rank.compare(soonest) < 0) {
+				next, soonest = s.next(b, c, line, n.At), line.rank
+			}
+		}
+		slices.SortStableFunc(v.Clutches, func(a, b clutchView) int { return a.rank.compare(b.rank) })
+		out = append(out, v)
+	}
+	slices.SortStableFunc(out, func(a, b boxView) int { return a.rank.compare(b.rank) })
+	return out, next
+}
+
+func (s *server) next(b now.Box, c now.Clutch, line clutchView, at time.Time) *nextView {
+	name := strings.Join(slices.DeleteFunc([]string{b.Box, text(c.Dam), c.Clutch}, func(s string) bool { return s == "" }), " ")
+	v := &nextView{Lead: "Next:", Text: name, Href: line.Href}
+	switch line.rank.stage {
+	case stageLate:
+		v.Lead, v.Text = "Late:", name+", was expected by "+s.Reader.Date(c.Window.LateAfter)
+	case stagePipping:
+		v.Lead, v.Text = "Now:", name+", pipping"
+	case stageLook:
+		v.Lead, v.Text = "Now:", name+", look each day, likely "+s.Reader.Date(c.Window.Likely)
+	case stageAway:
+		v.Text = name + ", check from " + s.Reader.Date(c.Window.CheckFrom)
+	}
+	return v
+}
+
+// felt is what a box feels now and from where.
+func (s *server) felt(n *now.Now, b now.Box) string {
+	for _, z := range n.Zones {
+		if b.Probe != nil {
+			for _, p := range z.Probes {
+				if p.Probe == *b.Probe {
+					v := s.probe(n, z, p)
+					return strings.Join(slices.DeleteFunc([]string{"probe " + p.Probe, v.Figures, v.Age}, func(s string) bool { return s == "" }), ", ")
+				}
+			}
+		} else if z.Zone == b.Zone && z.Celsius != nil {
+			return s.Reader.Temperature(*z.Celsius) + ", no probe of its own"
+		}
+	}
+	if b.Probe != nil {
+		return "probe " + *b.Probe + ", no reading"
+	}
+	return "no probe of its own"
+}
+
+func (s *server) part(b now.Box, c now.Clutch, at time.Time) partView {
+	r := s.Reader
+	v := partView{clutchView: s.clutchLine(c, at), Box: b.Box, BoxHref: boxHref(b.Box), Zone: b.Zone,
+		Profile: text(c.Profile), Laid: r.Days(c.Laid.Earliest, c.Laid.Latest), Because: c.Because}
+	for _, e := range c.Eggs {
+		v.EggList = append(v.EggList, eggView{e.Egg, text(e.Slot), words.Fate(e.Fate)})
+	}
+	if d := c.DegreeDays; d != nil {
+		v.DegreeDays = tied(r.DegreeDays(d.SoFar, d.Required, d.Base))
+	}
+	if c.EquivalentCelsius != nil {
+		v.Average = r.Temperature(*c.EquivalentCelsius)
+	}
+	if c.Window != nil {
+		v.Curve = r.Window(*c.Window)
+	}
+	if c.LineWindow != nil {
+		v.Line = r.Window(*c.LineWindow)
+	}
+	v.Differ = differ(c.Window, c.LineWindow)
+	return v
+}
+
+// differ says how far the two ways of reckoning stand apart. Under a day they
+// agree: no one looks more often.
+func differ(curve, line *now.Window) string {
+	if curve == nil || line == nil {
+		return ""
+	}
+	if curve.Late != line.Late {
+		return "The two differ: one of them is already past its window."
+	}
+	d := line.Likely.Sub(curve.Likely)
+	days := int(math.Round(math.Abs(d.Hours()) / 24))
+	switch {
+	case days < 1:
+		return "The two agree within a day."
+	case d > 0:
+		return "The two differ: the straight line says " + words.Count(days, "day", "days") + " later."
+	}
+	return "The two differ: the straight line says " + words.Count(days, "day", "days") + " sooner."
+}
+
+type boxPage struct {
+	frame
+	Box   boxView
+	Parts []partView
+}
+
+func (s *server) box(w http.ResponseWriter, r *http.Request) {
+	n := s.state(w, r)
+	if n == nil {
+		return
+	}
+	name := r.PathValue("box")
+	for _, b := range n.Boxes {
+		if b.Box != name {
+			continue
+		}
+		v := boxPage{frame: s.frame(n, "Box "+b.Box), Box: boxView{Name: b.Box, Zone: b.Zone, Felt: s.felt(n, b)}}
+		for _, c := range b.Clutches {
+			v.Parts = append(v.Parts, s.part(b, c, n.At))
+		}
+		slices.SortStableFunc(v.Parts, func(a, b partView) int { return a.rank.compare(b.rank) })
+		s.render(w, http.StatusOK, "box", v)
+		return
+	}
+	s.message(w, r, http.StatusNotFound, "No such box", fmt.Sprintf("No box is called %q now. It may have been emptied; the first page lists those in use.", name))
+}
+
+type clutchPage struct {
+	frame
+	Name, Dam string
+	Parts     []partView
+}
+
+func (s *server) clutch(w http.ResponseWriter, r *http.Request) {
+	n := s.state(w, r)
+	if n == nil {
+		return
+	}
+	name := r.PathValue("clutch")
+	v := clutchPage{frame: s.frame(n, "Clutch "+name), Name: name}
+	for _, b := range n.Boxes {
+		for _, c := range b.Clutches {
+			if c.Clutch == name {
+				v.Dam = text(c.Dam)
+				v.Parts = append(v.Parts, s.part(b, c, n.At))
+			}
+		}
+	}
+	if len(v.Parts) == 0 {
+		s.message(w, r, http.StatusNotFound, "No such clutch", fmt.Sprintf("No clutch is called %q in any box now. It may have hatched out; the first page lists those that wait.", name))
+		return
+	}
+	s.render(w, http.StatusOK, "clutch", v)
+}
+
+type messageView struct {
+	frame
+	Heading, Text string
+}
+
+// message is a page of one sentence.
+func (s *server) message(w http.ResponseWriter, r *http.Request, status int, heading, text string) {
+	v := messageView{frame: frame{Title: heading, Station: "ootherm"}, Heading: heading, Text: text}
+	if n := s.Source.Now(); n != nil {
+		v.frame = s.frame(n, heading)
+	}
+	s.render(w, status, "message", v)
+}

@@ -1,0 +1,377 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// frame is what every page has around it.
+type frame struct {
+	Title, Station, Version string
+	At, AtISO               string
+	Trouble                 []string // with the station itself
+	Home                    bool     // this is the first page
+}
+
+// badge is a state as a shape and a word; Kind is its class in the style sheet.
+type badge struct{ Shape, Word, Kind string }
+
+// kinds of badge, from the worst.
+const (
+	kindWarm   = "warm"
+	kindCold   = "cold"
+	kindOther  = "other"
+	kindSilent = "silent"
+	kindFine   = "fine"
+)
+
+func kindOf(shape string) string {
+	switch shape {
+	case words.Warm:
+		return kindWarm
+	case words.Cold:
+		return kindCold
+	case words.Silent:
+		return kindSilent
+	case words.Fine:
+		return kindFine
+	}
+	return kindOther
+}
+
+type alarmView struct {
+	badge
+	Place, Figures, Since, Peak, State, Priority, First string
+	Urgent, Resting                                     bool
+	Key                                                 string
+	Buttons                                             []button
+}
+
+type button struct{ Do, For, Text string }
+
+type probeView struct {
+	badge
+	Name, Figures, Age string
+}
+
+type zoneView struct {
+	badge
+	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew string
+	Probes                                                                           []probeView
+	Plot                                                                             *plot
+	PlotTrouble                                                                      string
+	rank                                                                             int
+}
+
+type boxView struct {
+	Name, Href, Zone, Felt string
+	Clutches               []clutchView
+	rank                   order
+}
+
+type nextView struct{ Lead, Text, Href string }
+
+type firstView struct {
+	frame
+	State    badge
+	Headline string
+	More     string
+	Next     *nextView
+	Alarms   []alarmView
+	Resting  []alarmView
+	Zones    []zoneView
+	Boxes    []boxView
+	Writable bool
+}
+
+func (s *server) frame(n *now.Now, title string) frame {
+	f := frame{Title: title, Station: n.Station.Name, Version: n.Station.Version,
+		At: s.Reader.When(n.At, s.Clock()), AtISO: n.At.UTC().Format(time.RFC3339)}
+	for _, t := range s.ill() {
+		f.Trouble = append(f.Trouble, capital(t)+".")
+	}
+	if n.Station.Clock == "unverified" {
+		f.Trouble = append(f.Trouble, "The time of day is not verified: no time server has answered since the start. Dates and windows may be off.")
+	}
+	if n.Health.Waiting > 0 {
+		t := words.Count(n.Health.Waiting, "message", "messages") + " waiting to be delivered"
+		if n.Health.OldestWaiting != nil {
+			t += ", the oldest since " + s.Reader.When(*n.Health.OldestWaiting, n.At)
+		}
+		f.Trouble = append(f.Trouble, t+".")
+	}
+	return f
+}
+
+// tied keeps a figure and its unit on one line.
+func tied(s string) string {
+	return strings.NewReplacer(" °", "\u00a0°", " %", "\u00a0%").Replace(s)
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+func (s *server) first(w http.ResponseWriter, r *http.Request) {
+	n := s.state(w, r)
+	if n == nil {
+		return
+	}
+	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && here(r)}
+	v.Home = true
+	for _, a := range sorted(n.Alarms) {
+		view := s.alarm(a, n.At)
+		if view.Resting {
+			v.Resting = append(v.Resting, view)
+		} else {
+			v.Alarms = append(v.Alarms, view)
+		}
+	}
+	for _, z := range n.Zones {
+		view := s.zone(n, z)
+		t, err := s.trace(r.Context(), z, n.At)
+		if err != nil {
+			if r.Context().Err() != nil {
+				return // the client went away
+			}
+			s.log.Error("web: a zone's last day could not be read", "zone", z.Zone, "err", err)
+			view.PlotTrouble = "The last 24 hours could not be read; the station's log says why."
+		} else if view.Plot = s.plot(z, t); view.Plot == nil {
+			view.PlotTrouble = "Nothing was measured in the last 24 hours."
+		}
+		v.Zones = append(v.Zones, view)
+	}
+	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
+	v.Boxes, v.Next = s.boxes(n)
+	s.headline(n, &v)
+	w.Header().Set("Refresh", "60")
+	s.render(w, http.StatusOK, "first", v)
+}
+
+// headline says in one line what is wrong.
+func (s *server) headline(n *now.Now, v *firstView) {
+	switch {
+	case s.stalled(n):
+		v.State, v.Headline = badge{words.Silent, "stopped", kindSilent}, "What is below is old: the station stopped reporting "+words.Ago(s.lag(n))
+	case len(v.Alarms) > 0:
+		a := v.Alarms[0]
+		v.State = a.badge
+		v.Headline = capital(a.Place) + " " + a.Word
+		if a.Figures != "" {
+			v.Headline += ": " + a.Figures
+		}
+		if more := len(v.Alarms) - 1; more > 0 {
+			v.More = "and " + words.Count(more, "more alarm", "more alarms")
+		}
+	case len(v.Zones) == 0:
+		v.State, v.Headline = badge{words.Silent, "nothing watched", kindSilent}, "No zone is watched yet"
+	case v.Zones[0].rank < rankFine:
+		z := v.Zones[0]
+		v.State, v.Headline = z.badge, capital(z.Name)+": "+z.Word
+	case len(v.Trouble) > 0:
+		v.State, v.Headline = badge{words.Other, "trouble", kindOther}, "The zones are in order, the station is not"
+	default:
+		v.State, v.Headline = badge{words.Fine, "in order", kindFine}, "All in order"
+	}
+}
+
+// sorted is the alarms, worst first: those nobody has seen, then by priority,
+// then the oldest.
+func sorted(alarms []now.Alarm) []now.Alarm {
+	states := []string{"active", "acknowledged", "returned", "shelved", "suppressed", "out-of-service"}
+	priorities := []string{"critical", "warning", "notice"}
+	place := func(list []string, s string) int {
+		if i := slices.Index(list, s); i >= 0 {
+			return i
+		}
+		return len(list)
+	}
+	out := slices.Clone(alarms)
+	slices.SortStableFunc(out, func(a, b now.Alarm) int {
+		open := func(x now.Alarm) int { return max(1, place(states, x.State)) } // seen or not, it still holds
+		return cmp.Or(
+			cmp.Compare(open(a), open(b)),
+			cmp.Compare(place(priorities, a.Priority), place(priorities, b.Priority)),
+			cmp.Compare(place(states, a.State), place(states, b.State)),
+			a.Since.Compare(b.Since),
+		)
+	})
+	return out
+}
+
+// resting reports whether an alarm was put aside by a person or by another.
+func resting(state string) bool {
+	return state == "shelved" || state == "suppressed" || state == "out-of-service"
+}
+
+func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
+	r, said := s.Reader, words.Alarm(a.Alarm)
+	var until time.Time
+	if a.Until != nil {
+		until = *a.Until
+	}
+	v := alarmView{
+		badge: badge{said.Shape, said.Wrong, kindOf(said.Shape)},
+		Place: words.Place(a), State: capital(r.State(a.State, until, at)), Priority: capital(words.Priority(a.Priority)),
+		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
+		Peak:  r.Value(said.Quantity, a.Peak), First: said.First,
+		Urgent: a.Priority == "critical", Resting: resting(a.State),
+		Key: a.Key,
+	}
+	v.Figures = r.Value(said.Quantity, a.Value)
+	if limit := r.Value(said.Quantity, a.Limit); limit != "" {
+		v.Figures = strings.TrimSpace(v.Figures + " (limit " + limit + ")")
+	}
+	v.Figures = tied(v.Figures)
+	switch a.State {
+	case "active", "returned":
+		v.Buttons = append(v.Buttons, button{Acknowledge, "", "I have seen it"})
+	}
+	switch a.State {
+	case "active", "acknowledged":
+		v.Buttons = append(v.Buttons, button{Shelve, "1h", "Quiet for 1 h"}, button{OutOfService, "", "Off for work"})
+	case "shelved":
+		v.Buttons = append(v.Buttons, button{Unshelve, "", "End the quiet"})
+	case "out-of-service":
+		v.Buttons = append(v.Buttons, button{InService, "", "Back from work"})
+	}
+	return v
+}
+
+func text(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
+
+// How bad a zone is, from the worst. A zone with an alarm comes before these, in
+// the order of the alarms.
+const (
+	rankSilent = 1<<20 + iota
+	rankOut
+	rankUneasy
+	rankFine
+)
+
+func (s *server) zone(n *now.Now, z now.Zone) zoneView {
+	r := s.Reader
+	v := zoneView{Name: z.Zone, Sort: z.Kind, Temperature: "no reading", Trend: "trend " + words.Unknown,
+		Wanted: r.Band(z.Wanted.Low, z.Wanted.High), Safe: r.Band(z.Safe.Low, z.Safe.High),
+		Damp: r.HumidityBand(z.HumidityBand.Low, z.HumidityBand.High)}
+	if z.Kind == z.Zone {
+		v.Sort = ""
+	}
+	if z.Celsius != nil {
+		v.Temperature = r.Temperature(*z.Celsius)
+	}
+	if z.Humidity != nil {
+		v.Humidity = r.Humidity(*z.Humidity)
+	}
+	if z.TrendPerHour != nil {
+		v.Trend = r.Trend(*z.TrendPerHour)
+	}
+	if z.SetPoint != nil {
+		v.SetPoint = r.Temperature(*z.SetPoint)
+	}
+	if z.DewPoint != nil {
+		v.Dew = r.Temperature(*z.DewPoint)
+	}
+	var newest *float64
+	for _, p := range z.Probes {
+		v.Probes = append(v.Probes, s.probe(n, z, p))
+		if p.Status == "ok" && p.AgeSeconds != nil && (newest == nil || *p.AgeSeconds < *newest) {
+			newest = p.AgeSeconds
+		}
+	}
+	if newest != nil {
+		v.Age = words.Ago(words.Seconds(*newest) + s.lag(n))
+	}
+	v.badge, v.rank = zoneState(n, z)
+	return v
+}
+
+// zoneState is the worst that can be said of a zone. It goes by the worst probe:
+// a hot one is never averaged away.
+func zoneState(n *now.Now, z now.Zone) (badge, int) {
+	for i, a := range sorted(n.Alarms) {
+		if text(a.Zone) != z.Zone || resting(a.State) || a.State == "returned" {
+			continue
+		}
+		said := words.Alarm(a.Alarm)
+		return badge{said.Shape, said.Wrong, kindOf(said.Shape)}, i
+	}
+	if z.Celsius == nil {
+		return badge{words.Silent, "no reading", kindSilent}, rankSilent
+	}
+	warm, cold, lame := false, false, 0
+	see := func(c *float64) {
+		if c != nil {
+			warm = warm || z.Wanted.High != nil && *c >= *z.Wanted.High
+			cold = cold || z.Wanted.Low != nil && *c <= *z.Wanted.Low
+		}
+	}
+	see(z.Celsius)
+	for _, p := range z.Probes {
+		if p.Status == "ok" {
+			see(p.Celsius)
+		} else {
+			lame++
+		}
+	}
+	switch {
+	case warm && cold:
+		return badge{words.Other, "warm and cold spots", kindOther}, rankOut
+	case warm:
+		return badge{words.Warm, "warm", kindWarm}, rankOut
+	case cold:
+		return badge{words.Cold, "cool", kindCold}, rankOut
+	case lame > 0:
+		return badge{words.Other, words.Count(lame, "probe", "probes") + " out", kindOther}, rankUneasy
+	case z.Wanted.Low == nil && z.Wanted.High == nil:
+		return badge{words.Fine, "measured", kindFine}, rankFine
+	}
+	return badge{words.Fine, "in band", kindFine}, rankFine
+}
+
+func (s *server) probe(n *now.Now, z now.Zone, p now.Probe) probeView {
+	r := s.Reader
+	v := probeView{badge: badge{words.Fine, words.Probe(p), kindFine}, Name: p.Probe, Age: "no reading yet"}
+	switch {
+	case p.Status != "ok":
+		v.Shape, v.Kind = words.Silent, kindSilent
+	case p.Celsius != nil && z.Wanted.High != nil && *p.Celsius >= *z.Wanted.High:
+		v.Shape, v.Word, v.Kind = words.Warm, "warm", kindWarm
+	case p.Celsius != nil && z.Wanted.Low != nil && *p.Celsius <= *z.Wanted.Low:
+		v.Shape, v.Word, v.Kind = words.Cold, "cool", kindCold
+	}
+	// A figure that is old or not believed would be read as the present.
+	var figures []string
+	if p.Status == "ok" && p.Celsius != nil {
+		figures = append(figures, r.Temperature(*p.Celsius))
+	}
+	if p.Status == "ok" && p.Humidity != nil {
+		figures = append(figures, r.Humidity(*p.Humidity))
+	}
+	v.Figures = tied(strings.Join(figures, ", "))
+	if p.AgeSeconds != nil {
+		v.Age = words.Ago(words.Seconds(*p.AgeSeconds) + s.lag(n))
+		if p.Status != "ok" {
+			v.Age = "last reading " + v.Age
+		}
+	}
+	return v
+}
+
+func boxHref(name string) string    { return "/b/" + url.PathEscape(name) }
+func clutchHref(name string) string { return "/c/" + url.PathEscape(name) }

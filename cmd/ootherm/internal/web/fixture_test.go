@@ -1,0 +1,150 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+var at = time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC)
+
+func ptr[T any](v T) *T { return &v }
+
+type fixed struct{ now *now.Now }
+
+func (f fixed) Now() *now.Now { return f.now }
+
+// past makes up readings: a gentle day with a rise at its end and a hole.
+type past struct {
+	every time.Duration
+	fail  error // instead of the first reading
+	calls *int
+}
+
+func (p past) Readings(_ context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
+	return func(yield func(Point, error) bool) {
+		if p.calls != nil {
+			*p.calls++
+		}
+		if p.fail != nil {
+			yield(Point{At: from, Celsius: math.NaN(), Humidity: math.NaN()}, p.fail)
+			return
+		}
+		shift := float64(len(probe)%3) * 0.3
+		for t := from; t.Before(to); t = t.Add(p.every) {
+			h := to.Sub(t).Hours()
+			if probe == "door" || h > 9 && h < 10.5 || t.After(at) {
+				continue
+			}
+			q := Point{At: t, Celsius: 23.2 + shift + 0.8*math.Sin(h/24*2*math.Pi) + 2.6*math.Exp(-h*h/2), Humidity: 0.52}
+			if probe == "one-wire" {
+				q.Humidity = math.NaN()
+			}
+			if !yield(q, nil) {
+				return
+			}
+		}
+	}
+}
+
+func clutch(name, dam string, developed float64, from, likely, late int, fates ...string) now.Clutch {
+	c := now.Clutch{Clutch: name, Dam: ptr(dam), Profile: ptr("crested gecko"),
+		Laid:      now.Laid{Earliest: at.AddDate(0, 0, -61), Latest: at.AddDate(0, 0, -60)},
+		Developed: ptr(developed), Observed: ptr(0.96),
+		DegreeDays:        &now.DegreeDays{Base: 14.2, SoFar: 878 * developed, Measured: 850 * developed, Required: 878},
+		EquivalentCelsius: ptr(23.4),
+		Window:            &now.Window{CheckFrom: at.AddDate(0, 0, from), Likely: at.AddDate(0, 0, likely), LateAfter: at.AddDate(0, 0, late)},
+		LineWindow:        &now.Window{CheckFrom: at.AddDate(0, 0, from+2), Likely: at.AddDate(0, 0, likely+3), LateAfter: at.AddDate(0, 0, late+3)},
+		Because:           []string{"1 reference point for the kind, common practice", "3 hatches of your own", "measured 96 % of the time, 2 gaps bridged"}}
+	for i, f := range fates {
+		c.Eggs = append(c.Eggs, now.Egg{Egg: fmt.Sprintf("%s-%d", name, i+1), Slot: ptr(string(rune('a' + i))), Fate: f})
+	}
+	return c
+}
+
+func box(name, zone, probe string, clutches ...now.Clutch) now.Box {
+	b := now.Box{Box: name, Zone: zone, Clutches: clutches}
+	if probe != "" {
+		b.Probe = &probe
+	}
+	return b
+}
+
+func okProbe(name string, c, rh, age float64) now.Probe {
+	p := now.Probe{Probe: name, Celsius: &c, Humidity: &rh, AgeSeconds: &age, Status: "ok", LastGood: ptr(at.Add(-time.Duration(age) * time.Second))}
+	if rh == 0 {
+		p.Humidity = nil
+	}
+	return p
+}
+
+// season is a station in mid-season on a bad afternoon.
+func season() *now.Now {
+	const w = "waiting"
+	late := clutch("L1", "Lovage", 1.06, -12, -6, -1, w)
+	late.Window.Late, late.LineWindow.Late = true, true
+	young := clutch("Y2", "Yarrow", 0.03, 60, 75, 95, w, w)
+	young.Window, young.LineWindow, young.Developed, young.Observed, young.DegreeDays = nil, nil, nil, nil, nil
+	young.Because = []string{"this kind has no reference point yet"}
+	return &now.Now{
+		At:      at,
+		Station: now.Station{Name: "egg room", Version: "1.2.3", Clock: "synchronised", UptimeSeconds: 86400},
+		Zones: []now.Zone{
+			{Zone: "incubator", Kind: "incubator", Celsius: ptr(23.6), Humidity: ptr(0.61), DewPoint: ptr(15.6), TrendPerHour: ptr(0.02), SetPoint: ptr(23.3),
+				Wanted: now.Band{Low: ptr(22.2222), High: ptr(24.4444)}, Safe: now.Band{Low: ptr(20.0), High: ptr(26.6667)}, HumidityBand: now.Ratios{Low: ptr(0.45), High: ptr(0.7)},
+				Probes: []now.Probe{okProbe("incubator-air", 23.6, 0.61, 4), {Probe: "door", Status: "missing", Cause: ptr("no-answer"), AgeSeconds: ptr(5400.0), LastGood: ptr(at.Add(-90 * time.Minute)), Errors: map[string]int{"no-answer": 540}}}},
+			{Zone: "room", Kind: "room", Celsius: ptr(25.8), Humidity: ptr(0.52), DewPoint: ptr(15.2), TrendPerHour: ptr(1.17), SetPoint: ptr(23.3),
+				Wanted: now.Band{Low: ptr(22.2222), High: ptr(24.4444)}, Safe: now.Band{Low: ptr(20.0), High: ptr(26.6667)}, HumidityBand: now.Ratios{Low: ptr(0.45), High: ptr(0.7)},
+				Probes: []now.Probe{okProbe("shelf", 25.9, 0.52, 3), okProbe("dummy-box", 25.7, 0.97, 3), okProbe("one-wire", 25.8, 0, 8),
+					{Probe: "window-sill-beside-the-old-cupboard", Celsius: ptr(85.0), AgeSeconds: ptr(40.0), Status: "suspect", Cause: ptr("power-on"), LastGood: ptr(at.Add(-40 * time.Second))}}},
+		},
+		Boxes: []now.Box{
+			box("B1", "room", "dummy-box", clutch("S1", "Sorrel", 0.94, 3, 7, 11, w, w)),
+			box("B2", "room", "", clutch("T1", "Tansy", 0.62, 28, 35, 44, w, "lost"), clutch("S2", "Sorrel", 0.41, 50, 58, 70, w, w)),
+			box("B3", "room", "", late),
+			box("B4", "incubator", "door", clutch("T2", "Tansy", 0.99, -2, 1, 6, w, w)),
+			box("B5", "incubator", "incubator-air", clutch("Y1", "Yarrow", 0.71, 20, 26, 34, w, w)),
+			box("B6", "room", "", young),
+			box("B7", "room", "", clutch("M1", "Marjoram or Sorrel", 0.22, 70, 80, 96, w, w, w)),
+			box("B8", "room", "", clutch("H1", "Hyssop", 1, -9, -5, 1, "hatched", "hatched")),
+			box("a-box-with-a-name-far-longer-than-any-label-would-hold-0123456789", "incubator", ""),
+		},
+		Alarms: []now.Alarm{
+			{Key: "probe-silent.warning/incubator/probe:door", Alarm: "probe-silent", Zone: ptr("incubator"), Probe: ptr("door"), Priority: "warning", State: "acknowledged", Since: at.Add(-85 * time.Minute), Value: ptr(5400.0), Limit: ptr(600.0)},
+			{Key: "temperature-high.warning/room", Alarm: "temperature-high", Zone: ptr("room"), Priority: "warning", State: "active", Since: at.Add(-22 * time.Minute), Value: ptr(25.8), Limit: ptr(24.4444), Peak: ptr(25.9)},
+			{Key: "drift-up.warning/room", Alarm: "drift-up", Zone: ptr("room"), Priority: "warning", State: "returned", Since: at.Add(-55 * time.Minute), Value: ptr(24.1), Limit: ptr(24.4444)},
+			{Key: "humidity-low.notice/incubator", Alarm: "humidity-low", Zone: ptr("incubator"), Priority: "notice", State: "shelved", Since: at.Add(-3 * time.Hour), Value: ptr(0.43), Limit: ptr(0.45), Until: ptr(at.Add(40 * time.Minute))},
+		},
+		Health: now.Health{Flushed: ptr(at.Add(-2 * time.Minute)), Waiting: 1, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 1 << 20, Polled: true},
+	}
+}
+
+func options(n *now.Now) Options {
+	return Options{Source: fixed{n}, Past: past{every: time.Minute}, Reader: words.Reader{Units: words.Fahrenheit, Place: time.UTC},
+		URL: "http://eggroom.local:8080", Every: 10 * time.Second, Clock: func() time.Time { return at }}
+}
+
+func handler(t testing.TB, o Options) http.Handler {
+	t.Helper()
+	h, err := New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
+func get(h http.Handler, target string) *httptest.ResponseRecorder {
+	r := httptest.NewRequest(http.MethodGet, target, nil)
+	r.Host, r.RemoteAddr = "127.0.0.1:8080", "127.0.0.1:40000"
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w
+}

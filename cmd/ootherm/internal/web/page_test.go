@@ -1,0 +1,246 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+var update = flag.Bool("update", false, "write the golden pages anew")
+
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatalf("%v; make it with go test -update and look at it", err)
+	}
+	if got != string(want) {
+		g, w := strings.Split(got, "\n"), strings.Split(string(want), "\n")
+		for i := range min(len(g), len(w)) {
+			if g[i] != w[i] {
+				t.Fatalf("%s line %d:\n got %s\nwant %s", name, i+1, g[i], w[i])
+			}
+		}
+		t.Fatalf("%s: %d lines, want %d", name, len(g), len(w))
+	}
+}
+
+func TestPagesAreGolden(t *testing.T) {
+	o := options(season())
+	o.Writer = &ear{}
+	busy := handler(t, o)
+	empty := season()
+	empty.Zones, empty.Boxes, empty.Alarms, empty.Health.Waiting = nil, nil, nil, 0
+	for name, c := range map[string]struct {
+		h      http.Handler
+		target string
+		status int
+	}{
+		"first.html":    {busy, "/", 200},
+		"box.html":      {busy, "/b/B2", 200},
+		"clutch.html":   {busy, "/c/S1", 200},
+		"nobox.html":    {busy, "/b/B99", 404},
+		"empty.html":    {handler(t, options(empty)), "/", 200},
+		"starting.html": {handler(t, options(nil)), "/", 503},
+	} {
+		w := get(c.h, c.target)
+		if w.Code != c.status {
+			t.Errorf("%s: status %d, want %d", c.target, w.Code, c.status)
+		}
+		golden(t, name, w.Body.String())
+	}
+}
+
+// ear takes what is written; its errors are scripted.
+type ear struct {
+	acts  []Action
+	notes []string
+	err   error
+}
+
+func (e *ear) Act(_ context.Context, a Action) error { e.acts = append(e.acts, a); return e.err }
+
+func (e *ear) Note(_ context.Context, b []byte) error {
+	e.notes = append(e.notes, string(b))
+	return e.err
+}
+
+func TestPageShowsEveryZoneBoxAndClutch(t *testing.T) {
+	n := season()
+	body := get(handler(t, options(n)), "/").Body.String()
+	for _, z := range n.Zones {
+		if !strings.Contains(body, ">"+z.Zone+"<") {
+			t.Errorf("zone %s is not on the page", z.Zone)
+		}
+		for _, p := range z.Probes {
+			if !strings.Contains(body, ">"+p.Probe+"<") {
+				t.Errorf("probe %s is not on the page", p.Probe)
+			}
+		}
+	}
+	for _, b := range n.Boxes {
+		if !strings.Contains(body, ">"+b.Box+"<") {
+			t.Errorf("box %s is not on the page", b.Box)
+		}
+		for _, c := range b.Clutches {
+			if !strings.Contains(body, " "+c.Clutch+"<") {
+				t.Errorf("clutch %s is not on the page", c.Clutch)
+			}
+		}
+	}
+	for _, bad := range []string{"Belief", "belief", "T*", "IIO", "Wilson", "chattering", "shelved", "NaN", "185.0"} {
+		if strings.Contains(body, bad) {
+			t.Errorf("the page says %q", bad)
+		}
+	}
+	if strings.Contains(body, "<script") || strings.Contains(body, "<form") {
+		t.Error("a page that only reads has a script or a form")
+	}
+}
+
+func TestHeadline(t *testing.T) {
+	calm := func() *now.Now {
+		n := season()
+		n.Alarms, n.Zones, n.Health.Waiting = nil, n.Zones[:1], 0
+		n.Zones[0].Probes = n.Zones[0].Probes[:1]
+		return n
+	}
+	for name, c := range map[string]struct {
+		make func() (*now.Now, time.Duration)
+		want string
+	}{
+		"the alarm nobody has seen": {func() (*now.Now, time.Duration) { return season(), 0 }, "Room too warm: 78.4\u00a0°F (limit 76.0\u00a0°F)"},
+		"critical before warning": {func() (*now.Now, time.Duration) {
+			n := season()
+			n.Alarms = append(n.Alarms, now.Alarm{Alarm: "temperature-low", Zone: ptr("incubator"), Priority: "critical", State: "acknowledged", Since: at, Value: ptr(19.0), Limit: ptr(20.0)})
+			return n, 0
+		}, "Incubator too cold: 66.2\u00a0°F (limit 68.0\u00a0°F)"},
+		"nothing": {func() (*now.Now, time.Duration) { return calm(), 0 }, "All in order"},
+		"out of band, no alarm yet": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Zones[0].Probes[0].Celsius = ptr(24.5)
+			return n, 0
+		}, "Incubator: warm"},
+		"at the low limit": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Zones[0].Probes[0].Celsius = ptr(22.2222)
+			return n, 0
+		}, "Incubator: cool"},
+		"no reading": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Zones[0].Celsius = nil
+			return n, 0
+		}, "Incubator: no reading"},
+		"a probe out": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Zones[0].Probes[0].Status = "stale"
+			return n, 0
+		}, "Incubator: 1 probe out"},
+		"put aside is no alarm": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Alarms = season().Alarms[3:]
+			return n, 0
+		}, "All in order"},
+		"the readings are not saved": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Health.FlushFailing = true
+			return n, 0
+		}, "The zones are in order, the station is not"},
+		"the clock": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Station.Clock = "unverified"
+			return n, 0
+		}, "The zones are in order, the station is not"},
+		"old figures are not the present": {func() (*now.Now, time.Duration) { return season(), 31 * time.Second },
+			"What is below is old: the station stopped reporting 31 s ago"},
+	} {
+		n, lag := c.make()
+		o := options(n)
+		o.Clock = func() time.Time { return at.Add(lag) }
+		body := get(handler(t, o), "/").Body.String()
+		if _, h1, _ := strings.Cut(body, "<h1>"); !strings.Contains(strings.SplitN(h1, "</h1>", 2)[0], c.want) {
+			t.Errorf("%s: the headline is %q, want %q", name, strings.SplitN(h1, "</h1>", 2)[0], c.want)
+		}
+	}
+}
+
+func TestNext(t *testing.T) {
+	for name, c := range map[string]struct {
+		boxes []now.Box
+		want  string
+	}{
+		"the first window":    {[]now.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, "Next: B1 Sorrel S1, check from 12 June"},
+		"inside a window":     {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))}, "Now: B4 Tansy T2, look each day, likely 10 June"},
+		"past a window":       {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "waiting"))}, "Late: B4 Tansy T2, was expected by 8 June"},
+		"pipping":             {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped"))}, "Now: B4 Tansy T2, pipping"},
+		"finished is not due": {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost"))}, ""},
+	} {
+		n := season()
+		n.Boxes = c.boxes
+		body := get(handler(t, options(n)), "/").Body.String()
+		switch {
+		case c.want == "" && strings.Contains(body, `class="next"`):
+			t.Errorf("%s: something is next", name)
+		case !strings.Contains(body, c.want):
+			t.Errorf("%s: the page does not say %q", name, c.want)
+		}
+	}
+}
+
+// A name is a person's free text; the page shows it and never runs it.
+func TestNamesAreNotMarkup(t *testing.T) {
+	const evil = `<script>alert(1)</script>"'><img src=x onerror=alert(2)>/../?a=b#c`
+	n := season()
+	n.Station.Name, n.Station.Version = evil, evil
+	n.Zones[0].Zone, n.Zones[0].Kind, n.Zones[0].Probes[0].Probe, n.Zones[0].Probes[1].Cause = evil, evil, evil, ptr(evil)
+	n.Boxes[0].Box, n.Boxes[0].Zone, n.Boxes[0].Probe = evil, evil, ptr(evil)
+	c := &n.Boxes[0].Clutches[0]
+	c.Clutch, c.Dam, c.Profile, c.Because = evil, ptr(evil), ptr(evil), []string{evil}
+	c.Eggs[0] = now.Egg{Egg: evil, Slot: ptr(evil), Fate: evil}
+	n.Alarms[1].Key, n.Alarms[1].Alarm, n.Alarms[1].Zone, n.Alarms[1].Probe, n.Alarms[1].State = evil, evil, ptr(evil), ptr(evil), evil
+	o := options(n)
+	o.Writer = &ear{}
+	h := handler(t, o)
+	for _, target := range []string{"/", boxHref(evil), clutchHref(evil), "/b/" + strings.Repeat("%3Cscript%3E", 3)} {
+		r := httptest.NewRequest(http.MethodGet, target, nil)
+		r.Host, r.RemoteAddr = "localhost", "127.0.0.1:9"
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		body := w.Body.String()
+		for _, bad := range []string{"<script", "<img", "onerror=alert(2)>"} {
+			if strings.Contains(body, bad) {
+				t.Errorf("%s: the page has %q in it", target, bad)
+			}
+		}
+		if strings.HasPrefix(target, "/c/") && w.Code != 200 {
+			t.Errorf("%s: status %d: a link on the page does not lead to its clutch", target, w.Code)
+		}
+	}
+	if body := get(h, "/").Body.String(); !strings.Contains(body, `href="`+strings.ReplaceAll(clutchHref(evil), "'", "%27")+`"`) {
+		t.Error("the first page has no link to the clutch")
+	}
+}
+
+func TestHistoryThatCannotBeReadLeavesThePage(t *testing.T) {
+	o := options(season())
+	o.Past = past{every: time.Minute, fail: errors.New("a torn block")}
+	w := get(handler(t, o), "/")
+	if w.Code != 200 || !strings.Contains(w.Body.String(), "The last 24 hours could not be read") || !strings.Contains(w.Body.String(), "78.4") {
+		t.Errorf("status %d; the page must still tell the present:\n%s", w.Code, w.Body)
+	}
+}

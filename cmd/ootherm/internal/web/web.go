@@ -1,0 +1,210 @@
+// Package web serves what the station knows: the page for the phone and the
+// desk, the JSON, the health and, through a handler given to it, the metrics.
+// It reads the published state and the past, and writes only through the
+// station. It runs no script in the browser and fetches nothing from elsewhere.
+package web
+
+import (
+	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"iter"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+//go:embed templates/*.html style.css icon.svg
+var files embed.FS
+
+// Source gives the published state; nil before the first.
+type Source interface{ Now() *now.Now }
+
+// Past gives the readings of a probe, corrected, in the order of their times,
+// from one time (included) to another (not included). It is safe from any
+// goroutine and holds no store open across a slow client.
+type Past interface {
+	Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error]
+}
+
+// Point is one reading of the past. Celsius and Humidity (a ratio) are NaN where
+// there is none; Cause says why it is not believed and is empty when it is.
+type Point struct {
+	At       time.Time
+	Celsius  float64
+	Humidity float64
+	Cause    string
+}
+
+// Writer is the station's open ear. An error that has a method
+// ErrorMessage() string is the sender's to mend and is shown to the person; any
+// other is ours.
+type Writer interface {
+	// Note takes entries of the book, one JSON object a line, all or nothing.
+	Note(ctx context.Context, lines []byte) error
+	Act(ctx context.Context, a Action) error
+}
+
+// Options are what New needs.
+type Options struct {
+	Source  Source
+	Past    Past
+	Writer  Writer       // nil: nothing can be written
+	Metrics http.Handler // served at /metrics; nil: none
+	Reader  words.Reader
+	URL     string           // the configured address, whose host may be asked for
+	Every   time.Duration    // between two polls
+	Clock   func() time.Time // the station's time, that of Now.At
+	Log     *slog.Logger     // nil: silent
+}
+
+type server struct {
+	Options
+	host   string // of URL
+	pages  map[string]*template.Template
+	traces traces
+	log    *slog.Logger
+}
+
+// New makes the handler of everything the station serves.
+func New(o Options) (http.Handler, error) {
+	if o.Source == nil || o.Past == nil || o.Clock == nil {
+		return nil, errors.New("web: a source, a past and a clock are needed")
+	}
+	s := &server{Options: o, log: o.Log, pages: map[string]*template.Template{}}
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
+	}
+	if o.URL != "" {
+		u, err := url.Parse(o.URL)
+		if err != nil {
+			return nil, fmt.Errorf("web: the station's url: %w", err)
+		}
+		if u.Hostname() == "" {
+			return nil, fmt.Errorf("web: the station's url %q names no host; write it like http://eggroom.local:8080", o.URL)
+		}
+		s.host = u.Hostname()
+	}
+	for _, page := range []string{"first", "box", "clutch", "message"} {
+		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
+		if err != nil {
+			return nil, fmt.Errorf("web: template %s: %w", page, err)
+		}
+		s.pages[page] = t
+	}
+	mux := http.NewServeMux()
+	for name, kind := range map[string]string{"style.css": "text/css; charset=utf-8", "icon.svg": "image/svg+xml"} {
+		body, err := files.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("web: %w", err)
+		}
+		mux.HandleFunc("GET /"+name, func(w http.ResponseWriter, r *http.Request) {
+			w.Header().Set("Content-Type", kind)
+			w.Header().Set("Cache-Control", "max-age=300")
+			_, _ = w.Write(body) // a client that went away needs no answer
+		})
+	}
+	mux.HandleFunc("GET /{$}", s.first)
+	mux.HandleFunc("GET /b/{box}", s.box)
+	mux.HandleFunc("GET /c/{clutch}", s.clutch)
+	mux.HandleFunc("GET /api/v1/now", s.now)
+	mux.HandleFunc("GET /api/v1/readings", s.readings)
+	mux.HandleFunc("GET /healthz", s.healthz)
+	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
+		s.message(w, r, http.StatusNotFound, "Nothing is here", "This address shows nothing. The first page has a link to every box.")
+	})
+	if o.Metrics != nil {
+		mux.Handle("GET /metrics", o.Metrics)
+	}
+	if o.Writer != nil {
+		s.writes(mux)
+	}
+	return s.guard(mux), nil
+}
+
+// guard answers only to the station's own names, and tells the browser to run
+// and fetch nothing but what comes from here.
+func (s *server) guard(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'none'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		if !s.known(r) {
+			http.Error(w, fmt.Sprintf("This station does not go by the name %q. Ask for it by its number, or set url in the configuration to the name you use.", r.Host), http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// known reports whether the request asks for this station by a name of its own.
+// A page elsewhere can make a browser ask us under a name of its choosing by
+// pointing that name here (DNS rebinding); it cannot do so with a number, nor
+// through the socket.
+func (s *server) known(r *http.Request) bool {
+	if bySocket(r) {
+		return true
+	}
+	host := r.Host
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		host = h
+	}
+	host = strings.ToLower(strings.TrimSuffix(strings.Trim(host, "[]"), "."))
+	return host == "localhost" || net.ParseIP(host) != nil || s.host != "" && host == strings.ToLower(s.host)
+}
+
+func bySocket(r *http.Request) bool {
+	a, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
+	return ok && a.Network() == "unix"
+}
+
+// here reports whether the request comes from this machine.
+func here(r *http.Request) bool {
+	if bySocket(r) {
+		return true
+	}
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	return err == nil && net.ParseIP(host).IsLoopback()
+}
+
+// render writes a page whole or not at all: half a page that looks like a whole
+// one would hide an alarm.
+func (s *server) render(w http.ResponseWriter, status int, page string, view any) {
+	var b strings.Builder
+	if err := s.pages[page].Execute(&b, view); err != nil {
+		s.log.Error("web: a page could not be made", "page", page, "err", err)
+		http.Error(w, "The page could not be made; the station's log says why. /api/v1/now still tells the state.", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write([]byte(b.String())) // a client that went away needs no answer
+}
+
+// state is the published state, or nil after the request was answered in words.
+func (s *server) state(w http.ResponseWriter, r *http.Request) *now.Now {
+	n := s.Source.Now()
+	if n == nil {
+		w.Header().Set("Refresh", "5")
+		s.message(w, r, http.StatusServiceUnavailable, "Starting", "The station has only just started and has nothing to show yet. This page asks again by itself.")
+	}
+	return n
+}
+
+// lag is how old the published state is.
+func (s *server) lag(n *now.Now) time.Duration { return max(0, s.Clock().Sub(n.At)) }
+
+// stalled reports whether the state is older than three polls: then its figures
+// are not the present.
+func (s *server) stalled(n *now.Now) bool { return s.Every > 0 && s.lag(n) > 3*s.Every }
