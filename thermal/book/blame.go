@@ -84,7 +84,9 @@ func (p *pages) suspects(items []*item) suspects {
 		}
 		e := it
 		if it.Kind == KindVoid {
-			e, _ = p.keys.get(it.Void)
+			if target, ok := p.keys.get(it.Void); ok {
+				e = target
+			}
 		}
 		for _, subject := range subjects(&e.Entry) {
 			if s.by[subject] == nil {

@@ -134,11 +134,11 @@ func (p *parser) parse(b []byte) (e Entry, faults Faults) {
 		seen[name] = true
 	}
 	if len(faults) == 0 {
-		_, err := d.Token()
-		if err == nil {
-			_, err = d.Token()
-		}
-		if !errors.Is(err, io.EOF) {
+		_, end := d.Token()
+		_, after := d.Token()
+		if end != nil {
+			fault("", "is broken JSON: "+jsonWords(end))
+		} else if !errors.Is(after, io.EOF) {
 			fault("", "is broken JSON: one object a line, and nothing after it")
 		}
 	}
