@@ -1,0 +1,291 @@
+// Package email delivers messages by SMTP.
+package email
+
+import (
+	"context"
+	"crypto/sha256"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net"
+	netmail "net/mail"
+	"os"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+
+	"github.com/wneessen/go-mail"
+
+	"example.com/ootherm/alert"
+)
+
+// Security is how the connection is kept from prying.
+type Security string
+
+// Securities. Without one, port 465 is TLS, loopback is None, and all else is
+// StartTLS. None is refused unless the host is this machine.
+const (
+	StartTLS Security = "starttls" // RFC 3207; a server that does not offer it gets nothing
+	TLS      Security = "tls"      // from the first byte, RFC 8314
+	None     Security = "none"
+)
+
+// Config says where mail goes.
+type Config struct {
+	Host         string
+	Port         int // 0 is 587, or 465 with TLS
+	Security     Security
+	User         string
+	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
+	From         string // empty: User when it is an address, else the first of To
+	To           []string
+	Station      string         // told apart by it are two stations that write to one mailbox
+	Roots        *x509.CertPool // nil: the system's
+	Now          func() time.Time
+}
+
+// stepLimit bounds each exchange with the server; the context bounds them all.
+const stepLimit = 30 * time.Second
+
+// Sender delivers messages by SMTP, to each recipient by itself, so that one bad
+// address costs the others nothing.
+type Sender struct {
+	c    Config
+	from string
+
+	mu   sync.Mutex
+	done map[string]bool // recipients that have the message, while others do not yet
+	of   string          // that message
+}
+
+var _ alert.Sender = (*Sender)(nil)
+
+// New checks the configuration; it connects to nothing and opens no file.
+func New(c Config) (*Sender, error) {
+	var wrong []error
+	complain := func(format string, args ...any) { wrong = append(wrong, fmt.Errorf("email: "+format, args...)) }
+	if c.Host == "" {
+		complain("no host: name the mail server")
+	}
+	if c.Security == "" {
+		switch {
+		case c.Port == 465:
+			c.Security = TLS
+		case loopback(c.Host):
+			c.Security = None
+		default:
+			c.Security = StartTLS
+		}
+	}
+	switch c.Security {
+	case StartTLS, TLS:
+	case None:
+		if !loopback(c.Host) {
+			complain("security %q to %s would show mail and password to all on the way: use starttls or tls", c.Security, c.Host)
+		}
+	default:
+		complain("security %q is none of starttls, tls, none", c.Security)
+	}
+	if c.Port == 0 {
+		c.Port = 587
+		if c.Security == TLS {
+			c.Port = 465
+		}
+	}
+	if c.Port < 1 || c.Port > 65535 {
+		complain("port %d is none", c.Port)
+	}
+	if c.PasswordFile != "" && c.User == "" {
+		complain("a password file and no user: name the user")
+	}
+	if len(c.To) == 0 {
+		complain("no recipient: name one in to")
+	}
+	from := c.From
+	if from == "" && strings.Contains(c.User, "@") {
+		from = c.User
+	}
+	if from == "" && len(c.To) > 0 {
+		from = c.To[0]
+	}
+	for _, a := range append([]string{from}, c.To...) {
+		if _, err := netmail.ParseAddress(a); err != nil && len(c.To) > 0 {
+			complain("%q is no mail address: %w", a, err)
+		}
+	}
+	if c.Now == nil {
+		complain("no clock")
+	}
+	if len(wrong) > 0 {
+		return nil, errors.Join(wrong...)
+	}
+	return &Sender{c: c, from: from}, nil
+}
+
+// loopback reports whether a host is this machine, by its name or address alone.
+func loopback(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// Send delivers to every recipient that does not have the message yet. A server's
+// final refusal (5xx, RFC 5321 section 4.2.1) of a message or an address is
+// [alert.ErrPermanent] when nothing else is left to try; a refused login is not,
+// for it says nothing of the message.
+func (s *Sender) Send(ctx context.Context, m alert.Message) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.of != m.ID {
+		s.of, s.done = m.ID, map[string]bool{}
+	}
+	client, err := s.client()
+	if err != nil {
+		return err
+	}
+	var wire net.Conn
+	if err := mail.WithDialContextFunc(s.dial(&wire))(client); err != nil {
+		return fmt.Errorf("email: setting up the connection: %w", err)
+	}
+	if err := client.DialWithContext(ctx); err != nil {
+		if wire != nil {
+			_ = wire.Close() // the failure is told already
+		}
+		return s.failed(ctx, "connecting to", err)
+	}
+	// The library knows deadlines and not contexts: an ended one cuts the wire.
+	stop := context.AfterFunc(ctx, func() { _ = wire.Close() })
+	defer stop()
+	var temporary, final []error
+	for _, to := range s.c.To {
+		if s.done[to] {
+			continue
+		}
+		switch err := s.one(client, m, to); {
+		case err == nil:
+			s.done[to] = true
+		case refused(err):
+			final = append(final, s.failed(ctx, "mail to "+to+" at", err))
+		default:
+			temporary = append(temporary, s.failed(ctx, "mail to "+to+" at", err))
+		}
+	}
+	// What was accepted is delivered, however the farewell goes.
+	_ = client.Close()
+	switch {
+	case len(temporary) > 0:
+		return errors.Join(append(temporary, final...)...)
+	case len(final) > 0:
+		return alert.Permanent(errors.Join(final...))
+	}
+	s.of = ""
+	return nil
+}
+
+func (s *Sender) client() (*mail.Client, error) {
+	options := []mail.Option{
+		mail.WithPort(s.c.Port),
+		mail.WithTimeout(stepLimit),
+		mail.WithTLSConfig(s.tls()),
+		mail.WithoutNoop(),
+	}
+	if s.c.Security == StartTLS {
+		options = append(options, mail.WithTLSPolicy(mail.TLSMandatory))
+	} else {
+		options = append(options, mail.WithTLSPolicy(mail.NoTLS))
+	}
+	if s.c.PasswordFile != "" {
+		password, err := os.ReadFile(s.c.PasswordFile)
+		if err != nil {
+			return nil, fmt.Errorf("email: reading the password: %w", err)
+		}
+		options = append(options, mail.WithUsername(s.c.User),
+			mail.WithPassword(strings.TrimRight(string(password), "\r\n")),
+			mail.WithOpportunisticSMTPAuth(mail.SMTPAuthSCRAMSHA256, mail.SMTPAuthSCRAMSHA1,
+				mail.SMTPAuthCramMD5, mail.SMTPAuthPlain, mail.SMTPAuthLogin))
+	}
+	client, err := mail.NewClient(s.c.Host, options...)
+	if err != nil {
+		return nil, fmt.Errorf("email: setting up mail by %s: %w", s.c.Host, err)
+	}
+	return client, nil
+}
+
+func (s *Sender) tls() *tls.Config {
+	return &tls.Config{ServerName: s.c.Host, RootCAs: s.c.Roots, MinVersion: tls.VersionTLS12}
+}
+
+// dial connects, by TLS where the first byte is TLS, and leaves the connection in
+// wire.
+func (s *Sender) dial(wire *net.Conn) mail.DialContextFunc {
+	return func(ctx context.Context, network, address string) (net.Conn, error) {
+		var conn net.Conn
+		var err error
+		if s.c.Security == TLS {
+			conn, err = (&tls.Dialer{Config: s.tls()}).DialContext(ctx, network, address)
+		} else {
+			conn, err = (&net.Dialer{}).DialContext(ctx, network, address)
+		}
+		if err == nil {
+			*wire = conn
+		}
+		return conn, err
+	}
+}
+
+func (s *Sender) one(client *mail.Client, m alert.Message, to string) error {
+	msg := mail.NewMsg()
+	if err := msg.From(s.from); err != nil {
+		return err
+	}
+	if err := msg.To(to); err != nil {
+		return err
+	}
+	msg.Subject(line(m.Subject))
+	msg.SetDateWithValue(s.c.Now())
+	msg.SetMessageIDWithValue(s.identity(m))
+	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: no holiday notes back
+	if m.Priority == alert.Critical {
+		msg.SetImportance(mail.ImportanceUrgent)
+	}
+	msg.SetBodyString(mail.TypeTextPlain, m.Body)
+	err := client.Send(msg)
+	if msg.IsDelivered() { // it was accepted, and only what came after failed
+		return nil
+	}
+	return err
+}
+
+// identity is the Message-ID: the same for the same message, and another for
+// every other of any station that ever wrote to this mailbox.
+func (s *Sender) identity(m alert.Message) string {
+	sum := sha256.Sum256([]byte(s.c.Station + "\x00" + m.ID + "\x00" + m.At.UTC().Format(time.RFC3339Nano)))
+	_, domain, _ := strings.Cut(s.from, "@")
+	return hex.EncodeToString(sum[:16]) + "@" + strings.TrimRight(domain, ">")
+}
+
+// line keeps a subject from becoming two headers.
+func line(s string) string {
+	return strings.TrimSpace(strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, s))
+}
+
+// refused reports whether the server will never take it.
+func refused(err error) bool {
+	var e *mail.SendError
+	return errors.As(err, &e) && e.ErrorCode() >= 500 && e.ErrorCode() <= 599
+}
+
+func (s *Sender) failed(ctx context.Context, what string, err error) error {
+	if cause := ctx.Err(); cause != nil {
+		err = errors.Join(cause, err)
+	}
+	return fmt.Errorf("email: %s %s: %w", what, net.JoinHostPort(s.c.Host, strconv.Itoa(s.c.Port)), err)
+}
