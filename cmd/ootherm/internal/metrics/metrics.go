@@ -1,0 +1,232 @@
+// Package metrics puts the published state into the Prometheus exposition. It
+// reads that state once a scrape, so that the figures of one scrape belong
+// together, and holds nothing itself. What is absent there is absent here: a
+// missing value is a missing series, never a zero.
+package metrics
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+// Source gives the published state; nil before the first.
+type Source interface{ Now() *now.Now }
+
+// Collector reads the state of a station once a scrape.
+type Collector struct {
+	source  Source
+	version string
+}
+
+var _ prometheus.Collector = (*Collector)(nil)
+
+// NewCollector makes a collector for a registry of the caller's.
+func NewCollector(source Source, version string) *Collector {
+	return &Collector{source: source, version: version}
+}
+
+// New makes the handler of /metrics, with a registry of its own: the station's
+// figures and those of its process (memory, open files, processor time), by
+// which one sees from afar that it does not grow.
+func New(source Source, version string) (http.Handler, error) {
+	r := prometheus.NewRegistry()
+	for _, c := range []prometheus.Collector{
+		NewCollector(source, version),
+		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
+	} {
+		if err := r.Register(c); err != nil {
+			return nil, fmt.Errorf("metrics: %w", err)
+		}
+	}
+	// A scrape that is wrong anywhere is refused whole: half a scrape looks like
+	// a station whose other half is gone.
+	return promhttp.HandlerFor(r, promhttp.HandlerOpts{ErrorHandling: promhttp.HTTPErrorOnError, MaxRequestsInFlight: 4}), nil
+}
+
+// metric is one name with its meaning and its labels.
+type metric struct {
+	desc *prometheus.Desc
+	kind prometheus.ValueType
+}
+
+func gauge(name, help string, labels ...string) metric {
+	return metric{prometheus.NewDesc("ootherm_"+name, help, labels, nil), prometheus.GaugeValue}
+}
+
+func counter(name, help string, labels ...string) metric {
+	return metric{prometheus.NewDesc("ootherm_"+name, help, labels, nil), prometheus.CounterValue}
+}
+
+// set is every metric there is.
+type set struct {
+	probeTemperature, probeHumidity, probeSuccess, probeErrors              metric
+	zoneTrend                                                               metric
+	clutchInfo, clutchDeveloped, clutchObserved, clutchDays, clutchRequired metric
+	clutchCheck, clutchLikely, clutchLate                                   metric
+	alarmActive                                                             metric
+	outbox, outboxOldest, clock, storage, build                             metric
+}
+
+func metrics() set {
+	return set{
+		probeTemperature: gauge("probe_temperature_celsius", "Last believed temperature of a probe. Absent once three polls were missed.", "probe", "zone"),
+		probeHumidity:    gauge("probe_humidity_ratio", "Last believed relative humidity of a probe, 0 to 1. Absent once three polls were missed.", "probe", "zone"),
+		probeSuccess:     gauge("probe_last_success_timestamp_seconds", "When a probe last gave a believed reading.", "probe", "zone"),
+		probeErrors:      counter("probe_errors_total", "Readings of a probe that failed or were not believed since the start, by cause.", "probe", "cause"),
+		zoneTrend:        gauge("zone_trend_celsius_per_hour", "Trend of a zone's temperature.", "zone"),
+
+		clutchInfo:      gauge("clutch_info", "A clutch with eggs in a box, its dam and its profile.", "clutch", "dam", "profile"),
+		clutchDeveloped: gauge("clutch_developed_ratio", "Share of the development done, 1 at the likely hatch.", "box", "clutch"),
+		clutchObserved:  gauge("clutch_observed_ratio", "Share of the time since laying that was measured.", "box", "clutch"),
+		clutchDays:      gauge("clutch_degree_days", "Heat above the base so far in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
+		clutchRequired:  gauge("clutch_required_degree_days", "Heat above the base that hatching requires in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
+		clutchCheck:     gauge("clutch_check_from_timestamp_seconds", "Start of the hatch window: 10 % of such clutches hatch before it.", "box", "clutch"),
+		clutchLikely:    gauge("clutch_likely_timestamp_seconds", "Middle of the hatch window: half of such clutches hatch before it.", "box", "clutch"),
+		clutchLate:      gauge("clutch_late_after_timestamp_seconds", "End of the hatch window: 95 % of such clutches hatch before it.", "box", "clutch"),
+
+		alarmActive: gauge("alarm_active", "1 while the alarm's condition holds, seen or not; 0 when it does not, and while it is shelved, suppressed or out of service.", "alarm", "zone", "priority"),
+
+		outbox:       gauge("outbox_messages", "Messages not yet delivered."),
+		outboxOldest: gauge("outbox_oldest_timestamp_seconds", "When the oldest undelivered message was written. Absent when there is none."),
+		clock:        gauge("clock_synchronised", "1 when the time of day is known from a time source, else 0."),
+		storage:      gauge("storage_bytes", "Size of the station's files."),
+		build:        gauge("build_info", "The build that runs.", "version", "goversion"),
+	}
+}
+
+func (s set) all() []metric {
+	return []metric{
+		s.probeTemperature, s.probeHumidity, s.probeSuccess, s.probeErrors, s.zoneTrend,
+		s.clutchInfo, s.clutchDeveloped, s.clutchObserved, s.clutchDays, s.clutchRequired, s.clutchCheck, s.clutchLikely, s.clutchLate,
+		s.alarmActive, s.outbox, s.outboxOldest, s.clock, s.storage, s.build,
+	}
+}
+
+// Describe names every metric.
+func (c *Collector) Describe(ch chan<- *prometheus.Desc) {
+	for _, m := range metrics().all() {
+		ch <- m.desc
+	}
+}
+
+// Collect reads the state and gives its figures.
+func (c *Collector) Collect(ch chan<- prometheus.Metric) {
+	m := metrics()
+	e := emitter{ch: ch, seen: map[string]bool{}}
+	e.put(m.build, 1, c.version, runtime.Version())
+	n := c.source.Now()
+	if n == nil {
+		return
+	}
+	for _, z := range n.Zones {
+		e.maybe(m.zoneTrend, z.TrendPerHour, z.Zone)
+		for _, p := range z.Probes {
+			if p.Status != "stale" && p.Status != "missing" {
+				e.maybe(m.probeTemperature, p.Celsius, p.Probe, z.Zone)
+				e.maybe(m.probeHumidity, p.Humidity, p.Probe, z.Zone)
+			}
+			if p.LastGood != nil {
+				e.put(m.probeSuccess, seconds(*p.LastGood), p.Probe, z.Zone)
+			}
+			for cause, k := range p.Errors {
+				e.put(m.probeErrors, float64(k), p.Probe, cause)
+			}
+		}
+	}
+	for _, b := range n.Boxes {
+		for _, x := range b.Clutches {
+			e.put(m.clutchInfo, 1, x.Clutch, text(x.Dam), text(x.Profile))
+			e.maybe(m.clutchDeveloped, x.Developed, b.Box, x.Clutch)
+			e.maybe(m.clutchObserved, x.Observed, b.Box, x.Clutch)
+			if d := x.DegreeDays; d != nil {
+				e.put(m.clutchDays, d.SoFar, b.Box, x.Clutch)
+				e.put(m.clutchRequired, d.Required, b.Box, x.Clutch)
+			}
+			if w := x.Window; w != nil {
+				e.put(m.clutchCheck, seconds(w.CheckFrom), b.Box, x.Clutch)
+				e.put(m.clutchLikely, seconds(w.Likely), b.Box, x.Clutch)
+				e.put(m.clutchLate, seconds(w.LateAfter), b.Box, x.Clutch)
+			}
+		}
+	}
+	for id, on := range active(n) {
+		e.put(m.alarmActive, truth(on), id.alarm, id.zone, id.priority)
+	}
+	e.put(m.outbox, float64(n.Health.Waiting))
+	if t := n.Health.OldestWaiting; t != nil {
+		e.put(m.outboxOldest, seconds(*t))
+	}
+	e.put(m.clock, truth(n.Station.Clock == "synchronised"))
+	e.put(m.storage, float64(n.Health.StorageBytes))
+}
+
+type alarmID struct{ alarm, zone, priority string }
+
+// active is every alarm that may be raised and whether its condition holds.
+// Several of one name (one a probe, say) make one series: 1 while any holds.
+func active(n *now.Now) map[alarmID]bool {
+	all := map[alarmID]bool{}
+	for _, k := range n.Known {
+		all[alarmID{k.Alarm, k.Zone, k.Priority}] = false
+	}
+	for _, a := range n.Alarms {
+		id := alarmID{a.Alarm, text(a.Zone), a.Priority}
+		all[id] = all[id] || a.State == "active" || a.State == "acknowledged"
+	}
+	return all
+}
+
+// emitter sends figures, each series once: a probe may serve two zones, a clutch
+// lie in two boxes.
+type emitter struct {
+	ch   chan<- prometheus.Metric
+	seen map[string]bool
+}
+
+func (e *emitter) maybe(m metric, v *float64, labels ...string) {
+	if v != nil && !math.IsNaN(*v) && !math.IsInf(*v, 0) {
+		e.put(m, *v, labels...)
+	}
+}
+
+func (e *emitter) put(m metric, v float64, labels ...string) {
+	for i, l := range labels {
+		labels[i] = strings.ToValidUTF8(l, "\uFFFD")
+	}
+	key := m.desc.String() + "\xff" + strings.Join(labels, "\xff")
+	if e.seen[key] {
+		return
+	}
+	e.seen[key] = true
+	x, err := prometheus.NewConstMetric(m.desc, m.kind, v, labels...)
+	if err != nil {
+		x = prometheus.NewInvalidMetric(m.desc, fmt.Errorf("metrics: %w", err))
+	}
+	e.ch <- x
+}
+
+func seconds(t time.Time) float64 { return float64(t.UnixMilli()) / 1000 }
+
+func truth(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+func text(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
