@@ -1,0 +1,184 @@
+package clock
+
+import (
+	"testing"
+	"time"
+)
+
+var (
+	built = time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
+	t0    = time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
+)
+
+// course is a machine under a dating, looked at every minute.
+type course struct {
+	*Simulated
+	t *testing.T
+	Dating
+	redated int
+}
+
+func newCourse(t *testing.T, s *Simulated, last time.Time) *course {
+	t.Helper()
+	return &course{Simulated: s, t: t, Dating: Begin(look(t, s), Floor{NotBefore: built, Last: last})}
+}
+
+func look(t *testing.T, s *Simulated) Reading {
+	t.Helper()
+	r, err := s.Read()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func (c *course) run(d time.Duration) {
+	c.t.Helper()
+	for ; d > 0; d -= time.Minute {
+		c.Advance(time.Minute)
+		next, again := c.Observe(look(c.t, c.Simulated))
+		if c.Dating = next; again {
+			c.redated++
+		}
+	}
+}
+
+func (c *course) want(redated int, synchronised bool, off time.Duration) {
+	c.t.Helper()
+	now := look(c.t, c.Simulated)
+	if c.redated != redated || c.Date().Synchronised != synchronised {
+		c.t.Errorf("dated anew %d times, synchronised %t; want %d, %t", c.redated, c.Date().Synchronised, redated, synchronised)
+	}
+	if got := c.Date().At(now.Uptime).Sub(c.True()); got != off {
+		c.t.Errorf("the time is off by %s, want %s", got, off)
+	}
+}
+
+func TestASynchronisedBootIsDatedOnce(t *testing.T) {
+	for name, step := range map[string]time.Duration{"+10 min": 10 * time.Minute, "-12 h": -12 * time.Hour, "+1 year": 365 * 24 * time.Hour} {
+		t.Run(name, func(t *testing.T) {
+			c := newCourse(t, NewSimulated(t0), time.Time{})
+			c.run(time.Hour)
+			c.Step(step)
+			c.run(5 * time.Hour)
+			c.want(0, true, 0)
+			c.Synchronise()
+			c.run(time.Hour)
+			c.want(0, true, 0)
+		})
+	}
+}
+
+func TestABootWithoutTimeIsDatedAnewOnce(t *testing.T) {
+	s := NewSimulated(t0)
+	s.Advance(time.Hour)
+	last := s.True()
+	s.Reboot(3 * time.Hour)
+	c := newCourse(t, s, last)
+	c.want(0, false, -3*time.Hour)
+	c.run(time.Hour)
+	c.want(0, false, -3*time.Hour)
+	c.Synchronise()
+	c.run(2 * time.Hour)
+	c.want(1, true, 0)
+	c.Step(time.Hour)
+	c.run(time.Hour)
+	c.Synchronise()
+	c.run(time.Hour)
+	c.want(1, true, 0)
+}
+
+func TestNothingIsDatedBeforeTheFloor(t *testing.T) {
+	for name, last := range map[string]time.Time{"the build": {}, "the last reading": built.Add(100 * time.Hour)} {
+		t.Run(name, func(t *testing.T) {
+			floor := built
+			if !last.IsZero() {
+				floor = last
+			}
+			s := NewSimulated(t0)
+			s.Reboot(time.Minute)
+			s.SetWall(time.Unix(0, 0))
+			c := newCourse(t, s, last)
+			if got := c.Date().Start; !got.Equal(floor) {
+				t.Errorf("the boot began at %s, want %s", got, floor)
+			}
+			if c.Date().Bound != Unbounded {
+				t.Errorf("its start is bounded by %s", c.Date().Bound)
+			}
+			c.run(time.Hour)
+			if c.redated != 0 {
+				t.Error("it was dated anew by a clock that knows nothing")
+			}
+		})
+	}
+}
+
+func TestASynchronisedClockBeforeTheBuildIsNotBelieved(t *testing.T) {
+	c := newCourse(t, NewSimulated(built.Add(-time.Hour)), time.Time{})
+	c.run(30 * time.Minute)
+	c.want(0, false, time.Hour)
+}
+
+func TestSmallStepsAreNotNews(t *testing.T) {
+	s := NewSimulated(t0)
+	c := newCourse(t, s, time.Time{})
+	for range 5 {
+		s.mu.Lock()
+		s.wrong += 300 * time.Millisecond // still synchronised: a daemon's own step
+		s.mu.Unlock()
+		c.run(20 * time.Minute)
+	}
+	c.want(0, true, 0)
+}
+
+func TestAStepOfAnEqualClockMustStand(t *testing.T) {
+	t.Run("set by hand without a network", func(t *testing.T) {
+		s := NewSimulated(t0)
+		s.Reboot(24 * time.Hour)
+		c := newCourse(t, s, time.Time{})
+		c.run(time.Hour)
+		c.Step(24 * time.Hour)
+		c.run(9 * time.Minute)
+		c.want(0, false, -24*time.Hour)
+		c.run(time.Hour)
+		c.want(1, false, 0)
+	})
+	t.Run("taken back", func(t *testing.T) {
+		s := NewSimulated(t0)
+		s.Reboot(24 * time.Hour)
+		c := newCourse(t, s, time.Time{})
+		for range 20 {
+			c.Step(time.Hour)
+			c.run(5 * time.Minute)
+			c.Step(-time.Hour)
+			c.run(5 * time.Minute)
+		}
+		c.want(0, false, -24*time.Hour)
+	})
+	t.Run("a time source that was wrong at first", func(t *testing.T) {
+		s := NewSimulated(t0)
+		s.wrong = time.Hour
+		c := newCourse(t, s, time.Time{})
+		c.run(time.Hour)
+		c.want(0, true, time.Hour)
+		c.Synchronise()
+		c.run(time.Hour)
+		c.want(1, true, 0)
+	})
+}
+
+func TestAKnownBootGoesOnWithItsDate(t *testing.T) {
+	s := NewSimulated(t0)
+	s.Reboot(time.Hour)
+	c := newCourse(t, s, time.Time{})
+	c.run(time.Hour)
+	stored := c.Date()
+	c.Dating = Resume(stored, Floor{NotBefore: built})
+	c.run(time.Hour)
+	if c.Date() != stored || c.redated != 0 {
+		t.Errorf("%+v became %+v", stored, c.Date())
+	}
+	c.Synchronise()
+	c.run(time.Minute)
+	c.want(1, true, 0)
+}
