@@ -65,7 +65,7 @@ func Fold(entries []Entry) (Book, error) { return Book{}.Note(entries...) }
 // anything is wrong the error is a [Faults] with all of it, and the book is as
 // it was.
 func (b Book) Note(entries ...Entry) (Book, error) {
-	p := newParser()
+	p := NewParser()
 	var faults Faults
 	var bad []Entry
 	good := make([]*item, 0, len(entries))

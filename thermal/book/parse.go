@@ -12,8 +12,27 @@ import (
 )
 
 // Parse reads one entry. Its error is a [Faults] with everything wrong.
-func Parse(b []byte) (Entry, error) {
-	e, faults := newParser().parse(b)
+func Parse(b []byte) (Entry, error) { return NewParser().Parse(b) }
+
+// Parser reads entries one after another; its tables are made once. It may be
+// used from any goroutine.
+type Parser struct {
+	fields []field
+	byName map[string]int
+}
+
+// NewParser makes a parser.
+func NewParser() *Parser {
+	p := &Parser{fields: fields(), byName: map[string]int{}}
+	for i, f := range p.fields {
+		p.byName[f.name] = i
+	}
+	return p
+}
+
+// Parse does as the function of that name.
+func (p *Parser) Parse(b []byte) (Entry, error) {
+	e, faults := p.parse(b)
 	if err := faults.err(); err != nil {
 		return Entry{}, err
 	}
@@ -31,7 +50,7 @@ func (e *Entry) UnmarshalJSON(b []byte) error {
 }
 
 // Check says everything wrong with an entry by itself, as [Parse] does.
-func (e Entry) Check() error { return newParser().check(&e).err() }
+func (e Entry) Check() error { return NewParser().check(&e).err() }
 
 // ReadAll reads entries from JSON lines; blank lines are passed over. If any
 // line is bad there are none, and the error is a [Faults] of every bad line.
@@ -52,7 +71,7 @@ const longestLine = 1 << 20
 // readLines gives the good entries with the line of each, and what is known of
 // the bad ones.
 func readLines(r io.Reader) (good []Entry, at []int, bad []Entry, faults Faults, err error) {
-	p := newParser()
+	p := NewParser()
 	s := bufio.NewScanner(r)
 	s.Buffer(make([]byte, 0, 64*1024), longestLine)
 	n := 0
@@ -84,22 +103,9 @@ func readLines(r io.Reader) (good []Entry, at []int, bad []Entry, faults Faults,
 	return good, at, bad, faults, nil
 }
 
-type parser struct {
-	fields []field
-	byName map[string]int
-}
-
-func newParser() *parser {
-	p := &parser{fields: fields(), byName: map[string]int{}}
-	for i, f := range p.fields {
-		p.byName[f.name] = i
-	}
-	return p
-}
-
 // parse gives, beside the faults, what could be made out of a bad entry: what
 // depends on it is then not held to be bad as well.
-func (p *parser) parse(b []byte) (e Entry, faults Faults) {
+func (p *Parser) parse(b []byte) (e Entry, faults Faults) {
 	fault := func(field, words string) { faults = append(faults, Fault{Field: field, Words: words}) }
 	if !utf8.Valid(b) {
 		return e, Faults{{Words: "is not UTF-8 text: save the file as UTF-8"}}
@@ -167,7 +173,7 @@ func jsonWords(err error) string {
 }
 
 // check holds an entry to its shape and its values.
-func (p *parser) check(e *Entry) (faults Faults) {
+func (p *Parser) check(e *Entry) (faults Faults) {
 	fault := func(field, words string) {
 		faults = append(faults, Fault{Key: e.Key, Field: field, Words: words})
 	}
