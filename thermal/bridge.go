@@ -21,7 +21,10 @@ type bridge struct {
 
 func bridgeOf(g Gap, otherwise float64) (bridge, bool) {
 	b := bridge{days: float64(g.length().Milliseconds()) / dayMillis, before: g.Before, after: g.After}
-	margin := math.Min(gapMarginMost, gapMarginHour*math.Sqrt(b.days*24))
+	margin := g.Margin
+	if margin == 0 {
+		margin = math.Min(gapMarginMost, gapMarginHour*math.Sqrt(b.days*24))
+	}
 	if math.IsNaN(b.before) {
 		b.before = b.after
 	}
@@ -32,7 +35,8 @@ func bridgeOf(g Gap, otherwise float64) (bridge, bool) {
 		if math.IsNaN(otherwise) {
 			return bridge{}, false
 		}
-		b.before, b.after, margin = otherwise, otherwise, gapMarginMost
+		b.before, b.after = otherwise, otherwise
+		margin = math.Max(g.Margin, gapMarginMost)
 	}
 	b.coldest = math.Min(b.before, b.after) - margin
 	b.hottest = math.Max(b.before, b.after) + margin
@@ -43,8 +47,8 @@ func bridgeOf(g Gap, otherwise float64) (bridge, bool) {
 // trapezoid between its two sides, or by the one side that is known, or by the
 // mean of the measured time where neither is. Low and high are the share had
 // every gap kept to its lower and to its upper bound: the colder side less, the
-// warmer side plus 0.5 K times the root of its hours, 3 K at most (an
-// assumption). An exposure that knows no temperature at all has no share.
+// warmer side plus its own margin, or else 0.5 K times the root of its hours,
+// 3 K at most (an assumption). An exposure that knows no temperature at all has no share.
 func (x Exposure) Bridged(r Rate) (share, low, high float64) {
 	share = x.Share(r)
 	low, high = share, share

@@ -2,15 +2,17 @@ package thermal
 
 import (
 	"math"
-	"time"
+	"slices"
 )
 
-// Climate is what is to come: a mean temperature and how wrong that may be, and
-// the course of an ordinary day around it.
+// Climate is what is to come: a mean temperature and how wrong that may be, the
+// course of an ordinary day around it, and the course of the season where that
+// is known.
 type Climate struct {
-	Mean       float64 // Celsius
-	SD         float64 // K: of the mean over the weeks to come
-	DailyRange float64 // K: trough to peak of an ordinary day
+	Mean       float64   // Celsius
+	SD         float64   // K: of the mean over the weeks to come
+	DailyRange float64   // K: trough to peak of an ordinary day
+	Days       []float64 // Celsius: the mean of each day to come, the first from now; after the last, Mean
 }
 
 // Steady is a climate without a daily course.
@@ -51,28 +53,23 @@ type course struct {
 // horizon is how far ahead a hatch is looked for, days.
 const horizon = 1500
 
-func (c Climate) course(k kernel, _ time.Time) course {
-	day := swing(k, c.Mean, c.DailyRange)
-	return course{ends: []dose{day}, sd: c.SD, mean: c.Mean}
+func (c Climate) course(k kernel) course {
+	out := course{ends: make([]dose, 0, len(c.Days)+2), sd: c.SD, mean: c.Mean}
+	var sum dose
+	for _, mean := range append(slices.Clip(c.Days), c.Mean) {
+		sum = sum.plus(swing(k, mean, c.DailyRange))
+		out.ends = append(out.ends, sum)
+	}
+	return out
 }
 
 // after is the dose of so many days to come; past the last day it goes on as it
 // did on that day.
 func (c course) after(days float64) dose {
-	n := len(c.ends)
-	i := int(days)
-	switch {
-	case i < 1 && n > 0:
+	i := min(int(days), len(c.ends)-1)
+	if i < 1 {
 		return c.ends[0].times(days)
-	case i >= n:
-		last := c.ends[n-1]
-		step := last
-		if n > 1 {
-			step = last.plus(c.ends[n-2].times(-1))
-		}
-		return last.plus(step.times(days - float64(n)))
-	default:
-		step := c.ends[i].plus(c.ends[i-1].times(-1))
-		return c.ends[i-1].plus(step.times(days - float64(i)))
 	}
+	step := c.ends[i].plus(c.ends[i-1].times(-1))
+	return c.ends[i-1].plus(step.times(days - float64(i)))
 }

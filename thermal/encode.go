@@ -19,7 +19,7 @@ var (
 // The stored form: a version byte; the number of cells that hold time, each as
 // the distance from the one before and its milliseconds (varints); the number
 // of gaps, each as seconds and nanoseconds of its two ends and the bits of its
-// two sides; and the CRC-32 (IEEE) of all that.
+// two sides and its margin; and the CRC-32 (IEEE) of all that.
 const encodingVersion = 1
 
 var errDamaged = errors.New("thermal: stored exposure is damaged")
@@ -52,6 +52,7 @@ func (x Exposure) AppendBinary(b []byte) ([]byte, error) {
 		}
 		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(g.Before))
 		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(g.After))
+		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(g.Margin))
 	}
 	return binary.LittleEndian.AppendUint32(b, crc32.ChecksumIEEE(b[start:])), nil
 }
@@ -85,7 +86,7 @@ func (x *Exposure) UnmarshalBinary(b []byte) error {
 	}
 	for n := r.uvarint(); n > 0 && !r.bad; n-- {
 		g := Gap{From: r.time(), To: r.time()}
-		g.Before, g.After = r.float(), r.float()
+		g.Before, g.After, g.Margin = r.float(), r.float(), r.float()
 		y.gaps = append(y.gaps, g)
 	}
 	if r.bad || len(r.rest) != 0 {

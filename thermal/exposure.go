@@ -17,6 +17,7 @@ type Sample struct {
 type Gap struct {
 	From, To      time.Time
 	Before, After float64
+	Margin        float64 // K beyond its two sides that it may have been; 0: as its length has it, see [Exposure.Bridged]
 }
 
 // Rate is a model of development: the share of development a day at a constant
@@ -127,6 +128,7 @@ func (x Exposure) Map(gain, offset float64) Exposure {
 	for i := range y.gaps {
 		y.gaps[i].Before = gain*y.gaps[i].Before + offset
 		y.gaps[i].After = gain*y.gaps[i].After + offset
+		y.gaps[i].Margin = math.Abs(gain) * y.gaps[i].Margin
 	}
 	return y
 }

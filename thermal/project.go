@@ -76,7 +76,7 @@ type Outlook struct {
 // Outlook works the climate out for a belief.
 func (c Climate) Outlook(b Belief, now time.Time) *Outlook {
 	k := b.kernel()
-	return &Outlook{belief: b, kernel: k, coming: c.course(k, now), now: now}
+	return &Outlook{belief: b, kernel: k, coming: c.course(k), now: now}
 }
 
 // layPoints is how many moments stand for a lay interval.

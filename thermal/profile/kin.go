@@ -17,6 +17,12 @@ import (
 //go:embed species-levels.csv
 var levels string
 
+// The warmest constant temperature of each family at which eggs were incubated
+// and hatched, each with the paper.
+//
+//go:embed warmest.csv
+var testedTable string
+
 // The spread of the hatch model's levels (log days at 28 C) and slopes (a
 // kelvin), fitted to the same database.
 const (
@@ -42,7 +48,16 @@ type species struct {
 
 // Table is what is known of the species that were measured, to place others
 // among.
-type Table struct{ species []species }
+type Table struct {
+	species []species
+	warmest []tested
+}
+
+// tested is the warmest temperature tested of a family.
+type tested struct {
+	order, family string
+	celsius       float64
+}
 
 // Kin is where a species stands before anything is known of it but its family:
 // its level and slope with their standard deviations.
@@ -57,25 +72,57 @@ type Kin struct {
 
 // ReadTable reads the table that is built in.
 func ReadTable() (*Table, error) {
-	rows, err := csv.NewReader(strings.NewReader(levels)).ReadAll()
-	if err != nil {
-		return nil, fmt.Errorf("profile: species table: %w", err)
-	}
 	t := &Table{}
-	for i, row := range rows[1:] {
-		var v [5]float64
-		for j := range v {
-			if v[j], err = strconv.ParseFloat(row[4+j], 64); err != nil {
-				return nil, fmt.Errorf("profile: species table, line %d: %w", i+2, err)
-			}
-		}
+	err := eachRow("species-levels.csv", levels, 4, 5, func(row []string, v []float64) {
 		t.species = append(t.species, species{
 			order: row[0], family: group(row[1]), name: row[2], usual: v[0],
 			level: v[1], levelVariance: v[2] * v[2],
 			shift: v[3] - slopeAt(v[0]), shiftVariance: v[4] * v[4],
 		})
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = eachRow("warmest.csv", testedTable, 2, 1, func(row []string, v []float64) {
+		t.warmest = append(t.warmest, tested{order: row[0], family: row[1], celsius: v[0]})
+	})
+	if err != nil {
+		return nil, err
 	}
 	return t, nil
+}
+
+// eachRow reads a table with a header, of which some columns are numbers.
+func eachRow(name, table string, from, count int, each func([]string, []float64)) error {
+	rows, err := csv.NewReader(strings.NewReader(table)).ReadAll()
+	if err != nil {
+		return fmt.Errorf("profile: %s: %w", name, err)
+	}
+	v := make([]float64, count)
+	for i, row := range rows[1:] {
+		for j := range v {
+			if v[j], err = strconv.ParseFloat(row[from+j], 64); err != nil {
+				return fmt.Errorf("profile: %s, line %d: %w", name, i+2, err)
+			}
+		}
+		each(row, v)
+	}
+	return nil
+}
+
+// Warmest is the warmest temperature tested in a family, or else in its order, in
+// Celsius; 0 where neither is known.
+func (t *Table) Warmest(order, family string) float64 {
+	var ofOrder float64
+	for _, w := range t.warmest {
+		if w.family == group(family) {
+			return w.celsius
+		}
+		if w.order == order {
+			ofOrder = max(ofOrder, w.celsius)
+		}
+	}
+	return ofOrder
 }
 
 func slopeAt(usual float64) float64 { return pooledSlope - slopeByUsual*(usual-pooledCelsius) }

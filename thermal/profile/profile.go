@@ -52,7 +52,7 @@ type Profile struct {
 	Family  string `toml:"family"`
 
 	Usual float64 `toml:"usual"` // where its eggs are usually kept
-	Upper float64 `toml:"upper"` // warmer than it the rate is held
+	Upper float64 `toml:"upper"` // warmer than it the rate is held; 0: the warmest tested of its family or order, or its own
 
 	Wanted   Band `toml:"wanted"`
 	Safe     Band `toml:"safe"`
@@ -222,6 +222,9 @@ func (p Profile) Belief() (thermal.Belief, error) {
 		b = kin.Unusual(p.middle())
 	}
 	b.Upper, b.Straight = p.Upper, p.Model == ModelLine
+	if p.Upper == 0 {
+		b.Upper = max(t.Warmest(p.Order, p.Family), p.warmest())
+	}
 	for _, study := range p.studies() {
 		b = b.Study(study)
 	}
@@ -238,6 +241,15 @@ func (p Profile) middle() float64 {
 		return pooledCelsius
 	}
 	return (low + high) / 2
+}
+
+// warmest is the warmest that the references felt, or what is usual.
+func (p Profile) warmest() float64 {
+	most := p.Usual
+	for _, r := range p.References {
+		most = max(most, r.Celsius+r.DailyRange/2)
+	}
+	return most
 }
 
 // studies are the references as observations, those of one study together, in

@@ -1,0 +1,293 @@
+package thermal
+
+import (
+	"math"
+	"slices"
+	"time"
+)
+
+// Day is what a zone did in one day.
+type Day struct {
+	Start time.Time // of the day, in the zone's own time
+	Mean  float64   // Celsius
+	Range float64   // K: warmest less coldest
+}
+
+// ZoneHistory is what a zone did, day by day, in this season and in earlier ones;
+// days that were not measured are not there. The order does not matter.
+type ZoneHistory []Day
+
+// How a zone's days to come follow from its days past. The first figures are
+// assumptions; with years of a zone's own they count for less and less.
+const (
+	week          = 7
+	setPointTrust = 3.0  // days of measurements that a set point is worth
+	zoneSD        = 1.5  // K: the mean of weeks to come, of a zone without a set point
+	setZoneSD     = 1.0  // K: and of one with
+	spreadTrust   = 2.0  // seasons (or spans of a month) that these two are worth
+	usualSD       = 2.0  // K: of a zone around what is usual for what is kept there
+	leastSD       = 0.2  // K: no zone is known better than its probe
+	departureDays = 30.0 // days in which a departure from the season's course dies down to a third
+	aheadDays     = 120  // how far ahead a season's course is told
+	errorDays     = 30   // how far ahead the forecasts are judged
+	yearDays      = 365.2425
+)
+
+// Climate is what a zone is expected to do from now on, by what it did, by its
+// set point and by the temperature at which what is kept there usually is kept
+// (both Celsius, NaN: not known).
+//
+// It starts from the mean of the last seven days, shrunk towards the set point
+// which is worth three days of measurements. Where earlier years show the
+// season's course it follows that: their mean, day by day, and the departure of
+// the last days from it, dying down over a month. Its spread is how wrong the
+// same forecast was before, shrunk towards an assumption (1.5 K, or 1 K with a
+// set point). Where neither a set point nor an earlier year is known, the last
+// week is not simply drawn on: it is shrunk towards the usual temperature, give
+// or take 2 K, the more the worse it foretold before. It is false where nothing
+// is known at all.
+func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, bool) {
+	d := h.table()
+	today := dayOf(now)
+	level, known := d.lately(today)
+	set := !math.IsNaN(setPoint)
+	spread := zoneSD
+	if set {
+		spread = setZoneSD
+	}
+	years := d.years(today)
+	var squares, spans float64
+	if len(years) > 1 {
+		squares, spans = d.seasonErrors(today, years)
+	} else {
+		squares, spans = d.weekErrors(today)
+	}
+	c := Climate{DailyRange: d.swing(today)}
+	c.SD = math.Max(leastSD, math.Sqrt((spreadTrust*spread*spread+squares)/(spreadTrust+spans)))
+	switch {
+	case known == 0 && set:
+		level = setPoint
+	case known == 0 && !math.IsNaN(usual):
+		level, c.SD = usual, usualSD
+	case known == 0:
+		return Climate{Mean: math.NaN(), SD: math.NaN()}, false
+	case set:
+		level = (setPointTrust*setPoint + float64(known)*level) / (setPointTrust + float64(known))
+	case len(years) == 0 && !math.IsNaN(usual):
+		trust := usualSD * usualSD / (usualSD*usualSD + c.SD*c.SD)
+		level = usual + trust*(level-usual)
+		c.SD *= math.Sqrt(trust)
+	}
+	c.Mean = level
+	if c.Days = d.season(today, level, years); len(c.Days) > 0 {
+		c.Mean = mean(c.Days[max(0, len(c.Days)-week):])
+	}
+	return c, true
+}
+
+// days is a history laid out by the number of the day; what is missing is NaN.
+type days struct {
+	first  int
+	mean   []float64
+	ranges []float64
+}
+
+func dayOf(t time.Time) int {
+	_, offset := t.Zone()
+	return int(math.Floor(float64(t.Unix()+int64(offset)) / (24 * 60 * 60)))
+}
+
+func (h ZoneHistory) table() days {
+	var d days
+	if len(h) == 0 {
+		return d
+	}
+	first, last := math.MaxInt, math.MinInt
+	for _, day := range h {
+		n := dayOf(day.Start)
+		first, last = min(first, n), max(last, n)
+	}
+	d.first = first
+	d.mean = slices.Repeat([]float64{math.NaN()}, last-first+1)
+	d.ranges = slices.Clone(d.mean)
+	for _, day := range h {
+		n := dayOf(day.Start) - first
+		d.mean[n], d.ranges[n] = day.Mean, day.Range
+	}
+	return d
+}
+
+func (d days) at(day int) float64 {
+	if day < d.first || day >= d.first+len(d.mean) {
+		return math.NaN()
+	}
+	return d.mean[day-d.first]
+}
+
+// over is the mean of the days from..to-1 that are known, and how many are.
+func (d days) over(from, to int) (mean float64, known int) {
+	for day := from; day < to; day++ {
+		if v := d.at(day); !math.IsNaN(v) {
+			mean += v
+			known++
+		}
+	}
+	return mean / float64(known), known
+}
+
+// lately is the week up to and with a day.
+func (d days) lately(today int) (float64, int) { return d.over(today-week+1, today+1) }
+
+// swing is the daily range lately, nought where none is known.
+func (d days) swing(today int) float64 {
+	var sum float64
+	var n int
+	for day := max(today-week+1, d.first); day <= today && day < d.first+len(d.ranges); day++ {
+		if v := d.ranges[day-d.first]; v > 0 {
+			sum += v
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float64(n)
+}
+
+// years are how many days back the same day of each earlier year is of which the
+// week before and days after are known.
+func (d days) years(today int) []int {
+	var out []int
+	for y := 1; ; y++ {
+		back := int(math.Round(float64(y) * yearDays))
+		if today-back < d.first {
+			return out
+		}
+		_, before := d.lately(today - back)
+		_, after := d.over(today-back+1, today-back+1+week)
+		if before >= 3 && after >= 3 {
+			out = append(out, back)
+		}
+	}
+}
+
+// smooth is one day of an earlier year, by the days around it: what is wanted is
+// the season, not that year's weather.
+func (d days) smooth(day int) float64 {
+	v, n := d.over(day-3, day+4)
+	if n < 3 {
+		return math.NaN()
+	}
+	return v
+}
+
+// season is the course of the coming days by earlier years, nil where there are
+// none. One year says less than two: the course is shrunk towards staying as it
+// is, and the departure from it does not die down at first.
+func (d days) season(today int, level float64, years []int) []float64 {
+	if len(years) == 0 {
+		return nil
+	}
+	then := d.then(today, years)
+	trust := float64(len(years)) / (float64(len(years)) + 0.5)
+	var out []float64
+	for ahead := 1; ahead <= aheadDays; ahead++ {
+		var sum float64
+		n := 0
+		for _, back := range years {
+			if v := d.smooth(today - back + ahead); !math.IsNaN(v) {
+				sum += v
+				n++
+			}
+		}
+		if n == 0 {
+			break
+		}
+		left := math.Exp(-float64(ahead) / departureDays)
+		left = 1 - (1-left)*trust*trust
+		out = append(out, level+trust*(sum/float64(n)-then)-trust*(1-left)*(level-then))
+	}
+	return out
+}
+
+// then is what the last week was in earlier years.
+func (d days) then(today int, years []int) float64 {
+	var sum float64
+	for _, back := range years {
+		v, _ := d.lately(today - back)
+		sum += v
+	}
+	return sum / float64(len(years))
+}
+
+// seasonErrors are the squared errors of each earlier year's month after this
+// day, foretold from the other years.
+func (d days) seasonErrors(today int, years []int) (squares, spans float64) {
+	for i, back := range years {
+		others := slices.Delete(slices.Clone(years), i, i+1)
+		for j := range others {
+			others[j] -= back
+		}
+		then := today - back
+		level, _ := d.lately(then)
+		foretold := d.season(then, level, others)
+		if e, ok := d.off(then, foretold); ok {
+			squares += e * e
+			spans++
+		}
+	}
+	return squares, spans
+}
+
+// weekErrors are the squared errors of the last week taken as the time to come,
+// over the season so far. A young season has no month to judge by: what the time
+// to come was over as long as there is, is stretched to a month as a wandering
+// is, by the root of the time. Successive days tell nearly the same, so they
+// count as many as there are such times.
+func (d days) weekErrors(today int) (squares, spans float64) {
+	from := max(d.first, today-365)
+	ahead := min(errorDays, (today-from)/2)
+	if ahead < 3 {
+		return 0, 0
+	}
+	var sum, n float64
+	for then := from + 2; then+ahead <= today; then++ {
+		level, known := d.lately(then)
+		if known < 3 {
+			continue
+		}
+		if e, ok := d.off(then, slices.Repeat([]float64{level}, ahead)); ok {
+			sum += e * e * errorDays / float64(ahead)
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, 0
+	}
+	spans = n / float64(ahead)
+	return sum / n * spans, spans
+}
+
+// off is how wrong the mean of a forecast was over the month after a day.
+func (d days) off(then int, foretold []float64) (float64, bool) {
+	var sum float64
+	n := 0
+	for i, v := range foretold[:min(len(foretold), errorDays)] {
+		if actual := d.at(then + 1 + i); !math.IsNaN(actual) {
+			sum += v - actual
+			n++
+		}
+	}
+	if n < 3 {
+		return 0, false
+	}
+	return sum / float64(n), true
+}
+
+func mean(v []float64) float64 {
+	var sum float64
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(len(v))
+}
