@@ -48,10 +48,10 @@ func kindOf(shape string) string {
 
 type alarmView struct {
 	badge
-	Place, Figures, Since, Peak, State, Priority, First string
-	Urgent, Resting                                     bool
-	Key                                                 string
-	Buttons                                             []button
+	Place, Where, Figures, Since, Peak, State, Priority, First string
+	Urgent, Resting                                            bool
+	Key                                                        string
+	Buttons                                                    []button
 }
 
 type button struct{ Do, For, Text string }
@@ -166,7 +166,7 @@ func (s *server) headline(n *now.Now, v *firstView) {
 	case len(v.Alarms) > 0:
 		a := v.Alarms[0]
 		v.State = a.badge
-		v.Headline = capital(a.Place) + " " + a.Word
+		v.Headline = capital(a.Where) + " " + a.Word
 		if a.Figures != "" {
 			v.Headline += ": " + a.Figures
 		}
@@ -227,6 +227,15 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		Peak:  r.Value(said.Quantity, a.Peak), First: said.First,
 		Urgent: a.Priority == "critical", Resting: resting(a.State),
 		Key: a.Key,
+	}
+	// In short, a zone goes without the probe that was worst in it.
+	v.Where = v.Place
+	if said.Quantity == words.Temperature || said.Quantity == words.Humidity {
+		brief := a
+		if a.Zone != nil || a.Box != nil {
+			brief.Probe = nil
+		}
+		v.Where = words.Place(brief)
 	}
 	v.Figures = r.Value(said.Quantity, a.Value)
 	if limit := r.Value(said.Quantity, a.Limit); limit != "" {

@@ -1,0 +1,408 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"math"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+// keys lists every key of a JSON value with its path; a list's members share one.
+func keys(v any, path string, into map[string]bool) {
+	switch v := v.(type) {
+	case map[string]any:
+		for k, x := range v {
+			into[path+k] = true
+			if path+k == "zones[].probes[].errors" {
+				continue // its keys are causes
+			}
+			keys(x, path+k+".", into)
+		}
+	case []any:
+		for _, x := range v {
+			keys(x, strings.TrimSuffix(path, ".")+"[].", into)
+		}
+	}
+}
+
+func TestNowKeepsItsContract(t *testing.T) {
+	w := get(handler(t, options(season())), "/api/v1/now")
+	if w.Code != 200 || w.Header().Get("Content-Type") != "application/json" {
+		t.Fatalf("status %d, type %q", w.Code, w.Header().Get("Content-Type"))
+	}
+	var v any
+	if err := json.Unmarshal(w.Body.Bytes(), &v); err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]bool{}
+	keys(v, "", got)
+	want := map[string]bool{}
+	add := func(path string, names string) {
+		for _, n := range strings.Fields(names) {
+			want[path+n] = true
+		}
+	}
+	add("", "at station zones boxes alarms health")
+	add("station.", "name version clock uptime_seconds")
+	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c trend_c_per_hour set_point_c wanted safe humidity probes")
+	add("zones[].wanted.", "low_c high_c")
+	add("zones[].safe.", "low_c high_c")
+	add("zones[].humidity.", "low high")
+	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds status cause last_success errors")
+	add("boxes[].", "box zone probe clutches")
+	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because")
+	add("boxes[].clutches[].eggs[].", "egg slot fate")
+	add("boxes[].clutches[].laid.", "earliest latest")
+	add("boxes[].clutches[].degree_days.", "base_c so_far measured required")
+	add("boxes[].clutches[].window.", "check_from likely late_after late")
+	add("boxes[].clutches[].line_window.", "check_from likely late_after late")
+	add("alarms[].", "key alarm zone box probe priority state since value limit peak until")
+	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled")
+	for k := range want {
+		if !got[k] {
+			t.Errorf("%s is missing", k)
+		}
+	}
+	for k := range got {
+		if !want[k] {
+			t.Errorf("%s is not in the contract", k)
+		}
+	}
+}
+
+// A program that walks a list must not meet null in its place; every other
+// absence is null.
+func TestNowHasEmptyListsAndNulls(t *testing.T) {
+	n := &now.Now{At: at, Zones: []now.Zone{{Zone: "z"}, {Zone: "y", Probes: []now.Probe{{Probe: "p"}}}}, Boxes: []now.Box{{Box: "b"}, {Box: "c", Clutches: []now.Clutch{{Clutch: "k"}}}}}
+	before, err := json.Marshal(n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	body := get(handler(t, options(n)), "/api/v1/now").Body.String()
+	for _, want := range []string{`"alarms":[]`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"errors":{}`,
+		`"temperature_c":null`, `"window":null`, `"developed":null`, `"dam":null`, `"low_c":null`, `"age_seconds":null`, `"cause":null`, `"flushed":null`} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the JSON lacks %s:\n%s", want, body)
+		}
+	}
+	if after, _ := json.Marshal(n); !bytes.Equal(before, after) {
+		t.Error("serving the state changed it")
+	}
+	body = get(handler(t, options(&now.Now{})), "/api/v1/now").Body.String()
+	if !strings.Contains(body, `"zones":[]`) || !strings.Contains(body, `"boxes":[]`) {
+		t.Errorf("an empty station has no lists: %s", body)
+	}
+}
+
+func TestNowWithoutAState(t *testing.T) {
+	if w := get(handler(t, options(nil)), "/api/v1/now"); w.Code != http.StatusServiceUnavailable {
+		t.Errorf("before the first state: status %d", w.Code)
+	}
+	n := season()
+	n.Zones[0].Celsius = ptr(math.NaN())
+	if w := get(handler(t, options(n)), "/api/v1/now"); w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "{") {
+		t.Errorf("a figure that JSON cannot hold: status %d, %s", w.Code, w.Body)
+	}
+}
+
+func TestHealth(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*now.Now)
+		lag    time.Duration
+		status int
+		want   string
+	}{
+		"well":               {func(*now.Now) {}, 0, 200, "well: every bus was polled, saved 2 min ago\n"},
+		"three polls old":    {func(*now.Now) {}, 30 * time.Second, 200, "well"},
+		"not saved yet":      {func(n *now.Now) { n.Health.Flushed = nil }, 0, 200, "none saved since the start"},
+		"a bus not polled":   {func(n *now.Now) { n.Health.Polled = false }, 0, 503, "not well: a bus was not polled within three polls"},
+		"flush failing":      {func(n *now.Now) { n.Health.FlushFailing = true }, 0, 503, "could not be saved (saved 2 min ago)"},
+		"both":               {func(n *now.Now) { n.Health.Polled, n.Health.FlushFailing = false, true }, 0, 503, "three polls; see that its probes are plugged in; the last readings"},
+		"the station hangs":  {func(*now.Now) {}, 31 * time.Second, 503, "stopped reporting 31 s ago"},
+		"the clock set back": {func(*now.Now) {}, -time.Hour, 200, "well"},
+	} {
+		n := season()
+		c.change(n)
+		o := options(n)
+		o.Clock = func() time.Time { return at.Add(c.lag) }
+		w := get(handler(t, o), "/healthz")
+		if w.Code != c.status || !strings.Contains(w.Body.String(), c.want) {
+			t.Errorf("%s: %d %q, want %d %q", name, w.Code, w.Body, c.status, c.want)
+		}
+	}
+	if w := get(handler(t, options(nil)), "/healthz"); w.Code != 503 {
+		t.Errorf("before the first state: status %d", w.Code)
+	}
+}
+
+// script gives points from a list, then an error if there is one, and notes what
+// was asked for.
+type script struct {
+	points   []Point
+	err      error
+	probe    *string
+	from, to *time.Time
+}
+
+func (s script) Readings(_ context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
+	if s.probe != nil {
+		*s.probe, *s.from, *s.to = probe, from, to
+	}
+	return func(yield func(Point, error) bool) {
+		for _, p := range s.points {
+			if !yield(p, nil) {
+				return
+			}
+		}
+		if s.err != nil {
+			yield(Point{Celsius: math.NaN(), Humidity: math.NaN()}, s.err)
+		}
+	}
+}
+
+func TestReadings(t *testing.T) {
+	var probe string
+	var from, to time.Time
+	o := options(season())
+	o.Past = script{probe: &probe, from: &from, to: &to, points: []Point{
+		{At: at.In(time.FixedZone("", 7200)), Celsius: 23.25, Humidity: 0.5},
+		{At: at.Add(1500 * time.Millisecond), Celsius: math.NaN(), Humidity: math.Inf(1), Cause: `bad "frame"`},
+	}}
+	h := handler(t, o)
+	w := get(h, "/api/v1/readings?probe=shelf&from=2026-06-09T00:00:00%2B02:00&to=2026-06-10T00:00:00Z")
+	const want = `{"readings":[{"at":"2026-06-09T14:30:00Z","temperature_c":23.25,"relative_humidity":0.5,"cause":null},` +
+		`{"at":"2026-06-09T14:30:01.5Z","temperature_c":null,"relative_humidity":null,"cause":"bad \"frame\""}]}` + "\n"
+	if w.Code != 200 || w.Body.String() != want || w.Header().Get("Content-Type") != "application/json" {
+		t.Errorf("%d %s:\n%s\nwant\n%s", w.Code, w.Header().Get("Content-Type"), w.Body, want)
+	}
+	if probe != "shelf" || !from.Equal(time.Date(2026, 6, 8, 22, 0, 0, 0, time.UTC)) || !to.Equal(time.Date(2026, 6, 10, 0, 0, 0, 0, time.UTC)) {
+		t.Errorf("asked for %s from %v to %v", probe, from, to)
+	}
+	get(h, "/api/v1/readings?probe=shelf")
+	if !to.Equal(at) || !from.Equal(at.AddDate(0, 0, -1)) {
+		t.Errorf("without bounds asked from %v to %v, want the last day", from, to)
+	}
+	o.Past = script{}
+	h = handler(t, o)
+	if w := get(h, "/api/v1/readings?probe=shelf"); w.Code != 200 || w.Body.String() != "{\"readings\":[]}\n" {
+		t.Errorf("a probe without readings: %d %s", w.Code, w.Body)
+	}
+	for query, c := range map[string]struct {
+		status int
+		want   string
+	}{
+		"":                                      {400, "which probe?"},
+		"probe=":                                {400, "which probe?"},
+		"probe=nobody":                          {404, `no probe is called "nobody"`},
+		"probe=shelf&from=yesterday":            {400, `from="yesterday" is no time; write it like`},
+		"probe=shelf&to=2026-06-09":             {400, `to="2026-06-09" is no time`},
+		"probe=shelf&to=":                       {400, `to="" is no time`},
+		"probe=shelf&probe=door":                {400, "probe is given 2 times"},
+		"probe=shelf&until=2026-06-09T00:00:00": {400, `"until" is not known`},
+		"probe=%zz":                             {400, "cannot be read"},
+		"probe=a;b":                             {400, "cannot be read"},
+		"probe=shelf&from=2026-06-10T00:00:00Z": {400, "is not before"},
+		"probe=shelf&from=2026-06-09T14:30:00Z": {400, "is not before"},
+	} {
+		w := get(h, "/api/v1/readings?"+query)
+		if w.Code != c.status || !strings.Contains(w.Body.String(), c.want) {
+			t.Errorf("?%s: %d %q, want %d %q", query, w.Code, w.Body, c.status, c.want)
+		}
+	}
+}
+
+func TestReadingsThatBreakOff(t *testing.T) {
+	many := make([]Point, 5000)
+	for i := range many {
+		many[i] = Point{At: at.Add(time.Duration(i) * time.Second), Celsius: 20, Humidity: 0.5}
+	}
+	for name, c := range map[string]struct {
+		points []Point
+		whole  bool // an answer in words is still possible
+	}{
+		"at once": {nil, true}, "before anything was sent": {many[:3], true}, "after much was sent": {many, false},
+	} {
+		o := options(season())
+		o.Past = script{points: c.points, err: errors.New("a torn block")}
+		srv := httptest.NewServer(handler(t, o))
+		res, err := http.Get(srv.URL + "/api/v1/readings?probe=shelf")
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		_, err = io.Copy(io.Discard, res.Body)
+		_ = res.Body.Close()
+		srv.Close()
+		if c.whole && (res.StatusCode != 500 || err != nil) {
+			t.Errorf("%s: status %d, %v; want 500 in words", name, res.StatusCode, err)
+		}
+		if !c.whole && err == nil {
+			t.Errorf("%s: the client took the part for the whole", name)
+		}
+	}
+}
+
+// nowhere counts what is written and keeps nothing.
+type nowhere struct {
+	header http.Header
+	bytes  int
+}
+
+func (n *nowhere) Header() http.Header         { return n.header }
+func (n *nowhere) WriteHeader(int)             {}
+func (n *nowhere) Write(b []byte) (int, error) { n.bytes += len(b); return len(b), nil }
+
+// A season of a probe goes through in one buffer: what is allocated does not
+// grow with what is sent.
+func TestReadingsAreNotHeldInMemory(t *testing.T) {
+	allocated := func(n int) (float64, int) {
+		o := options(season())
+		points := make([]Point, n)
+		for i := range points {
+			points[i] = Point{At: at.Add(time.Duration(i) * 10 * time.Second), Celsius: 23.4, Humidity: 0.5}
+		}
+		o.Past = script{points: points}
+		h := handler(t, o)
+		var sent int
+		a := testing.AllocsPerRun(3, func() {
+			r := httptest.NewRequest(http.MethodGet, "/api/v1/readings?probe=shelf", nil)
+			r.Host = "localhost"
+			w := &nowhere{header: http.Header{}}
+			h.ServeHTTP(w, r)
+			sent = w.bytes
+		})
+		return a, sent
+	}
+	few, _ := allocated(10)
+	many, sent := allocated(100_000)
+	if sent < 100_000*80 {
+		t.Fatalf("only %d bytes went out", sent)
+	}
+	if many > few+20 {
+		t.Errorf("100,000 readings cost %.0f allocations, 10 cost %.0f", many, few)
+	}
+}
+
+func FuzzAsked(f *testing.F) {
+	for _, s := range []string{"probe=shelf", "probe=shelf&from=2026-06-09T00:00:00+02:00", "probe=a&to=2026-06-09T00:00:00Z&from=x", "probe=%zz", "a;b", "probe=a&probe=b", "from=&to="} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, query string) {
+		a, err := parseAsked(query, at)
+		if err != nil {
+			if a != (asked{}) {
+				t.Errorf("%q: a value beside the error %v", query, err)
+			}
+			if !strings.HasPrefix(err.Error(), "readings: ") {
+				t.Errorf("%q: the error does not say whose it is: %v", query, err)
+			}
+			return
+		}
+		if a.probe == "" || !a.from.Before(a.to) {
+			t.Errorf("%q: taken as %+v", query, a)
+		}
+	})
+}
+
+func TestNames(t *testing.T) {
+	h := handler(t, options(season()))
+	for host, want := range map[string]int{
+		"localhost": 200, "localhost:8080": 200, "LOCALHOST.": 200, "127.0.0.1:8080": 200, "[::1]:8080": 200, "[::1]": 200, "192.168.1.7:8080": 200,
+		"eggroom.local:8080": 200, "EggRoom.local": 200,
+		"evil.example": 421, "evil.example:8080": 421, "eggroom.local.evil.example": 421, "127.0.0.1.evil.example": 421, "": 421, "localhost.evil": 421,
+	} {
+		r := httptest.NewRequest(http.MethodGet, "/healthz", nil)
+		r.Host = host
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code != want {
+			t.Errorf("asked for as %q: status %d, want %d", host, w.Code, want)
+		}
+	}
+	r := httptest.NewRequest(http.MethodGet, "/healthz", nil)
+	r.Host = "anything"
+	r = r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, net.Addr(&net.UnixAddr{Name: "ootherm.sock", Net: "unix"})))
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	if w.Code != 200 {
+		t.Errorf("through the socket: status %d", w.Code)
+	}
+}
+
+func TestRoutes(t *testing.T) {
+	o := options(season())
+	o.Metrics = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { fmt.Fprint(w, "metrics") })
+	h := handler(t, o)
+	for target, want := range map[string]int{"/": 200, "/b/B1": 200, "/c/S1": 200, "/c/S9": 404, "/style.css": 200, "/icon.svg": 200, "/metrics": 200, "/none": 404, "/b/": 404} {
+		w := get(h, target)
+		if w.Code != want {
+			t.Errorf("%s: status %d, want %d", target, w.Code, want)
+		}
+		for _, k := range []string{"Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy"} {
+			if w.Header().Get(k) == "" {
+				t.Errorf("%s: no %s", target, k)
+			}
+		}
+		if csp := w.Header().Get("Content-Security-Policy"); strings.Contains(csp, "unsafe") || !strings.Contains(csp, "default-src 'self'") {
+			t.Errorf("%s: the policy is %q", target, csp)
+		}
+	}
+	for _, method := range []string{"POST", "PUT", "DELETE", "PATCH"} {
+		for _, target := range []string{"/", "/b/B1", "/c/S1", "/api/v1/now", "/api/v1/readings", "/healthz", "/metrics", "/act", "/api/v1/book"} {
+			r := httptest.NewRequest(method, target, nil)
+			r.Host = "localhost"
+			w := httptest.NewRecorder()
+			h.ServeHTTP(w, r)
+			if w.Code != http.StatusMethodNotAllowed {
+				t.Errorf("%s %s on a station that only reads: status %d", method, target, w.Code)
+			}
+		}
+	}
+	r := httptest.NewRequest(http.MethodHead, "/", nil)
+	r.Host = "localhost"
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	if w.Code != 200 {
+		t.Errorf("HEAD /: status %d", w.Code)
+	}
+}
+
+func TestNewRefusesWhatCannotServe(t *testing.T) {
+	for name, change := range map[string]func(*Options){
+		"no source": func(o *Options) { o.Source = nil }, "no past": func(o *Options) { o.Past = nil }, "no clock": func(o *Options) { o.Clock = nil },
+		"a url without a host": func(o *Options) { o.URL = "eggroom" }, "a url that is none": func(o *Options) { o.URL = "http://[" },
+	} {
+		o := options(season())
+		change(&o)
+		if h, err := New(o); err == nil || h != nil || !strings.HasPrefix(err.Error(), "web: ") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func TestAlarmsAreSorted(t *testing.T) {
+	var got []string
+	for _, a := range sorted([]now.Alarm{
+		{Key: "shelved", State: "shelved", Priority: "critical"}, {Key: "returned", State: "returned", Priority: "critical"},
+		{Key: "new", State: "active", Priority: "warning", Since: at}, {Key: "old", State: "active", Priority: "warning", Since: at.Add(-time.Hour)},
+		{Key: "seen", State: "acknowledged", Priority: "critical"}, {Key: "seen warning", State: "acknowledged", Priority: "warning", Since: at.Add(-2 * time.Hour)}, {Key: "odd", State: "odd"},
+	}) {
+		got = append(got, a.Key)
+	}
+	want := []string{"seen", "old", "new", "seen warning", "returned", "shelved", "odd"}
+	if !slices.Equal(got, want) {
+		t.Errorf("sorted %v, want %v", got, want)
+	}
+}
