@@ -1,0 +1,104 @@
+// Looks at a running station with a real browser, on a phone and on a desk:
+//
+//   node check.mjs http://127.0.0.1:8080 [--shots FOLDER]
+//
+// It needs Chromium (CHROMIUM, else /usr/bin/chromium) and, beside this file,
+// npm install --no-package-lock. Exit 0: nothing found; 1: what was found is
+// told on stderr; 2: wrong usage.
+import { readFile } from 'node:fs/promises'
+import { createRequire } from 'node:module'
+import { chromium } from 'playwright-core'
+
+const [base, flag, shots] = process.argv.slice(2)
+if (!base || (flag && (flag !== '--shots' || !shots))) {
+  console.error('usage: node check.mjs BASE-URL [--shots FOLDER]')
+  process.exit(2)
+}
+const at = path => new URL(path, base).href
+const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const found = []
+const squeeze = text => text.replace(/\s+/g, ' ')
+
+const answer = await fetch(at('/api/v1/now'))
+if (!answer.ok) {
+  console.error(`/api/v1/now: status ${answer.status}: ${await answer.text()}`)
+  process.exit(1)
+}
+const state = await answer.json()
+const first = state.boxes[0]
+const pages = ['/']
+if (first) pages.push('/b/' + encodeURIComponent(first.box))
+const clutch = state.boxes.flatMap(b => b.clutches)[0]
+if (clutch) pages.push('/c/' + encodeURIComponent(clutch.clutch))
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM || '/usr/bin/chromium',
+  args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+    '--disable-component-update', '--disable-sync'],
+})
+try {
+  for (const width of [390, 1280]) {
+    for (const scheme of ['light', 'dark']) {
+      for (const script of [true, false]) {
+        if (!script && scheme === 'dark') continue // the scheme is the style sheet's alone
+        const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme: scheme, javaScriptEnabled: script })
+        for (const path of pages) await look(context, path, width, scheme, script)
+        await context.close()
+      }
+    }
+  }
+} finally {
+  await browser.close()
+}
+for (const f of found) console.error(f)
+console.log(found.length ? `${found.length} found` : `nothing found on ${pages.length} pages`)
+process.exitCode = found.length ? 1 : 0
+
+async function look(context, path, width, scheme, script) {
+  const where = `${path} at ${width} px, ${scheme}${script ? '' : ', no JavaScript'}`
+  const fault = text => found.push(`${where}: ${text}`)
+  const page = await context.newPage()
+  page.on('console', m => { if (m.type() === 'error') fault(`the console says: ${m.text()}`) })
+  page.on('pageerror', e => fault(`a script failed: ${e.message}`))
+  page.on('requestfailed', r => fault(`${r.url()} did not load: ${r.failure()?.errorText}`))
+  page.on('request', r => { if (new URL(r.url()).origin !== new URL(base).origin) fault(`it asks ${r.url()}, which is elsewhere`) })
+  const response = await page.goto(at(path), { waitUntil: 'load' })
+  if (response.status() !== 200) fault(`status ${response.status()}`)
+
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)
+  if (wide > 0) fault(`${wide} px wider than the screen`)
+  const out = await page.evaluate(() => [...document.querySelectorAll('main *, header *, footer *')]
+    .filter(e => !e.closest('svg') && e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
+    .map(e => `<${e.localName}> ${e.textContent.trim().slice(0, 40)}`))
+  for (const e of out) fault(`runs off the right edge: ${e}`)
+
+  const text = squeeze(await page.evaluate(() => document.body.innerText))
+  if (!/never replaces a thermostat/.test(text)) fault('the caution is missing')
+  if (path === '/') {
+    const names = [...state.zones.map(z => z.zone), ...state.zones.flatMap(z => z.probes.map(p => p.probe)),
+      ...state.boxes.map(b => b.box), ...state.boxes.flatMap(b => b.clutches.map(c => c.clutch))]
+    for (const n of names) if (!text.includes(squeeze(n).trim())) fault(`${n} is not on the page`)
+    const lines = await page.evaluate(() => [...document.querySelectorAll('svg[role=img]')].map(s => s.getAttribute('aria-label') || ''))
+    if (lines.some(l => !l)) fault('a drawing has no words')
+  }
+  const small = await page.evaluate(() => [...document.querySelectorAll('a, button')]
+    .map(e => ({ e, r: e.getBoundingClientRect() }))
+    .filter(({ e, r }) => r.width > 0 && r.height < 44)
+    .map(({ e, r }) => `${e.textContent.trim().slice(0, 40)} (${Math.round(r.height)} px)`))
+  for (const s of small) fault(`too small to tap: ${s}`)
+
+  if (script) {
+    await page.evaluate(axe)
+    const { violations } = await page.evaluate(() => window.axe.run(document))
+    for (const v of violations) {
+      if (v.impact === 'serious' || v.impact === 'critical') {
+        fault(`axe: ${v.help}: ${v.nodes.map(n => n.target.join(' ')).slice(0, 3).join('; ')}`)
+      }
+    }
+  }
+  if (shots) {
+    const name = `${path === '/' ? 'first' : path.replace(/[^A-Za-z0-9]+/g, '-').slice(1, 30)}-${width}-${scheme}${script ? '' : '-noscript'}.png`
+    await page.screenshot({ path: `${shots}/${name}`, fullPage: true })
+  }
+  await page.close()
+}
