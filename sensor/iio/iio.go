@@ -9,7 +9,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/sysfile"
@@ -80,7 +79,11 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 
 // find sets the device's directory and its channels.
 func (p *Probe) find(ctx context.Context) error {
-	dir, err := p.lookup(ctx)
+	root := p.Root
+	if root == "" {
+		root = Root
+	}
+	dir, err := p.Read.Find(ctx, root, p.Device)
 	if err != nil {
 		return err
 	}
@@ -90,49 +93,6 @@ func (p *Probe) find(ctx context.Context) error {
 	}
 	p.dir = dir
 	return nil
-}
-
-func (p *Probe) lookup(ctx context.Context) (string, error) {
-	if strings.ContainsRune(p.Device, '/') {
-		if _, err := os.Stat(p.Device); err != nil {
-			return "", sensor.Fail(sensor.NoAnswer, "%s: no such device: see that the probe is plugged in and its overlay loaded: %w", p.Device, err)
-		}
-		return p.Device, nil
-	}
-	root := p.Root
-	if root == "" {
-		root = Root
-	}
-	entries, err := os.ReadDir(root)
-	if err != nil {
-		return "", sensor.Fail(sensor.NoAnswer, "%s: the kernel offers no such devices: load the part's overlay: %w", root, err)
-	}
-	var names, found []string
-	for _, e := range entries {
-		dir := filepath.Join(root, e.Name())
-		name, err := p.Read.Text(ctx, filepath.Join(dir, "name"))
-		if err != nil {
-			continue // a trigger or a device on its way out: not the one sought
-		}
-		names = append(names, name)
-		if name == p.Device {
-			found = append(found, dir)
-		}
-	}
-	switch len(found) {
-	case 1:
-		return found[0], nil
-	case 0:
-		return "", sensor.Fail(sensor.NoAnswer, "no device in %s is named %q (there: %s): load its overlay, or name one of these", root, p.Device, list(names))
-	}
-	return "", sensor.Fail(sensor.NoAnswer, "%d devices are named %q: name one by its directory: %s", len(found), p.Device, list(found))
-}
-
-func list(names []string) string {
-	if len(names) == 0 {
-		return "none"
-	}
-	return strings.Join(names, ", ")
 }
 
 // find lists the files that a device has for one quantity.

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"testing/synctest"
 
 	"example.com/ootherm/sensor"
 )
@@ -28,7 +29,11 @@ type Case struct {
 // value beside an error, a cause for each fault, words that name the package,
 // and an end when the context ends.
 func Contract(t *testing.T, d Driver) {
-	t.Run("good", func(t *testing.T) {
+	// Each runs in simulated time: a driver's waits for its part take none.
+	run := func(name string, f func(*testing.T)) {
+		t.Run(name, func(t *testing.T) { synctest.Test(t, f) })
+	}
+	run("good", func(t *testing.T) {
 		p := d.Good.Probe(t)
 		if p.String() == "" {
 			t.Error("the probe has no name to show")
@@ -42,12 +47,12 @@ func Contract(t *testing.T, d Driver) {
 		}
 	})
 	for name, f := range d.Faults {
-		t.Run(name, func(t *testing.T) {
+		run(name, func(t *testing.T) {
 			m, err := f.Probe(t).Measure(t.Context())
 			Refused(t, m, err, d.Package, f.Cause)
 		})
 	}
-	t.Run("ended context", func(t *testing.T) {
+	run("ended context", func(t *testing.T) {
 		ctx, cancel := context.WithCancel(t.Context())
 		cancel()
 		quiet := &ignorer{TB: t} // what the part had to say may stay unread

@@ -1,0 +1,73 @@
+// Package hwmon reads probes that the kernel's hardware monitoring drives (sht4x,
+// sht3x, tmp102, lm75 and others), as files below /sys/class/hwmon.
+package hwmon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/sysfile"
+)
+
+// Root is where the kernel lists its devices.
+const Root = "/sys/class/hwmon"
+
+// Probe is one device.
+type Probe struct {
+	Device string         // the device's directory where it holds a slash, otherwise what its file "name" says
+	Root   string         // where to look for names; [Root] when empty
+	Read   sysfile.Reader // for tests
+
+	dir   string
+	moist bool // it measures humidity
+}
+
+var _ sensor.Probe = (*Probe)(nil)
+
+func (p *Probe) String() string { return "hwmon " + p.Device }
+
+// Measure reads temp1_input, thousandths of a degree, and where the device has it
+// humidity1_input, thousandths of a percent (Documentation/hwmon/sysfs-interface).
+// The kernel may answer with a value up to two seconds old.
+func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
+	m, err := p.measure(ctx)
+	if err != nil {
+		p.dir = "" // look it up anew
+		return sensor.None(), fmt.Errorf("hwmon: %w", err)
+	}
+	return m, nil
+}
+
+func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
+	none := sensor.None()
+	if p.dir == "" {
+		root := p.Root
+		if root == "" {
+			root = Root
+		}
+		dir, err := p.Read.Find(ctx, root, p.Device)
+		if err != nil {
+			return none, err
+		}
+		_, err = os.Stat(filepath.Join(dir, "humidity1_input"))
+		p.dir, p.moist = dir, !errors.Is(err, fs.ErrNotExist)
+	}
+	milli, err := p.Read.Number(ctx, filepath.Join(p.dir, "temp1_input"))
+	if err != nil {
+		return none, err
+	}
+	m := sensor.Measurement{Celsius: milli / 1000, Humidity: math.NaN()}
+	if p.moist {
+		if milli, err = p.Read.Number(ctx, filepath.Join(p.dir, "humidity1_input")); err != nil {
+			return none, err
+		}
+		m.Humidity = milli / 1000 / 100
+	}
+	return m, nil
+}

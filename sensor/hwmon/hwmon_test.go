@@ -1,0 +1,81 @@
+package hwmon
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/sensortest"
+)
+
+// lay writes three devices and gives their root.
+func lay(t testing.TB) string {
+	t.Helper()
+	root := t.TempDir()
+	for name, text := range map[string]string{
+		"hwmon0/name": "cpu_thermal\n", "hwmon0/temp1_input": "48312\n",
+		"hwmon1/name": "sht4x\n", "hwmon1/temp1_input": "23456\n", "hwmon1/humidity1_input": "51234\n",
+		"hwmon2/name": "dry\n", "hwmon2/temp1_input": "-250\n",
+		"hwmon3/name": "fan\n",
+	} {
+		path := filepath.Join(root, name)
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return root
+}
+
+func TestContract(t *testing.T) {
+	device := func(name, file string, text string, err error) func(testing.TB) sensor.Probe {
+		return func(t testing.TB) sensor.Probe {
+			return &Probe{Device: name, Root: lay(t), Read: func(path string) ([]byte, error) {
+				if file != "" && strings.HasSuffix(path, file) {
+					return []byte(text), err
+				}
+				return os.ReadFile(path)
+			}}
+		}
+	}
+	sensortest.Contract(t, sensortest.Driver{
+		Package: "hwmon",
+		Good:    sensortest.Case{Probe: device("sht4x", "", "", nil), Want: sensor.Measurement{Celsius: 23.456, Humidity: .51234}},
+		Faults: map[string]sensortest.Case{
+			"frame fails its check": {Probe: device("sht4x", "temp1_input", "", syscall.EIO), Cause: sensor.BadFrame},
+			"part silent":           {Probe: device("sht4x", "temp1_input", "", syscall.ETIMEDOUT), Cause: sensor.NoAnswer},
+			"humidity empty":        {Probe: device("sht4x", "humidity1_input", "", nil), Cause: sensor.NoAnswer},
+			"humidity not a number": {Probe: device("sht4x", "humidity1_input", "wet\n", nil), Cause: sensor.BadFrame},
+			"no such name":          {Probe: device("sht3x", "", "", nil), Cause: sensor.NoAnswer},
+			"no temperature":        {Probe: device("fan", "", "", nil), Cause: sensor.NoAnswer},
+		},
+	})
+}
+
+func TestADeviceByItsDirectoryWithoutHumidity(t *testing.T) {
+	p := &Probe{Device: filepath.Join(lay(t), "hwmon2")}
+	if m, err := p.Measure(t.Context()); err != nil || !sensortest.Equal(m, sensor.Measurement{Celsius: -.25, Humidity: math.NaN()}) {
+		t.Errorf("measured %+v, %v", m, err)
+	}
+}
+
+func TestADeviceThatComesBackUnderAnotherNumber(t *testing.T) {
+	root := lay(t)
+	p := &Probe{Device: "sht4x", Root: root}
+	for i, fails := range []bool{false, true, false} {
+		if i == 1 {
+			if err := os.Rename(filepath.Join(root, "hwmon1"), filepath.Join(root, "hwmon9")); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if m, err := p.Measure(t.Context()); (err != nil) != fails {
+			t.Errorf("measurement %d: %+v, %v", i, m, err)
+		}
+	}
+}
