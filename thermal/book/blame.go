@@ -19,6 +19,7 @@ func blame(old, next *pages, fresh, newVoids []*item, found []folded, bad []Entr
 			delete(stands, f.it)
 		}
 	}
+	next.hint(found)
 	var faults Faults
 	type charge struct {
 		keys  []string
@@ -59,6 +60,31 @@ func blame(old, next *pages, fresh, newVoids []*item, found []folded, bad []Entr
 		faults = append(faults, fault)
 	}
 	return faults
+}
+
+// hint says, of what a fault misses, that it is entered later.
+func (p *pages) hint(found []folded) {
+	entered := map[string]*item{}
+	for _, c := range p.chunks {
+		for _, it := range c.items {
+			if _, undone := p.voids.get(it.Key); undone {
+				continue
+			}
+			switch it.Kind {
+			case KindDam:
+				entered["dam "+it.Dam[0]] = it
+			case KindClutch:
+				entered["clutch "+it.Clutch] = it
+			case KindBox:
+				entered["box "+it.Box] = it
+			}
+		}
+	}
+	for i := range found {
+		if it := entered[found[i].misses]; it != nil {
+			found[i].f.Words += fmt.Sprintf("; it is there only from %s on (entry %s)", day(it.At), it.Key)
+		}
+	}
 }
 
 // listed is a list of keys for the breeder, not longer than can be read.

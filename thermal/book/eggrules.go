@@ -20,7 +20,7 @@ func (f *folder) egg(it *item) {
 	c, ok := f.st.clutches.get(clutch)
 	if !ok {
 		if !f.doubt["clutch "+clutch] {
-			f.fail(it, "egg", "clutch %s of egg %s is not in the book on %s: enter the clutch first, or check the name and the date", clutch, it.Egg, day(it.At))
+			f.miss(it, "egg", "clutch "+clutch, "clutch %s of egg %s is not in the book on %s: enter the clutch first, or check the name and the date", clutch, it.Egg, day(it.At))
 		}
 		return
 	}
@@ -119,7 +119,7 @@ func (f *folder) put(it *item, clutch string, n int, e *eggState) {
 		e.placed = it
 	}
 	if e.box != "" {
-		f.st.box(f.own, e.box).take(it.Egg)
+		f.st.box(f.own, e.box).take(f.own, it.Egg, it.At)
 	}
 	e.box, e.slot = it.Box, it.Slot
 	e.leave(it.At)
@@ -130,6 +130,7 @@ func (f *folder) put(it *item, clutch string, n int, e *eggState) {
 		b.stand(b.zone, b.probe, it.At)
 	}
 	b.in = append(b.in, inSlot{slot: it.Slot, egg: it.Egg})
+	b.traffic.add(f.own, pass{it.At, 1})
 }
 
 // end takes an egg out of its slot for good.
@@ -137,7 +138,7 @@ func (f *folder) end(it *item, e *eggState, fate Fate) {
 	e.fate, e.fateAt, e.end = fate, it.At, it
 	if e.box != "" {
 		b := f.st.box(f.own, e.box)
-		b.take(it.Egg)
+		b.take(f.own, it.Egg, it.At)
 		b.done = append(b.done, it.Egg)
 	}
 	e.leave(it.At)

@@ -15,7 +15,7 @@ func (p *pages) fold(old *pages, fresh []*item, first *item, bad []Entry) []fold
 	at := len(old.chunks)
 	if at > 0 {
 		last := old.chunks[at-1]
-		if order(last.items[len(last.items)-1], first) > 0 {
+		if order(last.items[len(last.items)-1], first) >= 0 { // a void may undo the last
 			at = max(0, sort.Search(at, func(i int) bool { return order(old.chunks[i].items[0], first) > 0 })-1)
 			f.st = old.chunks[at].before
 		}

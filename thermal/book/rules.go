@@ -16,14 +16,22 @@ type folder struct {
 	faults []folded
 }
 
-// folded is a fault found in the fold.
+// folded is a fault found in the fold. What it misses, as in "dam Sorrel", may
+// be entered on a later day.
 type folded struct {
-	it *item
-	f  Fault
+	it     *item
+	f      Fault
+	misses string
+}
+
+// miss is a fault for want of something.
+func (f *folder) miss(it *item, field, what, format string, args ...any) {
+	f.fail(it, field, format, args...)
+	f.faults[len(f.faults)-1].misses = what
 }
 
 func (f *folder) fail(it *item, field, format string, args ...any) {
-	f.faults = append(f.faults, folded{it, Fault{Key: it.Key, Line: it.line, Field: field, Words: fmt.Sprintf(format, args...)}})
+	f.faults = append(f.faults, folded{it: it, f: Fault{Key: it.Key, Line: it.line, Field: field, Words: fmt.Sprintf(format, args...)}})
 	f.suspect(&it.Entry)
 }
 
@@ -116,7 +124,7 @@ func (f *folder) known(it *item) ([]*damState, bool) {
 		}
 	}
 	if len(missing) > 0 {
-		f.fail(it, "dam", "%s is not in the book on %s: enter her first, or check the name and the date",
+		f.miss(it, "dam", "dam "+missing[0], "%s is not in the book on %s: enter her first, or check the name and the date",
 			strings.Join(missing, " and "), day(it.At))
 	}
 	return dams, all
@@ -191,7 +199,7 @@ func (f *folder) boxed(it *item) {
 	if len(b.in) == 0 {
 		b.done = nil
 	}
-	b.setup, b.emptied, b.weighings = it, nil, list[*item]{}
+	b.setup, b.emptied, b.weighings, b.traffic = it, nil, list[*item]{}, list[pass]{}
 	b.stand(it.Zone, it.Probe, it.At)
 }
 
@@ -207,7 +215,7 @@ func eggsIn(b *boxState) string {
 func (f *folder) boxOf(it *item) (*boxState, bool) {
 	b, ok := f.st.boxes.get(it.Box)
 	if !ok && !f.doubt["box "+it.Box] {
-		f.fail(it, "box", "%s is not in the book on %s: set it up first with a box entry, or check the name and the date", it.Box, day(it.At))
+		f.miss(it, "box", "box "+it.Box, "%s is not in the book on %s: set it up first with a box entry, or check the name and the date", it.Box, day(it.At))
 	}
 	return b, ok
 }
@@ -231,7 +239,7 @@ func (f *folder) boxWork(it *item) {
 		return
 	}
 	b.leave(it.At)
-	b.emptied, b.setup, b.done, b.weighings = it, nil, nil, list[*item]{}
+	b.emptied, b.setup, b.done, b.weighings, b.traffic = it, nil, nil, list[*item]{}, list[pass]{}
 }
 
 func (f *folder) boxMoved(it *item) {

@@ -48,6 +48,7 @@ func TestRefused(t *testing.T) {
 		{"an egg past the end of its clutch", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"candled","egg":"S1-3","verdict":"fertile"}`, "n", "S1 has 2 eggs, up to S1-2"},
 		{"an egg of no clutch", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"candled","egg":"S9-1","verdict":"fertile"}`, "n", "clutch S9"},
 		{"a clutch of no dam", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":["Sorrel","Moss"],"eggs":2,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}`, "n", "Moss is not in the book"},
+		{"a clutch before its dam", `{"key":"n","at":"2026-03-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":2,"laid_after":"2026-03-01T00:00:00Z","laid_by":"2026-03-02T00:00:00Z"}`, "n", "only from 2026-04-01 00:00 UTC on (entry d1)"},
 		{"a clutch twice", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"S1","eggs":2,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}`, "n", "entry c1"},
 		{"a clutch of a dam retired before", `{"key":"m","at":"2026-05-01T00:00:00Z","entry":"retired","dam":"Sorrel"}
 {"key":"n","at":"2026-06-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":2,"laid_after":"2026-06-01T00:00:00Z","laid_by":"2026-06-02T00:00:00Z"}`, "n", "retired before"},
@@ -141,6 +142,7 @@ func TestTaken(t *testing.T) {
 {"key":"n","at":"2026-06-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":2,"laid_after":"2026-06-01T00:00:00Z","laid_by":"2026-06-02T00:00:00Z"}`},
 		{"a hatch back-dated before a candling of another egg", `{"key":"m","at":"2026-08-01T00:00:00Z","entry":"candled","egg":"S1-2","verdict":"slug"}
 {"key":"n","at":"2026-07-01T00:00:00Z","entry":"hatched","egg":"S1-1"}`},
+		{"a void of the last entry", `{"key":"m","at":"2026-04-10T00:00:00Z","entry":"void","void":"p1"}`},
 		{"a void and its replacement", `{"key":"m","at":"2026-04-10T00:00:00Z","entry":"void","void":"d1"}
 {"key":"n","at":"2026-04-01T00:00:00Z","entry":"dam","dam":"Sorrel","profile":"gargoyle gecko"}`},
 		{"a lost egg opened and candled", `{"key":"m","at":"2026-05-01T00:00:00Z","entry":"lost","egg":"S1-1"}

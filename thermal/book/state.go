@@ -67,12 +67,19 @@ type boxState struct {
 	in        []inSlot // waiting or pipped
 	done      []string // eggs that hatched or were lost in this use
 	weighings list[*item]
+	traffic   list[pass] // since the box entry
 }
 
 // stand is a box's time in one zone, under one probe.
 type stand struct {
 	zone, probe string
 	from, to    time.Time
+}
+
+// pass is an egg put in a box (1) or gone from it (-1).
+type pass struct {
+	at time.Time
+	by int
 }
 
 type inSlot struct{ slot, egg string }
@@ -152,7 +159,8 @@ func (b *boxState) holder(slot string) string {
 	return ""
 }
 
-func (b *boxState) take(egg string) {
+func (b *boxState) take(own *owner, egg string, at time.Time) {
+	b.traffic.add(own, pass{at, -1})
 	b.in = slices.DeleteFunc(b.in, func(s inSlot) bool { return s.egg == egg })
 }
 

@@ -1,0 +1,123 @@
+package book
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// WaterFor is how much water makes a medium of a wanted ratio, water to dry
+// medium by mass: grams, which are also millilitres.
+func WaterFor(dryG, ratio float64) float64 { return dryG * ratio }
+
+// Scale is what a weighing may be wrong by: the mass of one egg, from Egg to
+// EggMost, where eggs came or went, and the scale's own error.
+type Scale struct{ EggG, EggMostG, ErrorG float64 }
+
+// Water is what a box's weighings say of its water, in grams.
+type Water struct {
+	Add       float64 // so that it weighs what it did when set up; 0 when it needs none
+	Low, High float64 // the same, as far as egg masses and the scale let one say
+	Ratio     float64 // water to dry medium now, NaN when the set-up does not tell
+	PerDay    float64 // lost a day, NaN until two weighings a day apart tell
+	Next      time.Time
+	Warning   string // empty when there is none
+}
+
+const (
+	// settled is how long after the set-up an egg placed still counts as weighed
+	// with it. Our assumption.
+	settled = 24 * time.Hour
+	// Boxes are weighed weekly (common practice), sooner when one dries so fast
+	// that by then it will have lost a tenth of its water (our choice), at most
+	// daily.
+	weekly   = 7 * 24 * time.Hour
+	dryShare = 0.1
+)
+
+// Water says how much to add to a box by its last weighing. The mass wanted is
+// that of the set-up, with the eggs placed within a day of it, less eggs taken
+// out and plus eggs put in since. Water that eggs take up from the medium stays
+// in the box and is not a loss. A box that was not weighed, when set up or
+// since, is an error.
+func (b Book) Water(box string, s Scale) (Water, error) {
+	x, ok := b.pages().st.boxes.get(box)
+	switch {
+	case !ok:
+		return Water{}, fmt.Errorf("book: box %s: is not in the book: check the name", box)
+	case x.setup == nil || x.setup.TotalG == nil:
+		return Water{}, fmt.Errorf("book: box %s: its mass when set up is not known: give total_g in its box entry", box)
+	}
+	all := x.weighings.all()
+	last := -1
+	for i, it := range all {
+		if it.Kind == KindWeighed {
+			last = i
+		}
+	}
+	if last < 0 {
+		return Water{}, fmt.Errorf("book: box %s: was not weighed since it was set up: weigh it", box)
+	}
+	eggs := x.eggsSince(all[last].At)
+	added := 0.0 // since the last weighing
+	for _, it := range all[last+1:] {
+		added += *it.WaterG
+	}
+	lost := *x.setup.TotalG - *all[last].TotalG - added
+	low, high := lost+eggs*s.EggG, lost+eggs*s.EggMostG
+	if low > high {
+		low, high = high, low
+	}
+	low, high = low-2*s.ErrorG, high+2*s.ErrorG // two weighings, both at their worst
+	w := Water{Add: (low + high) / 2, Low: low, High: high, Ratio: math.NaN(), PerDay: x.perDay(all[:last+1], s)}
+	wet := math.Inf(1)
+	if x.setup.WaterG != nil {
+		wet = *x.setup.WaterG
+		if x.setup.DryG != nil {
+			w.Ratio = (wet - w.Add) / *x.setup.DryG
+		}
+	}
+	switch {
+	case w.High < 0:
+		w.Warning = fmt.Sprintf("it is %.1f g heavier than when set up: add nothing, and see whether water stands in it", -w.Add)
+	case w.Add > wet:
+		w.Warning = fmt.Sprintf("it lost more than the %.1f g of water it began with: weigh it again before adding any", wet)
+		w.Ratio = math.NaN()
+	case w.Add > 0 && w.Low < 0:
+		w.Warning = "it may need none: the masses of the eggs and the scale do not tell"
+	}
+	w.Add, w.Low, w.High = min(max(0, w.Add), wet), min(max(0, w.Low), wet), min(max(0, w.High), wet)
+	w.Next = all[last].At.Add(weekly)
+	if days := dryShare * wet / w.PerDay; w.PerDay > 0 && days < 7 {
+		w.Next = all[last].At.Add(time.Duration(max(1, days) * float64(24*time.Hour)))
+	}
+	return w, nil
+}
+
+// eggsSince is how many more eggs are in the box at a time than when it was
+// weighed at its set-up.
+func (b *boxState) eggsSince(at time.Time) float64 {
+	n := 0
+	for _, p := range b.traffic.all() {
+		if p.at.After(b.setup.At.Add(settled)) && !p.at.After(at) {
+			n += p.by
+		}
+	}
+	return float64(n)
+}
+
+// perDay is what the box lost a day from its set-up to the last weighing.
+func (b *boxState) perDay(all []*item, s Scale) float64 {
+	last := all[len(all)-1]
+	days := last.At.Sub(b.setup.At).Hours() / 24
+	if days < 1 {
+		return math.NaN()
+	}
+	lost := *b.setup.TotalG - *last.TotalG + b.eggsSince(last.At)*(s.EggG+s.EggMostG)/2
+	for _, it := range all {
+		if it.Kind == KindWatered {
+			lost += *it.WaterG
+		}
+	}
+	return lost / days
+}

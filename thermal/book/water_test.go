@@ -1,0 +1,131 @@
+package book_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"example.com/ootherm/thermal/book"
+)
+
+const wetBox = `{"key":"x1","at":"2026-04-01T00:00:00Z","entry":"box","box":"B1","zone":"room","dry_g":40,"water_g":40,"total_g":112}
+{"key":"x2","at":"2026-04-01T00:00:00Z","entry":"box","box":"B2","zone":"room"}
+{"key":"c1","at":"2026-04-01T00:00:00Z","entry":"clutch","clutch":"S1","eggs":3,"laid_after":"2026-03-31T00:00:00Z","laid_by":"2026-04-01T00:00:00Z"}
+{"key":"p1","at":"2026-04-01T00:10:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}
+`
+
+func TestWater(t *testing.T) {
+	scale := book.Scale{EggG: 1, EggMostG: 2}
+	for _, c := range []struct {
+		what   string
+		lines  string
+		want   book.Water
+		next   string
+		words  string
+		slight float64 // error of the scale
+	}{
+		{"a loss", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
+			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"the scale's error", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
+			book.Water{Add: 4, Low: 3, High: 5, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0.5},
+		{"water added since", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
+{"key":"w2","at":"2026-05-01T00:05:00Z","entry":"watered","box":"B1","water_g":4}`,
+			book.Water{Ratio: 1, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"water added before", `{"key":"w1","at":"2026-04-16T00:00:00Z","entry":"watered","box":"B1","water_g":2}
+{"key":"w2","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
+			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 6.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"an egg taken out", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}
+{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":106}`,
+			book.Water{Add: 4.5, Low: 4, High: 5, Ratio: 35.5 / 40, PerDay: 4.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"two eggs put in later", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}
+{"key":"m2","at":"2026-04-20T00:00:00Z","entry":"placed","egg":"S1-3","box":"B1","slot":"c"}
+{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":110}`,
+			book.Water{Add: 5, Low: 4, High: 6, Ratio: 35.0 / 40, PerDay: 5.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"heavier than at first", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":117}`,
+			book.Water{Ratio: 45.0 / 40, PerDay: -5.0 / 30}, "2026-05-08T00:00:00Z", "5.0 g heavier", 0},
+		{"lighter than without water", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":62}`,
+			book.Water{Add: 40, Low: 40, High: 40, Ratio: math.NaN(), PerDay: 50.0 / 30}, "2026-05-03T09:36:00Z", "more than the 40.0 g of water", 0},
+		{"too little to tell", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":111}`,
+			book.Water{Add: 1, Low: 0, High: 3, Ratio: 39.0 / 40, PerDay: 1.0 / 30}, "2026-05-08T00:00:00Z", "do not tell", 1},
+		{"drying fast", `{"key":"w1","at":"2026-04-03T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
+			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 2}, "2026-04-05T00:00:00Z", "", 0},
+		{"weighed at once", `{"key":"w1","at":"2026-04-01T01:00:00Z","entry":"weighed","box":"B1","total_g":112}`,
+			book.Water{Ratio: 1, PerDay: math.NaN()}, "2026-04-08T01:00:00Z", "", 0},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			scale := scale
+			scale.ErrorG = c.slight
+			w, err := fold(t, wetBox+c.lines).Water("B1", scale)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, v := range [][2]float64{{w.Add, c.want.Add}, {w.Low, c.want.Low}, {w.High, c.want.High}, {w.Ratio, c.want.Ratio}, {w.PerDay, c.want.PerDay}} {
+				if math.Abs(v[0]-v[1]) > 1e-9 || math.IsNaN(v[0]) != math.IsNaN(v[1]) {
+					t.Errorf("water is %+v, want %+v", w, c.want)
+					break
+				}
+			}
+			if !w.Next.Equal(at(t, c.next)) {
+				t.Errorf("next weighing %v, want %s", w.Next, c.next)
+			}
+			if (c.words == "") != (w.Warning == "") || !strings.Contains(w.Warning, c.words) {
+				t.Errorf("warning is %q, want %q", w.Warning, c.words)
+			}
+		})
+	}
+}
+
+func TestWaterUnknown(t *testing.T) {
+	b := fold(t, wetBox)
+	for box, words := range map[string]string{"B1": "weigh it", "B2": "give total_g", "B9": "not in the book"} {
+		if w, err := b.Water(box, book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), words) {
+			t.Errorf("box %s: %+v, error %v", box, w, err)
+		}
+	}
+	near(t, "water for 40 g at 0.8 to 1", book.WaterFor(40, 0.8), 32, 1e-12)
+}
+
+func TestNextLay(t *testing.T) {
+	const dam = `{"key":"d","at":"2025-01-01T00:00:00Z","entry":"dam","dam":"Sorrel"}
+{"key":"p","at":"2026-03-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}
+`
+	clutches := func(days ...string) string {
+		l := lines{n: 100}
+		for i, d := range days {
+			l.clutch(d, letter(i), `"dam":"Sorrel",`, 2)
+		}
+		return l.s.String()
+	}
+	for _, c := range []struct {
+		what, lines, now       string
+		look, from, likely, by string // none when empty
+	}{
+		{"paired", dam, "2026-03-02", "2026-03-19", "2026-03-26", "2026-03-31", "2026-04-15"},
+		{"laid once", dam + clutches("2026-04-01"), "2026-04-02", "2026-04-19", "2026-04-26", "2026-05-06", "2026-05-16"},
+		{"one short interval", dam + clutches("2026-04-01", "2026-04-21"), "2026-04-22", "2026-05-04", "2026-05-11", "2026-05-11", "2026-06-05"},
+		{"three intervals", dam + clutches("2026-04-01", "2026-05-01", "2026-05-31", "2026-07-04"), "2026-07-05", "2026-07-27", "2026-08-03", "2026-08-03", "2026-08-07"},
+		{"an interval over winter", dam + clutches("2025-08-01", "2026-04-01"), "2026-04-02", "2026-04-19", "2026-04-26", "2026-05-06", "2026-05-16"},
+		{"paired again", dam + clutches("2026-02-01", "2026-02-25"), "2026-03-02", "2026-03-19", "2026-03-26", "2026-03-31", "2026-04-15"},
+		{"long ago", dam, "2026-08-01", "", "", "", ""},
+		{"rested", dam + `{"key":"r","at":"2026-03-05T00:00:00Z","entry":"rested","dam":"Sorrel"}`, "2026-03-06", "", "", "", ""},
+		{"retired", dam + `{"key":"r","at":"2026-03-05T00:00:00Z","entry":"retired","dam":"Sorrel"}`, "2026-03-06", "", "", "", ""},
+		{"nobody", `{"key":"d","at":"2025-01-01T00:00:00Z","entry":"dam","dam":"Fern"}`, "2026-03-06", "", "", "", ""},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			l, ok := fold(t, c.lines).NextLay("Sorrel", at(t, c.now+"T00:00:00Z"))
+			if ok != (c.from != "") {
+				t.Fatalf("forecast %+v, %v", l, ok)
+			}
+			if !ok {
+				return
+			}
+			got := []string{l.Look.Format("2006-01-02"), l.From.Format("2006-01-02"), l.Likely.Format("2006-01-02"), l.By.Format("2006-01-02")}
+			if want := []string{c.look, c.from, c.likely, c.by}; strings.Join(got, " ") != strings.Join(want, " ") {
+				t.Errorf("look, from, likely, by are %v, want %v (%s)", got, want, l.Because)
+			}
+		})
+	}
+}
+
+// letter names the clutches of a test.
+func letter(i int) string { return string(rune('A' + i)) }
