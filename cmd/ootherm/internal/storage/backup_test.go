@@ -1,0 +1,69 @@
+package storage
+
+import (
+	"bytes"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"go.etcd.io/bbolt"
+)
+
+func TestABackupCanBeRestored(t *testing.T) {
+	from, to := t.TempDir(), t.TempDir()
+	f := mustOpen(t, from, Options{})
+	for n := range uint64(30) {
+		if err := f.Records().Update(func(tx *bbolt.Tx) error { return commit(tx, n) }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var copied bytes.Buffer
+	if n, err := Backup(f.Records(), &copied); err != nil || n != int64(copied.Len()) {
+		t.Fatalf("%d bytes of %d, %v", n, copied.Len(), err)
+	}
+	want := count(t, f.Records())
+	mustClose(t, f)
+
+	f = mustOpen(t, to, Options{})
+	if err := f.Records().Update(func(tx *bbolt.Tx) error { return commit(tx, 1) }); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, f)
+	was, err := Restore(t.Context(), to, RecordsName, &copied, Options{})
+	if err != nil || filepath.Dir(was) != to {
+		t.Fatalf("the file before is now %q, %v", was, err)
+	}
+	f = mustOpen(t, to, Options{})
+	if got := count(t, f.Records()); got != want || want == 0 {
+		t.Errorf("%d entries, want %d", got, want)
+	}
+	if d := f.Damages(); len(d) != 0 {
+		t.Errorf("damages %v", d)
+	}
+	mustClose(t, f)
+}
+
+func TestABackupThatIsNotSoundChangesNothing(t *testing.T) {
+	dir := t.TempDir()
+	mustClose(t, mustOpen(t, dir, Options{}))
+	for name, content := range map[string]string{RecordsName: "not a store", "other.db": ""} {
+		if _, err := Restore(t.Context(), dir, name, strings.NewReader(content), Options{}); err == nil {
+			t.Errorf("%s was restored from %q", name, content)
+		}
+	}
+	wantFiles(t, dir, lockName, ReadingsName, RecordsName)
+}
+
+func TestRestoreIntoAnEmptyDirectory(t *testing.T) {
+	from, to := t.TempDir(), filepath.Join(t.TempDir(), "new")
+	f := mustOpen(t, from, Options{})
+	var copied bytes.Buffer
+	if _, err := Backup(f.Records(), &copied); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, f)
+	if was, err := Restore(t.Context(), to, RecordsName, &copied, Options{}); err != nil || was != "" {
+		t.Errorf("%q, %v", was, err)
+	}
+	mustClose(t, mustOpen(t, to, Options{}))
+}

@@ -1,0 +1,216 @@
+package storage
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"maps"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"go.etcd.io/bbolt"
+)
+
+// A history of commits, and the file's bytes after each.
+type recorded struct {
+	bytes   []byte
+	content map[string]string
+}
+
+func contentOf(t testing.TB, db *bbolt.DB) map[string]string {
+	t.Helper()
+	all := map[string]string{}
+	err := db.View(func(tx *bbolt.Tx) error {
+		return tx.ForEach(func(name []byte, b *bbolt.Bucket) error {
+			return b.ForEach(func(k, v []byte) error {
+				all[string(name)+"\x00"+string(k)] = string(v)
+				return nil
+			})
+		})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+func record(t testing.TB, commits int) []recorded {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "recorded")
+	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: time.Second})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	var all []recorded
+	for n := range uint64(commits) {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, recorded{b, contentOf(t, db)})
+		if err := db.Update(func(tx *bbolt.Tx) error { return commit(tx, n) }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return all
+}
+
+const (
+	sector = 512
+	page   = 4096
+)
+
+// changed are the sectors in which two files differ.
+func changed(a, b []byte) (at []int) {
+	for i := 0; i < len(b); i += sector {
+		if i+sector > len(a) || !bytes.Equal(a[i:i+sector], b[i:i+sector]) {
+			at = append(at, i)
+		}
+	}
+	return at
+}
+
+// damages are ways in which the file of commit n can be left on the card.
+var damages = []struct {
+	name string
+	do   func(rng *rand.Rand, before, after []byte) []byte
+}{
+	{"data sectors of the last commit lost", func(rng *rand.Rand, before, after []byte) []byte {
+		return lose(rng, before, after, func(at int) bool { return at >= 2*page })
+	}},
+	{"any sectors of the last commit lost", func(rng *rand.Rand, before, after []byte) []byte {
+		return lose(rng, before, after, func(int) bool { return true })
+	}},
+	{"sectors of the last commit came out as zeros", func(rng *rand.Rand, before, after []byte) []byte {
+		out := bytes.Clone(after)
+		for _, at := range changed(before, after) {
+			if at >= 2*page && rng.IntN(3) == 0 {
+				clear(out[at : at+sector])
+			}
+		}
+		return out
+	}},
+	{"a torn meta page", func(rng *rand.Rand, before, after []byte) []byte {
+		out := bytes.Clone(after)
+		for _, at := range changed(before[:2*page], after[:2*page]) {
+			cut := at + rng.IntN(96)
+			copy(out[cut:at+sector], before[cut:at+sector])
+		}
+		return out
+	}},
+	{"garbage in a meta page", func(rng *rand.Rand, _, after []byte) []byte {
+		out := bytes.Clone(after)
+		noise(rng, out, rng.IntN(2)*page, 1+rng.IntN(96))
+		return out
+	}},
+	{"garbage anywhere", func(rng *rand.Rand, _, after []byte) []byte {
+		out := bytes.Clone(after)
+		for range 1 + rng.IntN(3) {
+			noise(rng, out, rng.IntN(len(out)), 1+rng.IntN(2*sector))
+		}
+		return out
+	}},
+	{"a sector at rest gone", func(rng *rand.Rand, _, after []byte) []byte {
+		out := bytes.Clone(after)
+		at := rng.IntN(len(out)/sector) * sector
+		clear(out[at : at+sector])
+		return out
+	}},
+	{"cut short", func(rng *rand.Rand, _, after []byte) []byte { return after[:rng.IntN(len(after))] }},
+	{"a first creation torn", func(rng *rand.Rand, _, after []byte) []byte {
+		out := bytes.Clone(after[:4*page])
+		clear(out[rng.IntN(len(out)/sector)*sector:])
+		return out
+	}},
+}
+
+func lose(rng *rand.Rand, before, after []byte, which func(int) bool) []byte {
+	out := bytes.Clone(after)
+	share := rng.Float64()
+	for _, at := range changed(before, after) {
+		if which(at) && rng.Float64() < share {
+			if at+sector <= len(before) {
+				copy(out[at:at+sector], before[at:])
+			} else {
+				clear(out[at : at+sector])
+			}
+		}
+	}
+	return out
+}
+
+func noise(rng *rand.Rand, b []byte, at, n int) {
+	for i := at; i < min(at+n, len(b)); i++ {
+		b[i] = byte(rng.Uint32())
+	}
+}
+
+func TestDamagedImages(t *testing.T) {
+	images := 63
+	if os.Getenv("OOTHERM_FULL") != "" {
+		images = 10_000
+	}
+	history := record(t, 120)
+	rng := rand.New(rand.NewPCG(11, 11))
+	dir := t.TempDir()
+	outcomes := map[string]int{}
+	for i := range images {
+		n := 2 + rng.IntN(len(history)-2)
+		kind := damages[i%len(damages)]
+		image := kind.do(rng, history[n-1].bytes, history[n].bytes)
+		path := filepath.Join(dir, fmt.Sprint(i))
+		if err := os.Mkdir(path, 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(path, RecordsName), image, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		f := mustOpen(t, path, Options{CheckLimit: 20 * time.Second})
+		got, what := contentOf(t, f.Records()), "opened"
+		if d := f.Damages(); len(d) == 1 && d[0].Repaired {
+			what = "repaired"
+		} else if len(d) == 1 {
+			what = "set aside"
+		} else if len(d) > 1 {
+			t.Errorf("image %d, %s: damages %v", i, kind.name, d)
+		}
+		fine := maps.Equal(got, history[n].content) || maps.Equal(got, history[n-1].content)
+		if what == "set aside" {
+			kept, err := os.ReadFile(f.Damages()[0].Aside)
+			fine = len(got) == 0 && err == nil && bytes.Equal(kept, image)
+		}
+		if !fine {
+			t.Errorf("image %d, %s, after commit %d: %s, and its content is of neither the last commit nor the one before", i, kind.name, n, what)
+		}
+		// It goes on from there.
+		if err := f.Records().Update(func(tx *bbolt.Tx) error {
+			b, err := tx.CreateBucketIfNotExists([]byte("next"))
+			if err != nil {
+				return err
+			}
+			return b.Put([]byte("k"), binary.BigEndian.AppendUint64(nil, uint64(i)))
+		}); err != nil {
+			t.Errorf("image %d, %s: %v", i, kind.name, err)
+		}
+		mustClose(t, f)
+		if err := os.RemoveAll(path); err != nil {
+			t.Fatal(err)
+		}
+		outcomes[what]++
+		outcomes[kind.name+": "+what]++
+	}
+	for _, k := range slices.Sorted(maps.Keys(outcomes)) {
+		t.Logf("%6d %s", outcomes[k], k)
+	}
+	t.Logf("%d damaged images: all opened, were repaired losing at most one commit, or were set aside", images)
+	for _, what := range []string{"opened", "repaired", "set aside"} {
+		if outcomes[what] == 0 {
+			t.Errorf("no image was %s: the damage is not what it claims", what)
+		}
+	}
+}

@@ -1,0 +1,82 @@
+package storage
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"os"
+)
+
+// The store keeps two meta pages, at the start of its first two pages, and
+// writes them in turn: the one with the higher transaction is the present state,
+// the other the state before it, whose pages are not reused until the next
+// commit. Layout: a page header of 16 bytes (number 8, flags 2, count 2, overflow
+// 4), then magic, version, page size and flags (4 bytes each), the root bucket
+// (16), the free list's page, the first unused page, the transaction (8 each) and
+// their FNV-1a sum (8), in the order of bytes of the machine (go.etcd.io/bbolt
+// v1.5.0, internal/common/page.go and meta.go).
+const (
+	metaStart       = 16
+	metaPageSize    = metaStart + 8
+	metaTransaction = metaStart + 48
+	metaSum         = metaStart + 56
+	metaEnd         = metaSum + 8
+	metaMagic       = 0xED0CDAED
+	metaFlag        = 0x04 // of the page header
+)
+
+var errNoOther = errors.New("storage: there is no good state to go back to")
+
+// rollBack takes a file back to the one other state it may have: by one commit,
+// spoiling the sum of the newer of two sound meta pages; or, where only one is
+// sound, to that, putting the other's page header in order.
+func rollBack(path string) (err error) {
+	file, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return fmt.Errorf("storage: %w", err)
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	size := int64(0)
+	first, firstSound := readMeta(file, 0)
+	if firstSound {
+		size = int64(binary.NativeEndian.Uint32(first[metaPageSize:]))
+	} else {
+		// The second lies at one page, so its page size names where it is.
+		for at := int64(1 << 10); at <= 1<<16; at <<= 1 {
+			if b, ok := readMeta(file, at); ok && int64(binary.NativeEndian.Uint32(b[metaPageSize:])) == at {
+				size = at
+			}
+		}
+	}
+	if size == 0 {
+		return errNoOther
+	}
+	second, secondSound := readMeta(file, size)
+	spoil := int64(0) // the first, unless it is sound and the second is newer, or no good
+	if firstSound && (!secondSound || transaction(second) > transaction(first)) {
+		spoil = size
+	}
+	header := make([]byte, metaStart)
+	binary.NativeEndian.PutUint64(header, uint64(spoil/size))
+	binary.NativeEndian.PutUint16(header[8:], metaFlag)
+	if _, err := file.WriteAt(header, spoil); err != nil {
+		return fmt.Errorf("storage: %w", err)
+	}
+	if _, err := file.WriteAt(make([]byte, metaEnd-metaSum), spoil+metaSum); err != nil {
+		return fmt.Errorf("storage: %w", err)
+	}
+	return nil
+}
+
+func transaction(meta []byte) uint64 { return binary.NativeEndian.Uint64(meta[metaTransaction:]) }
+
+func readMeta(file *os.File, at int64) ([]byte, bool) {
+	b := make([]byte, metaEnd)
+	if _, err := file.ReadAt(b, at); err != nil {
+		return nil, false
+	}
+	sum := fnv.New64a()
+	sum.Write(b[metaStart:metaSum])
+	return b, binary.NativeEndian.Uint32(b[metaStart:]) == metaMagic && sum.Sum64() == binary.NativeEndian.Uint64(b[metaSum:])
+}

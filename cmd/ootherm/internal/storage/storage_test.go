@@ -1,0 +1,421 @@
+package storage
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"go.etcd.io/bbolt"
+)
+
+const (
+	stepVariable = "OOTHERM_STORAGE_STEP" // be killed at this step of Open
+	holdVariable = "OOTHERM_STORAGE_HOLD" // open this directory and wait
+)
+
+func TestMain(m *testing.M) {
+	CheckMain(map[string][]Verify{RecordsName: {whole}})
+	if dir := os.Getenv(stepVariable); dir != "" {
+		dieAtStep(dir)
+	}
+	if dir := os.Getenv(holdVariable); dir != "" {
+		hold(dir)
+	}
+	os.Exit(m.Run())
+}
+
+func fatal(err error) {
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(3)
+	}
+}
+
+func dieAtStep(dir string) {
+	left, err := strconv.Atoi(os.Args[1])
+	fatal(err)
+	f, err := Open(context.Background(), dir, Options{step: func(string) {
+		if left--; left < 0 {
+			_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
+			select {}
+		}
+	}})
+	fatal(err)
+	_, err = f.Readings(context.Background())
+	fatal(err)
+	fatal(f.Close())
+	os.Exit(0)
+}
+
+func hold(dir string) {
+	f, err := Open(context.Background(), dir, Options{})
+	fatal(err)
+	_, err = f.Readings(context.Background())
+	fatal(err)
+	fmt.Println("held")
+	var one [1]byte
+	_, _ = os.Stdin.Read(one[:]) // until the parent lets go
+	os.Exit(0)
+}
+
+// The content of these tests: entries in ascending order with a sum each, and a
+// head that counts them, as a store that wants to know of a lost page keeps.
+var bucketEntries, bucketHead = []byte("entries"), []byte("head")
+
+func entry(n uint64, size int) []byte {
+	v := bytes.Repeat([]byte{byte(n)}, size)
+	return binary.LittleEndian.AppendUint32(v, crc32.ChecksumIEEE(v))
+}
+
+// commit adds one entry and, now and then, takes the oldest away.
+func commit(tx *bbolt.Tx, n uint64) error {
+	entries, err := tx.CreateBucketIfNotExists(bucketEntries)
+	if err != nil {
+		return err
+	}
+	head, err := tx.CreateBucketIfNotExists(bucketHead)
+	if err != nil {
+		return err
+	}
+	if err := entries.Put(binary.BigEndian.AppendUint64(nil, n), entry(n, int(50+n*37%900))); err != nil {
+		return err
+	}
+	if n%3 == 0 {
+		if k, _ := entries.Cursor().First(); k != nil {
+			if err := entries.Delete(k); err != nil {
+				return err
+			}
+		}
+	}
+	return head.Put([]byte("sum"), binary.BigEndian.AppendUint64(nil, uint64(sumOf(entries))))
+}
+
+func sumOf(b *bbolt.Bucket) uint32 {
+	sum := crc32.NewIEEE()
+	c := b.Cursor()
+	for k, v := c.First(); k != nil; k, v = c.Next() {
+		sum.Write(k)
+		sum.Write(v)
+	}
+	return sum.Sum32()
+}
+
+// whole is the Verify of that content.
+func whole(tx *bbolt.Tx) error {
+	entries, head := tx.Bucket(bucketEntries), tx.Bucket(bucketHead)
+	if entries == nil && head == nil {
+		return nil
+	}
+	if entries == nil || head == nil {
+		return errors.New("a bucket is missing")
+	}
+	if want := head.Get([]byte("sum")); len(want) != 8 || binary.BigEndian.Uint64(want) != uint64(sumOf(entries)) {
+		return errors.New("the entries are not those of the head")
+	}
+	return nil
+}
+
+func mustOpen(t testing.TB, dir string, o Options) *Files {
+	t.Helper()
+	f, err := Open(t.Context(), dir, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { f.Close() })
+	return f
+}
+
+func mustClose(t testing.TB, f *Files) {
+	t.Helper()
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func readings(t testing.TB, f *Files) *bbolt.DB {
+	t.Helper()
+	db, err := f.Readings(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return db
+}
+
+func TestFirstStartMakesBothFiles(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "data")
+	for range 2 {
+		f := mustOpen(t, dir, Options{})
+		readings(t, f)
+		if d := f.Damages(); len(d) != 0 {
+			t.Errorf("damages %v", d)
+		}
+		if n, err := f.Bytes(); err != nil || n < 2*4096 {
+			t.Errorf("the files take %d bytes, %v", n, err)
+		}
+		if n, err := f.Free(); err != nil || n <= 0 {
+			t.Errorf("the disk takes %d more bytes, %v", n, err)
+		}
+		if got := f.Records().MaxSize; got != 64<<20 {
+			t.Errorf("the records may grow to %d bytes", got)
+		}
+		if got := readings(t, f).MaxSize; got != 256<<20 {
+			t.Errorf("the readings may grow to %d bytes", got)
+		}
+		mustClose(t, f)
+		mustClose(t, f)
+	}
+	wantFiles(t, dir, lockName, ReadingsName, RecordsName)
+}
+
+func wantFiles(t testing.TB, dir string, want ...string) {
+	t.Helper()
+	all, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, e := range all {
+		name, _, _ := strings.Cut(e.Name(), aside)
+		if name != e.Name() {
+			name += aside
+		}
+		got = append(got, name)
+	}
+	if strings.Join(got, " ") != strings.Join(want, " ") {
+		t.Errorf("the directory holds %q, want %q", got, want)
+	}
+}
+
+// child is this test binary as another process.
+func child(t testing.TB, env string, args ...string) *exec.Cmd {
+	t.Helper()
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(self, args...)
+	cmd.Env = append(os.Environ(), env)
+	cmd.Stderr = os.Stderr
+	return cmd
+}
+
+func TestKilledAtEveryStepTheNextStartSucceeds(t *testing.T) {
+	for name, before := range map[string]func(testing.TB, string){
+		"first start":        func(testing.TB, string) {},
+		"damaged, repaired":  func(t testing.TB, dir string) { damaged(t, dir, true) },
+		"damaged, set aside": func(t testing.TB, dir string) { damaged(t, dir, false) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			kills := 0
+			for step := 0; ; step++ {
+				dir := t.TempDir()
+				before(t, dir)
+				err := child(t, stepVariable+"="+dir, strconv.Itoa(step)).Run()
+				f := mustOpen(t, dir, Options{})
+				readings(t, f)
+				if name == "damaged, repaired" {
+					if got := count(t, f.Records()); got != 19 && got != 20 {
+						t.Errorf("killed at step %d: %d entries are left", step, got)
+					}
+				}
+				mustClose(t, f)
+				if err == nil {
+					break
+				}
+				if exit := new(exec.ExitError); !errors.As(err, &exit) || !killed(exit) {
+					t.Fatal(err)
+				}
+				kills++
+			}
+			if kills < 5 {
+				t.Errorf("only %d steps were there to be killed at", kills)
+			}
+			t.Logf("killed at each of %d steps, every next start succeeded", kills)
+		})
+	}
+}
+
+// damaged leaves a records' file of twenty entries with a bad last commit, or
+// with nothing good at all.
+func damaged(t testing.TB, dir string, repairable bool) {
+	t.Helper()
+	path := filepath.Join(dir, RecordsName)
+	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: time.Second})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var before []byte
+	for n := range uint64(20) {
+		if before, err = os.ReadFile(path); err != nil {
+			t.Fatal(err)
+		}
+		if err := db.Update(func(tx *bbolt.Tx) error {
+			entries, err := tx.CreateBucketIfNotExists(bucketEntries)
+			if err != nil {
+				return err
+			}
+			head, err := tx.CreateBucketIfNotExists(bucketHead)
+			if err != nil {
+				return err
+			}
+			if err := entries.Put(binary.BigEndian.AppendUint64(nil, n), entry(n, 300)); err != nil {
+				return err
+			}
+			return head.Put([]byte("sum"), binary.BigEndian.AppendUint64(nil, uint64(sumOf(entries))))
+		}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if repairable {
+		for i := 2 * 4096; i < len(b); i++ {
+			if i >= len(before) || b[i] != before[i] {
+				b[i] = 0xff // every byte that the last commit changed, save its meta page
+			}
+		}
+	} else {
+		b = b[:100]
+	}
+	if err := os.WriteFile(path, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func count(t testing.TB, db *bbolt.DB) (n int) {
+	t.Helper()
+	err := db.View(func(tx *bbolt.Tx) error {
+		if err := whole(tx); err != nil {
+			return err
+		}
+		if b := tx.Bucket(bucketEntries); b != nil {
+			n = b.Stats().KeyN
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n
+}
+
+func TestADamagedFileIsRepairedOrSetAside(t *testing.T) {
+	now := func() time.Time { return time.Date(2026, 5, 1, 2, 3, 4, 0, time.UTC) }
+	for _, repairable := range []bool{true, false} {
+		dir := t.TempDir()
+		damaged(t, dir, repairable)
+		was, err := os.ReadFile(filepath.Join(dir, RecordsName))
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := mustOpen(t, dir, Options{Now: now})
+		readings(t, f)
+		want := 0
+		if repairable {
+			want = 19
+		}
+		if got := count(t, f.Records()); got != want {
+			t.Errorf("repairable %t: %d entries, want %d", repairable, got, want)
+		}
+		d := f.Damages()
+		if len(d) != 1 || d[0].Repaired != repairable || d[0].File != RecordsName || d[0].Aside != filepath.Join(dir, "records.db.bad-20260501T020304Z") {
+			t.Fatalf("damages %+v", d)
+		}
+		if kept, err := os.ReadFile(d[0].Aside); err != nil || !bytes.Equal(kept, was) {
+			t.Errorf("what was set aside is not what was there, %v", err)
+		}
+		for _, words := range []string{RecordsName, d[0].Aside, map[bool]string{true: "at most the last thing written is lost", false: "restore a backup"}[repairable]} {
+			if !strings.Contains(d[0].Error(), words) {
+				t.Errorf("it says %q, without %q", d[0], words)
+			}
+		}
+		mustClose(t, f)
+		again := mustOpen(t, dir, Options{Now: now})
+		if d := again.Damages(); len(d) != 0 {
+			t.Errorf("the next start says %v", d)
+		}
+		mustClose(t, again)
+	}
+}
+
+func TestRecordsDoNotWaitForTheReadings(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, ReadingsName), bytes.Repeat([]byte("?"), 9000), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	f := mustOpen(t, dir, Options{})
+	if f.Records() == nil {
+		t.Fatal("no records")
+	}
+	readings(t, f)
+	<-f.Ready()
+	if d := f.Damages(); len(d) != 1 || d[0].File != ReadingsName || d[0].Repaired {
+		t.Errorf("damages %v", d)
+	}
+	mustClose(t, f)
+	cancel()
+	if _, err := Open(ctx, dir, Options{}); !errors.Is(err, context.Canceled) {
+		t.Errorf("opened for a caller that has gone: %v", err)
+	}
+}
+
+func TestAnotherProcessIsNamedAsTheReason(t *testing.T) {
+	dir := t.TempDir()
+	cmd := child(t, holdVariable+"="+dir)
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := out.Read(make([]byte, 16)); err != nil {
+		t.Fatal(err)
+	}
+	_, err = Open(t.Context(), dir, Options{Timeout: 50 * time.Millisecond})
+	if !errors.Is(err, ErrBusy) || !strings.Contains(err.Error(), dir) {
+		t.Errorf("error is %v", err)
+	}
+	if _, err := Restore(t.Context(), dir, RecordsName, strings.NewReader("x"), Options{Timeout: 50 * time.Millisecond}); !errors.Is(err, ErrBusy) {
+		t.Errorf("restored under a running station: %v", err)
+	}
+	in.Close()
+	if err := cmd.Wait(); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, mustOpen(t, dir, Options{}))
+}
+
+func TestAForeignLockOnOneFile(t *testing.T) {
+	dir := t.TempDir()
+	db, err := bbolt.Open(filepath.Join(dir, RecordsName), 0o600, &bbolt.Options{Timeout: time.Second})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if _, err := Open(t.Context(), dir, Options{Timeout: 50 * time.Millisecond}); !errors.Is(err, ErrBusy) {
+		t.Errorf("error is %v", err)
+	}
+	wantFiles(t, dir, lockName, RecordsName)
+}
