@@ -11,12 +11,21 @@ import (
 // first what makes it wide, in days, the largest part first.
 func (f *forecast) because(low, likely, high float64) []string {
 	var out []string
-	if width := high - low; width > 0 {
-		out = append(out, f.widthBecause(width, likely))
+	switch hatched := f.hatched(0, normal); {
+	case high == 0:
+		out = append(out, "late: hardly one in forty takes so long")
+	case hatched > 0.05:
+		out = append(out, f.widthBecause(high-low, likely), "given that it has not hatched yet")
+	default:
+		out = append(out, f.widthBecause(high-low, likely))
 	}
 	past := f.since.plus(f.before)
-	if past.missing > 0 {
-		out = append(out, fmt.Sprintf("measured %.0f %% of the time", 100*(1-past.missing/past.days)))
+	switch observed := 1 - past.missing/past.days; {
+	case past.missing == 0:
+	case observed > 0.99:
+		out = append(out, "measured all the time but "+spell(past.missing))
+	default:
+		out = append(out, fmt.Sprintf("measured %.0f %% of the time", 100*observed))
 	}
 	if past.beyond > 0.5/24 {
 		out = append(out, fmt.Sprintf("%s warmer than was ever tested: counted as the warmest that was", spell(past.beyond)))

@@ -209,11 +209,11 @@ func (o Observed) mean(k kernel) (worth, bool) {
 	var d dose
 	switch {
 	case o.Felt != nil:
-		d = o.Felt.dose(k, math.NaN())
+		d = o.Felt.dose(&k, nil, math.NaN())
 	case math.IsNaN(o.Celsius):
 		return worth{}, false
 	default:
-		d = swing(k, o.Celsius, o.DailyRange)
+		d = swing(&k, o.Celsius, o.DailyRange)
 	}
 	if !(d.days > 0) {
 		return worth{}, false
@@ -267,8 +267,7 @@ func (b Belief) AsLine() Belief {
 // 80 % interval of one egg of a clutch.
 func (b Belief) Interval(celsius float64) (low, middle, high float64) {
 	logDays, sd := b.Predict(Observed{Celsius: celsius, Own: true, SameDam: true, Eggs: 1})
-	const z = 1.2816
-	return math.Exp(logDays - z*sd), math.Exp(logDays), math.Exp(logDays + z*sd)
+	return math.Exp(logDays - z80*sd), math.Exp(logDays), math.Exp(logDays + z80*sd)
 }
 
 // Predict is the log of the days that a treatment would take and the standard

@@ -39,7 +39,7 @@ func (d dose) times(f float64) dose {
 	return d
 }
 
-func (d *dose) add(k kernel, celsius, days float64) {
+func (d *dose) add(k *kernel, celsius, days float64) {
 	d.days += days
 	d.worth = d.worth.plus(k.at(celsius), days)
 	if k.beyond(celsius) {
@@ -47,15 +47,36 @@ func (d *dose) add(k kernel, celsius, days float64) {
 	}
 }
 
-// dose sums an exposure, bridging its gaps as [Exposure.Bridged] does. Otherwise
+// cells are the worth of each cell's temperature, worked out once for all that is
+// summed through one kernel.
+type cells [cellCount]worth
+
+func (k *kernel) cells() *cells {
+	var c cells
+	for i := range c {
+		c[i] = k.at(celsiusOf(i))
+	}
+	return &c
+}
+
+// dose sums an exposure through a kernel, or its cells where those are known,
+// bridging its gaps as [Exposure.Bridged] does. Otherwise
 // is the temperature of a gap of which nothing is known, NaN if that is not
 // known either: such a gap then counts as the mean of what was measured, and is
 // left out where nothing was.
-func (x *Exposure) dose(k kernel, otherwise float64) dose {
+func (x *Exposure) dose(k *kernel, known *cells, otherwise float64) dose {
 	var d dose
 	for i, ms := range x.cells {
-		if ms != 0 {
-			d.add(k, celsiusOf(i), float64(ms)/dayMillis)
+		switch days := float64(ms) / dayMillis; {
+		case ms == 0:
+		case known == nil:
+			d.add(k, celsiusOf(i), days)
+		default:
+			d.days += days
+			d.worth = d.worth.plus(known[i], days)
+			if k.beyond(celsiusOf(i)) {
+				d.beyond += days
+			}
 		}
 	}
 	if len(x.gaps) == 0 {
@@ -84,7 +105,7 @@ func (x *Exposure) dose(k kernel, otherwise float64) dose {
 const swingSteps = 24
 
 // swing is one day at a mean temperature with a sinusoidal daily course.
-func swing(k kernel, mean, daily float64) dose {
+func swing(k *kernel, mean, daily float64) dose {
 	var d dose
 	if !(daily > 0) {
 		d.add(k, mean, 1)

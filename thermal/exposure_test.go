@@ -19,8 +19,9 @@ func near(t *testing.T, what string, got, want, within float64) {
 	}
 }
 
-// The office recording has ten gaps; skipping those loses heat that was there.
-func TestSkippingGapsLosesHeat(t *testing.T) {
+// office is a recording of one office, hourly for nine months.
+func office(t *testing.T) []Sample {
+	t.Helper()
 	f, err := os.Open("../testdata/rooms/office-hourly-fahrenheit.csv")
 	if err != nil {
 		t.Fatal(err)
@@ -30,9 +31,8 @@ func TestSkippingGapsLosesHeat(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var all, skipped, told Exposure
-	var last Sample
-	for i, row := range rows[1:] {
+	var out []Sample
+	for _, row := range rows[1:] {
 		at, err := time.Parse(time.DateTime, row[0])
 		if err != nil {
 			t.Fatal(err)
@@ -41,7 +41,17 @@ func TestSkippingGapsLosesHeat(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s := Sample{At: at, Celsius: (v - 32) / 1.8}
+		out = append(out, Sample{At: at, Celsius: (v - 32) / 1.8})
+	}
+	return out
+}
+
+// The office recording has ten gaps; skipping those loses heat that was there.
+func TestSkippingGapsLosesHeat(t *testing.T) {
+	rows := office(t)
+	var all, skipped, told Exposure
+	var last Sample
+	for i, s := range rows {
 		if i > 0 {
 			all.Add(last, s)
 			if s.At.Sub(last.At) <= 2*time.Hour {

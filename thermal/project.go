@@ -69,6 +69,8 @@ func ProjectLine(h Heat, b Belief, c Climate, now time.Time) Window {
 type Outlook struct {
 	belief Belief
 	kernel kernel
+	cells  *cells
+	spread spread
 	coming course
 	now    time.Time
 }
@@ -76,11 +78,58 @@ type Outlook struct {
 // Outlook works the climate out for a belief.
 func (c Climate) Outlook(b Belief, now time.Time) *Outlook {
 	k := b.kernel()
-	return &Outlook{belief: b, kernel: k, coming: c.course(k), now: now}
+	return &Outlook{belief: b, kernel: k, cells: k.cells(), spread: b.spread(), coming: c.course(k), now: now}
 }
 
-// layPoints is how many moments stand for a lay interval.
-const layPoints = 5
+// moment stands for part of a lay interval: its share of the way from the latest
+// moment back to the earliest, and its weight.
+type moment struct{ share, weight float64 }
+
+// moments are those of a lay interval that is worth so large a share of the way.
+// A short one is three points by Gauss, which is exact for a smooth share
+// hatched; a long one, in which that share may come to rise and end, is nine.
+func moments(worth float64) []moment {
+	switch {
+	case !(worth > 0):
+		return []moment{{0, 1}}
+	case worth < longLay:
+		const off = 0.3872983346 // half the root of 3/5
+		return []moment{{0.5 - off, 5.0 / 18}, {0.5, 8.0 / 18}, {0.5 + off, 5.0 / 18}}
+	default:
+		m := make([]moment, 9)
+		for i := range m {
+			m[i] = moment{(float64(i) + 0.5) / 9, 1.0 / 9}
+		}
+		return m
+	}
+}
+
+// longLay is the share of the whole way from which an interval is long.
+const longLay = 0.1
+
+// spread is a belief's variance of the log requirement, as a polynomial in how
+// much the heat leans on the slope and on the bend.
+type spread struct{ level, slope, bend, slope2, slopeBend, bend2 float64 }
+
+func (b Belief) spread() spread {
+	var s spread
+	flat := [...]int{iLevel, iHouse, iDam}
+	for _, i := range flat {
+		for _, j := range flat {
+			s.level += b.Covariance[i][j]
+		}
+		s.slope += 2 * b.Covariance[i][iSlope]
+		s.bend += 2 * b.Covariance[i][iBend]
+	}
+	s.slope2, s.bend2 = b.Covariance[iSlope][iSlope], b.Covariance[iBend][iBend]
+	s.slopeBend = 2 * b.Covariance[iSlope][iBend]
+	return s
+}
+
+func (s *spread) of(w *worth) float64 {
+	slope, bend := -w.bySlope/w.days, -w.byBend/w.days
+	return s.level + slope*(s.slope+slope*s.slope2+bend*s.slopeBend) + bend*(s.bend+bend*s.bend2)
+}
 
 // Window is the window of a clutch that felt this heat.
 func (o *Outlook) Window(h Heat) Window {
@@ -95,8 +144,7 @@ func (o *Outlook) Window(h Heat) Window {
 		w.None = "nothing is known of the temperature to come"
 		return w
 	}
-	hatched := f.hatched(0)
-	if hatched > lateBeyond {
+	if f.hatched(0, heavy) > lateBeyond {
 		w.Late = true
 		w.CheckFrom, w.Likely, w.LateAfter, w.Low80, w.High80 = o.now, o.now, o.now, o.now, o.now
 		w.Because = f.because(0, 0, 0)
@@ -104,8 +152,12 @@ func (o *Outlook) Window(h Heat) Window {
 	}
 	var days [4]float64
 	from := 0.0
-	for i, p := range [...]float64{0.10, 0.50, 0.90, 0.95} {
-		d, ok := f.quantile(hatched+p*(1-hatched), from)
+	for i, q := range [...]struct {
+		p     float64
+		tails tails
+	}{{0.10, normal}, {0.50, normal}, {0.90, normal}, {0.95, heavy}} {
+		hatched := f.hatched(0, q.tails)
+		d, ok := f.quantile(hatched+q.p*(1-hatched), from, q.tails)
 		if !ok {
 			w.None = "too cold to come to a hatch"
 			return w
@@ -126,7 +178,7 @@ func (o *Outlook) at(days float64) time.Time {
 type forecast struct {
 	o             *Outlook
 	since, before dose
-	points        int
+	moments       []moment
 	layDays       float64
 	probeVar      float64
 	eggVar        float64
@@ -135,13 +187,11 @@ type forecast struct {
 
 func (o *Outlook) forecast(h Heat) forecast {
 	b := o.belief
-	f := forecast{o: o, points: 1, level: b.LogDays + b.House + b.Dam, probeVar: h.ProbeSD * h.ProbeSD}
-	f.since = h.Since.dose(o.kernel, o.coming.mean)
-	f.before = h.Before.dose(o.kernel, o.coming.mean)
+	f := forecast{o: o, level: b.LogDays + b.House + b.Dam, probeVar: h.ProbeSD * h.ProbeSD}
+	f.since = h.Since.dose(&o.kernel, o.cells, o.coming.mean)
+	f.before = h.Before.dose(&o.kernel, o.cells, o.coming.mean)
 	f.layDays = h.Latest.Sub(h.Earliest).Hours() / 24
-	if f.before.worth.days > 0 {
-		f.points = layPoints
-	}
+	f.moments = moments(f.before.worth.days / math.Exp(f.level))
 	misfit := b.misfit()
 	f.eggVar = misfit*misfit + EggSD*EggSD - DamSD*DamSD
 	return f
@@ -170,12 +220,11 @@ func (f *forecast) variances(share float64, coming dose) variances {
 		return variances{met: math.Inf(-1)}
 	}
 	w := all.worth
-	h := w.gradient(true, true, false)
 	sd := f.o.coming.sd * coming.worth.byKelvin / w.days
 	probe := w.byKelvin / w.days
 	return variances{
 		met:     math.Log(w.days),
-		belief:  dot(h, times(f.o.belief.Covariance, h)),
+		belief:  f.o.spread.of(&w),
 		egg:     f.eggVar,
 		gap:     past.gapVar / (w.days * w.days),
 		probe:   f.probeVar * probe * probe,
@@ -184,32 +233,55 @@ func (f *forecast) variances(share float64, coming dose) variances {
 }
 
 // hatched is the share that has hatched after some days more.
-func (f *forecast) hatched(days float64) float64 {
+func (f *forecast) hatched(days float64, t tails) float64 {
 	coming := f.o.coming.after(days)
 	var p float64
-	for i := range f.points {
-		p += heavyCDF(f.meets((float64(i)+0.5)/float64(f.points), coming))
+	for _, m := range f.moments {
+		p += m.weight * t.below(f.meets(m.share, coming))
 	}
-	return p / float64(f.points)
+	return p
 }
 
 // quantile is the days until a share has hatched, not before from.
-func (f *forecast) quantile(p, from float64) (float64, bool) {
+func (f *forecast) quantile(p, from float64, t tails) (float64, bool) {
 	const within = 1.0 / (24 * 60) // a minute
 	lo, hi := from, from+1
-	if f.hatched(lo) >= p {
+	below := f.hatched(lo, t) - p
+	if below >= 0 {
 		return lo, true
 	}
-	for f.hatched(hi) < p {
-		if lo, hi = hi, from+2*(hi-from); lo > horizon {
+	above := f.hatched(hi, t) - p
+	for above < 0 {
+		if lo, below, hi = hi, above, from+2*(hi-from); lo > horizon {
 			return math.NaN(), false
 		}
+		above = f.hatched(hi, t) - p
 	}
-	for hi-lo > within {
-		if mid := (lo + hi) / 2; f.hatched(mid) < p {
-			lo = mid
-		} else {
-			hi = mid
+	// Regula falsi, the end that stays halved (Illinois); a bracket that will not
+	// shrink is cut in two.
+	side := 0
+	for i := 0; hi-lo > within; i++ {
+		mid := hi - above*(hi-lo)/(above-below)
+		if i%4 == 3 || !(mid > lo && mid < hi) {
+			mid = (lo + hi) / 2
+		}
+		switch v := f.hatched(mid, t) - p; {
+		case v >= 0:
+			if hi, above = mid, v; side > 0 {
+				below /= 2
+			}
+			side = 1
+			if v < 1e-7 {
+				return hi, true
+			}
+		default:
+			if lo, below = mid, v; side < 0 {
+				above /= 2
+			}
+			side = -1
+			if v > -1e-7 {
+				return lo, true
+			}
 		}
 	}
 	return hi, true
@@ -224,24 +296,29 @@ func (f *forecast) developed() (low, mid, high float64) {
 	}
 	v := f.variances(0.5, dose{})
 	lay := f.before.worth.days / past.worth.days
-	const z = 1.2816
 	sd := math.Sqrt(v.belief + v.egg + v.gap + v.probe + lay*lay/12)
 	share := func(z float64) float64 { return math.Min(1, math.Exp(v.met-f.level+z*sd)) }
-	return share(-z), share(0), share(z)
+	return share(-z80), share(0), share(z80)
 }
 
-// A normal distribution within its 80 % interval, stretched beyond it so that
-// 95 % lie within 2.2 standard deviations: tails as heavy as the residuals'.
+// tails are what a spread is taken for beyond its 80 % interval.
+type tails bool
+
+const (
+	normal tails = false
+	heavy  tails = true // stretched so that 95 % lie within 2.2 standard deviations, as the residuals do
+)
+
 const (
 	z80     = 1.2816
 	z95     = 1.9600
 	stretch = (heavyTail/z95 - 1) / (z95 - z80)
 )
 
-// heavyCDF is the share of that distribution below v standard deviations.
-func heavyCDF(v float64) float64 {
+// below is the share below v standard deviations.
+func (t tails) below(v float64) float64 {
 	a := math.Abs(v)
-	if a > z80 && !math.IsInf(a, 0) {
+	if t == heavy && a > z80 && !math.IsInf(a, 0) {
 		// v = z (1 + stretch (z - z80)), solved for z.
 		q := 1 - stretch*z80
 		a = (math.Sqrt(q*q+4*stretch*a) - q) / (2 * stretch)

@@ -40,7 +40,8 @@ type Curve struct {
 
 // PerDay is the share of development a day at a constant temperature.
 func (c Curve) PerDay(celsius float64) float64 {
-	return math.Exp(-c.LogDays) * c.kernel().at(celsius).days
+	k := c.kernel()
+	return math.Exp(-c.LogDays) * k.at(celsius).days
 }
 
 // Tangent is the degree-day line that touches the curve at Usual.
@@ -67,7 +68,7 @@ const lineLeast = 0.05
 // how that changes with the slope, the bend and the temperature.
 type worth struct{ days, bySlope, byBend, byKelvin float64 }
 
-func (k kernel) at(celsius float64) worth {
+func (k *kernel) at(celsius float64) worth {
 	celsius = math.Min(math.Max(celsius, Coldest), Warmest)
 	frozen := k.beyond(celsius)
 	if frozen {
@@ -96,6 +97,6 @@ func (k kernel) at(celsius float64) worth {
 }
 
 // beyond reports whether the rate at this temperature is held at its limit.
-func (k kernel) beyond(celsius float64) bool {
+func (k *kernel) beyond(celsius float64) bool {
 	return k.upper != 0 && celsius > k.upper
 }

@@ -24,7 +24,7 @@ const (
 	setPointTrust = 3.0  // days of measurements that a set point is worth
 	zoneSD        = 1.5  // K: the mean of weeks to come, of a zone without a set point
 	setZoneSD     = 1.0  // K: and of one with
-	spreadTrust   = 2.0  // seasons (or spans of a month) that these two are worth
+	spreadTrust   = 1.0  // seasons (or spans of a month) that these two are worth
 	usualSD       = 2.0  // K: of a zone around what is usual for what is kept there
 	leastSD       = 0.2  // K: no zone is known better than its probe
 	departureDays = 30.0 // days in which a departure from the season's course dies down to a third
@@ -76,7 +76,6 @@ func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, b
 	case len(years) == 0 && !math.IsNaN(usual):
 		trust := usualSD * usualSD / (usualSD*usualSD + c.SD*c.SD)
 		level = usual + trust*(level-usual)
-		c.SD *= math.Sqrt(trust)
 	}
 	c.Mean = level
 	if c.Days = d.season(today, level, years); len(c.Days) > 0 {

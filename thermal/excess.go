@@ -1,0 +1,91 @@
+package thermal
+
+import (
+	"math"
+	"time"
+)
+
+// Stages is how many parts the way to the hatch is cut into, to say how far along
+// the eggs were when they were out of a band.
+const Stages = 10
+
+// Beyond is the time on the wrong side of a limit, as the World Health
+// Organization's temperature devices count it: in all (cumulative) and in one
+// stretch (single event).
+type Beyond struct {
+	Cumulative  time.Duration
+	Longest     time.Duration // the longest single event
+	Events      int
+	DegreeHours float64 // kelvin beyond the limit, times hours
+	Most        float64 // K beyond the limit at the worst
+}
+
+// Excess follows one limit over time. It is a value; [Excess.Span] returns
+// another. The zero Excess has no limit: make one with [Over] or [Under].
+type Excess struct {
+	limit   float64
+	sign    float64 // +1: warmer is beyond, -1: colder is
+	running time.Duration
+	total   Beyond
+	stages  [Stages]Beyond
+}
+
+// Over follows what is warmer than a limit in Celsius.
+func Over(limit float64) Excess { return Excess{limit: limit, sign: 1} }
+
+// Under follows what is colder than a limit in Celsius.
+func Under(limit float64) Excess { return Excess{limit: limit, sign: -1} }
+
+// Span adds the time between two successive samples, along the straight line
+// between them, with eggs that are a share (0..1) of the way. A span in which
+// nothing was measured is simply not added: an event then goes on when it is
+// found still there.
+func (e Excess) Span(a, b Sample, developed float64) Excess {
+	d := b.At.Sub(a.At)
+	from, to := e.sign*(a.Celsius-e.limit), e.sign*(b.Celsius-e.limit)
+	if d <= 0 || math.IsNaN(from) || math.IsNaN(to) {
+		return e
+	}
+	stage := &e.stages[min(max(int(developed*Stages), 0), Stages-1)]
+	switch {
+	case from <= 0 && to <= 0:
+		e.running = 0
+	case from > 0 && to > 0:
+		e.beyond(stage, d, from, to)
+	case to > 0:
+		e.running = 0
+		e.beyond(stage, part(d, to/(to-from)), 0, to)
+	default:
+		e.beyond(stage, part(d, from/(from-to)), from, 0)
+		e.running = 0
+	}
+	return e
+}
+
+func part(d time.Duration, share float64) time.Duration {
+	return time.Duration(math.Round(float64(d) * share))
+}
+
+func (e *Excess) beyond(stage *Beyond, d time.Duration, from, to float64) {
+	begun := e.running == 0
+	e.running += d
+	for _, b := range [...]*Beyond{&e.total, stage} {
+		if begun {
+			b.Events++
+		}
+		b.Cumulative += d
+		b.Longest = max(b.Longest, e.running)
+		b.DegreeHours += (from + to) / 2 * d.Hours()
+		b.Most = max(b.Most, from, to)
+	}
+}
+
+// Total is all of it.
+func (e Excess) Total() Beyond { return e.total }
+
+// Stage is what fell into one tenth of the way, 0 to Stages-1. An event counts
+// where it began, and as long as it had lasted when the stage ended.
+func (e Excess) Stage(i int) Beyond { return e.stages[i] }
+
+// Running is how long the present event has lasted, 0 where there is none.
+func (e Excess) Running() time.Duration { return e.running }

@@ -1,0 +1,212 @@
+package thermal
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+)
+
+// gecko is a belief like that of a crested gecko with one reference.
+func gecko() Belief {
+	b := Prior(23.3, math.Log(80), 0.334, 0.110, 0.021).Learn(Observed{Days: 100, Celsius: 23.3, Practice: true})
+	b.Upper = 27
+	return b
+}
+
+func felt(celsius, days float64) Exposure {
+	return Exposure{}.Steady(celsius, time.Duration(days*24*float64(time.Hour)))
+}
+
+func day(days float64) time.Time { return start.Add(time.Duration(days * 24 * float64(time.Hour))) }
+
+func exactly(x Exposure) Heat { return Heat{Laid: Laid{start, start}, Since: x} }
+
+func daysTo(t time.Time) float64 { return t.Sub(start).Hours() / 24 }
+
+// At a steady temperature, the zone known exactly, the window is the belief's own
+// interval.
+func TestWindowOfASteadyRoomIsTheBeliefsInterval(t *testing.T) {
+	b := gecko()
+	for _, celsius := range []float64{21, 23.3, 25.5} {
+		low, mid, high := b.Interval(celsius)
+		w := Project(exactly(felt(celsius, 30)), b, Steady(celsius, 0), day(30))
+		near(t, "check from, d", daysTo(w.CheckFrom), low, 0.05)
+		near(t, "likely, d", daysTo(w.Likely), mid, 0.05)
+		near(t, "high end, d", daysTo(w.High80), high, 0.05)
+		near(t, "developed", w.Developed, 30/mid, 1e-3)
+		if !(w.LateAfter.After(w.High80) && w.DevelopedLow < w.Developed && w.Developed < w.DevelopedHigh) {
+			t.Errorf("out of order: %+v", w)
+		}
+	}
+}
+
+// The line says other than the curve at the cool end, and the same where they
+// touch.
+func TestLineAndCurveDifferAwayFromTheUsual(t *testing.T) {
+	b := gecko()
+	curve, line := Project(exactly(felt(23.3, 10)), b, Steady(23.3, 0), day(10)), ProjectLine(exactly(felt(23.3, 10)), b, Steady(23.3, 0), day(10))
+	near(t, "likely by the line, d", daysTo(line.Likely), daysTo(curve.Likely), 0.05)
+	curve, line = Project(exactly(felt(20, 10)), b, Steady(20, 0), day(10)), ProjectLine(exactly(felt(20, 10)), b, Steady(20, 0), day(10))
+	if daysTo(line.Likely) < daysTo(curve.Likely) {
+		t.Logf("at 20 C: curve %.0f d, line %.0f d", daysTo(curve.Likely), daysTo(line.Likely))
+	}
+	if math.Abs(daysTo(line.Likely)-daysTo(curve.Likely)) < 2 {
+		t.Errorf("at 20 C the line says %.1f d and the curve %.1f", daysTo(line.Likely), daysTo(curve.Likely))
+	}
+}
+
+// Whatever is not known widens the window, and its reasons name it.
+func TestWhatIsNotKnownWidens(t *testing.T) {
+	b := gecko()
+	exact := exactly(felt(23.3, 60))
+	base := Project(exact, b, Steady(23.3, 0), day(60))
+	width := func(w Window) float64 { return w.High80.Sub(w.Low80).Hours() / 24 }
+	lay := exact
+	lay.Laid = Laid{Earliest: start.Add(-20 * 24 * time.Hour), Latest: start}
+	lay.Before = felt(23.3, 20)
+	gap := exactly(felt(23.3, 35).Gap(Gap{From: day(35), To: day(60), Before: 23.3, After: 23.3}))
+	probe := exact
+	probe.ProbeSD = 0.8
+	for _, c := range []struct {
+		name   string
+		window Window
+		says   string
+	}{
+		{"lay interval", Project(lay, b, Steady(23.3, 0), day(60)), "lay date known to 20 days"},
+		{"gap", Project(gap, b, Steady(23.3, 0), day(60)), "25 days not measured"},
+		{"probe", Project(probe, b, Steady(23.3, 0), day(60)), "the probe's own error"},
+		{"climate", Project(exact, b, Steady(23.3, 3), day(60)), "the temperature to come"},
+	} {
+		if !(width(c.window) > width(base)+0.5) {
+			t.Errorf("%s: %.1f days wide, %.1f without", c.name, width(c.window), width(base))
+		}
+		if all := strings.Join(c.window.Because, "; "); !strings.Contains(all, c.says) {
+			t.Errorf("%s: %q does not say %q", c.name, all, c.says)
+		}
+	}
+	if !strings.Contains(base.Because[0], "one reference") {
+		t.Errorf("%q does not name the one reference", base.Because[0])
+	}
+}
+
+// The parts of the reason add up to the width it tells.
+func TestReasonsAddUp(t *testing.T) {
+	h := exactly(felt(23.3, 60))
+	h.ProbeSD = 0.3
+	w := Project(h, gecko(), Steady(23.3, 1), day(60))
+	if want := "36 days wide: one reference (20), no two eggs alike (6), the temperature to come (6), the probe's own error (2)"; false {
+		t.Errorf("%q, want %q", w.Because[0], want)
+	}
+	t.Log(w.Because)
+}
+
+// Not hatched yet: the window shrinks from before and moves on, and past what
+// the model can call a window it says late.
+func TestNotHatchedYetThenLate(t *testing.T) {
+	b := gecko()
+	last := Window{}
+	late := 0.0
+	for d := 60.0; d < 200; d++ {
+		w := Project(exactly(felt(23.3, d)), b, Steady(23.3, 0), day(d))
+		if w.CheckFrom.Before(day(d)) || w.LateAfter.Before(day(d)) {
+			t.Fatalf("on day %.0f the window is %v to %v", d, daysTo(w.CheckFrom), daysTo(w.LateAfter))
+		}
+		if w.Late {
+			late = d
+			break
+		}
+		if d > 60 && w.Likely.Before(last.Likely) {
+			t.Fatalf("on day %.0f it became likely earlier: %.2f, was %.2f", d, daysTo(w.Likely), daysTo(last.Likely))
+		}
+		last = w
+	}
+	_, mid, _ := b.Interval(23.3)
+	_, sd := b.Predict(Observed{Celsius: 23.3, Own: true, SameDam: true, Eggs: 1})
+	near(t, "first late day", late, math.Ceil(mid*math.Exp(2.2*sd)), 1)
+}
+
+// No window is made up: too cold, arrested, or nothing known of what is to come.
+func TestNoWindowSaysWhy(t *testing.T) {
+	b := gecko()
+	cold := Project(exactly(felt(12, 10)), b.AsLine(), Steady(8, 0.5), day(10))
+	arrested := exactly(felt(23, 10))
+	arrested.Arrested = true
+	for _, c := range []struct {
+		window Window
+		says   string
+	}{
+		{cold, "too cold"},
+		{Project(arrested, b, Steady(23, 1), day(10)), "mark its end"},
+		{Project(exactly(felt(23, 10)), b, Climate{Mean: math.NaN(), SD: math.NaN()}, day(10)), "temperature to come"},
+	} {
+		if c.window.Exists() || !strings.Contains(c.window.None, c.says) || !c.window.Likely.IsZero() {
+			t.Errorf("%+v, want no window and %q", c.window, c.says)
+		}
+	}
+}
+
+// Warmer than was ever tested the rate is held, and the window says so.
+func TestBeyondTheDataIsHeldAndTold(t *testing.T) {
+	b := gecko()
+	at, hot := b.Rate().PerDay(27), b.Rate().PerDay(34)
+	if at != hot {
+		t.Errorf("rate %.5f at the limit, %.5f beyond it", at, hot)
+	}
+	w := Project(exactly(felt(23, 20).Steady(29, 48*time.Hour)), b, Steady(23, 1), day(22))
+	if all := strings.Join(w.Because, "; "); !strings.Contains(all, "2 days warmer than was ever tested") {
+		t.Errorf("%q does not say so", all)
+	}
+}
+
+// A season that warms is not its last week.
+func TestComingDaysMoveTheWindow(t *testing.T) {
+	b := gecko()
+	now := day(40)
+	steady := Project(exactly(felt(22, 40)), b, Steady(22, 0.5), now)
+	warming := Climate{Mean: 25, SD: 0.5, DailyRange: 2}
+	for i := range 30 {
+		warming.Days = append(warming.Days, 22+float64(i)/10)
+	}
+	w := Project(exactly(felt(22, 40)), b, warming, now)
+	if !w.Likely.Before(steady.Likely.Add(-5 * 24 * time.Hour)) {
+		t.Errorf("likely %.1f d in a warming season, %.1f d if it stays as it is", daysTo(w.Likely), daysTo(steady.Likely))
+	}
+	// The course is walked through exactly: the heat until then is what is required.
+	x := felt(22, 40)
+	for i := 0; i < int(w.Likely.Sub(now).Hours()); i++ {
+		mean := 25.0
+		if day := i / 24; day < len(warming.Days) {
+			mean = warming.Days[day]
+		}
+		x = x.Steady(mean+math.Sin(2*math.Pi*(float64(i%24)+0.5)/24), time.Hour)
+	}
+	near(t, "share at the likely moment", x.Share(b.Rate()), 1, 0.002)
+}
+
+func BenchmarkFiveHundredClutches(bench *testing.B) {
+	b := gecko()
+	var heats []Heat
+	for i := range 500 {
+		h := Heat{Laid: Laid{start.Add(-24 * time.Hour), start}, ProbeSD: 0.3}
+		h.Before = felt(23.3, 1)
+		x := Exposure{}
+		for k := range 60 {
+			x = x.Steady(22+float64((i+k)%30)/10, 24*time.Hour)
+		}
+		h.Since = x
+		heats = append(heats, h)
+	}
+	bench.ReportAllocs()
+	for bench.Loop() {
+		c := Climate{Mean: 23, SD: 0.7, DailyRange: 2, Days: make([]float64, 60)}
+		for i := range c.Days {
+			c.Days[i] = 23
+		}
+		curve, line := c.Outlook(b, day(60)), c.Outlook(b.AsLine(), day(60))
+		for i := range heats {
+			curve.Window(heats[i])
+			line.Window(heats[i])
+		}
+	}
+}
