@@ -3,6 +3,7 @@ package book_test
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -103,5 +104,54 @@ func TestNotedIsFolded(t *testing.T) {
 	sameBook(t, one, all)
 	if !slices.EqualFunc(slices.Collect(one.Arrived()), es, book.Entry.Same) {
 		t.Error("entries did not come back in the order they arrived")
+	}
+}
+
+// An entry dated into any part of a big book, and a void of any part, come to
+// what all entries come to at once: on both sides of where the fold begins
+// again, too.
+func TestBackDatedIntoBigBook(t *testing.T) {
+	es := big(1500)
+	b, err := book.Fold(es)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, i := range []int{0, 1, 2, 254, 255, 256, 257, 511, 512, 513, 1278, 1279, 1280, 1498, 1499} {
+		added := []book.Entry{{Key: "new", At: es[i].At, Kind: book.KindNote, Text: "new"}}
+		for j := i; j < len(es); j++ {
+			if es[j].Kind == book.KindWeighed || es[j].Kind == book.KindHatched {
+				added = append(added, book.Entry{Key: "undo", At: es[j].At, Kind: book.KindVoid, Void: es[j].Key})
+				break
+			}
+		}
+		got, err := b.Note(added...)
+		if err != nil {
+			t.Fatalf("at entry %d: %v", i, err)
+		}
+		want, err := book.Fold(slices.Concat(es, added))
+		if err != nil {
+			t.Fatalf("at entry %d: %v", i, err)
+		}
+		sameBook(t, got, want)
+		if !slices.EqualFunc(slices.Collect(got.All()), slices.Collect(want.All()), book.Entry.Same) {
+			t.Errorf("at entry %d: the entries are in another order", i)
+		}
+	}
+	again, err := book.Fold(es)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sameBook(t, b, again) // it did not change meanwhile
+}
+
+func BenchmarkRead(b *testing.B) {
+	var s strings.Builder
+	if err := book.WriteJSON(&s, slices.Values(big(100_000))); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, _, err := (book.Book{}).Read(strings.NewReader(s.String())); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

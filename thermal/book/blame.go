@@ -51,8 +51,12 @@ func blame(old, next *pages, fresh, newVoids []*item, found []folded, bad []Entr
 		fault := Fault{Key: by.Key, Line: by.line}
 		if by.Kind == KindVoid {
 			fault.Field = "void"
-			fault.Words = fmt.Sprintf("%s cannot be undone while %s depends on it (%s): undo that first, or in the same go",
-				by.Void, listed(c.keys), c.first.Words)
+			verb := "depends"
+			if len(c.keys) > 1 {
+				verb = "depend"
+			}
+			fault.Words = fmt.Sprintf("%s cannot be undone while %s %s on it (%s): undo that first, or in the same go",
+				by.Void, listed(c.keys), verb, c.first.Words)
 		} else {
 			fault.Words = fmt.Sprintf("with it, %s could no longer stand (%s): check its date, or undo that first",
 				listed(c.keys), c.first.Words)

@@ -64,6 +64,9 @@ func Fold(entries []Entry) (Book, error) { return Book{}.Note(entries...) }
 // held to the whole that results, so a void and its replacement go together. If
 // anything is wrong the error is a [Faults] with all of it, and the book is as
 // it was.
+//
+// To store entries: note them and throw the result away, append them to the
+// ledger, and note what the ledger gave back.
 func (b Book) Note(entries ...Entry) (Book, error) {
 	p := NewParser()
 	var faults Faults

@@ -13,10 +13,13 @@
 //     yet: it is there all the same. Its stay then has no zone, so no heat is
 //     counted, until a box entry says where the box stands.
 //   - A box is emptied when no waiting egg is in it. A box entry takes it into
-//     use again, and may do so without an emptied entry; placing an egg in an
-//     emptied box also does, where it last stood, with its masses unknown.
+//     use again, and may do so without an emptied entry; so does placing an egg
+//     in an emptied box, where it last stood, or moving it, with its masses
+//     unknown.
 //   - A moved box has the probe that the entry names, or none.
 //   - A rested dam may lay. A clutch is refused when every dam it names was
 //     retired before the earliest time it may have been laid.
+//   - A clutch is found on or after the earliest time it may have been laid; an
+//     egg pips and hatches after the latest. Eggs need not have been placed.
 //   - A void cannot be undone: the entry is made again under a new key.
 package book

@@ -74,6 +74,28 @@ func (b Book) NextLay(dam string, now time.Time) (Lay, bool) {
 	}
 }
 
+// LastLook is the last time before a given one that a dam's lay box was known to
+// hold no new eggs: a look at hers, or at one of no dam in particular, without
+// eggs, or her last clutch taken out. The next clutch was laid after it.
+func (b Book) LastLook(dam string, before time.Time) (time.Time, bool) {
+	f, ok := b.Dam(dam)
+	if !ok {
+		return time.Time{}, false
+	}
+	var last time.Time
+	for _, l := range slices.Concat(f.Looks, b.Looks()) {
+		if l.At.Before(before) && !l.Found.Eggs() {
+			last = later(last, l.At)
+		}
+	}
+	for _, id := range f.Clutches {
+		if c, _ := b.Clutch(id); c.Laid.By.Before(before) {
+			last = later(last, c.Laid.By)
+		}
+	}
+	return last, !last.IsZero()
+}
+
 func intervals(n int) string {
 	if n == 1 {
 		return "1 interval"

@@ -117,6 +117,11 @@ func TestAnyTwoHalves(t0 *testing.T) {
 			both++
 			sameBook(t, whole, got)
 		}
+		again, err := book.Fold(es[:cut])
+		if err != nil {
+			t.Fatal(err)
+		}
+		sameBook(t, half, again) // first asked only now: what came after has not changed it
 	})
 	if both == 0 {
 		t0.Error("no book stood; the test has seen nothing")

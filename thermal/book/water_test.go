@@ -129,3 +129,27 @@ func TestNextLay(t *testing.T) {
 
 // letter names the clutches of a test.
 func letter(i int) string { return string(rune('A' + i)) }
+
+func TestLastLook(t *testing.T) {
+	b := fold(t, base+`{"key":"l1","at":"2026-05-01T00:00:00Z","entry":"looked","dam":"Sorrel"}
+{"key":"l2","at":"2026-05-02T00:00:00Z","entry":"looked","found":"digging"}
+{"key":"l3","at":"2026-05-03T00:00:00Z","entry":"looked","dam":"Sorrel","found":2}
+{"key":"l4","at":"2026-05-04T00:00:00Z","entry":"looked","dam":"Fern","found":false}
+{"key":"l5","at":"2026-05-05T00:00:00Z","entry":"looked","dam":["Fern","Sorrel"],"found":true}
+`)
+	for before, want := range map[string]string{
+		"2026-06-01T00:00:00Z": "2026-05-02T00:00:00Z", // of no dam in particular
+		"2026-05-02T00:00:00Z": "2026-05-01T00:00:00Z", // her own
+		"2026-05-01T00:00:00Z": "2026-04-02T00:00:00Z", // her clutch
+	} {
+		if got, ok := b.LastLook("Sorrel", at(t, before)); !ok || !got.Equal(at(t, want)) {
+			t.Errorf("last look before %s was %v, want %s", before, got, want)
+		}
+	}
+	if got, ok := b.LastLook("Sorrel", at(t, "2026-04-01T00:00:00Z")); ok {
+		t.Errorf("a look before any: %v", got)
+	}
+	if got, ok := b.LastLook("Moss", at(t, "2026-06-01T00:00:00Z")); ok {
+		t.Errorf("a look at nobody's: %v", got)
+	}
+}

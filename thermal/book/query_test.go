@@ -1,0 +1,134 @@
+package book_test
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/thermal/book"
+)
+
+func TestQueries(t *testing.T) {
+	b := fold(t, base+`{"key":"e1","at":"2026-04-01T00:00:00Z","entry":"box","box":"B3","zone":"shelf","probe":"p3"}
+{"key":"e2","at":"2026-04-05T00:00:00Z","entry":"emptied","box":"B3"}
+{"key":"m1","at":"2026-04-05T00:00:00Z","entry":"moved","box":"B2","zone":"shelf","probe":"p2"}
+{"key":"f1","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"F1","dam":["Fern","Sorrel"],"eggs":1,"laid_after":"2026-03-25T00:00:00Z","laid_by":"2026-03-26T00:00:00Z"}
+{"key":"f2","at":"2026-04-04T00:00:00Z","entry":"clutch","clutch":"F2","dam":"Fern","profile":"my line","eggs":1,"laid_after":"2026-04-03T00:00:00Z","laid_by":"2026-04-04T00:00:00Z"}
+{"key":"g1","at":"2026-03-01T00:00:00Z","entry":"note","about":"room","text":"new heater"}
+{"key":"q1","at":"2026-05-01T00:00:00Z","entry":"calibrated","probe":"p2","points":[{"reference_c":0,"read_c":0.2}]}
+{"key":"q2","at":"2026-05-02T00:00:00Z","entry":"calibrated","probe":"p2","from":"2026-04-01T00:00:00Z","points":[{"reference_rh":0.753,"read_rh":0.77}]}
+{"key":"r1","at":"2026-04-10T00:00:00Z","entry":"pairing","dam":"Fern","sire":"Ash"}
+{"key":"r2","at":"2026-04-11T00:00:00Z","entry":"rested","dam":"Fern"}
+{"key":"r3","at":"2026-04-12T00:00:00Z","entry":"retired","dam":"Fern"}
+{"key":"l1","at":"2026-04-12T00:00:00Z","entry":"looked","found":"digging"}
+`)
+	expect := func(what string, got, want any) {
+		t.Helper()
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("%s: %+v, want %+v", what, got, want)
+		}
+	}
+	expect("zones of boxes in use", b.Zones(), []string{"room", "shelf"})
+	expect("probes of boxes in use", b.Probes(), []string{"p2"})
+	expect("profiles", b.Profiles(), []string{"crested gecko", "gargoyle gecko", "my line"})
+	var order, profiles []string
+	for _, c := range b.Clutches() {
+		order, profiles = append(order, c.ID), append(profiles, c.Profile)
+	}
+	expect("clutches as laid", order, []string{"F1", "S1", "F2"})
+	expect("their profiles", profiles, []string{"", "crested gecko", "my line"})
+	fern, _ := b.Dam("Fern")
+	expect("a dam", fern, book.Female{Name: "Fern", Profile: "gargoyle gecko", Clutches: []string{"F1", "F2"},
+		Pairings: []book.Pair{{At: at(t, "2026-04-10T00:00:00Z"), Sire: "Ash"}},
+		Rested:   []time.Time{at(t, "2026-04-11T00:00:00Z")}, Retired: at(t, "2026-04-12T00:00:00Z")})
+	var from []string
+	for _, c := range b.Calibrations("p2") {
+		from = append(from, c.Key+" "+c.From.Format(time.DateOnly))
+	}
+	expect("calibrations in the order they hold", from, []string{"q2 2026-04-01", "q1 2026-05-01"})
+	expect("calibrations of another probe", b.Calibrations("p9"), []book.Calibration(nil))
+	expect("notes", b.Notes(), []book.Note{{Key: "g1", About: "room", Text: "new heater", At: at(t, "2026-03-01T00:00:00Z")}})
+	expect("looks of no dam", b.Looks(), []book.Look{{At: at(t, "2026-04-12T00:00:00Z"), Found: `"digging"`}})
+	x, _ := b.Box("B3")
+	expect("an emptied box", x, book.Box{ID: "B3", Zone: "shelf", Probe: "p3",
+		Stays: []book.Stay{{Box: "B3", Zone: "shelf", Probe: "p3", From: at(t, "2026-04-01T00:00:00Z"), To: at(t, "2026-04-05T00:00:00Z")}}})
+	for range b.All() { // one that stops early
+		break
+	}
+	e, _, _ := b.Entry("g1")
+	expect("the first day's entry", slices.Collect(b.All())[0], e)
+
+	_, clutch := b.Clutch("S9")
+	_, egg := b.Egg("S1-3")
+	_, noEgg := b.Egg("S1")
+	_, box := b.Box("B9")
+	_, dam := b.Dam("Moss")
+	_, _, entry := b.Entry("zz")
+	expect("what is not there", []bool{clutch, egg, noEgg, box, dam, entry}, make([]bool, 6))
+}
+
+func TestEmptyBook(t *testing.T) {
+	var b book.Book
+	if b.Len() != 0 || len(b.Dams())+len(b.Clutches())+len(b.Boxes())+len(b.Zones())+len(b.Notes()) != 0 {
+		t.Error("the empty book holds something")
+	}
+	if same, err := b.Note(); err != nil || same.Len() != 0 {
+		t.Errorf("nothing noted: %v", err)
+	}
+}
+
+func TestFaultsSayWhere(t *testing.T) {
+	f := book.Faults{{Key: "k", Line: 3, Field: "egg", Words: "is wrong"}, {Line: 4, Words: "is no JSON"}, {Words: "is odd"}}
+	if got, want := f.Error(), "book: line 3, entry k: egg: is wrong\nbook: line 4: is no JSON\nbook: is odd"; got != want {
+		t.Errorf("error is %q, want %q", got, want)
+	}
+	if got := f.ErrorMessage(); strings.Contains(got, "book") {
+		t.Errorf("the breeder reads %q", got)
+	}
+	var one book.Fault
+	if !errors.As(fmt.Errorf("app: %w", f), &one) || one.Error() != "book: line 3, entry k: egg: is wrong" {
+		t.Errorf("the first fault is %v", one)
+	}
+}
+
+func TestUnmarshal(t *testing.T) {
+	var es []book.Entry
+	list := "[" + strings.ReplaceAll(strings.TrimSpace(season), "\n", ",") + "]"
+	if err := json.Unmarshal([]byte(list), &es); err != nil || len(es) != 12 || !es[3].Same(read(t, season)[3]) {
+		t.Errorf("unmarshalled %d entries, error %v", len(es), err)
+	}
+	if err := json.Unmarshal([]byte(`[{"key":"a"}]`), &es); err == nil {
+		t.Error("a bad entry was unmarshalled")
+	}
+}
+
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, errors.New("no space left") }
+
+func TestExportThatFails(t *testing.T) {
+	es := slices.Values(read(t, strings.Repeat(`{"key":"n","at":"2026-04-03T00:00:00Z","entry":"calibrated","probe":"p","points":[{"reference_c":0,"read_c":0.2}]}`+"\n", 100)))
+	for what, err := range map[string]error{"JSON": book.WriteJSON(full{}, es), "CSV": book.WriteCSV(full{}, es)} {
+		if err == nil || !strings.Contains(err.Error(), "book: export: no space left") {
+			t.Errorf("%s: error is %v", what, err)
+		}
+	}
+}
+
+// A void with many dependents names enough of them to begin with.
+func TestVoidOfMuch(t *testing.T) {
+	var l lines
+	l.add("2026-04-01", `"dam","dam":"Sorrel"`)
+	for i := range 30 {
+		l.clutch("2026-04-02", fmt.Sprintf("C%d", i), `"dam":"Sorrel",`, 1)
+	}
+	_, err := fold(t, l.s.String()).Note(read(t, `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"void","void":"k1"}`)...)
+	if err == nil || !strings.Contains(err.Error(), "k2, k3, ") || !strings.Contains(err.Error(), "and 10 more depend on it") {
+		t.Errorf("error is %v", err)
+	}
+}
