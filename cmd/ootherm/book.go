@@ -1,0 +1,84 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/thermal/book"
+)
+
+func bookCommand() *cobra.Command {
+	var config string
+	c := &cobra.Command{
+		Use:     "book",
+		Short:   "Write into the breeder's book, or read it",
+		Example: "  ootherm book add --config ootherm.toml entries.jsonl\n  ootherm book list --config ootherm.toml",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return usage{fmt.Errorf("book needs add or list; see ootherm book --help")}
+		},
+	}
+	c.PersistentFlags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	add := &cobra.Command{
+		Use:   "add [FILE]",
+		Short: "Note entries: the whole file, or nothing of it",
+		Long: `Note entries, one JSON object a line, from a file or standard input: all of
+them, or, if anything is wrong with one, none. What is wrong is told of every
+line. An entry that is in the book already is not added twice.`,
+		Example: `  ootherm book add --config ootherm.toml entries.jsonl
+  echo '{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}' | ootherm book add --config ootherm.toml`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			lines, name, err := bookLines(cmd.InOrStdin(), args)
+			if err != nil {
+				return err
+			}
+			entries, err := book.ReadAll(bytes.NewReader(lines))
+			if err != nil {
+				return fmt.Errorf("%s: nothing was noted: %w", name, err)
+			}
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			if err := c.Note(cmd.Context(), lines); err != nil {
+				return fmt.Errorf("%s: nothing was noted: %w", name, err)
+			}
+			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "%d entries are in the book\n", len(entries))
+			return err
+		},
+	}
+	list := &cobra.Command{
+		Use:     "list",
+		Short:   "Print the book's entries, one JSON object a line",
+		Example: "  ootherm book list --config ootherm.toml",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			return c.Book(cmd.Context(), cmd.OutOrStdout())
+		},
+	}
+	need(add, "config")
+	need(list, "config")
+	c.AddCommand(add, list)
+	return c
+}
+
+func bookLines(in io.Reader, args []string) (lines []byte, name string, err error) {
+	if len(args) == 0 || args[0] == "-" {
+		lines, err = io.ReadAll(in)
+		return lines, "standard input", err
+	}
+	lines, err = os.ReadFile(args[0])
+	return lines, args[0], err
+}

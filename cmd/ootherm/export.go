@@ -1,0 +1,54 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func exportCommand() *cobra.Command {
+	var config, probe, from, to string
+	c := &cobra.Command{
+		Use:   "export",
+		Short: "Print what the station has kept: the book, or a probe's readings",
+		Long: `Print the book as JSON lines, or a probe's readings as CSV in the form that
+replay reads. Asks the running station; when none runs, reads its files.`,
+		Example: `  ootherm export --config ootherm.toml > book.jsonl
+  ootherm export --config ootherm.toml --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			first, last := time.Unix(0, 0), time.Now().Add(24*time.Hour)
+			for _, f := range []struct {
+				name, text string
+				into       *time.Time
+			}{{"from", from, &first}, {"to", to, &last}} {
+				if f.text == "" {
+					continue
+				}
+				t, err := time.Parse(time.RFC3339, f.text)
+				if err != nil {
+					return usage{fmt.Errorf("--%s: %q is not a time such as 2026-06-01T00:00:00Z", f.name, f.text)}
+				}
+				*f.into = t
+			}
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			if probe == "" {
+				return c.Book(cmd.Context(), cmd.OutOrStdout())
+			}
+			return c.Readings(cmd.Context(), cmd.OutOrStdout(), probe, first, last)
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.Flags().StringVar(&probe, "probe", "", "a probe's readings instead of the book")
+	c.Flags().StringVar(&from, "from", "", "of readings: not before this time (RFC 3339)")
+	c.Flags().StringVar(&to, "to", "", "of readings: before this time (RFC 3339)")
+	need(c, "config")
+	return c
+}

@@ -1,0 +1,81 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// Action is what a person does about alarms.
+type Action struct {
+	Do    string    // acknowledge, shelve, unshelve, out-of-service, in-service
+	Alarm string    // the alarm's key; empty: every alarm of the zone
+	Zone  string    // empty with an alarm's key
+	Until time.Time // of shelve
+	Who   string    // as the person said, for the record
+}
+
+// ActionError says that an action cannot be done, in words for who asked.
+type ActionError struct{ Why string }
+
+func (e *ActionError) Error() string        { return "app: " + e.Why }
+func (e *ActionError) ErrorMessage() string { return e.Why }
+
+// Act does what a person asked about alarms: to all that it names, or to none.
+func (s *Station) Act(ctx context.Context, a Action) error {
+	var keys []alert.Key
+	if a.Alarm != "" {
+		k, err := alert.ParseKey(a.Alarm)
+		if err != nil {
+			return &ActionError{fmt.Sprintf("there is no alarm %q: %v", a.Alarm, err)}
+		}
+		if _, ok := s.alarms.byKey[k]; !ok {
+			return &ActionError{fmt.Sprintf("there is no alarm %q here now", a.Alarm)}
+		}
+		keys = append(keys, k)
+	} else {
+		for _, k := range s.keys() {
+			if k.Zone == a.Zone && a.Zone != "" {
+				keys = append(keys, k)
+			}
+		}
+		if len(keys) == 0 {
+			return &ActionError{fmt.Sprintf("there is no zone %q with alarms; the zones are those of the configuration", a.Zone)}
+		}
+	}
+	type done struct {
+		x      alert.Alarm
+		events []alert.Event
+	}
+	all := make([]done, len(keys))
+	for i, k := range keys {
+		x := s.alarms.byKey[k]
+		var events []alert.Event
+		switch a.Do {
+		case "acknowledge":
+			x, events = x.Acknowledge(s.now, a.Who)
+		case "shelve":
+			var err error
+			if x, events, err = x.Shelve(s.now, a.Until); err != nil {
+				return &ActionError{err.Error()}
+			}
+		case "unshelve":
+			x, events = x.Unshelve(s.now)
+		case "out-of-service":
+			x, events = x.OutOfService(s.now)
+		case "in-service":
+			x, events = x.InService(s.now)
+		default:
+			return &ActionError{fmt.Sprintf("%q is not an action: acknowledge, shelve, unshelve, out-of-service or in-service", a.Do)}
+		}
+		all[i] = done{x, events}
+	}
+	for i, k := range keys {
+		s.alarms.byKey[k] = all[i].x
+		s.tell(k, all[i].events)
+	}
+	s.publish()
+	return s.commit(ctx)
+}

@@ -1,0 +1,331 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/thermal/profile"
+)
+
+// alarms are all alarms of a station by their keys, and what of them is not yet
+// in the journal.
+type alarms struct {
+	journal  Journal
+	byKey    map[alert.Key]alert.Alarm
+	probe    map[alert.Key]string // the probe whose value the alarm last took
+	dirty    map[alert.Key]bool
+	pending  map[alert.Key]time.Time // the beginnings of on-delays that are in the journal
+	messages []alert.Message
+	stored   map[alert.Key]alert.Alarm // loaded, not yet asked for
+}
+
+// loadAlarms takes up what the journal holds.
+func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
+	a := &alarms{
+		journal: j,
+		byKey:   map[alert.Key]alert.Alarm{},
+		probe:   map[alert.Key]string{},
+		dirty:   map[alert.Key]bool{},
+		pending: map[alert.Key]time.Time{},
+		stored:  map[alert.Key]alert.Alarm{},
+	}
+	all, _, err := j.Load(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("app: reading the alarms: %w", err)
+	}
+	for _, x := range all {
+		a.stored[x.Key] = x
+		a.pending[x.Key] = x.Pending
+	}
+	return a, nil
+}
+
+// ensure gives an alarm its limit; one that the journal knew goes on from there.
+func (s *Station) ensure(k alert.Key, l alert.Limit) {
+	a := s.alarms
+	if x, ok := a.byKey[k]; ok {
+		x.Limit = l
+		a.byKey[k] = x
+		return
+	}
+	x, known := a.stored[k]
+	if !known {
+		a.byKey[k] = alert.New(k, l)
+		return
+	}
+	delete(a.stored, k)
+	x, events := x.Resume(s.now, l)
+	a.byKey[k] = x
+	s.tell(k, events)
+}
+
+// retire ends an alarm whose limit is gone.
+func (s *Station) retire(k alert.Key) {
+	x, ok := s.alarms.byKey[k]
+	if !ok || x.State == alert.Normal {
+		delete(s.alarms.byKey, k)
+		return
+	}
+	e := alert.Event{At: s.now, Key: k, From: x.State, To: alert.Normal, Value: x.Value, Limit: x.Limit.At, Peak: x.Peak}
+	sequence := x.Sequence
+	x = alert.New(k, x.Limit)
+	x.Sequence = sequence
+	s.alarms.byKey[k] = x
+	s.tell(k, []alert.Event{e})
+}
+
+// observe hands a value to an alarm, if there is such an alarm.
+func (s *Station) observe(k alert.Key, v float64, known bool, probe string) {
+	a := s.alarms
+	x, ok := a.byKey[k]
+	if !ok {
+		return
+	}
+	if probe != "" {
+		a.probe[k] = probe
+	}
+	x, events := x.Observe(s.now, v, known)
+	a.byKey[k] = x
+	// The beginning of an on-delay is kept once it has lasted two polls, so that
+	// a restart does not begin it anew; and its end, so that an old one is not
+	// taken up again.
+	kept := a.pending[k]
+	if !x.Pending.Equal(kept) && (x.Pending.IsZero() || kept.IsZero() && s.now.Sub(x.Pending) >= 2*s.plan.Every) {
+		a.dirty[k] = true
+	}
+	s.tell(k, events)
+}
+
+// tell follows the events of one alarm to the journal, to the messages and to
+// whoever listens.
+func (s *Station) tell(k alert.Key, events []alert.Event) {
+	a := s.alarms
+	for _, e := range events {
+		a.dirty[k] = true
+		if e.Notify() {
+			var id string
+			a.byKey[k], id = a.byKey[k].Next()
+			m := s.message(e, a.probe[k])
+			m.ID, m.Alarm = id, k.String()
+			for _, to := range s.plan.Senders {
+				if len(to.Priorities) == 0 || slices.Contains(to.Priorities, string(m.Priority)) {
+					m.Sender = to.Name
+					a.messages = append(a.messages, m)
+				}
+			}
+		}
+		if s.o.OnEvent != nil && e.From != e.To {
+			s.o.OnEvent(eventOf(e, a.probe[k]))
+		}
+	}
+}
+
+// commit writes alarms that changed, and their messages, in one transaction. If
+// that fails they are kept for the next time.
+func (s *Station) commit(ctx context.Context) error {
+	a := s.alarms
+	if len(a.dirty) == 0 && len(a.messages) == 0 {
+		return nil
+	}
+	changed := make([]alert.Alarm, 0, len(a.dirty))
+	for k := range a.dirty {
+		if x, ok := a.byKey[k]; ok {
+			changed = append(changed, x)
+		}
+	}
+	if err := a.journal.Commit(ctx, changed, a.messages); err != nil {
+		return fmt.Errorf("app: writing %d alarms and %d messages: %w", len(changed), len(a.messages), err)
+	}
+	for _, x := range changed {
+		a.pending[x.Key] = x.Pending
+	}
+	s.posted = s.posted || len(a.messages) > 0
+	clear(a.dirty)
+	a.messages = nil
+	return nil
+}
+
+// limits makes the alarms of the plan, and of what is in each zone just now.
+func (s *Station) limits() {
+	want := map[alert.Key]alert.Limit{}
+	for _, z := range s.zones {
+		name := z.plan.Name
+		ends := func(low, high alert.Kind, p alert.Priority, b *Band, again time.Duration) {
+			if b == nil {
+				return
+			}
+			if b.Low != nil {
+				want[alert.Key{Kind: low, Priority: p, Zone: name}] = limitOf(b, false, again)
+			}
+			if b.High != nil {
+				want[alert.Key{Kind: high, Priority: p, Zone: name}] = limitOf(b, true, again)
+			}
+		}
+		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, z.plan.Wanted, reAlarmWarning)
+		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Critical, s.safe(z.plan), reAlarmCritical)
+		ends(alert.HumidityLow, alert.HumidityHigh, alert.Warning, z.plan.Humidity, reAlarmWarning)
+		for _, p := range z.probes {
+			k := silence(name, p.name, len(z.probes) == 1)
+			want[k] = alert.Limit{High: true, At: s.plan.silentAfter(p.name).Seconds(), OffDelay: time.Minute, ReAlarm: reAlarmWarning}
+		}
+	}
+	want[storageFailing] = alert.Condition(0, 0, reAlarmCritical)
+	for k, l := range want {
+		s.ensure(k, l)
+	}
+	for k := range s.alarms.byKey {
+		if _, ok := want[k]; !ok {
+			s.retire(k)
+		}
+	}
+}
+
+var storageFailing = alert.Key{Kind: alert.StorageFailing, Priority: alert.Critical}
+
+// How long an alarm that lasts is quiet before it calls again. The message says
+// when; both figures are our choice.
+const (
+	reAlarmCritical = time.Hour
+	reAlarmWarning  = 6 * time.Hour
+)
+
+// silence names the alarm of a probe that gives nothing. A zone's only probe is
+// all its eyes.
+func silence(zone, probe string, only bool) alert.Key {
+	k := alert.Key{Kind: alert.ProbeSilent, Priority: alert.Warning, Zone: zone, Probe: probe}
+	if only {
+		k.Priority = alert.Critical
+	}
+	return k
+}
+
+func limitOf(b *Band, high bool, again time.Duration) alert.Limit {
+	l := alert.Limit{High: high, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay, ReAlarm: again}
+	if high {
+		l.At = *b.High
+	} else {
+		l.At = *b.Low
+	}
+	return l
+}
+
+// safe is the zone's safe band: its own, or the strictest of the profiles whose
+// eggs wait there.
+func (s *Station) safe(z ZonePlan) *Band {
+	if z.Safe != nil {
+		return z.Safe
+	}
+	b := &Band{Deadband: 0.5 / 1.8, OnDelay: 10 * time.Minute, OffDelay: 5 * time.Minute}
+	for _, g := range s.groups() {
+		if !g.waiting || g.zone != z.Name {
+			continue
+		}
+		p, ok := s.plan.profile(g.profile)
+		if !ok {
+			continue
+		}
+		if p.Safe == (profile.Band{}) {
+			continue
+		}
+		if x := p.Safe.Low; !math.IsInf(x, 0) && (b.Low == nil || x > *b.Low) {
+			b.Low = &x
+		}
+		if x := p.Safe.High; !math.IsInf(x, 0) && (b.High == nil || x < *b.High) {
+			b.High = &x
+		}
+	}
+	if b.Low == nil && b.High == nil {
+		return nil
+	}
+	return b
+}
+
+// watch shows every alarm its value as it is now, and writes what changed.
+func (s *Station) watch(ctx context.Context) error {
+	fresh := s.plan.fresh()
+	for _, z := range s.zones {
+		name := z.plan.Name
+		for _, w := range [...]struct {
+			high, low alert.Kind
+			of        func(*probe) float64
+			p         []alert.Priority
+		}{
+			{alert.TemperatureHigh, alert.TemperatureLow, celsius, []alert.Priority{alert.Warning, alert.Critical}},
+			{alert.HumidityHigh, alert.HumidityLow, humidity, []alert.Priority{alert.Warning}},
+		} {
+			hi, hot := z.worst(s.now, fresh, w.of, true)
+			lo, cold := z.worst(s.now, fresh, w.of, false)
+			for _, p := range w.p {
+				s.observe(alert.Key{Kind: w.high, Priority: p, Zone: name}, hi, hot != nil, nameOf(hot))
+				s.observe(alert.Key{Kind: w.low, Priority: p, Zone: name}, lo, cold != nil, nameOf(cold))
+			}
+		}
+		for _, p := range z.probes {
+			since := p.good
+			if since.IsZero() {
+				since = s.started
+			}
+			s.observe(silence(name, p.name, len(z.probes) == 1), s.now.Sub(since).Seconds(), true, p.name)
+		}
+	}
+	s.observe(storageFailing, alert.Truth(s.flushes.failing), true, "")
+	return s.commit(ctx)
+}
+
+func nameOf(p *probe) string {
+	if p == nil {
+		return ""
+	}
+	return p.name
+}
+
+// shift moves alarms of this boot, when it is dated anew.
+func (a *alarms) shift(since time.Time, by time.Duration) {
+	for k, x := range a.byKey {
+		for _, t := range []*time.Time{&x.Pending, &x.Clearing, &x.Began, &x.Since, &x.Changed, &x.Called, &x.AckedAt, &x.Last.At, &x.ShelvedUntil} {
+			if !t.Before(since) {
+				*t = t.Add(by)
+			}
+		}
+		a.byKey[k] = x
+		a.dirty[k] = true
+	}
+}
+
+// Known are the alarms a station may raise as it is now, in a steady order.
+func (s *Station) keys() []alert.Key {
+	return slices.SortedFunc(maps.Keys(s.alarms.byKey), func(a, b alert.Key) int {
+		return cmp.Compare(a.String(), b.String())
+	})
+}
+
+func eventOf(e alert.Event, probe string) now.Event {
+	return now.Event{
+		At: e.At, Alarm: string(e.Key.Kind), Zone: text(e.Key.Zone), Probe: text(cmp.Or(e.Key.Probe, probe)),
+		From: string(e.From), To: string(e.To), Value: number(e.Value), Limit: number(e.Limit),
+		Priority: string(e.Key.Priority),
+	}
+}
+
+// text is a string that may be absent.
+func text(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// number is a figure that may be absent.
+func number(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}

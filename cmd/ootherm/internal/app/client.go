@@ -1,0 +1,196 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+)
+
+// Client asks a station: the one that runs, or, when none does, one made of its
+// files for as long as the command takes. Either answers the same way.
+type Client struct {
+	http   *http.Client
+	reader words.Reader
+	close  func() error
+}
+
+// Dial finds the station of a configuration.
+func Dial(ctx context.Context, path string, build Build) (*Client, error) {
+	c, err := config.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		return nil, err
+	}
+	reader := words.Reader{Units: plan.Units, Place: plan.Location}
+	socket := socketPath(c.Station.Data)
+	dial := func(ctx context.Context, _, _ string) (net.Conn, error) {
+		return new(net.Dialer).DialContext(ctx, "unix", socket)
+	}
+	conn, err := dial(ctx, "", "")
+	switch {
+	case err == nil:
+		_ = conn.Close() // it only asked whether anybody is there
+		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
+	case errors.Is(err, syscall.EACCES):
+		return nil, fmt.Errorf("app: the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
+	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
+		return nil, fmt.Errorf("app: asking the running station: %w", err)
+	}
+	m, err := clock.System()
+	if err != nil {
+		return nil, err
+	}
+	d, err := prepare(c, plan, build, m, slog.New(slog.DiscardHandler))
+	if err != nil {
+		return nil, err
+	}
+	s, err := d.open(ctx)
+	if err != nil {
+		return nil, err
+	}
+	d.loop.ready <- s
+	within, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	ended := make(chan error, 1)
+	go func() { ended <- d.loop.run(within) }()
+	p := newPipes()
+	stop := serve(within, d.handler, func(error) {}, p)
+	return &Client{
+		http:   client(func(ctx context.Context, _, _ string) (net.Conn, error) { return p.dial(ctx) }),
+		reader: reader,
+		close: func() error {
+			stop()
+			cancel()
+			return errors.Join(<-ended, d.close())
+		},
+	}, nil
+}
+
+func client(dial func(context.Context, string, string) (net.Conn, error)) *http.Client {
+	return &http.Client{Transport: &http.Transport{DialContext: dial}, Timeout: 10 * time.Minute}
+}
+
+// Close ends it. What a command wrote is durable before.
+func (c *Client) Close() error {
+	c.http.CloseIdleConnections()
+	return c.close()
+}
+
+// Reader is who reads, by the configuration.
+func (c *Client) Reader() words.Reader { return c.reader }
+
+// Now is the station's state.
+func (c *Client) Now(ctx context.Context) (*now.Now, error) {
+	var b bytes.Buffer
+	if err := c.ask(ctx, http.MethodGet, "/api/v1/now", nil, &b); err != nil {
+		return nil, err
+	}
+	n := new(now.Now)
+	if err := json.Unmarshal(b.Bytes(), n); err != nil {
+		return nil, fmt.Errorf("app: the station's state: %w", err)
+	}
+	return n, nil
+}
+
+// Note notes entries, one JSON object a line: all or none.
+func (c *Client) Note(ctx context.Context, lines []byte) error {
+	return c.ask(ctx, http.MethodPost, "/api/v1/book", lines, io.Discard)
+}
+
+// Book writes the book's entries, one JSON object a line.
+func (c *Client) Book(ctx context.Context, w io.Writer) error {
+	return c.ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
+}
+
+// Readings writes a probe's readings as CSV, in the form that a replay reads. A
+// reading that was not believed is left out.
+func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time) error {
+	q := url.Values{"probe": {probe}, "from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}}
+	body, answer := io.Pipe()
+	go func() { answer.CloseWithError(c.ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, answer)) }()
+	defer body.Close()
+	in := json.NewDecoder(body)
+	for range 3 { // { "readings" [
+		if _, err := in.Token(); err != nil {
+			return err
+		}
+	}
+	out := csv.NewWriter(w)
+	if err := out.Write([]string{"time", "probe", "temperature_c", "relative_humidity"}); err != nil {
+		return err
+	}
+	for in.More() {
+		var p struct {
+			At       time.Time `json:"at"`
+			Celsius  *float64  `json:"temperature_c"`
+			Humidity *float64  `json:"relative_humidity"`
+			Cause    *string   `json:"cause"`
+		}
+		if err := in.Decode(&p); err != nil {
+			return err
+		}
+		if p.Cause != nil {
+			continue
+		}
+		if err := out.Write([]string{p.At.Format(time.RFC3339Nano), probe, figure(p.Celsius), figure(p.Humidity)}); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func figure(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*v, 'f', -1, 64)
+}
+
+// refused is what the station would not do, in its words.
+type refused struct{ words string }
+
+func (r refused) Error() string        { return "app: the station: " + r.words }
+func (r refused) ErrorMessage() string { return r.words }
+
+func (c *Client) ask(ctx context.Context, method, path string, body []byte, into io.Writer) error {
+	req, err := http.NewRequestWithContext(ctx, method, "http://localhost"+path, bytes.NewReader(body))
+	if err != nil {
+		return fmt.Errorf("app: %w", err)
+	}
+	if body != nil {
+		req.Header.Set("Content-Type", "application/x-ndjson")
+	}
+	resp, err := c.http.Do(req)
+	if err != nil {
+		return fmt.Errorf("app: asking the station: %w", err)
+	}
+	defer resp.Body.Close()
+	if resp.StatusCode >= 300 {
+		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // what there is of it is shown
+		return refused{strings.TrimSpace(string(text))}
+	}
+	if _, err := io.Copy(into, resp.Body); err != nil {
+		return fmt.Errorf("app: the station's answer broke off: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,158 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/metrics"
+	"example.com/ootherm/cmd/ootherm/internal/storage"
+	"example.com/ootherm/cmd/ootherm/internal/web"
+	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/thermal/book/ledger"
+)
+
+// Build says which program this is.
+type Build struct {
+	Version string
+	Date    time.Time // no clock is believed that shows an earlier time
+}
+
+// machine is the clocks of the machine the station runs on.
+type machine interface {
+	Boot() string
+	Read() (clock.Reading, error)
+}
+
+// daemon is a station over its files, with everything that serves it.
+type daemon struct {
+	cfg     config.Config
+	plan    Plan
+	build   Build
+	log     *slog.Logger
+	time    *timekeeper
+	loop    *loop
+	files   *storage.Files
+	history *history.Store
+	outbox  *outbox.Store
+	handler http.Handler
+	wake    func() // the courier, after messages were committed; set before the station steps
+}
+
+// prepare makes a daemon that has not opened its files yet.
+func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Logger) (*daemon, error) {
+	t, err := newTimekeeper(m, build.Date)
+	if err != nil {
+		return nil, err
+	}
+	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t}
+	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.failed, d.stepped)
+	exposition, err := metrics.New(published{d.loop}, build.Version)
+	if err != nil {
+		return nil, err
+	}
+	reader := &past{loop: d.loop, offset: map[string]float64{}}
+	for _, p := range plan.Probes {
+		reader.offset[p.Name] = p.Offset
+	}
+	d.handler, err = web.New(web.Options{
+		Source: published{d.loop}, Past: reader, Writer: writer{d.loop}, Metrics: exposition,
+		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
+		URL:    plan.URL, Every: plan.Every, Clock: t.now, Log: log,
+	})
+	if err != nil {
+		return nil, err
+	}
+	return d, nil
+}
+
+// open opens the files and makes the station of them. It may take a while: the
+// readings are checked first.
+func (d *daemon) open(ctx context.Context) (*Station, error) {
+	return d.openAs(ctx, func(*Options) {})
+}
+
+// openAs is open with other options.
+func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, error) {
+	files, err := storage.Open(ctx, d.cfg.Station.Data, storage.Options{})
+	if err != nil {
+		return nil, err
+	}
+	d.files = files
+	entries, err := ledger.Open(files.Records())
+	if err != nil {
+		return nil, d.abandon(err)
+	}
+	if d.outbox, err = outbox.New(files.Records()); err != nil {
+		return nil, d.abandon(err)
+	}
+	readings, err := files.Readings(ctx)
+	if err != nil {
+		return nil, d.abandon(err)
+	}
+	if d.history, err = history.Open(readings, history.Options{GapLimit: d.plan.gapLimit()}); err != nil {
+		return nil, d.abandon(err)
+	}
+	for _, damage := range files.Damages() {
+		d.log.Error("a file was damaged", "file", damage.File, "err", damage)
+	}
+	boot, err := d.time.begin(d.history)
+	if err != nil {
+		return nil, d.abandon(err)
+	}
+	o := Options{
+		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Boot: boot, Version: d.build.Version,
+		Worker: d.loop.work, OnEvent: d.logEvent, ReckonEvery: 10 * time.Minute,
+	}
+	change(&o)
+	s, err := New(ctx, o, d.time.now())
+	if err != nil {
+		return nil, d.abandon(err)
+	}
+	return s, nil
+}
+
+// abandon closes what was opened, when the rest cannot be.
+func (d *daemon) abandon(err error) error { return errors.Join(err, d.close()) }
+
+func (d *daemon) close() error {
+	if d.files == nil {
+		return nil
+	}
+	if err := d.files.Close(); err != nil {
+		return fmt.Errorf("app: closing the files: %w", err)
+	}
+	return nil
+}
+
+// failed logs what a step of the station could not do. The station goes on; its
+// own alarms tell people.
+func (d *daemon) failed(err error) { d.log.Error("a step failed", "err", err) }
+
+// stepped follows each step of the station: messages to send, and the boot's
+// date, once that is better known.
+func (d *daemon) stepped(s *Station) {
+	if s.posted && d.wake != nil {
+		d.wake()
+	}
+	s.posted = false
+	date, anew, err := d.time.look()
+	if err != nil {
+		d.failed(err)
+		return
+	}
+	if !anew {
+		return
+	}
+	d.log.Info("the time is known better: this boot is dated anew", "start", date.Start, "moved", date.Start.Sub(s.boot.Start), "synchronised", date.Synchronised)
+	if err := s.Date(context.Background(), date.Start, date.Bound, date.Synchronised); err != nil {
+		d.failed(err)
+	}
+}

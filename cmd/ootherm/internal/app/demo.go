@@ -1,0 +1,161 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/demo"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/simulated"
+)
+
+// Demo runs the invented season. Without a folder for its data it keeps them in
+// one that is gone when the context ends.
+func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logger, ready func(address string)) (err error) {
+	if data == "" {
+		if data, err = os.MkdirTemp("", "ootherm-demo-"); err != nil {
+			return fmt.Errorf("app: a folder for the demo: %w", err)
+		}
+		defer func() { err = errors.Join(err, os.RemoveAll(data)) }()
+	}
+	build.Date = time.Time{} // the season may lie before it
+	m := &invented{}
+	season, fresh, err := seasonIn(data)
+	if err != nil {
+		return err
+	}
+	c, err := config.Parse("demo", []byte(season.Config(listen, data)))
+	if err != nil {
+		return err
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		return err
+	}
+	m.began = season.Began()
+	if fresh {
+		m.at = season.Began()
+		if err := live(ctx, c, plan, build, m, season); err != nil {
+			return fmt.Errorf("app: making up the season: %w", err)
+		}
+		m.at = time.Time{}
+	}
+	d, err := prepare(c, plan, build, m, log)
+	if err != nil {
+		return err
+	}
+	var wires []sensor.Bus
+	for _, name := range demo.Probes() {
+		measure := func(t time.Time) (sensor.Measurement, error) {
+			x, on := season.Measure(name, t)
+			if !on {
+				return sensor.None(), sensor.Fail(sensor.NoAnswer, "app: the demo's power is off")
+			}
+			return x, nil
+		}
+		wires = append(wires, sensor.Bus{Name: "simulated " + name, Names: []string{name}, Open: func(context.Context) ([]sensor.Probe, func() error, error) {
+			return []sensor.Probe{simulated.New(name, measure, d.time.now)}, nil, nil
+		}})
+	}
+	return d.run(ctx, wires, func(a net.Addr) { ready(a.String()) })
+}
+
+// invented is a machine that has run since the season began. While at is set,
+// it is then.
+type invented struct{ began, at time.Time }
+
+func (m *invented) Boot() string { return "demo" }
+
+func (m *invented) Read() (clock.Reading, error) {
+	wall := m.at
+	if wall.IsZero() {
+		wall = time.Now().Round(0)
+	}
+	return clock.Reading{Wall: wall, Uptime: wall.Sub(m.began), Synchronised: true}, nil
+}
+
+// seasonIn is the season that a folder holds, or a new one.
+func seasonIn(data string) (s demo.Season, fresh bool, err error) {
+	path := filepath.Join(data, "demo-began")
+	text, err := os.ReadFile(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		s = demo.New(time.Now())
+		if err := os.MkdirAll(data, 0o750); err != nil {
+			return s, false, fmt.Errorf("app: the demo's folder: %w", err)
+		}
+		if others, err := os.ReadDir(data); err != nil || len(others) > 0 {
+			return s, false, errors.Join(err, fmt.Errorf("app: %s is not empty and holds no demo; name another folder with --data", data))
+		}
+		return s, true, nil
+	case err != nil:
+		return s, false, fmt.Errorf("app: the demo's folder: %w", err)
+	}
+	began, err := time.Parse(time.RFC3339, string(text))
+	if err != nil {
+		return s, false, fmt.Errorf("app: %s: %w", path, err)
+	}
+	return demo.New(began.Add(demo.Days * 24 * time.Hour)), false, nil
+}
+
+// live lives the season up to now, at full speed.
+func live(ctx context.Context, c config.Config, plan Plan, build Build, m *invented, season demo.Season) (err error) {
+	d, err := prepare(c, plan, build, m, slog.New(slog.DiscardHandler))
+	if err != nil {
+		return err
+	}
+	s, err := d.openAs(ctx, func(o *Options) {
+		o.Worker, o.OnEvent = nil, nil
+		o.ReckonEvery, o.PublishEvery = 24*time.Hour, 24*time.Hour
+	})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, d.close()) }()
+	entries, err := season.Book()
+	if err != nil {
+		return err
+	}
+	until := time.Now()
+	for at := season.Began(); at.Before(until) && ctx.Err() == nil; at = at.Add(demo.Every) {
+		for len(entries) > 0 && !entries[0].At.After(at) {
+			if _, err := s.Note(ctx, entries[:1]); err != nil {
+				return err
+			}
+			entries = entries[1:]
+		}
+		if ago := until.Sub(at); at.Hour() == 8 && at.Minute() == 0 && ago > 12*time.Hour {
+			for _, z := range plan.Zones { // the morning's look at the page
+				if err := s.Act(ctx, Action{Do: "acknowledge", Zone: z.Name, Who: "the demo's breeder"}); err != nil {
+					return err
+				}
+			}
+		}
+		var batch []sensor.Reading
+		for _, name := range demo.Probes() {
+			if x, on := season.Measure(name, at); on {
+				batch = append(batch, sensor.Reading{
+					Probe: name, Measurement: x, Stamp: sensor.Stamp{Boot: s.boot.Number, Uptime: at.Sub(season.Began())},
+				})
+			}
+		}
+		if len(batch) == 0 {
+			continue // the power is off, and the station with it
+		}
+		if err := s.Observe(ctx, batch); err != nil {
+			return err
+		}
+	}
+	if err := errors.Join(ctx.Err(), s.Flush()); err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(c.Station.Data, "demo-began"), []byte(season.Began().Format(time.RFC3339)), 0o600)
+}

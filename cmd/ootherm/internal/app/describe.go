@@ -1,0 +1,74 @@
+package app
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"text/tabwriter"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// Describe writes what a replay came to, for a person.
+func Describe(w io.Writer, r Result) error {
+	reader := words.Reader{}
+	fmt.Fprintf(w, "%d readings believed", r.Readings.Accepted)
+	for _, cause := range slices.Sorted(maps.Keys(r.Readings.Rejected)) {
+		fmt.Fprintf(w, ", %d not: %s", r.Readings.Rejected[cause], words.Cause(cause))
+	}
+	fmt.Fprintln(w)
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
+	for _, e := range r.Events {
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s to %s\n", e.At.UTC().Format(time.RFC3339), e.Priority, either(e.Zone), words.Alarm(e.Alarm).Wrong,
+			reader.State(e.From, time.Time{}, e.At), reader.State(e.To, time.Time{}, e.At))
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	return DescribeBoxes(w, r.Now, reader)
+}
+
+// DescribeBoxes writes each clutch's window, for a person.
+func DescribeBoxes(w io.Writer, n *now.Now, r words.Reader) error {
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
+	for _, b := range n.Boxes {
+		for _, c := range b.Clutches {
+			left := 0
+			for _, e := range c.Eggs {
+				if e.Fate == "waiting" || e.Fate == "pipped" {
+					left++
+				}
+			}
+			if left == 0 {
+				continue
+			}
+			window := "no window"
+			if c.Window != nil {
+				window = "check " + r.Window(*c.Window)
+			}
+			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, either(c.Dam), words.Count(left, "egg", "eggs"),
+				share(c.Developed, r.Developed), window, share(c.Observed, r.Observed))
+			for _, why := range c.Because {
+				fmt.Fprintf(t, "\t\t%s\n", why)
+			}
+		}
+	}
+	return t.Flush()
+}
+
+func either(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
+
+func share(v *float64, say func(float64) string) string {
+	if v == nil {
+		return words.Unknown
+	}
+	return say(*v)
+}

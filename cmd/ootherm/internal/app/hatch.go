@@ -1,0 +1,202 @@
+package app
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/thermal"
+)
+
+// How wrong a temperature may be throughout, in K. The makers' typical figures
+// lie between 0.1 and 0.5 K. A box without a probe takes the air of its zone:
+// four probes of one room lay 0.8 K apart in a published recording, and half of
+// that is added, or half of what this zone's own probes show.
+const (
+	probeSD   = 0.3
+	noProbeSD = 0.4
+)
+
+// reckoned is a group's windows and what led to them.
+type reckoned struct {
+	window, line thermal.Window
+	heat         thermal.Heat
+	rate         thermal.Rate
+	straight     thermal.DegreeDays
+	because      []string
+	shown        now.Clutch // all of it as the page shows it
+}
+
+// reckon works out the windows of all groups, where those there are are old.
+func (s *Station) reckon() {
+	if !s.reckoned.IsZero() && s.now.Sub(s.reckoned) < s.o.ReckonEvery {
+		return
+	}
+	s.reckoned = s.now
+	windows := make(map[string]reckoned, len(s.windows))
+	outlooks := map[string][2]*thermal.Outlook{}
+	for _, g := range s.groups() {
+		t := s.tracks[g.track]
+		p, ok := s.plan.profile(g.profile)
+		if t == nil || !ok {
+			continue
+		}
+		if t.rebuilding {
+			if w, had := s.windows[g.id()]; had {
+				windows[g.id()] = w
+			}
+			continue
+		}
+		src := source{probe: g.probe}
+		if g.probe == "" {
+			src = source{zone: g.zone}
+		}
+		key := g.profile + "\x00" + strings.Join(g.dams, "\x00") + "\x00" + src.String()
+		o, ok := outlooks[key]
+		if !ok {
+			b, err := s.belief(g)
+			if err != nil {
+				windows[g.id()] = reckoned{because: []string{err.Error()}}
+				continue
+			}
+			c := s.climate(src, p.Usual)
+			o = [2]*thermal.Outlook{c.Outlook(b, s.now), c.Outlook(b.AsLine(), s.now)}
+			outlooks[key] = o
+			s.beliefs[key] = b
+		}
+		b := s.beliefs[key]
+		heat := s.heat(g, t, src)
+		r := reckoned{heat: heat, rate: b.Model(), straight: b.Line()}
+		r.window, r.line = o[0].Window(heat), o[1].Window(heat)
+		r.because = append(r.because, r.window.Because...)
+		if r.window.None != "" {
+			r.because = append(r.because, r.window.None)
+		}
+		if src.probe == "" {
+			r.because = append(r.because, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.zone))
+		}
+		if p.SexByTemperature {
+			r.because = append(r.because, "sex depends on temperature: not predicted")
+		}
+		windows[g.id()] = r
+	}
+	s.windows = windows
+	for _, g := range s.groups() {
+		if r, ok := windows[g.id()]; ok {
+			r.shown = s.clutch(g)
+			windows[g.id()] = r
+		}
+	}
+}
+
+// heat is what a group has felt. Before it was placed nothing was measured: that
+// is a gap, taken to be as warm as its first day in the box, give or take 3 K
+// (our assumption).
+func (s *Station) heat(g *group, t *track, src source) thermal.Heat {
+	day := t.day.Mean()
+	h := thermal.Heat{Laid: g.laid, ProbeSD: probeSD}
+	h.Before = h.Before.Gap(thermal.Gap{From: g.laid.Earliest, To: g.laid.Latest, Before: day, After: day})
+	h.Since = h.Since.Gap(thermal.Gap{From: g.laid.Latest, To: t.began, Before: day, After: day})
+	h.Since = h.Since.Plus(t.upTo(s.now, s.plan.gapLimit()))
+	if src.probe == "" {
+		apart := noProbeSD
+		if x := s.sources[src]; x != nil {
+			apart = max(apart, x.spread.mean/2)
+		}
+		h.ProbeSD = math.Hypot(probeSD, apart)
+	}
+	return h
+}
+
+// climate is what a source is expected to do.
+func (s *Station) climate(src source, usual float64) thermal.Climate {
+	set := math.NaN()
+	for _, z := range s.plan.Zones {
+		if z.SetPoint != nil && (z.Name == src.zone || slices.Contains(z.Probes, src.probe)) {
+			set = *z.SetPoint
+		}
+	}
+	var lately thermal.Exposure
+	if x := s.sources[src]; x != nil {
+		lately = x.recent.lately(s.now)
+	}
+	c, ok := thermal.Expect(set, lately)
+	if !ok {
+		c = thermal.Steady(usual, 3) // nothing is known yet: the species' usual, give or take 3 K
+	}
+	return c
+}
+
+// belief is what is believed of a group's species in this house, after its own
+// hatches: one observation for each clutch, of the mean of its eggs.
+func (s *Station) belief(g *group) (thermal.Belief, error) {
+	p, _ := s.plan.profile(g.profile)
+	b, err := p.Belief()
+	if err != nil {
+		return thermal.Belief{}, err
+	}
+	for _, h := range s.groups() {
+		t := s.tracks[h.track]
+		if h.profile != g.profile || h.born == 0 || h.waiting || t == nil || t.rebuilding {
+			continue
+		}
+		heat := s.heat(h, t, t.now)
+		felt := heat.Before.Plus(heat.Since)
+		half := h.laid.Latest.Sub(h.laid.Earliest) / 2
+		b = b.Learn(thermal.Observed{
+			Days: h.hatched.Sub(h.laid.Latest.Add(-half)).Hours() / 24, Felt: &felt,
+			Own: true, SameDam: len(h.dams) == 1 && len(g.dams) == 1 && h.dams[0] == g.dams[0],
+			Eggs: h.born, DaysOff: half.Hours() / 24,
+		})
+	}
+	return b, nil
+}
+
+// clutch is a group as the page shows it.
+func (s *Station) clutch(g *group) now.Clutch {
+	c := now.Clutch{
+		Clutch: g.clutch, Dam: text(strings.Join(g.dams, " or ")), Profile: text(g.profile),
+		Laid: now.Laid{Earliest: g.laid.Earliest, Latest: g.laid.Latest}, Because: []string{},
+	}
+	for _, e := range g.eggs {
+		c.Eggs = append(c.Eggs, now.Egg{Egg: e.ID, Slot: text(e.Slot), Fate: string(e.Fate)})
+	}
+	w, ok := s.windows[g.id()]
+	if !ok {
+		return c
+	}
+	c.Because = append(c.Because, w.because...)
+	if w.rate == nil {
+		return c
+	}
+	half := w.heat.Since.Plus(w.heat.Before)
+	c.Developed = number(w.window.Developed)
+	c.Observed = number(half.Observed())
+	c.EquivalentCelsius = number(w.heat.Since.Equivalent(w.rate))
+	share, _, _ := w.heat.Since.Bridged(w.straight)
+	before, _, _ := w.heat.Before.Bridged(w.straight)
+	c.DegreeDays = &now.DegreeDays{
+		Base:     w.straight.Base,
+		SoFar:    (share + before/2) * w.straight.Required,
+		Measured: w.heat.Since.Share(w.straight) * w.straight.Required,
+		Required: w.straight.Required,
+	}
+	if g.waiting {
+		c.Window, c.LineWindow = windowOf(w.window), windowOf(w.line)
+	}
+	return c
+}
+
+// windowOf is nil where there is no window.
+func windowOf(w thermal.Window) *now.Window {
+	if !w.Exists() {
+		return nil
+	}
+	return &now.Window{
+		CheckFrom: w.CheckFrom.UTC().Truncate(time.Second), Likely: w.Likely.UTC().Truncate(time.Second),
+		LateAfter: w.LateAfter.UTC().Truncate(time.Second), Late: w.Late,
+	}
+}

@@ -1,0 +1,193 @@
+package app
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// message puts an event into the words of the person it wakes: what, where, how
+// far, since when, which way it goes, what is at stake, what to do first, and
+// when the next message comes.
+func (s *Station) message(e alert.Event, probe string) alert.Message {
+	m := alert.Message{At: e.At, Priority: e.Key.Priority}
+	said := words.Alarm(string(e.Key.Kind))
+	if e.To != alert.Active {
+		m.Over = true
+		m.Subject, m.Body = s.over(e, said)
+		return m
+	}
+	place := strings.ToUpper(s.place(e.Key))
+	value, limit := s.figures(e, said)
+	m.Subject = fmt.Sprintf("%s %s %s", said.Shape, place, said.Wrong)
+	if value != "" {
+		m.Subject += ": " + value
+	}
+	if limit != "" {
+		m.Subject += " (limit " + limit + ")"
+	}
+
+	var b strings.Builder
+	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
+	line("%s", m.Subject)
+	line("%s.", words.Priority(string(e.Key.Priority)))
+	since := fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	if peak := s.reader().Value(said.Quantity, number(e.Peak)); peak != "" && peak != value && said.Quantity != words.Age {
+		since += " " + worst(e) + " " + peak + "."
+	}
+	if z := s.zoneOf(e.Key.Zone); z != nil && said.Quantity == words.Temperature {
+		since += " " + trendSentence(s.reader(), z.trend.PerHour())
+	}
+	line("%s", strings.TrimSpace(since))
+	if e.ReAlarm {
+		line("Told before; it lasts.")
+	}
+	if stake := s.stake(e.Key.Zone); stake != "" {
+		line("%s", stake)
+	}
+	if second := s.second(e.Key.Zone, probe, said); second != "" {
+		line("%s", second)
+	}
+	line("First: %s", said.First)
+	if again := s.alarms.byKey[e.Key].Limit.ReAlarm; again > 0 {
+		line("Next message in %s if it lasts and nobody has said they saw it.", words.Span(again))
+	}
+	if s.plan.URL != "" {
+		line("%s", s.plan.URL)
+	}
+	m.Body = b.String()
+	return m
+}
+
+// over tells of an alarm's end.
+func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
+	r := s.reader()
+	subject = fmt.Sprintf("%s %s back in order %s", words.Fine, strings.ToUpper(s.place(e.Key)), r.Clock(e.At))
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\nIt was %s from %s, for %s.", subject, said.Wrong, r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	if peak := r.Value(said.Quantity, number(e.Peak)); peak != "" && said.Quantity != words.Age {
+		fmt.Fprintf(&b, " %s %s.", worst(e), peak)
+	}
+	if value := r.Value(said.Quantity, number(e.Value)); value != "" && said.Quantity != words.Age {
+		fmt.Fprintf(&b, " Now %s.", value)
+	}
+	b.WriteString("\n")
+	if stake := s.stake(e.Key.Zone); stake != "" {
+		b.WriteString(stake + "\n")
+	}
+	return subject, b.String()
+}
+
+// figures are an event's value and limit in the reader's units. The limit goes
+// without its unit beside a value that has it.
+func (s *Station) figures(e alert.Event, said words.Said) (value, limit string) {
+	r := s.reader()
+	value = r.Value(said.Quantity, number(e.Value))
+	switch said.Quantity {
+	case words.Temperature:
+		limit = r.Degrees(e.Limit)
+	case words.Humidity:
+		limit = r.Humidity(e.Limit)
+	}
+	return value, limit
+}
+
+// worst names an event's peak: of what is too low it is the lowest.
+func worst(e alert.Event) string {
+	if e.Key.Kind == alert.TemperatureLow || e.Key.Kind == alert.HumidityLow {
+		return "Lowest"
+	}
+	return "Peak"
+}
+
+func trendSentence(r words.Reader, perHour float64) string {
+	switch {
+	case math.IsNaN(perHour):
+		return ""
+	case math.Abs(perHour) < 0.05: // nothing that shows in an hour
+		return "Steady."
+	case perHour > 0:
+		return "Rising " + r.PerHour(perHour) + "."
+	}
+	return "Falling " + r.PerHour(-perHour) + "."
+}
+
+// place is where an alarm is, for the subject.
+func (s *Station) place(k alert.Key) string {
+	switch {
+	case k.Box != "":
+		return "box " + k.Box
+	case k.Probe != "" && k.Kind == alert.ProbeSilent:
+		return k.Zone + " " + k.Probe
+	case k.Zone != "":
+		return k.Zone
+	}
+	return s.plan.Name
+}
+
+// stake is what is in a zone: its boxes and eggs, and what is far along.
+func (s *Station) stake(zone string) string {
+	if zone == "" {
+		return ""
+	}
+	boxes, clutches, far, eggs := map[string]bool{}, map[string]bool{}, map[string]bool{}, 0
+	for _, g := range s.groups() {
+		if g.zone != zone || !g.waiting {
+			continue
+		}
+		boxes[g.box], clutches[g.clutch] = true, true
+		eggs += g.left()
+		if w, ok := s.windows[g.id()]; ok && w.window.Developed >= 0.8 {
+			far[g.clutch] = true
+		}
+	}
+	if eggs == 0 {
+		return "No eggs here by the book."
+	}
+	text := fmt.Sprintf("Eggs here: %s, %s", words.Count(len(boxes), "box", "boxes"), words.Count(eggs, "egg", "eggs"))
+	if len(far) > 0 {
+		text += fmt.Sprintf("; %s past 80 %%", words.Count(len(far), "clutch", "clutches"))
+	}
+	return text + "."
+}
+
+// second is what another probe of the zone says, and whether it agrees.
+func (s *Station) second(zone, probe string, said words.Said) string {
+	z := s.zoneOf(zone)
+	if z == nil || said.Quantity != words.Temperature || len(z.probes) == 1 {
+		return ""
+	}
+	first := s.probes[probe]
+	for _, p := range z.probes {
+		if p.name == probe || p.good.IsZero() || s.now.Sub(p.good) > s.plan.fresh() || math.IsNaN(p.celsius) {
+			continue
+		}
+		text := fmt.Sprintf("Second probe (%s): %s", p.name, s.reader().Temperature(p.celsius))
+		if first == nil {
+			return text + "."
+		}
+		// Four probes of one room differed by 0.8 C (median of a published
+		// recording): twice that is no longer the room.
+		if math.Abs(p.celsius-first.celsius) <= 1.6 {
+			return text + " (agrees)."
+		}
+		return text + " (does not agree: look at both)."
+	}
+	return "No second probe answers."
+}
+
+func (s *Station) zoneOf(name string) *zone {
+	for _, z := range s.zones {
+		if z.plan.Name == name {
+			return z
+		}
+	}
+	return nil
+}
+
+func (s *Station) reader() words.Reader {
+	return words.Reader{Units: s.plan.Units, Place: s.plan.Location}
+}

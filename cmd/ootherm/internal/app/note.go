@@ -1,0 +1,69 @@
+package app
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/thermal/book"
+)
+
+// ahead is how far into the future an entry may lie: a phone's clock is not the
+// station's (our choice).
+const ahead = 10 * time.Minute
+
+// check says all that is wrong with entries: with the rules of the book, and
+// with what the configuration has.
+func (s *Station) check(entries []book.Entry) error {
+	faults := s.known(entries)
+	_, err := s.book.Note(entries...)
+	var broken book.Faults
+	if errors.As(err, &broken) {
+		faults = append(faults, broken...)
+	} else if err != nil {
+		return err
+	}
+	if len(faults) == 0 {
+		return nil
+	}
+	return faults
+}
+
+// known are the entries that name what the configuration does not have, or that
+// have not happened yet.
+func (s *Station) known(entries []book.Entry) (faults book.Faults) {
+	wrong := func(e book.Entry, field, format string, a ...any) {
+		faults = append(faults, book.Fault{Key: e.Key, Field: field, Words: fmt.Sprintf(format, a...)})
+	}
+	var zones, profiles []string
+	for _, z := range s.plan.Zones {
+		zones = append(zones, z.Name)
+	}
+	for _, p := range s.plan.Profiles {
+		profiles = append(profiles, p.Name)
+	}
+	for _, e := range entries {
+		if e.At.After(s.now.Add(ahead)) {
+			wrong(e, "at", "%s is still to come; it is %s now", e.At.Format(time.RFC3339), s.now.UTC().Format(time.RFC3339))
+		}
+		if e.Zone != "" && !slices.Contains(zones, e.Zone) {
+			wrong(e, "zone", "the configuration has no zone %q; it has %s", e.Zone, list(zones))
+		}
+		if e.Probe != "" && s.probes[e.Probe] == nil {
+			wrong(e, "probe", "the configuration has no probe %q", e.Probe)
+		}
+		if e.Profile != "" && !slices.Contains(profiles, e.Profile) {
+			wrong(e, "profile", "there is no profile %q; there are %s", e.Profile, list(profiles))
+		}
+	}
+	return faults
+}
+
+func list(names []string) string {
+	if len(names) == 0 {
+		return "none"
+	}
+	return strings.Join(names, ", ")
+}

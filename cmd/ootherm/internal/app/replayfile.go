@@ -1,0 +1,173 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/sensor/recording"
+	"example.com/ootherm/thermal/book"
+)
+
+// ReplayOptions are a recording in a file and how to read it.
+type ReplayOptions struct {
+	Config, Readings    string   // paths
+	Columns             []string // PROBE=TEMP[:RH], of a wide recording
+	TimeColumn          string
+	Fahrenheit, Percent bool
+	Location            *time.Location
+	Entries             []book.Entry
+	Until               time.Time
+	KeepGoing           bool
+	Version             string
+	Progress            func(share float64)
+}
+
+// RunReplay replays a recording from a file.
+func RunReplay(ctx context.Context, o ReplayOptions) (Result, error) {
+	c, err := config.LoadReplay(o.Config)
+	if err != nil {
+		return Result{}, err
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		return Result{}, err
+	}
+	form := recording.Options{TimeColumn: o.TimeColumn, Fahrenheit: o.Fahrenheit, Percent: o.Percent, Location: o.Location}
+	for _, x := range o.Columns {
+		column, err := recording.ParseColumn(x)
+		if err != nil {
+			return Result{}, misconfigured{err}
+		}
+		form.Columns = append(form.Columns, column)
+	}
+	file, err := os.Open(o.Readings)
+	if err != nil {
+		return Result{}, fmt.Errorf("app: the recording: %w", err)
+	}
+	defer file.Close()
+	look, err := survey(ctx, file, o.Readings, form)
+	if err != nil {
+		return Result{}, err
+	}
+	if look.every > 0 {
+		plan.Every = look.every
+	}
+	if _, err := file.Seek(0, io.SeekStart); err != nil {
+		return Result{}, fmt.Errorf("app: the recording: %w", err)
+	}
+	var rows Rows
+	if rows, err = recording.Open(file, o.Readings, form); err != nil {
+		return Result{}, err
+	}
+	if !look.sorted {
+		rows = sorted(rows, look.rows)
+	}
+	r := Replay{
+		Plan: plan, Rows: rows, Start: look.start, Entries: o.Entries, Until: o.Until,
+		KeepGoing: o.KeepGoing, Version: o.Version,
+	}
+	if o.Progress != nil {
+		r.Progress = func(n int) { o.Progress(float64(n) / float64(look.rows)) }
+	}
+	return r.Run(ctx)
+}
+
+// surveyed is what a first look at a recording found.
+type surveyed struct {
+	start  time.Time
+	every  time.Duration // the longest of the probes' usual steps; 0: no probe has two rows
+	rows   int
+	sorted bool // by time, over all probes
+}
+
+// survey reads a recording once to learn its step, its beginning and its order.
+// A bad row is left for the replay to tell.
+func survey(ctx context.Context, r io.Reader, name string, o recording.Options) (surveyed, error) {
+	rows, err := recording.Open(r, name, o)
+	if err != nil {
+		return surveyed{}, err
+	}
+	const most = 4096 // steps of a probe that are looked at
+	found := surveyed{sorted: true}
+	last := map[string]time.Time{}
+	steps := map[string][]time.Duration{}
+	var before time.Time
+	for {
+		row, err := rows.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if errors.As(err, new(*recording.RowError)) {
+			continue
+		}
+		if err != nil {
+			return surveyed{}, err
+		}
+		if found.rows%4096 == 0 && ctx.Err() != nil {
+			return surveyed{}, ctx.Err()
+		}
+		found.rows++
+		if found.start.IsZero() || row.At.Before(found.start) {
+			found.start = row.At
+		}
+		if row.At.Before(before) {
+			found.sorted = false
+		}
+		before = row.At
+		if t, ok := last[row.Probe]; ok && len(steps[row.Probe]) < most {
+			steps[row.Probe] = append(steps[row.Probe], row.At.Sub(t))
+		}
+		last[row.Probe] = row.At
+	}
+	if found.rows == 0 {
+		return surveyed{}, fmt.Errorf("app: %s holds no readings", name)
+	}
+	for _, s := range steps {
+		slices.Sort(s)
+		found.every = max(found.every, s[len(s)/2])
+	}
+	return found, nil
+}
+
+// sorted gives rows in the order of their times. A recording that holds one
+// probe after another cannot be replayed otherwise; all of it is held in memory.
+func sorted(rows Rows, n int) Rows {
+	type item struct {
+		row recording.Row
+		err error
+	}
+	all := make([]item, 0, n)
+	for {
+		row, err := rows.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		bad := errors.As(err, new(*recording.RowError))
+		if bad && len(all) > 0 {
+			row.At = all[len(all)-1].row.At // it is told where it stood
+		}
+		all = append(all, item{row, err})
+		if err != nil && !bad {
+			break
+		}
+	}
+	slices.SortStableFunc(all, func(a, b item) int { return a.row.At.Compare(b.row.At) })
+	return rowsFunc(func() (recording.Row, error) {
+		if len(all) == 0 {
+			return recording.Row{}, io.EOF
+		}
+		x := all[0]
+		all = all[1:]
+		return x.row, x.err
+	})
+}
+
+type rowsFunc func() (recording.Row, error)
+
+func (f rowsFunc) Next() (recording.Row, error) { return f() }

@@ -1,0 +1,235 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"sync"
+	"time"
+
+	systemd "github.com/coreos/go-systemd/v22/daemon"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/email"
+	"example.com/ootherm/alert/heartbeat"
+	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/sensor"
+)
+
+// Run runs the station of a configuration until the context ends.
+func Run(ctx context.Context, path string, build Build, log *slog.Logger) error {
+	c, err := config.Load(path)
+	if err != nil {
+		return err
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		return err
+	}
+	m, err := clock.System()
+	if err != nil {
+		return err
+	}
+	wires, err := buses(c.Probes)
+	if err != nil {
+		return err
+	}
+	d, err := prepare(c, plan, build, m, log)
+	if err != nil {
+		return err
+	}
+	return d.run(ctx, wires, func(net.Addr) {})
+}
+
+// run polls, serves, sends and steps until the context ends or one of these
+// cannot go on; then it stops them, the last started first, and makes all that
+// is known durable.
+func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net.Addr)) (err error) {
+	routes, err := routes(d.cfg, d.plan)
+	if err != nil {
+		return err
+	}
+	beat, err := d.beat()
+	if err != nil {
+		return err
+	}
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	page, err := net.Listen("tcp", d.cfg.Station.Listen)
+	if err != nil {
+		return fmt.Errorf("app: the page: %w; is another program there? listen in the configuration says where", err)
+	}
+	stopPage := serve(ctx, d.handler, d.failed, page)
+	defer stopPage()
+	listening(page.Addr())
+
+	var jobs sync.WaitGroup
+	stepping, stopStepping := context.WithCancel(context.WithoutCancel(ctx))
+	ended := make(chan error, 1)
+	go func() { ended <- d.loop.run(stepping) }()
+	poller := &sensor.Poller{Buses: wires, Every: d.plan.Every, Uptime: d.time.uptime, Deliver: d.deliver()}
+	jobs.Go(func() {
+		if err := poller.Run(ctx); err != nil {
+			cancel(err)
+		}
+	})
+	defer func() {
+		cancel(nil)
+		jobs.Wait()
+		stopStepping()
+		err = errors.Join(err, <-ended, d.close())
+	}()
+
+	s, err := d.open(ctx)
+	if err != nil {
+		return err
+	}
+	courier := outbox.NewCourier(d.outbox, routes, d.time.now, d.attempted)
+	d.wake = courier.Wake
+	d.loop.ready <- s
+	socket, err := listenSocket(d.cfg.Station.Data)
+	if err != nil {
+		return err
+	}
+	stopSocket := serve(ctx, d.handler, d.failed, socket)
+	defer stopSocket()
+	jobs.Go(func() { courier.Run(ctx) })
+	jobs.Go(func() { d.prove(ctx, poller, beat) })
+	d.notify(systemd.SdNotifyReady)
+	d.log.Info("watching", "page", page.Addr().String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))
+
+	<-ctx.Done()
+	d.notify(systemd.SdNotifyStopping)
+	if cause := context.Cause(ctx); cause != nil && !errors.Is(cause, context.Canceled) {
+		return cause
+	}
+	return nil
+}
+
+// deliver hands polled readings to the station, and logs when a bus goes and
+// comes back: one line each, none a poll.
+func (d *daemon) deliver() func(context.Context, sensor.Batch) {
+	var mu sync.Mutex
+	gone := map[string]bool{}
+	return func(ctx context.Context, b sensor.Batch) {
+		mu.Lock()
+		was := gone[b.Bus]
+		gone[b.Bus] = b.Err != nil
+		mu.Unlock()
+		switch {
+		case b.Err != nil && !was:
+			d.log.Error("a bus does not answer", "bus", b.Bus, "err", b.Err)
+		case b.Err == nil && was:
+			d.log.Info("a bus answers again", "bus", b.Bus)
+		}
+		select {
+		case d.loop.batches <- b.Readings:
+		case <-ctx.Done():
+		}
+	}
+}
+
+// routes are the senders of the configuration.
+func routes(c config.Config, plan Plan) ([]outbox.Route, error) {
+	var all []outbox.Route
+	for _, x := range c.Senders {
+		var s alert.Sender
+		var err error
+		switch x.Kind {
+		case "email":
+			s, err = email.New(email.Config{
+				Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile,
+				From: x.From, To: x.To, Station: plan.Name,
+			})
+		default:
+			err = fmt.Errorf("app: this build has no sender of the kind %s", x.Kind)
+		}
+		if err != nil {
+			return nil, misconfigured{fmt.Errorf("sender %s: %w", x.Name, err)}
+		}
+		all = append(all, outbox.Route{Name: x.Name, Sender: s, After: x.After})
+	}
+	return all, nil
+}
+
+// attempted logs what became of an attempt to send.
+func (d *daemon) attempted(a outbox.Attempt) {
+	switch {
+	case a.Message.ID == "":
+		d.log.Error("the messages that wait cannot be read", "sender", a.Sender, "err", a.Err)
+	case a.Err != nil:
+		d.log.Error("a message was not delivered", "sender", a.Sender, "message", a.Message.ID, "next", a.Outcome.Next, "err", a.Err)
+	default:
+		d.log.Info("a message was delivered", "sender", a.Sender, "message", a.Message.ID)
+	}
+}
+
+func (d *daemon) logEvent(e now.Event) {
+	d.log.Info("alarm", "alarm", e.Alarm, "priority", e.Priority, "zone", either(e.Zone), "probe", either(e.Probe), "from", e.From, "to", e.To)
+}
+
+func (d *daemon) beat() (*heartbeat.Beat, error) {
+	if d.cfg.Station.Heartbeat == nil {
+		return nil, nil
+	}
+	b, err := heartbeat.New(d.cfg.Station.Heartbeat.URL)
+	if err != nil {
+		return nil, misconfigured{err}
+	}
+	return b, nil
+}
+
+// prove shows that the station works for as long as it does: to systemd, and to
+// a watcher elsewhere.
+func (d *daemon) prove(ctx context.Context, poller *sensor.Poller, beat *heartbeat.Beat) {
+	tick := time.NewTicker(min(d.plan.Every, 10*time.Second))
+	defer tick.Stop()
+	var beaten time.Duration
+	failing := false
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		n := d.loop.station.Load().Now()
+		if len(poller.Late()) > 0 || d.time.now().Sub(n.At) > 3*max(d.plan.Every, 10*time.Second) {
+			continue // nothing is proved: a bus or the station itself hangs
+		}
+		d.notify(systemd.SdNotifyWatchdog)
+		up := d.time.uptime()
+		if beat == nil || !well(n) || beaten != 0 && up-beaten < d.cfg.Station.Heartbeat.Every {
+			continue
+		}
+		beaten = up
+		err := beat.Send(ctx)
+		if err != nil && !failing && ctx.Err() == nil {
+			d.log.Error("the heartbeat does not get out", "err", err)
+		}
+		failing = err != nil
+	}
+}
+
+// well reports whether all is well with the station itself and its probes.
+func well(n *now.Now) bool {
+	if !n.Health.Polled || n.Health.FlushFailing {
+		return false
+	}
+	for _, z := range n.Zones {
+		if z.Celsius == nil {
+			return false
+		}
+	}
+	return true
+}
+
+func (d *daemon) notify(state string) {
+	if _, err := systemd.SdNotify(false, state); err != nil {
+		d.log.Error("systemd could not be told", "state", state, "err", err)
+	}
+}

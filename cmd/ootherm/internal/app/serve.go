@@ -1,0 +1,175 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"math"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/web"
+	"example.com/ootherm/sensor/air"
+	"example.com/ootherm/thermal/book"
+)
+
+// published is what the page and the metrics read. Before the station is there,
+// it is nothing.
+type published struct{ l *loop }
+
+func (p published) Now() *now.Now {
+	if s := p.l.station.Load(); s != nil {
+		return s.Now()
+	}
+	return nil
+}
+
+// past gives the page readings as the station corrects them.
+type past struct {
+	loop   *loop
+	offset map[string]float64
+}
+
+func (p *past) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
+	return func(yield func(web.Point, error) bool) {
+		s := p.loop.station.Load()
+		if s == nil {
+			yield(nothing(), errStarting)
+			return
+		}
+		for x, err := range s.o.History.Range(probe, from, to) {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err != nil {
+				yield(nothing(), err)
+				return
+			}
+			y := web.Point{At: x.At, Celsius: x.Celsius + p.offset[probe], Humidity: x.Humidity, Cause: string(x.Cause)}
+			if p.offset[probe] != 0 {
+				y.Humidity = air.AtTemperature(x.Humidity, x.Celsius, y.Celsius)
+			}
+			if !yield(y, nil) {
+				return
+			}
+		}
+	}
+}
+
+// nothing goes beside an error.
+func nothing() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
+
+// writer hands the station what people write.
+type writer struct{ l *loop }
+
+func (w writer) Note(ctx context.Context, lines []byte) error {
+	entries, err := book.ReadAll(bytes.NewReader(lines))
+	if err != nil {
+		return err
+	}
+	return w.l.do(ctx, func(ctx context.Context, s *Station) error {
+		_, err := s.Note(ctx, entries)
+		return err
+	})
+}
+
+func (w writer) Act(ctx context.Context, a web.Action) error {
+	return w.l.do(ctx, func(ctx context.Context, s *Station) error {
+		return s.Act(ctx, Action{Do: a.Do, Alarm: a.Alarm, Zone: a.Zone, Until: s.now.Add(a.For), Who: a.Who})
+	})
+}
+
+// socketPath is where the running station answers commands.
+func socketPath(data string) string { return filepath.Join(data, "ootherm.sock") }
+
+// listenSocket listens for commands. What a station that was killed left behind
+// is taken away: the files' locks say that no other runs.
+func listenSocket(data string) (net.Listener, error) {
+	path := socketPath(data)
+	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("app: the old command socket: %w", err)
+	}
+	l, err := net.Listen("unix", path)
+	if err != nil {
+		return nil, fmt.Errorf("app: the command socket: %w", err)
+	}
+	if err := os.Chmod(path, 0o660); err != nil {
+		_ = l.Close()
+		return nil, fmt.Errorf("app: the command socket: %w", err)
+	}
+	return l, nil
+}
+
+// serve answers on listeners until the context ends, then lets requests under
+// way finish for a few seconds.
+func serve(ctx context.Context, h http.Handler, failed func(error), listeners ...net.Listener) func() {
+	server := &http.Server{
+		Handler:           h,
+		ReadHeaderTimeout: 10 * time.Second,
+		ReadTimeout:       time.Minute,
+		WriteTimeout:      5 * time.Minute, // a season of readings over a slow phone
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    64 << 10,
+	}
+	for _, l := range listeners {
+		go func() {
+			if err := server.Serve(l); err != nil && !errors.Is(err, http.ErrServerClosed) {
+				failed(fmt.Errorf("app: serving on %s: %w", l.Addr(), err))
+			}
+		}()
+	}
+	return func() {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		if server.Shutdown(ctx) != nil {
+			_ = server.Close() // a client that does not let go in time is cut off
+		}
+	}
+}
+
+// pipes is a listener within the program, for a command that serves itself.
+type pipes struct {
+	ends   chan net.Conn
+	closed chan struct{}
+}
+
+func newPipes() *pipes { return &pipes{ends: make(chan net.Conn), closed: make(chan struct{})} }
+
+func (p *pipes) Accept() (net.Conn, error) {
+	select {
+	case c := <-p.ends:
+		return c, nil
+	case <-p.closed:
+		return nil, net.ErrClosed
+	}
+}
+
+func (p *pipes) dial(ctx context.Context) (net.Conn, error) {
+	here, there := net.Pipe()
+	select {
+	case p.ends <- there:
+		return here, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	case <-p.closed:
+		return nil, net.ErrClosed
+	}
+}
+
+func (p *pipes) Close() error {
+	select {
+	case <-p.closed:
+	default:
+		close(p.closed)
+	}
+	return nil
+}
+
+// Addr is that of a socket, as which the page trusts it.
+func (p *pipes) Addr() net.Addr { return &net.UnixAddr{Name: "within", Net: "unix"} }

@@ -1,0 +1,118 @@
+package app
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/thermal/profile"
+)
+
+// PlanOf is the configuration in the words of the domains, with the species
+// built in beside the breeder's own. One of the breeder's takes the place of one
+// built in that has its name.
+func PlanOf(c config.Config) (Plan, error) {
+	p := Plan{
+		Name: c.Station.Name, Units: words.Celsius, Location: c.Station.Location, URL: c.Station.URL,
+		Every: c.Station.Every, Flush: c.Station.Flush,
+	}
+	if c.Station.Fahrenheit {
+		p.Units = words.Fahrenheit
+	}
+	for _, x := range c.Probes {
+		p.Probes = append(p.Probes, ProbePlan{Name: x.Name, Offset: x.Offset, Silent: x.SilentAfter})
+	}
+	for _, z := range c.Zones {
+		p.Zones = append(p.Zones, ZonePlan{
+			Name: z.Name, Kind: z.Kind, Probes: z.Probes, SetPoint: z.SetPoint,
+			Wanted: band(z.Wanted), Safe: band(z.Safe), Humidity: band(z.Humidity),
+		})
+	}
+	for _, x := range c.Senders {
+		p.Senders = append(p.Senders, SenderPlan{Name: x.Name, Priorities: x.Priorities})
+	}
+	var faults []error
+	own := map[string]bool{}
+	for _, x := range c.Profiles {
+		y := profileOf(x)
+		if err := y.Validate(); err != nil {
+			faults = append(faults, err)
+		}
+		own[y.Name] = true
+		p.Profiles = append(p.Profiles, y)
+	}
+	if len(faults) > 0 {
+		return Plan{}, misconfigured{errors.Join(faults...)}
+	}
+	species, err := profile.Builtin()
+	if err != nil {
+		return Plan{}, err
+	}
+	for _, x := range species {
+		if !own[x.Name] {
+			p.Profiles = append(p.Profiles, x)
+		}
+	}
+	return p, nil
+}
+
+// misconfigured marks what the configuration has wrong beyond its syntax.
+type misconfigured struct{ error }
+
+func (m misconfigured) Unwrap() error { return m.error }
+
+// Misconfigured reports whether an error is the configuration's.
+func Misconfigured(err error) bool {
+	return errors.As(err, new(misconfigured)) || errors.As(err, new(config.Faults))
+}
+
+func band(b *config.Band) *Band {
+	if b == nil {
+		return nil
+	}
+	return &Band{Low: b.Low, High: b.High, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay}
+}
+
+func profileOf(x config.Profile) profile.Profile {
+	p := profile.Profile{
+		Name: x.Name, Species: x.Species, Order: x.Order, Family: x.Family, Model: x.Model,
+		Usual: orZero(x.Usual), Upper: orZero(x.Upper), Base: orZero(x.Base), DegreeDays: orZero(x.DegreeDays),
+		Wanted: rangeOf(x.Wanted), Safe: rangeOf(x.Safe),
+	}
+	for i, r := range x.References {
+		y := profile.Reference{
+			Celsius: r.Celsius, DailyRange: r.DailyRange, Days: r.Days, SD: orZero(r.SDDays),
+			Source: r.Source, Study: cmp.Or(r.Study, r.Source, fmt.Sprintf("reference %d", i+1)), Practice: r.Practice,
+		}
+		if r.N != nil {
+			y.N = *r.N
+		}
+		p.References = append(p.References, y)
+	}
+	return p
+}
+
+// rangeOf is a band of a profile: an end that is absent is open.
+func rangeOf(b *config.Band) profile.Band {
+	if b == nil {
+		return profile.Band{}
+	}
+	y := profile.Band{Low: math.Inf(-1), High: math.Inf(1)}
+	if b.Low != nil {
+		y.Low = *b.Low
+	}
+	if b.High != nil {
+		y.High = *b.High
+	}
+	return y
+}
+
+func orZero(p *float64) float64 {
+	if p == nil {
+		return 0
+	}
+	return *p
+}

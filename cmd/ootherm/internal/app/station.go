@@ -1,0 +1,218 @@
+// Package app is the station: it joins the probes, the book, the exposure and
+// the alarms, owns all their state, and publishes what it knows after each
+// step.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"sync/atomic"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/book"
+)
+
+// History keeps the readings.
+type History interface {
+	sensor.Sink
+	Past
+	Date(boot uint32, start time.Time, bound time.Duration, synchronised bool) error
+	Bytes() (int64, error)
+}
+
+// Past is the history as the station reads it, safe from any goroutine.
+type Past interface {
+	Range(probe string, from, to time.Time) iter.Seq2[history.Point, error]
+	Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error)
+}
+
+// Ledger keeps the book's entries. Append is durable when it returns.
+type Ledger interface {
+	Append(entries []book.Entry, recorded time.Time) ([]book.Entry, error)
+	Load() ([]book.Entry, error)
+}
+
+// Journal keeps the alarms and the messages that are not yet delivered. Commit
+// is one transaction.
+type Journal interface {
+	Load(context.Context) ([]alert.Alarm, []alert.Message, error)
+	Commit(context.Context, []alert.Alarm, []alert.Message) error
+	Waiting(context.Context) ([]alert.Message, error)
+}
+
+// Options are what a station is made of.
+type Options struct {
+	Plan    Plan
+	History History
+	Ledger  Ledger
+	Journal Journal
+	Boot    history.Boot // the boot that this station runs in
+	Version string
+	// Worker runs a job beside the station and hands back what the station
+	// then applies; nil runs it at once.
+	Worker func(job func() (apply func()))
+	// OnEvent is told of every transition of an alarm; it may be nil.
+	OnEvent func(now.Event)
+	// ReckonEvery is how old a window may be before it is reckoned again.
+	ReckonEvery time.Duration
+	// PublishEvery is how old a published Now may be; zero publishes after
+	// each step.
+	PublishEvery time.Duration
+}
+
+// Station is one Pi beside the eggs. One goroutine calls its methods, but for
+// Now and Book, which anyone may call.
+type Station struct {
+	o    Options
+	plan Plan
+	boot history.Boot
+	now  time.Time // of the last step
+
+	started   time.Time
+	probes    map[string]*probe
+	zones     []*zone
+	sources   map[source]*stream
+	feeds     map[string][]*stream // a probe's readings feed these
+	alarms    *alarms
+	book      book.Book
+	tracks    map[string]*track
+	failed    error    // why an exposure could not be rebuilt
+	posted    bool     // messages were committed since this was last looked at
+	grouped   []*group // of the book as it is; nil: not yet
+	windows   map[string]reckoned
+	beliefs   map[string]thermal.Belief // of the last reckoning
+	reckoned  time.Time
+	flushes   flushing
+	published atomic.Pointer[now.Now]
+	folded    atomic.Pointer[book.Book]
+	sent      time.Time // when Now was published
+}
+
+// New makes a station over its stores, with what they already hold.
+func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
+	if o.Worker == nil {
+		o.Worker = func(job func() func()) { job()() }
+	}
+	s := &Station{
+		o: o, plan: o.Plan, boot: o.Boot, now: at, started: at,
+		probes:  map[string]*probe{},
+		sources: map[source]*stream{},
+		feeds:   map[string][]*stream{},
+		tracks:  map[string]*track{},
+		windows: map[string]reckoned{},
+		beliefs: map[string]thermal.Belief{},
+	}
+	s.lay()
+	entries, err := o.Ledger.Load()
+	if err != nil {
+		return nil, fmt.Errorf("app: reading the book: %w", err)
+	}
+	if s.book, err = book.Fold(entries); err != nil {
+		return nil, fmt.Errorf("app: the book as stored does not fold; its entries are all still there: %w", err)
+	}
+	if err := s.recall(); err != nil {
+		return nil, err
+	}
+	if s.alarms, err = loadAlarms(ctx, o.Journal); err != nil {
+		return nil, err
+	}
+	s.limits()
+	if err := s.retrack(); err != nil {
+		return nil, err
+	}
+	s.publish()
+	return s, nil
+}
+
+// Now is the station's state after its last step.
+func (s *Station) Now() *now.Now { return s.published.Load() }
+
+// Book is the book as it stood after the last step.
+func (s *Station) Book() *book.Book { return s.folded.Load() }
+
+// Observe takes a batch of readings as the probes gave them: screens them,
+// keeps them, and follows them to exposure and alarms.
+func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error {
+	screened := s.screen(readings)
+	if err := s.o.History.Append(screened); err != nil {
+		return fmt.Errorf("app: keeping %d readings: %w", len(screened), err)
+	}
+	for len(screened) > 0 {
+		at, n := s.at(screened[0].Stamp), 1
+		for n < len(screened) && screened[n].Stamp == screened[0].Stamp {
+			n++
+		}
+		s.now = later(s.now, at)
+		s.feel(screened[:n], at)
+		screened = screened[n:]
+		if err := s.watch(ctx); err != nil {
+			return err
+		}
+	}
+	s.publish()
+	return nil
+}
+
+// Note adds entries to the book: all of them or none. An entry that the book
+// already holds is not added twice.
+func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry, error) {
+	if err := s.check(entries); err != nil {
+		return nil, err
+	}
+	stored, err := s.o.Ledger.Append(entries, s.now)
+	if err != nil {
+		return nil, fmt.Errorf("app: writing the book: %w", err)
+	}
+	folded, err := s.book.Note(stored...)
+	if err != nil {
+		return nil, fmt.Errorf("app: the entries are stored, but do not fold: %w", err)
+	}
+	s.book = folded
+	s.limits()
+	if err := s.retrack(); err != nil {
+		return stored, err
+	}
+	s.reckoned = time.Time{}
+	s.publish()
+	return stored, s.commit(ctx)
+}
+
+// Tick tells the station the time when nothing else happens.
+func (s *Station) Tick(ctx context.Context, at time.Time) error {
+	s.now = later(s.now, at)
+	failed := s.flush()
+	err := s.watch(ctx)
+	s.publish()
+	return errors.Join(failed, err)
+}
+
+// Date tells the station when its boot really began, once that is known. Only
+// the boot's record is written anew; readings and alarms follow it.
+func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration, synchronised bool) error {
+	if err := s.o.History.Date(s.boot.Number, start, bound, synchronised); err != nil {
+		return fmt.Errorf("app: dating this boot: %w", err)
+	}
+	moved := start.Sub(s.boot.Start)
+	s.boot.Start, s.boot.Bound, s.boot.Synchronised = start, bound, synchronised
+	if moved != 0 {
+		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
+		s.shift(moved)
+		s.alarms.shift(s.started.Add(-moved), moved)
+		if err := s.retrack(); err != nil {
+			return err
+		}
+	}
+	s.reckoned = time.Time{}
+	s.publish()
+	return s.commit(ctx)
+}
+
+// at is the time of a stamp.
+func (s *Station) at(t sensor.Stamp) time.Time { return s.boot.Start.Add(t.Uptime) }

@@ -1,0 +1,72 @@
+// Command ootherm sits beside reptile eggs: it logs their warmth, reckons from it
+// when they hatch, and calls when a room or an incubator drifts. It watches; it
+// switches nothing.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+// version and built are set when a package is built.
+var (
+	version = "development"
+	built   = "2026-11-25" // no clock is believed that shows an earlier day
+)
+
+func build() app.Build {
+	day, _ := time.Parse(time.DateOnly, built) // a day that cannot be read holds no clock back
+	return app.Build{Version: version, Date: day}
+}
+
+// Exit codes: the work found a problem, or it was asked wrongly.
+const (
+	exitProblem = 1
+	exitUsage   = 2
+)
+
+func main() {
+	app.CheckedFile() // does not return in a child that only checks a file
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := execute(ctx, os.Args[1:])
+	stop()
+	os.Exit(code)
+}
+
+// execute runs one command and says how it ended.
+func execute(ctx context.Context, args []string) int {
+	root := &cobra.Command{
+		Use:           "ootherm",
+		Short:         "Watches the warmth of reptile eggs, reckons their hatch windows and calls when a room drifts",
+		Long:          "ootherm watches the warmth of reptile eggs, reckons their hatch windows from the heat\nthey had, and calls when a room or an incubator drifts. It watches; it switches nothing.",
+		SilenceUsage:  true,
+		SilenceErrors: true,
+	}
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
+	root.AddCommand(runCommand(), demoCommand(), replayCommand(), checkCommand(),
+		windowsCommand(), bookCommand(), exportCommand(), versionCommand())
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	fmt.Fprintln(os.Stderr, "ootherm: "+plain(err))
+	if errors.As(err, new(usage)) || app.Misconfigured(err) || unknownCommand(err) {
+		return exitUsage
+	}
+	return exitProblem
+}
+
+// usage marks an error of how a command was called.
+type usage struct{ error }
+
+func (u usage) Unwrap() error { return u.error }

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/thermal/book"
+)
+
+type replayFlags struct {
+	config, readings, book, until string
+	columns                       []string
+	timeColumn, timeZone          string
+	fahrenheit, percent           bool
+	keepGoing, json               bool
+}
+
+func replayCommand() *cobra.Command {
+	var f replayFlags
+	c := &cobra.Command{
+		Use:   "replay",
+		Short: "Push a recording through the station and print what it would have said",
+		Long: `Push a recording through the station at full speed and print its state at the
+end, every alarm's transitions, and how many readings were believed.
+
+The recording is a CSV file: long, with the columns time, probe, temperature_c
+(or temperature_f) and relative_humidity (a ratio, or percent with --percent);
+or wide, with a --column for each probe. Times are RFC 3339; a time without a
+zone is in --time-zone, UTC without it.`,
+		Example: `  ootherm replay --config ootherm.toml --readings season.csv --book book.jsonl
+  ootherm replay --config office.toml --readings office.csv --time-column timestamp --fahrenheit --column office=value --json`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return replay(cmd, f) },
+	}
+	c.Flags().StringVar(&f.config, "config", "", "the station's configuration (TOML)")
+	c.Flags().StringVar(&f.readings, "readings", "", "the recording (CSV)")
+	c.Flags().StringVar(&f.book, "book", "", "the book's entries (JSON lines), each noted when it happened")
+	c.Flags().StringVar(&f.until, "until", "", "stop at this time (RFC 3339)")
+	c.Flags().StringArrayVar(&f.columns, "column", nil, "PROBE=TEMP[:RH]: the columns of a probe in a wide recording; may be repeated")
+	c.Flags().StringVar(&f.timeColumn, "time-column", "time", "the column of the time")
+	c.Flags().BoolVar(&f.fahrenheit, "fahrenheit", false, "the temperatures are Fahrenheit")
+	c.Flags().BoolVar(&f.percent, "percent", false, "the humidities are percent, not ratios")
+	c.Flags().StringVar(&f.timeZone, "time-zone", "UTC", "the zone of times that name none")
+	c.Flags().BoolVar(&f.keepGoing, "keep-going", false, "count bad rows instead of stopping at the first")
+	c.Flags().BoolVar(&f.json, "json", false, "print JSON")
+	need(c, "config", "readings")
+	return c
+}
+
+func replay(cmd *cobra.Command, f replayFlags) error {
+	o := app.ReplayOptions{
+		Config: f.config, Readings: f.readings, Columns: f.columns, TimeColumn: f.timeColumn,
+		Fahrenheit: f.fahrenheit, Percent: f.percent, KeepGoing: f.keepGoing, Version: version,
+	}
+	var err error
+	if o.Location, err = time.LoadLocation(f.timeZone); err != nil {
+		return usage{fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err)}
+	}
+	if f.until != "" {
+		if o.Until, err = time.Parse(time.RFC3339, f.until); err != nil {
+			return usage{fmt.Errorf("--until: %q is not a time such as 2026-06-01T00:00:00Z", f.until)}
+		}
+	}
+	if f.book != "" {
+		if o.Entries, err = readBook(f.book); err != nil {
+			return err
+		}
+	}
+	if term.IsTerminal(int(os.Stderr.Fd())) {
+		o.Progress = bar(cmd.ErrOrStderr())
+	}
+	result, err := app.RunReplay(cmd.Context(), o)
+	if o.Progress != nil {
+		fmt.Fprint(cmd.ErrOrStderr(), "\r\033[K")
+	}
+	if err != nil {
+		return err
+	}
+	if f.json {
+		return writeJSON(cmd.OutOrStdout(), result)
+	}
+	return app.Describe(cmd.OutOrStdout(), result)
+}
+
+// bar draws how much of the recording is through.
+func bar(w io.Writer) func(share float64) {
+	const width = 40
+	last := -1
+	return func(share float64) {
+		n := int(share * width)
+		if n == last {
+			return
+		}
+		last = n
+		fmt.Fprintf(w, "\r[%s%s] %3.0f %%", strings.Repeat("#", n), strings.Repeat(".", width-n), share*100)
+	}
+}
+
+func readBook(path string) ([]book.Entry, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("the book: %w", err)
+	}
+	defer file.Close()
+	entries, err := book.ReadAll(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return entries, nil
+}
+
+func writeJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}

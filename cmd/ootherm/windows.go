@@ -1,0 +1,39 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func windowsCommand() *cobra.Command {
+	var config string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "windows",
+		Short: "Print each clutch's hatch window",
+		Long:  "Print each clutch's hatch window, and why it is as wide as it is. Asks the running\nstation; when none runs, reads its files.",
+		Example: `  ootherm windows --config /etc/ootherm/ootherm.toml
+  ootherm windows --config ootherm.toml --json`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			n, err := c.Now(cmd.Context())
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return writeJSON(cmd.OutOrStdout(), n.Boxes)
+			}
+			return app.DescribeBoxes(cmd.OutOrStdout(), n, c.Reader())
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON: the boxes as in /api/v1/now")
+	need(c, "config")
+	return c
+}
