@@ -14,7 +14,7 @@ const (
 	BendSD       = 0.0015 // a square kelvin, between species
 	HouseSD      = 0.075  // between houses: one shared by own hatches, one a published point
 	PracticeSD   = 0.12   // of a common-practice point, instead of a published one's
-	TreatmentSD  = 0.048  // the curve's misfit of one treatment
+	TreatmentSD  = 0.050  // the curve's misfit of one treatment
 	LineMisfitSD = 0.062  // the line's
 	EggSD        = 0.045  // scatter of one egg
 	DamSD        = EggSD / 2

@@ -13,10 +13,6 @@ func TestLineTouchesTheCurve(t *testing.T) {
 	near(t, "rate at the usual temperature", line.PerDay(23.3), curve.PerDay(23.3), 1e-12)
 	slope := func(r Rate) float64 { return (r.PerDay(23.31) - r.PerDay(23.29)) / 0.02 }
 	near(t, "slope there", slope(line), slope(curve), 1e-6)
-	if !(line.PerDay(18) < curve.PerDay(18) && line.PerDay(26.5) > curve.PerDay(26.5)) {
-		t.Logf("at 18 C line %.5f, curve %.5f; at 26.5 C line %.5f, curve %.5f",
-			line.PerDay(18), curve.PerDay(18), line.PerDay(26.5), curve.PerDay(26.5))
-	}
 }
 
 // A duration felt is the same told as a steady temperature and as an exposure,

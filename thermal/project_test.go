@@ -1,7 +1,10 @@
 package thermal
 
 import (
+	"fmt"
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -48,9 +51,6 @@ func TestLineAndCurveDifferAwayFromTheUsual(t *testing.T) {
 	curve, line := Project(exactly(felt(23.3, 10)), b, Steady(23.3, 0), day(10)), ProjectLine(exactly(felt(23.3, 10)), b, Steady(23.3, 0), day(10))
 	near(t, "likely by the line, d", daysTo(line.Likely), daysTo(curve.Likely), 0.05)
 	curve, line = Project(exactly(felt(20, 10)), b, Steady(20, 0), day(10)), ProjectLine(exactly(felt(20, 10)), b, Steady(20, 0), day(10))
-	if daysTo(line.Likely) < daysTo(curve.Likely) {
-		t.Logf("at 20 C: curve %.0f d, line %.0f d", daysTo(curve.Likely), daysTo(line.Likely))
-	}
 	if math.Abs(daysTo(line.Likely)-daysTo(curve.Likely)) < 2 {
 		t.Errorf("at 20 C the line says %.1f d and the curve %.1f", daysTo(line.Likely), daysTo(curve.Likely))
 	}
@@ -94,11 +94,22 @@ func TestWhatIsNotKnownWidens(t *testing.T) {
 func TestReasonsAddUp(t *testing.T) {
 	h := exactly(felt(23.3, 60))
 	h.ProbeSD = 0.3
+	h.Laid, h.Before = Laid{day(-12), start}, felt(23.3, 12)
 	w := Project(h, gecko(), Steady(23.3, 1), day(60))
-	if want := "36 days wide: one reference (20), no two eggs alike (6), the temperature to come (6), the probe's own error (2)"; false {
-		t.Errorf("%q, want %q", w.Because[0], want)
+	width := w.High80.Sub(w.Low80).Hours() / 24
+	parts := regexp.MustCompile(`\((\d+)\)`).FindAllStringSubmatch(w.Because[0], -1)
+	sum := 0
+	for _, part := range parts {
+		n, err := strconv.Atoi(part[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum += n
 	}
-	t.Log(w.Because)
+	if !strings.HasPrefix(w.Because[0], fmt.Sprintf("%.0f days wide: ", width)) || len(parts) < 4 {
+		t.Errorf("%q of a window %.1f days wide", w.Because[0], width)
+	}
+	near(t, "the parts in all, d", float64(sum), width, 2)
 }
 
 // Not hatched yet: the window shrinks from before and moves on, and past what
