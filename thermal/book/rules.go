@@ -199,7 +199,7 @@ func (f *folder) boxed(it *item) {
 	if len(b.in) == 0 {
 		b.done = nil
 	}
-	b.setup, b.emptied, b.weighings, b.traffic = it, nil, list[*item]{}, list[pass]{}
+	b.setup, b.emptied, b.weighings = it, nil, list[*item]{}
 	b.stand(it.Zone, it.Probe, it.At)
 }
 
@@ -239,7 +239,7 @@ func (f *folder) boxWork(it *item) {
 		return
 	}
 	b.leave(it.At)
-	b.emptied, b.setup, b.done, b.weighings, b.traffic = it, nil, nil, list[*item]{}, list[pass]{}
+	b.emptied, b.setup, b.done, b.weighings = it, nil, nil, list[*item]{}
 }
 
 func (f *folder) boxMoved(it *item) {

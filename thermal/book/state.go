@@ -67,7 +67,7 @@ type boxState struct {
 	in        []inSlot // waiting or pipped
 	done      []string // eggs that hatched or were lost in this use
 	weighings list[*item]
-	traffic   list[pass] // since the box entry
+	traffic   list[pass] // of all its uses
 }
 
 // stand is a box's time in one zone, under one probe.

@@ -41,6 +41,9 @@ func TestWater(t *testing.T) {
 {"key":"m2","at":"2026-04-20T00:00:00Z","entry":"placed","egg":"S1-3","box":"B1","slot":"c"}
 {"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":110}`,
 			book.Water{Add: 5, Low: 4, High: 6, Ratio: 35.0 / 40, PerDay: 5.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"an egg put in after the weighing", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
+{"key":"m1","at":"2026-05-02T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`,
+			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"heavier than at first", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":117}`,
 			book.Water{Ratio: 45.0 / 40, PerDay: -5.0 / 30}, "2026-05-08T00:00:00Z", "5.0 g heavier", 0},
 		{"lighter than without water", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":62}`,
