@@ -47,7 +47,8 @@ type Belief struct {
 	LogDays, Slope, Bend, House, Dam float64
 	Covariance                       [states][states]float64
 
-	study float64 // the offset of the study being learned
+	study   float64 // the offset of the study being learned
+	unowned float64 // the variance of [Belief.own] before the first own hatch
 
 	References int // published or common-practice points learned
 	Own        int // own hatches learned
@@ -151,7 +152,9 @@ func (b Belief) learn(o Observed, study bool) Belief {
 		r = scatter * math.Max(1, (robustness+off)/(robustness+1))
 	}
 	if o.Own {
-		s.Own++
+		if s.Own++; s.Own == 1 {
+			s.unowned = b.own()
+		}
 	} else {
 		s.References++
 	}
@@ -282,6 +285,22 @@ func (b Belief) Predict(o Observed) (logDays, sd float64) {
 	logDays = b.LogDays - math.Log(w.days) + h[iHouse]*b.House + h[iDam]*b.Dam
 	o.Days = math.Exp(logDays)
 	return logDays, math.Sqrt(dot(h, times(b.Covariance, h)) + o.variance(b.misfit(), false))
+}
+
+// FromOwn is how much of what could be known comes from own hatches: the share by
+// which they narrowed the variance of the belief at the usual temperature, 0..1.
+func (b Belief) FromOwn() float64 {
+	if b.Own == 0 {
+		return 0
+	}
+	return math.Max(0, 1-b.own()/b.unowned)
+}
+
+// own is the variance of the belief in an own clutch's log days at the usual
+// temperature.
+func (b Belief) own() float64 {
+	s := b.spread()
+	return s.level
 }
 
 // String is the belief in a line, for a log.

@@ -306,7 +306,7 @@ type tails bool
 
 const (
 	normal tails = false
-	heavy  tails = true // stretched so that 95 % lie within 2.2 standard deviations, as the residuals do
+	heavy  tails = true // stretched so that 95 % lie within 2.2 standard deviations: of the residuals of 650 durations 2.1 to 2.5 do
 )
 
 const (

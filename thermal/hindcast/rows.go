@@ -32,9 +32,9 @@ type column struct {
 }
 
 func columns() []column {
-	text := func(to func(*Row) *string) func(*Row, string) error {
+	text := func(required bool, to func(*Row) *string) func(*Row, string) error {
 		return func(r *Row, s string) error {
-			if s == "" {
+			if s == "" && required {
 				return errors.New("is empty")
 			}
 			*to(r) = s
@@ -43,7 +43,7 @@ func columns() []column {
 	}
 	number := func(low, high float64, required bool, to func(*Row) *float64) func(*Row, string) error {
 		return func(r *Row, s string) error {
-			if s == "" && !required {
+			if (s == "" || s == "NA") && !required {
 				return nil
 			}
 			v, err := strconv.ParseFloat(s, 64)
@@ -58,10 +58,10 @@ func columns() []column {
 		}
 	}
 	return []column{
-		{"study", true, text(func(r *Row) *string { return &r.Study })},
-		{"order", true, text(func(r *Row) *string { return &r.Order })},
-		{"family", true, text(func(r *Row) *string { return &r.Family })},
-		{"species", true, text(func(r *Row) *string { return &r.Species })},
+		{"study", true, text(true, func(r *Row) *string { return &r.Study })},
+		{"order", true, text(false, func(r *Row) *string { return &r.Order })},
+		{"family", true, text(false, func(r *Row) *string { return &r.Family })},
+		{"species", true, text(true, func(r *Row) *string { return &r.Species })},
 		{"temperature_c", true, number(0, 50, true, func(r *Row) *float64 { return &r.Celsius })},
 		{"daily_range_c", false, number(0, 40, false, func(r *Row) *float64 { return &r.DailyRange })},
 		{"duration_days", true, number(math.SmallestNonzeroFloat64, 2000, true, func(r *Row) *float64 { return &r.Days })},
@@ -78,9 +78,9 @@ func columns() []column {
 }
 
 // ReadRows reads a table of durations: a CSV whose first line names its columns.
-// study, order, family, species, temperature_c and duration_days are needed,
-// daily_range_c, sd_days and n are read where they are, others are passed over.
-// Its error names the line and the column.
+// study, order, family, species, temperature_c and duration_days are needed (an
+// order or a family that is not known may be left empty), daily_range_c, sd_days
+// and n are read where they are, others are passed over. Its error names the line and the column.
 func ReadRows(r io.Reader) ([]Row, error) {
 	c := csv.NewReader(r)
 	c.TrimLeadingSpace = true

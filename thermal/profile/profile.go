@@ -104,6 +104,7 @@ func Builtin() ([]Profile, error) {
 const (
 	coldest, warmest = 5.0, 45.0   // Celsius
 	shortest, most   = 5.0, 1000.0 // days
+	aboveBase        = 2.0         // K that eggs are kept above the base of their line, at least
 )
 
 // Validate says everything that is wrong with the profile at once, nil of a good
@@ -167,10 +168,10 @@ func (p Profile) Validate() error {
 		bad("base %g C, want -20 to %g C", p.Base, warmest)
 	case line && !(p.DegreeDays >= 50 && p.DegreeDays <= 20000):
 		bad("degree_days is %g, want 50 to 20000 Celsius days", p.DegreeDays)
-	case line && p.Usual != 0 && p.Usual <= p.Base:
-		bad("usual %g C is not above base %g C", p.Usual, p.Base)
-	case line && p.Upper != 0 && p.Upper <= p.Base:
-		bad("upper %g C is not above base %g C", p.Upper, p.Base)
+	case line && p.Usual != 0 && p.Usual < p.Base+aboveBase:
+		bad("usual %g C is not %g K above base %g C", p.Usual, aboveBase, p.Base)
+	case line && p.Upper != 0 && p.Upper < p.Base+aboveBase:
+		bad("upper %g C is not %g K above base %g C", p.Upper, aboveBase, p.Base)
 	case !line && len(p.References) == 0 && p.Family == "" && p.Order == "":
 		bad("says nothing of how long its eggs take; give a reference, a family, or base and degree_days")
 	}

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"example.com/ootherm/thermal"
 )
 
@@ -194,4 +196,43 @@ func TestFamilyAloneIsWide(t *testing.T) {
 	if g := width("", "Eublepharidae"); g != width("Squamata", "Gekkonidae") {
 		t.Errorf("geckos are not one group: %.2f", g)
 	}
+}
+
+// Whatever passes Validate has a belief, and nothing in it is not a number;
+// whatever does not pass has none.
+func TestValidateIsTotal(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		number := func(low, high float64) *rapid.Generator[float64] {
+			return rapid.OneOf(rapid.Just(0.0), rapid.Float64Range(low, high), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), -1}))
+		}
+		p := Profile{
+			Name: "x", Family: rapid.SampledFrom([]string{"", "Agamidae", "Gekkonidae", "Unheardidae"}).Draw(t, "family"),
+			Usual: number(5, 45).Draw(t, "usual"), Upper: number(5, 45).Draw(t, "upper"),
+			Base: number(-25, 40).Draw(t, "base"), DegreeDays: number(1, 5000).Draw(t, "degree days"),
+			Model: rapid.SampledFrom([]string{"", ModelLine, ModelCurve}).Draw(t, "model"),
+		}
+		for range rapid.IntRange(0, 4).Draw(t, "references") {
+			p.References = append(p.References, Reference{
+				Celsius: number(5, 45).Draw(t, "celsius"), DailyRange: number(0, 20).Draw(t, "range"), Days: rapid.Float64Range(4, 900).Draw(t, "days"),
+				SD: number(0, 20).Draw(t, "sd"), N: rapid.IntRange(0, 40).Draw(t, "n"), Source: rapid.SampledFrom([]string{"a", "b"}).Draw(t, "source"),
+				Practice: rapid.Bool().Draw(t, "practice"),
+			})
+		}
+		b, err := p.Belief()
+		if (err == nil) != (p.Validate() == nil) {
+			t.Fatalf("belief: %v, valid: %v", err, p.Validate())
+		}
+		if err != nil {
+			if b != (thermal.Belief{}) {
+				t.Fatal("a belief beside an error")
+			}
+			return
+		}
+		for _, celsius := range []float64{-40, 5, 20, 28, 36, 60} {
+			low, mid, high := b.Interval(celsius)
+			if !(low > 0 && low <= mid && mid <= high && !math.IsInf(high, 0)) || math.IsNaN(b.Rate().PerDay(celsius)+b.Line().PerDay(celsius)) {
+				t.Fatalf("%v to %v to %v days at %g C by %+v", low, mid, high, celsius, p)
+			}
+		}
+	})
 }
