@@ -87,6 +87,9 @@ func (x *Exposure) UnmarshalBinary(b []byte) error {
 	for n := r.uvarint(); n > 0 && !r.bad; n-- {
 		g := Gap{From: r.time(), To: r.time()}
 		g.Before, g.After, g.Margin = r.float(), r.float(), r.float()
+		if g.length() <= 0 && !r.bad {
+			return fmt.Errorf("%w: a gap from %v to %v", errDamaged, g.From, g.To)
+		}
 		y.gaps = append(y.gaps, g)
 	}
 	if r.bad || len(r.rest) != 0 {

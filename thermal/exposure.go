@@ -89,7 +89,7 @@ func (x Exposure) Steady(celsius float64, d time.Duration) Exposure {
 // Gap adds a span in which nothing was measured. One that goes backwards or
 // takes no time adds nothing.
 func (x Exposure) Gap(g Gap) Exposure {
-	if g.To.UnixMilli() <= g.From.UnixMilli() {
+	if g.length() <= 0 {
 		return x
 	}
 	g.From, g.To = g.From.Round(0).UTC(), g.To.Round(0).UTC()
@@ -253,6 +253,9 @@ func celsiusOf(cell int) float64 {
 	return float64(cell+int(Coldest*cellsPerKelvin)) / cellsPerKelvin
 }
 
+// length is in whole milliseconds of the samples' clock, as all time here; a gap
+// longer than a Duration holds is as long as one.
 func (g Gap) length() time.Duration {
-	return time.Duration(g.To.UnixMilli()-g.From.UnixMilli()) * time.Millisecond
+	const most = math.MaxInt64 / int64(time.Millisecond)
+	return time.Duration(min(g.To.UnixMilli()-g.From.UnixMilli(), most)) * time.Millisecond
 }

@@ -108,6 +108,21 @@ func TestSpanOfNoNumberIsAGap(t *testing.T) {
 	}
 }
 
+// A gap that is said to begin at no time at all is long, not negative.
+func TestGapSinceForeverIsLong(t *testing.T) {
+	x := Exposure{}.Gap(Gap{To: start, Before: math.NaN(), After: 23})
+	if years := x.Missing().Hours() / 24 / 365; years < 100 {
+		t.Errorf("%.0f years missing", years)
+	}
+	b, err := x.MarshalBinary()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := x.UnmarshalBinary(b); err != nil {
+		t.Error(err)
+	}
+}
+
 // An exposure is a value: adding a gap to one copy must not show in another.
 func TestCopiesShareNoGaps(t *testing.T) {
 	gap := func(h int) Gap {

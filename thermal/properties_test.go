@@ -2,6 +2,8 @@ package thermal
 
 import (
 	"bytes"
+	"encoding/binary"
+	"hash/crc32"
 	"math"
 	"slices"
 	"testing"
@@ -210,6 +212,33 @@ func TestNoNonsenseForAnyInput(t *testing.T) {
 			if order[i].Before(order[i-1]) {
 				t.Fatalf("a window out of order: %v", order)
 			}
+		}
+	})
+}
+
+// Bytes that only look like a stored exposure are refused or read back as what
+// they say, and never bring the program down.
+func FuzzStoredForm(f *testing.F) {
+	b, err := felt(23, 5).Gap(Gap{From: start, To: day(1), Before: 22, After: 23}).MarshalBinary()
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(b[:len(b)-4])
+	f.Fuzz(func(t *testing.T, body []byte) {
+		var x, y Exposure
+		stored := binary.LittleEndian.AppendUint32(slices.Clone(body), crc32.ChecksumIEEE(body))
+		if x.UnmarshalBinary(stored) != nil {
+			if !same(x, Exposure{}) {
+				t.Fatal("an exposure beside an error")
+			}
+			return
+		}
+		again, err := x.MarshalBinary()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := y.UnmarshalBinary(again); err != nil || y.cells != x.cells || len(y.gaps) != len(x.gaps) {
+			t.Fatalf("read once, not twice: %v", err)
 		}
 	})
 }
