@@ -1,0 +1,111 @@
+package alert
+
+import "math"
+
+// at is the mean of one bin, NaN where nothing is known of it.
+func (d *Drift) at(b int64) float64 {
+	if b > d.last || b <= d.last-driftRing || b < d.first {
+		return math.NaN()
+	}
+	return d.ring[b%driftRing]
+}
+
+// over is the mean of so many bins up to one.
+func (d *Drift) over(b int64, bins int) float64 {
+	sum, n := 0.0, 0
+	for i := range int64(bins) {
+		if v := d.at(b - i); !math.IsNaN(v) {
+			sum, n = sum+v, n+1
+		}
+	}
+	return sum / float64(n) // 0/0 is NaN: nothing is known
+}
+
+// expected is what the day's course changes in so many bins after one.
+func (d *Drift) expected(b int64, bins int) float64 {
+	sum := 0.0
+	for i := range int64(bins) {
+		sum += d.course[(b+1+i)/slotBins%daySlots].v
+	}
+	return sum / slotBins
+}
+
+// turn lets the records of hours a day old count, and old ones fade: what the
+// zone did by itself without passing the limit is no drift the next time.
+func (d *Drift) turn(b int64) {
+	hour := b / perHour
+	d.hour = max(d.hour, hour-24)
+	for d.hour < hour {
+		d.hour++
+		for k := range d.spans {
+			s := &d.spans[k]
+			s.record = max(s.record*math.Exp(-1/24.0/forget), d.records[d.hour%24][k])
+			d.records[d.hour%24][k] = 0
+		}
+	}
+}
+
+// low is the lowest value of two weeks, without the last hours; NaN while that
+// means nothing.
+func (d *Drift) low(b int64) float64 {
+	if b-d.first < fewLows && d.days == 0 {
+		return math.NaN()
+	}
+	low := math.Inf(1)
+	for _, v := range d.lows[:min(d.days, driftDays)] {
+		low = min(low, v)
+	}
+	for i := recent; i < driftRing; i += 3 {
+		if v := d.over(b-int64(i), d.window); v < low {
+			low = v
+		}
+	}
+	return low
+}
+
+// learn takes what the newest bin says of days, the day's course and the cycle.
+func (d *Drift) learn(b int64) {
+	if day := b / perDay; day != d.day {
+		if !math.IsInf(d.lowest, 1) {
+			d.lows[d.days%driftDays] = d.lowest
+			d.days++
+		}
+		d.day, d.lowest = day, math.Inf(1)
+	}
+	if v := d.over(b-recent, max(2, d.window)); v < d.lowest {
+		d.lowest = v
+	}
+	if change := d.over(b, 3) - d.over(b-slotBins, 3); !math.IsNaN(change) {
+		s := &d.course[b/slotBins%daySlots]
+		s.n++
+		s.v += max(1/(s.n/slotBins+1), courseBy) / slotBins * (change - s.v)
+	}
+	d.cycle(b)
+}
+
+// cycle finds the shortest average under which the swing of the last two hours
+// all but vanishes: the thermostat's period.
+func (d *Drift) cycle(b int64) {
+	const long = 24
+	if math.IsNaN(d.at(b-long/2)) || math.IsNaN(d.at(b-long+1)) {
+		return
+	}
+	middle := d.over(b, long)
+	for i, w := range cycles {
+		e := math.Pow(d.over(b-long/2+int64(w/2), w)-middle, 2)
+		if m := &d.smooth[i]; m.n > long {
+			e = min(e, 9*m.v)
+		}
+		d.smooth[i].add(e, daily)
+	}
+	d.window = 1
+	if d.smooth[0].v <= cycleMin*cycleMin {
+		return
+	}
+	for i, w := range cycles {
+		if d.smooth[i].v <= d.smooth[0].v/cycleCut {
+			d.window = w
+			return
+		}
+	}
+}
