@@ -4,6 +4,8 @@ import (
 	"encoding/binary"
 	"errors"
 	"math"
+	"math/bits"
+	"slices"
 )
 
 // A column is a run of integers or floats inside a block. Neighbours of a slow
@@ -12,131 +14,145 @@ import (
 
 var errShort = errors.New("a column ends early")
 
-// Ways of writing a column of integers. The shortest is taken.
+// Ways of writing the differences of a column of integers. The shortest is taken.
 const (
 	secondOrder = 1 << iota // differences of differences: a steady clock is all zeros
-	zeroRuns                // a zero is followed by how many more there are
+	inBits                  // Rice's code; else varints, in which a zero is followed by how many more there are
 )
 
 // appendInts writes v, which is not empty: how, the first value, the common step
 // of the differences, the differences in that step.
 func appendInts(b []byte, v []int64) []byte {
 	step := uint64(0)
-	for i := 1; i < len(v); i++ {
+	for i := 1; i < len(v) && step != 1; i++ {
 		step = gcd(step, magnitude(v[i]-v[i-1]))
-		if step == 1 {
-			break
-		}
 	}
 	if step == 0 {
 		b = append(b, 0)
 		b = binary.AppendVarint(b, v[0])
 		return binary.AppendUvarint(b, 0)
 	}
-	how, least := byte(0), math.MaxInt
-	for h := byte(0); h < 4; h++ {
-		if n := sizeSteps(v, int64(step), h); n < least {
-			how, least = h, n
+	first := differences(v, int64(step))
+	second := slices.Clone(first)
+	for i := len(second) - 1; i > 0; i-- {
+		second[i] -= second[i-1]
+	}
+	how, least, parameter := 0, math.MaxInt, uint(0)
+	for order, d := range [][]int64{first, second} {
+		if n := 8 * sizeRuns(d); n < least {
+			how, least = order, n
+		}
+		if k, n := riceOf(d); n < least {
+			how, least, parameter = order|inBits, n, k
 		}
 	}
-	b = append(b, how)
+	b = append(b, byte(how))
 	b = binary.AppendVarint(b, v[0])
 	b = binary.AppendUvarint(b, step)
-	return appendSteps(b, v, int64(step), how)
+	d := first
+	if how&secondOrder != 0 {
+		d = second
+	}
+	if how&inBits != 0 {
+		return appendRice(append(b, byte(parameter)), d, parameter)
+	}
+	return appendRuns(b, d)
 }
 
-func appendSteps(b []byte, v []int64, step int64, how byte) []byte {
-	last, zeros := int64(0), 0
-	for i := 1; i < len(v); i++ {
-		d := (v[i] - v[i-1]) / step
-		if how&secondOrder != 0 {
-			d, last = d-last, d
-		}
-		if how&zeroRuns != 0 {
-			if d == 0 {
-				zeros++
-				continue
+func differences(v []int64, step int64) []int64 {
+	d := make([]int64, len(v)-1)
+	for i := range d {
+		d[i] = (v[i+1] - v[i]) / step
+	}
+	return d
+}
+
+func appendRuns(b []byte, d []int64) []byte {
+	for i := 0; i < len(d); i++ {
+		b = binary.AppendVarint(b, d[i])
+		if d[i] == 0 {
+			from := i
+			for i+1 < len(d) && d[i+1] == 0 {
+				i++
 			}
-			b = appendZeros(b, zeros)
-			zeros = 0
+			b = binary.AppendUvarint(b, uint64(i-from))
 		}
-		b = binary.AppendVarint(b, d)
 	}
-	return appendZeros(b, zeros)
+	return b
 }
 
-func appendZeros(b []byte, n int) []byte {
-	if n == 0 {
-		return b
-	}
-	b = append(b, 0)
-	return binary.AppendUvarint(b, uint64(n-1))
-}
-
-// sizeSteps is how many bytes appendSteps would write.
-func sizeSteps(v []int64, step int64, how byte) int {
-	n, last, zeros := 0, int64(0), 0
-	for i := 1; i < len(v); i++ {
-		d := (v[i] - v[i-1]) / step
-		if how&secondOrder != 0 {
-			d, last = d-last, d
+// sizeRuns is how many bytes appendRuns writes.
+func sizeRuns(d []int64) (n int) {
+	for i := 0; i < len(d); i++ {
+		n += sizeUvarint(zigzag(d[i]))
+		if d[i] == 0 {
+			from := i
+			for i+1 < len(d) && d[i+1] == 0 {
+				i++
+			}
+			n += sizeUvarint(uint64(i - from))
 		}
-		if d == 0 && how&zeroRuns != 0 {
-			zeros++
-			continue
-		}
-		if zeros > 0 {
-			n += 1 + sizeUvarint(uint64(zeros-1))
-			zeros = 0
-		}
-		n += sizeUvarint(uint64(d<<1) ^ uint64(d>>63))
-	}
-	if zeros > 0 {
-		n += 1 + sizeUvarint(uint64(zeros-1))
 	}
 	return n
 }
 
-func sizeUvarint(x uint64) int {
-	n := 1
-	for ; x >= 0x80; x >>= 7 {
-		n++
-	}
-	return n
-}
+func sizeUvarint(x uint64) int { return (bits.Len64(x|1) + 6) / 7 }
 
-// readInts fills v from b and returns what follows.
+func zigzag(x int64) uint64   { return uint64(x<<1) ^ uint64(x>>63) }
+func unzigzag(x uint64) int64 { return int64(x>>1) ^ -int64(x&1) }
+
+// readInts fills v, which is not empty, from b and returns what follows.
 func readInts(b []byte, v []int64) ([]byte, error) {
-	if len(b) == 0 {
-		return nil, errShort
-	}
-	how := b[0]
-	r := reader{b: b[1:]}
-	value := r.varint()
+	r := reader{b: b}
+	how := r.byte()
+	v[0] = r.varint()
 	step := int64(r.uvarint())
-	v[0] = value
-	diff, zeros := int64(0), uint64(0)
-	for i := 1; i < len(v); i++ {
-		d := int64(0)
-		switch {
-		case step == 0:
-		case zeros > 0:
-			zeros--
-		default:
-			d = r.varint()
-			if d == 0 && how&zeroRuns != 0 {
-				zeros = r.uvarint()
-			}
+	d := v[1:]
+	switch {
+	case r.err != nil:
+		return nil, r.err
+	case how > secondOrder|inBits:
+		return nil, errors.New("differences are written in an unknown way")
+	case step == 0:
+		clear(d)
+	case how&inBits != 0:
+		k := uint(r.byte())
+		if r.b = readRice(r.b, d, k); r.b == nil {
+			return nil, errShort
 		}
-		if how&secondOrder != 0 {
-			diff += d
-		} else {
-			diff = d
+	default:
+		r.runs(d)
+	}
+	value, diff := v[0], int64(0)
+	if how&secondOrder != 0 {
+		for i, x := range d {
+			diff += x
+			value += diff * step
+			d[i] = value
 		}
-		value += diff * step
-		v[i] = value
+	} else {
+		for i, x := range d {
+			value += x * step
+			d[i] = value
+		}
 	}
 	return r.b, r.err
+}
+
+func (r *reader) runs(d []int64) {
+	for i := 0; i < len(d) && r.err == nil; i++ {
+		d[i] = r.varint()
+		if d[i] != 0 {
+			continue
+		}
+		n := r.uvarint()
+		if n > uint64(len(d)-i-1) {
+			r.fail()
+			return
+		}
+		clear(d[i : i+int(n)+1])
+		i += int(n)
+	}
 }
 
 // Ways of writing a column of floats, after its presence.
@@ -155,7 +171,7 @@ const (
 
 // appendFloats writes v, in which NaN is absence. Every value comes back to
 // within 1e-12 when it is a decimal of at most six places, to within 1e-9 when
-// the column lies on some grid of a step of at least 1e-6 (the counts of a
+// the column lies on some grid of a step of at least 5e-7 (the counts of a
 // converter), and else to within 5e-7, or as it is if it is too large for that.
 func appendFloats(b []byte, v []float64) []byte {
 	there := make([]float64, 0, len(v))
@@ -309,7 +325,7 @@ func toDecimal(n []int64, v []float64, scale, within float64) bool {
 // toGrid looks for a step of which all differences are multiples: Euclid's
 // algorithm on reals, with a tolerance far under the smallest step worth having.
 func toGrid(n []int64, v []float64) (step float64, ok bool) {
-	const tolerance, smallest, within = 1e-8, 1e-6, 1e-9
+	const tolerance, smallest, within = 1e-8, 5e-7, 1e-9
 	widest := 0.0
 	for _, x := range v {
 		d := math.Abs(x - v[0])
@@ -400,10 +416,7 @@ func (r *reader) uvarint() uint64 {
 	return x
 }
 
-func (r *reader) varint() int64 {
-	x := r.uvarint()
-	return int64(x>>1) ^ -int64(x&1)
-}
+func (r *reader) varint() int64 { return unzigzag(r.uvarint()) }
 
 func (r *reader) float() float64 {
 	if len(r.b) < 8 {

@@ -21,7 +21,7 @@ const Schema = 1
 var (
 	bucketMeta      = []byte("history")
 	bucketBoots     = []byte("boots")     // number -> Boot
-	bucketTail      = []byte("tail")      // sequence -> the rows of one flush, all probes
+	bucketTail      = []byte("tail")      // sequence -> the rows of one flush of one probe
 	bucketBlocks    = []byte("blocks")    // probe -> key -> rows
 	bucketSummaries = []byte("summaries") // probe -> key -> sum
 	keySchema       = []byte("schema")
@@ -86,9 +86,9 @@ func (s *Store) load(tx *bbolt.Tx) error {
 		}
 		s.boots = append(s.boots, boot{Boot: b})
 	}
-	summaries := tx.Bucket(bucketSummaries)
+	summaries, blocks := tx.Bucket(bucketSummaries), tx.Bucket(bucketBlocks)
 	err := summaries.ForEachBucket(func(name []byte) error {
-		s.loadTips(s.probe(string(name)), summaries.Bucket(name).Cursor())
+		s.loadTips(s.probe(string(name)), summaries.Bucket(name).Cursor(), blocks.Bucket(name))
 		return nil
 	})
 	if err != nil {
@@ -98,18 +98,23 @@ func (s *Store) load(tx *bbolt.Tx) error {
 }
 
 // loadTips finds the last uptime in each boot, from the last boot backwards.
-func (s *Store) loadTips(p *probe, c *bbolt.Cursor) {
+func (s *Store) loadTips(p *probe, c *bbolt.Cursor, blocks *bbolt.Bucket) {
 	for k, v := c.Last(); k != nil; k, v = c.Prev() {
 		at, ok := readKey(k)
 		if !ok {
 			s.losses.Damaged++
 			continue
 		}
-		tip := int64(at.index) * spanMillis // at least this, if the summary is damaged
-		if sum, err := decodeSum(v); err != nil {
-			s.losses.Damaged++
-		} else {
+		tip := int64(at.index) * spanMillis // at least this
+		if sum, err := decodeSum(v); err == nil {
 			tip = sum.to
+		} else {
+			s.losses.Damaged++
+			if blocks != nil {
+				if rows, err := decode(blocks.Get(k)); err == nil {
+					tip = rows[len(rows)-1].up
+				}
+			}
 		}
 		p.tips[at.boot] = tip
 		s.adopt(at.boot)
@@ -133,26 +138,18 @@ func (s *Store) adopt(number uint32) {
 
 func (s *Store) loadTail(c *bbolt.Cursor) error {
 	for k, v := c.First(); k != nil; k, v = c.Next() {
-		r := reader{b: v}
-		for len(r.b) > 0 {
-			name := string(r.bytes(r.uvarint()))
-			at := key{uint32(r.uvarint()), uint32(r.uvarint())}
-			rows, err := decode(r.bytes(r.uvarint()))
-			if r.err != nil || err != nil || name == "" {
-				s.losses.Damaged++
-				if r.err != nil {
-					break
-				}
-				continue
+		name, at, rows, err := decodeChunk(v)
+		if err != nil {
+			s.losses.Damaged++
+			continue
+		}
+		s.adopt(at.boot)
+		p := s.probe(name)
+		for _, row := range rows {
+			if err := s.take(p, at.boot, row); err != nil {
+				return err
 			}
-			s.adopt(at.boot)
-			p := s.probe(name)
-			for _, row := range rows {
-				if err := s.take(p, at.boot, row); err != nil {
-					return err
-				}
-				p.open.flushed = len(p.open.rows)
-			}
+			p.open.flushed = len(p.open.rows)
 		}
 	}
 	s.losses.Repeated, s.losses.Late = 0, 0
@@ -295,21 +292,27 @@ func (s *Store) write(tx *bbolt.Tx, b batch) (damaged uint64, err error) {
 		return damaged, nil
 	}
 	tail.FillPercent = 1 // keys only ascend
-	n, err := tail.NextSequence()
-	if err != nil {
-		return 0, err
-	}
-	var v, rows []byte
+	// A key a probe, since the store packs its pages well with small values only.
 	for _, c := range b.tail {
-		v = binary.AppendUvarint(v, uint64(len(c.p.name)))
-		v = append(v, c.p.name...)
-		v = binary.AppendUvarint(v, uint64(c.key.boot))
-		v = binary.AppendUvarint(v, uint64(c.key.index))
-		rows = encode(rows[:0], c.rows)
-		v = binary.AppendUvarint(v, uint64(len(rows)))
-		v = append(v, rows...)
+		n, err := tail.NextSequence()
+		if err != nil {
+			return 0, err
+		}
+		if err := tail.Put(tailKey(n), c.encode()); err != nil {
+			return 0, err
+		}
 	}
-	return damaged, tail.Put(binary.BigEndian.AppendUint64(nil, n), v)
+	return damaged, nil
+}
+
+func tailKey(n uint64) []byte { return binary.BigEndian.AppendUint32(nil, uint32(n)) }
+
+func (c chunk) encode() []byte {
+	b := binary.AppendUvarint(nil, uint64(len(c.p.name)))
+	b = append(b, c.p.name...)
+	b = binary.AppendUvarint(b, uint64(c.key.boot))
+	b = binary.AppendUvarint(b, uint64(c.key.index))
+	return encode(b, c.rows)
 }
 
 // put writes a block and its summary, joined with what is there of it already.

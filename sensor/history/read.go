@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"maps"
 	"slices"
 	"time"
 
@@ -78,21 +79,26 @@ func (s *Store) Summaries(probe string, from, to time.Time) iter.Seq2[Summary, e
 	}
 }
 
-// placed is a block and when its boot began.
+// placed is a block, when its boot began, and the last uptime that a reader who
+// began earlier may see of it.
 type placed struct {
 	key
 	start time.Time
+	last  int64
 }
 
 func (p placed) time(up int64) time.Time { return mark{up: up}.sample(p.start).At }
 
-// within are the rows between two times. Rows are sorted.
+// within are the rows between two times, up to the last. Rows are sorted.
 func (p placed) within(rows []row, from, to time.Time) []row {
 	find := func(t time.Time) int {
 		i, _ := slices.BinarySearchFunc(rows, t, func(r row, t time.Time) int { return p.time(r.up).Compare(t) })
 		return i
 	}
 	lo, hi := find(from), find(to)
+	for hi > lo && rows[hi-1].up > p.last {
+		hi--
+	}
 	if hi < lo {
 		return nil
 	}
@@ -100,19 +106,20 @@ func (p placed) within(rows []row, from, to time.Time) []row {
 }
 
 // blocks yields the keys of a probe's blocks that may hold readings between two
-// times, in order of time.
+// times, in order of time. It goes as far as the probe had got when it began: a
+// block it has passed may have grown since, and what follows would leave a hole.
 func (s *Store) blocks(probe string, from, to time.Time) iter.Seq2[placed, error] {
 	return func(yield func(placed, error) bool) {
 		s.mu.RLock()
 		dated := s.dated
-		lengths := make([]int64, len(s.boots))
-		for i, b := range s.boots {
-			lengths[i] = b.length
+		var tips map[uint32]int64
+		if p := s.probes[probe]; p != nil {
+			tips = maps.Clone(p.tips)
 		}
 		s.mu.RUnlock()
-		for i, b := range dated {
-			end := b.Start.Add(time.Duration(lengths[i]) * time.Millisecond)
-			if !b.Start.Before(to) || end.Before(from) {
+		for _, b := range dated {
+			tip, ok := tips[b.Number]
+			if !ok || !b.Start.Before(to) || b.Start.Add(time.Duration(tip)*time.Millisecond).Before(from) {
 				continue
 			}
 			next := key{boot: b.Number}
@@ -125,8 +132,8 @@ func (s *Store) blocks(probe string, from, to time.Time) iter.Seq2[placed, error
 					yield(placed{}, err)
 					return
 				}
-				at := placed{k, b.Start}
-				if !ok || k.boot != b.Number || !at.time(int64(k.index)*spanMillis).Before(to) {
+				at := placed{k, b.Start, tip}
+				if !ok || k.compare(keyOf(b.Number, tip)) > 0 || !at.time(int64(k.index)*spanMillis).Before(to) {
 					break
 				}
 				if !yield(at, nil) {

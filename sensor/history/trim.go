@@ -7,16 +7,17 @@ import (
 
 var errMaxSize = bbolterrors.ErrMaxSizeReached
 
-// The file is kept under this much of what it may hold, and brought this far
-// back when it is past that. Trimming a little at a time writes little.
+// The file is kept under what it may hold less a reserve, a tenth and never less
+// than 1 MB: a flush needs whole runs of free pages, and what a transaction frees
+// is only free for the next. Trimming a little at a time writes little.
 const (
-	fullAt   = 0.90
-	trimmed  = 0.89
-	alloc    = 16 << 20 // the store grows its file by this much ahead
-	overhead = 16 + 8   // of an element: its header and its key
+	leastReserve = 1 << 20
+	alloc        = 16 << 20 // a larger file grows by this much ahead of need
+	overhead     = 16 + 8   // of an element: its header and its key
 )
 
-// excess is by how many bytes the file is fuller than it should be.
+// excess is by how many bytes the file is fuller than it should be, and a
+// hundredth of its room more.
 func excess(tx *bbolt.Tx) int64 {
 	db := tx.DB()
 	room := int64(db.MaxSize)
@@ -27,10 +28,11 @@ func excess(tx *bbolt.Tx) int64 {
 		room -= alloc
 	}
 	used := tx.Size() - int64(db.Stats().FreeAlloc)
-	if used <= int64(fullAt*float64(room)) {
+	over := used - (room - max(room/10, leastReserve))
+	if over <= 0 {
 		return 0
 	}
-	return used - int64(trimmed*float64(room))
+	return over + room/100
 }
 
 // trim deletes blocks until that many bytes are free, the oldest of all probes

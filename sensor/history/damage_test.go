@@ -1,0 +1,160 @@
+package history
+
+import (
+	"math/rand/v2"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"go.etcd.io/bbolt"
+)
+
+// spoilt is a file with a day of readings in four blocks and a tail, in which
+// one record is changed.
+func spoilt(t *testing.T, change func(*bbolt.Tx) error) (s *Store, before []Point) {
+	t.Helper()
+	db := openFile(t, filepath.Join(t.TempDir(), "readings.db"), 0)
+	s, err := Open(db, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := begin(t, s, "a", t0)
+	rng := rand.New(rand.NewPCG(51, 51))
+	for h := range time.Duration(27) {
+		put(t, s, room(rng, "p", b.Number, h*time.Hour, (h+1)*time.Hour, time.Minute)...)
+		flush(t, s)
+	}
+	if err := db.View(Verify); err != nil {
+		t.Fatalf("a sound file: %v", err)
+	}
+	before = all(t, s, "p")
+	if err := db.Update(change); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.View(Verify); err == nil || !strings.HasPrefix(err.Error(), "history: ") {
+		t.Errorf("a spoilt file: %v", err)
+	}
+	if s, err = Open(db, Options{}); err != nil {
+		t.Fatal(err)
+	}
+	return s, before
+}
+
+// flip changes one byte of a value.
+func flip(b *bbolt.Bucket, k []byte) error {
+	v := append([]byte(nil), b.Get(k)...)
+	v[len(v)/2] ^= 0x55
+	return b.Put(k, v)
+}
+
+func ranged(s *Store) (got []Point, failed []error) {
+	for p, err := range s.Range("p", t0, t0.Add(100*time.Hour)) {
+		if err != nil {
+			failed = append(failed, err)
+			continue
+		}
+		got = append(got, p)
+	}
+	return got, failed
+}
+
+func TestADamagedBlockCostsNoMoreThanItself(t *testing.T) {
+	s, before := spoilt(t, func(tx *bbolt.Tx) error {
+		return flip(tx.Bucket(bucketBlocks).Bucket([]byte("p")), key{1, 1}.bytes())
+	})
+	got, failed := ranged(s)
+	if len(failed) != 1 || !strings.Contains(failed[0].Error(), "probe p, boot 1, hours 6 to 12") {
+		t.Errorf("errors %v", failed)
+	}
+	lost := 0
+	for _, p := range before {
+		if p.Uptime >= 6*time.Hour && p.Uptime < 12*time.Hour {
+			lost++
+		}
+	}
+	if lost < 100 || len(got) != len(before)-lost {
+		t.Errorf("%d of %d readings, %d were damaged", len(got), len(before), lost)
+	}
+	// Its summary stands in.
+	x, _, _, err := s.Exposure("p", t0, t0.Add(100*time.Hour), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, _, _ := straight(before, defaultGapLimit, nil)
+	wantEqual(t, x, want, 1e-9)
+}
+
+func TestADamagedSummaryIsMadeUpFromTheReadings(t *testing.T) {
+	s, before := spoilt(t, func(tx *bbolt.Tx) error {
+		return flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{1, 2}.bytes())
+	})
+	x, _, _, err := s.Exposure("p", t0, t0.Add(100*time.Hour), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, _, _ := straight(before, defaultGapLimit, nil)
+	wantEqual(t, x, want, 1e-9)
+	n, failed := 0, 0
+	for _, err := range s.Summaries("p", t0, t0.Add(100*time.Hour)) {
+		if err != nil {
+			failed++
+			continue
+		}
+		n++
+	}
+	if n != 4 || failed != 1 {
+		t.Errorf("%d summaries, %d failed", n, failed)
+	}
+}
+
+func TestADamagedLastSummaryDoesNotHideItsReadings(t *testing.T) {
+	s, before := spoilt(t, func(tx *bbolt.Tx) error {
+		return flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{1, 3}.bytes())
+	})
+	if l := s.Losses(); l.Damaged != 1 {
+		t.Errorf("losses %+v", l)
+	}
+	got, failed := ranged(s)
+	if len(got) != len(before) || len(failed) != 0 {
+		t.Errorf("%d of %d readings, %v", len(got), len(before), failed)
+	}
+}
+
+func TestADamagedTailEntryIsCounted(t *testing.T) {
+	s, before := spoilt(t, func(tx *bbolt.Tx) error {
+		tail := tx.Bucket(bucketTail)
+		k, _ := tail.Cursor().First()
+		return flip(tail, append([]byte(nil), k...))
+	})
+	got, failed := ranged(s)
+	if len(failed) != 0 || len(got) >= len(before) || len(got) < 24*55 || s.Losses().Damaged != 1 {
+		t.Errorf("%d of %d readings, %v, losses %+v", len(got), len(before), failed, s.Losses())
+	}
+}
+
+func TestALostTailEntryIsSeen(t *testing.T) {
+	spoilt(t, func(tx *bbolt.Tx) error {
+		tail := tx.Bucket(bucketTail)
+		k, _ := tail.Cursor().Last()
+		return tail.Delete(append([]byte(nil), k...))
+	})
+}
+
+func TestABootThatLostItsRecordIsPlaced(t *testing.T) {
+	s, before := spoilt(t, func(tx *bbolt.Tx) error { return flip(tx.Bucket(bucketBoots), []byte{0, 0, 0, 1}) })
+	if l := s.Losses(); l.Damaged != 1 {
+		t.Errorf("losses %+v", l)
+	}
+	b := begin(t, s, "b", t0.Add(100*time.Hour))
+	if b.Number != 2 {
+		t.Errorf("the next boot is number %d", b.Number)
+	}
+	points := all(t, s, "p")
+	if len(points) != len(before) {
+		t.Errorf("%d of %d readings", len(points), len(before))
+	}
+	if boots := s.Boots(); len(boots) != 2 || boots[0].Synchronised || boots[0].Start.After(b.Start) {
+		t.Errorf("boots %+v", boots)
+	}
+}
