@@ -30,6 +30,13 @@ const (
 	// choice; it is the promise of three polls).
 	goodAgain = 3
 
+	// Saturated. Near saturation a capacitive part may read three points off, and
+	// after 60 h above 80 % it reads up to three points high and recovers slowly
+	// (from memory, of makers' notes): it tells of wetness and no longer how much.
+	saturated = 0.97
+	creeping  = 0.80
+	creepsIn  = 60 * time.Hour
+
 	// Stuck. A coarse probe in a still place repeats itself for days (in a nest,
 	// 157 readings over 234 h at a step of 0.37 K), so both must hold: the run is
 	// longer than the air needs to cross one step of this probe at stillRate, a
@@ -61,6 +68,9 @@ type Screen struct {
 	suspect   Cause   // why the probe is not believed; empty when it is
 	good      int     // good readings in a row since
 
+	damp      bool  // the humidity was above creeping at the last reading
+	dampSince Stamp // since then
+
 	// For stuck: the probe's own habits.
 	since    Stamp   // first reading of the run of equal ones
 	run      int     // readings in it
@@ -79,6 +89,23 @@ func (s Screen) Suspect() Cause { return s.suspect }
 
 // Last is the last reading that was believed.
 func (s Screen) Last() (Reading, bool) { return s.last, s.known }
+
+// Saturated reports whether the humidity is a sign of wetness rather than a
+// measurement: near saturation, or high for so long that the part has crept. It
+// is no fault, and in a closed egg box the rule.
+func (s Screen) Saturated() bool {
+	return s.known && (s.last.Humidity >= saturated ||
+		s.damp && s.last.Boot == s.dampSince.Boot && s.last.Uptime-s.dampSince.Uptime >= creepsIn)
+}
+
+// Stale reports whether no reading was believed for longer than the limit, at a
+// time in the present boot.
+func (s Screen) Stale(at Stamp, limit time.Duration) bool {
+	if !s.known || s.last.Boot != at.Boot {
+		return at.Uptime > limit
+	}
+	return at.Uptime-s.last.Uptime > limit
+}
 
 // Step judges the probe's next reading, and gives it back with a Cause where it
 // is not believed. Values stay as they are, save a humidity that cannot be,
@@ -129,6 +156,13 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 	r.Cause = s.suspect
 	if r.Cause == "" {
 		s.last, s.known = r, true
+		damp := r.Humidity > creeping
+		if damp && (!s.damp || s.dampSince.Boot != r.Boot) {
+			s.dampSince = r.Stamp
+		}
+		if !math.IsNaN(r.Humidity) {
+			s.damp = damp
+		}
 	}
 	return s, r
 }
