@@ -3,6 +3,7 @@ package alert
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -16,7 +17,10 @@ const (
 	Notice   Priority = "notice"   // to know, not to run
 )
 
-func (p Priority) valid() bool { return p == Critical || p == Warning || p == Notice }
+func (p Priority) valid() bool { return p.rank() >= 0 }
+
+// rank is 0 for the most urgent, -1 for what is no priority.
+func (p Priority) rank() int { return slices.Index([]Priority{Critical, Warning, Notice}, p) }
 
 // State is where an alarm stands, in the words of ANSI/ISA-18.2 and OPC UA
 // Part 9.

@@ -23,6 +23,7 @@ type Route struct {
 	Name   string // as in the configuration; messages carry it
 	Sender alert.Sender
 	After  time.Duration
+	Pace   alert.Pace
 }
 
 // Takes reports whether a message is for this route at all.
@@ -30,12 +31,13 @@ func (r Route) Takes(m alert.Message) bool {
 	return r.After == 0 || m.Priority == alert.Critical && !m.Over
 }
 
-// Attempt is one try to deliver a message, and what became of it.
+// Attempt is one try to deliver a message, and what became of it. Messages that
+// went together in a digest have one each.
 type Attempt struct {
 	Sender  string
-	Message alert.Message
+	Message alert.Message // without an ID when the store could not be read
 	Outcome alert.Outcome
-	Err     error // why it was not delivered, or why the store could not note it or be read; Message.ID is empty for the last
+	Err     error // why it was not delivered, or what the store failed at
 }
 
 // Courier delivers what waits in a store, one goroutine a sender, so that a slow
@@ -103,85 +105,129 @@ func (p *post) run(ctx context.Context, wake <-chan struct{}) {
 				continue // the store is failing: the timer says when to look again
 			}
 		}
-		timer.Reset(p.round(ctx))
-	}
-}
-
-// round sends everything that is due and says how long to sleep.
-func (p *post) round(ctx context.Context) time.Duration {
-	for ctx.Err() == nil {
-		m, wait, err := p.pick(ctx)
-		if err == nil && m.ID == "" {
-			return wait
-		}
+		wait, err := p.round(ctx)
+		p.faults++
 		if err == nil {
-			err = p.deliver(ctx, m)
+			p.faults = 0
+		} else {
+			wait = alert.Wait(p.faults)
 		}
-		if err != nil {
-			p.faults++
-			return alert.Wait(p.faults)
-		}
-		p.faults = 0
+		timer.Reset(wait)
 	}
-	return patience
 }
 
-// pick gives the next message that is due, or how long there is none.
-func (p *post) pick(ctx context.Context) (alert.Message, time.Duration, error) {
+// round sends everything that may be sent and says how long to sleep. Its error
+// is the store's.
+func (p *post) round(ctx context.Context) (time.Duration, error) {
+	for ctx.Err() == nil {
+		due, wait, err := p.due(ctx)
+		if err != nil {
+			return 0, err
+		}
+		var sent []time.Time
+		if len(due) > 0 {
+			if sent, err = p.keeper.Sent(ctx, p.route.Name); err != nil {
+				return 0, p.fault(ctx, alert.Message{}, err)
+			}
+		}
+		batch, pause := p.route.Pace.Next(p.now(), due, sent)
+		if len(batch) == 0 {
+			if pause > 0 {
+				wait = min(wait, pause)
+			}
+			return wait, nil
+		}
+		if err := p.deliver(ctx, batch); err != nil {
+			return 0, err
+		}
+	}
+	return patience, nil
+}
+
+// due gives the messages that may be sent now, and when the next may be. On the
+// way it notes what a failing store did not, and drops what nobody has to hear.
+func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) {
 	waiting, err := p.keeper.Waiting(ctx)
 	if err != nil {
-		if ctx.Err() == nil {
-			p.report(Attempt{Sender: p.route.Name, Err: err})
-		}
-		return alert.Message{}, 0, err
+		return nil, 0, p.fault(ctx, alert.Message{}, err)
 	}
+	var due []alert.Message
 	wait, now := patience, p.now()
 	for _, m := range waiting {
 		if m.Sender != p.route.Name || m.Refused {
 			continue
 		}
-		due := m.At.Add(p.route.After)
-		if m.Next.After(due) {
-			due = m.Next
+		o, happened := p.noted[m.ID]
+		if happened {
+			if err := p.note(ctx, m, o, nil); err != nil {
+				return nil, 0, err
+			}
+			continue
 		}
-		if left := due.Sub(now); left > 0 {
+		at := m.At.Add(p.route.After)
+		if m.Next.After(at) {
+			at = m.Next
+		}
+		if left := at.Sub(now); left > 0 {
 			wait = min(wait, left)
 			continue
 		}
-		return m, 0, nil
-	}
-	return alert.Message{}, wait, nil
-}
-
-// deliver makes one attempt and has the store note it. Its error is the store's.
-func (p *post) deliver(ctx context.Context, m alert.Message) error {
-	o, happened := p.noted[m.ID]
-	var failure error
-	if !happened {
 		wanted, err := p.wanted(ctx, m)
 		if err != nil {
-			p.report(Attempt{Sender: p.route.Name, Message: m, Err: err})
-			return err
+			return nil, 0, p.fault(ctx, m, err)
 		}
-		o = alert.Outcome{Sender: p.route.Name, Result: alert.Dropped, At: p.now()}
 		if wanted {
-			if o, failure = p.send(ctx, m); failure != nil && ctx.Err() != nil {
-				return nil // stopped in the middle: it waits for the next start
-			}
+			due = append(due, m)
+			continue
+		}
+		if err := p.note(ctx, m, alert.Outcome{Sender: p.route.Name, Result: alert.Dropped, At: now}, nil); err != nil {
+			return nil, 0, err
 		}
 	}
-	// What happened is noted even when the station is stopping.
+	return due, wait, nil
+}
+
+// fault reports an error of the store, unless the courier is stopping.
+func (p *post) fault(ctx context.Context, m alert.Message, err error) error {
+	if ctx.Err() == nil {
+		p.report(Attempt{Sender: p.route.Name, Message: m, Err: err})
+	}
+	return err
+}
+
+// deliver makes one attempt, and has the store note it for every part.
+func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
+	m, attempts := batch[0], 0
+	for _, part := range batch {
+		attempts = max(attempts, part.Attempts)
+	}
+	if len(batch) > 1 {
+		m = alert.Digest(batch)
+	}
+	o, failure := p.send(ctx, m, attempts)
+	if failure != nil && ctx.Err() != nil {
+		return nil // stopped in the middle: it waits for the next start
+	}
+	var err error
+	for _, part := range batch {
+		err = errors.Join(err, p.note(ctx, part, o, failure))
+	}
+	return err
+}
+
+// note has the store note an outcome, even while the station is stopping, and
+// reports it.
+func (p *post) note(ctx context.Context, m alert.Message, o alert.Outcome, failure error) error {
 	err := p.keeper.Done(context.WithoutCancel(ctx), m.ID, o)
 	if errors.Is(err, ErrNotWaiting) { // a person dropped it meanwhile
 		err = nil
 	}
 	if err != nil {
 		p.noted[m.ID] = o
-		failure = errors.Join(failure, err)
 	} else {
 		delete(p.noted, m.ID)
 	}
-	p.report(Attempt{Sender: p.route.Name, Message: m, Outcome: o, Err: failure})
+	p.report(Attempt{Sender: p.route.Name, Message: m, Outcome: o, Err: errors.Join(failure, err)})
 	return err
 }
 
@@ -200,7 +246,7 @@ func (p *post) wanted(ctx context.Context, m alert.Message) (bool, error) {
 	return has && a.State == alert.Active && !a.Since.After(m.At), nil
 }
 
-func (p *post) send(ctx context.Context, m alert.Message) (alert.Outcome, error) {
+func (p *post) send(ctx context.Context, m alert.Message, attempts int) (alert.Outcome, error) {
 	limited, cancel := context.WithTimeout(ctx, p.Limit)
 	defer cancel()
 	err := p.route.Sender.Send(limited, m.Dated(p.now()))
@@ -210,7 +256,7 @@ func (p *post) send(ctx context.Context, m alert.Message) (alert.Outcome, error)
 		o.Result, o.Err = alert.Refused, err.Error()
 	case err != nil:
 		o.Result, o.Err = alert.Retry, err.Error()
-		o.Next = o.At.Add(alert.Wait(m.Attempts + 1))
+		o.Next = o.At.Add(alert.Wait(attempts + 1))
 	}
 	return o, err
 }

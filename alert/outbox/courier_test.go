@@ -258,3 +258,87 @@ func TestAfter(t *testing.T) {
 		})
 	}
 }
+
+func TestEightProbesOfOneBusAreOneMessage(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := alerttest.NewSender(t, alerttest.Step{ID: id(1) + "+7"})
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
+		var all []alert.Message
+		for n := range 8 {
+			all = append(all, message(n+1, "mail"))
+			all[n].Priority = alert.Warning
+		}
+		d.commit(nil, all...)
+		d.waiting(0)
+		if got, _ := s.Got(); !strings.Contains(got[0].Subject, "and 7 more") {
+			t.Errorf("subject %q", got[0].Subject)
+		}
+	})
+}
+
+func TestAFailedDigestWaitsAsAWhole(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := alerttest.NewSender(t, alerttest.Step{ID: id(1) + "+6", Err: errBusy}, alerttest.Step{ID: id(1) + "+6"})
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
+		var all []alert.Message
+		for n := range 7 {
+			all = append(all, message(n+1, "mail"))
+			all[n].Priority = alert.Notice
+		}
+		d.commit(nil, all...)
+		d.waiting(7)
+		pass(16 * time.Second)
+		d.waiting(0)
+	})
+}
+
+// Over a restart too nobody gets a seventh in an hour.
+func TestSixAnHourOverARestart(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		k := memory()
+		var steps []alerttest.Step
+		for n := range 6 {
+			steps = append(steps, alerttest.Step{ID: id(n + 1)})
+		}
+		s := alerttest.NewSender(t, append(steps, alerttest.Step{ID: id(7) + "+2"})...)
+		for life := range 3 {
+			ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute)
+			c := outbox.NewCourier(k, []outbox.Route{{Name: "mail", Sender: s}}, time.Now, func(outbox.Attempt) {})
+			go func() {
+				for n := range 3 {
+					if err := k.Commit(t.Context(), nil, []alert.Message{message(3*life+n+1, "mail")}); err != nil {
+						t.Error(err)
+					}
+					c.Wake()
+					<-time.After(time.Minute)
+				}
+			}()
+			c.Run(ctx)
+			cancel()
+			synctest.Wait()
+		}
+		d := work(t, k, outbox.Route{Name: "mail", Sender: s})
+		d.waiting(3)
+		pass(time.Hour)
+		d.waiting(0)
+		_, at := s.Got()
+		if gap := at[6].Sub(at[0]); gap < time.Hour || gap > time.Hour+time.Minute {
+			t.Errorf("the seventh came %v after the first", gap)
+		}
+	})
+}
+
+func TestQuietHoursHoldBackAllButCritical(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) { // the bubble begins at midnight UTC
+		s := alerttest.NewSender(t, alerttest.Step{ID: id(2)}, alerttest.Step{ID: id(1)})
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, Pace: alert.Pace{Quiet: alert.Hours{From: 22 * time.Hour, To: 7 * time.Hour}}})
+		warning := message(1, "mail")
+		warning.Priority = alert.Warning
+		d.commit(nil, warning, message(2, "mail"))
+		pass(8 * time.Hour)
+		d.want("0s mail "+id(2)+" delivered", "7h0m0s mail "+id(1)+" delivered")
+		if got, _ := s.Got(); !strings.HasPrefix(got[1].Body, "Delivered 7 h 0 min late") {
+			t.Errorf("body %q", got[1].Body)
+		}
+	})
+}

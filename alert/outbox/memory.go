@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"example.com/ootherm/alert"
 )
@@ -18,11 +19,13 @@ type Memory struct {
 	alarms  map[string]alert.Alarm
 	waiting map[string]alert.Message
 	taken   map[string]mark
+	sent    map[string][]time.Time
 }
 
 // NewMemory is an empty one.
 func NewMemory() *Memory {
-	return &Memory{alarms: map[string]alert.Alarm{}, waiting: map[string]alert.Message{}, taken: map[string]mark{}}
+	return &Memory{alarms: map[string]alert.Alarm{}, waiting: map[string]alert.Message{}, taken: map[string]mark{},
+		sent: map[string][]time.Time{}}
 }
 
 // Load gives all that is kept.
@@ -58,6 +61,13 @@ func (s *Memory) Alarm(_ context.Context, key string) (alert.Alarm, bool, error)
 	defer s.mu.Unlock()
 	a, ok := s.alarms[key]
 	return a, ok, nil
+}
+
+// Sent gives when messages went to a sender, of the last hour at least.
+func (s *Memory) Sent(_ context.Context, sender string) ([]time.Time, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return slices.Clone(s.sent[sender]), nil
 }
 
 // Commit keeps all of it or nothing.
@@ -112,6 +122,9 @@ func (s *Memory) Done(ctx context.Context, id string, o alert.Outcome) error {
 			s.waiting[k] = next
 		} else {
 			delete(s.waiting, k)
+			if o.Result == alert.Delivered {
+				s.sent[m.Sender] = delivery(s.sent[m.Sender], o.At)
+			}
 		}
 	}
 	if !found {

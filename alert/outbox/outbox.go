@@ -100,10 +100,22 @@ func rank(p alert.Priority) int {
 	return slices.Index([]alert.Priority{alert.Critical, alert.Warning, alert.Notice}, p)
 }
 
+// sentKept is how many delivery times are kept of a sender; no pace is faster.
+const sentKept = 64
+
+// delivery notes the time of one, of the last hour's. Messages that went together
+// have the same.
+func delivery(sent []time.Time, at time.Time) []time.Time {
+	sent = slices.DeleteFunc(sent, func(t time.Time) bool { return at.Sub(t) >= time.Hour || t.Equal(at) })
+	sent = append(sent, at)
+	return sent[max(0, len(sent)-sentKept):]
+}
+
 // Keeper is what a [Courier] needs of a store.
 type Keeper interface {
 	Waiting(context.Context) ([]alert.Message, error)
 	Alarm(ctx context.Context, key string) (alert.Alarm, bool, error)
+	Sent(ctx context.Context, sender string) ([]time.Time, error)
 	Done(ctx context.Context, id string, o alert.Outcome) error
 }
 

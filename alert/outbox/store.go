@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"time"
 
 	"go.etcd.io/bbolt"
 
@@ -18,6 +19,7 @@ import (
 //	  schema   -> "1"
 //	  alarms   alarm key             -> alarm, JSON
 //	  waiting  ID 0x00 sender        -> message, JSON
+//	  sent     sender                -> when messages went, of the last hour, JSON
 //	  taken    ID's key 0x00 sender  -> last sequence and time, JSON
 const schema = "1"
 
@@ -26,6 +28,7 @@ var (
 	schemaKey   = []byte("schema")
 	alarmsName  = []byte("alarms")
 	waitingName = []byte("waiting")
+	sentName    = []byte("sent")
 	takenName   = []byte("taken")
 )
 
@@ -60,7 +63,7 @@ func layOut(tx *bbolt.Tx) error {
 	if err != nil {
 		return err
 	}
-	for _, name := range [][]byte{alarmsName, waitingName, takenName} {
+	for _, name := range [][]byte{alarmsName, waitingName, sentName, takenName} {
 		if _, err := b.CreateBucketIfNotExists(name); err != nil {
 			return err
 		}
@@ -119,18 +122,35 @@ func (s *Store) Waiting(ctx context.Context) ([]alert.Message, error) {
 // Alarm gives one alarm by its key, and whether it is stored.
 func (s *Store) Alarm(_ context.Context, key string) (alert.Alarm, bool, error) {
 	var a alert.Alarm
-	var has bool
-	err := s.db.View(func(tx *bbolt.Tx) error {
-		v := tx.Bucket(root).Bucket(alarmsName).Get([]byte(key))
+	has, err := s.get(alarmsName, key, &a)
+	if err != nil {
+		return alert.Alarm{}, false, err
+	}
+	return a, has, nil
+}
+
+// Sent gives when messages went to a sender, of the last hour at least.
+func (s *Store) Sent(_ context.Context, sender string) ([]time.Time, error) {
+	var sent []time.Time
+	if _, err := s.get(sentName, sender, &sent); err != nil {
+		return nil, err
+	}
+	return sent, nil
+}
+
+// get reads one record, and says whether there is one.
+func (s *Store) get(bucket []byte, key string, into any) (has bool, err error) {
+	err = s.db.View(func(tx *bbolt.Tx) error {
+		v := tx.Bucket(root).Bucket(bucket).Get([]byte(key))
 		if has = v != nil; !has {
 			return nil
 		}
-		return json.Unmarshal(v, &a)
+		return json.Unmarshal(v, into)
 	})
 	if err != nil {
-		return alert.Alarm{}, false, fmt.Errorf("outbox: alarm %q in %s: %w", key, s.db.Path(), err)
+		return false, fmt.Errorf("outbox: the record %s of %q in %s: %w", bucket, key, s.db.Path(), err)
 	}
-	return a, has, nil
+	return has, nil
 }
 
 // Commit stores alarms and messages in one transaction. About one alarm and for
@@ -187,7 +207,8 @@ func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
 		return fmt.Errorf("outbox: message %s: %w", id, err)
 	}
 	err := s.db.Update(func(tx *bbolt.Tx) error {
-		b := tx.Bucket(root).Bucket(waitingName)
+		top := tx.Bucket(root)
+		b := top.Bucket(waitingName)
 		var of []alert.Message
 		prefix := pair(id, "")
 		c := b.Cursor()
@@ -211,7 +232,7 @@ func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
 			case keep:
 				err = put(b, pair(id, m.Sender), next)
 			default:
-				err = b.Delete(pair(id, m.Sender))
+				err = errors.Join(b.Delete(pair(id, m.Sender)), wentOut(top, m.Sender, o))
 			}
 			if err != nil {
 				return err
@@ -223,6 +244,21 @@ func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
 		return fmt.Errorf("outbox: noting message %s as %s: %w", id, o.Result, err)
 	}
 	return nil
+}
+
+// wentOut keeps the time of a delivery.
+func wentOut(top *bbolt.Bucket, sender string, o alert.Outcome) error {
+	if o.Result != alert.Delivered || sender == "" {
+		return nil
+	}
+	b := top.Bucket(sentName)
+	var sent []time.Time
+	if v := b.Get([]byte(sender)); v != nil {
+		if err := json.Unmarshal(v, &sent); err != nil {
+			return fmt.Errorf("the delivery times of %q are damaged: %w", sender, err)
+		}
+	}
+	return put(b, []byte(sender), delivery(sent, o.At))
 }
 
 func pair(a, b string) []byte { return []byte(a + "\x00" + b) }

@@ -2,6 +2,7 @@ package outbox_test
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -107,5 +108,41 @@ func TestDamagedRecordIsNamed(t *testing.T) {
 	as, ms, err := s.Load(t.Context())
 	if err == nil || !strings.Contains(err.Error(), `x/1\x00mail`) || as != nil || ms != nil {
 		t.Errorf("loaded %v, %v, %v", as, ms, err)
+	}
+}
+
+func TestDeliveryTimesAreKept(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "records.db")
+	db := open(t, path)
+	defer func() { db.Close() }()
+	s, err := outbox.New(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
+	for name, k := range map[string]interface {
+		alert.Journal
+		outbox.Keeper
+	}{"store": s, "memory": outbox.NewMemory()} {
+		for n := range 80 {
+			m := alert.Message{ID: fmt.Sprintf("x/%d", n+1), At: at, Sender: "mail"}
+			if err := k.Commit(t.Context(), nil, []alert.Message{m}); err != nil {
+				t.Fatal(err)
+			}
+			o := alert.Outcome{Sender: "mail", Result: alert.Delivered, At: at.Add(time.Duration(n/2) * time.Minute)}
+			if n == 3 {
+				o.Result = alert.Dropped
+			}
+			if err := k.Done(t.Context(), m.ID, o); err != nil {
+				t.Fatal(err)
+			}
+		}
+		sent, err := k.Sent(t.Context(), "mail")
+		if err != nil || len(sent) != 40 || !sent[0].Equal(at) || !sent[39].Equal(at.Add(39*time.Minute)) {
+			t.Errorf("%s: %d times, %v (%v): two of each minute went together", name, len(sent), sent, err)
+		}
+		if other, err := k.Sent(t.Context(), "hook"); err != nil || len(other) != 0 {
+			t.Errorf("%s: another sender has %v (%v)", name, other, err)
+		}
 	}
 }

@@ -1,0 +1,132 @@
+package alert
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// MostAnHour is how many messages a recipient gets in an hour, unless a [Pace]
+// says otherwise. ISA-18.2 calls ten alarms in ten minutes a flood; a breeder is
+// no operator at a desk, and six is our own choice.
+const MostAnHour = 6
+
+// Pace is how often a recipient is spoken to. What does not fit goes into one
+// message, a digest; nothing is left out.
+type Pace struct {
+	Most  int            // messages in any hour; 0 is MostAnHour
+	Quiet Hours          // all but critical messages wait for its end
+	Where *time.Location // of the quiet hours; nil is UTC
+}
+
+// Hours is a part of the day, from a time after midnight to another, over midnight
+// when that is the earlier one. None when they are equal.
+type Hours struct{ From, To time.Duration }
+
+// left is how long the hours last from now on; 0 outside them.
+func (h Hours) left(now time.Time) time.Duration {
+	y, m, d := now.Date()
+	at := now.Sub(time.Date(y, m, d, 0, 0, 0, 0, now.Location()))
+	switch {
+	case h.From < h.To && at >= h.From && at < h.To, h.From > h.To && at < h.To:
+		return h.To - at
+	case h.From > h.To && at >= h.From:
+		return 24*time.Hour - at + h.To
+	}
+	return 0
+}
+
+// Next chooses from the messages that are due what to send now: one message, or
+// several that go as a digest. Sent is when messages went out, of the last hour at
+// least. Where nothing is to be sent it gives the time until something may be, or
+// 0 when nothing waits. Critical messages come first, and one of an hour's places
+// is kept for them.
+func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, time.Duration) {
+	where := p.Where
+	if where == nil {
+		where = time.UTC
+	}
+	quiet := p.Quiet.left(now.In(where))
+	var ready []Message
+	for _, m := range due {
+		if quiet == 0 || m.Priority == Critical {
+			ready = append(ready, m)
+		}
+	}
+	if len(ready) == 0 {
+		if len(due) == 0 {
+			return nil, 0
+		}
+		return nil, quiet
+	}
+	slices.SortStableFunc(ready, func(a, b Message) int { return cmp.Compare(a.Priority.rank(), b.Priority.rank()) })
+	recent := slices.DeleteFunc(slices.Clone(sent), func(t time.Time) bool { return now.Sub(t) >= time.Hour || t.After(now) })
+	slices.SortFunc(recent, time.Time.Compare)
+	places := cmp.Or(p.Most, MostAnHour) - len(recent)
+	kept := 0 // of the places, for what is critical
+	if ready[0].Priority != Critical && cmp.Or(p.Most, MostAnHour) > 1 {
+		kept = 1
+	}
+	switch {
+	case places > kept && len(ready) <= places-kept:
+		return ready[:1], 0
+	case places > kept+1 && ready[0].Priority == Critical:
+		return ready[:1], 0
+	case places > kept:
+		return ready, 0
+	}
+	// The place that has to get free: the oldest, or with one kept the one after it.
+	free := recent[min(kept-places, len(recent)-1)]
+	return nil, time.Hour - now.Sub(free)
+}
+
+// Digest is several messages as one, the most urgent first. Its ID names the first
+// and how many more. It is as old as the oldest, and tells of an end only when
+// all do.
+func Digest(parts []Message) Message {
+	m := parts[0]
+	m.Over = !slices.ContainsFunc(parts, func(p Message) bool { return !p.Over })
+	m.ID = fmt.Sprintf("%s+%d", m.ID, len(parts)-1)
+	m.Alarm = ""
+	m.Subject = fmt.Sprintf("%s, and %d more", m.Subject, len(parts)-1)
+	var b strings.Builder
+	fmt.Fprintf(&b, "%d messages in one.\n", len(parts))
+	for _, p := range parts {
+		fmt.Fprintf(&b, "\n%s  %s\n%s\n", p.At.Format("2006-01-02 15:04"), p.Subject, strings.TrimRight(p.Body, "\n"))
+		if p.At.Before(m.At) {
+			m.At = p.At
+		}
+	}
+	m.Body = b.String()
+	return m
+}
+
+// Bundle is events of one cause, which one message tells of; the most urgent
+// first.
+type Bundle struct {
+	Cause  string
+	Events []Event
+}
+
+// Bundles puts together the events of one step that have one cause, in the order
+// in which the causes appear. An event without a cause is alone.
+func Bundles(events []Event, cause func(Event) string) []Bundle {
+	var all []Bundle
+	for _, e := range events {
+		c := cause(e)
+		i := slices.IndexFunc(all, func(b Bundle) bool { return c != "" && b.Cause == c })
+		if i < 0 {
+			all = append(all, Bundle{Cause: c, Events: []Event{e}})
+			continue
+		}
+		all[i].Events = append(all[i].Events, e)
+	}
+	for _, b := range all {
+		slices.SortStableFunc(b.Events, func(x, y Event) int {
+			return cmp.Compare(x.Key.Priority.rank(), y.Key.Priority.rank())
+		})
+	}
+	return all
+}

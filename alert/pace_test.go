@@ -1,0 +1,159 @@
+package alert_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+func news(p alert.Priority, ids ...int) (all []alert.Message) {
+	for _, n := range ids {
+		all = append(all, alert.Message{ID: fmt.Sprintf("x/%d", n), At: sec(n), Priority: p,
+			Subject: fmt.Sprintf("subject %d", n), Body: fmt.Sprintf("body %d\n", n)})
+	}
+	return all
+}
+
+func ago(minutes ...int) (all []time.Time) {
+	for _, m := range minutes {
+		all = append(all, start.Add(-time.Duration(m)*time.Minute))
+	}
+	return all
+}
+
+func TestPace(t *testing.T) {
+	night := alert.Hours{From: 22 * time.Hour, To: 7 * time.Hour}
+	for _, c := range []struct {
+		name string
+		pace alert.Pace
+		at   time.Duration // after 19:00
+		due  []alert.Message
+		sent []time.Time
+		want string
+		wait time.Duration
+	}{
+		{"nothing waits", alert.Pace{}, 0, nil, nil, "", 0},
+		{"one", alert.Pace{}, 0, news(alert.Warning, 1), nil, "1", 0},
+		{"two go one by one", alert.Pace{}, 0, news(alert.Warning, 1, 2), nil, "1", 0},
+		{"eight at once are one", alert.Pace{}, 0, news(alert.Warning, 1, 2, 3, 4, 5, 6, 7, 8), nil, "1 2 3 4 5 6 7 8", 0},
+		{"the fifth of an hour", alert.Pace{}, 0, news(alert.Warning, 1), ago(1, 2, 3, 4), "1", 0},
+		{"the sixth place is kept for what is critical", alert.Pace{}, 0, news(alert.Warning, 1, 2), ago(50, 40, 3, 4, 5), "", 10 * time.Minute},
+		{"and given to it", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5), "1", 0},
+		{"with all that waits", alert.Pace{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 3, 4, 5), "3 1 2", 0},
+		{"six are an hour's fill, even of critical ones", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5, 6), "", 10 * time.Minute},
+		{"a warning waits for the second place", alert.Pace{}, 0, news(alert.Warning, 1), ago(50, 40, 3, 4, 5, 6), "", 20 * time.Minute},
+		{"an hour is over when it is over", alert.Pace{}, 0, news(alert.Critical, 1), ago(60, 40, 3, 4, 5, 6), "1", 0},
+		{"critical first", alert.Pace{}, 0, append(news(alert.Notice, 1, 2), news(alert.Critical, 3)...), nil, "3", 0},
+		{"one an hour", alert.Pace{Most: 1}, 0, news(alert.Warning, 1, 2), nil, "1 2", 0},
+		{"one an hour, and it is spent", alert.Pace{Most: 1}, 0, news(alert.Warning, 1, 2), ago(15), "", 45 * time.Minute},
+		{"in the evening", alert.Pace{Quiet: night}, 2 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
+		{"in the quiet hours", alert.Pace{Quiet: night}, 3 * time.Hour, news(alert.Warning, 1), nil, "", 9 * time.Hour},
+		{"after midnight", alert.Pace{Quiet: night}, 11 * time.Hour, news(alert.Warning, 1), nil, "", time.Hour},
+		{"in the morning", alert.Pace{Quiet: night}, 12 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
+		{"critical in the quiet hours, alone", alert.Pace{Quiet: night}, 4 * time.Hour, append(news(alert.Warning, 1), news(alert.Critical, 2)...), nil, "2", 0},
+		{"quiet hours elsewhere", alert.Pace{Quiet: night, Where: time.FixedZone("", 3*3600)}, 0, news(alert.Warning, 1), nil, "", 9 * time.Hour},
+		{"quiet at noon", alert.Pace{Quiet: alert.Hours{From: 18 * time.Hour, To: 20 * time.Hour}}, 0, news(alert.Warning, 1), nil, "", time.Hour},
+		{"a clock that was set back holds nothing up", alert.Pace{}, 0, news(alert.Critical, 1), ago(-50, -40, -3, -4, -5, -6), "1", 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, wait := c.pace.Next(start.Add(c.at), c.due, c.sent)
+			var ids []string
+			for _, m := range got {
+				ids = append(ids, strings.TrimPrefix(m.ID, "x/"))
+			}
+			if s := strings.Join(ids, " "); s != c.want || wait != c.wait {
+				t.Errorf("sends %q, waits %v; want %q, %v", s, wait, c.want, c.wait)
+			}
+		})
+	}
+}
+
+// Nobody gets a seventh in an hour, and nothing is left lying.
+func TestAFloodIsSixAnHour(t *testing.T) {
+	r := rand.New(rand.NewPCG(4, 4))
+	var sent []time.Time
+	var waiting []alert.Message
+	offered, delivered, longest := 0, 0, time.Duration(0)
+	for at := start; at.Before(start.AddDate(0, 0, 7)); at = at.Add(10 * time.Second) {
+		if at.Before(start.AddDate(0, 0, 6)) && r.IntN(20) == 0 {
+			p := []alert.Priority{alert.Critical, alert.Warning, alert.Notice}[r.IntN(3)]
+			offered++
+			waiting = append(waiting, alert.Message{ID: fmt.Sprint(offered), At: at, Priority: p})
+		}
+		for {
+			batch, _ := alert.Pace{}.Next(at, waiting, sent)
+			if len(batch) == 0 {
+				break
+			}
+			sent = append(sent, at)
+			for _, m := range batch {
+				delivered++
+				if m.Priority == alert.Critical {
+					longest = max(longest, at.Sub(m.At))
+				}
+				i := slices.IndexFunc(waiting, func(w alert.Message) bool { return w.ID == m.ID })
+				waiting = slices.Delete(waiting, i, i+1)
+			}
+		}
+	}
+	for i := alert.MostAnHour; i < len(sent); i++ {
+		if d := sent[i].Sub(sent[i-alert.MostAnHour]); d < time.Hour {
+			t.Fatalf("seven messages in %v", d)
+		}
+	}
+	if delivered != offered || len(waiting) != 0 {
+		t.Errorf("%d offered, %d delivered, %d wait", offered, delivered, len(waiting))
+	}
+	if longest > time.Hour {
+		t.Errorf("a critical one waited %v", longest)
+	}
+	t.Logf("%d messages in %d deliveries; a critical one waited %v at most", offered, len(sent), longest)
+}
+
+func TestDigestLeavesNothingOut(t *testing.T) {
+	parts := append(news(alert.Critical, 30), news(alert.Warning, 10, 20)...)
+	parts[1].Over = true
+	m := alert.Digest(parts)
+	if m.ID != "x/30+2" || m.Priority != alert.Critical || !m.At.Equal(sec(10)) || m.Over || m.Subject != "subject 30, and 2 more" {
+		t.Errorf("%+v", m)
+	}
+	for _, n := range []int{10, 20, 30} {
+		if !strings.Contains(m.Body, fmt.Sprintf("subject %d\nbody %d\n", n, n)) {
+			t.Errorf("message %d is not in %q", n, m.Body)
+		}
+	}
+}
+
+func TestOneCauseIsOneBundle(t *testing.T) {
+	event := func(k alert.Kind, p alert.Priority, probe string) alert.Event {
+		return alert.Event{Key: alert.Key{Kind: k, Priority: p, Probe: probe}}
+	}
+	events := []alert.Event{
+		event(alert.ProbeSilent, alert.Warning, "a"), event(alert.TemperatureHigh, alert.Critical, "c"),
+		event(alert.ProbeSilent, alert.Critical, "b"), event(alert.Late, alert.Notice, ""), event(alert.Late, alert.Notice, "")}
+	got := alert.Bundles(events, func(e alert.Event) string {
+		switch e.Key.Kind {
+		case alert.ProbeSilent:
+			return "bus 1"
+		case alert.Late:
+			return ""
+		}
+		return e.Key.Probe
+	})
+	var s []string
+	for _, b := range got {
+		for _, e := range b.Events {
+			s = append(s, b.Cause+":"+e.Key.String())
+		}
+		s = append(s, ";")
+	}
+	want := "bus 1:probe-silent.critical/probe:b bus 1:probe-silent.warning/probe:a ; c:temperature-high.critical/probe:c ; :late.notice ; :late.notice ;"
+	if strings.Join(s, " ") != want {
+		t.Errorf("%s\nwant %s", strings.Join(s, " "), want)
+	}
+}
