@@ -355,25 +355,46 @@ func TestADamagedFileIsRepairedOrSetAside(t *testing.T) {
 }
 
 func TestRecordsDoNotWaitForTheReadings(t *testing.T) {
+	const ofRecords = 5 // steps: the directory, create, verify, rename, sync
+	steps, reached, release := 0, make(chan struct{}), make(chan struct{})
+	f := mustOpen(t, t.TempDir(), Options{step: func(string) {
+		if steps++; steps == ofRecords+1 {
+			close(reached)
+			<-release
+		}
+	}})
+	<-reached
+	if err := f.Records().Update(func(tx *bbolt.Tx) error { return commit(tx, 1) }); err != nil {
+		t.Errorf("while the readings are not there: %v", err)
+	}
+	select {
+	case <-f.Ready():
+		t.Error("the readings are said to be ready")
+	default:
+	}
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	if db, err := f.Readings(gone); db != nil || !errors.Is(err, context.Canceled) {
+		t.Errorf("somebody who does not wait got %v, %v", db, err)
+	}
+	close(release)
+	readings(t, f)
+	<-f.Ready()
+	mustClose(t, f)
+}
+
+func TestDamagedReadingsAreReplaced(t *testing.T) {
 	dir := t.TempDir()
 	if err := os.WriteFile(filepath.Join(dir, ReadingsName), bytes.Repeat([]byte("?"), 9000), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	ctx, cancel := context.WithCancel(t.Context())
 	f := mustOpen(t, dir, Options{})
-	if f.Records() == nil {
-		t.Fatal("no records")
-	}
 	readings(t, f)
-	<-f.Ready()
 	if d := f.Damages(); len(d) != 1 || d[0].File != ReadingsName || d[0].Repaired {
 		t.Errorf("damages %v", d)
 	}
 	mustClose(t, f)
-	cancel()
-	if _, err := Open(ctx, dir, Options{}); !errors.Is(err, context.Canceled) {
-		t.Errorf("opened for a caller that has gone: %v", err)
-	}
+	wantFiles(t, dir, lockName, ReadingsName, ReadingsName+aside, RecordsName)
 }
 
 func TestAnotherProcessIsNamedAsTheReason(t *testing.T) {
