@@ -34,3 +34,18 @@ func CauseOf(err error) Cause {
 	}
 	return NoAnswer
 }
+
+// left is an error of a call that still goes on.
+type left struct {
+	error
+	done <-chan struct{}
+}
+
+func (l *left) Unwrap() error         { return l.error }
+func (l *left) Left() <-chan struct{} { return l.done }
+
+// Leave marks the error of a call that was given up on while it goes on in a
+// goroutine; done is closed when it comes back. A [Poller] waits longer and
+// longer before it measures such a probe again, so that what is left behind does
+// not pile up.
+func Leave(done <-chan struct{}, err error) error { return &left{err, done} }

@@ -37,7 +37,7 @@ type Batch struct {
 type Poller struct {
 	Buses  []Bus
 	Every  time.Duration        // between two polls of a bus
-	Limit  time.Duration        // for one measurement, and for opening a bus; zero is a fifth of Every, at most 2 s
+	Limit  time.Duration        // for one measurement, and for opening a bus; zero is a fifth of Every, from 1 s (the slowest part takes 750 ms) to 2 s
 	Boot   uint32               // number of this boot, for the stamps
 	Uptime func() time.Duration // time since boot (CLOCK_BOOTTIME)
 
@@ -112,7 +112,7 @@ func (p *Poller) limit() time.Duration {
 	if p.Limit > 0 {
 		return p.Limit
 	}
-	return min(p.Every/5, 2*time.Second)
+	return max(min(p.Every/5, 2*time.Second), time.Second)
 }
 
 // line is one bus as its goroutine sees it.
@@ -235,6 +235,10 @@ func (l *line) measure(ctx context.Context, i int) (Measurement, error) {
 		l.hung[i].add(left, int(maxRetry/l.p.Every))
 		l.shut()
 		return None(), Fail(NoAnswer, "sensor: %s: no answer within %v: see its wiring: %w", l.bus.Names[i], l.p.limit(), context.DeadlineExceeded)
+	}
+	var behind interface{ Left() <-chan struct{} }
+	if errors.As(err, &behind) {
+		l.hung[i].add(behind.Left(), int(maxRetry/l.p.Every))
 	}
 	return m, err
 }

@@ -20,8 +20,8 @@ import (
 type Reader func(path string) ([]byte, error)
 
 // Text is the text of a file without its last newline. A file that takes longer
-// than the context is abandoned: the goroutine that reads it stays behind.
-// The error says what to do and carries a [sensor.Cause].
+// than the context is given up on, with an error of [sensor.Leave]. Errors say
+// what to do and carry a [sensor.Cause].
 func (read Reader) Text(ctx context.Context, path string) (string, error) {
 	if err := ctx.Err(); err != nil {
 		return "", sensor.Fail(sensor.NoAnswer, "%s: not read: %w", path, err)
@@ -34,7 +34,9 @@ func (read Reader) Text(ctx context.Context, path string) (string, error) {
 		err error
 	}
 	c := make(chan answer, 1)
+	done := make(chan struct{})
 	go func() {
+		defer close(done)
 		b, err := read(path)
 		c <- answer{b, err}
 	}()
@@ -42,7 +44,7 @@ func (read Reader) Text(ctx context.Context, path string) (string, error) {
 	select {
 	case a = <-c:
 	case <-ctx.Done():
-		return "", sensor.Fail(sensor.NoAnswer, "%s: the kernel does not give the value in time: see the probe's wiring: %w", path, ctx.Err())
+		return "", sensor.Leave(done, sensor.Fail(sensor.NoAnswer, "%s: the kernel does not give the value in time: see the probe's wiring: %w", path, ctx.Err()))
 	}
 	switch {
 	case errors.Is(a.err, syscall.EIO):
