@@ -144,7 +144,9 @@ func TestATransferThatComesBackLateIsDroppedAndTheProbeTriedAgain(t *testing.T) 
 		late.Hang = true
 		p := sensortest.NewScript(t, "p", late, late, sensortest.At(24, .5))
 		q := sensortest.NewScript(t, "q", sensortest.At(23, .5), sensortest.At(23, .5), sensortest.At(23, .5))
-		s := poll(t, []sensor.Bus{sensortest.Bus("i2c", p, q)}, 25*time.Second, func(*station) {
+		bus := sensortest.Bus("i2c", p, q)
+		opened := count(&bus, nil)
+		s := poll(t, []sensor.Bus{bus}, 25*time.Second, func(*station) {
 			<-time.After(15 * time.Second) // simulated
 			p.Release()
 		})
@@ -152,6 +154,9 @@ func TestATransferThatComesBackLateIsDroppedAndTheProbeTriedAgain(t *testing.T) 
 		same(t, "q", s.causes("i2c", "q"), []sensor.Cause{"", "", ""})
 		if r := s.batches["i2c"][2].Readings[0]; r.Celsius != 24 {
 			t.Errorf("p reads %v after it came back, want 24", r.Celsius)
+		}
+		if n := opened(); n != 3 {
+			t.Errorf("the bus was opened %d times, want 3: anew after each hung transfer", n)
 		}
 	})
 }

@@ -185,7 +185,21 @@ func TestScreenBelievesQuietProbes(t *testing.T) {
 		}
 		return rs
 	}
+	// One step either way every few days, and then once after nine.
+	var buried []Reading
+	for day, step := 0, 0; day < 40; day++ {
+		if day%4 == 0 && day < 28 || day == 37 {
+			step++
+		}
+		for h := range 48 {
+			buried = append(buried, Reading{
+				Stamp:       Stamp{Uptime: time.Duration(48*day+h) * 30 * time.Minute},
+				Measurement: Measurement{Celsius: 24 + .0625*float64(step%2), Humidity: math.NaN()},
+			})
+		}
+	}
 	for name, rs := range map[string][]Reading{
+		"0.0625 K, buried, every 30 min":             buried,
 		"0.01 K, 0.005 K of noise, every 10 s":       quiet(.01, .005, 0, 10*time.Second),
 		"0.01 K and humidity, every 10 s":            quiet(.01, .004, .0001, 10*time.Second),
 		"0.0625 K, still for half a day, every 10 s": quiet(.0625, .0085, 0, 10*time.Second),

@@ -3,6 +3,7 @@ package bme280
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 	"testing/synctest"
 
@@ -95,10 +96,6 @@ func TestContract(t *testing.T) {
 	chip := []i2ctest.IO{read(regChip, []byte{chipBME280})}
 	torn := forced(frame(exampleRaw, 28000))
 	torn[4] = read(regData, frame(exampleRaw, 28001))
-	busy := forced(nil)[:1]
-	for range maxStatus + 1 {
-		busy = append(busy, read(regStatus, []byte{8}))
-	}
 	sensortest.Contract(t, sensortest.Driver{
 		Package: "bme280",
 		Good:    good,
@@ -110,7 +107,6 @@ func TestContract(t *testing.T) {
 			"torn data":             on(sensor.BadFrame, setUp(), torn),
 			"humidity not measured": on(sensor.PowerOn, setUp(), forced(frame(exampleRaw, 0x8000))),
 			"nothing measured yet":  on(sensor.PowerOn, setUp(), forced(frame(0x80000, 28000))),
-			"busy for ever":         on(sensor.NoAnswer, setUp(), busy),
 			"signed H4": on(sensor.BadFrame, chip, twice(read(regCalibration, calibration)),
 				twice(read(regHumidity, []byte{0x6E, 1, 0, 0x80, 0, 0, 30}))),
 			"no part at the address": {Cause: sensor.NoAnswer, Probe: func(t testing.TB) sensor.Probe { return probe(t, &deaf{}) }},
@@ -142,6 +138,20 @@ func TestSettingsAreMadeOnceAndAgainAfterAFault(t *testing.T) {
 			t.Errorf("measurement %d: %+v, %v", i, m, err)
 		}
 	}
+}
+
+func TestAPartThatStaysBusyIsNotWaitedFor(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		busy := forced(nil)[:1]
+		for range maxStatus + 1 {
+			busy = append(busy, read(regStatus, []byte{8}))
+		}
+		m, err := probe(t, playback(t, setUp(), busy)).Measure(t.Context())
+		sensortest.Refused(t, m, err, "bme280", sensor.NoAnswer)
+		if !strings.Contains(err.Error(), "stays busy") {
+			t.Errorf("it ended with %v", err)
+		}
+	})
 }
 
 func TestADryBrotherHasNoHumidity(t *testing.T) {
