@@ -21,7 +21,7 @@ func TestABackupCanBeRestored(t *testing.T) {
 	if n, err := Backup(f.Records(), &copied); err != nil || n != int64(copied.Len()) {
 		t.Fatalf("%d bytes of %d, %v", n, copied.Len(), err)
 	}
-	want := count(t, f.Records())
+	want := commits(t, f.Records())
 	mustClose(t, f)
 
 	f = mustOpen(t, to, Options{})
@@ -34,8 +34,8 @@ func TestABackupCanBeRestored(t *testing.T) {
 		t.Fatalf("the file before is now %q, %v", was, err)
 	}
 	f = mustOpen(t, to, Options{})
-	if got := count(t, f.Records()); got != want || want == 0 {
-		t.Errorf("%d entries, want %d", got, want)
+	if got := commits(t, f.Records()); got != want || want == 0 {
+		t.Errorf("%d commits, want %d", got, want)
 	}
 	if d := f.Damages(); len(d) != 0 {
 		t.Errorf("damages %v", d)

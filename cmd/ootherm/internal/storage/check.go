@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"hash/crc32"
 	"os"
 	"os/exec"
 	"runtime"
@@ -106,7 +105,8 @@ func examine(path string, content []Verify) (verdict string, err error) {
 	return saysSound, nil
 }
 
-// verify checks the store's structure and reads every byte of its content.
+// verify checks the store's structure, reads every byte of its content and holds
+// it against its seal.
 func verify(tx *bbolt.Tx) error {
 	var first error
 	for err := range tx.Check() {
@@ -117,18 +117,10 @@ func verify(tx *bbolt.Tx) error {
 	if first != nil {
 		return first
 	}
-	return tx.ForEach(func(_ []byte, b *bbolt.Bucket) error { return touch(b) })
-}
-
-func touch(b *bbolt.Bucket) error {
-	return b.ForEach(func(k, v []byte) error {
-		if v == nil {
-			return touch(b.Bucket(k))
-		}
-		crc32.ChecksumIEEE(k)
-		crc32.ChecksumIEEE(v)
-		return nil
-	})
+	if _, err := contentSum(tx); err != nil {
+		return err
+	}
+	return verifySeal(tx)
 }
 
 // check has a child look through a file. Name says which file it is, or is to

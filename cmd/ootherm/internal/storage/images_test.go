@@ -3,6 +3,7 @@ package storage
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"maps"
 	"math/rand/v2"
@@ -193,7 +194,7 @@ func TestDamagedImages(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			return b.Put([]byte("k"), binary.BigEndian.AppendUint64(nil, uint64(i)))
+			return errors.Join(b.Put([]byte("k"), binary.BigEndian.AppendUint64(nil, uint64(i))), Seal(tx))
 		}); err != nil {
 			t.Errorf("image %d, %s: %v", i, kind.name, err)
 		}

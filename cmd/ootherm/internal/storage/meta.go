@@ -30,7 +30,7 @@ var errNoOther = errors.New("storage: there is no good state to go back to")
 
 // rollBack takes a file back to the one other state it may have: by one commit,
 // spoiling the sum of the newer of two sound meta pages; or, where only one is
-// sound, to that, putting the other's page header in order.
+// sound, to that. The headers of both pages, which have no sum, are written anew.
 func rollBack(path string) (err error) {
 	file, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err != nil {
@@ -57,11 +57,13 @@ func rollBack(path string) (err error) {
 	if firstSound && (!secondSound || transaction(second) > transaction(first)) {
 		spoil = size
 	}
-	header := make([]byte, metaStart)
-	binary.NativeEndian.PutUint64(header, uint64(spoil/size))
-	binary.NativeEndian.PutUint16(header[8:], metaFlag)
-	if _, err := file.WriteAt(header, spoil); err != nil {
-		return fmt.Errorf("storage: %w", err)
+	for number := range int64(2) {
+		header := make([]byte, metaStart)
+		binary.NativeEndian.PutUint64(header, uint64(number))
+		binary.NativeEndian.PutUint16(header[8:], metaFlag)
+		if _, err := file.WriteAt(header, number*size); err != nil {
+			return fmt.Errorf("storage: %w", err)
+		}
 	}
 	if _, err := file.WriteAt(make([]byte, metaEnd-metaSum), spoil+metaSum); err != nil {
 		return fmt.Errorf("storage: %w", err)
