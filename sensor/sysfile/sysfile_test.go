@@ -75,6 +75,7 @@ func TestReadersOfAFileThatBlocksForEverDoNotPileUp(t *testing.T) {
 		done := make(chan error)
 		go func() { done <- p.Run(ctx) }()
 		<-time.After(24*time.Hour + 5*time.Second)
+		synctest.Wait()
 		if n := reads.Load(); n > 40 {
 			t.Errorf("%d reads are left behind after a day", n)
 		}
