@@ -93,6 +93,18 @@ func (s *Store) Time(at sensor.Stamp) (time.Time, error) {
 	return s.dated[i].Start.Add(at.Uptime.Truncate(Resolution)), nil
 }
 
+// EndBefore is the last time recorded in the boots before one, zero if there is
+// none: that boot cannot have begun earlier.
+func (s *Store) EndBefore(number uint32) time.Time {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	i, _ := s.find(number)
+	if i == 0 {
+		return time.Time{}
+	}
+	return s.dated[i-1].Start.Add(time.Duration(s.boots[i-1].length) * time.Millisecond)
+}
+
 func unknownBoot(number uint32) error {
 	return fmt.Errorf("history: boot %d was never begun", number)
 }

@@ -94,10 +94,15 @@ func TestNoBootBeginsBeforeTheLastEnded(t *testing.T) {
 				}
 				last = p.At
 			}
+			var ended time.Time
 			for i, b := range s.Boots() {
 				if got := b.Start.Sub(t0); got != boots[i].want {
 					t.Errorf("boot %d began at %s, want %s", i, got, boots[i].want)
 				}
+				if got := s.EndBefore(b.Number); !got.Equal(ended) {
+					t.Errorf("before boot %d it ended at %s, want %s", i, got, ended)
+				}
+				ended = b.Start.Add(boots[i].length)
 			}
 		})
 	}

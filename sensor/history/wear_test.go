@@ -44,7 +44,7 @@ func onDisk(t *testing.T) string {
 		if err := unix.Statfs(base, &s); err != nil {
 			t.Fatal(err)
 		}
-		if s.Type == unix.TMPFS_MAGIC || s.Type == unix.RAMFS_MAGIC {
+		if kind := uint32(s.Type); kind == unix.TMPFS_MAGIC || kind == unix.RAMFS_MAGIC {
 			continue
 		}
 		dir, err := os.MkdirTemp(base, "_wear")

@@ -33,10 +33,7 @@ type machine struct {
 
 func (m *machine) start() {
 	m.t.Helper()
-	floor := clock.Floor{NotBefore: built}
-	for _, p := range m.points() {
-		floor.Last = p.At
-	}
+	floor := clock.Floor{NotBefore: built, Last: m.store.EndBefore(m.boot.Number + 1)}
 	r, err := m.clock.Read()
 	if err != nil {
 		m.t.Fatal(err)
