@@ -163,7 +163,7 @@ func check(ctx context.Context, name, path string, limit time.Duration) error {
 		return ctx.Err()
 	case limited.Err() != nil:
 		return tooLong(limit)
-	case errors.As(err, &exit) && exit.ExitCode() != 1 && !killed(exit):
+	case errors.As(err, &exit) && crashed(exit):
 		return &badError{"its check crashed: " + oneLine(words.String())}
 	}
 	return fmt.Errorf("the check could not be done: %w: %s", err, oneLine(words.String()))
@@ -210,11 +210,15 @@ func examineHere(ctx context.Context, path string, limit time.Duration) error {
 	}
 }
 
-// killed reports whether somebody else ended a process: for want of memory, or
-// by hand. That says nothing about the file.
-func killed(e *exec.ExitError) bool {
+// crashed reports whether the child fell over what it read: a panic of the
+// runtime, or a fault. That somebody ended it, by hand or for want of memory, or
+// forbade it a call, says nothing about the file.
+func crashed(e *exec.ExitError) bool {
 	s, ok := e.Sys().(syscall.WaitStatus)
-	return ok && s.Signaled() && (s.Signal() == syscall.SIGKILL || s.Signal() == syscall.SIGTERM || s.Signal() == syscall.SIGINT)
+	if !ok || !s.Signaled() {
+		return e.ExitCode() == 2
+	}
+	return s.Signal() == syscall.SIGSEGV || s.Signal() == syscall.SIGBUS || s.Signal() == syscall.SIGABRT
 }
 
 func oneLine(s string) string {

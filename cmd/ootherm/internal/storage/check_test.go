@@ -64,3 +64,26 @@ func TestACheckThatDoesNotEndIsEnded(t *testing.T) {
 		t.Errorf("nobody waits for it: %v", err)
 	}
 }
+
+func TestACheckThatFailsIsToldFromABadFile(t *testing.T) {
+	dir := t.TempDir()
+	mustClose(t, mustOpen(t, dir, Options{}))
+	path := filepath.Join(dir, RecordsName)
+	for name, want := range map[string]string{
+		"hangs":    "its check did not end within 300ms",
+		"panics":   "at this page",
+		"crashes":  "its check crashed: panic: where nobody recovers",
+		"faults":   "its check crashed: ",
+		"is ended": "",
+	} {
+		limit := time.Minute
+		if name == "hangs" {
+			limit = 300 * time.Millisecond
+		}
+		err := check(t.Context(), name, path, limit)
+		bad := new(badError)
+		if isBad := errors.As(err, &bad); err == nil || isBad != (want != "") || !strings.HasPrefix(bad.why, want) {
+			t.Errorf("a check that %s: %v", name, err)
+		}
+	}
+}
