@@ -60,7 +60,7 @@ func TestPartsReadingsComeBackExactly(t *testing.T) {
 		"AHT20":                       {func() float64 { return aht()/(1<<20)*200 - 50 }, func() float64 { return aht() / (1 << 20) }, 1e-9, 1.6},
 		"HTU21":                       {func() float64 { return -46.85 + 175.72*htu()/65536 }, func() float64 { return (-6 + 125*shtRH()/65536) / 100 }, 1e-9, 1.6},
 		"six decimals of anything":    {func() float64 { return math.Round(rng.Float64()*5e7) / 1e6 }, func() float64 { return math.Round(rng.Float64()*1e6) / 1e6 }, 0, 9},
-		"any float":                   {func() float64 { return 20 + rng.NormFloat64() }, rng.Float64, 1e-6, 9},
+		"any float":                   {func() float64 { return 20 + rng.NormFloat64() }, rng.Float64, 1e-9, 9},
 	} {
 		t.Run(name, func(t *testing.T) {
 			rows := make([]row, 2160)
@@ -94,7 +94,7 @@ func TestAnyRowsComeBack(t *testing.T) {
 			up += rapid.SampledFrom([]int64{1, 9_999, 10_000, 10_001, 3_600_000, 1 << 40}).Draw(r, "step")
 			rows[i] = row{up, value(r), value(r), sensor.Cause(rapid.SampledFrom([]string{"", "", "", "range", "bad-frame", "some other"}).Draw(r, "cause"))}
 		}
-		wantRows(r, through(r, rows), rows, 1e-6)
+		wantRows(r, through(r, rows), rows, 1e-9)
 	})
 }
 

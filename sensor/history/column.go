@@ -157,7 +157,7 @@ func (r *reader) runs(d []int64) {
 
 // Ways of writing a column of floats, after its presence.
 const (
-	decimal0 = 0    // +k: an integer in 10^-k, k at most 6
+	decimal0 = 0    // +k: an integer in 10^-k, k at most 9
 	grid     = 0x10 // first value and step as floats, integers in that step
 	plain    = 0x20 // eight bytes each
 )
@@ -170,9 +170,10 @@ const (
 )
 
 // appendFloats writes v, in which NaN is absence. Every value comes back to
-// within 1e-12 when it is a decimal of at most six places, to within 1e-9 when
-// the column lies on some grid of a step of at least 5e-7 (the counts of a
-// converter), and else to within 5e-7, or as it is if it is too large for that.
+// within 1e-12 when it is a decimal of at most nine places, and else to within
+// 1e-9: by the steps of a grid, if the column lies on one of a step of at least
+// 5e-7 (the counts of a converter); or rounded; or as it is, if it is too large
+// for that.
 func appendFloats(b []byte, v []float64) []byte {
 	there := make([]float64, 0, len(v))
 	for _, x := range v {
@@ -202,7 +203,7 @@ func appendFloats(b []byte, v []float64) []byte {
 		return appendInts(b, n)
 	}
 	last := len(powers) - 1
-	if toDecimal(n, there, powers[last], 5.1e-7) {
+	if toDecimal(n, there, powers[last], 5.1e-10) {
 		return appendInts(append(b, decimal0+byte(last)), n)
 	}
 	b = append(b, plain)
@@ -306,7 +307,7 @@ func spread(v []float64, count int, runs []uint64) {
 	}
 }
 
-var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6}
+var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9}
 
 // exact is below what a float64 holds as an integer.
 const exact = 1 << 52
@@ -347,6 +348,10 @@ func toGrid(n []int64, v []float64) (step float64, ok bool) {
 		if step > tolerance && step < smallest {
 			return 0, false
 		}
+	}
+	if widest == 0 {
+		clear(n)
+		return 1, true
 	}
 	if step < smallest {
 		return 0, false

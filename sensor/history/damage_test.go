@@ -1,6 +1,7 @@
 package history
 
 import (
+	"errors"
 	"math/rand/v2"
 	"path/filepath"
 	"strings"
@@ -29,7 +30,7 @@ func spoilt(t *testing.T, change func(*bbolt.Tx) error) (s *Store, before []Poin
 		t.Fatalf("a sound file: %v", err)
 	}
 	before = all(t, s, "p")
-	if err := db.Update(change); err != nil {
+	if err := db.Update(func(tx *bbolt.Tx) error { return errors.Join(change(tx), stamp(tx)) }); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.View(Verify); err == nil || !strings.HasPrefix(err.Error(), "history: ") {
@@ -139,6 +140,36 @@ func TestALostTailEntryIsSeen(t *testing.T) {
 		k, _ := tail.Cursor().Last()
 		return tail.Delete(append([]byte(nil), k...))
 	})
+}
+
+func TestPagesOfAnEarlierFlushAreSeen(t *testing.T) {
+	db := openFile(t, filepath.Join(t.TempDir(), "readings.db"), 0)
+	if _, err := Open(db, Options{}); err != nil {
+		t.Fatal(err)
+	}
+	// The number is then that of the transaction before.
+	if err := db.Update(func(*bbolt.Tx) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.View(Verify); err == nil || !strings.Contains(err.Error(), "last transaction") {
+		t.Errorf("error is %v", err)
+	}
+}
+
+func TestLostBlocksAndSummariesAreSeen(t *testing.T) {
+	for name, lose := range map[string]func(*bbolt.Tx) error{
+		"a block": func(tx *bbolt.Tx) error { return tx.Bucket(bucketBlocks).Bucket([]byte("p")).Delete(key{1, 3}.bytes()) },
+		"a summary": func(tx *bbolt.Tx) error {
+			return tx.Bucket(bucketSummaries).Bucket([]byte("p")).Delete(key{1, 3}.bytes())
+		},
+		"all blocks":  func(tx *bbolt.Tx) error { return tx.Bucket(bucketBlocks).DeleteBucket([]byte("p")) },
+		"all of them": func(tx *bbolt.Tx) error { return tx.Bucket(bucketSummaries).DeleteBucket([]byte("p")) },
+		"both": func(tx *bbolt.Tx) error {
+			return errors.Join(tx.Bucket(bucketSummaries).Bucket([]byte("p")).Delete(key{1, 3}.bytes()), tx.Bucket(bucketBlocks).Bucket([]byte("p")).Delete(key{1, 3}.bytes()))
+		},
+	} {
+		t.Run(name, func(t *testing.T) { spoilt(t, lose) })
+	}
 }
 
 func TestABootThatLostItsRecordIsPlaced(t *testing.T) {

@@ -25,6 +25,7 @@ var (
 	bucketBlocks    = []byte("blocks")    // probe -> key -> rows
 	bucketSummaries = []byte("summaries") // probe -> key -> sum
 	keySchema       = []byte("schema")
+	keyCommit       = []byte("commit") // the last transaction, see Verify
 )
 
 // Open is the history in an open file, which it needs for itself. Damaged
@@ -67,7 +68,17 @@ func create(tx *bbolt.Tx) error {
 	if err != nil {
 		return err
 	}
-	return meta.Put(keySchema, []byte(strconv.Itoa(Schema)))
+	if err := meta.Put(keySchema, []byte(strconv.Itoa(Schema))); err != nil {
+		return err
+	}
+	return stamp(tx)
+}
+
+// stamp is the last thing in every transaction: its own number. It lies in a
+// page that each one writes anew, so that one whose pages the card never wrote
+// is known from it.
+func stamp(tx *bbolt.Tx) error {
+	return tx.Bucket(bucketMeta).Put(keyCommit, binary.BigEndian.AppendUint64(nil, uint64(tx.ID())))
 }
 
 // load reads the boots, where each probe had got to, and the tail.
@@ -200,14 +211,18 @@ func (s *Store) Flush() error {
 		if err := trim(tx, excess(tx)); err != nil {
 			return err
 		}
-		damaged, err = s.write(tx, b)
-		return err
+		if damaged, err = s.write(tx, b); err != nil {
+			return err
+		}
+		return stamp(tx)
 	}
 	err = s.db.Update(write)
 	if errors.Is(err, errMaxSize) {
 		// A large backlog outran the margin: make room first, in a transaction
 		// of its own, since pages freed in one are used from the next on.
-		err = s.db.Update(func(tx *bbolt.Tx) error { return trim(tx, max(excess(tx), tx.Size()/20)) })
+		err = s.db.Update(func(tx *bbolt.Tx) error {
+			return errors.Join(trim(tx, max(excess(tx), tx.Size()/20)), stamp(tx))
+		})
 		if err == nil {
 			err = s.db.Update(write)
 		}
@@ -351,6 +366,12 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 			if total, err = before.follow(after, s.limit).encode(); err != nil {
 				return 0, err
 			}
+		}
+	}
+	if summaries.Get(k) == nil {
+		// How many there are is kept on another page than they are, for Verify.
+		if _, err := summaries.NextSequence(); err != nil {
+			return 0, err
 		}
 	}
 	blocks.FillPercent, summaries.FillPercent = 0.95, 0.95 // keys all but always ascend

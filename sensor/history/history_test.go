@@ -117,7 +117,7 @@ func between(t testing.TB, s *Store, probe string, from, to time.Time) []Point {
 
 func same(a, b sensor.Reading) bool {
 	near := func(x, y float64) bool {
-		return x == y || math.Abs(x-y) <= 1e-6 || math.IsNaN(x) && math.IsNaN(y)
+		return x == y || math.Abs(x-y) <= 1e-9 || math.IsNaN(x) && math.IsNaN(y)
 	}
 	return a.Probe == b.Probe && a.Boot == b.Boot && a.Uptime.Truncate(Resolution) == b.Uptime.Truncate(Resolution) && a.Cause == b.Cause &&
 		near(a.Celsius, b.Celsius) && near(a.Humidity, b.Humidity)

@@ -12,7 +12,7 @@ import (
 // A rest of mostOnes or more, a leap, is that many ones and the whole in 64 bits.
 const (
 	mostOnes      = 24
-	mostParameter = 24
+	mostParameter = 30
 )
 
 // riceOf is the best parameter for d, and how many bits it takes with it.

@@ -35,6 +35,9 @@ func TestAFullFileLosesItsOldestReadings(t *testing.T) {
 		}
 		flush(t, s)
 	}
+	if err := db.View(Verify); err != nil {
+		t.Errorf("a trimmed file: %v", err)
+	}
 	info, err := os.Stat(path)
 	if err != nil || info.Size() > size {
 		t.Fatalf("the file has %d bytes, %v", info.Size(), err)

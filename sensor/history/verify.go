@@ -2,6 +2,7 @@ package history
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 
@@ -10,11 +11,15 @@ import (
 
 // Verify looks through the content of a history's file, in a transaction of it,
 // for what was damaged and still looks like a file: it reads every record, and
-// sees that the tail is the one that was last written. A file without a history
-// is fine.
+// sees that none is missing and that they are those last written. A file without
+// a history is fine.
 func Verify(tx *bbolt.Tx) error {
-	if tx.Bucket(bucketMeta) == nil {
+	meta := tx.Bucket(bucketMeta)
+	if meta == nil {
 		return nil
+	}
+	if v := meta.Get(keyCommit); len(v) != 8 || binary.BigEndian.Uint64(v) != uint64(tx.ID()) {
+		return errors.New("history: the content is not that of the last transaction")
 	}
 	for _, name := range [][]byte{bucketBoots, bucketTail, bucketBlocks, bucketSummaries} {
 		if tx.Bucket(name) == nil {
@@ -30,30 +35,68 @@ func Verify(tx *bbolt.Tx) error {
 	if err != nil {
 		return err
 	}
-	for _, each := range []struct {
-		bucket []byte
-		read   func([]byte) error
-	}{
-		{bucketBlocks, func(v []byte) error { _, err := decode(v); return err }},
-		{bucketSummaries, func(v []byte) error { _, err := decodeSum(v); return err }},
-	} {
-		all := tx.Bucket(each.bucket)
-		err := all.ForEachBucket(func(name []byte) error {
-			return all.Bucket(name).ForEach(func(k, v []byte) error {
-				if _, ok := readKey(k); !ok {
-					return fmt.Errorf("history: a key of %d bytes among the %s of probe %s", len(k), each.bucket, name)
-				}
-				if err := each.read(v); err != nil {
-					return fmt.Errorf("history: the %s of probe %s: %w", each.bucket, name, err)
-				}
-				return nil
-			})
-		})
-		if err != nil {
-			return err
+	blocks, summaries := tx.Bucket(bucketBlocks), tx.Bucket(bucketSummaries)
+	err = blocks.ForEachBucket(func(name []byte) error {
+		if summaries.Bucket(name) == nil {
+			return fmt.Errorf("history: probe %s has lost its summaries", name)
 		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	err = summaries.ForEachBucket(func(name []byte) error {
+		if err := verifyProbe(summaries.Bucket(name), blocks.Bucket(name)); err != nil {
+			return fmt.Errorf("history: probe %s: %w", name, err)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	return verifyTail(tx.Bucket(bucketTail))
+}
+
+// verifyProbe reads a probe's summaries and blocks. Blocks are trimmed the oldest
+// first, so from the first block on each summary has its own.
+func verifyProbe(summaries, blocks *bbolt.Bucket) error {
+	if blocks == nil {
+		return errors.New("its blocks are gone")
+	}
+	c := blocks.Cursor()
+	block, rows := c.First()
+	trimmed, count := true, uint64(0)
+	err := summaries.ForEach(func(k, v []byte) error {
+		count++
+		at, ok := readKey(k)
+		if !ok {
+			return fmt.Errorf("a key of %d bytes among the summaries", len(k))
+		}
+		if _, err := decodeSum(v); err != nil {
+			return fmt.Errorf("the summary of boot %d, block %d: %w", at.boot, at.index, err)
+		}
+		if !bytes.Equal(k, block) {
+			if trimmed {
+				return nil
+			}
+			return fmt.Errorf("boot %d, block %d is missing", at.boot, at.index)
+		}
+		trimmed = false
+		if _, err := decode(rows); err != nil {
+			return fmt.Errorf("boot %d, block %d: %w", at.boot, at.index, err)
+		}
+		block, rows = c.Next()
+		return nil
+	})
+	switch {
+	case err != nil:
+		return err
+	case block != nil:
+		return errors.New("a block has lost its summary")
+	case count != summaries.Sequence():
+		return fmt.Errorf("%d summaries of %d are there", count, summaries.Sequence())
+	}
+	return nil
 }
 
 // verifyTail sees that each entry is whole and that none is missing: they are

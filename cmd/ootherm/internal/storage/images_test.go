@@ -2,9 +2,6 @@ package storage
 
 import (
 	"bytes"
-	"encoding/binary"
-	"errors"
-	"fmt"
 	"maps"
 	"math/rand/v2"
 	"os"
@@ -17,7 +14,7 @@ import (
 )
 
 // A history of commits, and the file's bytes after each.
-type recorded struct {
+type state struct {
 	bytes   []byte
 	content map[string]string
 }
@@ -39,7 +36,7 @@ func contentOf(t testing.TB, db *bbolt.DB) map[string]string {
 	return all
 }
 
-func record(t testing.TB, commits int) []recorded {
+func record(t testing.TB, commits int) []state {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "recorded")
 	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: time.Second})
@@ -47,13 +44,13 @@ func record(t testing.TB, commits int) []recorded {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	var all []recorded
+	var all []state
 	for n := range uint64(commits) {
 		b, err := os.ReadFile(path)
 		if err != nil {
 			t.Fatal(err)
 		}
-		all = append(all, recorded{b, contentOf(t, db)})
+		all = append(all, state{b, contentOf(t, db)})
 		if err := db.Update(func(tx *bbolt.Tx) error { return commit(tx, n) }); err != nil {
 			t.Fatal(err)
 		}
@@ -151,67 +148,86 @@ func noise(rng *rand.Rand, b []byte, at, n int) {
 	}
 }
 
-func TestDamagedImages(t *testing.T) {
-	images := 63
+// images is how many damaged images a test tries.
+func images(few, many int) int {
 	if os.Getenv("OOTHERM_FULL") != "" {
-		images = 10_000
+		return many
 	}
-	history := record(t, 120)
-	rng := rand.New(rand.NewPCG(11, 11))
-	dir := t.TempDir()
-	outcomes := map[string]int{}
-	for i := range images {
-		n := 2 + rng.IntN(len(history)-2)
-		kind := damages[i%len(damages)]
-		image := kind.do(rng, history[n-1].bytes, history[n].bytes)
-		path := filepath.Join(dir, fmt.Sprint(i))
-		if err := os.Mkdir(path, 0o700); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(path, RecordsName), image, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		f := mustOpen(t, path, Options{CheckLimit: 20 * time.Second})
-		got, what := contentOf(t, f.Records()), "opened"
-		if d := f.Damages(); len(d) == 1 && d[0].Repaired {
-			what = "repaired"
-		} else if len(d) == 1 {
-			what = "set aside"
-		} else if len(d) > 1 {
-			t.Errorf("image %d, %s: damages %v", i, kind.name, d)
-		}
-		fine := maps.Equal(got, history[n].content) || maps.Equal(got, history[n-1].content)
-		if what == "set aside" {
-			kept, err := os.ReadFile(f.Damages()[0].Aside)
-			fine = len(got) == 0 && err == nil && bytes.Equal(kept, image)
-		}
-		if !fine {
-			t.Errorf("image %d, %s, after commit %d: %s, and its content is of neither the last commit nor the one before", i, kind.name, n, what)
-		}
-		// It goes on from there.
-		if err := f.Records().Update(func(tx *bbolt.Tx) error {
-			b, err := tx.CreateBucketIfNotExists([]byte("next"))
-			if err != nil {
-				return err
-			}
-			return errors.Join(b.Put([]byte("k"), binary.BigEndian.AppendUint64(nil, uint64(i))), Seal(tx))
-		}); err != nil {
-			t.Errorf("image %d, %s: %v", i, kind.name, err)
-		}
-		mustClose(t, f)
-		if err := os.RemoveAll(path); err != nil {
-			t.Fatal(err)
-		}
-		outcomes[what]++
-		outcomes[kind.name+": "+what]++
+	return few
+}
+
+// tried counts what became of images.
+type tried map[string]int
+
+func (c tried) report(t *testing.T) {
+	t.Helper()
+	for _, k := range slices.Sorted(maps.Keys(c)) {
+		t.Logf("%6d %s", c[k], k)
 	}
-	for _, k := range slices.Sorted(maps.Keys(outcomes)) {
-		t.Logf("%6d %s", outcomes[k], k)
-	}
-	t.Logf("%d damaged images: all opened, were repaired losing at most one commit, or were set aside", images)
 	for _, what := range []string{"opened", "repaired", "set aside"} {
-		if outcomes[what] == 0 {
+		if c[what] == 0 {
 			t.Errorf("no image was %s: the damage is not what it claims", what)
 		}
 	}
+}
+
+// withImage opens a directory in which one file is a damaged image of commit n,
+// and says what became of it.
+func withImage(t *testing.T, name string, image []byte, look func(*Files, string)) (what string) {
+	t.Helper()
+	dir, err := os.MkdirTemp(t.TempDir(), "image")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer os.RemoveAll(dir)
+	if err := os.WriteFile(filepath.Join(dir, name), image, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	f := mustOpen(t, dir, Options{CheckLimit: 20 * time.Second})
+	defer mustClose(t, f)
+	readings(t, f)
+	what = "opened"
+	switch d := f.Damages(); {
+	case len(d) > 1 || len(d) == 1 && d[0].File != name:
+		t.Errorf("damages %v", d)
+	case len(d) == 1 && d[0].Repaired:
+		what = "repaired"
+	case len(d) == 1:
+		what = "set aside"
+		if kept, err := os.ReadFile(d[0].Aside); err != nil || !bytes.Equal(kept, image) {
+			t.Errorf("what was set aside is not the damaged file, %v", err)
+		}
+	}
+	look(f, what)
+	return what
+}
+
+func TestDamagedRecords(t *testing.T) {
+	n := images(63, 10_000)
+	recorded := record(t, 120)
+	rng := rand.New(rand.NewPCG(11, 11))
+	outcomes := tried{}
+	for i := range n {
+		at := 2 + rng.IntN(len(recorded)-2)
+		kind := damages[i%len(damages)]
+		image := kind.do(rng, recorded[at-1].bytes, recorded[at].bytes)
+		what := withImage(t, RecordsName, image, func(f *Files, what string) {
+			got := contentOf(t, f.Records())
+			fine := maps.Equal(got, recorded[at].content) || maps.Equal(got, recorded[at-1].content)
+			if what == "set aside" {
+				fine = len(got) == 0
+			}
+			if !fine {
+				t.Errorf("image %d, %s, after commit %d: %s, and its content is of neither the last commit nor the one before", i, kind.name, at, what)
+			}
+			// It goes on from there.
+			if err := f.Records().Update(func(tx *bbolt.Tx) error { return commit(tx, 1000) }); err != nil {
+				t.Errorf("image %d, %s: %v", i, kind.name, err)
+			}
+		})
+		outcomes[what]++
+		outcomes[kind.name+": "+what]++
+	}
+	outcomes.report(t)
+	t.Logf("%d damaged images of the records: all opened, were repaired losing at most one commit, or were set aside", n)
 }

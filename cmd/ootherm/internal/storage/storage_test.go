@@ -17,6 +17,8 @@ import (
 	"time"
 
 	"go.etcd.io/bbolt"
+
+	"example.com/ootherm/sensor/history"
 )
 
 const (
@@ -26,7 +28,7 @@ const (
 
 func TestMain(m *testing.M) {
 	CheckMain(map[string][]Verify{
-		RecordsName: {refuseForbidden},
+		RecordsName: {refuseForbidden}, ReadingsName: {history.Verify},
 		"hangs": {func(*bbolt.Tx) error {
 			for {
 				runtime.Gosched()
