@@ -2,6 +2,7 @@ package alert
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -83,6 +84,25 @@ func Wait(failed int) time.Duration {
 		wait *= 2
 	}
 	return min(wait, most)
+}
+
+// Payload is the message for a program to read, as JSON: {id, alarm, at, priority,
+// over, subject, body, station}. Alarm is the key's text, empty for a digest.
+func (m Message) Payload(station string) ([]byte, error) {
+	b, err := json.Marshal(struct {
+		ID       string    `json:"id"`
+		Alarm    string    `json:"alarm"`
+		At       time.Time `json:"at"`
+		Priority Priority  `json:"priority"`
+		Over     bool      `json:"over"`
+		Subject  string    `json:"subject"`
+		Body     string    `json:"body"`
+		Station  string    `json:"station"`
+	}{m.ID, m.Alarm, m.At, m.Priority, m.Over, m.Subject, m.Body, station})
+	if err != nil {
+		return nil, fmt.Errorf("alert: message %s as JSON: %w", m.ID, err)
+	}
+	return b, nil
 }
 
 // LateBy is how old a message may be before it has to say so itself.
