@@ -1,23 +1,29 @@
 package main
 
 import (
+	"time"
+
 	"github.com/spf13/cobra"
 
 	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func checkCommand() *cobra.Command {
-	var config string
+	var config, send string
 	c := &cobra.Command{
 		Use:     "check",
 		Short:   "Say all that is wrong with the configuration, and what to think of",
-		Example: "  ootherm check --config /etc/ootherm/ootherm.toml",
+		Example: "  ootherm check --config /etc/ootherm/ootherm.toml\n  ootherm check --config /etc/ootherm/ootherm.toml --send mail",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if cmd.Flags().Changed("send") {
+				return app.SendTest(cmd.Context(), cmd.OutOrStdout(), config, send, time.Now)
+			}
 			return app.Check(cmd.OutOrStdout(), config)
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.Flags().StringVar(&send, "send", "", "send a test message through the sender of this name, and say what became of it")
 	need(c, "config")
 	return c
 }

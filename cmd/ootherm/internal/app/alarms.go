@@ -115,7 +115,7 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 			m := s.message(e, a.probe[k])
 			m.ID, m.Alarm = id, k.String()
 			for _, to := range s.plan.Senders {
-				if len(to.Priorities) == 0 || slices.Contains(to.Priorities, string(m.Priority)) {
+				if to.takes(m) {
 					m.Sender = to.Name
 					a.messages = append(a.messages, m)
 				}

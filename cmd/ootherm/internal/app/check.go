@@ -38,10 +38,31 @@ func Check(w io.Writer, path string) error {
 	if len(plan.Senders) == 0 {
 		say("Think of: there is no sender, so an alarm shows on the page and nowhere else.")
 	}
-	if c.Station.Heartbeat == nil {
-		say("Think of: there is no heartbeat, so a station that is dead goes unnoticed until somebody looks. Mail needs the router; a power cut is told only from outside.")
+	checkSenders(say, plan)
+	if h := c.Station.Heartbeat; h == nil {
+		say("Think of: there is no heartbeat, so a station that is dead goes unnoticed until somebody looks at the page: a night, or a week away. Mail needs the router; a power cut is told only from outside.")
 	} else {
-		say("A dead station is noticed by whoever watches for its heartbeat, which comes every %s.", words.Span(c.Station.Heartbeat.Every))
+		say("A dead station goes unnoticed for %s and what the watcher of its heartbeat grants beyond that; set that to %s or so, and have it call somebody.", words.Span(h.Every), words.Span(2*h.Every))
 	}
 	return nil
+}
+
+// checkSenders says what to think of about who is told.
+func checkSenders(say func(string, ...any), plan Plan) {
+	backed := false
+	for _, x := range plan.Senders {
+		backed = backed || x.After > 0
+		if x.After > 0 {
+			say("%s gets a critical alarm that nobody has said they saw for %s.", x.Name, words.Span(x.After))
+		}
+	}
+	if len(plan.Senders) > 0 && !backed {
+		say(`Think of: if nobody wakes, nobody else is told. A sender with after = "15m" is: a neighbour, or a louder path.`)
+	}
+	if len(plan.Senders) > 0 && onlyAtHome(plan.URL) {
+		say("The link in messages, %s, works at home alone; messages say so.", plan.URL)
+	}
+	for _, x := range plan.Senders {
+		say("Try it: ootherm check --config FILE --send %q", x.Name)
+	}
 }

@@ -43,6 +43,7 @@ type daemon struct {
 	history *history.Store
 	outbox  *outbox.Store
 	handler http.Handler
+	lamps   *lamps
 	wake    func() // the courier, after messages were committed; set before the station steps
 }
 
@@ -52,7 +53,7 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	if err != nil {
 		return nil, err
 	}
-	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t}
+	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: lampsOf(cfg)}
 	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.failed, d.stepped)
 	exposition, err := metrics.New(published{d.loop}, build.Version)
 	if err != nil {
@@ -143,6 +144,9 @@ func (d *daemon) stepped(s *Station) {
 		d.wake()
 	}
 	s.posted = false
+	if err := d.lamps.show(s.standing); err != nil {
+		d.failed(err)
+	}
 	date, anew, err := d.time.look()
 	if err != nil {
 		d.failed(err)

@@ -56,7 +56,11 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 		line("Next message in %s if it lasts and nobody has said they saw it.", words.Span(again))
 	}
 	if s.plan.URL != "" {
-		line("%s", s.plan.URL)
+		home := ""
+		if onlyAtHome(s.plan.URL) {
+			home = " (works at home alone)"
+		}
+		line("To say that you saw it: %s%s", s.plan.URL, home)
 	}
 	m.Body = b.String()
 	return m

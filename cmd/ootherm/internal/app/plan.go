@@ -1,8 +1,10 @@
 package app
 
 import (
+	"slices"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal/profile"
 )
@@ -32,7 +34,16 @@ type ProbePlan struct {
 // SenderPlan is one way messages go.
 type SenderPlan struct {
 	Name       string
-	Priorities []string // which it takes; empty: all
+	Priorities []string      // which it takes; empty: all
+	After      time.Duration // only critical alarms that nobody acknowledged by then; zero: all at once
+}
+
+// takes reports whether a message is for a sender at all.
+func (p SenderPlan) takes(m alert.Message) bool {
+	if p.After > 0 && (m.Priority != alert.Critical || m.Over) {
+		return false
+	}
+	return len(p.Priorities) == 0 || slices.Contains(p.Priorities, string(m.Priority))
 }
 
 // ZonePlan is one room, shelf or incubator.

@@ -12,7 +12,6 @@ import (
 	systemd "github.com/coreos/go-systemd/v22/daemon"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/email"
 	"example.com/ootherm/alert/heartbeat"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
@@ -134,29 +133,6 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 	}
 }
 
-// routes are the senders of the configuration.
-func routes(c config.Config, plan Plan, now func() time.Time) ([]outbox.Route, error) {
-	var all []outbox.Route
-	for _, x := range c.Senders {
-		var s alert.Sender
-		var err error
-		switch x.Kind {
-		case "email":
-			s, err = email.New(email.Config{
-				Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile,
-				From: x.From, To: x.To, Station: plan.Name, Now: now,
-			})
-		default:
-			err = fmt.Errorf("app: this build has no sender of the kind %s", x.Kind)
-		}
-		if err != nil {
-			return nil, misconfigured{fmt.Errorf("sender %s: %w", x.Name, err)}
-		}
-		all = append(all, outbox.Route{Name: x.Name, Sender: s, After: x.After})
-	}
-	return all, nil
-}
-
 // attempted logs what became of an attempt to send.
 func (d *daemon) attempted(a outbox.Attempt) {
 	switch {
@@ -164,6 +140,8 @@ func (d *daemon) attempted(a outbox.Attempt) {
 		d.log.Error("the messages that wait cannot be read", "sender", a.Sender, "err", a.Err)
 	case a.Err != nil:
 		d.log.Error("a message was not delivered", "sender", a.Sender, "message", a.Message.ID, "next", a.Outcome.Next, "err", a.Err)
+	case a.Outcome.Result == alert.Dropped:
+		d.log.Info("a message is no longer needed", "sender", a.Sender, "message", a.Message.ID)
 	default:
 		d.log.Info("a message was delivered", "sender", a.Sender, "message", a.Message.ID)
 	}

@@ -32,7 +32,9 @@ func PlanOf(c config.Config) (Plan, error) {
 		})
 	}
 	for _, x := range c.Senders {
-		p.Senders = append(p.Senders, SenderPlan{Name: x.Name, Priorities: x.Priorities})
+		if x.Kind != lampKind {
+			p.Senders = append(p.Senders, SenderPlan{Name: x.Name, Priorities: x.Priorities, After: x.After})
+		}
 	}
 	var faults []error
 	own := map[string]bool{}

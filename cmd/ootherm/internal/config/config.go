@@ -114,9 +114,11 @@ type Reference struct {
 // Sender is one [[sender]]. Which keys go with which kind is in [Kinds].
 type Sender struct {
 	Name       string
-	Kind       string        // email, webhook
+	Kind       string        // one of [Kinds]
 	After      time.Duration // only critical alarms that nobody acknowledged by then; 0: all at once
 	Priorities []string      // critical, warning, notice; empty: all
+	Quiet      *Quiet        // hours in which all but critical messages wait; nil: none
+	Most       int           // messages in an hour; 0: as many as usual
 
 	Host         string
 	Port         int
@@ -126,8 +128,12 @@ type Sender struct {
 	To           []string
 	TLS          string // starttls, tls, none
 
-	URL     string
-	Headers map[string]string
+	URL        string
+	Headers    map[string]string
+	Body       string // a template
+	SecretFile string
+	Topic      string
+	Output     string // of the board
 }
 
 // Load reads and checks the file at path for a station that polls its own

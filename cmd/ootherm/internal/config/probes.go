@@ -33,14 +33,6 @@ func Drivers() []Variant {
 	}
 }
 
-// Kinds are the ways a message can go.
-func Kinds() []Variant {
-	return []Variant{
-		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls"}},
-		{Name: "webhook", Keys: []string{"url", "headers"}},
-	}
-}
-
 // probe reads a [[probe]].
 func (f *file) probe(t *table) Probe {
 	p := Probe{Name: t.named("probe"), Place: t.text("place"), Bus: t.text("bus")}

@@ -3,7 +3,6 @@ package config
 import (
 	"fmt"
 	"net"
-	"net/mail"
 	"slices"
 	"strconv"
 	"time"
@@ -228,96 +227,6 @@ func (f *file) reference(t *table) Reference {
 	return r
 }
 
-// sender reads a [[sender]].
-func (f *file) sender(t *table) Sender {
-	s := Sender{Name: t.named("sender"), TLS: defaultTLS}
-	s.After = t.span("after", 0)
-	s.Priorities = t.texts("priorities")
-	for _, p := range s.Priorities {
-		if known := []string{"critical", "warning", "notice"}; !slices.Contains(known, p) {
-			t.fault("priorities", "%q is not known; %s", p, meant(p, known))
-		}
-	}
-	switch s.Kind = t.kind("kind", Kinds()); s.Kind {
-	case "email":
-		t.email(&s)
-	case "webhook":
-		if t.node.find("url") == nil {
-			t.missing("url", `say where to post: url = "https://..."`)
-		}
-		s.URL = t.address("url")
-		s.Headers = t.headers("headers")
-	default:
-		t.asked = append(t.asked, keysOf(Kinds())...) // of what kind they are is not known
-	}
-	t.done(map[string]string{
-		"password": "a password does not stand in this file: put it in one that only the station may read and name that with password_file",
-	}, elsewhere(Kinds(), s.Kind))
-	return s
-}
-
-func (t *table) headers(name string) map[string]string {
-	h := t.section(name, `a section: { "X-Name" = "value" }`)
-	if h == nil {
-		return nil
-	}
-	all := map[string]string{}
-	for _, k := range h.node.keys {
-		all[k.name] = h.text(k.name)
-	}
-	return all
-}
-
-// email reads the keys of a mail sender.
-func (t *table) email(s *Sender) {
-	s.Host = t.text("host")
-	if s.Host == "" && t.node.find("host") == nil {
-		t.missing("host", `say which server takes your mail: host = "smtp.example.org"`)
-	}
-	s.TLS = t.choice("tls", defaultTLS, "tls", "none")
-	if s.TLS == "none" && s.Host != "" && !loopback(s.Host) {
-		t.fault("tls", `"none" would send the password in the clear to %s; write "starttls" or "tls"`, s.Host)
-	}
-	s.Port = map[string]int{"starttls": 587, "tls": 465, "none": 25}[s.TLS]
-	if p := t.whole("port", "the server's port, often 587", 1, 65535); p != nil {
-		s.Port = *p
-	}
-	s.User, s.PasswordFile = t.text("user"), t.text("password_file")
-	if s.User != "" && t.node.find("password_file") == nil {
-		t.missing("password_file", "a user has a password: name the file it stands in")
-	}
-	if s.PasswordFile != "" && t.node.find("user") == nil {
-		t.missing("user", "a password has a user: say whose it is")
-	}
-	s.To = t.texts("to")
-	for _, to := range s.To {
-		t.mailbox("to", to)
-	}
-	if len(s.To) == 0 && (t.node.find("to") == nil || t.node.find("to").node.kind == unstable.Array) {
-		t.missing("to", `say who reads it: to = ["keeper@example.org"]`)
-	}
-	s.From = t.text("from")
-	switch {
-	case s.From != "":
-		t.mailbox("from", s.From)
-	case isMailbox(s.User):
-		s.From = s.User
-	case len(s.To) > 0:
-		s.From = s.To[0]
-	}
-}
-
-func isMailbox(s string) bool {
-	a, err := mail.ParseAddress(s)
-	return err == nil && a.Address != ""
-}
-
-func (t *table) mailbox(name, s string) {
-	if !isMailbox(s) {
-		t.fault(name, "%q is no mail address; write it as keeper@example.org", s)
-	}
-}
-
 // kind reads the name that says which other keys there may be.
 func (t *table) kind(name string, known []Variant) string {
 	s := t.text(name)
@@ -340,8 +249,12 @@ func elsewhere(known []Variant, chosen string) map[string]string {
 	advice := map[string]string{}
 	for _, v := range known {
 		for _, k := range v.Keys {
-			if v.Name != chosen {
+			switch {
+			case v.Name == chosen:
+			case advice[k] == "":
 				advice[k] = fmt.Sprintf("%s belongs to %s", k, v.Name)
+			default:
+				advice[k] += ", " + v.Name
 			}
 		}
 	}

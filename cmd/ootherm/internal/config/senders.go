@@ -1,0 +1,194 @@
+package config
+
+import (
+	"net/mail"
+	"net/url"
+	"regexp"
+	"slices"
+	"time"
+
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// Kinds are the ways a message can go. A lamp carries none: it is lit while an
+// alarm stands.
+func Kinds() []Variant {
+	return []Variant{
+		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls"}},
+		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file"}},
+		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file"}},
+		{Name: "alertmanager", Keys: []string{"url"}},
+		{Name: "buzzer", Keys: []string{"output"}},
+		{Name: "lamp", Keys: []string{"output"}},
+	}
+}
+
+// Quiet is a part of the day, from a time after midnight to another; over
+// midnight when that is the earlier one.
+type Quiet struct{ From, To time.Duration }
+
+// mostAnHour bounds what a sender may be allowed: beyond a message a minute it
+// is no pace.
+const mostAnHour = 60
+
+// sender reads a [[sender]].
+func (f *file) sender(t *table) Sender {
+	s := Sender{Name: t.named("sender"), TLS: defaultTLS}
+	s.After = t.span("after", 0)
+	s.Priorities = t.texts("priorities")
+	for _, p := range s.Priorities {
+		if known := []string{"critical", "warning", "notice"}; !slices.Contains(known, p) {
+			t.fault("priorities", "%q is not known; %s", p, meant(p, known))
+		}
+	}
+	s.Quiet = t.quiet("quiet")
+	if n := t.whole("most_an_hour", "a number of messages", 1, mostAnHour); n != nil {
+		s.Most = *n
+	}
+	s.Kind = t.kind("kind", Kinds())
+	needs := func(key, how string) {
+		if t.node.find(key) == nil {
+			t.missing(key, "%s", how)
+		}
+	}
+	switch s.Kind {
+	case "email":
+		t.email(&s)
+	case "webhook":
+		needs("url", `say where to post: url = "https://..."`)
+		s.URL = t.address("url")
+		s.Headers = t.headers("headers")
+		s.Body, s.SecretFile = t.text("body"), t.text("secret_file")
+	case "mqtt":
+		needs("url", `say where the broker is: url = "mqtt://127.0.0.1:1883"`)
+		s.URL, s.Topic = t.broker("url"), t.text("topic")
+		t.login(&s)
+	case "alertmanager":
+		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)
+		s.URL = t.address("url")
+	case "buzzer", "lamp":
+		needs("output", `say at which output of the board: output = "GPIO17"`)
+		s.Output = t.text("output")
+	default:
+		t.asked = append(t.asked, keysOf(Kinds())...) // of what kind they are is not known
+	}
+	t.done(map[string]string{
+		"password": "a password does not stand in this file: put it in one that only the station may read and name that with password_file",
+		"secret":   "a secret does not stand in this file: put it in one that only the station may read and name that with secret_file",
+	}, elsewhere(Kinds(), s.Kind))
+	return s
+}
+
+// timeOfDay is 00:00 to 23:59.
+var timeOfDay = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)
+
+// quiet reads the hours in which all but critical messages wait.
+func (t *table) quiet(name string) *Quiet {
+	s := t.section(name, `hours: { from = "22:00", to = "07:00" }`)
+	if s == nil {
+		return nil
+	}
+	hour := func(key string) time.Duration {
+		text := s.text(key)
+		if !timeOfDay.MatchString(text) {
+			if s.node.find(key) == nil {
+				s.missing(key, `write from and to: { from = "22:00", to = "07:00" }`)
+			} else if text != "" {
+				s.fault(key, `%q is no time of day; write "22:00"`, text)
+			}
+			return 0
+		}
+		at, err := time.Parse("15:04", text)
+		if err != nil {
+			s.fault(key, `%q is no time of day; write "22:00"`, text)
+			return 0
+		}
+		return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
+	}
+	q := &Quiet{From: hour("from"), To: hour("to")}
+	s.done()
+	return q
+}
+
+// broker reads the address of an MQTT broker, which holds no password.
+func (t *table) broker(name string) string {
+	s := t.text(name)
+	if s == "" {
+		return ""
+	}
+	u, err := url.Parse(s)
+	switch {
+	case err != nil || u.Scheme != "mqtt" && u.Scheme != "mqtts" || u.Host == "":
+		t.fault(name, `is no broker's address; write "mqtt://host:1883" or "mqtts://host:8883"`)
+	case u.User != nil:
+		t.fault(name, "has a user in it; name the user with user and the password's file with password_file")
+	}
+	return s
+}
+
+func (t *table) headers(name string) map[string]string {
+	h := t.section(name, `a section: { "X-Name" = "value" }`)
+	if h == nil {
+		return nil
+	}
+	all := map[string]string{}
+	for _, k := range h.node.keys {
+		all[k.name] = h.text(k.name)
+	}
+	return all
+}
+
+// login reads a user and the file of the password.
+func (t *table) login(s *Sender) {
+	s.User, s.PasswordFile = t.text("user"), t.text("password_file")
+	if s.User != "" && t.node.find("password_file") == nil {
+		t.missing("password_file", "a user has a password: name the file it stands in")
+	}
+	if s.PasswordFile != "" && t.node.find("user") == nil {
+		t.missing("user", "a password has a user: say whose it is")
+	}
+}
+
+// email reads the keys of a mail sender.
+func (t *table) email(s *Sender) {
+	s.Host = t.text("host")
+	if s.Host == "" && t.node.find("host") == nil {
+		t.missing("host", `say which server takes your mail: host = "smtp.example.org"`)
+	}
+	s.TLS = t.choice("tls", defaultTLS, "tls", "none")
+	if s.TLS == "none" && s.Host != "" && !loopback(s.Host) {
+		t.fault("tls", `"none" would send the password in the clear to %s; write "starttls" or "tls"`, s.Host)
+	}
+	s.Port = map[string]int{"starttls": 587, "tls": 465, "none": 25}[s.TLS]
+	if p := t.whole("port", "the server's port, often 587", 1, 65535); p != nil {
+		s.Port = *p
+	}
+	t.login(s)
+	s.To = t.texts("to")
+	for _, to := range s.To {
+		t.mailbox("to", to)
+	}
+	if len(s.To) == 0 && (t.node.find("to") == nil || t.node.find("to").node.kind == unstable.Array) {
+		t.missing("to", `say who reads it: to = ["keeper@example.org"]`)
+	}
+	s.From = t.text("from")
+	switch {
+	case s.From != "":
+		t.mailbox("from", s.From)
+	case isMailbox(s.User):
+		s.From = s.User
+	case len(s.To) > 0:
+		s.From = s.To[0]
+	}
+}
+
+func isMailbox(s string) bool {
+	a, err := mail.ParseAddress(s)
+	return err == nil && a.Address != ""
+}
+
+func (t *table) mailbox(name, s string) {
+	if !isMailbox(s) {
+		t.fault(name, "%q is no mail address; write it as keeper@example.org", s)
+	}
+}
