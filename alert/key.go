@@ -102,10 +102,11 @@ type Key struct {
 	Box      string
 	Probe    string
 	Clutch   string
+	Part     string // of the station itself: a bus, a sender
 }
 
 // String is "kind.priority", then what it is about: "/zone", "/box:B1",
-// "/probe:shelf", "/clutch:S1". The characters / : and %, and control
+// "/probe:shelf", "/clutch:S1", "/part:mail". The characters / : and %, and control
 // characters, are written %XX in names. [ParseKey] reads it back.
 func (k Key) String() string {
 	var b strings.Builder
@@ -113,7 +114,7 @@ func (k Key) String() string {
 	b.WriteByte('.')
 	b.WriteString(string(k.Priority))
 	for _, p := range [...]struct{ tag, name string }{
-		{"", k.Zone}, {"box:", k.Box}, {"probe:", k.Probe}, {"clutch:", k.Clutch},
+		{"", k.Zone}, {"box:", k.Box}, {"probe:", k.Probe}, {"clutch:", k.Clutch}, {"part:", k.Part},
 	} {
 		if p.name != "" {
 			b.WriteByte('/')
@@ -165,8 +166,10 @@ func ParseKey(s string) (Key, error) {
 			k.Probe = plain
 		case "clutch":
 			k.Clutch = plain
+		case "part":
+			k.Part = plain
 		default:
-			return Key{}, fmt.Errorf("alert: alarm key %q: %q is none of box, probe, clutch", s, tag)
+			return Key{}, fmt.Errorf("alert: alarm key %q: %q is none of box, probe, clutch, part", s, tag)
 		}
 	}
 	if k.String() != s { // out of order, twice, empty, or escaped otherwise

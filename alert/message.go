@@ -51,9 +51,12 @@ const (
 // Journal keeps alarms and undelivered messages over restarts. Commit stores both
 // in one step: what it took is durable when it returns nil, and a message whose
 // ID and sender it already has, or had, is not taken twice.
+// Forget takes alarms away by their keys, and with them what was counted of their
+// messages; those that wait are still delivered.
 type Journal interface {
 	Load(context.Context) ([]Alarm, []Message, error)
 	Commit(context.Context, []Alarm, []Message) error
+	Forget(ctx context.Context, alarms []string) error
 	Done(ctx context.Context, id string, o Outcome) error
 }
 

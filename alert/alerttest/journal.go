@@ -75,6 +75,18 @@ func Journal(t *testing.T, fresh func(t *testing.T) (open func() alert.Journal),
 		want(t, open(), "temperature-high.warning/a active 27; temperature-high.warning/room active 26; ",
 			"x/1 mail 0; x/2 hook 0; ")
 	})
+	t.Run("a forgotten alarm is gone, and counts anew; what waits is delivered", func(t *testing.T) {
+		open := fresh(t)
+		key := alarm("a", 20).Key.String()
+		ok(t, open().Commit(ctx, []alert.Alarm{alarm("room", 26), alarm("a", 20)},
+			[]alert.Message{message(key+"/7", "mail", 5), message(key+"b/7", "mail", 6)}))
+		ok(t, open().Forget(ctx, []string{key, "late.notice/never"}))
+		want(t, open(), "temperature-high.warning/room active 26; ", key+"/7 mail 0; "+key+"b/7 mail 0; ")
+		ok(t, open().Commit(ctx, nil, []alert.Message{message(key+"/1", "mail", 9)}))
+		if err := open().Commit(ctx, nil, []alert.Message{message(key+"b/1", "mail", 9)}); !reuse(err) {
+			t.Errorf("another alarm's count was forgotten too: %v", err)
+		}
+	})
 	t.Run("messages come oldest first", func(t *testing.T) {
 		open := fresh(t)
 		ok(t, open().Commit(ctx, nil, []alert.Message{message("b/1", "mail", 9), message("a/1", "mail", 3), message("c/1", "mail", 1)}))

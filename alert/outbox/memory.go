@@ -101,6 +101,20 @@ func (s *Memory) Commit(ctx context.Context, alarms []alert.Alarm, messages []al
 	return nil
 }
 
+// Forget takes alarms away by their keys, with the count of their messages.
+func (s *Memory) Forget(ctx context.Context, alarms []string) error {
+	if err := ctx.Err(); err != nil {
+		return fmt.Errorf("outbox: forgetting alarms: %w", err)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, key := range alarms {
+		delete(s.alarms, key)
+		maps.DeleteFunc(s.taken, func(k string, _ mark) bool { return strings.HasPrefix(k, string(pair(key, ""))) })
+	}
+	return nil
+}
+
 // Done notes what became of a message; [ErrNotWaiting] when it does not wait.
 func (s *Memory) Done(ctx context.Context, id string, o alert.Outcome) error {
 	if err := ctx.Err(); err != nil {

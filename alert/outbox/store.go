@@ -187,6 +187,37 @@ func (s *Store) Commit(ctx context.Context, alarms []alert.Alarm, messages []ale
 	return err
 }
 
+// Forget takes alarms away by their keys, with the count of their messages.
+// Messages of theirs that wait are still delivered.
+func (s *Store) Forget(ctx context.Context, alarms []string) error {
+	if err := ctx.Err(); err != nil {
+		return fmt.Errorf("outbox: forgetting alarms: %w", err)
+	}
+	err := s.db.Update(func(tx *bbolt.Tx) error {
+		b := tx.Bucket(root)
+		for _, key := range alarms {
+			if err := b.Bucket(alarmsName).Delete([]byte(key)); err != nil {
+				return err
+			}
+			var marks [][]byte
+			c, prefix := b.Bucket(takenName).Cursor(), pair(key, "")
+			for k, _ := c.Seek(prefix); bytes.HasPrefix(k, prefix); k, _ = c.Next() {
+				marks = append(marks, bytes.Clone(k))
+			}
+			for _, k := range marks {
+				if err := b.Bucket(takenName).Delete(k); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("outbox: forgetting alarms in %s: %w", s.db.Path(), err)
+	}
+	return nil
+}
+
 func take(b *bbolt.Bucket, m alert.Message) error {
 	about, sequence, err := split(m.ID)
 	if err != nil {

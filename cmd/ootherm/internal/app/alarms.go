@@ -23,7 +23,11 @@ type alarms struct {
 	dirty    map[alert.Key]bool
 	pending  map[alert.Key]time.Time // the beginnings of on-delays that are in the journal
 	messages []alert.Message
-	stored   map[alert.Key]alert.Alarm // loaded, not yet asked for
+	stored   map[alert.Key]alert.Alarm // known, not asked for just now
+	told     []alert.Event             // of this step, that deserve a message
+
+	unwritten bool                               // the journal did not take the last commit
+	before    map[alert.Key]map[string]time.Time // the likely hatch of each group as an excursion began
 }
 
 // loadAlarms takes up what the journal holds.
@@ -35,6 +39,7 @@ func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
 		dirty:   map[alert.Key]bool{},
 		pending: map[alert.Key]time.Time{},
 		stored:  map[alert.Key]alert.Alarm{},
+		before:  map[alert.Key]map[string]time.Time{},
 	}
 	all, _, err := j.Load(ctx)
 	if err != nil {
@@ -71,6 +76,9 @@ func (s *Station) retire(k alert.Key) {
 	x, ok := s.alarms.byKey[k]
 	if !ok || x.State == alert.Normal {
 		delete(s.alarms.byKey, k)
+		if ok {
+			s.alarms.stored[k] = x // its messages are counted on, should it come back
+		}
 		return
 	}
 	e := alert.Event{At: s.now, Key: k, From: x.State, To: alert.Normal, Value: x.Value, Limit: x.Limit.At, Peak: x.Peak}
@@ -109,17 +117,11 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 	a := s.alarms
 	for _, e := range events {
 		a.dirty[k] = true
+		if e.To == alert.Active && !e.ReAlarm {
+			s.remember(k)
+		}
 		if e.Notify() {
-			var id string
-			a.byKey[k], id = a.byKey[k].Next()
-			m := s.message(e, a.probe[k])
-			m.ID, m.Alarm = id, k.String()
-			for _, to := range s.plan.Senders {
-				if to.takes(m) {
-					m.Sender = to.Name
-					a.messages = append(a.messages, m)
-				}
-			}
+			a.told = append(a.told, e)
 		}
 		if s.o.OnEvent != nil && e.From != e.To {
 			s.o.OnEvent(eventOf(e, a.probe[k]))
@@ -130,6 +132,7 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 // commit writes alarms that changed, and their messages, in one transaction. If
 // that fails they are kept for the next time.
 func (s *Station) commit(ctx context.Context) error {
+	s.compose()
 	a := s.alarms
 	if len(a.dirty) == 0 && len(a.messages) == 0 {
 		return nil
@@ -141,8 +144,10 @@ func (s *Station) commit(ctx context.Context) error {
 		}
 	}
 	if err := a.journal.Commit(ctx, changed, a.messages); err != nil {
+		a.unwritten = true
 		return fmt.Errorf("app: writing %d alarms and %d messages: %w", len(changed), len(a.messages), err)
 	}
+	a.unwritten = false
 	for _, x := range changed {
 		a.pending[x.Key] = x.Pending
 	}
@@ -176,7 +181,9 @@ func (s *Station) limits() {
 			want[k] = alert.Limit{High: true, At: s.plan.silentAfter(p.name).Seconds(), OffDelay: time.Minute, ReAlarm: reAlarmWarning}
 		}
 	}
-	want[storageFailing] = alert.Condition(0, 0, reAlarmCritical)
+	s.driftLimits(want)
+	s.doseLimits(want)
+	s.conditionLimits(want)
 	for k, l := range want {
 		s.ensure(k, l)
 	}
@@ -186,8 +193,6 @@ func (s *Station) limits() {
 		}
 	}
 }
-
-var storageFailing = alert.Key{Kind: alert.StorageFailing, Priority: alert.Critical}
 
 // How long an alarm that lasts is quiet before it calls again. The message says
 // when; both figures are our choice.
@@ -267,15 +272,13 @@ func (s *Station) watch(ctx context.Context) error {
 				s.observe(alert.Key{Kind: w.low, Priority: p, Zone: name}, lo, cold != nil, nameOf(cold))
 			}
 		}
-		for _, p := range z.probes {
-			since := p.good
-			if since.IsZero() {
-				since = s.started
-			}
-			s.observe(silence(name, p.name, len(z.probes) == 1), s.now.Sub(since).Seconds(), true, p.name)
-		}
+		s.watchDrift(z, fresh)
+		s.watchDose(z, fresh)
+		s.watchZone(z, fresh)
 	}
-	s.observe(storageFailing, alert.Truth(s.flushes.failing), true, "")
+	s.watchSilence()
+	s.watchWindows()
+	s.watchStation()
 	return s.commit(ctx)
 }
 

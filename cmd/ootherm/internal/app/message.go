@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -20,28 +21,29 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 		m.Subject, m.Body = s.over(e, said)
 		return m
 	}
-	place := strings.ToUpper(s.place(e.Key))
-	value, limit := s.figures(e, said)
-	m.Subject = fmt.Sprintf("%s %s %s", said.Shape, place, said.Wrong)
-	if value != "" {
-		m.Subject += ": " + value
-	}
-	if limit != "" {
-		m.Subject += " (limit " + limit + ")"
-	}
+	value, _ := s.figures(e, said)
+	m.Subject = s.headline(e, said)
 
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
 	line("%s", m.Subject)
 	line("%s.", words.Priority(string(e.Key.Priority)))
-	since := fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
-	if peak := s.reader().Value(said.Quantity, number(e.Peak)); peak != "" && peak != value && said.Quantity != words.Age {
+	since := ""
+	if e.At.Sub(e.Began) >= time.Minute {
+		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	}
+	if peak := s.reader().Value(said.Quantity, number(e.Peak)); peak != "" && peak != value && peaks(e.Key.Kind) {
 		since += " " + worst(e) + " " + peak + "."
 	}
 	if z := s.zoneOf(e.Key.Zone); z != nil && said.Quantity == words.Temperature {
 		since += " " + trendSentence(s.reader(), z.trend.PerHour())
 	}
-	line("%s", strings.TrimSpace(since))
+	if since = strings.TrimSpace(since); since != "" {
+		line("%s", since)
+	}
+	for _, x := range s.detail(e) {
+		line("%s", x)
+	}
 	if e.ReAlarm {
 		line("Told before; it lasts.")
 	}
@@ -52,8 +54,8 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 		line("%s", second)
 	}
 	line("First: %s", said.First)
-	if again := s.alarms.byKey[e.Key].Limit.ReAlarm; again > 0 {
-		line("Next message in %s if it lasts and nobody has said they saw it.", words.Span(again))
+	if next := s.next(e); next != "" {
+		line("%s", next)
 	}
 	if s.plan.URL != "" {
 		home := ""
@@ -69,13 +71,19 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 // over tells of an alarm's end.
 func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 	r := s.reader()
-	subject = fmt.Sprintf("%s %s back in order %s", words.Fine, strings.ToUpper(s.place(e.Key)), r.Clock(e.At))
+	subject = fit(words.Fine, s.place(e.Key), "back in order "+r.Clock(e.At))
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\nIt was %s from %s, for %s.", subject, said.Wrong, r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
-	if peak := r.Value(said.Quantity, number(e.Peak)); peak != "" && said.Quantity != words.Age {
-		fmt.Fprintf(&b, " %s %s.", worst(e), peak)
+	fmt.Fprintf(&b, "%s\nIt was %s from %s, for %s", subject, said.Wrong, r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	if peaks(e.Key.Kind) {
+		if peak := r.Value(said.Quantity, number(e.Peak)); peak != "" {
+			fmt.Fprintf(&b, ", %s %s", strings.ToLower(worst(e)), peak)
+		}
 	}
-	if value := r.Value(said.Quantity, number(e.Value)); value != "" && said.Quantity != words.Age {
+	if moved := s.moved(e.Key); moved != "" {
+		b.WriteString("; " + moved)
+	}
+	b.WriteString(".")
+	if value := r.Value(said.Quantity, number(e.Value)); value != "" && peaks(e.Key.Kind) {
 		fmt.Fprintf(&b, " Now %s.", value)
 	}
 	b.WriteString("\n")
@@ -83,6 +91,15 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 		b.WriteString(stake + "\n")
 	}
 	return subject, b.String()
+}
+
+// peaks reports whether an alarm's worst value says more than its limit.
+func peaks(k alert.Kind) bool {
+	switch k {
+	case alert.DriftUp, alert.DriftDown:
+		return false
+	}
+	return k.Unit() != alert.Seconds && k.Unit() != alert.None
 }
 
 // figures are an event's value and limit in the reader's units. The limit goes
@@ -124,6 +141,8 @@ func (s *Station) place(k alert.Key) string {
 	switch {
 	case k.Box != "":
 		return "box " + k.Box
+	case k.Part != "":
+		return k.Part
 	case k.Probe != "" && k.Kind == alert.ProbeSilent:
 		return k.Zone + " " + k.Probe
 	case k.Zone != "":

@@ -27,6 +27,7 @@ type Plan struct {
 // ProbePlan is one probe; its name is its identity.
 type ProbePlan struct {
 	Name   string
+	Bus    string        // which wire it shares with others; empty: none
 	Offset float64       // K, added to the raw temperature
 	Silent time.Duration // without a believed reading for so long it is told
 }
@@ -55,6 +56,16 @@ type ZonePlan struct {
 	Wanted   *Band    // C; a warning outside it
 	Safe     *Band    // C; critical outside it; nil: the strictest profile in the zone
 	Humidity *Band    // ratio; a warning outside it
+	Rate     float64  // K an hour; a faster change is a warning; 0: none is
+	Apart    float64  // K; probes further apart are a warning; 0: none are
+	Single   *Dose    // one stay beyond it for so long is critical
+	Total    *Dose    // as much in all, since the first of the eggs there was placed
+}
+
+// Dose is how long a zone may be at a limit or past it.
+type Dose struct {
+	Low, High *float64 // C; either may be absent
+	For       time.Duration
 }
 
 // Band is a range with its deadband and delays. Either end may be absent.

@@ -80,6 +80,12 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	if x.Key.Kind.Unit() == alert.None {
 		a.Value, a.Limit, a.Peak = nil, nil, nil
 	}
+	if d := s.drifts[x.Key]; d != nil { // what comes is the limit; what is, the value
+		a.Value, a.Peak = nil, nil
+		if d.probe != "" {
+			a.Value = number(s.probes[d.probe].celsius)
+		}
+	}
 	if x.State == alert.Shelved {
 		a.Until = &x.ShelvedUntil
 	}

@@ -23,12 +23,13 @@ func PlanOf(c config.Config) (Plan, error) {
 		p.Units = words.Fahrenheit
 	}
 	for _, x := range c.Probes {
-		p.Probes = append(p.Probes, ProbePlan{Name: x.Name, Offset: x.Offset, Silent: x.SilentAfter})
+		p.Probes = append(p.Probes, ProbePlan{Name: x.Name, Bus: x.Bus, Offset: x.Offset, Silent: x.SilentAfter})
 	}
 	for _, z := range c.Zones {
 		p.Zones = append(p.Zones, ZonePlan{
 			Name: z.Name, Kind: z.Kind, Probes: z.Probes, SetPoint: z.SetPoint,
 			Wanted: band(z.Wanted), Safe: band(z.Safe), Humidity: band(z.Humidity),
+			Rate: z.Rate, Apart: z.Apart, Single: doseOf(z.Single), Total: doseOf(z.Total),
 		})
 	}
 	for _, x := range c.Senders {
@@ -76,6 +77,13 @@ func band(b *config.Band) *Band {
 		return nil
 	}
 	return &Band{Low: b.Low, High: b.High, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay}
+}
+
+func doseOf(d *config.Dose) *Dose {
+	if d == nil {
+		return nil
+	}
+	return &Dose{Low: d.Low, High: d.High, For: d.For}
 }
 
 func profileOf(x config.Profile) profile.Profile {

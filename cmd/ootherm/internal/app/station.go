@@ -45,6 +45,7 @@ type Journal interface {
 	Load(context.Context) ([]alert.Alarm, []alert.Message, error)
 	Commit(context.Context, []alert.Alarm, []alert.Message) error
 	Waiting(context.Context) ([]alert.Message, error)
+	Forget(ctx context.Context, alarms []string) error
 }
 
 // Options are what a station is made of.
@@ -60,6 +61,11 @@ type Options struct {
 	Worker func(job func() (apply func()))
 	// OnEvent is told of every transition of an alarm; it may be nil.
 	OnEvent func(now.Event)
+	// Free is how many bytes the card has left; nil: nobody asks.
+	Free func() (uint64, error)
+	// Troubles are the senders that do not get their messages out, by name; nil:
+	// nothing is sent.
+	Troubles func() map[string]Trouble
 	// ReckonEvery is how old a window may be before it is reckoned again.
 	ReckonEvery time.Duration
 	// PublishEvery is how old a published Now may be; zero publishes after
@@ -75,24 +81,30 @@ type Station struct {
 	boot history.Boot
 	now  time.Time // of the last step
 
-	started   time.Time
-	probes    map[string]*probe
-	zones     []*zone
-	sources   map[source]*stream
-	feeds     map[string][]*stream // a probe's readings feed these
-	alarms    *alarms
-	book      book.Book
-	tracks    map[string]*track
-	failed    error    // why an exposure could not be rebuilt
-	posted    bool     // messages were committed since this was last looked at
-	grouped   []*group // of the book as it is; nil: not yet
-	windows   map[string]reckoned
-	beliefs   map[string]thermal.Belief // of the last reckoning
-	reckoned  time.Time
-	flushes   flushing
-	published atomic.Pointer[now.Now]
-	folded    atomic.Pointer[book.Book]
-	sent      time.Time // when Now was published
+	started     time.Time
+	probes      map[string]*probe
+	zones       []*zone
+	sources     map[source]*stream
+	feeds       map[string][]*stream // a probe's readings feed these
+	alarms      *alarms
+	drifts      map[alert.Key]*driftEnd
+	doses       map[alert.Key]*dosing
+	off         time.Duration // before this start; zero: hardly, or not known
+	restartSeen bool
+	free        uint64 // bytes, when that was last asked
+	freeAsked   time.Time
+	book        book.Book
+	tracks      map[string]*track
+	failed      error    // why an exposure could not be rebuilt
+	posted      bool     // messages were committed since this was last looked at
+	grouped     []*group // of the book as it is; nil: not yet
+	windows     map[string]reckoned
+	beliefs     map[string]thermal.Belief // of the last reckoning
+	reckoned    time.Time
+	flushes     flushing
+	published   atomic.Pointer[now.Now]
+	folded      atomic.Pointer[book.Book]
+	sent        time.Time // when Now was published
 }
 
 // New makes a station over its stores, with what they already hold.
@@ -108,6 +120,8 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		tracks:  map[string]*track{},
 		windows: map[string]reckoned{},
 		beliefs: map[string]thermal.Belief{},
+		drifts:  map[alert.Key]*driftEnd{},
+		doses:   map[alert.Key]*dosing{},
 	}
 	s.lay()
 	entries, err := o.Ledger.Load()
@@ -123,8 +137,14 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if s.alarms, err = loadAlarms(ctx, o.Journal); err != nil {
 		return nil, err
 	}
+	if err := s.lookBack(); err != nil {
+		return nil, err
+	}
 	s.limits()
 	if err := s.retrack(); err != nil {
+		return nil, err
+	}
+	if err := s.forget(ctx); err != nil {
 		return nil, err
 	}
 	s.publish()
@@ -175,6 +195,7 @@ func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry,
 		return nil, fmt.Errorf("app: the entries are stored, but do not fold: %w", err)
 	}
 	s.book = folded
+	s.grouped = nil
 	s.limits()
 	if err := s.retrack(); err != nil {
 		return stored, err
@@ -205,6 +226,10 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
 		s.shift(moved)
 		s.alarms.shift(s.started.Add(-moved), moved)
+		s.shiftDrift(moved)
+		if err := s.lookBack(); err != nil {
+			return err
+		}
 		if err := s.retrack(); err != nil {
 			return err
 		}

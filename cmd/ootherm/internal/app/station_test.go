@@ -209,7 +209,7 @@ func TestColdRoomIsTold(t *testing.T) {
 	}
 	var raised []now.Event
 	for _, e := range b.events {
-		if e.To == "active" {
+		if e.To == "active" && e.Alarm == "temperature-low" {
 			raised = append(raised, e)
 		}
 	}
@@ -224,14 +224,22 @@ func TestColdRoomIsTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(waiting) != 2 {
-		t.Fatalf("%d messages wait, want 2: %+v", len(waiting), waiting)
+	if len(waiting) != 3 {
+		t.Fatalf("%d messages wait, want the drift's, the warning and the critical one: %+v", len(waiting), waiting)
 	}
-	m := waiting[0]
-	if m.Priority == "critical" {
-		m = waiting[1]
+	drift, m, critical := waiting[0], waiting[1], waiting[2]
+	if early := m.At.Sub(drift.At); early < 30*time.Minute {
+		t.Errorf("the drift was told %v before the band alarm, want half an hour", early)
 	}
-	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message in 6 h"} {
+	for _, part := range []string{"▼ ROOM getting too cold: 72.0 °F ", "Falling 0.", "72.0 °F about ", " (23:", "; now 73.", "Look at heater"} {
+		if !strings.Contains(drift.Body, part) {
+			t.Errorf("the drift's message lacks %q:\n%s", part, drift.Body)
+		}
+	}
+	if part := "level and unturned, to a room at 72.0-75.9 °F."; !strings.Contains(critical.Body, part) {
+		t.Errorf("the critical message lacks %q:\n%s", part, critical.Body)
+	}
+	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h"} {
 		if !strings.Contains(m.Body, part) {
 			t.Errorf("the message lacks %q:\n%s", part, m.Body)
 		}

@@ -75,6 +75,16 @@ type Zone struct {
 	Wanted   *Band    // Celsius; outside is a warning
 	Safe     *Band    // Celsius; outside is critical. nil: the strictest profile in the zone
 	Humidity *Band    // ratios
+	Rate     float64  // K an hour; a faster change is told
+	Apart    float64  // K; probes further apart are told
+	Single   *Dose    // beyond it at a stretch
+	Total    *Dose    // beyond it in all
+}
+
+// Dose is how long a zone may be at a limit or past it. Low and High are Celsius.
+type Dose struct {
+	Low, High *float64
+	For       time.Duration
 }
 
 // Band is a range with the figures of its alarm. Low and High are Celsius or a

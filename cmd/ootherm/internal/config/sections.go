@@ -112,6 +112,13 @@ func (f *file) zone(t *table) Zone {
 		}
 		return defaultHumidityDeadband
 	}, defaultHumidityOnDelay, defaultHumidityOffDelay)
+	z.Rate, z.Apart = t.kelvins("rate", defaultRate), t.kelvins("apart", defaultApart)
+	for key, v := range map[string]float64{"rate": z.Rate, "apart": z.Apart} {
+		if v <= 0 {
+			t.fault(key, "is not above nothing; it is the least that is told")
+		}
+	}
+	z.Single, z.Total = t.dose("single_event"), t.dose("cumulative")
 	if w := z.Wanted; w != nil && z.SetPoint != nil {
 		if w.Low != nil && *z.SetPoint < *w.Low-hair || w.High != nil && *z.SetPoint > *w.High+hair {
 			t.fault("set_point", "is outside the zone's wanted band: its alarm would never end; move one of the two")
@@ -119,6 +126,26 @@ func (f *file) zone(t *table) Zone {
 	}
 	t.done()
 	return z
+}
+
+// dose reads how long a zone may be beyond a limit.
+func (t *table) dose(name string) *Dose {
+	s := t.section(name, `a limit and a time: { high = "30C", for = "10h" }`)
+	if s == nil {
+		return nil
+	}
+	d := &Dose{Low: s.celsius("low"), High: s.celsius("high"), For: s.between("for", time.Hour, time.Minute, longestSpan)}
+	if s.node.find("low") == nil && s.node.find("high") == nil {
+		s.missing("", "write low, high or both")
+	}
+	if s.node.find("for") == nil {
+		s.missing("for", `say how long: for = "1h"`)
+	}
+	if d.Low != nil && d.High != nil && *d.Low >= *d.High {
+		s.fault("low", "is not below high; exchange the two")
+	}
+	s.done()
+	return d
 }
 
 // hair is what rounding between the two scales may leave of nothing.

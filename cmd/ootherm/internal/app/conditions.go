@@ -1,0 +1,251 @@
+package app
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+// Alarms of the station itself.
+var (
+	storageFailing   = alert.Key{Kind: alert.StorageFailing, Priority: alert.Critical}
+	storageFull      = alert.Key{Kind: alert.StorageFailing, Priority: alert.Warning}
+	clockUnverified  = alert.Key{Kind: alert.ClockUnverified, Priority: alert.Notice}
+	stationRestarted = alert.Key{Kind: alert.StationRestarted, Priority: alert.Notice}
+)
+
+// Figures of the conditions, all our choice.
+const (
+	clockPatience   = 10 * time.Minute // a time server answers in seconds, a router takes minutes
+	senderPatience  = 15 * time.Minute // a mail server that is busy is no alarm yet
+	restartShown    = 10 * time.Minute
+	offWorthTelling = 10 * time.Minute // as long as counts as measured
+	leastFree       = 100 << 20        // bytes; three months of a dozen probes
+	windowHeld      = 24 * time.Hour   // a window moves a little each day
+	lateAgain       = 7 * 24 * time.Hour
+	apartDeadband   = 0.5 // K
+	apartFor        = time.Hour
+	rateDeadband    = 1.0 // K an hour
+	rateFor         = 10 * time.Minute
+	rateOver        = 30 * time.Minute
+	apartAgain      = 24 * time.Hour
+)
+
+// Trouble is a sender that does not get its messages out.
+type Trouble struct {
+	Since time.Time // of its first failure in a row
+	Err   string    // of the last
+}
+
+func senderFailing(name string) alert.Key {
+	return alert.Key{Kind: alert.SenderFailing, Priority: alert.Warning, Part: name}
+}
+
+func busSilent(bus string) alert.Key {
+	return alert.Key{Kind: alert.BusSilent, Priority: alert.Critical, Part: bus}
+}
+
+func disagreeing(zone string) alert.Key {
+	return alert.Key{Kind: alert.ProbesDisagree, Priority: alert.Warning, Zone: zone}
+}
+
+func changing(zone string) alert.Key {
+	return alert.Key{Kind: alert.RateOfChange, Priority: alert.Warning, Zone: zone}
+}
+
+func opening(g *group) alert.Key {
+	return alert.Key{Kind: alert.WindowOpening, Priority: alert.Notice, Box: g.box, Clutch: g.clutch}
+}
+
+func late(g *group) alert.Key {
+	return alert.Key{Kind: alert.Late, Priority: alert.Notice, Box: g.box, Clutch: g.clutch}
+}
+
+// conditionLimits adds the alarms that watch a condition.
+func (s *Station) conditionLimits(want map[alert.Key]alert.Limit) {
+	want[storageFailing] = alert.Condition(0, 0, reAlarmCritical)
+	want[clockUnverified] = alert.Condition(clockPatience, 0, 0)
+	want[stationRestarted] = alert.Condition(0, 0, 0)
+	if s.o.Free != nil {
+		want[storageFull] = alert.Condition(0, 0, apartAgain)
+	}
+	if s.o.Troubles != nil {
+		for _, x := range s.plan.Senders {
+			want[senderFailing(x.Name)] = alert.Condition(senderPatience, 0, apartAgain)
+		}
+	}
+	for bus, probes := range s.shared() {
+		l := alert.Limit{High: true, At: math.Inf(1), OffDelay: time.Minute, ReAlarm: reAlarmCritical}
+		for _, p := range probes {
+			l.At = min(l.At, s.plan.silentAfter(p.name).Seconds())
+		}
+		want[busSilent(bus)] = l
+	}
+	for _, z := range s.zones {
+		if z.plan.Apart > 0 && len(z.probes) > 1 {
+			want[disagreeing(z.plan.Name)] = alert.Limit{
+				High: true, At: z.plan.Apart, Deadband: min(apartDeadband, z.plan.Apart/2), OnDelay: apartFor, OffDelay: rateOver, ReAlarm: apartAgain,
+			}
+		}
+		if z.plan.Rate > 0 {
+			want[changing(z.plan.Name)] = alert.Limit{
+				High: true, At: z.plan.Rate, Deadband: min(rateDeadband, z.plan.Rate/2), OnDelay: rateFor, OffDelay: rateOver, ReAlarm: reAlarmWarning,
+			}
+		}
+	}
+	for _, g := range s.groups() {
+		if g.waiting {
+			want[opening(g)] = alert.Condition(0, windowHeld, 0)
+			want[late(g)] = alert.Condition(0, windowHeld, lateAgain)
+		}
+	}
+}
+
+// shared are the buses with more than one probe.
+func (s *Station) shared() map[string][]*probe {
+	all := map[string][]*probe{}
+	for _, p := range s.plan.Probes {
+		if p.Bus != "" {
+			all[p.Bus] = append(all[p.Bus], s.probes[p.Name])
+		}
+	}
+	for bus, probes := range all {
+		if len(probes) < 2 {
+			delete(all, bus)
+		}
+	}
+	return all
+}
+
+// watchStation shows the alarms of the station itself how it is.
+func (s *Station) watchStation() {
+	s.observe(storageFailing, alert.Truth(s.flushes.failing || s.alarms.unwritten), true, "")
+	s.observe(clockUnverified, alert.Truth(!s.boot.Synchronised), true, "")
+	off := s.off > offWorthTelling
+	if _, ok := s.alarms.byKey[stationRestarted]; ok && off && !s.restartSeen {
+		s.observe(stationRestarted, alert.Truth(false), true, "") // of an earlier restart
+		s.restartSeen = true
+	}
+	s.observe(stationRestarted, alert.Truth(off && s.now.Sub(s.started) < restartShown), true, "")
+	if s.o.Free != nil && s.now.Sub(s.freeAsked).Abs() >= time.Minute {
+		s.freeAsked = s.now
+		free, err := s.o.Free()
+		s.free = free
+		s.observe(storageFull, alert.Truth(free < leastFree), err == nil, "")
+	}
+	if s.o.Troubles != nil {
+		troubles := s.o.Troubles()
+		for _, x := range s.plan.Senders {
+			_, failing := troubles[x.Name]
+			s.observe(senderFailing(x.Name), alert.Truth(failing), true, "")
+		}
+	}
+}
+
+// unheard is how long a probe has given nothing.
+func (s *Station) unheard(p *probe) time.Duration { return s.now.Sub(later(p.good, s.started)) }
+
+// watchSilence shows the alarms of silent probes and buses how long they have
+// been so. Probes that went with their whole bus are hidden under it.
+func (s *Station) watchSilence() {
+	gone := map[string]bool{} // probes that went with their bus
+	for bus, probes := range s.shared() {
+		k, quiet, since := busSilent(bus), true, time.Duration(math.MaxInt64)
+		for _, p := range probes {
+			d := s.unheard(p)
+			quiet = quiet && d >= 2*s.plan.Every
+			since = min(since, d)
+		}
+		s.observe(k, since.Seconds(), true, "")
+		if quiet || s.alarms.byKey[k].True {
+			for _, p := range probes {
+				gone[p.name] = true
+			}
+		}
+	}
+	for _, z := range s.zones {
+		for _, p := range z.probes {
+			k, d := silence(z.plan.Name, p.name, len(z.probes) == 1), s.unheard(p)
+			if gone[p.name] && d.Seconds() >= s.alarms.byKey[k].Limit.At {
+				s.hide(k, true)
+			}
+			s.observe(k, d.Seconds(), true, p.name)
+			if !gone[p.name] {
+				s.hide(k, false)
+			}
+		}
+	}
+}
+
+// watchZone shows the alarms of how a zone goes, beside those of its bands.
+func (s *Station) watchZone(z *zone, fresh time.Duration) {
+	if _, ok := s.alarms.byKey[disagreeing(z.plan.Name)]; ok {
+		hi, hot := z.worst(s.now, fresh, celsius, true)
+		lo, cold := z.worst(s.now, fresh, celsius, false)
+		s.observe(disagreeing(z.plan.Name), hi-lo, hot != nil && cold != nil && hot != cold, "")
+	}
+	if _, ok := s.alarms.byKey[changing(z.plan.Name)]; ok {
+		rate := math.Abs(z.trend.PerHour())
+		s.observe(changing(z.plan.Name), rate, !math.IsNaN(rate), "")
+	}
+}
+
+// watchWindows shows the alarms of each clutch where its window stands.
+func (s *Station) watchWindows() {
+	for _, g := range s.groups() {
+		r, ok := s.windows[g.id()]
+		if !g.waiting || !ok || r.shown.Window == nil {
+			continue
+		}
+		w := *r.shown.Window
+		past := w.Late || !s.now.Before(w.LateAfter)
+		s.observe(opening(g), alert.Truth(!past && !s.now.Before(w.CheckFrom)), true, "")
+		s.observe(late(g), alert.Truth(past), true, "")
+	}
+}
+
+// lookBack finds how long the station was off before it started. A boot whose
+// time is not known says nothing of that.
+func (s *Station) lookBack() error {
+	s.off = 0
+	if !s.boot.Synchronised {
+		return nil
+	}
+	for _, back := range [...]time.Duration{time.Hour, 24 * time.Hour, 30 * 24 * time.Hour} {
+		var last time.Time
+		for name := range s.probes {
+			for p, err := range s.o.History.Range(name, s.started.Add(-back), s.started) {
+				if err != nil {
+					return fmt.Errorf("app: when the station last measured: %w", err)
+				}
+				last = later(last, p.At)
+			}
+		}
+		if !last.IsZero() {
+			s.off = s.started.Sub(last)
+			return nil
+		}
+	}
+	return nil
+}
+
+// groupOf is the clutch that an alarm is about; nil when it is about none.
+func (s *Station) groupOf(k alert.Key) *group {
+	for _, g := range s.groups() {
+		if k.Clutch != "" && g.box == k.Box && g.clutch == k.Clutch {
+			return g
+		}
+	}
+	return nil
+}
+
+func (s *Station) windowAlarm(k alert.Key) *now.Window {
+	g := s.groupOf(k)
+	if g == nil {
+		return nil
+	}
+	return s.windows[g.id()].shown.Window
+}

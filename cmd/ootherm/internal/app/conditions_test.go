@@ -1,0 +1,469 @@
+package app_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/demo"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/thermal/book/ledger"
+)
+
+// waiting are the messages that nobody delivers here, the oldest first.
+func (b *bench) waiting() []alert.Message {
+	b.t.Helper()
+	all, err := b.options.Journal.Waiting(b.t.Context())
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return all
+}
+
+func subjects(all []alert.Message) (s []string) {
+	for _, m := range all {
+		s = append(s, m.Subject)
+	}
+	return s
+}
+
+// raised are the times an alarm of a kind was raised.
+func (b *bench) raised(kind string) (at []time.Time) {
+	for _, e := range b.events {
+		if e.Alarm == kind && e.To == "active" {
+			at = append(at, e.At)
+		}
+	}
+	return at
+}
+
+// eight is a plan of eight probes on one bus, in one zone.
+func eight(t *testing.T) app.Plan {
+	p := plan(t)
+	p.Probes, p.Zones = nil, []app.ZonePlan{{Name: "room", Kind: "room"}}
+	for i := range 8 {
+		name := fmt.Sprintf("p%d", i)
+		p.Probes = append(p.Probes, app.ProbePlan{Name: name, Bus: "/dev/i2c-1", Silent: 5 * time.Minute})
+		p.Zones[0].Probes = append(p.Zones[0].Probes, name)
+	}
+	return p
+}
+
+func all(probes int, c float64) map[string]float64 {
+	m := map[string]float64{}
+	for i := range probes {
+		m[fmt.Sprintf("p%d", i)] = c
+	}
+	return m
+}
+
+// A bus takes its eight probes with it: one message, and one when it is back. Of
+// seven that stay silent when one comes back there is one more, for all.
+func TestOneMessageForABusOfEight(t *testing.T) {
+	b := newBench(t, eight(t))
+	at := began
+	run := func(d time.Duration, probes int) {
+		for end := at.Add(d); at.Before(end); at = at.Add(time.Minute) {
+			if probes > 0 {
+				b.observe(at, all(probes, 23.3))
+			}
+			if err := b.Tick(t.Context(), at); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	run(10*time.Minute, 8)
+	run(30*time.Minute, 0)
+	if got, want := subjects(b.waiting()), []string{"○ /DEV/I2C-1 all 8 probes silent"}; !slices.Equal(got, want) {
+		t.Fatalf("messages %q, want %q", got, want)
+	}
+	for i := range 8 {
+		if body := b.waiting()[0].Body; !strings.Contains(body, fmt.Sprintf("p%d", i)) {
+			t.Errorf("the message does not name p%d:\n%s", i, body)
+		}
+	}
+	run(10*time.Minute, 8)
+	if got := b.waiting(); len(got) != 2 || !got[1].Over {
+		t.Fatalf("messages %q, want one more that tells of the end", subjects(got))
+	}
+	run(30*time.Minute, 0)
+	run(20*time.Minute, 1)
+	got := subjects(b.waiting())
+	if len(got) != 5 || !strings.Contains(got[4], "P1 probe silent") && !strings.Contains(got[3], ", and 6 more") && !strings.Contains(got[4], ", and 6 more") {
+		t.Fatalf("messages %q, want the bus again, its end, and the seven that stay silent in one", got)
+	}
+}
+
+// A thermostat's cycle of 1 K in 20 minutes calls nothing, learned or not; a room
+// that falls is told well before it leaves its band, after a restart too.
+func TestDriftAndNoCycle(t *testing.T) {
+	b := newBench(t, plan(t))
+	at := began
+	cycle := func(at time.Time) float64 {
+		return 23.3 + 0.5*math.Sin(2*math.Pi*at.Sub(began).Minutes()/20) + 0.2*math.Sin(2*math.Pi*at.Sub(began).Hours()/24)
+	}
+	step := func(fall float64) {
+		c := cycle(at) - fall
+		b.observe(at, map[string]float64{"air": c, "dummy": c + 0.1, "warm": 27})
+		at = at.Add(time.Minute)
+	}
+	for at.Before(began.Add(8 * 24 * time.Hour)) {
+		step(0)
+	}
+	if len(b.events) != 0 {
+		t.Fatalf("a thermostat's cycle raised %+v", b.events)
+	}
+	b.start(at) // what was learned is learned again from the history
+	failed := at
+	for at.Before(failed.Add(6 * time.Hour)) {
+		step(5 * (1 - math.Exp(-at.Sub(failed).Hours()/4)))
+	}
+	drift, band := b.raised("drift-down"), b.raised("temperature-low")
+	if len(drift) != 1 || len(band) == 0 || band[0].Sub(drift[0]) < 15*time.Minute {
+		t.Fatalf("drift told at %v, the band's alarm at %v: want the drift once, a quarter of an hour before", drift, band)
+	}
+	for _, x := range b.Now().Alarms {
+		if x.Alarm == "drift-down" && x.State != "suppressed" {
+			t.Errorf("under the band's alarm the drift is %s, want suppressed", x.State)
+		}
+	}
+	for _, m := range b.waiting() {
+		if m.Over {
+			t.Errorf("%q tells of an end while the room is cold", m.Subject)
+		}
+	}
+}
+
+// The end of an excursion says how long, how far, and what it did to the windows.
+func TestRecoveryTellsOfTheWindows(t *testing.T) {
+	b := newBench(t, plan(t))
+	b.options.ReckonEvery = 24 * time.Hour
+	b.start(began)
+	b.note(season)
+	at := began
+	run := func(until time.Duration, c float64) {
+		for ; at.Before(began.Add(until)); at = at.Add(time.Minute) {
+			b.observe(at, map[string]float64{"air": c, "dummy": c, "warm": 27})
+		}
+	}
+	run(20*24*time.Hour, 23.3)
+	run(20*24*time.Hour+40*time.Hour, 26)
+	run(23*24*time.Hour, 23.3)
+	var over *alert.Message
+	for _, m := range b.waiting() {
+		if m.Over && strings.HasPrefix(m.Alarm, "temperature-high.warning") {
+			over = &m
+		}
+	}
+	if over == nil {
+		t.Fatalf("no message tells of the end: %q", subjects(b.waiting()))
+	}
+	for _, part := range []string{"● ROOM back in order 11:", "for 1 d 16 h, peak 78.8 °F; windows ", " d earlier.", "Now 73.9 °F."} {
+		if !strings.Contains(over.Body, part) {
+			t.Errorf("it lacks %q:\n%s", part, over.Body)
+		}
+	}
+}
+
+// The WHO definitions: dips to the limit of half an hour each stay silent as single
+// events of an hour, and three and a half hours of them are three in all. A restart
+// forgets neither.
+func TestSingleAndCumulative(t *testing.T) {
+	p := plan(t)
+	z := &p.Zones[1]
+	z.Single = &app.Dose{Low: ptr(-0.5), High: ptr(45), For: time.Hour}
+	z.Total = &app.Dose{Low: ptr(-0.5), For: 3 * time.Hour}
+	b := newBench(t, p)
+	at := began
+	run := func(d time.Duration, c float64) {
+		for end := at.Add(d); at.Before(end); at = at.Add(time.Minute) {
+			b.observe(at, map[string]float64{"air": 23, "dummy": 23, "warm": c})
+		}
+	}
+	for range 5 {
+		run(30*time.Minute, -0.5)
+		run(time.Hour, 5)
+	}
+	if n := len(b.raised("single-event")) + len(b.raised("cumulative")); n != 0 {
+		t.Fatalf("%d alarms after two and a half hours in all", n)
+	}
+	b.start(at)
+	run(30*time.Minute, -0.5)
+	run(time.Hour, 5)
+	run(2*time.Minute, -0.5)
+	if n := len(b.raised("single-event")); n != 0 {
+		t.Errorf("dips of half an hour were %d single events of an hour", n)
+	}
+	if n := len(b.raised("cumulative")); n != 1 {
+		t.Errorf("three hours in all, over a restart, were told %d times", n)
+	}
+	run(62*time.Minute, -0.6)
+	if n := len(b.raised("single-event")); n != 1 {
+		t.Errorf("an hour at a stretch was told %d times", n)
+	}
+}
+
+// Off for two hours: that is told once, with what is assumed meanwhile. A station
+// that restarts at once says nothing.
+func TestRestartIsTold(t *testing.T) {
+	b := newBench(t, plan(t))
+	at := began
+	for ; at.Before(began.Add(time.Hour)); at = at.Add(time.Minute) {
+		b.observe(at, air(at))
+	}
+	b.start(at)
+	b.observe(at, air(at))
+	if got := b.waiting(); len(got) != 0 {
+		t.Fatalf("a restart at once was told: %q", subjects(got))
+	}
+	at = at.Add(2 * time.Hour)
+	b.start(at)
+	b.observe(at, air(at))
+	got := b.waiting()
+	if len(got) != 1 || got[0].Subject != "◆ EGG ROOM was off for 2 h" || !strings.Contains(got[0].Body, "from 20:00 to 22:00") || !strings.Contains(got[0].Body, "readings on either side") {
+		t.Fatalf("messages %q, want one that says off for two hours, and what is assumed:\n%+v", subjects(got), got)
+	}
+}
+
+// A sender that fails is told by the others, and not to itself.
+func TestSenderFailing(t *testing.T) {
+	p := plan(t)
+	p.Senders = []app.SenderPlan{{Name: "mail"}, {Name: "push"}}
+	b := newBench(t, p)
+	troubles := map[string]app.Trouble{"mail": {Since: began, Err: "the server does not answer"}}
+	b.options.Troubles = func() map[string]app.Trouble { return troubles }
+	b.start(began)
+	for at := began; at.Before(began.Add(20 * time.Minute)); at = at.Add(time.Minute) {
+		b.observe(at, air(at))
+	}
+	got := b.waiting()
+	if len(got) != 1 || got[0].Sender != "push" || !strings.Contains(got[0].Subject, "MAIL messages do not get out") || !strings.Contains(got[0].Body, "the server does not answer") {
+		t.Fatalf("messages %+v, want one, to push", got)
+	}
+}
+
+// A full card, a time of day that is not known, probes far apart and a fast change
+// are each told once.
+func TestConditions(t *testing.T) {
+	p := plan(t)
+	p.Zones[0].Apart, p.Zones[0].Rate = 3, 5
+	b := newBench(t, p)
+	free := uint64(80 << 20)
+	b.options.Free = func() (uint64, error) { return free, nil }
+	b.options.Boot.Synchronised = false
+	b.start(began)
+	for at := began; at.Before(began.Add(3 * time.Hour)); at = at.Add(time.Minute) {
+		since := at.Sub(began)
+		c := 23.3 - 7*max(0, min(since.Hours()-1, 1))
+		b.observe(at, map[string]float64{"air": c, "dummy": c + 3.5, "warm": 27})
+	}
+	for kind, want := range map[string]int{"storage-failing": 1, "clock-unverified": 1, "probes-disagree": 1, "rate-of-change": 1} {
+		if n := len(b.raised(kind)); n != want {
+			t.Errorf("%s was raised %d times, want %d", kind, n, want)
+		}
+	}
+	text := strings.Join(subjects(b.waiting()), "\n")
+	for _, part := range []string{"card nearly full: 80 MB left", "time of day not known", "probes disagree", "falling fast: "} {
+		if !strings.Contains(text, part) {
+			t.Errorf("no message says %q:\n%s", part, text)
+		}
+	}
+	free = 90 << 30
+}
+
+// Power that fails every minute: a condition that lasts is told within its on-delay
+// and one poll of uptime.
+func TestRestartEveryMinuteStillAlarms(t *testing.T) {
+	p := plan(t)
+	p.Every = 10 * time.Second
+	b := newBench(t, p)
+	var told time.Time
+	for start := began; start.Before(began.Add(2*time.Hour)) && told.IsZero(); start = start.Add(time.Minute) {
+		b.start(start)
+		for at := start; at.Before(start.Add(50 * time.Second)); at = at.Add(10 * time.Second) {
+			b.observe(at, map[string]float64{"air": 21, "dummy": 21, "warm": 27})
+			if r := b.raised("temperature-low"); len(r) > 0 {
+				told = r[0]
+				break
+			}
+		}
+	}
+	if told.IsZero() || told.Sub(began) > 10*time.Minute+20*time.Second {
+		t.Errorf("told %v after the room was cold, want within ten minutes and a poll", told.Sub(began))
+	}
+}
+
+// Noise of 0.1 C on the limit for a day is one alarm.
+func TestNoiseOnTheLimitIsOneAlarm(t *testing.T) {
+	p := plan(t)
+	p.Zones[0].Rate, p.Zones[0].Apart = 5, 3
+	b := newBench(t, p)
+	for i := range 24 * 60 {
+		at := began.Add(time.Duration(i) * time.Minute)
+		c := 24.4 + 0.1*math.Sin(float64(i*i%97))
+		b.observe(at, map[string]float64{"air": c, "dummy": c, "warm": 27})
+	}
+	if n := len(b.raised("temperature-high")); n != 1 {
+		t.Errorf("%d alarms, want one", n)
+	}
+	for _, e := range b.events {
+		if e.Alarm != "temperature-high" {
+			t.Errorf("noise raised %+v", e)
+		}
+	}
+}
+
+// What left the configuration ends at the next start, and is forgotten in time; a
+// zone that comes back counts its messages on.
+func TestGoneZonesAreForgotten(t *testing.T) {
+	b := newBench(t, plan(t))
+	at := began
+	cold := func(d time.Duration) {
+		for end := at.Add(d); at.Before(end); at = at.Add(time.Minute) {
+			b.observe(at, map[string]float64{"air": 21, "dummy": 21, "warm": 27})
+		}
+	}
+	cold(20 * time.Minute)
+	without := plan(t)
+	without.Zones = without.Zones[1:]
+	stored := func() (room []alert.Alarm) {
+		all, _, err := b.options.Journal.Load(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range all {
+			if x.Key.Zone == "room" {
+				room = append(room, x)
+			}
+		}
+		return room
+	}
+	with := b.options.Plan
+	b.options.Plan = without
+	b.start(at)
+	if got := stored(); len(got) == 0 || slices.ContainsFunc(got, func(a alert.Alarm) bool { return a.State != alert.Normal }) {
+		t.Fatalf("of a zone that is gone the journal holds %+v, want it ended", got)
+	}
+	b.options.Plan = with
+	b.start(at)
+	n := len(b.waiting())
+	cold(20 * time.Minute) // a message of the same alarm must not have an old one's identity
+	if len(b.waiting()) <= n {
+		t.Errorf("the zone came back, cold, and nothing was told")
+	}
+	b.options.Plan = without
+	b.start(at)
+	at = at.Add(61 * 24 * time.Hour)
+	b.start(at)
+	if got := stored(); len(got) != 0 {
+		t.Errorf("two months later the journal still holds %+v", got)
+	}
+}
+
+// The last thirty days of the invented season: one night without a heater, one
+// power cut, and a drift at the end.
+func TestMessagesOfASeason(t *testing.T) {
+	end := time.Date(2026, 6, 10, 12, 0, 0, 0, time.UTC)
+	season := demo.New(end)
+	c, err := config.Parse("demo", []byte(season.Config("127.0.0.1:0", t.TempDir())))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := app.PlanOf(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.Every = demo.Every
+	p.Senders = []app.SenderPlan{{Name: "mail"}}
+	entries, err := season.Book()
+	if err != nil {
+		t.Fatal(err)
+	}
+	past := history.Memory(history.Options{})
+	boot, err := past.Begin("one", season.Began(), 0, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	journal := outbox.NewMemory()
+	o := app.Options{Plan: p, History: past, Ledger: ledger.Memory(), Journal: journal, Boot: boot, ReckonEvery: 24 * time.Hour, PublishEvery: 24 * time.Hour}
+	s, err := app.New(t.Context(), o, season.Began())
+	if err != nil {
+		t.Fatal(err)
+	}
+	off := false
+	for at := season.Began(); at.Before(end); at = at.Add(demo.Every) {
+		n := 0
+		for n < len(entries) && !entries[n].At.After(at) {
+			n++
+		}
+		if n > 0 {
+			if _, err := s.Note(t.Context(), entries[:n]); err != nil {
+				t.Fatal(err)
+			}
+			entries = entries[n:]
+		}
+		if at.Hour() == 8 && at.Minute() == 0 {
+			for _, z := range p.Zones { // the morning's look at the page
+				if err := s.Act(t.Context(), app.Action{Do: "acknowledge", Zone: z.Name}); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		var batch []sensor.Reading
+		for _, name := range demo.Probes() {
+			if x, on := season.Measure(name, at); on {
+				batch = append(batch, sensor.Reading{Probe: name, Measurement: x, Stamp: sensor.Stamp{Boot: boot.Number, Uptime: at.Sub(season.Began())}})
+			}
+		}
+		if len(batch) == 0 {
+			off = true
+			continue
+		}
+		if off { // the power is back, and the station starts
+			off = false
+			if s, err = app.New(t.Context(), o, at); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := s.Observe(t.Context(), batch); err != nil {
+			t.Fatal(err)
+		}
+	}
+	waiting, err := journal.Waiting(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	const days = 30
+	byDay := map[string]int{}
+	total, quiet := 0, 0
+	for _, m := range waiting {
+		if end.Sub(m.At) > days*24*time.Hour {
+			continue
+		}
+		total++
+		byDay[m.At.Format(time.DateOnly)]++
+		t.Logf("%s %s %s", m.At.Format("2006-01-02 15:04"), m.Priority, m.Subject)
+	}
+	for i := range days {
+		if byDay[end.Add(-time.Duration(i)*24*time.Hour).Format(time.DateOnly)] == 0 {
+			quiet++
+		}
+	}
+	t.Logf("%d messages in %d days, %.2f a day; %d days without one", total, days, float64(total)/days, quiet)
+	if total == 0 || total >= days {
+		t.Errorf("%d messages in %d days, want some, and under one a day", total, days)
+	}
+	for _, m := range waiting {
+		if head := []rune(m.Subject); len(head) > 40 && !strings.Contains(m.Subject, "(limit") && !strings.Contains(m.Subject, "more") {
+			t.Errorf("the key fact of %q is beyond 40 characters", m.Subject)
+		}
+	}
+}

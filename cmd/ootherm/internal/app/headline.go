@@ -1,0 +1,155 @@
+package app
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// keyFact is how many characters of a subject a lock screen shows (our choice).
+const keyFact = 40
+
+// fit is the shape, the place and what is wrong there. What is wrong stands within
+// the first characters whole; a long place is cut for it.
+func fit(shape, place, wrong string) string {
+	room := keyFact - len([]rune(shape)) - len([]rune(wrong)) - 2
+	name := []rune(strings.ToUpper(place))
+	if room = max(room, 4); len(name) > room {
+		name = append(name[:room-1], '…')
+	}
+	return shape + " " + string(name) + " " + wrong
+}
+
+// headline is an event's key fact, for the subject.
+func (s *Station) headline(e alert.Event, said words.Said) string {
+	r := s.reader()
+	value, limit := s.figures(e, said)
+	wrong, more := said.Wrong, ""
+	switch e.Key.Kind {
+	case alert.DriftUp, alert.DriftDown:
+		d := s.drifts[e.Key]
+		if d == nil || d.probe == "" {
+			break
+		}
+		return fit(said.Shape, s.place(e.Key), wrong+": "+value+" "+r.Clock(d.coming.At))
+	case alert.RateOfChange:
+		shape, way := words.Warm, "rising fast: "
+		if z := s.zoneOf(e.Key.Zone); z != nil && z.trend.PerHour() < 0 {
+			shape, way = words.Cold, "falling fast: "
+		}
+		return fit(shape, s.place(e.Key), way+value)
+	case alert.SingleEvent:
+		return fit(said.Shape, s.place(e.Key), "out of bounds for "+value)
+	case alert.Cumulative:
+		return fit(said.Shape, s.place(e.Key), "out of bounds "+value+" in all")
+	case alert.BusSilent:
+		return fit(said.Shape, e.Key.Part, fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
+	case alert.StorageFailing:
+		if e.Key == storageFull {
+			return fit(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.free>>20))
+		}
+	case alert.StationRestarted:
+		return fit(said.Shape, s.place(e.Key), "was off for "+words.Span(s.off))
+	case alert.TemperatureHigh, alert.TemperatureLow, alert.HumidityHigh, alert.HumidityLow:
+		more = " (limit " + limit + ")"
+	}
+	if value != "" {
+		wrong += ": " + value
+	}
+	return fit(said.Shape, s.place(e.Key), wrong) + more
+}
+
+// detail is what only this kind of alarm has to say.
+func (s *Station) detail(e alert.Event) []string {
+	r := s.reader()
+	switch k := e.Key; k.Kind {
+	case alert.DriftUp, alert.DriftDown:
+		d := s.drifts[k]
+		if d == nil || d.probe == "" {
+			return nil
+		}
+		return []string{s.foretold(d.coming, e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
+	case alert.StationRestarted:
+		began := s.started.Add(-s.off)
+		return []string{
+			fmt.Sprintf("Nothing was measured from %s to %s.", r.When(began, e.At), r.When(s.started, e.At)),
+			"What the eggs felt meanwhile is taken from the readings on either side; their windows allow for it.",
+		}
+	case alert.ClockUnverified:
+		return []string{"Readings and alarms go on; they are dated anew once the time is known."}
+	case alert.SenderFailing:
+		if x, ok := s.troubles()[k.Part]; ok {
+			return []string{fmt.Sprintf("Nothing got through since %s: %s", r.When(x.Since, e.At), x.Err)}
+		}
+	case alert.ProbesDisagree:
+		var all []string
+		if z := s.zoneOf(k.Zone); z != nil {
+			for _, p := range z.probes {
+				if !p.good.IsZero() && s.now.Sub(p.good) <= s.plan.fresh() {
+					all = append(all, p.name+" "+r.Temperature(p.celsius))
+				}
+			}
+		}
+		return []string{strings.Join(all, ", ") + "."}
+	case alert.BusSilent:
+		var names []string
+		for _, p := range s.shared()[k.Part] {
+			names = append(names, p.name)
+		}
+		return []string{"Silent: " + strings.Join(names, ", ") + "."}
+	case alert.WindowOpening, alert.Late:
+		g, w := s.groupOf(k), s.windowAlarm(k)
+		if g == nil || w == nil {
+			return nil
+		}
+		return []string{fmt.Sprintf("%s (%s), %s left: %s.", g.clutch, strings.Join(g.dams, " or "), words.Count(g.left(), "egg", "eggs"), r.Window(*w))}
+	case alert.TemperatureLow:
+		if z := s.zoneOf(k.Zone); z != nil && k.Priority == alert.Critical {
+			to := ""
+			if b := z.plan.Wanted; b != nil {
+				to = r.Band(b.Low, b.High)
+			}
+			if to != "" {
+				to = " at " + to
+			}
+			return []string{"Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to a room" + to + "."}
+		}
+	}
+	return nil
+}
+
+// foretold says when a limit is passed, and how sure that is.
+func (s *Station) foretold(c alert.Projection, at time.Time) string {
+	r := s.reader()
+	text := fmt.Sprintf("%s about %s", r.Temperature(c.Limit), r.When(c.At, at))
+	if c.Latest.IsZero() {
+		return text + fmt.Sprintf(" (not before %s, perhaps not at all)", r.Clock(c.Earliest))
+	}
+	return text + fmt.Sprintf(" (%s-%s), in %s", r.Clock(c.Earliest), r.Clock(c.Latest), words.Span(c.At.Sub(at)))
+}
+
+// troubles are the senders that fail.
+func (s *Station) troubles() map[string]Trouble {
+	if s.o.Troubles == nil {
+		return nil
+	}
+	return s.o.Troubles()
+}
+
+// next says when the next message comes: by time, or because it gets worse.
+func (s *Station) next(e alert.Event) string {
+	again := s.alarms.byKey[e.Key].Limit.ReAlarm
+	if again == 0 {
+		return ""
+	}
+	worse := ""
+	k := e.Key
+	k.Priority = alert.Critical
+	if x, ok := s.alarms.byKey[k]; ok && e.Key.Priority == alert.Warning && k.Kind.Unit() == alert.Celsius && !x.True {
+		worse = "if it passes " + s.reader().Temperature(x.Limit.At) + ", or "
+	}
+	return fmt.Sprintf("Next message %sin %s if it lasts and nobody has said they saw it.", worse, words.Span(again))
+}
