@@ -116,6 +116,22 @@ func (c *Client) Note(ctx context.Context, lines []byte) error {
 	return c.ask(ctx, http.MethodPost, "/api/v1/book", lines, io.Discard)
 }
 
+// Act does something about an alarm, or about every alarm of a zone: acknowledge,
+// shelve for a while, out-of-service, in-service.
+func (c *Client) Act(ctx context.Context, a Action, quiet time.Duration) error {
+	body, err := json.Marshal(struct {
+		Do    string `json:"do"`
+		Alarm string `json:"alarm"`
+		Zone  string `json:"zone"`
+		Who   string `json:"who"`
+		For   string `json:"for"`
+	}{a.Do, a.Alarm, a.Zone, a.Who, quiet.String()})
+	if err != nil {
+		return fmt.Errorf("app: %w", err)
+	}
+	return c.send(ctx, "/api/v1/act", "application/json", body)
+}
+
 // Book writes the book's entries, one JSON object a line.
 func (c *Client) Book(ctx context.Context, w io.Writer) error {
 	return c.ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
@@ -173,12 +189,20 @@ func (r refused) Error() string        { return "app: the station: " + r.words }
 func (r refused) ErrorMessage() string { return r.words }
 
 func (c *Client) ask(ctx context.Context, method, path string, body []byte, into io.Writer) error {
+	return c.request(ctx, method, path, "application/x-ndjson", body, into)
+}
+
+func (c *Client) send(ctx context.Context, path, kind string, body []byte) error {
+	return c.request(ctx, http.MethodPost, path, kind, body, io.Discard)
+}
+
+func (c *Client) request(ctx context.Context, method, path, kind string, body []byte, into io.Writer) error {
 	req, err := http.NewRequestWithContext(ctx, method, "http://localhost"+path, bytes.NewReader(body))
 	if err != nil {
 		return fmt.Errorf("app: %w", err)
 	}
 	if body != nil {
-		req.Header.Set("Content-Type", "application/x-ndjson")
+		req.Header.Set("Content-Type", kind)
 	}
 	resp, err := c.http.Do(req)
 	if err != nil {

@@ -44,6 +44,7 @@ type daemon struct {
 	outbox  *outbox.Store
 	handler http.Handler
 	lamps   *lamps
+	sent    deliveries
 	wake    func() // the courier, after messages were committed; set before the station steps
 }
 
@@ -111,6 +112,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	o := Options{
 		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Boot: boot, Version: d.build.Version,
 		Worker: d.loop.work, OnEvent: d.logEvent, ReckonEvery: 10 * time.Minute,
+		Free: freeOn(d.cfg.Station.Data), Troubles: d.sent.all,
 	}
 	change(&o)
 	s, err := New(ctx, o, d.time.now())

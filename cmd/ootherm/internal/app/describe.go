@@ -59,6 +59,25 @@ func DescribeBoxes(w io.Writer, n *now.Now, r words.Reader) error {
 	return t.Flush()
 }
 
+// DescribeAlarms writes the alarms that are not in order, for a person.
+func DescribeAlarms(w io.Writer, n *now.Now, r words.Reader) error {
+	if len(n.Alarms) == 0 {
+		_, err := fmt.Fprintln(w, "All in order.")
+		return err
+	}
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
+	for _, a := range n.Alarms {
+		said := words.Alarm(a.Alarm)
+		until := time.Time{}
+		if a.Until != nil {
+			until = *a.Until
+		}
+		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", said.Shape, words.Place(a), said.Wrong, r.Value(said.Quantity, a.Value),
+			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
+	}
+	return t.Flush()
+}
+
 func either(s *string) string {
 	if s == nil {
 		return ""

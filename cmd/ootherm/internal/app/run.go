@@ -135,6 +135,7 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 
 // attempted logs what became of an attempt to send.
 func (d *daemon) attempted(a outbox.Attempt) {
+	d.sent.note(a)
 	switch {
 	case a.Message.ID == "":
 		d.log.Error("the messages that wait cannot be read", "sender", a.Sender, "err", a.Err)

@@ -1,0 +1,77 @@
+package main
+
+import (
+	"errors"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func alarmsCommand() *cobra.Command {
+	var config, acknowledge, quiet, off, on, who string
+	var span time.Duration
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "alarms",
+		Short: "Print the alarms, say that one was seen, or have it quiet for a while",
+		Long: "Print the alarms with their keys. Say that somebody has seen one, have one quiet for a\n" +
+			"while (it ends by itself), or switch a zone off for work and on again. Asks the running\nstation; when none runs, changes its files.",
+		Example: `  ootherm alarms --config /etc/ootherm/ootherm.toml
+  ootherm alarms --config ootherm.toml --acknowledge temperature-low.warning/room --who Ann
+  ootherm alarms --config ootherm.toml --quiet temperature-low.warning/room --for 1h
+  ootherm alarms --config ootherm.toml --off room`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			var a app.Action
+			asked := 0
+			for flag, x := range map[string]app.Action{
+				"acknowledge": {Do: "acknowledge", Alarm: acknowledge}, "quiet": {Do: "shelve", Alarm: quiet},
+				"off": {Do: "out-of-service", Zone: off}, "on": {Do: "in-service", Zone: on},
+			} {
+				if cmd.Flags().Changed(flag) {
+					a, asked = x, asked+1
+				}
+			}
+			switch {
+			case asked > 1:
+				return usage{errors.New("alarms takes one of --acknowledge, --quiet, --off and --on at a time")}
+			case asked == 1 && a.Alarm == "" && a.Zone == "":
+				return usage{errors.New("alarms: name the alarm by its key, or the zone; see ootherm alarms --help")}
+			case cmd.Flags().Changed("for") && a.Do != "shelve":
+				return usage{errors.New("alarms: --for says how long --quiet lasts")}
+			}
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			if asked == 1 {
+				a.Who = who
+				if err := c.Act(cmd.Context(), a, span); err != nil {
+					return err
+				}
+			}
+			n, err := c.Now(cmd.Context())
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return writeJSON(cmd.OutOrStdout(), n.Alarms)
+			}
+			return app.DescribeAlarms(cmd.OutOrStdout(), n, c.Reader())
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&config, "config", "", "the station's configuration (TOML)")
+	f.StringVar(&acknowledge, "acknowledge", "", "the key of an alarm that somebody has seen")
+	f.StringVar(&quiet, "quiet", "", "the key of an alarm to be quiet for a while")
+	f.DurationVar(&span, "for", time.Hour, "how long it is quiet, at most 24h")
+	f.StringVar(&off, "off", "", "a zone to switch off for work")
+	f.StringVar(&on, "on", "", "a zone to switch on again")
+	f.StringVar(&who, "who", "", "who says so, for the record")
+	f.BoolVar(&asJSON, "json", false, "print JSON: the alarms as in /api/v1/now")
+	need(c, "config")
+	return c
+}

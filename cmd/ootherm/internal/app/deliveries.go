@@ -1,0 +1,58 @@
+package app
+
+import (
+	"fmt"
+	"maps"
+	"sync"
+	"syscall"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/outbox"
+)
+
+// deliveries is what the courier says of each sender. Its goroutines note it, the
+// station reads it.
+type deliveries struct {
+	mu       sync.Mutex
+	troubles map[string]Trouble
+}
+
+// note takes an attempt: one that fails begins a trouble, one that gets through
+// ends it.
+func (d *deliveries) note(a outbox.Attempt) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	switch {
+	case a.Message.ID == "" || a.Outcome.Result == alert.Dropped: // it says nothing of the sender
+	case a.Outcome.Result == alert.Delivered:
+		delete(d.troubles, a.Sender)
+	case a.Err != nil:
+		t, had := d.troubles[a.Sender]
+		if !had {
+			t.Since = a.Outcome.At
+		}
+		t.Err = a.Outcome.Err
+		if d.troubles == nil {
+			d.troubles = map[string]Trouble{}
+		}
+		d.troubles[a.Sender] = t
+	}
+}
+
+// all are the senders in trouble.
+func (d *deliveries) all() map[string]Trouble {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return maps.Clone(d.troubles)
+}
+
+// freeOn asks how many bytes a station may still write where a folder is.
+func freeOn(folder string) func() (uint64, error) {
+	return func() (uint64, error) {
+		var fs syscall.Statfs_t
+		if err := syscall.Statfs(folder, &fs); err != nil {
+			return 0, fmt.Errorf("app: the free space of %s: %w", folder, err)
+		}
+		return fs.Bavail * uint64(fs.Bsize), nil
+	}
+}
