@@ -7,24 +7,18 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"mime/quotedprintable"
-	"net"
 	"net/http"
 	"net/http/httptest"
-	netmail "net/mail"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
-	"sync"
 	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
-
-	"github.com/emersion/go-smtp"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
@@ -32,70 +26,6 @@ import (
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
 )
-
-// mailbox is a mail server that keeps what it is given.
-type mailbox struct {
-	mu    sync.Mutex
-	mails []*netmail.Message
-	texts []string
-}
-
-func (m *mailbox) NewSession(*smtp.Conn) (smtp.Session, error) { return session{m}, nil }
-
-type session struct{ m *mailbox }
-
-func (session) Reset()                               {}
-func (session) Logout() error                        { return nil }
-func (session) Mail(string, *smtp.MailOptions) error { return nil }
-func (session) Rcpt(string, *smtp.RcptOptions) error { return nil }
-func (s session) Data(r io.Reader) error {
-	mail, err := netmail.ReadMessage(r)
-	if err != nil {
-		return err
-	}
-	text, err := io.ReadAll(quotedprintable.NewReader(mail.Body))
-	if err != nil {
-		return err
-	}
-	s.m.mu.Lock()
-	defer s.m.mu.Unlock()
-	s.m.mails = append(s.m.mails, mail)
-	s.m.texts = append(s.m.texts, string(text))
-	return nil
-}
-
-// told are the texts of mails that hold a phrase, and how many identities these
-// mails have.
-func (m *mailbox) told(phrase string) (texts []string, identities int) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	ids := map[string]bool{}
-	for i, text := range m.texts {
-		if strings.Contains(text, phrase) {
-			texts = append(texts, text)
-			ids[m.mails[i].Header.Get("Message-Id")] = true
-		}
-	}
-	return texts, len(ids)
-}
-
-func openMailbox(t *testing.T) (*mailbox, string) {
-	t.Helper()
-	m := &mailbox{}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	server := smtp.NewServer(m)
-	server.Domain = "localhost"
-	go func() { _ = server.Serve(l) }()
-	t.Cleanup(func() { _ = server.Close() })
-	_, port, err := net.SplitHostPort(l.Addr().String())
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m, port
-}
 
 // eggRoom is a station in a process of its own, its kernel files and its mail.
 type eggRoom struct {
@@ -105,7 +35,7 @@ type eggRoom struct {
 	mail         *mailbox
 	beats        atomic.Int64
 	process      *exec.Cmd
-	log          bytes.Buffer
+	log          string // where what it says goes
 }
 
 func newEggRoom(t *testing.T) *eggRoom {
@@ -184,16 +114,21 @@ func (r *eggRoom) air(celsius float64) {
 
 func (r *eggRoom) start() {
 	r.t.Helper()
-	r.log.Reset()
+	r.log = filepath.Join(r.t.TempDir(), "log")
+	log, err := os.Create(r.log)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	defer log.Close() // the station has its own
 	r.process = command(context.Background(), "run", "--config", r.config)
-	r.process.Stderr = &r.log
+	r.process.Stderr = log
 	if err := r.process.Start(); err != nil {
 		r.t.Fatal(err)
 	}
 	r.t.Cleanup(func() { r.end(syscall.SIGKILL) })
 	r.t.Cleanup(func() {
 		if r.t.Failed() {
-			r.t.Logf("the station said:\n%s", &r.log)
+			r.t.Logf("the station said:\n%s", r.said())
 		}
 	})
 	eventually(r.t, "the station is well", func() bool {
@@ -204,6 +139,15 @@ func (r *eggRoom) start() {
 		defer resp.Body.Close()
 		return resp.StatusCode == http.StatusOK
 	})
+}
+
+// said is what the station has said so far.
+func (r *eggRoom) said() string {
+	text, err := os.ReadFile(r.log)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	return string(text)
 }
 
 // end ends the station and gives its exit code.
@@ -395,7 +339,7 @@ func TestFromKernelFileToMailAndPage(t *testing.T) {
 	r.air(23.3)
 	eventually(t, "its end is told", func() bool { texts, _ := r.mail.told("● ROOM back in order"); return len(texts) > 0 })
 	if code := r.end(syscall.SIGTERM); code != 0 {
-		t.Errorf("asked to end, it ended with %d:\n%s", code, &r.log)
+		t.Errorf("asked to end, it ended with %d:\n%s", code, r.said())
 	}
 }
 
@@ -493,7 +437,7 @@ func TestDamagedReadingsAreSetAside(t *testing.T) {
 	if err != nil || len(aside) != 1 {
 		t.Errorf("set aside: %v, %v, want the one file that was no history", aside, err)
 	}
-	if !strings.Contains(r.log.String(), "damaged") {
-		t.Errorf("the log does not tell:\n%s", &r.log)
+	if !strings.Contains(r.said(), "damaged") {
+		t.Errorf("the log does not tell:\n%s", r.said())
 	}
 }
