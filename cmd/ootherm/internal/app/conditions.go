@@ -24,6 +24,7 @@ const (
 	restartShown    = 10 * time.Minute
 	offWorthTelling = 10 * time.Minute // as long as counts as measured
 	leastFree       = 100 << 20        // bytes; three months of a dozen probes
+	windowsEvery    = 10 * time.Minute // a window is a matter of days
 	windowHeld      = 24 * time.Hour   // a window moves a little each day
 	lateAgain       = 7 * 24 * time.Hour
 	apartDeadband   = 0.5 // K
@@ -106,6 +107,9 @@ func (s *Station) conditionLimits(want map[alert.Key]alert.Limit) {
 
 // shared are the buses with more than one probe.
 func (s *Station) shared() map[string][]*probe {
+	if s.buses != nil {
+		return s.buses
+	}
 	all := map[string][]*probe{}
 	for _, p := range s.plan.Probes {
 		if p.Bus != "" {
@@ -117,6 +121,7 @@ func (s *Station) shared() map[string][]*probe {
 			delete(all, bus)
 		}
 	}
+	s.buses = all
 	return all
 }
 
@@ -195,6 +200,10 @@ func (s *Station) watchZone(z *zone, fresh time.Duration) {
 
 // watchWindows shows the alarms of each clutch where its window stands.
 func (s *Station) watchWindows() {
+	if s.windowsAsked.reckoned.Equal(s.reckoned) && s.now.Sub(s.windowsAsked.at).Abs() < windowsEvery {
+		return
+	}
+	s.windowsAsked.reckoned, s.windowsAsked.at = s.reckoned, s.now
 	for _, g := range s.groups() {
 		r, ok := s.windows[g.id()]
 		if !g.waiting || !ok || r.shown.Window == nil {

@@ -467,3 +467,65 @@ func TestMessagesOfASeason(t *testing.T) {
 		}
 	}
 }
+
+// A window that opens is a notice, and a clutch that is late another; both name the
+// clutch, and neither is told twice.
+func TestWindowsAreTold(t *testing.T) {
+	p := plan(t)
+	p.Every = time.Hour
+	b := newBench(t, p)
+	b.options.ReckonEvery = 24 * time.Hour
+	b.start(began)
+	b.note(season)
+	for at := began; at.Before(began.Add(150 * 24 * time.Hour)); at = at.Add(time.Hour) {
+		b.observe(at, map[string]float64{"air": 23.3, "dummy": 23.3, "warm": 27})
+	}
+	var opened, late []alert.Message
+	for _, m := range b.waiting() {
+		switch {
+		case strings.HasPrefix(m.Alarm, "window-opening.notice/box:B1"):
+			opened = append(opened, m)
+		case strings.HasPrefix(m.Alarm, "late.notice/box:B1"):
+			late = append(late, m)
+		}
+	}
+	if n := len(b.raised("window-opening")); n != 2 || len(opened) == 0 || len(opened) > 2 {
+		t.Fatalf("the windows of two clutches opened %d times, in messages %q", n, subjects(b.waiting()))
+	}
+	if n := len(b.raised("late")); n != 2 || len(late) == 0 {
+		t.Fatalf("two clutches were late %d times, in messages %q", n, subjects(b.waiting()))
+	}
+	if !late[0].At.After(opened[0].At) || !strings.Contains(opened[0].Body, "(Sorrel), 2 eggs left: ") && !strings.Contains(opened[0].Body, "(Tansy), 1 egg left: ") {
+		t.Errorf("late at %v, opened at %v:\n%s", late[0].At, opened[0].At, opened[0].Body)
+	}
+}
+
+// Five minutes of work in a zone: its alarms are quiet, and by themselves no more.
+func TestWorkingHere(t *testing.T) {
+	b := newBench(t, plan(t))
+	b.observe(began, air(began))
+	if err := b.Act(t.Context(), app.Action{Do: "shelve", Zone: "room", Until: began.Add(5 * time.Minute)}); err != nil {
+		t.Fatal(err)
+	}
+	states := func() (s []string) {
+		for _, a := range b.Now().Alarms {
+			if a.Zone != nil && *a.Zone == "room" {
+				s = append(s, a.State)
+			}
+		}
+		return s
+	}
+	if got := states(); len(got) < 4 || slices.ContainsFunc(got, func(s string) bool { return s != "shelved" }) {
+		t.Fatalf("the zone's alarms are %q, want all of them quiet", got)
+	}
+	at := began
+	for ; at.Before(began.Add(7 * time.Minute)); at = at.Add(time.Minute) {
+		b.observe(at, air(at))
+	}
+	if got := states(); len(got) != 0 {
+		t.Errorf("seven minutes later they are %q, want in order", got)
+	}
+	if got := b.waiting(); len(got) != 0 {
+		t.Errorf("the work was told: %q", subjects(got))
+	}
+}

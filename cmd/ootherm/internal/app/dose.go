@@ -123,6 +123,9 @@ func (s *Station) redose(probe string, d *dosing) {
 
 // watchDose shows the alarms of exposure how long it was.
 func (s *Station) watchDose(z *zone, fresh time.Duration) {
+	if z.plan.Single == nil && z.plan.Total == nil {
+		return
+	}
 	for kind, of := range map[alert.Kind]func(*doses) time.Duration{alert.SingleEvent: (*doses).longest, alert.Cumulative: (*doses).total} {
 		k := exposed(z.plan.Name, kind)
 		d := s.doses[k]

@@ -51,7 +51,7 @@ func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 				continue
 			}
 			l := limitOf(b, high, 0)
-			want[k] = alert.Limit{High: l.High, At: l.At, OffDelay: driftOver, ReAlarm: reAlarmWarning}
+			want[k] = alert.Limit{High: l.High, At: l.At, OffDelay: driftOver} // the band's own alarm calls again
 			if e := s.drifts[k]; e != nil && e.limit == l {
 				continue
 			}

@@ -141,6 +141,9 @@ func (s *Station) troubles() map[string]Trouble {
 
 // next says when the next message comes: by time, or because it gets worse.
 func (s *Station) next(e alert.Event) string {
+	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
+		return "Next message if it passes " + s.reader().Temperature(e.Limit) + "."
+	}
 	again := s.alarms.byKey[e.Key].Limit.ReAlarm
 	if again == 0 {
 		return ""

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -29,7 +28,7 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 	line("%s", m.Subject)
 	line("%s.", words.Priority(string(e.Key.Priority)))
 	since := ""
-	if e.At.Sub(e.Began) >= time.Minute {
+	if e.Key.Kind != alert.DriftUp && e.Key.Kind != alert.DriftDown { // that begins with being told
 		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
 	}
 	if peak := s.reader().Value(said.Quantity, number(e.Peak)); peak != "" && peak != value && peaks(e.Key.Kind) {

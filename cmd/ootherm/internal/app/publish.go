@@ -68,6 +68,7 @@ func (s *Station) Publish() {
 func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	a := now.Alarm{
 		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: text(x.Key.Zone), Box: text(x.Key.Box), Probe: text(x.Key.Probe),
+		Clutch: text(x.Key.Clutch), Part: text(x.Key.Part),
 		Priority: string(x.Key.Priority), State: string(x.State), Since: x.Began,
 		Value: number(x.Value), Limit: number(x.Limit.At), Peak: number(x.Peak),
 	}

@@ -81,30 +81,32 @@ type Station struct {
 	boot history.Boot
 	now  time.Time // of the last step
 
-	started     time.Time
-	probes      map[string]*probe
-	zones       []*zone
-	sources     map[source]*stream
-	feeds       map[string][]*stream // a probe's readings feed these
-	alarms      *alarms
-	drifts      map[alert.Key]*driftEnd
-	doses       map[alert.Key]*dosing
-	off         time.Duration // before this start; zero: hardly, or not known
-	restartSeen bool
-	free        uint64 // bytes, when that was last asked
-	freeAsked   time.Time
-	book        book.Book
-	tracks      map[string]*track
-	failed      error    // why an exposure could not be rebuilt
-	posted      bool     // messages were committed since this was last looked at
-	grouped     []*group // of the book as it is; nil: not yet
-	windows     map[string]reckoned
-	beliefs     map[string]thermal.Belief // of the last reckoning
-	reckoned    time.Time
-	flushes     flushing
-	published   atomic.Pointer[now.Now]
-	folded      atomic.Pointer[book.Book]
-	sent        time.Time // when Now was published
+	started      time.Time
+	probes       map[string]*probe
+	zones        []*zone
+	sources      map[source]*stream
+	feeds        map[string][]*stream // a probe's readings feed these
+	alarms       *alarms
+	drifts       map[alert.Key]*driftEnd
+	doses        map[alert.Key]*dosing
+	off          time.Duration // before this start; zero: hardly, or not known
+	restartSeen  bool
+	free         uint64 // bytes, when that was last asked
+	freeAsked    time.Time
+	windowsAsked struct{ reckoned, at time.Time }
+	buses        map[string][]*probe // with more than one probe
+	book         book.Book
+	tracks       map[string]*track
+	failed       error    // why an exposure could not be rebuilt
+	posted       bool     // messages were committed since this was last looked at
+	grouped      []*group // of the book as it is; nil: not yet
+	windows      map[string]reckoned
+	beliefs      map[string]thermal.Belief // of the last reckoning
+	reckoned     time.Time
+	flushes      flushing
+	published    atomic.Pointer[now.Now]
+	folded       atomic.Pointer[book.Book]
+	sent         time.Time // when Now was published
 }
 
 // New makes a station over its stores, with what they already hold.

@@ -133,6 +133,42 @@ to = ["a@example.org"]
 	}
 }
 
+// How long a zone may be beyond a limit, and how it may change.
+func TestZoneLimits(t *testing.T) {
+	const head = "[[probe]]\nname = \"a\"\ndriver = \"simulated\"\n[[zone]]\nname = \"z\"\nprobes = [\"a\"]\n"
+	c, err := Parse("x", []byte(head+`rate = "9F"
+apart = "2C"
+single_event = { low = "-0.5C", high = "45C", for = "1h" }
+cumulative = { high = "30C", for = "10h" }
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	z := c.Zones[0]
+	near(t, "rate, K an hour", z.Rate, 5)
+	near(t, "apart, K", z.Apart, 2)
+	near(t, "single event's high, C", *z.Single.High, 45)
+	if z.Single.For != time.Hour || z.Total.For != 10*time.Hour || z.Total.Low != nil {
+		t.Errorf("exposures: %+v, %+v", z.Single, z.Total)
+	}
+	_, err = Parse("x", []byte(head+`rate = "0C"
+single_event = { for = "1h" }
+cumulative = { low = "30C", high = "20C" }
+[[sender]]
+name = "s"
+kind = "mqtt"
+url = "http://broker"
+quiet = { from = "25:00" }
+most_an_hour = 0
+secret = "x"
+`))
+	for _, part := range []string{"zone.rate", "write low, high or both", "zone.cumulative.for", "zone.cumulative.low", "sender.url", "sender.quiet.from", "sender.quiet.to", "sender.most_an_hour", "secret_file"} {
+		if err == nil || !strings.Contains(err.Error(), part) {
+			t.Errorf("not told of %s:\n%v", part, err)
+		}
+	}
+}
+
 func TestEverythingWrongAtOnce(t *testing.T) {
 	data := strings.NewReplacer(
 		`every     = "10s"`, `every = 10s`,

@@ -129,11 +129,15 @@ func (r Reader) Value(q Quantity, v *float64) string {
 	return ""
 }
 
-// Place is what an alarm is about: its box, else its zone, with the probe where
+// Place is what an alarm is about: a part of the station, its box, else its zone, with the probe where
 // one is named; "the station" when it is none of these.
 func Place(a now.Alarm) string {
 	s := "the station"
 	switch {
+	case a.Part != nil:
+		return *a.Part
+	case a.Box != nil && a.Clutch != nil:
+		s = "box " + *a.Box + ", " + *a.Clutch
 	case a.Box != nil:
 		s = "box " + *a.Box
 	case a.Zone != nil:
