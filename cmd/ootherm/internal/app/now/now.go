@@ -129,8 +129,8 @@ type Alarm struct {
 	Zone     *string    `json:"zone"`
 	Box      *string    `json:"box"`
 	Probe    *string    `json:"probe"`
-	Clutch   *string    `json:"clutch"`
-	Part     *string    `json:"part"` // of the station itself: a bus, a sender
+	Clutch   *string    `json:"-"`
+	Part     *string    `json:"-"`        // of the station itself: a bus, a sender
 	Priority string     `json:"priority"` // critical, warning, notice
 	State    string     `json:"state"`    // active, acknowledged, returned, shelved, suppressed, out-of-service
 	Since    time.Time  `json:"since"`
