@@ -114,6 +114,32 @@ func (b Belief) Study(points []Observed) Belief {
 	return b
 }
 
+// Beside is the belief after what own hatches of another species said of this
+// house, which the two share: that, and no more. The other's belief must have
+// learned its own hatches alone, so that nothing is learned twice. What it says is
+// one observation of the house's offset, as certain as its hatches made that.
+func (b Belief) Beside(other Belief) Belief {
+	variance := other.Covariance[iHouse][iHouse]
+	learned := 1/variance - 1/(HouseSD*HouseSD)
+	if other.Own == 0 || !(learned > 0) {
+		return b
+	}
+	var house [states]float64
+	house[iHouse] = 1
+	ph := times(b.Covariance, house)
+	spread := ph[iHouse] + 1/learned
+	v := b.vector()
+	residual := other.House/variance/learned - v[iHouse]
+	s := b
+	for i := range states {
+		v[i] += ph[i] * residual / spread
+		for j := range states {
+			s.Covariance[i][j] -= ph[i] * ph[j] / spread
+		}
+	}
+	return s.with(v)
+}
+
 func (b Belief) learn(o Observed, study bool) Belief {
 	if !(o.Days > 0) || math.IsInf(o.Days, 0) {
 		return b

@@ -31,6 +31,7 @@ type History interface {
 type Past interface {
 	Range(probe string, from, to time.Time) iter.Seq2[history.Point, error]
 	Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error)
+	Summaries(probe string, from, to time.Time) iter.Seq2[history.Summary, error]
 }
 
 // Ledger keeps the book's entries. Append is durable when it returns.

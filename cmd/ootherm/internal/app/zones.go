@@ -35,12 +35,12 @@ type zone struct {
 
 // stream is one source of temperatures as it runs.
 type stream struct {
-	source source
-	felt   *felt
-	spread spread
-	recent *recent
-	tracks []*track // of the eggs that feel it now
-	due    bool
+	source  source
+	felt    *felt
+	spread  spread
+	almanac *almanac
+	tracks  []*track // of the eggs that feel it now
+	due     bool
 }
 
 // spread is how far a zone's probes lie apart, on average over about a day.
@@ -78,7 +78,7 @@ func (s *Station) lay() {
 }
 
 func (s *Station) stream(src source, probes []string) {
-	x := &stream{source: src, felt: newFelt(probes, s.plan.fresh()), recent: &recent{}}
+	x := &stream{source: src, felt: newFelt(probes, s.plan.fresh()), almanac: newAlmanac(s.plan.Location)}
 	s.sources[src] = x
 	for _, p := range probes {
 		s.feeds[p] = append(s.feeds[p], x)
@@ -135,7 +135,7 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 			x.due = false
 			c, apart := x.felt.at(at)
 			x.spread.see(at, apart)
-			x.recent.see(at, c)
+			x.almanac.see(thermal.Sample{At: at, Celsius: c})
 			for _, t := range x.tracks {
 				t.see(thermal.Sample{At: at, Celsius: c}, s.plan.gapLimit())
 			}
@@ -178,6 +178,7 @@ func (s *Station) shift(by time.Duration) {
 			x.felt.last[i].At = moved(x.felt.last[i].At, by)
 		}
 		x.spread.at = moved(x.spread.at, by)
+		x.almanac.last.At = moved(x.almanac.last.At, by)
 	}
 	for _, z := range s.zones {
 		z.trend = alert.Trend{}
