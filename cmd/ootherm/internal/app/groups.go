@@ -175,6 +175,7 @@ func (s *Station) retrack() error {
 			return func() { s.swap(key, t, rebuilt, err) }
 		})
 	}
+	s.recourse()
 	s.feedTracks()
 	return s.failed
 }

@@ -217,7 +217,10 @@ func (s *Station) hatchedProfiles() []string {
 func (s *Station) clutch(g *group) now.Clutch {
 	c := now.Clutch{
 		Clutch: g.clutch, Dam: text(strings.Join(g.dams, " or ")), Profile: text(g.profile),
-		Laid: now.Laid{Earliest: g.laid.Earliest, Latest: g.laid.Latest}, Because: []string{},
+		Laid: now.Laid{Earliest: g.laid.Earliest, Latest: g.laid.Latest}, Because: []string{}, Outside: []now.Outside{},
+	}
+	if t := s.tracks[g.track]; t != nil && t.courses[g.profile] != nil {
+		c.Outside = t.courses[g.profile].outside()
 	}
 	for _, e := range g.eggs {
 		c.Eggs = append(c.Eggs, now.Egg{Egg: e.ID, Slot: text(e.Slot), Fate: string(e.Fate)})

@@ -40,13 +40,15 @@ func sourceOf(s book.Stay) source {
 // A track is what a group of eggs that were always together has felt since the
 // first of their stays began.
 type track struct {
-	x     thermal.Exposure // through last, or through the end of the last stay
-	day   thermal.Exposure // of that, the first day
-	last  thermal.Sample   // the last sample of its present source; zero before the first
-	began time.Time        // of the first stay
-	from  time.Time        // of the present stay
-	now   source           // of the present stay
-	done  bool             // the eggs hatched, were lost or left: nothing is added any more
+	x       thermal.Exposure   // through last, or through the end of the last stay
+	day     thermal.Exposure   // of that, the first day
+	last    thermal.Sample     // the last sample of its present source; zero before the first
+	began   time.Time          // of the first stay
+	from    time.Time          // of the present stay
+	now     source             // of the present stay
+	courses map[string]*course // through the bands of each species among the eggs
+
+	done bool // the eggs hatched, were lost or left: nothing is added any more
 
 	rebuilding bool
 	waiting    []thermal.Sample // what came while it was rebuilt
@@ -54,6 +56,9 @@ type track struct {
 
 // see takes the next sample of the source.
 func (t *track) see(s thermal.Sample, gap time.Duration) {
+	for _, c := range t.courses {
+		c.see(s, gap)
+	}
 	if t.rebuilding {
 		t.waiting = append(t.waiting, s)
 		return
@@ -63,8 +68,9 @@ func (t *track) see(s thermal.Sample, gap time.Duration) {
 
 // swap takes over what a worker rebuilt, and what came meanwhile.
 func (t *track) swap(rebuilt *track, gap time.Duration) {
-	waiting := t.waiting
+	waiting, courses := t.waiting, t.courses
 	*t = *rebuilt
+	t.courses = courses
 	for _, s := range waiting {
 		if s.At.After(t.last.At) {
 			t.step(s, gap)

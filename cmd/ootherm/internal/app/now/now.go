@@ -90,6 +90,30 @@ type Clutch struct {
 	Window            *Window     `json:"window"`
 	LineWindow        *Window     `json:"line_window"`
 	Because           []string    `json:"because"`
+	Outside           []Outside   `json:"outside"` // past the ends of its species' bands
+}
+
+// Outside is what a clutch felt past one end of one of its species' bands, in all
+// (cumulative) and at a stretch (single event).
+type Outside struct {
+	Band           string  `json:"band"` // wanted or safe
+	Side           string  `json:"side"` // warm or cold
+	Limit          float64 `json:"limit_c"`
+	Seconds        float64 `json:"seconds"`
+	LongestSeconds float64 `json:"longest_seconds"`
+	Events         int     `json:"events"`
+	DegreeHours    float64 `json:"degree_hours"` // kelvin hours
+	Most           float64 `json:"most_kelvin"`  // past the limit at the worst
+	Stages         []Stage `json:"stages"`
+}
+
+// Stage is the part of it that fell into one tenth of the way to the hatch.
+type Stage struct {
+	From           float64 `json:"from"` // share of the way
+	To             float64 `json:"to"`
+	Seconds        float64 `json:"seconds"`
+	LongestSeconds float64 `json:"longest_seconds"`
+	DegreeHours    float64 `json:"degree_hours"`
 }
 
 // Egg is one egg and what became of it.
