@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -9,6 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/hindcast"
 	"example.com/ootherm/thermal/profile"
 )
@@ -44,14 +47,22 @@ that have hatched here.`,
 	c.Flags().StringVar(&f.durations, "durations", "", "a table of incubation durations (CSV)")
 	c.Flags().StringVar(&f.model, "model", profile.ModelCurve, "the model: degree-days or curve")
 	c.Flags().StringVar(&f.plot, "plot", "", "draw predicted against actual days into this file (SVG)")
+	c.Flags().BoolVar(&f.book, "book", false, "judge the windows shown for the eggs that hatched here")
+	c.Flags().StringVar(&f.config, "config", "", "with --book: the station's configuration (TOML)")
 	c.Flags().BoolVar(&f.json, "json", false, "print JSON, all shares as ratios")
 	return c
 }
 
 func score(cmd *cobra.Command, f scoreFlags) error {
 	switch {
+	case f.book && (f.durations != "" || f.plot != "" || cmd.Flags().Changed("model")):
+		return usage{errors.New("score --book judges what was shown here: it takes --config and --json alone")}
+	case f.book && f.config == "":
+		return usage{errors.New("score --book needs --config; see ootherm score --help")}
+	case f.book:
+		return scoreBook(cmd, f)
 	case f.durations == "":
-		return usage{errors.New("score needs --durations; see ootherm score --help")}
+		return usage{errors.New("score needs --durations, or --book; see ootherm score --help")}
 	case f.model != profile.ModelCurve && f.model != profile.ModelLine:
 		return usage{fmt.Errorf("--model: %q is no model; write %s or %s", f.model, profile.ModelLine, profile.ModelCurve)}
 	}
@@ -83,6 +94,35 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 		return err
 	}
 	return writeScore(cmd.OutOrStdout(), f.model, result, other, beside)
+}
+
+func scoreBook(cmd *cobra.Command, f scoreFlags) error {
+	c, err := app.Dial(cmd.Context(), f.config, build())
+	if err != nil {
+		return err
+	}
+	defer c.Close()
+	windows, err := c.Shown(cmd.Context())
+	if err != nil {
+		return err
+	}
+	var lines bytes.Buffer
+	if err := c.Book(cmd.Context(), &lines); err != nil {
+		return err
+	}
+	entries, err := book.ReadAll(&lines)
+	if err != nil {
+		return err
+	}
+	folded, err := book.Fold(entries)
+	if err != nil {
+		return err
+	}
+	result := app.ScoreBook(folded, windows)
+	if f.json {
+		return writeJSON(cmd.OutOrStdout(), result)
+	}
+	return result.Describe(cmd.OutOrStdout())
 }
 
 func readDurations(path string) ([]hindcast.Row, error) {

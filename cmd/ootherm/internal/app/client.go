@@ -121,6 +121,21 @@ func (c *Client) Book(ctx context.Context, w io.Writer) error {
 	return c.ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
 }
 
+// Shown is every window that was shown.
+func (c *Client) Shown(ctx context.Context) ([]now.Shown, error) {
+	var b bytes.Buffer
+	if err := c.ask(ctx, http.MethodGet, "/api/v1/windows", nil, &b); err != nil {
+		return nil, err
+	}
+	var all struct {
+		Windows []now.Shown `json:"windows"`
+	}
+	if err := json.Unmarshal(b.Bytes(), &all); err != nil {
+		return nil, fmt.Errorf("app: the windows shown before: %w", err)
+	}
+	return all.Windows, nil
+}
+
 // Readings writes a probe's readings as CSV, in the form that a replay reads. A
 // reading that was not believed is left out.
 func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time) error {

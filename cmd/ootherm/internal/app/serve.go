@@ -62,6 +62,15 @@ func (p *past) Readings(ctx context.Context, probe string, from, to time.Time) i
 	}
 }
 
+// Shown gives the page the windows that were shown.
+func (p *past) Shown(clutch string) ([]now.Shown, error) {
+	s := p.loop.station.Load()
+	if s == nil {
+		return nil, errStarting
+	}
+	return shownOf(s.o.Shown, clutch)
+}
+
 // nothing goes beside an error.
 func nothing() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
 

@@ -54,6 +54,7 @@ type Options struct {
 	History History
 	Ledger  Ledger
 	Journal Journal
+	Shown   Shown        // nil: the windows are not kept
 	Boot    history.Boot // the boot that this station runs in
 	Version string
 	// Worker runs a job beside the station and hands back what the station
@@ -90,6 +91,7 @@ type Station struct {
 	windows   map[string]reckoned
 	beliefs   map[string]thermal.Belief // of the last reckoning
 	reckoned  time.Time
+	kept      string // the day whose windows are kept
 	flushes   flushing
 	published atomic.Pointer[now.Now]
 	folded    atomic.Pointer[book.Book]
@@ -158,7 +160,7 @@ func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error 
 		}
 	}
 	s.publish()
-	return nil
+	return s.keep()
 }
 
 // Note adds entries to the book: all of them or none. An entry that the book
@@ -191,7 +193,7 @@ func (s *Station) Tick(ctx context.Context, at time.Time) error {
 	failed := s.flush()
 	err := s.watch(ctx)
 	s.publish()
-	return errors.Join(failed, err)
+	return errors.Join(failed, err, s.keep())
 }
 
 // Date tells the station when its boot really began, once that is known. Only

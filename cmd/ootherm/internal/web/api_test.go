@@ -63,7 +63,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("zones[].humidity.", "low high")
 	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds status cause last_success errors")
 	add("boxes[].", "box zone probe clutches")
-	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because")
+	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because outside")
 	add("boxes[].clutches[].eggs[].", "egg slot fate")
 	add("boxes[].clutches[].laid.", "earliest latest")
 	add("boxes[].clutches[].degree_days.", "base_c so_far measured required")

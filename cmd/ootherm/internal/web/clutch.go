@@ -273,7 +273,9 @@ func (s *server) clutch(w http.ResponseWriter, r *http.Request) {
 		for _, c := range b.Clutches {
 			if c.Clutch == name {
 				v.Dam = text(c.Dam)
-				v.Parts = append(v.Parts, s.part(b, c, n.At))
+				p := s.part(b, c, n.At)
+				p.Narrowed = s.narrowed(c, b.Box, s.shown(name))
+				v.Parts = append(v.Parts, p)
 			}
 		}
 	}

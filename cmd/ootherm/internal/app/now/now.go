@@ -146,6 +146,16 @@ type Window struct {
 	Late      bool      `json:"late"` // past what the model can still call a window
 }
 
+// Shown is a window as it was shown on one day.
+type Shown struct {
+	Clutch    string    `json:"clutch"`
+	Box       string    `json:"box"`
+	Day       string    `json:"day"` // where the station is, as 2026-05-01
+	At        time.Time `json:"at"`
+	Window    Window    `json:"window"`
+	Developed float64   `json:"developed"`
+}
+
 // Alarm is one alarm that is not in its normal state.
 type Alarm struct {
 	Key      string     `json:"key"` // its identity, for whoever acts on it
