@@ -64,7 +64,8 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	s, err := d.open(ctx)
+	// The command waits for what would be reckoned beside a running station.
+	s, err := d.openAs(ctx, func(o *Options) { o.Worker = nil })
 	if err != nil {
 		return nil, err
 	}

@@ -89,12 +89,3 @@ func (p Plan) arrests(name string) bool {
 	x, _ := p.profile(name)
 	return x.ArrestedDevelopment
 }
-
-func (p Plan) zone(name string) (ZonePlan, bool) {
-	for _, z := range p.Zones {
-		if z.Name == name {
-			return z, true
-		}
-	}
-	return ZonePlan{}, false
-}

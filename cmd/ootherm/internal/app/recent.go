@@ -1,6 +1,7 @@
 package app
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -96,8 +97,8 @@ func (a *almanac) start(number int64) time.Time {
 // of the course of one.
 const almanacYears = 6
 
-// recall takes what the sources did before this start from the history: their
-// days in the background, the trend of the last hours at once.
+// recall takes what the sources did before this start from the history: the trend
+// of the last hours at once, their days in the background.
 func (s *Station) recall() error {
 	r := s.reckoner()
 	for src, x := range s.sources {
@@ -113,22 +114,36 @@ func (s *Station) recall() error {
 			z.trend.Observe(sample.At, sample.Celsius, true)
 		}
 	}
-	upTo := s.now
-	s.o.Worker(func() func() {
-		days := r.days(newAlmanac(s.plan.Location), upTo)
-		return func() { s.remember(days) }
-	})
+	s.recount()
 	return nil
+}
+
+// recount has each source's days found in the history anew, up to now; what is
+// measured from now on is added to them as it comes.
+func (s *Station) recount() {
+	fresh := map[source]*almanac{}
+	for src, x := range s.sources {
+		last := x.almanac.last
+		x.almanac = newAlmanac(s.plan.Location)
+		x.almanac.last = last
+		fresh[src] = x.almanac
+	}
+	r, upTo := s.reckoner(), s.now
+	probes := slices.Sorted(maps.Keys(s.probes))
+	s.o.Worker(func() func() {
+		days := r.days(probes, s.plan.Location, upTo)
+		return func() { s.remember(fresh, days) }
+	})
 }
 
 // days is what each probe did, day by day, up to a time. A block of readings
 // counts to the day in which its middle lies: that is at most three hours off. A
 // summary that cannot be read is a day less, and no more: the climate lives on the
 // others.
-func (r reckoner) days(of *almanac, upTo time.Time) map[string]map[int64]dayOf {
+func (r reckoner) days(probes []string, place *time.Location, upTo time.Time) map[string]map[int64]dayOf {
 	all := map[string]map[int64]dayOf{}
-	for probe := range r.offset {
-		a := newAlmanac(of.place)
+	for _, probe := range probes {
+		a := newAlmanac(place)
 		for sum, err := range r.past.Summaries(probe, upTo.AddDate(-almanacYears, 0, 0), upTo) {
 			if err != nil || sum.Believed == 0 {
 				continue
@@ -147,10 +162,13 @@ func (r reckoner) days(of *almanac, upTo time.Time) map[string]map[int64]dayOf {
 }
 
 // remember adds to each source the days of its probes; a zone's day is the median
-// of theirs.
-func (s *Station) remember(days map[string]map[int64]dayOf) {
+// of theirs. Almanacs that were begun anew meanwhile wait for their own.
+func (s *Station) remember(fresh map[source]*almanac, days map[string]map[int64]dayOf) {
 	r := s.reckoner()
-	for src, x := range s.sources {
+	for src, a := range fresh {
+		if x := s.sources[src]; x == nil || x.almanac != a {
+			continue
+		}
 		several := map[int64][]dayOf{}
 		for _, probe := range r.probesOf(src) {
 			for number, d := range days[probe] {
@@ -158,7 +176,7 @@ func (s *Station) remember(days map[string]map[int64]dayOf) {
 			}
 		}
 		for number, of := range several {
-			x.almanac.add(number, middleDay(of))
+			a.add(number, middleDay(of))
 		}
 	}
 	s.reckoned = time.Time{}

@@ -208,6 +208,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
 		s.shift(moved)
 		s.alarms.shift(s.started.Add(-moved), moved)
+		s.recount()
 		if err := s.retrack(); err != nil {
 			return err
 		}
