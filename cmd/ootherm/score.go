@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -11,7 +10,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.com/ootherm/cmd/ootherm/internal/app"
-	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/hindcast"
 	"example.com/ootherm/thermal/profile"
 )
@@ -102,27 +100,14 @@ func scoreBook(cmd *cobra.Command, f scoreFlags) error {
 		return err
 	}
 	defer c.Close()
-	windows, err := c.Shown(cmd.Context())
+	result, err := c.Score(cmd.Context())
 	if err != nil {
 		return err
 	}
-	var lines bytes.Buffer
-	if err := c.Book(cmd.Context(), &lines); err != nil {
-		return err
-	}
-	entries, err := book.ReadAll(&lines)
-	if err != nil {
-		return err
-	}
-	folded, err := book.Fold(entries)
-	if err != nil {
-		return err
-	}
-	result := app.ScoreBook(folded, windows)
 	if f.json {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}
-	return result.Describe(cmd.OutOrStdout())
+	return app.DescribeScore(cmd.OutOrStdout(), result)
 }
 
 func readDurations(path string) ([]hindcast.Row, error) {

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -13,7 +14,16 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
 )
+
+// TestMain lets a test open a station's files: they are checked in a child, which
+// is this program again.
+func TestMain(m *testing.M) {
+	app.CheckedFile()
+	os.Exit(m.Run())
+}
 
 const testdata = "../../testdata/"
 
@@ -88,6 +98,8 @@ func TestScoreSaysWhatIsWrong(t *testing.T) {
 		says    string
 	}{
 		{"", nil, true, "needs --durations"},
+		{"", []string{"--book"}, true, "needs --config"},
+		{"", []string{"--book", "--config", "x", "--durations", table}, true, "alone"},
 		{head, []string{"--durations", table, "--model", "guess"}, true, "no model"},
 		{head + "1,Squamata,Agamidae,A b,warm,60\n", []string{"--durations", table}, false, "line 2"},
 		{head + "1,Squamata,Agamidae,A b,28,60\n", []string{"--durations", table, "--json"}, false, "no species has two"},
@@ -99,6 +111,51 @@ func TestScoreSaysWhatIsWrong(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.says) || errors.As(err, new(usage)) != c.isUsage || out != "" {
 			t.Errorf("%v: %v beside %q, want %q (wrong usage: %t)", c.args, err, out, c.says, c.isUsage)
 		}
+	}
+}
+
+// The windows of a station whose book is still empty are judged: there are none,
+// and no share is made up.
+func TestScoreOfAnEmptyBook(t *testing.T) {
+	dir := t.TempDir()
+	config := filepath.Join(dir, "ootherm.toml")
+	text := fmt.Sprintf(`
+[station]
+name = "egg room"
+data = %q
+[[probe]]
+name   = "shelf"
+driver = "simulated"
+[[zone]]
+name   = "room"
+kind   = "room"
+probes = ["shelf"]
+`, filepath.Join(dir, "data"))
+	if err := errors.Join(os.Mkdir(filepath.Join(dir, "data"), 0o750), os.WriteFile(config, []byte(text), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	out, err := ask(t, scoreCommand(), "--book", "--config", config, "--json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Hatches *int
+		Ways    []struct {
+			Way    float64
+			N      int
+			Inside *float64
+		}
+	}
+	if err := json.Unmarshal([]byte(out), &got); err != nil || got.Hatches == nil || *got.Hatches != 0 || len(got.Ways) != 4 {
+		t.Fatalf("%s, %v", out, err)
+	}
+	for _, w := range got.Ways {
+		if w.N != 0 || w.Inside != nil {
+			t.Errorf("%+v of no hatch", w)
+		}
+	}
+	if out, err := ask(t, scoreCommand(), "--book", "--config", config); err != nil || !strings.Contains(out, "No egg has hatched yet") {
+		t.Errorf("%q, %v", out, err)
 	}
 }
 

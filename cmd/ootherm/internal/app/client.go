@@ -122,19 +122,17 @@ func (c *Client) Book(ctx context.Context, w io.Writer) error {
 	return c.ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
 }
 
-// Shown is every window that was shown.
-func (c *Client) Shown(ctx context.Context) ([]now.Shown, error) {
+// Score is how right the windows were for the eggs that hatched here.
+func (c *Client) Score(ctx context.Context) (now.Score, error) {
 	var b bytes.Buffer
-	if err := c.ask(ctx, http.MethodGet, "/api/v1/windows", nil, &b); err != nil {
-		return nil, err
+	if err := c.ask(ctx, http.MethodGet, "/api/v1/score", nil, &b); err != nil {
+		return now.Score{}, err
 	}
-	var all struct {
-		Windows []now.Shown `json:"windows"`
+	var score now.Score
+	if err := json.Unmarshal(b.Bytes(), &score); err != nil {
+		return now.Score{}, fmt.Errorf("app: how right the windows were: %w", err)
 	}
-	if err := json.Unmarshal(b.Bytes(), &all); err != nil {
-		return nil, fmt.Errorf("app: the windows shown before: %w", err)
-	}
-	return all.Windows, nil
+	return score, nil
 }
 
 // Readings writes a probe's readings as CSV, in the form that a replay reads. A

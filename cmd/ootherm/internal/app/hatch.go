@@ -85,6 +85,9 @@ func (s *Station) reckon() {
 		if src.probe == "" {
 			r.because = append(r.because, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.zone))
 		}
+		if others := s.hatchedProfiles(); len(others) > 1 || len(others) == 1 && others[0] != g.profile {
+			r.because = append(r.because, "what other kinds took in this house counts too")
+		}
 		if b.Own > 0 {
 			r.because = append(r.because, fmt.Sprintf("%.0f %% of what is known of these eggs comes from your own hatches", 100*b.FromOwn()))
 		}

@@ -11,50 +11,18 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// BookScore is how right the windows were that were shown for eggs that hatched
-// here.
-type BookScore struct {
-	Hatches int        `json:"hatches"` // that had a window shown before
-	Ways    []WayScore `json:"ways"`
-	Eggs    []EggScore `json:"eggs"`
-}
-
-// WayScore is how right they were at one point of the way from laying to hatch.
-// Inside is meant to be 85 %: a window runs from 10 % to 95 %.
-type WayScore struct {
-	Way         float64  `json:"way"` // share of the days from laying to hatch
-	N           int      `json:"n"`
-	Inside      *float64 `json:"inside"`        // share hatched from check_from to late_after
-	MeanDaysOff *float64 `json:"mean_days_off"` // of the likely day
-	MeanWidth   *float64 `json:"mean_width_days"`
-}
-
-// EggScore is one egg at one point of its way.
-type EggScore struct {
-	Egg       string    `json:"egg"`
-	Clutch    string    `json:"clutch"`
-	Way       float64   `json:"way"`
-	Shown     time.Time `json:"shown"` // when its window was reckoned
-	CheckFrom time.Time `json:"check_from"`
-	Likely    time.Time `json:"likely"`
-	LateAfter time.Time `json:"late_after"`
-	Hatched   time.Time `json:"hatched"`
-	Inside    bool      `json:"inside"`
-	DaysOff   float64   `json:"days_off"` // above nought: it hatched later than likely
-}
-
 // ScoreBook judges the windows by the book: for each egg that hatched, the last one
 // that was shown for it by a quarter, half, three quarters and nine tenths of its
 // days. A lay interval counts from its middle.
-func ScoreBook(b book.Book, windows []now.Shown) BookScore {
-	score := BookScore{Ways: []WayScore{}, Eggs: []EggScore{}}
+func ScoreBook(b book.Book, windows []now.Shown) now.Score {
+	score := now.Score{Ways: []now.ScoreAt{}, Eggs: []now.EggScore{}}
 	byClutch := map[string][]now.Shown{}
 	for _, w := range windows {
 		byClutch[w.Clutch] = append(byClutch[w.Clutch], w)
 	}
 	had := map[string]bool{}
 	for _, way := range [...]float64{0.25, 0.5, 0.75, 0.9} {
-		sum := WayScore{Way: way}
+		sum := now.ScoreAt{Way: way}
 		var inside, off, width float64
 		for _, c := range b.Clutches() {
 			laid := c.Laid.After.Add(c.Laid.By.Sub(c.Laid.After) / 2)
@@ -68,7 +36,7 @@ func ScoreBook(b book.Book, windows []now.Shown) BookScore {
 					continue
 				}
 				had[e.ID] = true
-				x := EggScore{
+				x := now.EggScore{
 					Egg: e.ID, Clutch: c.ID, Way: way, Shown: w.At, CheckFrom: w.Window.CheckFrom, Likely: w.Window.Likely,
 					LateAfter: w.Window.LateAfter, Hatched: e.FateAt, DaysOff: e.FateAt.Sub(w.Window.Likely).Hours() / 24,
 					Inside: !e.FateAt.Before(w.Window.CheckFrom) && !e.FateAt.After(w.Window.LateAfter),
@@ -107,8 +75,8 @@ func lastShown(windows []now.Shown, e book.Egg, by time.Time) (last now.Shown, o
 	return last, ok
 }
 
-// Describe writes it for a person.
-func (b BookScore) Describe(w io.Writer) error {
+// DescribeScore writes how right the windows were, for a person.
+func DescribeScore(w io.Writer, b now.Score) error {
 	if b.Hatches == 0 {
 		_, err := fmt.Fprintln(w, "No egg has hatched yet for which a window was shown before.")
 		return err

@@ -71,6 +71,15 @@ func (p *past) Shown(clutch string) ([]now.Shown, error) {
 	return shownOf(s.o.Shown, clutch)
 }
 
+// Score is how right the windows were for the eggs that hatched here.
+func (p *past) Score() (now.Score, error) {
+	all, err := p.Shown("")
+	if err != nil {
+		return now.Score{}, err
+	}
+	return ScoreBook(*p.loop.station.Load().Book(), all), nil
+}
+
 // nothing goes beside an error.
 func nothing() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
 

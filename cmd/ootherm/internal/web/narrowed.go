@@ -12,10 +12,11 @@ import (
 )
 
 // Shown gives the windows that were shown of a clutch, a day at a time, in the
-// order of box and day; an empty name is all clutches. It is safe from any
-// goroutine.
+// order of box and day, and how right they were for the eggs that have hatched. It
+// is safe from any goroutine.
 type Shown interface {
 	Shown(clutch string) ([]now.Shown, error)
+	Score() (now.Score, error)
 }
 
 // narrowed is how a clutch's window narrowed, as it is drawn: the day it was said
@@ -96,18 +97,18 @@ func (s *server) shown(clutch string) []now.Shown {
 	return all
 }
 
-// windows is every window that was shown.
-func (s *server) windows(w http.ResponseWriter, _ *http.Request) {
-	all, err := s.Options.Shown.Shown("")
+// score is how right the windows were.
+func (s *server) score(w http.ResponseWriter, _ *http.Request) {
+	score, err := s.Options.Shown.Score()
 	if err != nil {
-		s.log.Error("web: the windows shown before could not be read", "err", err)
-		http.Error(w, "windows: those shown before could not be read; the station's log says why", http.StatusInternalServerError)
+		s.log.Error("web: the windows shown before could not be judged", "err", err)
+		http.Error(w, "score: the windows shown before could not be read; the station's log says why", http.StatusInternalServerError)
 		return
 	}
-	body, err := json.Marshal(map[string][]now.Shown{"windows": some(all)})
+	body, err := json.Marshal(score)
 	if err != nil {
-		s.log.Error("web: the windows could not be written as JSON", "err", err)
-		http.Error(w, "windows: they could not be written as JSON; the station's log says why", http.StatusInternalServerError)
+		s.log.Error("web: the score could not be written as JSON", "err", err)
+		http.Error(w, "score: it could not be written as JSON; the station's log says why", http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")

@@ -32,6 +32,13 @@ func (k kept) Shown(clutch string) ([]now.Shown, error) {
 	return all, nil
 }
 
+func (k kept) Score() (now.Score, error) {
+	if k.err != nil {
+		return now.Score{}, k.err
+	}
+	return now.Score{Hatches: 3, Ways: []now.ScoreAt{{Way: 0.5, N: 3}}}, nil
+}
+
 // The page of a clutch draws how its window narrowed, and says so to those who
 // only hear it; nothing is drawn outside the drawing.
 func TestClutchPageDrawsHowTheWindowNarrowed(t *testing.T) {
@@ -73,13 +80,13 @@ func TestWindowsThatCannotBeRead(t *testing.T) {
 	if w := get(h, "/c/S1"); w.Code != http.StatusOK || strings.Contains(w.Body.String(), "narrowed") {
 		t.Errorf("the page: status %d", w.Code)
 	}
-	if w := get(h, "/api/v1/windows"); w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "gone") {
+	if w := get(h, "/api/v1/score"); w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "gone") {
 		t.Errorf("a program: status %d, %q", w.Code, w.Body)
 	}
 	o.Shown = kept{}
-	var got struct{ Windows []now.Shown }
-	if err := json.Unmarshal(get(handler(t, o), "/api/v1/windows").Body.Bytes(), &got); err != nil || len(got.Windows) != 60 {
-		t.Errorf("%d windows, %v; want those of both clutches", len(got.Windows), err)
+	var got now.Score
+	if err := json.Unmarshal(get(handler(t, o), "/api/v1/score").Body.Bytes(), &got); err != nil || got.Hatches != 3 || len(got.Ways) != 1 || got.Ways[0].Inside != nil {
+		t.Errorf("%+v, %v; want three hatches, and no share that nobody counted", got, err)
 	}
 }
 

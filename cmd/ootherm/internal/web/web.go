@@ -120,7 +120,7 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /api/v1/readings", s.readings)
 	mux.HandleFunc("GET /healthz", s.healthz)
 	if o.Shown != nil {
-		mux.HandleFunc("GET /api/v1/windows", s.windows)
+		mux.HandleFunc("GET /api/v1/score", s.score)
 	}
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.message(w, r, http.StatusNotFound, "Nothing is here", "This address shows nothing. The first page has a link to every box.")

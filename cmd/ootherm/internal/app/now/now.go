@@ -148,12 +148,12 @@ type Window struct {
 
 // Shown is a window as it was shown on one day.
 type Shown struct {
-	Clutch    string    `json:"clutch"`
-	Box       string    `json:"box"`
-	Day       string    `json:"day"` // where the station is, as 2026-05-01
-	At        time.Time `json:"at"`
-	Window    Window    `json:"window"`
-	Developed float64   `json:"developed"`
+	Clutch    string
+	Box       string
+	Day       string // where the station is, as 2026-05-01
+	At        time.Time
+	Window    Window
+	Developed float64
 }
 
 // Alarm is one alarm that is not in its normal state.

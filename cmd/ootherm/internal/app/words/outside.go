@@ -21,7 +21,9 @@ func (r Reader) Outside(o now.Outside) string {
 	} else {
 		sum += " at one stretch"
 	}
-	sum += ", at most " + r.Difference(o.Most) + " past it"
+	if o.Most*r.scale() >= 0.05 { // less would read as nothing
+		sum += ", at most " + r.Difference(o.Most) + " past it"
+	}
 	var when []string
 	for i := 0; i < len(o.Stages); i++ { // neighbouring tenths are told as one
 		from, to := o.Stages[i].From, o.Stages[i].To
