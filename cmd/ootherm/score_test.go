@@ -14,16 +14,7 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
-
-// TestMain lets a test open a station's files: they are checked in a child, which
-// is this program again.
-func TestMain(m *testing.M) {
-	app.CheckedFile()
-	os.Exit(m.Run())
-}
 
 const testdata = "../../testdata/"
 
@@ -134,7 +125,7 @@ probes = ["shelf"]
 	if err := errors.Join(os.Mkdir(filepath.Join(dir, "data"), 0o750), os.WriteFile(config, []byte(text), 0o600)); err != nil {
 		t.Fatal(err)
 	}
-	out, err := ask(t, scoreCommand(), "--book", "--config", config, "--json")
+	out, err := command(t.Context(), "score", "--book", "--config", config, "--json").Output()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -146,7 +137,7 @@ probes = ["shelf"]
 			Inside *float64
 		}
 	}
-	if err := json.Unmarshal([]byte(out), &got); err != nil || got.Hatches == nil || *got.Hatches != 0 || len(got.Ways) != 4 {
+	if err := json.Unmarshal(out, &got); err != nil || got.Hatches == nil || *got.Hatches != 0 || len(got.Ways) != 4 {
 		t.Fatalf("%s, %v", out, err)
 	}
 	for _, w := range got.Ways {
@@ -154,7 +145,7 @@ probes = ["shelf"]
 			t.Errorf("%+v of no hatch", w)
 		}
 	}
-	if out, err := ask(t, scoreCommand(), "--book", "--config", config); err != nil || !strings.Contains(out, "No egg has hatched yet") {
+	if out, err := command(t.Context(), "score", "--book", "--config", config).Output(); err != nil || !strings.Contains(string(out), "No egg has hatched yet") {
 		t.Errorf("%q, %v", out, err)
 	}
 }

@@ -53,11 +53,18 @@ func (w Window) key() ([]byte, error) {
 	return []byte(w.Clutch + "\x00" + w.Box + "\x00" + w.Day), nil
 }
 
+// DB is the open file: a *bolt.DB, or one that does more with each change.
+type DB interface {
+	View(func(*bolt.Tx) error) error
+	Update(func(*bolt.Tx) error) error
+	Path() string
+}
+
 // Store is the windows in a bbolt file. It may be used from any goroutine.
-type Store struct{ db *bolt.DB }
+type Store struct{ db DB }
 
 // Open finds the windows in an open file, or begins them.
-func Open(db *bolt.DB) (*Store, error) {
+func Open(db DB) (*Store, error) {
 	err := db.Update(func(tx *bolt.Tx) error {
 		if b := tx.Bucket(top); b != nil {
 			v := b.Get(version)

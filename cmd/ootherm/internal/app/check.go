@@ -3,6 +3,7 @@ package app
 import (
 	"fmt"
 	"io"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
@@ -22,7 +23,7 @@ func Check(w io.Writer, path string) error {
 	if _, err := buses(c.Probes); err != nil {
 		return err
 	}
-	if _, err := routes(c, plan); err != nil {
+	if _, err := routes(c, plan, time.Now); err != nil {
 		return err
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
