@@ -22,10 +22,10 @@ func hourly(t *testing.T, more ...profile.Profile) *bench {
 	return newBench(t, p)
 }
 
-// live lets hours pass; celsius is told the hours since the station began.
+// live lets hours pass, a reading each time the station polls; celsius is told the hours since the station began.
 func (b *bench) live(from, to int, celsius func(hour int) float64) {
 	b.t.Helper()
-	for h := from; h < to; h++ {
+	for h := from; h < to; h += int(b.options.Plan.Every.Hours()) {
 		c := celsius(h)
 		b.observe(began.Add(time.Duration(h)*time.Hour), map[string]float64{"air": c, "dummy": c + 0.2, "warm": c})
 	}
@@ -222,6 +222,25 @@ func TestWindowsAreKeptAndJudged(t *testing.T) {
 	}
 	if none := app.ScoreBook(*b.Book(), nil); none.Hatches != 0 || none.Ways[0].Inside != nil {
 		t.Errorf("without a window there is a score: %+v", none)
+	}
+}
+
+// A second season is foretold by the first: at the same point of the spring, after
+// the same days, the summer to come makes the window earlier.
+func TestTheSeasonBeforeTellsTheSummer(t *testing.T) {
+	const year, spring = 365 * 24, 30 * 24
+	course := func(h int) float64 { return 22 - 3*math.Cos(2*math.Pi*float64(h-2*spring)/(365.2425*24)) }
+	likely := func(from int) float64 {
+		p := plan(t)
+		p.Every = 6 * time.Hour
+		b := newBench(t, p)
+		b.live(from, year+4*spring, course)
+		b.note(dam("Sorrel", "crested gecko") + layEggs(year+4*spring-6, "S1", "Sorrel", "crested gecko", 1))
+		return b.clutch("S1").Window.Likely.Sub(began).Hours()/24 - (year+4*spring)/24
+	}
+	one, two := likely(year+4*spring-14*24), likely(0)
+	if sooner := one - two; !(sooner > 5 && sooner < 40) {
+		t.Errorf("likely after %.0f days with a season before and %.0f without, want some days sooner", two, one)
 	}
 }
 

@@ -36,15 +36,18 @@ const enough = 12 * time.Hour
 // this season and in earlier ones.
 type almanac struct {
 	place *time.Location
+	gap   time.Duration   // a longer span was not measured
 	days  map[int64]dayOf // by the number of the day
 	last  thermal.Sample
 }
 
-func newAlmanac(place *time.Location) *almanac {
-	if place == nil {
-		place = time.UTC
+// Two hours without a sample say little of how a source runs (our choice).
+func (p Plan) almanac() *almanac {
+	a := &almanac{place: p.Location, gap: max(2*time.Hour, p.gapLimit()), days: map[int64]dayOf{}}
+	if a.place == nil {
+		a.place = time.UTC
 	}
-	return &almanac{place: place, days: map[int64]dayOf{}}
+	return a
 }
 
 func (a *almanac) number(at time.Time) int64 {
@@ -52,13 +55,12 @@ func (a *almanac) number(at time.Time) int64 {
 	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400
 }
 
-// see takes the next sample of the source. Spans over two hours are left out: they
-// say little of how the source runs.
+// see takes the next sample of the source.
 func (a *almanac) see(s thermal.Sample) {
 	if math.IsNaN(s.Celsius) {
 		return
 	}
-	if d := s.At.Sub(a.last.At); !a.last.At.IsZero() && d > 0 && d <= 2*time.Hour {
+	if d := s.At.Sub(a.last.At); !a.last.At.IsZero() && d > 0 && d <= a.gap {
 		a.add(a.number(s.At), dayOf{
 			seconds: d.Seconds(), sum: (a.last.Celsius + s.Celsius) / 2 * d.Seconds(),
 			least: min(a.last.Celsius, s.Celsius), most: max(a.last.Celsius, s.Celsius),
@@ -124,14 +126,14 @@ func (s *Station) recount() {
 	fresh := map[source]*almanac{}
 	for src, x := range s.sources {
 		last := x.almanac.last
-		x.almanac = newAlmanac(s.plan.Location)
+		x.almanac = s.plan.almanac()
 		x.almanac.last = last
 		fresh[src] = x.almanac
 	}
-	r, upTo := s.reckoner(), s.now
+	r, plan, upTo := s.reckoner(), s.plan, s.now
 	probes := slices.Sorted(maps.Keys(s.probes))
 	s.o.Worker(func() func() {
-		days := r.days(probes, s.plan.Location, upTo)
+		days := r.days(probes, plan, upTo)
 		return func() { s.remember(fresh, days) }
 	})
 }
@@ -140,10 +142,10 @@ func (s *Station) recount() {
 // counts to the day in which its middle lies: that is at most three hours off. A
 // summary that cannot be read is a day less, and no more: the climate lives on the
 // others.
-func (r reckoner) days(probes []string, place *time.Location, upTo time.Time) map[string]map[int64]dayOf {
+func (r reckoner) days(probes []string, plan Plan, upTo time.Time) map[string]map[int64]dayOf {
 	all := map[string]map[int64]dayOf{}
 	for _, probe := range probes {
-		a := newAlmanac(place)
+		a := plan.almanac()
 		for sum, err := range r.past.Summaries(probe, upTo.AddDate(-almanacYears, 0, 0), upTo) {
 			if err != nil || sum.Believed == 0 {
 				continue

@@ -78,7 +78,7 @@ func (s *Station) lay() {
 }
 
 func (s *Station) stream(src source, probes []string) {
-	x := &stream{source: src, felt: newFelt(probes, s.plan.fresh()), almanac: newAlmanac(s.plan.Location)}
+	x := &stream{source: src, felt: newFelt(probes, s.plan.fresh()), almanac: s.plan.almanac()}
 	s.sources[src] = x
 	for _, p := range probes {
 		s.feeds[p] = append(s.feeds[p], x)
