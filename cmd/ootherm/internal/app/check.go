@@ -3,6 +3,7 @@ package app
 import (
 	"fmt"
 	"io"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
@@ -19,7 +20,7 @@ func Check(w io.Writer, path string) error {
 	if err != nil {
 		return err
 	}
-	if _, err := buses(c.Probes); err != nil {
+	if _, err := buses(c.Probes, time.Now); err != nil {
 		return err
 	}
 	if _, err := routes(c, plan); err != nil {
