@@ -49,30 +49,40 @@ func (r *recent) lately(now time.Time) thermal.Exposure {
 func (s *Station) recall() error {
 	r := s.reckoner()
 	for src, x := range s.sources {
-		for sample, err := range r.samples(src, s.now.Add(-7*24*time.Hour), s.now.Add(1)) {
-			if err != nil {
-				return err
-			}
-			x.recent.see(sample.At, sample.Celsius)
+		lately, err := r.recent(src, s.now, func(at time.Time, c float64) {
 			if z := s.zoneOf(src.zone); z != nil {
-				z.trend.Observe(sample.At, sample.Celsius, true)
+				z.trend.Observe(at, c, true)
 			}
+		})
+		if err != nil {
+			return err
 		}
+		x.recent = lately
 	}
 	return nil
+}
+
+// recent is what a source did over the week up to a time; each sample is shown.
+func (r reckoner) recent(src source, upTo time.Time, show func(time.Time, float64)) (*recent, error) {
+	lately := &recent{}
+	for sample, err := range r.samples(src, upTo.Add(-7*24*time.Hour), upTo.Add(1)) {
+		if err != nil {
+			return nil, err
+		}
+		lately.see(sample.At, sample.Celsius)
+		show(sample.At, sample.Celsius)
+	}
+	return lately, nil
 }
 
 // reckoner is a reckoner over the history as it is configured now.
 func (s *Station) reckoner() reckoner {
 	r := reckoner{
-		past: s.o.History, zones: map[string][]string{}, offset: map[string]float64{},
+		past: s.o.History, zones: map[string][]string{}, correct: *s.corrections.Load(),
 		fresh: s.plan.fresh(), gap: s.plan.gapLimit(),
 	}
 	for _, z := range s.plan.Zones {
 		r.zones[z.Name] = z.Probes
-	}
-	for _, p := range s.plan.Probes {
-		r.offset[p.Name] = p.Offset
 	}
 	return r
 }
