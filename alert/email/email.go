@@ -146,19 +146,16 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return err
 	}
-	var wire net.Conn
-	if err := mail.WithDialContextFunc(s.dial(&wire))(client); err != nil {
+	// The library knows deadlines and not contexts, once it is connected: the end of
+	// this one cuts the wire.
+	bound, cut := context.WithCancel(ctx)
+	defer cut()
+	if err := mail.WithDialContextFunc(s.dial(bound))(client); err != nil {
 		return fmt.Errorf("email: setting up the connection: %w", err)
 	}
 	if err := client.DialWithContext(ctx); err != nil {
-		if wire != nil {
-			_ = wire.Close() // the failure is told already
-		}
 		return s.failed(ctx, "connecting to", err)
 	}
-	// The library knows deadlines and not contexts: an ended one cuts the wire.
-	stop := context.AfterFunc(ctx, func() { _ = wire.Close() })
-	defer stop()
 	var temporary, final []error
 	for _, to := range s.c.To {
 		if s.done[to] {
@@ -218,9 +215,9 @@ func (s *Sender) tls() *tls.Config {
 	return &tls.Config{ServerName: s.c.Host, RootCAs: s.c.Roots, MinVersion: tls.VersionTLS12}
 }
 
-// dial connects, by TLS where the first byte is TLS, and leaves the connection in
-// wire.
-func (s *Sender) dial(wire *net.Conn) mail.DialContextFunc {
+// dial connects, by TLS where the first byte is TLS. The connection lives no
+// longer than the context.
+func (s *Sender) dial(bound context.Context) mail.DialContextFunc {
 	return func(ctx context.Context, network, address string) (net.Conn, error) {
 		var conn net.Conn
 		var err error
@@ -229,10 +226,11 @@ func (s *Sender) dial(wire *net.Conn) mail.DialContextFunc {
 		} else {
 			conn, err = (&net.Dialer{}).DialContext(ctx, network, address)
 		}
-		if err == nil {
-			*wire = conn
+		if err != nil {
+			return nil, err
 		}
-		return conn, err
+		context.AfterFunc(bound, func() { _ = conn.Close() }) // a second time it does nothing
+		return conn, nil
 	}
 }
 

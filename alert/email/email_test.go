@@ -62,11 +62,12 @@ func TestWhatArrives(t *testing.T) {
 			if err := s.Send(t.Context(), other); err != nil {
 				t.Fatal(err)
 			}
-			if len(k.mails) != 3 || len(k.logins) != 3 || k.logins[0] != "keeper/correct horse" {
-				t.Fatalf("%d mails, logins %q", len(k.mails), k.logins)
+			mails, _ := k.received()
+			if len(mails) != 3 || len(k.logins) != 3 || k.logins[0] != "keeper/correct horse" {
+				t.Fatalf("%d mails, logins %q", len(mails), k.logins)
 			}
 			var ids []string
-			for i, raw := range k.mails {
+			for i, raw := range mails {
 				m, err := netmail.ReadMessage(strings.NewReader(raw))
 				if err != nil {
 					t.Fatal(err)
@@ -111,7 +112,8 @@ func TestWhatArrives(t *testing.T) {
 			if err := sender(t, c).Send(t.Context(), hot); err != nil {
 				t.Fatal(err)
 			}
-			if m, err := netmail.ReadMessage(strings.NewReader(k.mails[3])); err != nil || m.Header.Get("Message-ID") == ids[0] {
+			mails, _ = k.received()
+			if m, err := netmail.ReadMessage(strings.NewReader(mails[3])); err != nil || m.Header.Get("Message-ID") == ids[0] {
 				t.Errorf("two stations write under one identity (%v)", err)
 			}
 		})
@@ -139,8 +141,8 @@ func TestRefusals(t *testing.T) {
 			if err == nil || errors.Is(err, alert.ErrPermanent) != c.final || !strings.Contains(err.Error(), c.says) {
 				t.Errorf("permanent %v: %v", errors.Is(err, alert.ErrPermanent), err)
 			}
-			if c.sink.drop && len(c.sink.mails) != 1 {
-				t.Errorf("%d mails before it hung up", len(c.sink.mails))
+			if mails, _ := c.sink.received(); c.sink.drop && len(mails) != 1 {
+				t.Errorf("%d mails before it hung up", len(mails))
 			}
 		})
 	}
@@ -156,12 +158,15 @@ func TestOneBadAddressOfThree(t *testing.T) {
 	if err := s.Send(t.Context(), hot); err == nil || errors.Is(err, alert.ErrPermanent) {
 		t.Errorf("while one is put off: %v", err)
 	}
+	k.mu.Lock()
 	delete(k.rcpt, "c@example.org")
+	k.mu.Unlock()
 	err := s.Send(t.Context(), hot)
 	if !errors.Is(err, alert.ErrPermanent) || !strings.Contains(err.Error(), "b@example.org") {
 		t.Errorf("when one is refused for good and the others have it: %v", err)
 	}
-	if got := strings.Join(k.to, " "); got != "a@example.org d@example.org c@example.org" {
+	_, to := k.received()
+	if got := strings.Join(to, " "); got != "a@example.org d@example.org c@example.org" {
 		t.Errorf("delivered to %s: each once", got)
 	}
 }
@@ -259,7 +264,8 @@ func TestStrangersAndStripping(t *testing.T) {
 	port, _ := serve(t, k, "none")
 	c := config(port)
 	c.Security = email.StartTLS
-	if err := sender(t, c).Send(t.Context(), hot); err == nil || len(k.mails) != 0 {
+	err := sender(t, c).Send(t.Context(), hot)
+	if mails, _ := k.received(); err == nil || len(mails) != 0 {
 		t.Errorf("sent in the clear: %v", err)
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"mime/quotedprintable"
 	"net"
 	netmail "net/mail"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -65,6 +66,8 @@ func (e *session) Reset()                               {}
 func (e *session) Logout() error                        { return nil }
 func (e *session) Mail(string, *smtp.MailOptions) error { return nil }
 func (e *session) Rcpt(a string, _ *smtp.RcptOptions) error {
+	e.s.mu.Lock()
+	defer e.s.mu.Unlock()
 	e.to = a
 	return e.s.rcpt[a]
 }
@@ -88,6 +91,13 @@ func (e *session) Data(r io.Reader) error {
 		e.s.mails, e.s.to = append(e.s.mails, string(b)), append(e.s.to, e.to)
 	}
 	return e.s.data
+}
+
+// received is the mails that came, and for whom.
+func (s *sink) received() (mails, to []string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return slices.Clone(s.mails), slices.Clone(s.to)
 }
 
 // serve starts a sink on loopback: plain, offering STARTTLS, or all TLS.

@@ -1,0 +1,140 @@
+// Package mqtt delivers messages to an MQTT 5 broker.
+package mqtt
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
+	"fmt"
+	"net"
+	"net/url"
+	"os"
+	"strings"
+
+	"github.com/eclipse/paho.golang/packets"
+	"github.com/eclipse/paho.golang/paho"
+
+	"example.com/ootherm/alert"
+)
+
+// Config says where the broker is.
+type Config struct {
+	URL          string // mqtt://host:1883 or mqtts://host:8883, without a user
+	Topic        string // messages go below it, by priority: TOPIC/critical ...; empty: "ootherm/alarms"
+	User         string
+	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
+	Station      string
+	Roots        *x509.CertPool // nil: the system's
+}
+
+// Sender publishes messages at quality of service 1: the broker has answered for
+// each. It connects for every message, which at a few a day costs nothing and
+// leaves no connection to die unnoticed.
+type Sender struct {
+	c   Config
+	url *url.URL
+}
+
+var _ alert.Sender = (*Sender)(nil)
+
+// New checks the configuration; it connects to nothing.
+func New(c Config) (*Sender, error) {
+	u, err := url.Parse(c.URL)
+	switch {
+	case err != nil || u.Hostname() == "" || u.Scheme != "mqtt" && u.Scheme != "mqtts":
+		return nil, errors.New("mqtt: the address must be mqtt://host:port or mqtts://host:port")
+	case u.User != nil:
+		return nil, errors.New("mqtt: the address holds a user: name it in user, and the password in password_file")
+	case c.PasswordFile != "" && c.User == "":
+		return nil, errors.New("mqtt: a password file and no user: name the user")
+	case strings.ContainsAny(c.Topic, "+#\x00"):
+		return nil, fmt.Errorf("mqtt: topic %q has a wildcard in it (MQTT 5 section 4.7.1)", c.Topic)
+	}
+	c.Topic = strings.TrimRight(cmp.Or(c.Topic, "ootherm/alarms"), "/")
+	if u.Port() == "" {
+		u.Host = net.JoinHostPort(u.Hostname(), map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme])
+	}
+	return &Sender{c, u}, nil
+}
+
+// Send publishes one message. What the broker will never take (a bad topic, too
+// large: MQTT 5 section 3.4.2.1) is [alert.ErrPermanent]; a refused login is not,
+// for it says nothing of the message.
+func (s *Sender) Send(ctx context.Context, m alert.Message) error {
+	payload, err := m.Payload(s.c.Station)
+	if err != nil {
+		return alert.Permanent(err)
+	}
+	connect := &paho.Connect{KeepAlive: 30, CleanStart: true} // the broker gives the client a name
+	if s.c.User != "" {
+		connect.Username, connect.UsernameFlag = s.c.User, true
+	}
+	if s.c.PasswordFile != "" {
+		password, err := os.ReadFile(s.c.PasswordFile)
+		if err != nil {
+			return fmt.Errorf("mqtt: reading the password: %w", err)
+		}
+		connect.Password, connect.PasswordFlag = bytes.TrimRight(password, "\r\n"), true
+	}
+	wire, err := s.dial(ctx)
+	if err != nil {
+		return fmt.Errorf("mqtt: connecting to %s: %w", s.url.Host, err)
+	}
+	defer wire.Close()
+	lost, fail := context.WithCancelCause(ctx)
+	defer fail(nil)
+	client := paho.NewClient(paho.ClientConfig{
+		Conn:          wire,
+		OnClientError: func(err error) { fail(fmt.Errorf("the connection was lost: %w", err)) },
+		OnServerDisconnect: func(d *paho.Disconnect) {
+			fail(fmt.Errorf("the broker hung up, reason 0x%02x", d.ReasonCode))
+		},
+	})
+	if _, err := client.Connect(lost, connect); err != nil {
+		return fmt.Errorf("mqtt: greeting %s: %w", s.url.Host, because(lost, err))
+	}
+	text := byte(1)
+	answer, err := client.Publish(lost, &paho.Publish{QoS: 1, Topic: s.c.Topic + "/" + string(m.Priority), Payload: payload,
+		Properties: &paho.PublishProperties{ContentType: "application/json", PayloadFormat: &text,
+			User: paho.UserProperties{{Key: "id", Value: m.ID}}}})
+	if err != nil {
+		err = fmt.Errorf("mqtt: publishing at %s: %w", s.url.Host, because(lost, err))
+		if answer != nil && final(answer.ReasonCode) {
+			return alert.Permanent(err)
+		}
+		return err
+	}
+	// It is delivered; a farewell that fails changes nothing.
+	_ = client.Disconnect(&paho.Disconnect{})
+	return nil
+}
+
+// because adds why a context ended to the error that came of it.
+func because(ctx context.Context, err error) error {
+	if cause := context.Cause(ctx); cause != nil {
+		return errors.Join(cause, err)
+	}
+	return err
+}
+
+func final(reason byte) bool {
+	switch reason {
+	case packets.PubackTopicNameInvalid, packets.PubackPayloadFormatInvalid, packets.DisconnectPacketTooLarge:
+		return true
+	}
+	return false
+}
+
+func (s *Sender) dial(ctx context.Context) (net.Conn, error) {
+	if s.url.Scheme == "mqtt" {
+		return (&net.Dialer{}).DialContext(ctx, "tcp", s.url.Host)
+	}
+	conn, err := (&tls.Dialer{Config: &tls.Config{RootCAs: s.c.Roots, MinVersion: tls.VersionTLS12}}).DialContext(ctx, "tcp", s.url.Host)
+	if err != nil {
+		return nil, err
+	}
+	return packets.NewThreadSafeConn(conn), nil
+}

@@ -1,0 +1,237 @@
+package mqtt_test
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/eclipse/paho.golang/paho"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/mqtt"
+)
+
+var hot = alert.Message{ID: "temperature-high.critical/egg room/7", Alarm: "temperature-high.critical/egg room",
+	At: time.Date(2026, 4, 2, 18, 7, 0, 0, time.UTC), Priority: alert.Critical, Subject: "▲ ROOM too warm", Body: "Since 14:07.\n"}
+
+// broker starts a mosquitto (Debian: package mosquitto) on loopback, with a user
+// "keeper" whose password is "correct horse", and gives its port.
+func broker(t *testing.T, more ...string) string {
+	t.Helper()
+	dir := t.TempDir()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, port, err := net.SplitHostPort(l.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := l.Close(); err != nil {
+		t.Fatal(err)
+	}
+	passwords := filepath.Join(dir, "passwords")
+	if err := os.WriteFile(passwords, []byte("keeper:correct horse\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.Command("mosquitto_passwd", "-U", passwords).CombinedOutput(); err != nil {
+		t.Fatalf("mosquitto_passwd, of Debian's package mosquitto: %v\n%s", err, out)
+	}
+	conf := filepath.Join(dir, "conf")
+	lines := append([]string{"listener " + port + " 127.0.0.1", "allow_anonymous true", "password_file " + passwords, "log_dest stderr"}, more...)
+	if os.Getuid() == 0 { // else it gives up root, and may not read the directory
+		lines = append(lines, "user root")
+	}
+	if err := os.WriteFile(conf, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command("mosquitto", "-c", conf)
+	log, err := cmd.StderrPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatalf("mosquitto, of Debian's package mosquitto: %v", err)
+	}
+	said := bufio.NewScanner(log)
+	var heard strings.Builder
+	for running := false; !running; {
+		if !said.Scan() {
+			t.Fatalf("mosquitto ended: %v\n%s", cmd.Wait(), heard.String())
+		}
+		fmt.Fprintln(&heard, said.Text())
+		running = strings.Contains(said.Text(), "running")
+	}
+	drained := make(chan struct{})
+	go func() {
+		defer close(drained)
+		for said.Scan() { // lest it block on a full pipe
+		}
+	}()
+	t.Cleanup(func() {
+		if err := cmd.Process.Kill(); err != nil {
+			t.Error(err)
+		}
+		<-drained
+		_ = cmd.Wait() // killed is how it ends
+	})
+	return port
+}
+
+// listen subscribes to everything, and gives what comes.
+func listen(t *testing.T, port string) <-chan *paho.Publish {
+	t.Helper()
+	conn, err := net.Dial("tcp", "127.0.0.1:"+port)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := make(chan *paho.Publish, 16)
+	c := paho.NewClient(paho.ClientConfig{Conn: conn, OnPublishReceived: []func(paho.PublishReceived) (bool, error){
+		func(p paho.PublishReceived) (bool, error) { got <- p.Packet; return true, nil }}})
+	if _, err := c.Connect(t.Context(), &paho.Connect{KeepAlive: 30, CleanStart: true, ClientID: "listener"}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.Subscribe(t.Context(), &paho.Subscribe{Subscriptions: []paho.SubscribeOptions{{Topic: "#", QoS: 1}}}); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := c.Disconnect(&paho.Disconnect{}); err != nil {
+			t.Error(err)
+		}
+	})
+	return got
+}
+
+func sender(t *testing.T, c mqtt.Config) *mqtt.Sender {
+	t.Helper()
+	c.Station = "egg room"
+	s, err := mqtt.New(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func TestWhatArrives(t *testing.T) {
+	port := broker(t)
+	got := listen(t, port)
+	file := filepath.Join(t.TempDir(), "password")
+	if err := os.WriteFile(file, []byte("correct horse\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []mqtt.Config{
+		{URL: "mqtt://127.0.0.1:" + port, User: "keeper", PasswordFile: file, Topic: "eggs/"},
+		{URL: "mqtt://127.0.0.1:" + port},
+	} {
+		if err := sender(t, c).Send(t.Context(), hot); err != nil {
+			t.Fatal(err)
+		}
+		p := <-got
+		want := "eggs/critical"
+		if c.Topic == "" {
+			want = "ootherm/alarms/critical"
+		}
+		if p.Topic != want || p.QoS != 1 || p.Retain {
+			t.Errorf("topic %q, quality %d, retained %v", p.Topic, p.QoS, p.Retain)
+		}
+		if p.Properties.ContentType != "application/json" || p.Properties.User.Get("id") != hot.ID {
+			t.Errorf("properties %+v", p.Properties)
+		}
+		var body map[string]any
+		if err := json.Unmarshal(p.Payload, &body); err != nil || body["id"] != hot.ID || body["subject"] != hot.Subject || body["station"] != "egg room" {
+			t.Errorf("%s: %v", p.Payload, err)
+		}
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "password")
+	if err := os.WriteFile(file, []byte("wrong battery\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	port := broker(t, "allow_anonymous false")
+	for name, c := range map[string]mqtt.Config{
+		"a wrong password": {URL: "mqtt://127.0.0.1:" + port, User: "keeper", PasswordFile: file},
+		"no login":         {URL: "mqtt://127.0.0.1:" + port},
+		"no password file": {URL: "mqtt://127.0.0.1:" + port, User: "keeper", PasswordFile: file + "x"},
+	} {
+		err := sender(t, c).Send(t.Context(), hot)
+		if err == nil || errors.Is(err, alert.ErrPermanent) || strings.Contains(err.Error(), "battery") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func TestTooLarge(t *testing.T) {
+	port := broker(t, "message_size_limit 100")
+	if err := sender(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port}).Send(t.Context(), hot); !errors.Is(err, alert.ErrPermanent) {
+		t.Errorf("over the broker's limit: %v", err)
+	}
+}
+
+func TestNoBroker(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := l.Close(); err != nil {
+		t.Fatal(err)
+	}
+	err = sender(t, mqtt.Config{URL: "mqtt://" + l.Addr().String()}).Send(t.Context(), hot)
+	if err == nil || errors.Is(err, alert.ErrPermanent) || !strings.Contains(err.Error(), "127.0.0.1") {
+		t.Errorf("%v", err)
+	}
+}
+
+func TestABrokerThatSaysNothing(t *testing.T) {
+	for _, hangUp := range []bool{false, true} {
+		l, err := net.Listen("tcp", "127.0.0.1:0")
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			c, err := l.Accept()
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			if _, err := c.Read(make([]byte, 1)); err != nil { // the greeting has come
+				t.Error(err)
+			}
+			if !hangUp {
+				cancel()
+				_, _ = io.Copy(io.Discard, c) // until the sender hangs up
+			}
+			_ = c.Close()
+		}()
+		err = sender(t, mqtt.Config{URL: "mqtt://" + l.Addr().String()}).Send(ctx, hot)
+		if err == nil || errors.Is(err, alert.ErrPermanent) || errors.Is(err, context.Canceled) == hangUp {
+			t.Errorf("hung up %v: %v", hangUp, err)
+		}
+		cancel()
+		<-done
+		_ = l.Close()
+	}
+}
+
+func TestConfiguration(t *testing.T) {
+	for _, c := range []mqtt.Config{{URL: ""}, {URL: "tcp://h"}, {URL: "mqtt://"}, {URL: "mqtt://u:secret@h"},
+		{URL: "mqtt://h", PasswordFile: "x"}, {URL: "mqtt://h", Topic: "a/#"}, {URL: "mqtt://h", Topic: "+"}} {
+		if _, err := mqtt.New(c); err == nil || strings.Contains(err.Error(), "secret") {
+			t.Errorf("%+v: %v", c, err)
+		}
+	}
+}
