@@ -73,12 +73,16 @@ func buses(probes []config.Probe, now func() time.Time) ([]sensor.Bus, error) {
 type wire struct {
 	i2c     i2c.BusCloser
 	closes  []func() error
+	open    i2c.Bus // the bus, where it is open already
 	now     func() time.Time
 	elapsed func() time.Duration // since the bus was first opened
 }
 
 // on is the I2C bus, opened when the first probe asks for it.
 func (w *wire) on(device string) (i2c.Bus, error) {
+	if w.open != nil {
+		return w.open, nil
+	}
 	if w.i2c == nil {
 		b, err := i2cbus.Open(device)
 		if err != nil {
