@@ -32,12 +32,19 @@ var (
 	takenName   = []byte("taken")
 )
 
+// DB is the open file: a *bbolt.DB, or one that does more with each change.
+type DB interface {
+	View(func(*bbolt.Tx) error) error
+	Update(func(*bbolt.Tx) error) error
+	Path() string
+}
+
 // Store keeps alarms and messages in a bbolt file, in a bucket of its own. It is
 // safe for concurrent use; every change is durable when its call returns nil.
-type Store struct{ db *bbolt.DB }
+type Store struct{ db DB }
 
 // New uses an open file, and lays out its bucket when it has none.
-func New(db *bbolt.DB) (*Store, error) {
+func New(db DB) (*Store, error) {
 	var found []byte
 	err := db.View(func(tx *bbolt.Tx) error {
 		if b := tx.Bucket(root); b != nil {

@@ -27,11 +27,18 @@ var (
 	keys    = []byte("keys")
 )
 
+// DB is the open file: a *bolt.DB, or one that does more with each change.
+type DB interface {
+	View(func(*bolt.Tx) error) error
+	Update(func(*bolt.Tx) error) error
+	Path() string
+}
+
 // Ledger is a ledger in a bbolt file. It may be used from any goroutine.
-type Ledger struct{ db *bolt.DB }
+type Ledger struct{ db DB }
 
 // Open finds the ledger in an open file, or begins one.
-func Open(db *bolt.DB) (*Ledger, error) {
+func Open(db DB) (*Ledger, error) {
 	err := db.Update(func(tx *bolt.Tx) error {
 		if b := tx.Bucket(top); b != nil {
 			return known(b)

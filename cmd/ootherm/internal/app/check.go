@@ -23,7 +23,7 @@ func Check(w io.Writer, path string) error {
 	if _, err := buses(c.Probes, time.Now); err != nil {
 		return err
 	}
-	if _, err := routes(c, plan); err != nil {
+	if _, err := routes(c, plan, time.Now); err != nil {
 		return err
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }

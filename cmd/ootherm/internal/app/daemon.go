@@ -59,7 +59,7 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 		return nil, err
 	}
 	d.handler, err = web.New(web.Options{
-		Source: published{d.loop}, Past: &past{d.loop}, Writer: writer{d.loop}, Metrics: exposition,
+		Source: published{d.loop}, Past: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, Every: plan.Every, Clock: t.now, Log: log,
 	})
@@ -82,11 +82,11 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 		return nil, err
 	}
 	d.files = files
-	entries, err := ledger.Open(files.Records())
+	entries, err := ledger.Open(files.Sealed())
 	if err != nil {
 		return nil, d.abandon(err)
 	}
-	if d.outbox, err = outbox.New(files.Records()); err != nil {
+	if d.outbox, err = outbox.New(files.Sealed()); err != nil {
 		return nil, d.abandon(err)
 	}
 	readings, err := files.Readings(ctx)

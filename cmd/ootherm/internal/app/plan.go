@@ -83,12 +83,3 @@ func (p Plan) profile(name string) (profile.Profile, bool) {
 	}
 	return profile.Profile{}, false
 }
-
-func (p Plan) zone(name string) (ZonePlan, bool) {
-	for _, z := range p.Zones {
-		if z.Name == name {
-			return z, true
-		}
-	}
-	return ZonePlan{}, false
-}

@@ -50,7 +50,7 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 // cannot go on; then it stops them, the last started first, and makes all that
 // is known durable.
 func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net.Addr)) (err error) {
-	routes, err := routes(d.cfg, d.plan)
+	routes, err := routes(d.cfg, d.plan, d.time.now)
 	if err != nil {
 		return err
 	}
@@ -135,7 +135,7 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 }
 
 // routes are the senders of the configuration.
-func routes(c config.Config, plan Plan) ([]outbox.Route, error) {
+func routes(c config.Config, plan Plan, now func() time.Time) ([]outbox.Route, error) {
 	var all []outbox.Route
 	for _, x := range c.Senders {
 		var s alert.Sender
@@ -144,7 +144,7 @@ func routes(c config.Config, plan Plan) ([]outbox.Route, error) {
 		case "email":
 			s, err = email.New(email.Config{
 				Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile,
-				From: x.From, To: x.To, Station: plan.Name,
+				From: x.From, To: x.To, Station: plan.Name, Now: now,
 			})
 		default:
 			err = fmt.Errorf("app: this build has no sender of the kind %s", x.Kind)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"iter"
 	"math"
 	"net"
@@ -78,6 +79,15 @@ func (w writer) Act(ctx context.Context, a web.Action) error {
 	})
 }
 
+// Entries writes the book out.
+func (p published) Entries(w io.Writer) error {
+	s := p.l.station.Load()
+	if s == nil {
+		return errStarting
+	}
+	return book.WriteJSON(w, s.Book().Arrived())
+}
+
 // socketPath is where the running station answers commands.
 func socketPath(data string) string { return filepath.Join(data, "ootherm.sock") }
 
@@ -137,7 +147,7 @@ func newPipes() *pipes { return &pipes{ends: make(chan net.Conn), closed: make(c
 func (p *pipes) Accept() (net.Conn, error) {
 	select {
 	case c := <-p.ends:
-		return c, nil
+		return within{c}, nil
 	case <-p.closed:
 		return nil, net.ErrClosed
 	}
@@ -166,3 +176,8 @@ func (p *pipes) Close() error {
 
 // Addr is that of a socket, as which the page trusts it.
 func (p *pipes) Addr() net.Addr { return &net.UnixAddr{Name: "within", Net: "unix"} }
+
+// within is an end of a pipe that says it is a socket's.
+type within struct{ net.Conn }
+
+func (w within) LocalAddr() net.Addr { return new(pipes).Addr() }

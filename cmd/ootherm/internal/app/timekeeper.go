@@ -37,6 +37,7 @@ func (t *timekeeper) begin(h *history.Store) (history.Boot, error) {
 	if err != nil {
 		return history.Boot{}, err
 	}
+	t.floor.Last = h.EndBefore(b.Number)
 	t.dating = clock.Resume(clock.Date{Start: b.Start, Bound: b.Bound, Synchronised: b.Synchronised}, t.floor)
 	return b, nil
 }

@@ -40,6 +40,20 @@ func Seal(tx *bbolt.Tx) error {
 	return b.Put(keySeal, binary.BigEndian.AppendUint64(v, sum))
 }
 
+// Sealed is the records' file, every change of it sealed. Whoever keeps something
+// in it writes through this.
+type Sealed struct{ *bbolt.DB }
+
+// Update runs a change in one transaction and seals it.
+func (s Sealed) Update(change func(*bbolt.Tx) error) error {
+	return s.DB.Update(func(tx *bbolt.Tx) error {
+		if err := change(tx); err != nil {
+			return err
+		}
+		return Seal(tx)
+	})
+}
+
 // verifySeal sees that the content is what the last transaction sealed, if any
 // ever did.
 func verifySeal(tx *bbolt.Tx) error {

@@ -131,6 +131,9 @@ func Open(ctx context.Context, dir string, o Options) (*Files, error) {
 // Records is the records' file.
 func (f *Files) Records() *bbolt.DB { return f.records }
 
+// Sealed is the records' file for writing; see [Sealed].
+func (f *Files) Sealed() Sealed { return Sealed{f.records} }
+
 // Ready is closed once the readings' file is open, or cannot be.
 func (f *Files) Ready() <-chan struct{} { return f.ready }
 

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -209,6 +210,18 @@ func appendNumber(b []byte, v float64) []byte {
 		return append(b, "null"...)
 	}
 	return strconv.AppendFloat(b, v, 'f', -1, 64)
+}
+
+// book gives the book's entries, all of them.
+func (s *server) book(w http.ResponseWriter, r *http.Request) {
+	var lines bytes.Buffer
+	if err := s.Book.Entries(&lines); err != nil {
+		s.log.Error("web: the book could not be written out", "err", err)
+		http.Error(w, "book: the entries could not be written out; the station's log says why", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "application/x-ndjson")
+	_, _ = w.Write(lines.Bytes()) // a client that went away needs no answer
 }
 
 // healthz is 200 only while readings are taken and kept.

@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"io"
 	"iter"
 	"log/slog"
 	"net"
@@ -53,11 +54,18 @@ type Writer interface {
 	Act(ctx context.Context, a Action) error
 }
 
+// Book writes the book's entries, one JSON object a line, in the order in which
+// they were noted.
+type Book interface {
+	Entries(w io.Writer) error
+}
+
 // Options are what New needs.
 type Options struct {
 	Source  Source
 	Past    Past
 	Writer  Writer       // nil: nothing can be written
+	Book    Book         // nil: the book cannot be read
 	Metrics http.Handler // served at /metrics; nil: none
 	Reader  words.Reader
 	URL     string           // the configured address, whose host may be asked for
@@ -123,6 +131,9 @@ func New(o Options) (http.Handler, error) {
 	})
 	if o.Metrics != nil {
 		mux.Handle("GET /metrics", o.Metrics)
+	}
+	if o.Book != nil {
+		mux.HandleFunc("GET /api/v1/book", s.book)
 	}
 	if o.Writer != nil {
 		s.writes(mux)
