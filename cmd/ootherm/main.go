@@ -52,7 +52,7 @@ func execute(ctx context.Context, args []string) int {
 		SilenceErrors: true,
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
-	root.AddCommand(runCommand(), demoCommand(), replayCommand(), checkCommand(),
+	root.AddCommand(setupCommand(), runCommand(), demoCommand(), replayCommand(), checkCommand(),
 		windowsCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(), versionCommand())
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)

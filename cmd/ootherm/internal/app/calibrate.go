@@ -99,14 +99,11 @@ type session struct {
 // open finds where the readings come from: the running station, or the probe
 // itself when none runs; and which correction of temperature holds.
 func (s *session) open(ctx context.Context, c config.Config, plan Plan, p config.Probe) (func(context.Context) (sensor.Measurement, error), error) {
-	client, err := Dial(ctx, s.o.Config, s.o.Build)
+	b, err := bookOf(ctx, s.o.Config, s.o.Build)
 	if err != nil {
 		return nil, err
 	}
-	known, err := correctionsIn(ctx, client, plan)
-	if err := errors.Join(err, client.Close()); err != nil {
-		return nil, err
-	}
+	known := correctionsOf(plan, b)
 	s.line = known.at(p.Name, s.o.Now()).Temperature
 	there, err := running(ctx, c.Station.Data, s.r)
 	if err != nil {
@@ -147,23 +144,6 @@ func (s *session) open(ctx context.Context, c config.Config, plan Plan, p config
 		x := measure(ctx, probes[0])
 		return x.Measurement, x.Err
 	}, nil
-}
-
-// correctionsIn are those of a station's book.
-func correctionsIn(ctx context.Context, c *Client, plan Plan) (corrections, error) {
-	var lines bytes.Buffer
-	if err := c.Book(ctx, &lines); err != nil {
-		return nil, err
-	}
-	entries, err := book.ReadAll(&lines)
-	if err != nil {
-		return nil, err
-	}
-	b, err := book.Fold(entries)
-	if err != nil {
-		return nil, err
-	}
-	return correctionsOf(plan, b), nil
 }
 
 // raw undoes a correction.

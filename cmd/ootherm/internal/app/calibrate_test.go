@@ -80,22 +80,7 @@ probes = ["shelf"]
 // inBook are the calibrations that the book of a configuration has.
 func inBook(t *testing.T, file string) []book.Calibration {
 	t.Helper()
-	c, err := Dial(t.Context(), file, Build{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var lines strings.Builder
-	if err := c.Book(t.Context(), &lines); err != nil {
-		t.Fatal(err)
-	}
-	if err := c.Close(); err != nil {
-		t.Fatal(err)
-	}
-	entries, err := book.ReadAll(strings.NewReader(lines.String()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := book.Fold(entries)
+	b, err := bookOf(t.Context(), file, Build{})
 	if err != nil {
 		t.Fatal(err)
 	}
