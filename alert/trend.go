@@ -15,6 +15,7 @@ type Trend struct {
 	n    int // bins in use, oldest first
 	rate float64
 	has  bool
+	due  bool // rate and has are to be reckoned: when somebody asks, not at each value
 }
 
 const (
@@ -48,7 +49,7 @@ func (t *Trend) Observe(now time.Time, v float64, known bool) {
 	if keep > 0 {
 		copy(t.bins[:], t.bins[keep:t.n])
 		t.n -= keep
-		t.reckon()
+		t.due = true
 	}
 	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
 		return
@@ -60,16 +61,19 @@ func (t *Trend) Observe(now time.Time, v float64, known bool) {
 	case t.n > 0 && slot == t.bins[t.n-1].slot:
 		b := &t.bins[t.n-1]
 		b.n, b.at, b.v = b.n+1, b.at+into, b.v+v
-		return // reckoned when the next bin opens
+		return // a fuller bin is no reason to reckon anew
 	}
 	t.bins[t.n] = bin{slot: slot, n: 1, at: into, v: v}
 	t.n++
-	t.reckon()
+	t.due = true
 }
 
 // PerHour is the change in an hour, in the unit of the value; NaN while fewer
 // than three means over 20 minutes are known.
 func (t *Trend) PerHour() float64 {
+	if t.due {
+		t.reckon()
+	}
 	if !t.has {
 		return math.NaN()
 	}
@@ -77,7 +81,7 @@ func (t *Trend) PerHour() float64 {
 }
 
 func (t *Trend) reckon() {
-	t.has = false
+	t.has, t.due = false, false
 	if t.n < trendFewest || t.bins[t.n-1].slot-t.bins[0].slot < int64(trendShortest/trendBin) {
 		return
 	}

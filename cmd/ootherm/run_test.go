@@ -105,7 +105,7 @@ type eggRoom struct {
 	mail         *mailbox
 	beats        atomic.Int64
 	process      *exec.Cmd
-	log          bytes.Buffer
+	log          string // where what it says goes
 }
 
 func newEggRoom(t *testing.T) *eggRoom {
@@ -184,16 +184,21 @@ func (r *eggRoom) air(celsius float64) {
 
 func (r *eggRoom) start() {
 	r.t.Helper()
-	r.log.Reset()
+	r.log = filepath.Join(r.t.TempDir(), "log")
+	log, err := os.Create(r.log)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	defer log.Close() // the station has its own
 	r.process = command(context.Background(), "run", "--config", r.config)
-	r.process.Stderr = &r.log
+	r.process.Stderr = log
 	if err := r.process.Start(); err != nil {
 		r.t.Fatal(err)
 	}
 	r.t.Cleanup(func() { r.end(syscall.SIGKILL) })
 	r.t.Cleanup(func() {
 		if r.t.Failed() {
-			r.t.Logf("the station said:\n%s", &r.log)
+			r.t.Logf("the station said:\n%s", r.said())
 		}
 	})
 	eventually(r.t, "the station is well", func() bool {
@@ -204,6 +209,15 @@ func (r *eggRoom) start() {
 		defer resp.Body.Close()
 		return resp.StatusCode == http.StatusOK
 	})
+}
+
+// said is what the station has said so far.
+func (r *eggRoom) said() string {
+	text, err := os.ReadFile(r.log)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	return string(text)
 }
 
 // end ends the station and gives its exit code.
@@ -395,7 +409,7 @@ func TestFromKernelFileToMailAndPage(t *testing.T) {
 	r.air(23.3)
 	eventually(t, "its end is told", func() bool { texts, _ := r.mail.told("● ROOM back in order"); return len(texts) > 0 })
 	if code := r.end(syscall.SIGTERM); code != 0 {
-		t.Errorf("asked to end, it ended with %d:\n%s", code, &r.log)
+		t.Errorf("asked to end, it ended with %d:\n%s", code, r.said())
 	}
 }
 
@@ -493,7 +507,7 @@ func TestDamagedReadingsAreSetAside(t *testing.T) {
 	if err != nil || len(aside) != 1 {
 		t.Errorf("set aside: %v, %v, want the one file that was no history", aside, err)
 	}
-	if !strings.Contains(r.log.String(), "damaged") {
-		t.Errorf("the log does not tell:\n%s", &r.log)
+	if !strings.Contains(r.said(), "damaged") {
+		t.Errorf("the log does not tell:\n%s", r.said())
 	}
 }
