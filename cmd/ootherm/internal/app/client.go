@@ -42,19 +42,8 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 		return nil, err
 	}
 	reader := words.Reader{Units: plan.Units, Place: plan.Location}
-	socket := socketPath(c.Station.Data)
-	dial := func(ctx context.Context, _, _ string) (net.Conn, error) {
-		return new(net.Dialer).DialContext(ctx, "unix", socket)
-	}
-	conn, err := dial(ctx, "", "")
-	switch {
-	case err == nil:
-		_ = conn.Close() // it only asked whether anybody is there
-		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
-	case errors.Is(err, syscall.EACCES):
-		return nil, fmt.Errorf("app: the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
-	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
-		return nil, fmt.Errorf("app: asking the running station: %w", err)
+	if there, err := running(ctx, c.Station.Data, reader); there != nil || err != nil {
+		return there, err
 	}
 	m, err := clock.System()
 	if err != nil {
@@ -84,6 +73,25 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 			return errors.Join(<-ended, d.close())
 		},
 	}, nil
+}
+
+// running finds the station that runs over a folder of data; nil when none does.
+func running(ctx context.Context, data string, reader words.Reader) (*Client, error) {
+	socket := socketPath(data)
+	dial := func(ctx context.Context, _, _ string) (net.Conn, error) {
+		return new(net.Dialer).DialContext(ctx, "unix", socket)
+	}
+	conn, err := dial(ctx, "", "")
+	switch {
+	case err == nil:
+		_ = conn.Close() // it only asked whether anybody is there
+		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
+	case errors.Is(err, syscall.EACCES):
+		return nil, fmt.Errorf("app: the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
+	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
+		return nil, fmt.Errorf("app: asking the running station: %w", err)
+	}
+	return nil, nil
 }
 
 func client(dial func(context.Context, string, string) (net.Conn, error)) *http.Client {

@@ -59,12 +59,8 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	if err != nil {
 		return nil, err
 	}
-	reader := &past{loop: d.loop, offset: map[string]float64{}}
-	for _, p := range plan.Probes {
-		reader.offset[p.Name] = p.Offset
-	}
 	d.handler, err = web.New(web.Options{
-		Source: published{d.loop}, Past: reader, Shown: reader, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
+		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, Every: plan.Every, Clock: t.now, Log: log,
 	})

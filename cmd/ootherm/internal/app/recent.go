@@ -152,9 +152,11 @@ func (r reckoner) days(probes []string, plan Plan, upTo time.Time) map[string]ma
 			}
 			x := sum.Exposure
 			if seconds := x.Measured().Seconds(); seconds > 0 {
-				a.add(a.number(sum.First.At.Add(sum.Last.At.Sub(sum.First.At)/2)), dayOf{
-					seconds: seconds, sum: r.correct(probe, x.Mean()) * seconds,
-					least: r.correct(probe, sum.Least), most: r.correct(probe, sum.Most),
+				at := sum.First.At.Add(sum.Last.At.Sub(sum.First.At) / 2)
+				correct := func(raw float64) float64 { return r.correct.celsius(probe, at, raw) }
+				a.add(a.number(at), dayOf{
+					seconds: seconds, sum: correct(x.Mean()) * seconds,
+					least: correct(sum.Least), most: correct(sum.Most),
 				})
 			}
 		}
@@ -208,14 +210,11 @@ func middleDay(of []dayOf) dayOf {
 // reckoner is a reckoner over the history as it is configured now.
 func (s *Station) reckoner() reckoner {
 	r := reckoner{
-		past: s.o.History, zones: map[string][]string{}, offset: map[string]float64{},
+		past: s.o.History, zones: map[string][]string{}, correct: *s.corrections.Load(),
 		fresh: s.plan.fresh(), gap: s.plan.gapLimit(),
 	}
 	for _, z := range s.plan.Zones {
 		r.zones[z.Name] = z.Probes
-	}
-	for _, p := range s.plan.Probes {
-		r.offset[p.Name] = p.Offset
 	}
 	return r
 }

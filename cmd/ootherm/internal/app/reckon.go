@@ -13,11 +13,11 @@ import (
 // reckoner reads exposures back from the history. It holds nothing that
 // changes, so that a worker may use it beside the station.
 type reckoner struct {
-	past   Past
-	zones  map[string][]string // zone: its probes
-	offset map[string]float64  // probe: K, added to the raw temperature
-	fresh  time.Duration
-	gap    time.Duration
+	past    Past
+	zones   map[string][]string // zone: its probes
+	correct corrections
+	fresh   time.Duration
+	gap     time.Duration
 }
 
 func (r reckoner) probesOf(s source) []string {
@@ -26,8 +26,6 @@ func (r reckoner) probesOf(s source) []string {
 	}
 	return r.zones[s.zone]
 }
-
-func (r reckoner) correct(probe string, raw float64) float64 { return raw + r.offset[probe] }
 
 // sourceOf says where the temperature of a stay comes from.
 func sourceOf(s book.Stay) source {
@@ -246,7 +244,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 	if open {
 		end = to.Add(1) // the sample at that very time too: nobody brings it again
 	}
-	correct := func(_ time.Time, raw float64) float64 { return r.correct(probe, raw) }
+	correct := func(at time.Time, raw float64) float64 { return r.correct.celsius(probe, at, raw) }
 	x, first, last, err := r.past.Exposure(probe, from, end, correct)
 	if err != nil {
 		return thermal.Exposure{}, thermal.Sample{}, err
@@ -257,7 +255,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 			return thermal.Exposure{}, thermal.Sample{}, err
 		}
 		if p.Believed() && !math.IsNaN(p.Celsius) && p.At.Before(from) {
-			before = thermal.Sample{At: p.At, Celsius: r.correct(probe, p.Celsius)}
+			before = thermal.Sample{At: p.At, Celsius: r.correct.celsius(probe, p.At, p.Celsius)}
 		}
 	}
 	if first.At.IsZero() { // nothing was measured inside
@@ -275,7 +273,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 			return thermal.Exposure{}, thermal.Sample{}, err
 		}
 		if p.Believed() && !math.IsNaN(p.Celsius) {
-			after = thermal.Sample{At: p.At, Celsius: r.correct(probe, p.Celsius)}
+			after = thermal.Sample{At: p.At, Celsius: r.correct.celsius(probe, p.At, p.Celsius)}
 			break
 		}
 	}

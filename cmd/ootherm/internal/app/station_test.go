@@ -145,6 +145,9 @@ func TestRebuiltExposureIsTheLiveOne(t *testing.T) {
 			if since > 90*time.Hour && since < 95*time.Hour { // one probe is unplugged
 				delete(c, "dummy")
 			}
+			if since > 100*time.Hour && since < 102*time.Hour { // it comes back at odds with its neighbour
+				c["dummy"] += 6
+			}
 			if since%(7*time.Hour) == 0 { // and now and then it lies
 				c["air"] = math.Inf(1)
 			}

@@ -57,11 +57,11 @@ func TestNowKeepsItsContract(t *testing.T) {
 	}
 	add("", "at station zones boxes alarms health")
 	add("station.", "name version clock uptime_seconds")
-	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c trend_c_per_hour set_point_c wanted safe humidity probes")
+	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c trend_c_per_hour set_point_c spread_c wanted safe humidity probes")
 	add("zones[].wanted.", "low_c high_c")
 	add("zones[].safe.", "low_c high_c")
 	add("zones[].humidity.", "low high")
-	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds status cause last_success errors")
+	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds saturated status cause last_success errors")
 	add("boxes[].", "box zone probe clutches")
 	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because outside")
 	add("boxes[].clutches[].eggs[].", "egg slot fate")

@@ -50,6 +50,7 @@ type Zone struct {
 	DewPoint     *float64 `json:"dew_point_c"`
 	TrendPerHour *float64 `json:"trend_c_per_hour"`
 	SetPoint     *float64 `json:"set_point_c"`
+	Spread       *float64 `json:"spread_c"` // between its probes, K, on average over about a day; a difference
 	Wanted       Band     `json:"wanted"`
 	Safe         Band     `json:"safe"`
 	HumidityBand Ratios   `json:"humidity"`
@@ -62,6 +63,7 @@ type Probe struct {
 	Celsius    *float64       `json:"temperature_c"`
 	Humidity   *float64       `json:"relative_humidity"`
 	AgeSeconds *float64       `json:"age_seconds"` // of the last believed reading
+	Saturated  bool           `json:"saturated"`   // its humidity is a sign of wetness, not a measurement; no fault
 	Status     string         `json:"status"`      // ok, suspect, stale, missing
 	Cause      *string        `json:"cause"`
 	LastGood   *time.Time     `json:"last_success"`
