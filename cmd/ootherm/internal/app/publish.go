@@ -93,6 +93,9 @@ func (s *Station) zone(z *zone) now.Zone {
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: number(c), TrendPerHour: number(z.trend.PerHour()),
 		SetPoint: z.plan.SetPoint, Wanted: bandOf(z.plan.Wanted), Safe: bandOf(s.safe(z.plan)), Probes: []now.Probe{},
 	}
+	if len(z.probes) > 1 && !src.spread.at.IsZero() {
+		n.Spread = number(src.spread.mean)
+	}
 	if b := z.plan.Humidity; b != nil {
 		n.HumidityBand = now.Ratios{Low: b.Low, High: b.High}
 	}
@@ -112,8 +115,8 @@ func (s *Station) zone(z *zone) now.Zone {
 	return n
 }
 
-// probe is ok, suspect (it answers and is not believed), stale (no believed
-// reading for three polls) or missing (none ever).
+// probe is ok, suspect (it answers and is not believed), stale (it does not
+// answer, nor did for three polls) or missing (it never did).
 func (s *Station) probe(p *probe) now.Probe {
 	n := now.Probe{Probe: p.name, Status: "ok", Errors: map[string]int{}}
 	for c, k := range p.errors {
@@ -133,6 +136,9 @@ func (s *Station) probe(p *probe) now.Probe {
 	n.LastGood = &good
 	n.AgeSeconds = number(age.Seconds())
 	switch {
+	case p.cause != "" && answers(p.cause) && s.now.Sub(p.tried) <= s.plan.fresh():
+		n.Status = "suspect"
+		return n
 	case age > s.plan.fresh():
 		n.Status = "stale"
 		return n
@@ -141,6 +147,7 @@ func (s *Station) probe(p *probe) now.Probe {
 		return n
 	}
 	n.Celsius, n.Humidity = number(p.celsius), number(p.humidity)
+	n.Saturated = p.screen.Saturated()
 	return n
 }
 

@@ -48,7 +48,8 @@ type partView struct {
 	Box, BoxHref, Zone, Profile, Laid        string
 	EggList                                  []eggView
 	Curve, Line, Differ, DegreeDays, Average string
-	Because                                  []string
+	Because, Outside                         []string
+	Narrowed                                 *narrowed
 }
 
 func (s *server) clutchLine(c now.Clutch, at time.Time) clutchView {
@@ -202,6 +203,9 @@ func (s *server) part(b now.Box, c now.Clutch, at time.Time) partView {
 		v.Line = r.Window(*c.LineWindow)
 	}
 	v.Differ = differ(c.Window, c.LineWindow)
+	for _, o := range c.Outside {
+		v.Outside = append(v.Outside, r.Outside(o))
+	}
 	return v
 }
 
@@ -269,7 +273,9 @@ func (s *server) clutch(w http.ResponseWriter, r *http.Request) {
 		for _, c := range b.Clutches {
 			if c.Clutch == name {
 				v.Dam = text(c.Dam)
-				v.Parts = append(v.Parts, s.part(b, c, n.At))
+				p := s.part(b, c, n.At)
+				p.Narrowed = s.narrowed(c, b.Box, s.shown(name))
+				v.Parts = append(v.Parts, p)
 			}
 		}
 	}

@@ -63,11 +63,11 @@ type probeView struct {
 
 type zoneView struct {
 	badge
-	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew string
-	Probes                                                                           []probeView
-	Plot                                                                             *plot
-	PlotTrouble                                                                      string
-	rank                                                                             int
+	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew, Apart string
+	Probes                                                                                  []probeView
+	Plot                                                                                    *plot
+	PlotTrouble                                                                             string
+	rank                                                                                    int
 }
 
 type boxView struct {
@@ -293,6 +293,9 @@ func (s *server) zone(n *now.Now, z now.Zone) zoneView {
 	if z.SetPoint != nil {
 		v.SetPoint = r.Temperature(*z.SetPoint)
 	}
+	if z.Spread != nil {
+		v.Apart = r.Difference(*z.Spread)
+	}
 	if z.DewPoint != nil {
 		v.Dew = r.Temperature(*z.DewPoint)
 	}
@@ -370,7 +373,11 @@ func (s *server) probe(n *now.Now, z now.Zone, p now.Probe) probeView {
 		figures = append(figures, r.Temperature(*p.Celsius))
 	}
 	if p.Status == "ok" && p.Humidity != nil {
-		figures = append(figures, r.Humidity(*p.Humidity))
+		wet := r.Humidity(*p.Humidity)
+		if p.Saturated && !strings.Contains(wet, "saturated") {
+			wet += ", saturated" // for so long that the part has crept
+		}
+		figures = append(figures, wet)
 	}
 	v.Figures = tied(strings.Join(figures, ", "))
 	if p.AgeSeconds != nil {
