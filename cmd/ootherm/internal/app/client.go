@@ -57,7 +57,7 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.loop.ready <- s
+	d.loop.station.Store(s) // before anything is asked of it; the loop does not run yet
 	within, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	ended := make(chan error, 1)
 	go func() { ended <- d.loop.run(within) }()
