@@ -2,6 +2,7 @@ package app
 
 import (
 	"math"
+	"slices"
 
 	"example.com/ootherm/sensor"
 )
@@ -35,7 +36,7 @@ func (s *Station) compare(readings []sensor.Reading) {
 		}
 	}
 	for _, z := range s.zones {
-		if len(z.probes) < 2 {
+		if len(z.probes) < 2 || !slices.ContainsFunc(readings, func(r sensor.Reading) bool { return slices.Contains(z.plan.Probes, r.Probe) }) {
 			continue
 		}
 		celsius := make([]float64, len(z.probes))

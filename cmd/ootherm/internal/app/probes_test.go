@@ -230,3 +230,32 @@ func TestHumidityIsCorrectedThroughVapourPressure(t *testing.T) {
 		t.Errorf("%.3f C and %.4f, want 24 (the ice point holds on) and 0.48", *p.Celsius, *p.Humidity)
 	}
 }
+
+// A box carried from a cool shelf into warm, wet air: dew forms on what is colder
+// than the air's dew point, until the box is as warm.
+func TestBoxThatIsCarriedIntoWetAirIsTold(t *testing.T) {
+	for _, c := range []struct {
+		humidity float64
+		after    time.Duration
+		want     bool
+	}{{0.9, 5 * time.Minute, true}, {0.5, 5 * time.Minute, false}, {0.9, 3 * time.Hour, false}} {
+		b := newBench(t, plan(t))
+		b.note(season)
+		see := func(at time.Time) {
+			t.Helper()
+			var all []sensor.Reading
+			for name, m := range map[string]sensor.Measurement{"air": {Celsius: 20, Humidity: 0.5}, "dummy": {Celsius: 20.2, Humidity: math.NaN()}, "warm": {Celsius: 28, Humidity: c.humidity}} {
+				all = append(all, sensor.Reading{Probe: name, Stamp: sensor.Stamp{Boot: b.options.Boot.Number, Uptime: at.Sub(began)}, Measurement: m})
+			}
+			if err := b.Observe(t.Context(), all); err != nil {
+				t.Fatal(err)
+			}
+		}
+		see(began)
+		b.note(`{"key":"c1","at":"2026-04-02T19:01:00Z","entry":"moved","box":"B1","zone":"incubator"}` + "\n")
+		see(began.Add(c.after))
+		if got := b.Now().Boxes[0].Condensing; got != c.want {
+			t.Errorf("%v after a move from 20 C into 28 C and %.0f %%: condensing %v", c.after, c.humidity*100, got)
+		}
+	}
+}

@@ -167,6 +167,7 @@ func (s *Station) boxes() []now.Box {
 			if g.box != b.ID || !g.within(b) {
 				continue
 			}
+			n.Condensing = n.Condensing || s.condensing(g.stays)
 			if r, ok := s.windows[g.id()]; ok {
 				n.Clutches = append(n.Clutches, r.shown)
 			} else {
@@ -176,6 +177,26 @@ func (s *Station) boxes() []now.Box {
 		all = append(all, n)
 	}
 	return all
+}
+
+// dry is how long after a move a box has taken on the warmth of its new place (our
+// choice).
+const dry = 2 * time.Hour
+
+// condensing reports whether a box came lately from a place that is colder than
+// the dew point of the zone it is in.
+func (s *Station) condensing(stays []book.Stay) bool {
+	if len(stays) < 2 {
+		return false
+	}
+	was, is := stays[len(stays)-2], stays[len(stays)-1]
+	old, z := s.sources[sourceOf(was)], s.zoneOf(is.Zone)
+	if was.Zone == is.Zone || !is.To.IsZero() || s.now.Sub(is.From) > dry || old == nil || z == nil {
+		return false
+	}
+	surface, _ := old.felt.at(s.now)
+	dew := s.zone(z).DewPoint
+	return dew != nil && surface < *dew
 }
 
 // within reports whether eggs of the group are in the box in its present use.

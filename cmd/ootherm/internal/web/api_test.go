@@ -62,7 +62,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("zones[].safe.", "low_c high_c")
 	add("zones[].humidity.", "low high")
 	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds saturated status cause last_success errors")
-	add("boxes[].", "box zone probe clutches")
+	add("boxes[].", "box zone probe condensing clutches")
 	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because outside")
 	add("boxes[].clutches[].eggs[].", "egg slot fate")
 	add("boxes[].clutches[].laid.", "earliest latest")

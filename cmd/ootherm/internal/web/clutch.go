@@ -165,6 +165,10 @@ func (s *server) next(b now.Box, c now.Clutch, line clutchView, at time.Time) *n
 
 // felt is what a box feels now and from where.
 func (s *server) felt(n *now.Now, b now.Box) string {
+	if b.Condensing {
+		b.Condensing = false
+		return s.felt(n, b) + "; it came from a cooler place: water may condense in it for an hour or two, let it drain off the eggs and turn none"
+	}
 	for _, z := range n.Zones {
 		if b.Probe != nil {
 			for _, p := range z.Probes {

@@ -72,10 +72,13 @@ type Probe struct {
 
 // Box is an egg box and the clutches whose eggs are in it.
 type Box struct {
-	Box      string   `json:"box"`
-	Zone     string   `json:"zone"`
-	Probe    *string  `json:"probe"`
-	Clutches []Clutch `json:"clutches"`
+	Box   string  `json:"box"`
+	Zone  string  `json:"zone"`
+	Probe *string `json:"probe"`
+	// Condensing is whether water may condense in the box: it came lately from a
+	// place colder than the dew point where it is.
+	Condensing bool     `json:"condensing"`
+	Clutches   []Clutch `json:"clutches"`
 }
 
 // Clutch is one clutch's eggs in one box.
