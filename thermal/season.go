@@ -25,7 +25,7 @@ const (
 	zoneSD        = 1.5  // K: the mean of weeks to come, of a zone without a set point
 	setZoneSD     = 1.0  // K: and of one with
 	spreadTrust   = 1.0  // seasons (or spans of a month) that these two are worth
-	usualSD       = 2.0  // K: of a zone around what is usual for what is kept there
+	usualSD       = 2.5  // K: of a zone around what is usual for what is kept there
 	leastSD       = 0.2  // K: no zone is known better than its probe
 	departureDays = 30.0 // days in which a departure from the season's course dies down to a third
 	aheadDays     = 120  // how far ahead a season's course is told
@@ -44,7 +44,7 @@ const (
 // same forecast was before, shrunk towards an assumption (1.5 K, or 1 K with a
 // set point). Where neither a set point nor an earlier year is known, the last
 // week is not simply drawn on: day by day it is shrunk towards the usual
-// temperature, give or take 2 K, the more the further ahead and the worse it
+// temperature, give or take 2.5 K, the more the further ahead and the worse it
 // foretold before. It is false where nothing is known at all.
 func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, bool) {
 	d := h.table()

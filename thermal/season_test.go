@@ -51,7 +51,7 @@ func TestNothingKnownIsNoClimate(t *testing.T) {
 		t.Errorf("%+v from a set point of 23", c)
 	}
 	c = climateOf(t, nil, math.NaN(), 28)
-	if c.Mean != 28 || c.SD != 2 {
+	if c.Mean != 28 || c.SD != 2.5 {
 		t.Errorf("%+v from what is usual", c)
 	}
 }
