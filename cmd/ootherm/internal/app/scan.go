@@ -118,7 +118,7 @@ func scan(ctx context.Context, p Places, known []config.Probe) (*Scan, error) {
 	for i := range s.Found {
 		s.Found[i].Name = s.name(s.Found[i])
 	}
-	s.hold(known)
+	s.hold(ctx, known)
 	for round := range readings {
 		if round > 0 {
 			if err := p.wait(ctx, pause); err != nil {
@@ -352,7 +352,7 @@ func (s *Scan) name(f Found) string {
 }
 
 // hold compares what was found with what the configuration expects.
-func (s *Scan) hold(known []config.Probe) {
+func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 	used := map[int]bool{}
 	var lost []config.Probe
 	for _, k := range known {
@@ -361,8 +361,11 @@ func (s *Scan) hold(known []config.Probe) {
 		case at >= 0:
 			used[at] = true
 			s.Found[at].Known, s.Found[at].Name = k.Name, k.Name
+		case s.elsewhere(ctx, k):
 		case k.Address != "":
 			lost = append(lost, k)
+		default:
+			s.trouble(fmt.Sprintf("the configuration's probe %s, a %s, does not answer", k.Name, k.Driver), "see its wiring and what its [[probe]] says")
 		}
 	}
 	for _, k := range lost {
@@ -390,6 +393,25 @@ func (s *Scan) hold(known []config.Probe) {
 		}
 		s.trouble(fmt.Sprintf("%s; one that the configuration has not is at %s", what, f.Address), mend+" in its [[probe]]")
 	}
+}
+
+// elsewhere reads a configured probe that is not where the scan looked, such as
+// one of another device or below a path of its own.
+func (s *Scan) elsewhere(ctx context.Context, k config.Probe) bool {
+	if strings.HasPrefix(k.Bus, i2cbus.Prefix) {
+		return false // its bus was looked through
+	}
+	began := time.Now()
+	w := &wire{now: time.Now, elapsed: func() time.Duration { return time.Since(began) }}
+	f := Found{Probe: k, Known: k.Name}
+	var err error
+	f.probe, err = drivers()[k.Driver](k, w)
+	s.closes = append(s.closes, w.closes...)
+	if err != nil || measure(ctx, f.probe).Err != nil {
+		return false
+	}
+	s.Found = append(s.Found, f)
+	return true
 }
 
 // same reports whether a found part is the configured one.

@@ -75,7 +75,8 @@ func board(t *testing.T) (Places, *int) {
 		"iio/iio:device0/name":        "dht11\n", "iio/iio:device0/in_temp_input": "23500\n", "iio/iio:device0/in_humidityrelative_input": "51000\n",
 		"iio/iio:device1/name": "ads1015\n",
 		"hwmon/hwmon0/name":    "cpu_thermal\n", "hwmon/hwmon0/temp1_input": "48000\n",
-		"hwmon/hwmon1/name": "tmp102\n", "hwmon/hwmon1/temp1_input": "22500\n",
+		"cupboard/temp1_input": "19500\n",
+		"hwmon/hwmon1/name":    "tmp102\n", "hwmon/hwmon1/temp1_input": "22500\n",
 		"hwmon/hwmon2/name": "tmp102\n", "hwmon/hwmon2/temp1_input": "22600\n",
 	})
 	if err := os.MkdirAll(filepath.Join(root, "sys/1-0048"), 0o755); err != nil {
@@ -114,6 +115,8 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 	known := []config.Probe{
 		{Name: "shelf", Driver: "sht4x", Bus: filepath.Join(places.I2C, "i2c-1"), Address: "0x44"},
 		{Name: "dummy-box", Driver: "ds18b20", Address: "28-0416a2795aff"},
+		{Name: "cupboard", Driver: "hwmon", Path: filepath.Join(filepath.Dir(places.I2C), "cupboard")},
+		{Name: "cellar", Driver: "hwmon", Path: "/nowhere/at/all"},
 		{Name: "gone", Driver: "ds18b20", Address: "28-0416a2795a00"},
 	}
 	s, err := scan(t.Context(), places, known)
@@ -132,6 +135,7 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"hdc302x-44        hdc302x 0x44 on ROOT/dev/i2c-1, new\n    24.4 °C 50 %; 24.4 °C 50 %; 24.4 °C 50 %\n",
 		"sht4x-45          sht4x 0x45 on ROOT/dev/i2c-1, new\n",
 		"dummy-box         ds18b20 28-0416a2795aff on ROOT/w1, in the configuration\n    24.1 °C; 24.1 °C; 24.1 °C\n",
+		"cupboard          hwmon on ROOT/cupboard, in the configuration\n    19.5 °C;",
 		"dht11             iio dht11 on ROOT/iio, new\n    23.5 °C 51 %;",
 		"hwmon             hwmon on ROOT/hwmon/hwmon1, new\n",
 		"hwmon-2           hwmon on ROOT/hwmon/hwmon2, new\n",
@@ -148,6 +152,7 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"Something at 0x40 on ", "but not as a htu21",
 		"0x48 on ", "belongs to the kernel's driver tmp102",
 		"The configuration's probe shelf, a sht4x, does not answer at 0x44", `write address = "0x45" in its [[probe]]`,
+		"The configuration's probe cellar, a hwmon, does not answer.\n",
 		"The configuration's probe gone, a ds18b20, does not answer at 28-0416a2795a00.\n    see that it is plugged in",
 	} {
 		if !strings.Contains(told.String(), want) {
