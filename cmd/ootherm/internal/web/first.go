@@ -214,6 +214,17 @@ func resting(state string) bool {
 	return state == "shelved" || state == "suppressed" || state == "out-of-service"
 }
 
+// peak says how bad it was at the worst: of what is too low, the lowest.
+func peak(a now.Alarm, value string) string {
+	switch {
+	case value == "":
+		return ""
+	case strings.HasSuffix(a.Alarm, "-low"):
+		return "lowest " + value
+	}
+	return "peak " + value
+}
+
 func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 	r, said := s.Reader, words.Alarm(a.Alarm)
 	var until time.Time
@@ -224,7 +235,7 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		badge: badge{said.Shape, said.Wrong, kindOf(said.Shape)},
 		Place: words.Place(a), State: capital(r.State(a.State, until, at)), Priority: capital(words.Priority(a.Priority)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
-		Peak:  r.Value(said.Quantity, a.Peak), First: said.First,
+		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
 		Urgent: a.Priority == "critical", Resting: resting(a.State),
 		Key: a.Key,
 	}
