@@ -1,9 +1,6 @@
 package thermal
 
-import (
-	"math"
-	"slices"
-)
+import "slices"
 
 // Climate is what is to come: a mean temperature and how wrong that may be, the
 // course of an ordinary day around it, and the course of the season where that
@@ -17,29 +14,6 @@ type Climate struct {
 
 // Steady is a climate without a daily course.
 func Steady(mean, sd float64) Climate { return Climate{Mean: mean, SD: sd} }
-
-// Expect is the climate of a zone from its set point (NaN: it has none) and from
-// what it did lately, where no more is known of it than that; [ZoneHistory.Climate]
-// sees further. The more days were measured the more they count: a set point is
-// worth the first three of them. Its spread starts at 1.5 K (1 K with a set
-// point, both assumptions) and falls to 1.0 K (0.5 K) with weeks of
-// measurements: rooms that were recorded for months strayed by 0.8 to 1.3 K from
-// their last week. A zone of which neither is known has no climate: false.
-func Expect(setPoint float64, lately Exposure) (Climate, bool) {
-	days := lately.Measured().Hours() / 24
-	mean, spread, least := lately.Mean(), zoneSD, 1.0
-	if !math.IsNaN(setPoint) {
-		spread, least = setZoneSD, 0.5
-		if math.IsNaN(mean) {
-			mean = setPoint
-		}
-		mean = (setPointTrust*setPoint + days*mean) / (setPointTrust + days)
-	}
-	if math.IsNaN(mean) {
-		return Climate{Mean: math.NaN(), SD: math.NaN()}, false
-	}
-	return Steady(mean, math.Max(least, spread/math.Sqrt(1+days/week))), true
-}
 
 // course is the dose to come under a kernel at the end of each of the coming
 // days, the first from the moment itself.

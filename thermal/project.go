@@ -166,7 +166,7 @@ func (o *Outlook) Window(h Heat) Window {
 	}
 	w.CheckFrom, w.Likely, w.High80, w.LateAfter = o.at(days[0]), o.at(days[1]), o.at(days[2]), o.at(days[3])
 	w.Low80 = w.CheckFrom
-	w.Because = f.because(days[0], days[1], days[2])
+	w.Because = f.because(days[0], days[1], days[3])
 	return w
 }
 

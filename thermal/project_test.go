@@ -96,7 +96,7 @@ func TestReasonsAddUp(t *testing.T) {
 	h.ProbeSD = 0.3
 	h.Laid, h.Before = Laid{day(-12), start}, felt(23.3, 12)
 	w := Project(h, gecko(), Steady(23.3, 1), day(60))
-	width := w.High80.Sub(w.Low80).Hours() / 24
+	width := w.LateAfter.Sub(w.CheckFrom).Hours() / 24
 	parts := regexp.MustCompile(`\((\d+)\)`).FindAllStringSubmatch(w.Because[0], -1)
 	sum := 0
 	for _, part := range parts {

@@ -25,7 +25,7 @@ const (
 	zoneSD        = 1.5  // K: the mean of weeks to come, of a zone without a set point
 	setZoneSD     = 1.0  // K: and of one with
 	spreadTrust   = 1.0  // seasons (or spans of a month) that these two are worth
-	usualSD       = 2.0  // K: of a zone around what is usual for what is kept there
+	usualSD       = 2.5  // K: of a zone around what is usual for what is kept there
 	leastSD       = 0.2  // K: no zone is known better than its probe
 	departureDays = 30.0 // days in which a departure from the season's course dies down to a third
 	aheadDays     = 120  // how far ahead a season's course is told
@@ -43,9 +43,9 @@ const (
 // the last days from it, dying down over a month. Its spread is how wrong the
 // same forecast was before, shrunk towards an assumption (1.5 K, or 1 K with a
 // set point). Where neither a set point nor an earlier year is known, the last
-// week is not simply drawn on: it is shrunk towards the usual temperature, give
-// or take 2 K, the more the worse it foretold before. It is false where nothing
-// is known at all.
+// week is not simply drawn on: day by day it is shrunk towards the usual
+// temperature, give or take 2.5 K, the more the further ahead and the worse it
+// foretold before. It is false where nothing is known at all.
 func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, bool) {
 	d := h.table()
 	today := dayOf(now)
@@ -74,14 +74,28 @@ func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, b
 	case set:
 		level = (setPointTrust*setPoint + float64(known)*level) / (setPointTrust + float64(known))
 	case len(years) == 0 && !math.IsNaN(usual):
-		trust := usualSD * usualSD / (usualSD*usualSD + c.SD*c.SD)
-		level = usual + trust*(level-usual)
+		c.Days = towards(usual, level, c.SD)
 	}
 	c.Mean = level
-	if c.Days = d.season(today, level, years); len(c.Days) > 0 {
+	if c.Days == nil {
+		c.Days = d.season(today, level, years)
+	}
+	if len(c.Days) > 0 {
 		c.Mean = mean(c.Days[max(0, len(c.Days)-week):])
 	}
 	return c, true
+}
+
+// towards is the last week drawn on, and shrunk towards the usual temperature the
+// more the further ahead: how wrong it is grows as a wandering does, its square
+// with the time, up to what it is over a month.
+func towards(usual, level, sd float64) []float64 {
+	out := make([]float64, errorDays)
+	for i := range out {
+		wrong := sd * sd * (float64(i) + 0.5) / errorDays
+		out[i] = usual + usualSD*usualSD/(usualSD*usualSD+wrong)*(level-usual)
+	}
+	return out
 }
 
 // days is a history laid out by the number of the day; what is missing is NaN.

@@ -100,7 +100,7 @@ func wired(p string) string {
 	}; {
 	case slices.Contains(shared, p):
 		return ""
-	case under(p, "sensor/history"), under(p, "thermal/book/ledger"), under(p, "alert/outbox"):
+	case under(p, "sensor/history"), under(p, "thermal/book/ledger"), under(p, "alert/outbox"), under(p, "thermal/hindcast/shown"):
 		return "what keeps things is reached through an interface of the one who needs it"
 	case under(p, "sensor"):
 		return "a driver is chosen where the station is wired"

@@ -52,8 +52,8 @@ func execute(ctx context.Context, args []string) int {
 		SilenceErrors: true,
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
-	root.AddCommand(runCommand(), demoCommand(), replayCommand(), checkCommand(),
-		windowsCommand(), alarmsCommand(), bookCommand(), exportCommand(), versionCommand())
+	root.AddCommand(setupCommand(), runCommand(), demoCommand(), replayCommand(), checkCommand(),
+		windowsCommand(), alarmsCommand(), scoreCommand(), degreeDaysCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(), versionCommand())
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {

@@ -79,3 +79,30 @@ func TestADeviceThatComesBackUnderAnotherNumber(t *testing.T) {
 		}
 	}
 }
+
+// Whatever the two files hold, a value is finite or an error without one.
+func FuzzFiles(f *testing.F) {
+	for _, s := range []string{"23400\n", "", "\n", "-", "1e309\n", "0x1p-2\n", "NaN\n"} {
+		f.Add([]byte(s), []byte("51234\n"))
+		f.Add([]byte("23400\n"), []byte(s))
+	}
+	root := lay(f)
+	f.Fuzz(func(t *testing.T, celsius, humidity []byte) {
+		p := &Probe{Device: "sht4x", Root: root, Read: func(path string) ([]byte, error) {
+			switch filepath.Base(path) {
+			case "temp1_input":
+				return celsius, nil
+			case "humidity1_input":
+				return humidity, nil
+			}
+			return os.ReadFile(path)
+		}}
+		m, err := p.Measure(t.Context())
+		if err != nil && !(math.IsNaN(m.Celsius) && math.IsNaN(m.Humidity)) {
+			t.Fatalf("%v travels with %v", err, m)
+		}
+		if err == nil && (math.IsNaN(m.Celsius) || math.IsInf(m.Celsius, 0) || math.IsInf(m.Humidity, 0)) {
+			t.Fatalf("%q and %q were read as %v", celsius, humidity, m)
+		}
+	})
+}

@@ -118,7 +118,7 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 	for _, e := range events {
 		a.dirty[k] = true
 		if e.To == alert.Active && !e.ReAlarm {
-			s.remember(k)
+			s.noteWindows(k)
 		}
 		if e.Notify() {
 			a.told = append(a.told, e)

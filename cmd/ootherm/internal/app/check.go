@@ -20,7 +20,7 @@ func Check(w io.Writer, path string) error {
 	if err != nil {
 		return err
 	}
-	if _, err := buses(c.Probes); err != nil {
+	if _, err := buses(c.Probes, time.Now); err != nil {
 		return err
 	}
 	if _, err := routes(c, plan, time.Now); err != nil {

@@ -42,19 +42,8 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 		return nil, err
 	}
 	reader := words.Reader{Units: plan.Units, Place: plan.Location}
-	socket := socketPath(c.Station.Data)
-	dial := func(ctx context.Context, _, _ string) (net.Conn, error) {
-		return new(net.Dialer).DialContext(ctx, "unix", socket)
-	}
-	conn, err := dial(ctx, "", "")
-	switch {
-	case err == nil:
-		_ = conn.Close() // it only asked whether anybody is there
-		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
-	case errors.Is(err, syscall.EACCES):
-		return nil, fmt.Errorf("app: the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
-	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
-		return nil, fmt.Errorf("app: asking the running station: %w", err)
+	if there, err := running(ctx, c.Station.Data, reader); there != nil || err != nil {
+		return there, err
 	}
 	m, err := clock.System()
 	if err != nil {
@@ -64,11 +53,12 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	s, err := d.open(ctx)
+	// The command waits for what would be reckoned beside a running station.
+	s, err := d.openAs(ctx, func(o *Options) { o.Worker = nil })
 	if err != nil {
 		return nil, err
 	}
-	d.loop.ready <- s
+	d.loop.station.Store(s) // before anything is asked of it; the loop does not run yet
 	within, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	ended := make(chan error, 1)
 	go func() { ended <- d.loop.run(within) }()
@@ -83,6 +73,25 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 			return errors.Join(<-ended, d.close())
 		},
 	}, nil
+}
+
+// running finds the station that runs over a folder of data; nil when none does.
+func running(ctx context.Context, data string, reader words.Reader) (*Client, error) {
+	socket := socketPath(data)
+	dial := func(ctx context.Context, _, _ string) (net.Conn, error) {
+		return new(net.Dialer).DialContext(ctx, "unix", socket)
+	}
+	conn, err := dial(ctx, "", "")
+	switch {
+	case err == nil:
+		_ = conn.Close() // it only asked whether anybody is there
+		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
+	case errors.Is(err, syscall.EACCES):
+		return nil, fmt.Errorf("app: the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
+	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
+		return nil, fmt.Errorf("app: asking the running station: %w", err)
+	}
+	return nil, nil
 }
 
 func client(dial func(context.Context, string, string) (net.Conn, error)) *http.Client {
@@ -135,6 +144,19 @@ func (c *Client) Act(ctx context.Context, a Action, quiet time.Duration) error {
 // Book writes the book's entries, one JSON object a line.
 func (c *Client) Book(ctx context.Context, w io.Writer) error {
 	return c.ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
+}
+
+// Score is how right the windows were for the eggs that hatched here.
+func (c *Client) Score(ctx context.Context) (now.Score, error) {
+	var b bytes.Buffer
+	if err := c.ask(ctx, http.MethodGet, "/api/v1/score", nil, &b); err != nil {
+		return now.Score{}, err
+	}
+	var score now.Score
+	if err := json.Unmarshal(b.Bytes(), &score); err != nil {
+		return now.Score{}, fmt.Errorf("app: how right the windows were: %w", err)
+	}
+	return score, nil
 }
 
 // Readings writes a probe's readings as CSV, in the form that a replay reads. A

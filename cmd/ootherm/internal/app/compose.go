@@ -80,9 +80,9 @@ func (s *Station) together(m alert.Message, events []alert.Event) alert.Message 
 	return m
 }
 
-// remember keeps when each clutch of a zone was likely to hatch as an excursion
+// noteWindows keeps when each clutch of a zone was likely to hatch as an excursion
 // began, so that its end can say what it did.
-func (s *Station) remember(k alert.Key) {
+func (s *Station) noteWindows(k alert.Key) {
 	if k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
 		return
 	}

@@ -35,8 +35,8 @@ const (
 	apartAgain      = 24 * time.Hour
 )
 
-// Trouble is a sender that does not get its messages out.
-type Trouble struct {
+// Undelivered is a sender that does not get its messages out.
+type Undelivered struct {
 	Since time.Time // of its first failure in a row
 	Err   string    // of the last
 }

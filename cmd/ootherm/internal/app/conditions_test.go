@@ -232,8 +232,8 @@ func TestSenderFailing(t *testing.T) {
 	p := plan(t)
 	p.Senders = []app.SenderPlan{{Name: "mail"}, {Name: "push"}}
 	b := newBench(t, p)
-	troubles := map[string]app.Trouble{"mail": {Since: began, Err: "the server does not answer"}}
-	b.options.Troubles = func() map[string]app.Trouble { return troubles }
+	troubles := map[string]app.Undelivered{"mail": {Since: began, Err: "the server does not answer"}}
+	b.options.Troubles = func() map[string]app.Undelivered { return troubles }
 	b.start(began)
 	for at := began; at.Before(began.Add(20 * time.Minute)); at = at.Add(time.Minute) {
 		b.observe(at, air(at))

@@ -17,6 +17,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/web"
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book/ledger"
+	"example.com/ootherm/thermal/hindcast/shown"
 )
 
 // Build says which program this is.
@@ -60,12 +61,8 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	if err != nil {
 		return nil, err
 	}
-	reader := &past{loop: d.loop, offset: map[string]float64{}}
-	for _, p := range plan.Probes {
-		reader.offset[p.Name] = p.Offset
-	}
 	d.handler, err = web.New(web.Options{
-		Source: published{d.loop}, Past: reader, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
+		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, Every: plan.Every, Clock: t.now, Log: log,
 	})
@@ -92,6 +89,10 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	if err != nil {
 		return nil, d.abandon(err)
 	}
+	windows, err := shown.Open(files.Sealed())
+	if err != nil {
+		return nil, d.abandon(err)
+	}
 	if d.outbox, err = outbox.New(files.Sealed()); err != nil {
 		return nil, d.abandon(err)
 	}
@@ -110,7 +111,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 		return nil, d.abandon(err)
 	}
 	o := Options{
-		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Boot: boot, Version: d.build.Version,
+		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Boot: boot, Version: d.build.Version,
 		Worker: d.loop.work, OnEvent: d.logEvent, ReckonEvery: 10 * time.Minute,
 		Free: freeOn(d.cfg.Station.Data), Troubles: d.sent.all,
 	}

@@ -14,7 +14,7 @@ import (
 // station reads it.
 type deliveries struct {
 	mu       sync.Mutex
-	troubles map[string]Trouble
+	troubles map[string]Undelivered
 }
 
 // note takes an attempt: one that fails begins a trouble, one that gets through
@@ -33,14 +33,14 @@ func (d *deliveries) note(a outbox.Attempt) {
 		}
 		t.Err = a.Outcome.Err
 		if d.troubles == nil {
-			d.troubles = map[string]Trouble{}
+			d.troubles = map[string]Undelivered{}
 		}
 		d.troubles[a.Sender] = t
 	}
 }
 
 // all are the senders in trouble.
-func (d *deliveries) all() map[string]Trouble {
+func (d *deliveries) all() map[string]Undelivered {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return maps.Clone(d.troubles)

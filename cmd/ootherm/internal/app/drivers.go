@@ -5,22 +5,33 @@ import (
 	"fmt"
 	"os"
 	"strconv"
+	"sync"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/aht20"
 	"example.com/ootherm/sensor/bme280"
+	"example.com/ootherm/sensor/ds18b20"
+	"example.com/ootherm/sensor/hdc302x"
+	"example.com/ootherm/sensor/htu21"
+	"example.com/ootherm/sensor/hwmon"
 	"example.com/ootherm/sensor/i2cbus"
 	"example.com/ootherm/sensor/iio"
+	"example.com/ootherm/sensor/mcp9808"
 	"example.com/ootherm/sensor/recording"
+	"example.com/ootherm/sensor/scrape"
+	"example.com/ootherm/sensor/sht3x"
+	"example.com/ootherm/sensor/sht4x"
 	"example.com/ootherm/sensor/simulated"
+	"example.com/ootherm/sensor/tmp117"
 )
 
 // buses are the probes of the configuration by the wire they share. A probe
 // without a bus has one of its own, so that it can hold up no other.
-func buses(probes []config.Probe) ([]sensor.Bus, error) {
+func buses(probes []config.Probe, now func() time.Time) ([]sensor.Bus, error) {
 	var order []string
 	members := map[string][]config.Probe{}
 	for _, p := range probes {
@@ -28,7 +39,11 @@ func buses(probes []config.Probe) ([]sensor.Bus, error) {
 			return nil, misconfigured{fmt.Errorf("app: probe %s: this build cannot read the driver %s", p.Name, p.Driver)}
 		}
 		name := p.Bus
-		if name == "" {
+		switch {
+		case name != "":
+		case p.Driver == "ds18b20":
+			name = "1-Wire" // the kernel converts one part at a time, 750 ms each
+		default:
 			name = "probe " + p.Name
 		}
 		if members[name] == nil {
@@ -43,7 +58,12 @@ func buses(probes []config.Probe) ([]sensor.Bus, error) {
 		for _, p := range on {
 			b.Names = append(b.Names, p.Name)
 		}
-		b.Open = func(context.Context) ([]sensor.Probe, func() error, error) { return openBus(on) }
+		// A bus may be opened again at any time; a recording goes on meanwhile.
+		began := sync.OnceValue(now)
+		b.Open = func(context.Context) ([]sensor.Probe, func() error, error) {
+			first := began()
+			return openBus(on, &wire{now: now, elapsed: func() time.Duration { return now().Sub(first) }})
+		}
 		all = append(all, b)
 	}
 	return all, nil
@@ -51,12 +71,18 @@ func buses(probes []config.Probe) ([]sensor.Bus, error) {
 
 // wire is what the probes of one bus share while it is open.
 type wire struct {
-	i2c    i2c.BusCloser
-	closes []func() error
+	i2c     i2c.BusCloser
+	closes  []func() error
+	open    i2c.Bus // the bus, where it is open already
+	now     func() time.Time
+	elapsed func() time.Duration // since the bus was first opened
 }
 
 // on is the I2C bus, opened when the first probe asks for it.
 func (w *wire) on(device string) (i2c.Bus, error) {
+	if w.open != nil {
+		return w.open, nil
+	}
 	if w.i2c == nil {
 		b, err := i2cbus.Open(device)
 		if err != nil {
@@ -68,56 +94,87 @@ func (w *wire) on(device string) (i2c.Bus, error) {
 	return w.i2c, nil
 }
 
-// drivers make a probe of each kind. A driver more is a line more here, and one
+// opener makes a probe of the configuration on the wire it shares with others.
+type opener func(config.Probe, *wire) (sensor.Probe, error)
+
+// drivers open a probe of each kind. A driver more is a line more here, and one
 // in the table of the configuration.
-func drivers() map[string]func(config.Probe, *wire) (sensor.Probe, error) {
-	return map[string]func(config.Probe, *wire) (sensor.Probe, error){
-		"bme280": func(p config.Probe, w *wire) (sensor.Probe, error) {
-			bus, err := w.on(p.Bus)
-			if err != nil {
-				return nil, err
-			}
-			address, err := strconv.ParseUint(p.Address, 0, 7)
-			if err != nil {
-				return nil, fmt.Errorf("app: probe %s: address: %w", p.Name, err)
-			}
-			return bme280.New(bus, uint16(address))
-		},
-		"iio": func(p config.Probe, _ *wire) (sensor.Probe, error) {
-			return iioProbe(p), nil
-		},
-		"recording": func(p config.Probe, w *wire) (sensor.Probe, error) {
-			file, err := os.Open(p.File)
-			if err != nil {
-				return nil, fmt.Errorf("app: probe %s: %w", p.Name, err)
-			}
-			w.closes = append(w.closes, file.Close)
-			var o recording.Options
-			if p.Column != "" {
-				column, err := recording.ParseColumn(p.Name + "=" + p.Column)
-				if err != nil {
-					return nil, err
-				}
-				o.Columns = append(o.Columns, column)
-			}
-			rows, err := recording.Open(file, p.File, o)
-			if err != nil {
-				return nil, err
-			}
-			began := time.Now()
-			return recording.Play(rows, p.Name, func() time.Duration { return time.Since(began) }), nil
-		},
-		"simulated": func(p config.Probe, _ *wire) (sensor.Probe, error) {
+func drivers() map[string]opener {
+	return map[string]opener{
+		"sht4x":     onI2C(sht4x.New),
+		"sht3x":     onI2C(sht3x.New),
+		"hdc302x":   onI2C(hdc302x.New),
+		"htu21":     onI2C(htu21.New),
+		"aht20":     onI2C(aht20.New),
+		"mcp9808":   onI2C(mcp9808.New),
+		"tmp117":    onI2C(tmp117.New),
+		"bme280":    onI2C(bme280.New),
+		"ds18b20":   func(p config.Probe, _ *wire) (sensor.Probe, error) { return ds18b20.New(p.Address, p.Path, nil) },
+		"iio":       func(p config.Probe, _ *wire) (sensor.Probe, error) { return iioProbe(p), nil },
+		"hwmon":     func(p config.Probe, _ *wire) (sensor.Probe, error) { return hwmonProbe(p), nil },
+		"scrape":    remote,
+		"recording": recorded,
+		"simulated": func(p config.Probe, w *wire) (sensor.Probe, error) {
 			c := simulated.Climate{
 				SetPoint: p.Sim.Celsius, Swing: p.Sim.Swing, Noise: p.Sim.Noise, Humidity: p.Sim.Humidity,
 			}
-			return simulated.New(p.Name, c.At, time.Now), nil
+			return simulated.New(p.Name, c.At, w.now), nil
 		},
 	}
 }
 
-func openBus(on []config.Probe) ([]sensor.Probe, func() error, error) {
-	w := &wire{}
+// onI2C opens a part at its address on an I2C bus.
+func onI2C[P sensor.Probe](part func(i2c.Bus, uint16) (P, error)) opener {
+	return func(p config.Probe, w *wire) (sensor.Probe, error) {
+		bus, err := w.on(p.Bus)
+		if err != nil {
+			return nil, err
+		}
+		address, err := strconv.ParseUint(p.Address, 0, 7)
+		if err != nil {
+			return nil, fmt.Errorf("app: probe %s: address: %w", p.Name, err)
+		}
+		return part(bus, uint16(address))
+	}
+}
+
+// recorded plays a recording, from its first row when the bus was first opened.
+func recorded(p config.Probe, w *wire) (sensor.Probe, error) {
+	file, err := os.Open(p.File)
+	if err != nil {
+		return nil, fmt.Errorf("app: probe %s: %w", p.Name, err)
+	}
+	w.closes = append(w.closes, file.Close)
+	var o recording.Options
+	if p.Column != "" {
+		column, err := recording.ParseColumn(p.Name + "=" + p.Column)
+		if err != nil {
+			return nil, err
+		}
+		o.Columns = append(o.Columns, column)
+	}
+	rows, err := recording.Open(file, p.File, o)
+	if err != nil {
+		return nil, err
+	}
+	return recording.Play(rows, p.Name, w.elapsed), nil
+}
+
+func remote(p config.Probe, w *wire) (sensor.Probe, error) {
+	metric := func(name string) scrape.Metric {
+		if name == "" {
+			return scrape.Metric{}
+		}
+		return scrape.Metric{Name: name, Labels: p.Remote.Labels}
+	}
+	return scrape.New(scrape.Options{
+		URL: p.Remote.URL, Temperature: metric(p.Remote.Temperature), Humidity: metric(p.Remote.Humidity),
+		Fahrenheit: p.Remote.Fahrenheit, Percent: p.Remote.Percent,
+		Success: metric(p.Remote.Success), MaxAge: p.Remote.MaxAge, Now: w.now,
+	})
+}
+
+func openBus(on []config.Probe, w *wire) ([]sensor.Probe, func() error, error) {
 	shut := func() error {
 		var first error
 		for _, c := range w.closes {
@@ -146,4 +203,12 @@ func iioProbe(p config.Probe) *iio.Probe {
 		return &iio.Probe{Device: p.Path}
 	}
 	return &iio.Probe{Device: p.Device, Root: p.Path}
+}
+
+// hwmonProbe is likewise the device of a directory, or the one of a name.
+func hwmonProbe(p config.Probe) *hwmon.Probe {
+	if p.Device == "" {
+		return &hwmon.Probe{Device: p.Path}
+	}
+	return &hwmon.Probe{Device: p.Device, Root: p.Path}
 }

@@ -103,7 +103,7 @@ func (r reckoner) samples(s source, from, to time.Time) iter.Seq2[thermal.Sample
 				}
 				pending = p.At
 			}
-			f.see(p.Probe, thermal.Sample{At: p.At, Celsius: r.correct(p.Probe, p.Celsius)})
+			f.see(p.Probe, thermal.Sample{At: p.At, Celsius: r.correct.celsius(p.Probe, p.At, p.Celsius)})
 		}
 		emit()
 	}

@@ -24,8 +24,14 @@ type group struct {
 	stays   []book.Stay // of an egg that waits, else of the first
 	track   string      // which exposure is theirs
 	waiting bool        // an egg of it waits or has pipped
-	hatched time.Time   // the mean hatch of those that hatched; zero: none did
-	born    int         // how many that are
+
+	// Of a species whose development is arrested at first: whether it still is,
+	// and when the breeder found that it had ended. Only heat from then on counts.
+	arrested bool
+	resumed  time.Time
+
+	hatched time.Time // the mean hatch of those that hatched; zero: none did
+	born    int       // how many that are
 }
 
 // id names a group.
@@ -46,13 +52,14 @@ func open(e book.Egg) bool { return e.Fate == book.Waiting || e.Fate == book.Pip
 // groups are all groups of the book, in the order of boxes and clutches.
 func (s *Station) groups() []*group {
 	if s.grouped == nil {
-		s.grouped = groupsOf(s.book)
+		s.grouped = groupsOf(s.book, s.plan.arrests)
 	}
 	return s.grouped
 }
 
-func groupsOf(b book.Book) []*group {
+func groupsOf(b book.Book, arrests func(profile string) bool) []*group {
 	byID := map[string]*group{}
+	ended := resumptions(b)
 	for _, c := range b.Clutches() {
 		for _, e := range c.Eggs {
 			if len(e.Stays) == 0 {
@@ -90,9 +97,46 @@ func groupsOf(b book.Book) []*group {
 		return strings.Compare(a.clutch, b.clutch)
 	})
 	for _, g := range all {
+		if arrests(g.profile) {
+			g.resumed = ended[g.clutch]
+			g.arrested = g.resumed.IsZero()
+			g.stays = after(g.stays, g.resumed)
+		}
 		g.track = trackOf(g.stays)
 	}
 	return all
+}
+
+// resumed is what a note about a clutch says, first of all, to mark the end of its
+// arrested development.
+const resumed = "development resumed"
+
+// resumptions are when each clutch's development was first marked as resumed.
+func resumptions(b book.Book) map[string]time.Time {
+	at := map[string]time.Time{}
+	for _, n := range b.Notes() {
+		said := strings.ToLower(strings.TrimSpace(n.Text))
+		if _, there := at[n.About]; !there && strings.HasPrefix(said, resumed) {
+			at[n.About] = n.At
+		}
+	}
+	return at
+}
+
+// after are stays from a time on. A last one that ended before is kept, so that
+// eggs always have one.
+func after(stays []book.Stay, from time.Time) []book.Stay {
+	var out []book.Stay
+	for i, s := range stays {
+		if i < len(stays)-1 && !s.To.IsZero() && !s.To.After(from) {
+			continue
+		}
+		if s.From.Before(from) && (s.To.IsZero() || s.To.After(from)) {
+			s.From = from
+		}
+		out = append(out, s)
+	}
+	return out
 }
 
 // trackOf names the exposure of eggs with these stays.
@@ -131,6 +175,7 @@ func (s *Station) retrack() error {
 			return func() { s.swap(key, t, rebuilt, err) }
 		})
 	}
+	s.recourse()
 	s.feedTracks()
 	return s.failed
 }

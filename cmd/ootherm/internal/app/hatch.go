@@ -2,6 +2,7 @@ package app
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -55,6 +56,9 @@ func (s *Station) reckon() {
 			src = source{zone: g.zone}
 		}
 		key := g.profile + "\x00" + strings.Join(g.dams, "\x00") + "\x00" + src.String()
+		if s.teaches(g) {
+			key += "\x00" + g.id() // it does not learn from itself
+		}
 		o, ok := outlooks[key]
 		if !ok {
 			b, err := s.belief(g)
@@ -75,8 +79,17 @@ func (s *Station) reckon() {
 		if r.window.None != "" {
 			r.because = append(r.because, r.window.None)
 		}
+		if g.arrested {
+			r.because = append(r.because, fmt.Sprintf("to mark it, note about %s: %q", g.clutch, resumed))
+		}
 		if src.probe == "" {
 			r.because = append(r.because, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.zone))
+		}
+		if others := s.hatchedProfiles(); len(others) > 1 || len(others) == 1 && others[0] != g.profile {
+			r.because = append(r.because, "what other kinds took in this house counts too")
+		}
+		if b.Own > 0 {
+			r.because = append(r.because, fmt.Sprintf("%.0f %% of what is known of these eggs comes from your own hatches", 100*b.FromOwn()))
 		}
 		if p.SexByTemperature {
 			r.because = append(r.because, "sex depends on temperature: not predicted")
@@ -92,14 +105,21 @@ func (s *Station) reckon() {
 	}
 }
 
+// beforePlacing is how far from their first day in the box eggs may have been
+// before, in K: an assumption.
+const beforePlacing = 3
+
 // heat is what a group has felt. Before it was placed nothing was measured: that
-// is a gap, taken to be as warm as its first day in the box, give or take 3 K
-// (our assumption).
+// is a gap, taken to be as warm as its first day in the box, give or take 3 K.
+// Where development was arrested, it is what was felt since that ended.
 func (s *Station) heat(g *group, t *track, src source) thermal.Heat {
 	day := t.day.Mean()
-	h := thermal.Heat{Laid: g.laid, ProbeSD: probeSD}
-	h.Before = h.Before.Gap(thermal.Gap{From: g.laid.Earliest, To: g.laid.Latest, Before: day, After: day})
-	h.Since = h.Since.Gap(thermal.Gap{From: g.laid.Latest, To: t.began, Before: day, After: day})
+	h := thermal.Heat{Laid: g.laid, ProbeSD: probeSD, Arrested: g.arrested}
+	if !g.resumed.IsZero() {
+		h.Laid = thermal.Laid{Earliest: g.resumed, Latest: g.resumed}
+	}
+	h.Before = h.Before.Gap(thermal.Gap{From: h.Earliest, To: h.Latest, Before: day, After: day, Margin: beforePlacing})
+	h.Since = h.Since.Gap(thermal.Gap{From: h.Latest, To: t.began, Before: day, After: day, Margin: beforePlacing})
 	h.Since = h.Since.Plus(t.upTo(s.now, s.plan.gapLimit()))
 	if src.probe == "" {
 		apart := noProbeSD
@@ -119,47 +139,91 @@ func (s *Station) climate(src source, usual float64) thermal.Climate {
 			set = *z.SetPoint
 		}
 	}
-	var lately thermal.Exposure
+	var days thermal.ZoneHistory
+	at := s.now
 	if x := s.sources[src]; x != nil {
-		lately = x.recent.lately(s.now)
+		days, at = x.almanac.history(), s.now.In(x.almanac.place)
 	}
-	c, ok := thermal.Expect(set, lately)
+	c, ok := days.Climate(set, usual, at)
 	if !ok {
 		c = thermal.Steady(usual, 3) // nothing is known yet: the species' usual, give or take 3 K
 	}
 	return c
 }
 
-// belief is what is believed of a group's species in this house, after its own
-// hatches: one observation for each clutch, of the mean of its eggs.
+// belief is what is believed of a group's species in this house. Hatches of other
+// species teach the house alone, then those of its own species all there is to
+// learn; a dam's own offset is learned from her own clutches. The group itself
+// teaches it nothing.
 func (s *Station) belief(g *group) (thermal.Belief, error) {
 	p, _ := s.plan.profile(g.profile)
 	b, err := p.Belief()
 	if err != nil {
 		return thermal.Belief{}, err
 	}
-	for _, h := range s.groups() {
-		t := s.tracks[h.track]
-		if h.profile != g.profile || h.born == 0 || h.waiting || t == nil || t.rebuilding {
+	for _, other := range s.hatchedProfiles() {
+		if other == g.profile {
 			continue
 		}
+		p, ok := s.plan.profile(other)
+		if !ok {
+			continue
+		}
+		o, err := p.Belief()
+		if err != nil {
+			return thermal.Belief{}, err
+		}
+		b = b.Beside(s.learned(o, other, g))
+	}
+	return s.learned(b, g.profile, g), nil
+}
+
+// learned is a species' belief after its own hatches here, save those of a group:
+// one observation for each clutch, of the mean of its eggs.
+func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal.Belief {
+	for _, h := range s.groups() {
+		if h.profile != profile || h.id() == save.id() || !s.teaches(h) {
+			continue
+		}
+		t := s.tracks[h.track]
 		heat := s.heat(h, t, t.now)
 		felt := heat.Before.Plus(heat.Since)
-		half := h.laid.Latest.Sub(h.laid.Earliest) / 2
+		half := heat.Latest.Sub(heat.Earliest) / 2
 		b = b.Learn(thermal.Observed{
-			Days: h.hatched.Sub(h.laid.Latest.Add(-half)).Hours() / 24, Felt: &felt,
-			Own: true, SameDam: len(h.dams) == 1 && len(g.dams) == 1 && h.dams[0] == g.dams[0],
+			Days: h.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
+			Own: true, SameDam: len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0],
 			Eggs: h.born, DaysOff: half.Hours() / 24,
 		})
 	}
-	return b, nil
+	return b
+}
+
+// teaches reports whether a group's hatch is known whole: all its eggs hatched or
+// were lost, and what they felt is known.
+func (s *Station) teaches(g *group) bool {
+	t := s.tracks[g.track]
+	return g.born > 0 && !g.waiting && t != nil && !t.rebuilding
+}
+
+// hatchedProfiles are the species that have hatched here, in order of their names.
+func (s *Station) hatchedProfiles() []string {
+	set := map[string]bool{}
+	for _, g := range s.groups() {
+		if s.teaches(g) {
+			set[g.profile] = true
+		}
+	}
+	return slices.Sorted(maps.Keys(set))
 }
 
 // clutch is a group as the page shows it.
 func (s *Station) clutch(g *group) now.Clutch {
 	c := now.Clutch{
 		Clutch: g.clutch, Dam: text(strings.Join(g.dams, " or ")), Profile: text(g.profile),
-		Laid: now.Laid{Earliest: g.laid.Earliest, Latest: g.laid.Latest}, Because: []string{},
+		Laid: now.Laid{Earliest: g.laid.Earliest, Latest: g.laid.Latest}, Because: []string{}, Outside: []now.Outside{},
+	}
+	if t := s.tracks[g.track]; t != nil && t.courses[g.profile] != nil {
+		c.Outside = t.courses[g.profile].outside()
 	}
 	for _, e := range g.eggs {
 		c.Eggs = append(c.Eggs, now.Egg{Egg: e.ID, Slot: text(e.Slot), Fate: string(e.Fate)})

@@ -132,7 +132,7 @@ func (s *Station) foretold(c alert.Projection, at time.Time) string {
 }
 
 // troubles are the senders that fail.
-func (s *Station) troubles() map[string]Trouble {
+func (s *Station) troubles() map[string]Undelivered {
 	if s.o.Troubles == nil {
 		return nil
 	}

@@ -60,6 +60,7 @@ func (l *loop) run(ctx context.Context) error {
 	defer close(l.stopped)
 	tick := time.NewTicker(l.every)
 	defer tick.Stop()
+	var applies chan func() // nil until the station is handed over: what it rebuilds is still being made
 	for {
 		var err error
 		select {
@@ -67,6 +68,7 @@ func (l *loop) run(ctx context.Context) error {
 			return l.end()
 		case s := <-l.ready:
 			l.station.Store(s)
+			applies = l.applies
 			err = l.observe(ctx, nil)
 		case batch := <-l.batches:
 			err = l.observe(ctx, batch)
@@ -76,7 +78,7 @@ func (l *loop) run(ctx context.Context) error {
 			} else {
 				a.done <- errStarting
 			}
-		case apply := <-l.applies:
+		case apply := <-applies:
 			apply()
 			err = l.tick(ctx)
 		case <-tick.C:

@@ -54,6 +54,9 @@ func (s *Station) known(entries []book.Entry) (faults book.Faults) {
 		if e.Probe != "" && s.probes[e.Probe] == nil {
 			wrong(e, "probe", "the configuration has no probe %q", e.Probe)
 		}
+		if err := unfit(e.Points); err != nil {
+			wrong(e, "points", "%v", err)
+		}
 		if e.Profile != "" && !slices.Contains(profiles, e.Profile) {
 			wrong(e, "profile", "there is no profile %q; there are %s", e.Profile, list(profiles))
 		}

@@ -105,3 +105,9 @@ func (p Plan) profile(name string) (profile.Profile, bool) {
 	}
 	return profile.Profile{}, false
 }
+
+// arrests reports whether the eggs of a species rest before they develop.
+func (p Plan) arrests(name string) bool {
+	x, _ := p.profile(name)
+	return x.ArrestedDevelopment
+}

@@ -100,6 +100,9 @@ func (s *Station) zone(z *zone) now.Zone {
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: number(c), TrendPerHour: number(z.trend.PerHour()),
 		SetPoint: z.plan.SetPoint, Wanted: bandOf(z.plan.Wanted), Safe: bandOf(s.safe(z.plan)), Probes: []now.Probe{},
 	}
+	if len(z.probes) > 1 && !src.spread.at.IsZero() {
+		n.Spread = number(src.spread.mean)
+	}
 	if b := z.plan.Humidity; b != nil {
 		n.HumidityBand = now.Ratios{Low: b.Low, High: b.High}
 	}
@@ -119,8 +122,8 @@ func (s *Station) zone(z *zone) now.Zone {
 	return n
 }
 
-// probe is ok, suspect (it answers and is not believed), stale (no believed
-// reading for three polls) or missing (none ever).
+// probe is ok, suspect (it answers and is not believed), stale (it does not
+// answer, nor did for three polls) or missing (it never did).
 func (s *Station) probe(p *probe) now.Probe {
 	n := now.Probe{Probe: p.name, Status: "ok", Errors: map[string]int{}}
 	for c, k := range p.errors {
@@ -140,6 +143,9 @@ func (s *Station) probe(p *probe) now.Probe {
 	n.LastGood = &good
 	n.AgeSeconds = number(age.Seconds())
 	switch {
+	case p.cause != "" && answers(p.cause) && s.now.Sub(p.tried) <= s.plan.fresh():
+		n.Status = "suspect"
+		return n
 	case age > s.plan.fresh():
 		n.Status = "stale"
 		return n
@@ -148,6 +154,7 @@ func (s *Station) probe(p *probe) now.Probe {
 		return n
 	}
 	n.Celsius, n.Humidity = number(p.celsius), number(p.humidity)
+	n.Saturated = p.screen.Saturated()
 	return n
 }
 
@@ -167,6 +174,7 @@ func (s *Station) boxes() []now.Box {
 			if g.box != b.ID || !g.within(b) {
 				continue
 			}
+			n.Condensing = n.Condensing || s.condensing(g.stays)
 			if r, ok := s.windows[g.id()]; ok {
 				n.Clutches = append(n.Clutches, r.shown)
 			} else {
@@ -176,6 +184,26 @@ func (s *Station) boxes() []now.Box {
 		all = append(all, n)
 	}
 	return all
+}
+
+// dry is how long after a move a box has taken on the warmth of its new place (our
+// choice).
+const dry = 2 * time.Hour
+
+// condensing reports whether a box came lately from a place that is colder than
+// the dew point of the zone it is in.
+func (s *Station) condensing(stays []book.Stay) bool {
+	if len(stays) < 2 {
+		return false
+	}
+	was, is := stays[len(stays)-2], stays[len(stays)-1]
+	old, z := s.sources[sourceOf(was)], s.zoneOf(is.Zone)
+	if was.Zone == is.Zone || !is.To.IsZero() || s.now.Sub(is.From) > dry || old == nil || z == nil {
+		return false
+	}
+	surface, _ := old.felt.at(s.now)
+	dew := s.zone(z).DewPoint
+	return dew != nil && surface < *dew
 }
 
 // within reports whether eggs of the group are in the box in its present use.

@@ -1,78 +1,220 @@
 package app
 
 import (
+	"maps"
 	"math"
+	"slices"
 	"time"
 
 	"example.com/ootherm/thermal"
 )
 
-// recent is what a source did over the last week, a day at a time.
-type recent struct {
-	days [7]struct {
-		number int64
-		x      thermal.Exposure
-	}
-	last thermal.Sample
+// A dayOf is what was measured of one day.
+type dayOf struct {
+	seconds     float64
+	sum         float64 // kelvin seconds above 0 C
+	least, most float64 // C
 }
 
-// see takes the next sample of the source. Spans over two hours are left out: they
-// say little of how the source runs.
-func (r *recent) see(at time.Time, celsius float64) {
-	s := thermal.Sample{At: at, Celsius: celsius}
-	if math.IsNaN(celsius) {
+func (d *dayOf) add(e dayOf) {
+	if e.seconds == 0 {
 		return
 	}
-	if d := at.Sub(r.last.At); !r.last.At.IsZero() && d > 0 && d <= 2*time.Hour {
-		number := at.Unix() / 86400
-		day := &r.days[number%int64(len(r.days))]
-		if day.number != number {
-			day.number, day.x = number, thermal.Exposure{}
-		}
-		day.x.Add(r.last, s)
+	if d.seconds == 0 {
+		*d = e
+		return
 	}
-	r.last = s
+	d.seconds, d.sum = d.seconds+e.seconds, d.sum+e.sum
+	d.least, d.most = min(d.least, e.least), max(d.most, e.most)
 }
 
-// lately is the exposure of the last week, up to a time.
-func (r *recent) lately(now time.Time) thermal.Exposure {
-	var x thermal.Exposure
-	for _, d := range r.days {
-		if age := now.Unix()/86400 - d.number; age >= 0 && age < int64(len(r.days)) {
-			x = x.Plus(d.x)
-		}
-	}
-	return x
+// enough is how much of a day must have been measured for it to count: a morning
+// alone is colder than its day (our choice).
+const enough = 12 * time.Hour
+
+// almanac is what a source did day by day, in the days of the station's place: in
+// this season and in earlier ones.
+type almanac struct {
+	place *time.Location
+	gap   time.Duration   // a longer span was not measured
+	days  map[int64]dayOf // by the number of the day
+	last  thermal.Sample
 }
 
-// recall takes the last week from the history after a start.
+// Two hours without a sample say little of how a source runs (our choice).
+func (p Plan) almanac() *almanac {
+	a := &almanac{place: p.Location, gap: max(2*time.Hour, p.gapLimit()), days: map[int64]dayOf{}}
+	if a.place == nil {
+		a.place = time.UTC
+	}
+	return a
+}
+
+func (a *almanac) number(at time.Time) int64 {
+	y, m, d := at.In(a.place).Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400
+}
+
+// see takes the next sample of the source.
+func (a *almanac) see(s thermal.Sample) {
+	if math.IsNaN(s.Celsius) {
+		return
+	}
+	if d := s.At.Sub(a.last.At); !a.last.At.IsZero() && d > 0 && d <= a.gap {
+		a.add(a.number(s.At), dayOf{
+			seconds: d.Seconds(), sum: (a.last.Celsius + s.Celsius) / 2 * d.Seconds(),
+			least: min(a.last.Celsius, s.Celsius), most: max(a.last.Celsius, s.Celsius),
+		})
+	}
+	a.last = s
+}
+
+func (a *almanac) add(number int64, d dayOf) {
+	sum := a.days[number]
+	sum.add(d)
+	a.days[number] = sum
+}
+
+// history is the days that count, as the climate is told by them.
+func (a *almanac) history() thermal.ZoneHistory {
+	h := make(thermal.ZoneHistory, 0, len(a.days))
+	for number, d := range a.days {
+		if d.seconds >= enough.Seconds() {
+			h = append(h, thermal.Day{
+				Start: a.start(number), Mean: d.sum / d.seconds, Range: d.most - d.least,
+			})
+		}
+	}
+	slices.SortFunc(h, func(a, b thermal.Day) int { return a.Start.Compare(b.Start) })
+	return h
+}
+
+// start is the beginning of a day where the station is.
+func (a *almanac) start(number int64) time.Time {
+	y, m, d := time.Unix(number*86400, 0).UTC().Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, a.place)
+}
+
+// The past that an almanac is made of after a start: more seasons say little more
+// of the course of one.
+const almanacYears = 6
+
+// recall takes what the sources did before this start from the history: the trend
+// of the last hours at once, their days in the background.
 func (s *Station) recall() error {
 	r := s.reckoner()
 	for src, x := range s.sources {
-		for sample, err := range r.samples(src, s.now.Add(-7*24*time.Hour), s.now.Add(1)) {
+		z := s.zoneOf(src.zone)
+		if z == nil {
+			continue
+		}
+		for sample, err := range r.samples(src, s.now.Add(-3*time.Hour), s.now.Add(1)) {
 			if err != nil {
 				return err
 			}
-			x.recent.see(sample.At, sample.Celsius)
-			if z := s.zoneOf(src.zone); z != nil {
-				z.trend.Observe(sample.At, sample.Celsius, true)
-			}
+			x.almanac.last = sample
+			z.trend.Observe(sample.At, sample.Celsius, true)
 		}
 	}
+	s.recount()
 	return nil
+}
+
+// recount has each source's days found in the history anew, up to now; what is
+// measured from now on is added to them as it comes.
+func (s *Station) recount() {
+	fresh := map[source]*almanac{}
+	for src, x := range s.sources {
+		last := x.almanac.last
+		x.almanac = s.plan.almanac()
+		x.almanac.last = last
+		fresh[src] = x.almanac
+	}
+	r, plan, upTo := s.reckoner(), s.plan, s.now
+	probes := slices.Sorted(maps.Keys(s.probes))
+	s.o.Worker(func() func() {
+		days := r.days(probes, plan, upTo)
+		return func() { s.remember(fresh, days) }
+	})
+}
+
+// days is what each probe did, day by day, up to a time. A block of readings
+// counts to the day in which its middle lies: that is at most three hours off. A
+// summary that cannot be read is a day less, and no more: the climate lives on the
+// others.
+func (r reckoner) days(probes []string, plan Plan, upTo time.Time) map[string]map[int64]dayOf {
+	all := map[string]map[int64]dayOf{}
+	for _, probe := range probes {
+		a := plan.almanac()
+		for sum, err := range r.past.Summaries(probe, upTo.AddDate(-almanacYears, 0, 0), upTo) {
+			if err != nil || sum.Believed == 0 {
+				continue
+			}
+			x := sum.Exposure
+			if seconds := x.Measured().Seconds(); seconds > 0 {
+				at := sum.First.At.Add(sum.Last.At.Sub(sum.First.At) / 2)
+				correct := func(raw float64) float64 { return r.correct.celsius(probe, at, raw) }
+				a.add(a.number(at), dayOf{
+					seconds: seconds, sum: correct(x.Mean()) * seconds,
+					least: correct(sum.Least), most: correct(sum.Most),
+				})
+			}
+		}
+		all[probe] = a.days
+	}
+	return all
+}
+
+// remember adds to each source the days of its probes; a zone's day is the median
+// of theirs. Almanacs that were begun anew meanwhile wait for their own.
+func (s *Station) remember(fresh map[source]*almanac, days map[string]map[int64]dayOf) {
+	r := s.reckoner()
+	for src, a := range fresh {
+		if x := s.sources[src]; x == nil || x.almanac != a {
+			continue
+		}
+		several := map[int64][]dayOf{}
+		for _, probe := range r.probesOf(src) {
+			for number, d := range days[probe] {
+				several[number] = append(several[number], d)
+			}
+		}
+		for number, of := range several {
+			a.add(number, middleDay(of))
+		}
+	}
+	s.reckoned = time.Time{}
+}
+
+// middleDay is the median of the same day by several probes.
+func middleDay(of []dayOf) dayOf {
+	middle := func(f func(dayOf) float64) float64 {
+		v := make([]float64, len(of))
+		for i, d := range of {
+			v[i] = f(d)
+		}
+		slices.Sort(v)
+		return median(v)
+	}
+	d := dayOf{
+		least: middle(func(d dayOf) float64 { return d.least }),
+		most:  middle(func(d dayOf) float64 { return d.most }),
+	}
+	for _, e := range of {
+		d.seconds = max(d.seconds, e.seconds)
+	}
+	d.sum = middle(func(d dayOf) float64 { return d.sum / d.seconds }) * d.seconds
+	return d
 }
 
 // reckoner is a reckoner over the history as it is configured now.
 func (s *Station) reckoner() reckoner {
 	r := reckoner{
-		past: s.o.History, zones: map[string][]string{}, offset: map[string]float64{},
+		past: s.o.History, zones: map[string][]string{}, correct: *s.corrections.Load(),
 		fresh: s.plan.fresh(), gap: s.plan.gapLimit(),
 	}
 	for _, z := range s.plan.Zones {
 		r.zones[z.Name] = z.Probes
-	}
-	for _, p := range s.plan.Probes {
-		r.offset[p.Name] = p.Offset
 	}
 	return r
 }

@@ -13,11 +13,11 @@ import (
 // reckoner reads exposures back from the history. It holds nothing that
 // changes, so that a worker may use it beside the station.
 type reckoner struct {
-	past   Past
-	zones  map[string][]string // zone: its probes
-	offset map[string]float64  // probe: K, added to the raw temperature
-	fresh  time.Duration
-	gap    time.Duration
+	past    Past
+	zones   map[string][]string // zone: its probes
+	correct corrections
+	fresh   time.Duration
+	gap     time.Duration
 }
 
 func (r reckoner) probesOf(s source) []string {
@@ -26,8 +26,6 @@ func (r reckoner) probesOf(s source) []string {
 	}
 	return r.zones[s.zone]
 }
-
-func (r reckoner) correct(probe string, raw float64) float64 { return raw + r.offset[probe] }
 
 // sourceOf says where the temperature of a stay comes from.
 func sourceOf(s book.Stay) source {
@@ -40,13 +38,15 @@ func sourceOf(s book.Stay) source {
 // A track is what a group of eggs that were always together has felt since the
 // first of their stays began.
 type track struct {
-	x     thermal.Exposure // through last, or through the end of the last stay
-	day   thermal.Exposure // of that, the first day
-	last  thermal.Sample   // the last sample of its present source; zero before the first
-	began time.Time        // of the first stay
-	from  time.Time        // of the present stay
-	now   source           // of the present stay
-	done  bool             // the eggs hatched, were lost or left: nothing is added any more
+	x       thermal.Exposure   // through last, or through the end of the last stay
+	day     thermal.Exposure   // of that, the first day
+	last    thermal.Sample     // the last sample of its present source; zero before the first
+	began   time.Time          // of the first stay
+	from    time.Time          // of the present stay
+	now     source             // of the present stay
+	courses map[string]*course // through the bands of each species among the eggs
+
+	done bool // the eggs hatched, were lost or left: nothing is added any more
 
 	rebuilding bool
 	waiting    []thermal.Sample // what came while it was rebuilt
@@ -54,6 +54,9 @@ type track struct {
 
 // see takes the next sample of the source.
 func (t *track) see(s thermal.Sample, gap time.Duration) {
+	for _, c := range t.courses {
+		c.see(s, gap)
+	}
 	if t.rebuilding {
 		t.waiting = append(t.waiting, s)
 		return
@@ -63,8 +66,9 @@ func (t *track) see(s thermal.Sample, gap time.Duration) {
 
 // swap takes over what a worker rebuilt, and what came meanwhile.
 func (t *track) swap(rebuilt *track, gap time.Duration) {
-	waiting := t.waiting
+	waiting, courses := t.waiting, t.courses
 	*t = *rebuilt
+	t.courses = courses
 	for _, s := range waiting {
 		if s.At.After(t.last.At) {
 			t.step(s, gap)
@@ -240,7 +244,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 	if open {
 		end = to.Add(1) // the sample at that very time too: nobody brings it again
 	}
-	correct := func(_ time.Time, raw float64) float64 { return r.correct(probe, raw) }
+	correct := func(at time.Time, raw float64) float64 { return r.correct.celsius(probe, at, raw) }
 	x, first, last, err := r.past.Exposure(probe, from, end, correct)
 	if err != nil {
 		return thermal.Exposure{}, thermal.Sample{}, err
@@ -251,7 +255,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 			return thermal.Exposure{}, thermal.Sample{}, err
 		}
 		if p.Believed() && !math.IsNaN(p.Celsius) && p.At.Before(from) {
-			before = thermal.Sample{At: p.At, Celsius: r.correct(probe, p.Celsius)}
+			before = thermal.Sample{At: p.At, Celsius: r.correct.celsius(probe, p.At, p.Celsius)}
 		}
 	}
 	if first.At.IsZero() { // nothing was measured inside
@@ -269,7 +273,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 			return thermal.Exposure{}, thermal.Sample{}, err
 		}
 		if p.Believed() && !math.IsNaN(p.Celsius) {
-			after = thermal.Sample{At: p.At, Celsius: r.correct(probe, p.Celsius)}
+			after = thermal.Sample{At: p.At, Celsius: r.correct.celsius(probe, p.At, p.Celsius)}
 			break
 		}
 	}

@@ -34,7 +34,7 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
-	wires, err := buses(c.Probes)
+	wires, err := buses(c.Probes, time.Now)
 	if err != nil {
 		return err
 	}

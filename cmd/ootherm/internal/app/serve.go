@@ -16,7 +16,6 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/web"
-	"example.com/ootherm/sensor/air"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -32,10 +31,7 @@ func (p published) Now() *now.Now {
 }
 
 // past gives the page readings as the station corrects them.
-type past struct {
-	loop   *loop
-	offset map[string]float64
-}
+type past struct{ loop *loop }
 
 func (p *past) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
 	return func(yield func(web.Point, error) bool) {
@@ -52,15 +48,30 @@ func (p *past) Readings(ctx context.Context, probe string, from, to time.Time) i
 				yield(nothing(), err)
 				return
 			}
-			y := web.Point{At: x.At, Celsius: x.Celsius + p.offset[probe], Humidity: x.Humidity, Cause: string(x.Cause)}
-			if p.offset[probe] != 0 {
-				y.Humidity = air.AtTemperature(x.Humidity, x.Celsius, y.Celsius)
-			}
-			if !yield(y, nil) {
+			m := s.corrections.Load().measurement(probe, x.At, x.Measurement)
+			if !yield(web.Point{At: x.At, Celsius: m.Celsius, Humidity: m.Humidity, Cause: string(x.Cause)}, nil) {
 				return
 			}
 		}
 	}
+}
+
+// Shown gives the page the windows that were shown.
+func (p *past) Shown(clutch string) ([]now.Shown, error) {
+	s := p.loop.station.Load()
+	if s == nil {
+		return nil, errStarting
+	}
+	return shownOf(s.o.Shown, clutch)
+}
+
+// Score is how right the windows were for the eggs that hatched here.
+func (p *past) Score() (now.Score, error) {
+	all, err := p.Shown("")
+	if err != nil {
+		return now.Score{}, err
+	}
+	return ScoreBook(*p.loop.station.Load().Book(), all), nil
 }
 
 // nothing goes beside an error.

@@ -31,6 +31,7 @@ type History interface {
 type Past interface {
 	Range(probe string, from, to time.Time) iter.Seq2[history.Point, error]
 	Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error)
+	Summaries(probe string, from, to time.Time) iter.Seq2[history.Summary, error]
 }
 
 // Ledger keeps the book's entries. Append is durable when it returns.
@@ -54,6 +55,7 @@ type Options struct {
 	History History
 	Ledger  Ledger
 	Journal Journal
+	Shown   Shown        // nil: the windows are not kept
 	Boot    history.Boot // the boot that this station runs in
 	Version string
 	// Worker runs a job beside the station and hands back what the station
@@ -65,7 +67,7 @@ type Options struct {
 	Free func() (uint64, error)
 	// Troubles are the senders that do not get their messages out, by name; nil:
 	// nothing is sent.
-	Troubles func() map[string]Trouble
+	Troubles func() map[string]Undelivered
 	// ReckonEvery is how old a window may be before it is reckoned again.
 	ReckonEvery time.Duration
 	// PublishEvery is how old a published Now may be; zero publishes after
@@ -103,7 +105,9 @@ type Station struct {
 	windows      map[string]reckoned
 	beliefs      map[string]thermal.Belief // of the last reckoning
 	reckoned     time.Time
+	kept         string // the day whose windows are kept
 	flushes      flushing
+	corrections  atomic.Pointer[corrections]
 	published    atomic.Pointer[now.Now]
 	folded       atomic.Pointer[book.Book]
 	sent         time.Time // when Now was published
@@ -133,6 +137,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if s.book, err = book.Fold(entries); err != nil {
 		return nil, fmt.Errorf("app: the book as stored does not fold; its entries are all still there: %w", err)
 	}
+	s.recorrect()
 	if err := s.recall(); err != nil {
 		return nil, err
 	}
@@ -167,10 +172,7 @@ func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error 
 		return fmt.Errorf("app: keeping %d readings: %w", len(screened), err)
 	}
 	for len(screened) > 0 {
-		at, n := s.at(screened[0].Stamp), 1
-		for n < len(screened) && screened[n].Stamp == screened[0].Stamp {
-			n++
-		}
+		at, n := s.at(screened[0].Stamp), together(screened)
 		s.now = later(s.now, at)
 		s.feel(screened[:n], at)
 		screened = screened[n:]
@@ -179,7 +181,7 @@ func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error 
 		}
 	}
 	s.publish()
-	return nil
+	return s.keep()
 }
 
 // Note adds entries to the book: all of them or none. An entry that the book
@@ -198,6 +200,7 @@ func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry,
 	}
 	s.book = folded
 	s.grouped = nil
+	s.recorrect()
 	s.limits()
 	if err := s.retrack(); err != nil {
 		return stored, err
@@ -213,7 +216,7 @@ func (s *Station) Tick(ctx context.Context, at time.Time) error {
 	failed := s.flush()
 	err := s.watch(ctx)
 	s.publish()
-	return errors.Join(failed, err)
+	return errors.Join(failed, err, s.keep())
 }
 
 // Date tells the station when its boot really began, once that is known. Only
@@ -228,6 +231,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
 		s.shift(moved)
 		s.alarms.shift(s.started.Add(-moved), moved)
+		s.recount()
 		s.shiftDrift(moved)
 		if err := s.lookBack(); err != nil {
 			return err

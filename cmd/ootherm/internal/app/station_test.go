@@ -14,6 +14,7 @@ import (
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/ledger"
+	"example.com/ootherm/thermal/hindcast/shown"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -53,7 +54,7 @@ func plan(t *testing.T) app.Plan {
 func newBench(t *testing.T, p app.Plan) *bench {
 	t.Helper()
 	b := &bench{t: t, options: app.Options{
-		Plan: p, History: history.Memory(history.Options{}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(),
+		Plan: p, History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: shown.Memory(),
 		ReckonEvery: 10 * time.Minute,
 	}}
 	boot, err := b.options.History.(*history.Store).Begin("one", began, 0, true)
@@ -143,6 +144,9 @@ func TestRebuiltExposureIsTheLiveOne(t *testing.T) {
 			c := air(at)
 			if since > 90*time.Hour && since < 95*time.Hour { // one probe is unplugged
 				delete(c, "dummy")
+			}
+			if since > 100*time.Hour && since < 102*time.Hour { // it comes back at odds with its neighbour
+				c["dummy"] += 6
 			}
 			if since%(7*time.Hour) == 0 { // and now and then it lies
 				c["air"] = math.Inf(1)

@@ -9,18 +9,18 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/sensor"
-	"example.com/ootherm/sensor/air"
 	"example.com/ootherm/thermal"
 )
 
 // probe is what the station knows of one probe.
 type probe struct {
 	name     string
-	offset   float64
 	screen   sensor.Screen
-	celsius  float64 // the last believed, corrected; NaN before the first
+	company  company
+	celsius  float64 // the last that its own screen let pass, corrected; NaN before the first
 	humidity float64
-	good     time.Time // when that was
+	heard    time.Time // when that was
+	good     time.Time // the last believed: it agreed with its neighbours, too
 	tried    time.Time // the last reading, believed or not
 	cause    sensor.Cause
 	errors   map[sensor.Cause]int
@@ -35,12 +35,12 @@ type zone struct {
 
 // stream is one source of temperatures as it runs.
 type stream struct {
-	source source
-	felt   *felt
-	spread spread
-	recent *recent
-	tracks []*track // of the eggs that feel it now
-	due    bool
+	source  source
+	felt    *felt
+	spread  spread
+	almanac *almanac
+	tracks  []*track // of the eggs that feel it now
+	due     bool
 }
 
 // spread is how far a zone's probes lie apart, on average over about a day.
@@ -64,7 +64,7 @@ func (s *spread) see(at time.Time, k float64) {
 // lay makes the probes, zones and sources of the plan.
 func (s *Station) lay() {
 	for _, p := range s.plan.Probes {
-		s.probes[p.Name] = &probe{name: p.Name, offset: p.Offset, celsius: math.NaN(), humidity: math.NaN(), errors: map[sensor.Cause]int{}}
+		s.probes[p.Name] = &probe{name: p.Name, celsius: math.NaN(), humidity: math.NaN(), errors: map[sensor.Cause]int{}}
 		s.stream(source{probe: p.Name}, []string{p.Name})
 	}
 	for _, z := range s.plan.Zones {
@@ -78,7 +78,7 @@ func (s *Station) lay() {
 }
 
 func (s *Station) stream(src source, probes []string) {
-	x := &stream{source: src, felt: newFelt(probes, s.plan.fresh()), recent: &recent{}}
+	x := &stream{source: src, felt: newFelt(probes, s.plan.fresh()), almanac: s.plan.almanac()}
 	s.sources[src] = x
 	for _, p := range probes {
 		s.feeds[p] = append(s.feeds[p], x)
@@ -101,7 +101,21 @@ func (s *Station) screen(readings []sensor.Reading) []sensor.Reading {
 		p.screen, r = p.screen.Step(r)
 		kept = append(kept, r)
 	}
+	for rest := kept; len(rest) > 0; {
+		n := together(rest)
+		s.compare(rest[:n])
+		rest = rest[n:]
+	}
 	return kept
+}
+
+// together is how many of the readings share the first one's instant.
+func together(readings []sensor.Reading) int {
+	n := 1
+	for n < len(readings) && readings[n].Stamp == readings[0].Stamp {
+		n++
+	}
+	return n
 }
 
 // feel follows screened readings of one instant into probes, sources and the
@@ -110,15 +124,15 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 	for _, r := range readings {
 		p := s.probes[r.Probe]
 		p.tried, p.cause = at, r.Cause
+		if r.Believed() || r.Cause == Disagrees {
+			m := s.corrections.Load().measurement(p.name, at, r.Measurement)
+			p.heard, p.celsius, p.humidity = at, m.Celsius, m.Humidity
+		}
 		if !r.Believed() {
 			p.errors[r.Cause]++
 			continue
 		}
 		p.good = at
-		p.celsius, p.humidity = r.Celsius+p.offset, min(r.Humidity, 1)
-		if p.offset != 0 {
-			p.humidity = air.AtTemperature(p.humidity, r.Celsius, p.celsius)
-		}
 		if math.IsNaN(p.celsius) {
 			continue
 		}
@@ -135,7 +149,7 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 			x.due = false
 			c, apart := x.felt.at(at)
 			x.spread.see(at, apart)
-			x.recent.see(at, c)
+			x.almanac.see(thermal.Sample{At: at, Celsius: c})
 			for _, t := range x.tracks {
 				t.see(thermal.Sample{At: at, Celsius: c}, s.plan.gapLimit())
 			}
@@ -149,12 +163,14 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 }
 
 // worst is the highest or lowest fresh temperature of a zone, and its probe;
-// nil when no probe is fresh.
+// nil when no probe is fresh. A probe that disagrees with its neighbours counts:
+// it may be the one that is beside the trouble, and an alarm too many does less
+// harm than one too few.
 func (z *zone) worst(at time.Time, fresh time.Duration, of func(*probe) float64, high bool) (v float64, who *probe) {
 	v = math.NaN()
 	for _, p := range z.probes {
 		x := of(p)
-		if p.good.IsZero() || at.Sub(p.good) > fresh || math.IsNaN(x) {
+		if p.heard.IsZero() || at.Sub(p.heard) > fresh || math.IsNaN(x) {
 			continue
 		}
 		if who == nil || (high && x > v) || (!high && x < v) {
@@ -171,13 +187,14 @@ func humidity(p *probe) float64 { return p.humidity }
 // anew.
 func (s *Station) shift(by time.Duration) {
 	for _, p := range s.probes {
-		p.good, p.tried = moved(p.good, by), moved(p.tried, by)
+		p.heard, p.good, p.tried = moved(p.heard, by), moved(p.good, by), moved(p.tried, by)
 	}
 	for _, x := range s.sources {
 		for i := range x.felt.last {
 			x.felt.last[i].At = moved(x.felt.last[i].At, by)
 		}
 		x.spread.at = moved(x.spread.at, by)
+		x.almanac.last.At = moved(x.almanac.last.At, by)
 	}
 	for _, z := range s.zones {
 		z.trend = alert.Trend{}

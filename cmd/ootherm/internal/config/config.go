@@ -51,11 +51,24 @@ type Probe struct {
 
 	Bus     string  // a device such as /dev/i2c-1, or any name; one bus is polled by one goroutine
 	Address string  // on that bus; an I2C address reads 0x76, a 1-Wire one 28-0123456789ab; empty: the part's usual one
-	Path    string  // of the kernel's directory for the device
+	Path    string  // of the kernel's directory for the device, or the one that devices are listed in
 	Device  string  // the name the kernel gives the part
 	File    string  // of a recording
 	Column  string  // of a recording
 	Sim     *SimAir // only of the driver simulated
+	Remote  *Remote // only of the driver scrape
+}
+
+// Remote is a probe of another device, which exposes metrics.
+type Remote struct {
+	URL         string
+	Temperature string            // names of the metrics; only this one must be there
+	Humidity    string            //
+	Success     string            // when it last measured, Unix seconds
+	Labels      map[string]string // that each of them must have
+	Fahrenheit  bool              // the temperature is
+	Percent     bool              // the humidity is, and no ratio
+	MaxAge      time.Duration     // a value older than this is none
 }
 
 // SimAir is what a simulated probe is to feel: a mean, a daily sine and noise.
@@ -107,6 +120,8 @@ type Profile struct {
 	DegreeDays             *float64 // Celsius days above Base
 	Model                  string   // degree-days, curve, or empty: what the points allow
 	Wanted, Safe           *Band
+	SexByTemperature       bool // then it is not predicted
+	ArrestedDevelopment    bool // at first; the breeder marks its end
 }
 
 // Reference is a known duration of incubation.

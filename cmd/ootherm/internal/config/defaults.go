@@ -14,6 +14,7 @@ const (
 
 	defaultHeartbeat   = 5 * time.Minute
 	defaultSilentAfter = 5 * time.Minute
+	defaultMaxAge      = 5 * time.Minute
 
 	defaultDeadband = 0.5 / 1.8 // kelvins: half a degree Fahrenheit
 	defaultOnDelay  = 10 * time.Minute

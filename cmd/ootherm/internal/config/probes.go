@@ -17,17 +17,29 @@ type Variant struct {
 	Name    string
 	Keys    []string
 	Need    []string // of these, one at least; empty: none
-	Address string   // the part's usual one, where it sits on a bus
+	Address string   // the part's usual one, where it sits on an I2C bus
+	Last    string   // the last of the addresses that the part can have, which begin with the usual one
 }
 
 // Drivers are the probes that can be read. A driver more is a line more here,
 // and one where the station opens its probes.
 func Drivers() []Variant {
+	part := func(name, first, last string) Variant {
+		return Variant{Name: name, Keys: []string{"address"}, Address: first, Last: last}
+	}
 	return []Variant{
-		{Name: "sht4x", Keys: []string{"address"}, Address: "0x44"},
-		{Name: "bme280", Keys: []string{"address"}, Address: "0x76"},
-		{Name: "ds18b20", Keys: []string{"address"}, Need: []string{"address"}},
+		part("sht4x", "0x44", "0x46"),
+		part("sht3x", "0x44", "0x45"),
+		part("hdc302x", "0x44", "0x47"),
+		part("htu21", "0x40", "0x40"),
+		part("aht20", "0x38", "0x38"),
+		part("mcp9808", "0x18", "0x1f"),
+		part("tmp117", "0x48", "0x4b"),
+		part("bme280", "0x76", "0x77"),
+		{Name: "ds18b20", Keys: []string{"address", "path"}, Need: []string{"address"}},
 		{Name: "iio", Keys: []string{"path", "device"}, Need: []string{"path", "device"}},
+		{Name: "hwmon", Keys: []string{"path", "device"}, Need: []string{"path", "device"}},
+		{Name: "scrape", Keys: []string{"url", "temperature", "humidity", "success", "labels", "units", "percent", "max_age"}, Need: []string{"url"}},
 		{Name: "recording", Keys: []string{"file", "column"}, Need: []string{"file"}},
 		{Name: "simulated", Keys: []string{"celsius", "swing", "noise", "humidity"}},
 	}
@@ -54,11 +66,15 @@ func (f *file) probe(t *table) Probe {
 		return p
 	}
 	v := Drivers()[at]
-	for _, k := range v.Keys {
-		t.own(&p, k)
-	}
-	if v.Name == "simulated" {
+	switch v.Name {
+	case "simulated":
 		p.Sim = t.sim()
+	case "scrape":
+		p.Remote = t.remote()
+	default:
+		for _, k := range v.Keys {
+			t.own(&p, k)
+		}
 	}
 	missing := !slices.ContainsFunc(v.Need, func(k string) bool { return t.node.find(k) != nil })
 	if len(v.Need) > 0 && missing && !f.broken {
@@ -67,6 +83,7 @@ func (f *file) probe(t *table) Probe {
 	if v.Address != "" && p.Bus == "" && t.node.find("bus") == nil && !f.broken {
 		t.polling("bus", `is missing; say on which bus the part is: bus = "/dev/i2c-1"`)
 	}
+	t.fits(p.Address, v)
 	if p.Address == "" {
 		p.Address = v.Address
 	}
@@ -114,6 +131,40 @@ func (t *table) busAddress(name string) string {
 		return ""
 	}
 	return fmt.Sprintf("0x%02x", v)
+}
+
+// fits refuses an address that the driver's part cannot have.
+func (t *table) fits(address string, v Variant) {
+	switch wire := oneWire.MatchString(address); {
+	case address == "":
+	case v.Address == "" && !wire:
+		t.polling("address", `%s is on I2C; a %s has one such as "28-0123456789ab"`, address, v.Name)
+	case v.Address != "" && (wire || address < v.Address || address > v.Last): // all have two digits
+		which := "is always at " + v.Address
+		if v.Last != v.Address {
+			which = "is at one of " + v.Address + " to " + v.Last
+		}
+		t.polling("address", "is %s; a %s %s", address, v.Name, which)
+	}
+}
+
+// remote reads where a probe's values are in another device's metrics.
+func (t *table) remote() *Remote {
+	r := &Remote{
+		URL: t.address("url"), Temperature: t.text("temperature"), Humidity: t.text("humidity"), Success: t.text("success"),
+		Fahrenheit: t.choice("units", "celsius", "fahrenheit") == "fahrenheit", Percent: t.truth("percent"),
+		MaxAge: t.between("max_age", defaultMaxAge, time.Second, longestSpan),
+	}
+	if r.URL != "" && t.node.find("temperature") == nil {
+		t.missing("temperature", "say which metric it is: temperature = \"room_temperature_celsius\"")
+	}
+	if s := t.section("labels", `a section: { sensor = "shelf" }`); s != nil {
+		r.Labels = map[string]string{}
+		for _, k := range s.node.keys {
+			r.Labels[k.name] = s.text(k.name)
+		}
+	}
+	return r
 }
 
 func (t *table) sim() *SimAir {

@@ -213,6 +213,7 @@ func (f *file) profile(t *table) Profile {
 	}
 	t.asked = append(t.asked, "model")
 	p.Wanted, p.Safe = t.warmth()
+	p.SexByTemperature, p.ArrestedDevelopment = t.truth("sex_by_temperature"), t.truth("arrested_development")
 	line, base := t.node.find("degree_days") != nil, t.node.find("base") != nil
 	switch {
 	case line && !base:

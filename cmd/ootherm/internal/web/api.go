@@ -54,6 +54,7 @@ func listed(n *now.Now) now.Now {
 		for j := range b.Clutches {
 			b.Clutches[j].Eggs = some(b.Clutches[j].Eggs)
 			b.Clutches[j].Because = some(b.Clutches[j].Because)
+			b.Clutches[j].Outside = some(b.Clutches[j].Outside)
 		}
 	}
 	return c

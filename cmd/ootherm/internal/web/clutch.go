@@ -48,7 +48,8 @@ type partView struct {
 	Box, BoxHref, Zone, Profile, Laid        string
 	EggList                                  []eggView
 	Curve, Line, Differ, DegreeDays, Average string
-	Because                                  []string
+	Because, Outside                         []string
+	Narrowed                                 *narrowed
 }
 
 func (s *server) clutchLine(c now.Clutch, at time.Time) clutchView {
@@ -164,6 +165,10 @@ func (s *server) next(b now.Box, c now.Clutch, line clutchView, at time.Time) *n
 
 // felt is what a box feels now and from where.
 func (s *server) felt(n *now.Now, b now.Box) string {
+	if b.Condensing {
+		b.Condensing = false
+		return s.felt(n, b) + "; it came from a cooler place: water may condense in it for an hour or two, let it drain off the eggs and turn none"
+	}
 	for _, z := range n.Zones {
 		if b.Probe != nil {
 			for _, p := range z.Probes {
@@ -202,6 +207,9 @@ func (s *server) part(b now.Box, c now.Clutch, at time.Time) partView {
 		v.Line = r.Window(*c.LineWindow)
 	}
 	v.Differ = differ(c.Window, c.LineWindow)
+	for _, o := range c.Outside {
+		v.Outside = append(v.Outside, r.Outside(o))
+	}
 	return v
 }
 
@@ -269,7 +277,9 @@ func (s *server) clutch(w http.ResponseWriter, r *http.Request) {
 		for _, c := range b.Clutches {
 			if c.Clutch == name {
 				v.Dam = text(c.Dam)
-				v.Parts = append(v.Parts, s.part(b, c, n.At))
+				p := s.part(b, c, n.At)
+				p.Narrowed = s.narrowed(c, b.Box, s.shown(name))
+				v.Parts = append(v.Parts, p)
 			}
 		}
 	}

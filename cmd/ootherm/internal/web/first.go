@@ -63,11 +63,11 @@ type probeView struct {
 
 type zoneView struct {
 	badge
-	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew string
-	Probes                                                                           []probeView
-	Plot                                                                             *plot
-	PlotTrouble                                                                      string
-	rank                                                                             int
+	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew, Apart string
+	Probes                                                                                  []probeView
+	Plot                                                                                    *plot
+	PlotTrouble                                                                             string
+	rank                                                                                    int
 }
 
 type boxView struct {
@@ -214,6 +214,17 @@ func resting(state string) bool {
 	return state == "shelved" || state == "suppressed" || state == "out-of-service"
 }
 
+// peak says how bad it was at the worst: of what is too low, the lowest.
+func peak(a now.Alarm, value string) string {
+	switch {
+	case value == "":
+		return ""
+	case strings.HasSuffix(a.Alarm, "-low"):
+		return "lowest " + value
+	}
+	return "peak " + value
+}
+
 func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 	r, said := s.Reader, words.Alarm(a.Alarm)
 	var until time.Time
@@ -224,7 +235,7 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		badge: badge{said.Shape, said.Wrong, kindOf(said.Shape)},
 		Place: words.Place(a), State: capital(r.State(a.State, until, at)), Priority: capital(words.Priority(a.Priority)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
-		Peak:  r.Value(said.Quantity, a.Peak), First: said.First,
+		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
 		Urgent: a.Priority == "critical", Resting: resting(a.State),
 		Key: a.Key,
 	}
@@ -292,6 +303,9 @@ func (s *server) zone(n *now.Now, z now.Zone) zoneView {
 	}
 	if z.SetPoint != nil {
 		v.SetPoint = r.Temperature(*z.SetPoint)
+	}
+	if z.Spread != nil {
+		v.Apart = r.Difference(*z.Spread)
 	}
 	if z.DewPoint != nil {
 		v.Dew = r.Temperature(*z.DewPoint)
@@ -370,7 +384,11 @@ func (s *server) probe(n *now.Now, z now.Zone, p now.Probe) probeView {
 		figures = append(figures, r.Temperature(*p.Celsius))
 	}
 	if p.Status == "ok" && p.Humidity != nil {
-		figures = append(figures, r.Humidity(*p.Humidity))
+		wet := r.Humidity(*p.Humidity)
+		if p.Saturated && !strings.Contains(wet, "saturated") {
+			wet += ", saturated" // for so long that the part has crept
+		}
+		figures = append(figures, wet)
 	}
 	v.Figures = tied(strings.Join(figures, ", "))
 	if p.AgeSeconds != nil {

@@ -64,6 +64,7 @@ type Book interface {
 type Options struct {
 	Source  Source
 	Past    Past
+	Shown   Shown        // nil: no windows were kept
 	Writer  Writer       // nil: nothing can be written
 	Book    Book         // nil: the book cannot be read
 	Metrics http.Handler // served at /metrics; nil: none
@@ -126,6 +127,9 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /api/v1/now", s.now)
 	mux.HandleFunc("GET /api/v1/readings", s.readings)
 	mux.HandleFunc("GET /healthz", s.healthz)
+	if o.Shown != nil {
+		mux.HandleFunc("GET /api/v1/score", s.score)
+	}
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.message(w, r, http.StatusNotFound, "Nothing is here", "This address shows nothing. The first page has a link to every box.")
 	})

@@ -50,6 +50,7 @@ type Zone struct {
 	DewPoint     *float64 `json:"dew_point_c"`
 	TrendPerHour *float64 `json:"trend_c_per_hour"`
 	SetPoint     *float64 `json:"set_point_c"`
+	Spread       *float64 `json:"spread_c"` // between its probes, K, on average over about a day; a difference
 	Wanted       Band     `json:"wanted"`
 	Safe         Band     `json:"safe"`
 	HumidityBand Ratios   `json:"humidity"`
@@ -62,6 +63,7 @@ type Probe struct {
 	Celsius    *float64       `json:"temperature_c"`
 	Humidity   *float64       `json:"relative_humidity"`
 	AgeSeconds *float64       `json:"age_seconds"` // of the last believed reading
+	Saturated  bool           `json:"saturated"`   // its humidity is a sign of wetness, not a measurement; no fault
 	Status     string         `json:"status"`      // ok, suspect, stale, missing
 	Cause      *string        `json:"cause"`
 	LastGood   *time.Time     `json:"last_success"`
@@ -70,10 +72,13 @@ type Probe struct {
 
 // Box is an egg box and the clutches whose eggs are in it.
 type Box struct {
-	Box      string   `json:"box"`
-	Zone     string   `json:"zone"`
-	Probe    *string  `json:"probe"`
-	Clutches []Clutch `json:"clutches"`
+	Box   string  `json:"box"`
+	Zone  string  `json:"zone"`
+	Probe *string `json:"probe"`
+	// Condensing is whether water may condense in the box: it came lately from a
+	// place colder than the dew point where it is.
+	Condensing bool     `json:"condensing"`
+	Clutches   []Clutch `json:"clutches"`
 }
 
 // Clutch is one clutch's eggs in one box.
@@ -90,6 +95,30 @@ type Clutch struct {
 	Window            *Window     `json:"window"`
 	LineWindow        *Window     `json:"line_window"`
 	Because           []string    `json:"because"`
+	Outside           []Outside   `json:"outside"` // past the ends of its species' bands
+}
+
+// Outside is what a clutch felt past one end of one of its species' bands, in all
+// (cumulative) and at a stretch (single event).
+type Outside struct {
+	Band           string  `json:"band"` // wanted or safe
+	Side           string  `json:"side"` // warm or cold
+	Limit          float64 `json:"limit_c"`
+	Seconds        float64 `json:"seconds"`
+	LongestSeconds float64 `json:"longest_seconds"`
+	Events         int     `json:"events"`
+	DegreeHours    float64 `json:"degree_hours"` // kelvin hours
+	Most           float64 `json:"most_kelvin"`  // past the limit at the worst
+	Stages         []Stage `json:"stages"`
+}
+
+// Stage is the part of it that fell into one tenth of the way to the hatch.
+type Stage struct {
+	From           float64 `json:"from"` // share of the way
+	To             float64 `json:"to"`
+	Seconds        float64 `json:"seconds"`
+	LongestSeconds float64 `json:"longest_seconds"`
+	DegreeHours    float64 `json:"degree_hours"`
 }
 
 // Egg is one egg and what became of it.
@@ -120,6 +149,16 @@ type Window struct {
 	Likely    time.Time `json:"likely"`
 	LateAfter time.Time `json:"late_after"`
 	Late      bool      `json:"late"` // past what the model can still call a window
+}
+
+// Shown is a window as it was shown on one day.
+type Shown struct {
+	Clutch    string
+	Box       string
+	Day       string // where the station is, as 2026-05-01
+	At        time.Time
+	Window    Window
+	Developed float64
 }
 
 // Alarm is one alarm that is not in its normal state.

@@ -230,6 +230,8 @@ func Cause(cause string) string {
 		return "the same figure for too long"
 	case "jump":
 		return "it jumped faster than air can"
+	case "disagrees":
+		return "it disagrees with its neighbours"
 	}
 	return strings.ReplaceAll(cause, "-", " ")
 }

@@ -132,6 +132,7 @@ func TestStates(t *testing.T) {
 		{"a probe silent", Probe(now.Probe{Status: "stale", Cause: ptr("no-answer")}), "silent: it does not answer"},
 		{"a probe that never answered", Probe(now.Probe{Status: "missing"}), "never answered"},
 		{"a probe gone", Probe(now.Probe{Status: "missing", LastGood: &at}), "gone"},
+		{"a probe at odds", Probe(now.Probe{Status: "suspect", Cause: ptr("disagrees")}), "not believed: it disagrees with its neighbours"},
 		{"a cause not known", Cause("heater-on"), "heater on"},
 		{"a priority not known", Priority("odd"), "odd"},
 		{"fate", Fate("waiting"), "waiting"},

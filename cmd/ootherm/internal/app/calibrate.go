@@ -1,0 +1,405 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/air"
+	"example.com/ootherm/sensor/calibration"
+	"example.com/ootherm/sensor/i2cbus"
+	"example.com/ootherm/thermal/book"
+)
+
+// CalibrateOptions are a session that compares one probe with known points.
+type CalibrateOptions struct {
+	Config string
+	Probe  string
+	Build  Build
+	In     io.Reader
+	Out    io.Writer
+	Now    func() time.Time
+
+	wait func(context.Context, time.Duration) error // between two readings
+}
+
+// Settling, all our choice: the last readings lie this close, the first third of
+// them to the last. A probe that is not at rest by then will not be.
+const (
+	settling    = 12 // readings
+	stillKelvin = 0.03
+	stillRatio  = 0.003
+	unsettled   = 360 // readings: an hour at the usual pace
+)
+
+// Calibrate walks through the ice point, a thermometer that is trusted, and salt
+// points, and writes what came of it into the book.
+func Calibrate(ctx context.Context, o CalibrateOptions) (err error) {
+	if o.wait == nil {
+		o.wait = i2cbus.Wait
+	}
+	c, err := config.Load(o.Config)
+	if err != nil {
+		return err
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		return err
+	}
+	at := slices.IndexFunc(c.Probes, func(p config.Probe) bool { return p.Name == o.Probe })
+	if at < 0 {
+		var names []string
+		for _, p := range c.Probes {
+			names = append(names, p.Name)
+		}
+		return misconfigured{fmt.Errorf("app: the configuration has no probe %q; it has %s", o.Probe, list(names))}
+	}
+	reader := words.Reader{Units: plan.Units, Place: plan.Location}
+	s := &session{o: o, t: newTalk(ctx, o.In, o.Out), r: reader, every: plan.Every}
+	if s.gauge, err = s.open(ctx, c, plan, c.Probes[at]); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.close()) }()
+	points, err := s.walk(ctx)
+	if err != nil {
+		return err
+	}
+	if len(points) == 0 {
+		s.t.say("No point was taken; nothing was written.")
+		return nil
+	}
+	return s.write(ctx, points)
+}
+
+// session is one calibration as it goes on.
+type session struct {
+	o     CalibrateOptions
+	t     *talk
+	r     words.Reader
+	every time.Duration
+	gauge func(context.Context) (sensor.Measurement, error) // the next raw reading
+	close func() error
+	line  calibration.Line // of temperature: what held before, then what this session found
+}
+
+// open finds where the readings come from: the running station, or the probe
+// itself when none runs; and which correction of temperature holds.
+func (s *session) open(ctx context.Context, c config.Config, plan Plan, p config.Probe) (func(context.Context) (sensor.Measurement, error), error) {
+	b, err := bookOf(ctx, s.o.Config, s.o.Build)
+	if err != nil {
+		return nil, err
+	}
+	known := correctionsOf(plan, b)
+	s.line = known.at(p.Name, s.o.Now()).Temperature
+	there, err := running(ctx, c.Station.Data, s.r)
+	if err != nil {
+		return nil, err
+	}
+	if there != nil {
+		s.close = there.Close
+		s.t.say("The running station reads it.")
+		last := s.o.Now().Add(-3 * s.every)
+		return func(ctx context.Context) (sensor.Measurement, error) {
+			m, at, err := there.latest(ctx, p.Name, last)
+			for tries := 0; err == nil && !at.After(last) && tries < 10; tries++ {
+				if err = s.o.wait(ctx, s.every/3); err == nil {
+					m, at, err = there.latest(ctx, p.Name, last)
+				}
+			}
+			if err != nil {
+				return sensor.None(), err
+			}
+			if !at.After(last) {
+				return sensor.None(), sensor.Fail(sensor.NoAnswer, "app: the station has no new reading of %s", p.Name)
+			}
+			last = at
+			return known.raw(p.Name, at, m), nil
+		}, nil
+	}
+	wires, err := buses([]config.Probe{p}, s.o.Now)
+	if err != nil {
+		return nil, err
+	}
+	probes, shut, err := wires[0].Open(ctx)
+	if err != nil {
+		return nil, err
+	}
+	s.close = shut
+	s.t.say("No station runs; the probe is read from here.")
+	return func(ctx context.Context) (sensor.Measurement, error) {
+		x := measure(ctx, probes[0])
+		return x.Measurement, x.Err
+	}, nil
+}
+
+// raw undoes a correction.
+func (c corrections) raw(probe string, at time.Time, m sensor.Measurement) sensor.Measurement {
+	x := c.at(probe, at)
+	celsius := (m.Celsius - x.Temperature.Offset) / x.Temperature.Slope
+	humidity := (m.Humidity - x.Humidity.Offset) / x.Humidity.Slope
+	return sensor.Measurement{Celsius: celsius, Humidity: air.AtTemperature(max(humidity, 0), m.Celsius, celsius)}
+}
+
+// latest is a probe's last reading after a time, believed or not: in ice it is
+// far from its neighbours, and came there faster than air can. Without one it is
+// none, at the time itself.
+func (c *Client) latest(ctx context.Context, probe string, since time.Time) (sensor.Measurement, time.Time, error) {
+	var b bytes.Buffer
+	q := url.Values{"probe": {probe}, "from": {since.UTC().Add(time.Millisecond).Format(time.RFC3339Nano)}}
+	if err := c.ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, &b); err != nil {
+		return sensor.None(), since, err
+	}
+	var got struct {
+		Readings []struct {
+			At       time.Time `json:"at"`
+			Celsius  *float64  `json:"temperature_c"`
+			Humidity *float64  `json:"relative_humidity"`
+		} `json:"readings"`
+	}
+	if err := json.Unmarshal(b.Bytes(), &got); err != nil {
+		return sensor.None(), since, fmt.Errorf("app: the station's readings: %w", err)
+	}
+	for _, x := range slices.Backward(got.Readings) {
+		if x.Celsius == nil {
+			continue
+		}
+		m := sensor.Measurement{Celsius: *x.Celsius, Humidity: math.NaN()}
+		if x.Humidity != nil {
+			m.Humidity = *x.Humidity
+		}
+		return m, x.At, nil
+	}
+	return sensor.None(), since, nil
+}
+
+// walk takes the points that the breeder wants.
+func (s *session) walk(ctx context.Context) ([]book.Point, error) {
+	t := s.t
+	t.say("Take the probe from its place; switch its zone off for work on the page first,")
+	t.say("or its alarms will call. Until it is back its box counts as warm as the probe.")
+	t.say("3.3 V only on the Pi's pins: unplug nothing while it has power.")
+	var points []book.Point
+	var celsius []calibration.Point
+	ice, err := t.yes("Is there an ice bath to compare it with")
+	if err != nil {
+		return nil, err
+	}
+	if ice {
+		t.say("Ice point: shaved ice of distilled water packed tight, water only in the voids;")
+		t.say("the probe in a thin bag, in the middle, for 30 min (NIST 1995; ASTM E563).")
+		got, err := s.settle(ctx, "Enter when it has been in for 30 min")
+		if err != nil {
+			return nil, err
+		}
+		celsius = append(celsius, calibration.Point{Reference: calibration.IcePoint, Read: got.Celsius})
+	}
+	for {
+		reference, err := s.trusted()
+		if err != nil {
+			return nil, err
+		}
+		if math.IsNaN(reference) {
+			break
+		}
+		got, err := s.settle(ctx, "Enter when both have been side by side in stirred water, the probe bagged, for 15 min")
+		if err != nil {
+			return nil, err
+		}
+		celsius = append(celsius, calibration.Point{Reference: reference, Read: got.Celsius})
+	}
+	if len(celsius) > 0 {
+		line, warnings, err := calibration.Temperature(celsius...)
+		if err != nil {
+			return nil, err
+		}
+		s.line = line
+		for _, p := range celsius {
+			points = append(points, book.Point{ReferenceC: &p.Reference, ReadC: &p.Read})
+			t.say("At %s it reads %s, corrected %s.", s.fine(p.Reference), s.fine(p.Read), s.fine(line.At(p.Read)))
+		}
+		s.warn(warnings)
+	}
+	humid, err := s.salts(ctx)
+	return append(points, humid...), err
+}
+
+// fine is a temperature to a hundredth.
+func (s *session) fine(celsius float64) string {
+	if s.r.Units == words.Fahrenheit {
+		return fmt.Sprintf("%.2f °F", celsius*1.8+32)
+	}
+	return fmt.Sprintf("%.2f °C", celsius)
+}
+
+// trusted asks for what another thermometer shows; NaN for none.
+func (s *session) trusted() (float64, error) {
+	unit := "C"
+	if s.r.Units == words.Fahrenheit {
+		unit = "F"
+	}
+	for {
+		text, err := s.t.ask("A thermometer you trust shows, in " + unit + " (Enter: no such point)")
+		if err != nil || text == "" {
+			return math.NaN(), err
+		}
+		v, err := strconv.ParseFloat(strings.TrimSuffix(strings.ToUpper(strings.TrimSpace(text)), unit), 64)
+		if unit == "F" {
+			v = (v - 32) / 1.8
+		}
+		if err == nil && v >= -20 && v <= 60 {
+			return v, nil
+		}
+		s.t.say("%q is no temperature in %s between -20 and 60 C; write a number.", text, unit)
+	}
+}
+
+// salts takes humidity points over damp salts, if the probe measures humidity.
+func (s *session) salts(ctx context.Context) ([]book.Point, error) {
+	t := s.t
+	now, err := s.gauge(ctx)
+	if err != nil || math.IsNaN(now.Humidity) {
+		return nil, nil // a thermometer; one that does not answer now has told so
+	}
+	var points []book.Point
+	var fit []calibration.Point
+	for {
+		text, err := t.ask("Is there a salt to compare its humidity with: NaCl (table salt), K2SO4, KCl, MgCl2, LiCl (Enter: none)")
+		if err != nil {
+			return nil, err
+		}
+		if text == "" {
+			break
+		}
+		salt := calibration.Salt(text)
+		if _, err := salt.Humidity(20); err != nil {
+			t.say("%s.", err)
+			continue
+		}
+		if salt == calibration.LithiumChloride {
+			t.say("Lithium chloride is harmful if swallowed: gloves, no kitchenware, away from animals.")
+			t.say("Table salt and potassium sulphate suffice at home.")
+		}
+		t.say("Salt point: a damp slurry, more salt than water, in a small sealed box with the probe")
+		t.say("above it and not touching, at a steady temperature for 1 h (Greenspan 1977).")
+		got, err := s.settle(ctx, "Enter when it has been shut for 1 h")
+		if err != nil {
+			return nil, err
+		}
+		celsius := s.line.At(got.Celsius)
+		p := calibration.Point{Read: air.AtTemperature(got.Humidity, got.Celsius, celsius)}
+		if p.Reference, err = salt.Humidity(celsius); err != nil {
+			t.say("%s.", err)
+			continue
+		}
+		fit = append(fit, p)
+		points = append(points, book.Point{ReferenceRH: &p.Reference, ReadRH: &p.Read})
+		t.say("Over %s at %s the air has %.1f %%; the probe reads %.1f %%.", salt, s.fine(celsius), p.Reference*100, p.Read*100)
+	}
+	if len(fit) == 0 {
+		return nil, nil
+	}
+	_, warnings, err := calibration.Humidity(fit...)
+	s.warn(warnings)
+	return points, err
+}
+
+func (s *session) warn(all []calibration.Warning) {
+	for _, w := range all {
+		s.t.say("Think of: %s.", w)
+	}
+}
+
+// settle shows the readings until they rest, and gives their mean.
+func (s *session) settle(ctx context.Context, when string) (sensor.Measurement, error) {
+	if _, err := s.t.ask(when); err != nil {
+		return sensor.None(), err
+	}
+	var celsius, humidity []float64
+	var last error
+	for n := range unsettled {
+		if n > 0 {
+			if err := s.o.wait(ctx, s.every); err != nil {
+				return sensor.None(), err
+			}
+		}
+		m, err := s.gauge(ctx)
+		if last = err; err != nil {
+			s.t.say("  no reading: %s", err)
+			continue
+		}
+		celsius, humidity = tail(append(celsius, m.Celsius)), tail(append(humidity, m.Humidity))
+		c, err := calibration.Settled(celsius, stillKelvin)
+		wet, damp := math.NaN(), error(nil)
+		line := "  " + s.fine(m.Celsius)
+		if !math.IsNaN(m.Humidity) {
+			wet, damp = calibration.Settled(humidity, stillRatio)
+			line += fmt.Sprintf(", %.1f %%", m.Humidity*100)
+		}
+		still := len(celsius) == settling && err == nil && damp == nil
+		if !still {
+			s.t.say("%s, settling", line)
+			continue
+		}
+		s.t.say("%s, at rest", line)
+		return sensor.Measurement{Celsius: c, Humidity: wet}, nil
+	}
+	if last != nil {
+		return sensor.None(), fmt.Errorf("app: the probe gave no value: %w; nothing was written", last)
+	}
+	return sensor.None(), unable("the probe did not come to rest; nothing was written; see that the bath or box is closed and still, and begin again")
+}
+
+func tail(v []float64) []float64 { return v[max(0, len(v)-settling):] }
+
+// write asks from when the calibration holds, and notes it.
+func (s *session) write(ctx context.Context, points []book.Point) error {
+	e := book.Entry{Key: "calibrated-" + rand.Text(), At: s.o.Now().UTC().Truncate(time.Second), Kind: book.KindCalibrated, Probe: s.o.Probe, Points: points}
+	for {
+		text, err := s.t.ask("Since when has the probe been off so? A date as 2026-04-01 (Enter: from now on)")
+		if err != nil {
+			return err
+		}
+		if text == "" {
+			break
+		}
+		if e.From, err = time.ParseInLocation(time.DateOnly, text, s.r.Place); err == nil && !e.From.After(e.At) {
+			break
+		}
+		s.t.say("%q is no day up to today; write it as 2026-04-01.", text)
+	}
+	ok, err := s.t.yes("Write this into the book")
+	if err != nil {
+		return err
+	}
+	if !ok {
+		s.t.say("Nothing was written.")
+		return nil
+	}
+	line, err := json.Marshal(e)
+	if err != nil {
+		return fmt.Errorf("app: the entry: %w", err)
+	}
+	c, err := Dial(ctx, s.o.Config, s.o.Build)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(c.Note(ctx, append(line, '\n')), c.Close()); err != nil {
+		return err
+	}
+	s.t.say("It is in the book as %s; the raw readings stay as they are, the windows are reckoned anew.", e.Key)
+	return nil
+}

@@ -1,0 +1,236 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"math"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/thermal/book"
+)
+
+// The station's files are checked in a child of this program.
+func TestMain(m *testing.M) {
+	CheckedFile()
+	os.Exit(m.Run())
+}
+
+// person answers questions a line at a time, and does what is to be done before
+// each answer.
+type person struct {
+	t     *testing.T
+	lines []step
+}
+
+type step struct {
+	line string
+	do   func()
+}
+
+func (p *person) Read(b []byte) (int, error) {
+	if len(p.lines) == 0 {
+		return 0, io.EOF
+	}
+	s := p.lines[0]
+	p.lines = p.lines[1:]
+	if s.do != nil {
+		s.do()
+	}
+	return copy(b, s.line+"\n"), nil
+}
+
+// room is a station's configuration with one kernel probe, whose readings follow.
+func room(t *testing.T) (file, data string, read func(celsius, humidity float64) func()) {
+	root := t.TempDir()
+	read = func(celsius, humidity float64) func() {
+		return func() {
+			lay(t, root, map[string]string{
+				"hwmon1/name": "sht4x\n", "hwmon1/temp1_input": fmt.Sprintf("%.0f\n", celsius*1000), "hwmon1/humidity1_input": fmt.Sprintf("%.0f\n", humidity*1e5),
+			})
+		}
+	}
+	read(23, 0.5)()
+	lay(t, root, map[string]string{"egg.toml": fmt.Sprintf(`
+[station]
+data   = %q
+listen = "127.0.0.1:0"
+every  = "100ms"
+[[probe]]
+name   = "shelf"
+driver = "hwmon"
+path   = %q
+offset = "0.5C"
+[[zone]]
+name   = "room"
+probes = ["shelf"]
+`, filepath.Join(root, "data"), filepath.Join(root, "hwmon1"))})
+	return filepath.Join(root, "egg.toml"), filepath.Join(root, "data"), read
+}
+
+// inBook are the calibrations that the book of a configuration has.
+func inBook(t *testing.T, file string) []book.Calibration {
+	t.Helper()
+	b, err := bookOf(t.Context(), file, Build{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b.Calibrations("shelf")
+}
+
+// The ice point, a thermometer at 30 C and table salt, with slips of the finger
+// between: what is written are the raw readings at each point, the humidity after
+// the temperature was corrected.
+func TestCalibrateTakesIceThermometerAndSalt(t *testing.T) {
+	file, _, read := room(t)
+	p := &person{t: t, lines: []step{
+		{"maybe", nil}, {"y", nil}, {"", read(0.4, 0.9)},
+		{"thirty", nil}, {"30", nil}, {"", read(30.2, 0.5)}, {"", nil},
+		{"sugar", nil}, {"NaCl", nil}, {"", read(25.25, 0.735)}, {"", nil},
+		{"tomorrow", nil}, {"2026-04-01", nil}, {"y", nil},
+	}}
+	var out strings.Builder
+	waits := 0
+	err := Calibrate(t.Context(), CalibrateOptions{
+		Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now,
+		wait: func(ctx context.Context, _ time.Duration) error { waits++; return ctx.Err() },
+	})
+	if err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	got := inBook(t, file)
+	if len(got) != 1 || len(got[0].Points) != 3 || got[0].From.Format(time.DateOnly) != "2026-04-01" && got[0].From.Format(time.DateOnly) != "2026-03-31" {
+		t.Fatalf("in the book: %+v", got)
+	}
+	near := func(what string, got, want, limit float64) {
+		t.Helper()
+		if math.Abs(got-want) > limit {
+			t.Errorf("%s: %.5f, want %.5f", what, got, want)
+		}
+	}
+	ice, warm, salt := got[0].Points[0], got[0].Points[1], got[0].Points[2]
+	near("ice", *ice.ReferenceC, 0, 0)
+	near("read in ice, raw, whatever the offset", *ice.ReadC, 0.4, 1e-9)
+	near("thermometer", *warm.ReferenceC, 30, 1e-9)
+	near("read beside it", *warm.ReadC, 30.2, 1e-9)
+	near("over NaCl at 25 C", *salt.ReferenceRH, 0.7529, 0.0002)
+	near("read over it, at the corrected temperature", *salt.ReadRH, 0.735*1.0140, 0.0005) // 0.233 K cooler holds 1.4 % less
+	for _, want := range []string{"\"maybe\" is neither y nor n", "\"thirty\" is no temperature", "no table of the salt \"sugar\"", "Greenspan 1977", "NIST 1995", "settling", "at rest", "\"tomorrow\" is no day"} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("not shown: %q in\n%s", want, out.String())
+		}
+	}
+	if waits != 3*(settling-1) {
+		t.Errorf("%d waits, want %d: each point rests over %d readings", waits, 3*(settling-1), settling)
+	}
+}
+
+// Whatever is not carried through leaves the book as it was.
+func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
+	drift := 0.0
+	for name, c := range map[string]struct {
+		lines []string
+		drift bool
+		want  string // of the error; empty: none
+	}{
+		"no points":          {lines: []string{"n", "", ""}},
+		"told no":            {lines: []string{"y", "", "", "", "", "n"}},
+		"input ends":         {lines: []string{"y", ""}, want: "nothing was written"},
+		"never at rest":      {lines: []string{"y", ""}, drift: true, want: "did not come to rest"},
+		"two points swapped": {lines: []string{"n", "50", "", "-10", "", "", ""}, want: "calibration"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			file, _, read := room(t)
+			var out strings.Builder
+			p := &person{t: t}
+			for _, l := range c.lines {
+				p.lines = append(p.lines, step{line: l})
+			}
+			if name == "two points swapped" {
+				p.lines[2].do, p.lines[4].do = read(-10, .5), read(50, .5)
+			}
+			err := Calibrate(t.Context(), CalibrateOptions{
+				Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now,
+				wait: func(ctx context.Context, _ time.Duration) error {
+					if drift += 0.01; c.drift {
+						read(20+math.Mod(drift, 10), .5)()
+					}
+					return ctx.Err()
+				},
+			})
+			if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+				t.Errorf("%v, want %q, after\n%s", err, c.want, out.String())
+			}
+			if all := inBook(t, file); len(all) != 0 {
+				t.Errorf("in the book: %+v", all)
+			}
+		})
+	}
+}
+
+// While the station runs it keeps the bus: the session reads through it, raw, and
+// what it writes holds at once.
+func TestCalibrateThroughTheRunningStation(t *testing.T) {
+	file, data, read := room(t)
+	c, err := config.Load(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := clock.System()
+	if err != nil {
+		t.Fatal(err)
+	}
+	wires, err := buses(c.Probes, time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := prepare(c, plan, Build{}, m, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- d.run(ctx, wires, func(net.Addr) {}) }()
+	tick := time.NewTicker(20 * time.Millisecond)
+	defer tick.Stop()
+	var there *Client
+	for there == nil {
+		select {
+		case err := <-ended:
+			t.Fatalf("the station ended: %v", err)
+		case <-tick.C:
+			if there, err = running(ctx, data, words.Reader{}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	var out strings.Builder
+	p := &person{t: t, lines: []step{{"y", nil}, {"", read(0.4, 0.9)}, {"", nil}, {"", nil}, {"", nil}, {"y", nil}}}
+	if err := Calibrate(ctx, CalibrateOptions{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now}); err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	got := inBook(t, file)
+	if len(got) != 1 || len(got[0].Points) != 1 || math.Abs(*got[0].Points[0].ReadC-0.4) > 1e-9 {
+		t.Errorf("in the book: %+v, after\n%s", got, out.String())
+	}
+	if !strings.Contains(out.String(), "The running station reads it.") {
+		t.Errorf("shown:\n%s", out.String())
+	}
+	stop()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+}

@@ -1,0 +1,271 @@
+package app
+
+import (
+	"context"
+	"encoding/binary"
+	"encoding/json"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"periph.io/x/conn/v3/i2c"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/sensor/i2cbus"
+	"example.com/ootherm/sensor/sensortest"
+)
+
+// wireBus is a simulated bus that counts how often it is closed.
+type wireBus struct {
+	*sensortest.Wire
+	closed *int
+}
+
+func (b wireBus) Close() error { *b.closed++; return nil }
+
+// airAt answers the one command as a part that measures; both values with their
+// checks. Any other command is not acknowledged.
+func airAt(command []byte, raw ...uint16) func(w, r []byte) error {
+	return func(w, r []byte) error {
+		if len(w) > 0 && string(w) != string(command) {
+			return sensortest.NotAcknowledged()
+		}
+		var frame []byte
+		for _, v := range raw {
+			b := binary.BigEndian.AppendUint16(nil, v)
+			frame = append(frame, b[0], b[1], i2cbus.CRC8(0xFF, b...))
+		}
+		copy(r, frame)
+		return nil
+	}
+}
+
+// hdc answers as an HDC302x: the commands of an SHT3x, and its maker.
+func hdc(w, r []byte) error {
+	measured := airAt(nil, 26000, 32768)
+	switch string(w) {
+	case "\x30\x93", "\x30\x66", "\x24\x00":
+		return nil
+	case "\x37\x81":
+		return airAt(w, 0x3000)(w, r)
+	case "":
+		return measured(nil, r)
+	}
+	return sensortest.NotAcknowledged()
+}
+
+func noWait(context.Context, time.Duration) error { return nil }
+
+// board is a Pi: two parts on its bus, a third that is none of ours, one that the
+// kernel has, a bus that may not be used, a monitor's, and 1-Wire.
+func board(t *testing.T) (Places, *int) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{
+		"dev/i2c-1": "", "dev/i2c-3": "", "dev/i2c-20": "",
+		"sys/i2c-1/name": "bcm2835 (i2c@7e804000)\n", "sys/i2c-20/name": "fef04500.i2c HDMI\n",
+		"w1/28-0416a2795aff/w1_slave": "82 01 4b 46 7f ff 0e 10 70 : crc=70 YES\n82 01 4b 46 7f ff 0e 10 70 t=24125\n",
+		"w1/w1_bus_master1/name":      "w1_bus_master1\n",
+		"iio/iio:device0/name":        "dht11\n", "iio/iio:device0/in_temp_input": "23500\n", "iio/iio:device0/in_humidityrelative_input": "51000\n",
+		"iio/iio:device1/name": "ads1015\n",
+		"hwmon/hwmon0/name":    "cpu_thermal\n", "hwmon/hwmon0/temp1_input": "48000\n",
+		"cupboard/temp1_input": "19500\n",
+		"hwmon/hwmon1/name":    "tmp102\n", "hwmon/hwmon1/temp1_input": "22500\n",
+		"hwmon/hwmon2/name": "tmp102\n", "hwmon/hwmon2/temp1_input": "22600\n",
+	})
+	if err := os.MkdirAll(filepath.Join(root, "sys/1-0048"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink("../../drivers/tmp102", filepath.Join(root, "sys/1-0048/driver")); err != nil {
+		t.Fatal(err)
+	}
+	closed := new(int)
+	bus := wireBus{&sensortest.Wire{Parts: map[uint16]func(w, r []byte) error{
+		0x45: airAt([]byte{0xFD}, 26000, 32768),
+		0x44: hdc,
+		0x40: func(_, r []byte) error { clear(r); return nil }, // answers, and its check fails
+		0x48: func(_, r []byte) error { t.Error("a part that the kernel has was written to"); return nil },
+	}}, closed}
+	return Places{
+		I2C: filepath.Join(root, "dev"), I2CSys: filepath.Join(root, "sys"), W1: filepath.Join(root, "w1"),
+		IIO: filepath.Join(root, "iio"), Hwmon: filepath.Join(root, "hwmon"), wait: noWait,
+		open: func(device string) (i2c.BusCloser, error) {
+			switch filepath.Base(device) {
+			case "i2c-1":
+				return bus, nil
+			case "i2c-3":
+				return nil, fmt.Errorf("open %s: %w", device, fs.ErrPermission)
+			}
+			t.Errorf("the monitor's bus %s was opened", device)
+			return nil, fs.ErrNotExist
+		},
+	}, closed
+}
+
+// What answers is named by what it is; what stands in the way is told with what
+// mends it.
+func TestScanNamesWhatAnswers(t *testing.T) {
+	places, closed := board(t)
+	known := []config.Probe{
+		{Name: "shelf", Driver: "sht4x", Bus: filepath.Join(places.I2C, "i2c-1"), Address: "0x44"},
+		{Name: "dummy-box", Driver: "ds18b20", Address: "28-0416a2795aff"},
+		{Name: "cupboard", Driver: "hwmon", Path: filepath.Join(filepath.Dir(places.I2C), "cupboard")},
+		{Name: "cellar", Driver: "hwmon", Path: "/nowhere/at/all"},
+		{Name: "gone", Driver: "ds18b20", Address: "28-0416a2795a00"},
+	}
+	s, err := scan(t.Context(), places, known)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out, told strings.Builder
+	if err := describeScan(&out, &told, s, words.Reader{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil || *closed != 1 {
+		t.Errorf("the bus was closed %d times, %v", *closed, err)
+	}
+	got := strings.ReplaceAll(out.String(), filepath.Dir(places.I2C), "ROOT")
+	for _, want := range []string{
+		"hdc302x-44        hdc302x 0x44 on ROOT/dev/i2c-1, new\n    24.4 °C 50 %; 24.4 °C 50 %; 24.4 °C 50 %\n",
+		"sht4x-45          sht4x 0x45 on ROOT/dev/i2c-1, new\n",
+		"dummy-box         ds18b20 28-0416a2795aff on ROOT/w1, in the configuration\n    24.1 °C; 24.1 °C; 24.1 °C\n",
+		"cupboard          hwmon on ROOT/cupboard, in the configuration\n    19.5 °C;",
+		"dht11             iio dht11 on ROOT/iio, new\n    23.5 °C 51 %;",
+		"hwmon             hwmon on ROOT/hwmon/hwmon1, new\n",
+		"hwmon-2           hwmon on ROOT/hwmon/hwmon2, new\n",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("not shown: %q in\n%s", want, got)
+		}
+	}
+	if strings.Contains(got, "cpu_thermal") || strings.Contains(got, "ads1015") {
+		t.Errorf("what is no probe is shown:\n%s", got)
+	}
+	for _, want := range []string{
+		"/i2c-3.\n    sudo usermod -aG i2c $USER",
+		"Something at 0x40 on ", "but not as a htu21",
+		"0x48 on ", "belongs to the kernel's driver tmp102",
+		"The configuration's probe shelf, a sht4x, does not answer at 0x44", `write address = "0x45" in its [[probe]]`,
+		"The configuration's probe cellar, a hwmon, does not answer.\n",
+		"The configuration's probe gone, a ds18b20, does not answer at 28-0416a2795a00.\n    see that it is plugged in",
+	} {
+		if !strings.Contains(told.String(), want) {
+			t.Errorf("not told: %q in\n%s", want, told.String())
+		}
+	}
+}
+
+// What is printed to be pasted is what the configuration takes.
+func TestStanzasAreAConfiguration(t *testing.T) {
+	places, _ := board(t)
+	s, err := scan(t.Context(), places, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all strings.Builder
+	for _, f := range s.Found {
+		all.WriteString(stanza(f.Probe))
+	}
+	c, err := config.Parse("pasted", []byte(all.String()))
+	if err != nil {
+		t.Fatalf("%v in\n%s", err, all.String())
+	}
+	if len(c.Probes) != 6 {
+		t.Errorf("%d probes pasted, want 6", len(c.Probes))
+	}
+	for i, p := range c.Probes {
+		if f := s.Found[i]; !same(f.Probe, p) {
+			t.Errorf("pasted, %+v is %+v", f.Probe, p)
+		}
+	}
+}
+
+// A bare machine gives no probe, an exit code, and what to type.
+func TestScanOfABareMachine(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{"w1/w1_bus_master1/name": "w1_bus_master1\n"})
+	var out, told strings.Builder
+	err := ShowProbes(t.Context(), ProbesOptions{Out: &out, Words: &told, Config: emptyConfig(t, root), Places: Places{
+		I2C: root, W1: filepath.Join(root, "w1"), IIO: root, Hwmon: root, wait: noWait,
+	}})
+	if err == nil || out.Len() > 0 {
+		t.Errorf("found %q, %v", out.String(), err)
+	}
+	for _, want := range []string{"There is no I2C bus.\n    sudo raspi-config nonint do_i2c 0", "no thermometer on it answers", "4.7 kOhm"} {
+		if !strings.Contains(told.String(), want) {
+			t.Errorf("not told: %q in\n%s", want, told.String())
+		}
+	}
+}
+
+func emptyConfig(t *testing.T, root string) string {
+	t.Helper()
+	path := filepath.Join(root, "egg.toml")
+	lay(t, root, map[string]string{"egg.toml": fmt.Sprintf("[station]\ndata = %q\n", root)})
+	return path
+}
+
+// The running station owns the buses: it is asked, and nothing is scanned.
+func TestProbesOfTheRunningStation(t *testing.T) {
+	root := t.TempDir()
+	l, err := listenSocket(root)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := now.Now{Zones: []now.Zone{{Zone: "room", Spread: number(0.8), Probes: []now.Probe{
+		{Probe: "shelf", Celsius: number(23.4), Humidity: number(0.5), AgeSeconds: number(4), Status: "ok"},
+		{Probe: "door", Status: "suspect", Cause: text("disagrees")},
+	}}}}
+	stop := serve(t.Context(), http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path != "/api/v1/now" {
+			t.Errorf("asked for %s", r.URL)
+		}
+		_ = json.NewEncoder(w).Encode(n)
+	}), func(err error) { t.Error(err) }, l)
+	defer stop()
+	var out, told strings.Builder
+	err = ShowProbes(t.Context(), ProbesOptions{Out: &out, Words: &told, Config: emptyConfig(t, root), Places: Places{
+		open: func(string) (i2c.BusCloser, error) { t.Error("a bus was opened"); return nil, fs.ErrNotExist },
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const want = "room: probes 0.8 °C apart over a day\n" +
+		"  shelf             ok, 23.4 °C, 50 %, 4 s ago\n" +
+		"  door              not believed: it disagrees with its neighbours\n"
+	if out.String() != want || told.Len() > 0 {
+		t.Errorf("shown:\n%s%s\nwant:\n%s", out.String(), told.String(), want)
+	}
+}
+
+// --watch shows what changes, until it is told to stop.
+func TestWatchShowsWhichOneWarms(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "22500\n"})
+	ctx, stop := context.WithCancel(t.Context())
+	rounds := 0
+	var out, told strings.Builder
+	err := ShowProbes(ctx, ProbesOptions{Out: &out, Words: &told, Watch: true, Config: emptyConfig(t, root), Places: Places{
+		I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"),
+		wait: func(context.Context, time.Duration) error {
+			rounds++
+			lay(t, root, map[string]string{"hwmon/hwmon1/temp1_input": fmt.Sprintln(22500 + 1000*max(0, rounds-2))})
+			if rounds == 5 {
+				stop()
+			}
+			return ctx.Err()
+		},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := "sht4x             23.5 °C, 1.0 °C since the start\n\nsht4x             24.5 °C, 2.0 °C since the start\n\n"; !strings.HasSuffix(out.String(), want) {
+		t.Errorf("watched:\n%s\nwant at its end:\n%s", out.String(), want)
+	}
+}

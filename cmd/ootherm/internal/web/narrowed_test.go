@@ -1,0 +1,109 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+// kept are windows of thirty days, each narrower than the one before, and of
+// another clutch.
+type kept struct{ err error }
+
+func (k kept) Shown(clutch string) ([]now.Shown, error) {
+	if k.err != nil {
+		return nil, k.err
+	}
+	var all []now.Shown
+	for d := range 30 {
+		day := at.AddDate(0, 0, d-30)
+		for _, name := range []string{"S1", "S2"} {
+			if clutch == "" || clutch == name {
+				all = append(all, now.Shown{Clutch: name, Box: "B1", Day: day.Format(time.DateOnly), At: day, Developed: float64(d) / 40,
+					Window: now.Window{CheckFrom: at.AddDate(0, 0, d-29), Likely: at.AddDate(0, 0, 7), LateAfter: at.AddDate(0, 0, 50-d)}})
+			}
+		}
+	}
+	return all, nil
+}
+
+func (k kept) Score() (now.Score, error) {
+	if k.err != nil {
+		return now.Score{}, k.err
+	}
+	return now.Score{Hatches: 3, Ways: []now.ScoreAt{{Way: 0.5, N: 3}}}, nil
+}
+
+// The page of a clutch draws how its window narrowed, and says so to those who
+// only hear it; nothing is drawn outside the drawing.
+func TestClutchPageDrawsHowTheWindowNarrowed(t *testing.T) {
+	o := options(season())
+	o.Shown = kept{}
+	page := get(handler(t, o), "/c/S1").Body.String()
+	for _, want := range []string{"How the window narrowed", "On 10 May the window was 79 d wide, on 8 June 21 d.", `aria-label="Clutch S1.`, "<polyline", ">29 Jul<"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	v := (&server{Options: o}).narrowed(now.Clutch{Clutch: "S1"}, "B1", must(kept{}.Shown("")))
+	if n := len(strings.Fields(v.Run)); n != 30 {
+		t.Errorf("the line has %d points, want one a day", n)
+	}
+	for _, p := range strings.Fields(v.Run + " " + v.Spread) {
+		if strings.Contains(p, "-") || strings.Contains(p, "NaN") {
+			t.Errorf("the point %s lies outside", p)
+		}
+	}
+	if page := get(handler(t, options(season())), "/c/S1").Body.String(); strings.Contains(page, "narrowed") {
+		t.Error("without windows of earlier days something was drawn")
+	}
+}
+
+func must(all []now.Shown, err error) []now.Shown {
+	if err != nil {
+		panic(err)
+	}
+	return all
+}
+
+// Where they cannot be read the page stands without the drawing, and a program is
+// told that there is no answer rather than an empty one.
+func TestWindowsThatCannotBeRead(t *testing.T) {
+	o := options(season())
+	o.Shown = kept{errors.New("the file is gone")}
+	h := handler(t, o)
+	if w := get(h, "/c/S1"); w.Code != http.StatusOK || strings.Contains(w.Body.String(), "narrowed") {
+		t.Errorf("the page: status %d", w.Code)
+	}
+	if w := get(h, "/api/v1/score"); w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "gone") {
+		t.Errorf("a program: status %d, %q", w.Code, w.Body)
+	}
+	o.Shown = kept{}
+	var got now.Score
+	if err := json.Unmarshal(get(handler(t, o), "/api/v1/score").Body.Bytes(), &got); err != nil || got.Hatches != 3 || len(got.Ways) != 1 || got.Ways[0].Inside != nil {
+		t.Errorf("%+v, %v; want three hatches, and no share that nobody counted", got, err)
+	}
+}
+
+// A clutch that was too warm for a while is told so in plain words.
+func TestClutchPageSaysWhatWasOutside(t *testing.T) {
+	n := season()
+	for i := range n.Boxes {
+		for j := range n.Boxes[i].Clutches {
+			if c := &n.Boxes[i].Clutches[j]; c.Clutch == "S1" {
+				c.Outside = []now.Outside{{Band: "safe", Side: "warm", Limit: 26.7, Seconds: 11400, LongestSeconds: 7200, Events: 2, DegreeHours: 2, Most: 1,
+					Stages: []now.Stage{{From: 0.3, To: 0.4}, {From: 0.4, To: 0.5}, {From: 0.8, To: 0.9}}}}
+			}
+		}
+	}
+	page := get(handler(t, options(n)), "/c/S1").Body.String()
+	const want = "warmer than the safe 80.1 °F: 3 h 10 min in all, 2 times, longest 2 h, at most 1.8 °F past it; when 30 to 50 and 80 to 90 % of the way"
+	if !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), want) {
+		t.Errorf("the page lacks %q", want)
+	}
+}

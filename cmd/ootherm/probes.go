@@ -1,0 +1,43 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func probesCommand() *cobra.Command {
+	var o app.ProbesOptions
+	c := &cobra.Command{
+		Use:   "probes",
+		Short: "Find the probes that answer, read each, and print what to paste",
+		Long: `Look on the I2C buses, on 1-Wire and in the kernel's own sensors; name what
+answers, read each three times, and print a [[probe]] to paste for each that the
+configuration has not. What stands in the way is told with what mends it. On I2C
+only the addresses of parts that this program reads are asked; buses of monitors
+and of a mainboard are left alone.
+
+A running station owns the buses: then its own probes are shown, as it polls them.
+
+--watch goes on until Ctrl-C: hold a probe in your hand to see which one it is.`,
+		Example: "  ootherm probes\n  ootherm probes --config /etc/ootherm/ootherm.toml --watch",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o.Out, o.Words = cmd.OutOrStdout(), cmd.ErrOrStderr()
+			return app.ShowProbes(cmd.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.Config, "config", "", "the station's configuration (TOML), if there is one")
+	c.Flags().BoolVar(&o.Watch, "watch", false, "go on reading until Ctrl-C")
+	c.Flags().BoolVar(&o.JSON, "json", false, "print JSON")
+	placeFlags(c, &o.Places)
+	return c
+}
+
+// placeFlags are where to look for probes.
+func placeFlags(c *cobra.Command, p *app.Places) {
+	c.Flags().StringVar(&p.I2C, "i2c-dir", "", "where the I2C buses are (default /dev)")
+	c.Flags().StringVar(&p.W1, "w1-dir", "", "where the kernel lists 1-Wire parts (default /sys/bus/w1/devices)")
+	c.Flags().StringVar(&p.IIO, "iio-dir", "", "where the kernel lists IIO devices (default /sys/bus/iio/devices)")
+	c.Flags().StringVar(&p.Hwmon, "hwmon-dir", "", "where the kernel lists hardware monitors (default /sys/class/hwmon)")
+}

@@ -1,0 +1,148 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/thermal/hindcast"
+	"example.com/ootherm/thermal/profile"
+)
+
+type scoreFlags struct {
+	durations, model, plot string
+	book, json             bool
+	config                 string
+}
+
+func scoreCommand() *cobra.Command {
+	var f scoreFlags
+	c := &cobra.Command{
+		Use:   "score",
+		Short: "Measure how right the hatch model is, on durations it has not seen",
+		Long: `Measure how right the hatch model is.
+
+With --durations, predict each row of a table of incubation durations from other
+rows, never from itself: knowing only the species' family, one row of the nearest
+other temperature, or all rows of other temperatures. Without --json the bent
+curve and the straight degree-day line stand side by side. The table is a CSV
+with the columns study, order, family, species, temperature_c and duration_days;
+daily_range_c, sd_days and n are read where they are.
+
+With --book, say how right the windows were that this station showed for the eggs
+that have hatched here.`,
+		Example: `  ootherm score --durations durations.csv
+  ootherm score --durations durations.csv --model degree-days --plot line.svg --json
+  ootherm score --book --config /etc/ootherm/ootherm.toml`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return score(cmd, f) },
+	}
+	c.Flags().StringVar(&f.durations, "durations", "", "a table of incubation durations (CSV)")
+	c.Flags().StringVar(&f.model, "model", profile.ModelCurve, "the model: degree-days or curve")
+	c.Flags().StringVar(&f.plot, "plot", "", "draw predicted against actual days into this file (SVG)")
+	c.Flags().BoolVar(&f.book, "book", false, "judge the windows shown for the eggs that hatched here")
+	c.Flags().StringVar(&f.config, "config", "", "with --book: the station's configuration (TOML)")
+	c.Flags().BoolVar(&f.json, "json", false, "print JSON, all shares as ratios")
+	return c
+}
+
+func score(cmd *cobra.Command, f scoreFlags) error {
+	switch {
+	case f.book && (f.durations != "" || f.plot != "" || cmd.Flags().Changed("model")):
+		return usage{errors.New("score --book judges what was shown here: it takes --config and --json alone")}
+	case f.book && f.config == "":
+		return usage{errors.New("score --book needs --config; see ootherm score --help")}
+	case f.book:
+		return scoreBook(cmd, f)
+	case f.durations == "":
+		return usage{errors.New("score needs --durations, or --book; see ootherm score --help")}
+	case f.model != profile.ModelCurve && f.model != profile.ModelLine:
+		return usage{fmt.Errorf("--model: %q is no model; write %s or %s", f.model, profile.ModelLine, profile.ModelCurve)}
+	}
+	rows, err := readDurations(f.durations)
+	if err != nil {
+		return err
+	}
+	result, err := hindcast.Score(rows, f.model)
+	if err != nil {
+		return err
+	}
+	if len(result.Rows) == 0 {
+		return fmt.Errorf("%s: no species has two mean temperatures, so nothing can be predicted from another row", f.durations)
+	}
+	if f.plot != "" {
+		if err := draw(f.plot, result); err != nil {
+			return err
+		}
+	}
+	if f.json {
+		return writeJSON(cmd.OutOrStdout(), result)
+	}
+	other := profile.ModelLine
+	if f.model == other {
+		other = profile.ModelCurve
+	}
+	beside, err := hindcast.Score(rows, other)
+	if err != nil {
+		return err
+	}
+	return writeScore(cmd.OutOrStdout(), f.model, result, other, beside)
+}
+
+func scoreBook(cmd *cobra.Command, f scoreFlags) error {
+	c, err := app.Dial(cmd.Context(), f.config, build())
+	if err != nil {
+		return err
+	}
+	defer c.Close()
+	result, err := c.Score(cmd.Context())
+	if err != nil {
+		return err
+	}
+	if f.json {
+		return writeJSON(cmd.OutOrStdout(), result)
+	}
+	return app.DescribeScore(cmd.OutOrStdout(), result)
+}
+
+func readDurations(path string) ([]hindcast.Row, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("the durations: %w", err)
+	}
+	defer file.Close()
+	rows, err := hindcast.ReadRows(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return rows, nil
+}
+
+func draw(path string, r hindcast.Result) error {
+	file, err := os.Create(path)
+	if err != nil {
+		return fmt.Errorf("the drawing: %w", err)
+	}
+	return errors.Join(hindcast.WriteSVG(file, r), file.Close())
+}
+
+// writeScore writes a table of two models, a line for each and what was known.
+func writeScore(w io.Writer, model string, a hindcast.Result, other string, b hindcast.Result) error {
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "knowing\tmodel\trows\tmedian error\tmean error\tinside the 80 % interval\tits mean width\t")
+	for _, p := range hindcast.Protocols() {
+		for _, x := range []struct {
+			model string
+			of    hindcast.Summary
+		}{{model, a.Protocols[p]}, {other, b.Protocols[p]}} {
+			fmt.Fprintf(t, "%s\t%s\t%d\t%.1f %%\t%.1f %%\t%.0f %%\t%.0f %%\t\n", p, x.model, x.of.N,
+				100*x.of.MedianAPE, 100*x.of.MAPE, 100*x.of.Within80, 100*x.of.Width80)
+		}
+	}
+	return t.Flush()
+}

@@ -1,0 +1,34 @@
+package main
+
+import (
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func setupCommand() *cobra.Command {
+	var o app.SetupOptions
+	c := &cobra.Command{
+		Use:   "setup",
+		Short: "Ask a few questions and write a configuration",
+		Long: `Ask a few questions - units, the place, the species, which of the probes that
+answer, where alarms go - and write a configuration with comments, which check
+accepts. A file that is there already is never written over.
+
+With --next-season the configuration of the last season is copied with a new
+folder for its data, whose book begins with the dams that are not retired and
+the probes' calibrations; the last season stays as it is.`,
+		Example: "  ootherm setup --config /etc/ootherm/ootherm.toml\n  ootherm setup --config /etc/ootherm/2027.toml --next-season /etc/ootherm/ootherm.toml",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o.Build, o.In, o.Out, o.Now = build(), cmd.InOrStdin(), cmd.OutOrStdout(), time.Now
+			return app.Setup(cmd.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.Config, "config", "ootherm.toml", "the file to write (TOML)")
+	c.Flags().StringVar(&o.Last, "next-season", "", "the last season's configuration, whose dams are carried over")
+	placeFlags(c, &o.Places)
+	return c
+}
