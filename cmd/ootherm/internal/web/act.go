@@ -115,6 +115,10 @@ func (s *server) writes(mux *http.ServeMux) {
 		}
 		s.done(w, "act", err)
 	})
+	if s.Book != nil {
+		write("POST /note", s.postUndo)
+		write("POST /note/{kind}", s.postNote)
+	}
 	write("POST /api/v1/book", func(w http.ResponseWriter, r *http.Request) {
 		if !sent(w, r, "application/x-ndjson", "application/jsonl", "application/json") {
 			return

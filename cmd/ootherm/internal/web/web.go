@@ -10,7 +10,6 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
-	"io"
 	"iter"
 	"log/slog"
 	"net"
@@ -21,6 +20,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/thermal/book"
 )
 
 //go:embed templates/*.html style.css icon.svg
@@ -54,11 +54,8 @@ type Writer interface {
 	Act(ctx context.Context, a Action) error
 }
 
-// Book writes the book's entries, one JSON object a line, in the order in which
-// they were noted.
-type Book interface {
-	Entries(w io.Writer) error
-}
+// Book gives the breeder's book as it stands; nil before the station has it.
+type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
@@ -68,10 +65,12 @@ type Options struct {
 	Book    Book         // nil: the book cannot be read
 	Metrics http.Handler // served at /metrics; nil: none
 	Reader  words.Reader
-	URL     string           // the configured address, whose host may be asked for
-	Every   time.Duration    // between two polls
-	Clock   func() time.Time // the station's time, that of Now.At
-	Log     *slog.Logger     // nil: silent
+	// Profiles are the kinds of animal that a dam may be.
+	Profiles []string
+	URL      string           // the configured address, whose host may be asked for
+	Every    time.Duration    // between two polls
+	Clock    func() time.Time // the station's time, that of Now.At
+	Log      *slog.Logger     // nil: silent
 }
 
 type server struct {
@@ -101,7 +100,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -134,6 +133,10 @@ func New(o Options) (http.Handler, error) {
 	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
+		if o.Writer != nil {
+			mux.HandleFunc("GET /note", s.notes)
+			mux.HandleFunc("GET /note/{kind}", s.note)
+		}
 	}
 	if o.Writer != nil {
 		s.writes(mux)
