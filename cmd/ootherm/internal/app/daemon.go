@@ -62,13 +62,17 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	for _, p := range plan.Probes {
 		reader.offset[p.Name] = p.Offset
 	}
+	letIn, err := access(cfg)
+	if err != nil {
+		return nil, err
+	}
 	var profiles []string
 	for _, p := range plan.Profiles {
 		profiles = append(profiles, p.Name)
 	}
 	d.handler, err = web.New(web.Options{
-		Profiles: profiles,
-		Source:   published{d.loop}, Past: reader, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
+		Profiles: profiles, Access: letIn,
+		Source: published{d.loop}, Past: reader, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, Every: plan.Every, Clock: t.now, Log: log,
 	})

@@ -128,7 +128,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	if n == nil {
 		return
 	}
-	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && here(r)}
+	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && s.trusted(r)}
 	v.Home, v.Noting = true, v.Writable && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)

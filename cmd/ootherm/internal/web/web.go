@@ -63,6 +63,7 @@ type Options struct {
 	Past    Past
 	Writer  Writer       // nil: nothing can be written
 	Book    Book         // nil: the book cannot be read
+	Access  Access       // lets other machines in; nil: nobody writes from elsewhere
 	Metrics http.Handler // served at /metrics; nil: none
 	Reader  words.Reader
 	// Profiles are the kinds of animal that a dam may be.
@@ -78,6 +79,7 @@ type server struct {
 	host   string // of URL
 	pages  map[string]*template.Template
 	traces traces
+	door   door
 	log    *slog.Logger
 }
 
@@ -100,7 +102,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -138,6 +140,14 @@ func New(o Options) (http.Handler, error) {
 			mux.HandleFunc("GET /note/{kind}", s.note)
 		}
 	}
+	if o.Access != nil {
+		mux.HandleFunc("GET /login", func(w http.ResponseWriter, r *http.Request) {
+			s.login(w, http.StatusOK, r.URL.Query().Get("to"), "")
+		})
+		cross := crossOrigin()
+		mux.Handle("POST /login", cross.Handler(http.HandlerFunc(s.enter)))
+		mux.Handle("POST /logout", cross.Handler(http.HandlerFunc(s.leave)))
+	}
 	if o.Writer != nil {
 		s.writes(mux)
 	}
@@ -158,7 +168,9 @@ func (s *server) guard(next http.Handler) http.Handler {
 			http.Error(w, fmt.Sprintf("This station does not go by the name %q. Ask for it by its number, or set url in the configuration to the name you use.", r.Host), http.StatusMisdirectedRequest)
 			return
 		}
-		next.ServeHTTP(w, r)
+		if s.admit(w, r) {
+			next.ServeHTTP(w, r)
+		}
 	})
 }
 
