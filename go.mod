@@ -3,6 +3,7 @@ module example.com/ootherm
 go 1.26.0
 
 require (
+	github.com/arran4/golang-ical v0.3.4
 	github.com/coreos/go-systemd/v22 v22.7.0
 	github.com/eclipse/paho.golang v0.23.0
 	github.com/emersion/go-sasl v0.0.0-20241020182733-b788ff22d5a6

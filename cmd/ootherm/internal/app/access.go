@@ -1,8 +1,12 @@
 package app
 
 import (
+	"crypto/rand"
+	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
@@ -40,4 +44,25 @@ func SetPassphrase(path, text string) error {
 		return fmt.Errorf("app: the station's folder: %w", err)
 	}
 	return passphrase.In(c.Station.Data).Set(text)
+}
+
+// calendarSecret is what the calendar's address has in it, made once. Deleting
+// its file makes another, and the old address ends.
+func calendarSecret(data string) (string, error) {
+	path := filepath.Join(data, "calendar-secret")
+	text, err := os.ReadFile(path)
+	if err == nil && len(strings.TrimSpace(string(text))) >= 26 {
+		return strings.TrimSpace(string(text)), nil
+	}
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return "", fmt.Errorf("app: the calendar's secret: %w", err)
+	}
+	if err := os.MkdirAll(data, 0o750); err != nil {
+		return "", fmt.Errorf("app: the station's folder: %w", err)
+	}
+	secret := strings.ToLower(rand.Text())
+	if err := os.WriteFile(path, []byte(secret+"\n"), 0o600); err != nil {
+		return "", fmt.Errorf("app: the calendar's secret: %w", err)
+	}
+	return secret, nil
 }

@@ -56,10 +56,11 @@ func (s *server) trusted(r *http.Request) bool {
 	return ok && s.Clock().Before(until)
 }
 
-// free is what anybody may ask for: the health, and what the page for the
+// free is what anybody may ask for: the health, the calendar, which has a
+// secret of its own, and what the page for the
 // passphrase is made of.
 func free(path string) bool {
-	return path == "/healthz" || path == "/login" || path == "/style.css" || path == "/icon.svg"
+	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || path == "/style.css" || path == "/icon.svg"
 }
 
 // admit answers those who may not come in, and reports whether one may.

@@ -26,6 +26,7 @@ type notesView struct {
 	frame
 	Done    bool
 	Instant string
+	Feed    string // the calendar's address
 	Forms   []formKind
 	Recent  []recentView
 }
@@ -68,6 +69,9 @@ func (s *server) notes(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	v := notesView{frame: s.frame(n, "The book"), Done: r.URL.Query().Has("noted"), Instant: instant(s.Clock()), Forms: forms()}
+	if s.Calendar != "" {
+		v.Feed = strings.TrimSuffix(s.URL, "/") + s.calendarPath()
+	}
 	all := slices.Collect(b.Arrived())
 	for _, e := range slices.Backward(all) {
 		if base, _, part := strings.Cut(e.Key, "."); part && e.Kind == book.KindPlaced {

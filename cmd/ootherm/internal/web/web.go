@@ -59,13 +59,14 @@ type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
-	Source  Source
-	Past    Past
-	Writer  Writer       // nil: nothing can be written
-	Book    Book         // nil: the book cannot be read
-	Access  Access       // lets other machines in; nil: nobody writes from elsewhere
-	Metrics http.Handler // served at /metrics; nil: none
-	Reader  words.Reader
+	Source   Source
+	Past     Past
+	Writer   Writer       // nil: nothing can be written
+	Book     Book         // nil: the book cannot be read
+	Access   Access       // lets other machines in; nil: nobody writes from elsewhere
+	Calendar string       // the secret in the calendar's address; empty: no calendar
+	Metrics  http.Handler // served at /metrics; nil: none
+	Reader   words.Reader
 	// Profiles are the kinds of animal that a dam may be.
 	Profiles []string
 	URL      string           // the configured address, whose host may be asked for
@@ -135,6 +136,9 @@ func New(o Options) (http.Handler, error) {
 	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
+		if o.Calendar != "" {
+			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
+		}
 		if o.Writer != nil {
 			mux.HandleFunc("GET /note", s.notes)
 			mux.HandleFunc("GET /note/{kind}", s.note)
