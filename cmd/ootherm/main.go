@@ -53,7 +53,7 @@ func execute(ctx context.Context, args []string) int {
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
 	root.AddCommand(runCommand(), demoCommand(), replayCommand(), checkCommand(),
-		windowsCommand(), bookCommand(), exportCommand(), passphraseCommand(), versionCommand())
+		windowsCommand(), bookCommand(), exportCommand(), passphraseCommand(), reviewCommand(), versionCommand())
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {

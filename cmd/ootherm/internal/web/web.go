@@ -103,7 +103,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -136,6 +136,8 @@ func New(o Options) (http.Handler, error) {
 	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
+		mux.HandleFunc("GET /review", s.review)
+		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
 			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
 		}
