@@ -3,6 +3,7 @@ module example.com/ootherm
 go 1.26.0
 
 require (
+	github.com/arran4/golang-ical v0.3.4
 	github.com/coreos/go-systemd/v22 v22.7.0
 	github.com/eclipse/paho.golang v0.23.0
 	github.com/emersion/go-sasl v0.0.0-20241020182733-b788ff22d5a6
@@ -15,6 +16,7 @@ require (
 	github.com/spf13/cobra v1.10.2
 	github.com/wneessen/go-mail v0.8.1
 	go.etcd.io/bbolt v1.5.0
+	golang.org/x/crypto v0.54.0
 	golang.org/x/sys v0.50.0
 	golang.org/x/term v0.48.0
 	periph.io/x/conn/v3 v3.7.3
@@ -31,7 +33,6 @@ require (
 	github.com/munnerz/goautoneg v0.0.0-20191010083416-a7dc8b61c822 // indirect
 	github.com/prometheus/procfs v0.22.0 // indirect
 	github.com/spf13/pflag v1.0.10 // indirect
-	golang.org/x/crypto v0.54.0 // indirect
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
 	golang.org/x/mod v0.41.0 // indirect
 	golang.org/x/sync v0.23.0 // indirect

@@ -11,6 +11,7 @@ import (
 
 func exportCommand() *cobra.Command {
 	var config, probe, from, to string
+	var table bool
 	c := &cobra.Command{
 		Use:   "export",
 		Short: "Print what the station has kept: the book, or a probe's readings",
@@ -39,6 +40,9 @@ replay reads. Asks the running station; when none runs, reads its files.`,
 				return err
 			}
 			defer c.Close()
+			if table {
+				return c.BookCSV(cmd.Context(), cmd.OutOrStdout())
+			}
 			if probe == "" {
 				return c.Book(cmd.Context(), cmd.OutOrStdout())
 			}
@@ -46,9 +50,11 @@ replay reads. Asks the running station; when none runs, reads its files.`,
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.Flags().BoolVar(&table, "csv", false, "the book as a table for a spreadsheet, instead of JSON lines")
 	c.Flags().StringVar(&probe, "probe", "", "a probe's readings instead of the book")
 	c.Flags().StringVar(&from, "from", "", "of readings: not before this time (RFC 3339)")
 	c.Flags().StringVar(&to, "to", "", "of readings: before this time (RFC 3339)")
+	c.MarkFlagsMutuallyExclusive("csv", "probe")
 	need(c, "config")
 	return c
 }

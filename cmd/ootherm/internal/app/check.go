@@ -26,6 +26,9 @@ func Check(w io.Writer, path string) error {
 	if _, err := routes(c, plan, time.Now); err != nil {
 		return err
 	}
+	if err := guarded(c); err != nil {
+		return err
+	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
 	say("%s is in order.", path)
 	say("%s, %s, %s; a poll every %s; the page at %s.", words.Count(len(plan.Zones), "zone", "zones"),

@@ -49,6 +49,9 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 // cannot go on; then it stops them, the last started first, and makes all that
 // is known durable.
 func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net.Addr)) (err error) {
+	if err := guarded(d.cfg); err != nil {
+		return err
+	}
 	routes, err := routes(d.cfg, d.plan, d.time.now)
 	if err != nil {
 		return err

@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"iter"
 	"math"
 	"net"
@@ -97,13 +96,12 @@ func (w writer) Act(ctx context.Context, a web.Action) error {
 	})
 }
 
-// Entries writes the book out.
-func (p published) Entries(w io.Writer) error {
-	s := p.l.station.Load()
-	if s == nil {
-		return errStarting
+// Book is the book as it stands.
+func (p published) Book() *book.Book {
+	if s := p.l.station.Load(); s != nil {
+		return s.Book()
 	}
-	return book.WriteJSON(w, s.Book().Arrived())
+	return nil
 }
 
 // socketPath is where the running station answers commands.

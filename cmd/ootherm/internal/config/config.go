@@ -26,7 +26,8 @@ type Station struct {
 	Name       string
 	Fahrenheit bool           // what people read; inside all is Celsius
 	Location   *time.Location // time_zone; the machine's own without it
-	Listen     string         // host:port, loopback alone
+	Listen     string         // host:port
+	Open       bool           // listen reaches beyond this machine
 	URL        string         // for links and labels
 	Data       string         // directory; may be relative to the working directory
 	Every      time.Duration  // between two polls

@@ -26,7 +26,7 @@ func (f *file) station(root *table) Station {
 	t.asked = append(t.asked, "name")
 	s.Fahrenheit = t.choice("units", "celsius", "fahrenheit") == "fahrenheit"
 	s.Location = t.location("time_zone")
-	s.Listen = t.listen("listen")
+	s.Listen, s.Open = t.listen("listen")
 	if s.URL = t.address("url"); s.URL == "" {
 		s.URL = "http://" + s.Listen
 	}
@@ -53,25 +53,22 @@ func (t *table) location(name string) *time.Location {
 	return l
 }
 
-// listen reads host:port. Whoever reaches the page may write in the book and
-// quiet an alarm, and there is no passphrase yet; so the page stays on the
-// machine.
-func (t *table) listen(name string) string {
+// listen reads host:port, and whether it reaches beyond this machine: then the
+// station asks for a passphrase, which is no matter of this file.
+func (t *table) listen(name string) (listen string, open bool) {
 	s := t.text(name)
 	if s == "" {
-		return defaultListen
+		return defaultListen, false
 	}
 	host, port, err := net.SplitHostPort(s)
 	if err != nil {
 		t.fault(name, "%q is not host:port; write %q", s, defaultListen)
-		return defaultListen
+		return defaultListen, false
 	}
-	if n, err := strconv.ParseUint(port, 10, 16); err != nil {
+	if _, err := strconv.ParseUint(port, 10, 16); err != nil {
 		t.fault(name, "%q is no port; write 1..65535, or 0 for any that is free", port)
-	} else if !loopback(host) {
-		t.fault(name, "%q would open the page to the whole network, and until there is a passphrase anybody there could quiet an alarm; write \"127.0.0.1:%d\" and reach it through an SSH tunnel (ssh -L %[2]d:127.0.0.1:%[2]d) or a reverse proxy that asks for one", s, n)
 	}
-	return s
+	return s, !loopback(host)
 }
 
 // heartbeat is the address alone, or a section with its own pace.

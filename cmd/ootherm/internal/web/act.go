@@ -63,14 +63,20 @@ func parseAction(a Action, quiet string) (Action, error) {
 // far under it.
 const largest = 4 << 20
 
-func (s *server) writes(mux *http.ServeMux) {
+// crossOrigin refuses what another site made a browser send.
+func crossOrigin() *http.CrossOriginProtection {
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "This was sent from another site and was not done.", http.StatusForbidden)
 	}))
+	return cross
+}
+
+func (s *server) writes(mux *http.ServeMux) {
+	cross := crossOrigin()
 	write := func(pattern string, h http.HandlerFunc) {
 		mux.Handle(pattern, cross.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if !here(r) {
+			if !s.trusted(r) {
 				http.Error(w, "This can only be done on the station itself; nothing was changed.", http.StatusForbidden)
 				return
 			}
@@ -115,6 +121,10 @@ func (s *server) writes(mux *http.ServeMux) {
 		}
 		s.done(w, "act", err)
 	})
+	if s.Book != nil {
+		write("POST /note", s.postUndo)
+		write("POST /note/{kind}", s.postNote)
+	}
 	write("POST /api/v1/book", func(w http.ResponseWriter, r *http.Request) {
 		if !sent(w, r, "application/x-ndjson", "application/jsonl", "application/json") {
 			return

@@ -14,6 +14,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/thermal/book"
 )
 
 func (s *server) now(w http.ResponseWriter, r *http.Request) {
@@ -215,8 +216,13 @@ func appendNumber(b []byte, v float64) []byte {
 
 // book gives the book's entries, all of them.
 func (s *server) book(w http.ResponseWriter, r *http.Request) {
+	b := s.Book.Book()
+	if b == nil {
+		http.Error(w, "book: the station is still opening its files; ask again in a minute", http.StatusServiceUnavailable)
+		return
+	}
 	var lines bytes.Buffer
-	if err := s.Book.Entries(&lines); err != nil {
+	if err := book.WriteJSON(&lines, b.Arrived()); err != nil {
 		s.log.Error("web: the book could not be written out", "err", err)
 		http.Error(w, "book: the entries could not be written out; the station's log says why", http.StatusInternalServerError)
 		return

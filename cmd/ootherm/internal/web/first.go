@@ -89,6 +89,7 @@ type firstView struct {
 	Zones    []zoneView
 	Boxes    []boxView
 	Writable bool
+	Noting   bool // the book can be written in from here
 }
 
 func (s *server) frame(n *now.Now, title string) frame {
@@ -127,8 +128,8 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	if n == nil {
 		return
 	}
-	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && here(r)}
-	v.Home = true
+	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && s.trusted(r)}
+	v.Home, v.Noting = true, v.Writable && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)
 		if view.Resting {

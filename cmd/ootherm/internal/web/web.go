@@ -10,7 +10,6 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
-	"io"
 	"iter"
 	"log/slog"
 	"net"
@@ -21,6 +20,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/thermal/book"
 )
 
 //go:embed templates/*.html style.css icon.svg
@@ -54,25 +54,26 @@ type Writer interface {
 	Act(ctx context.Context, a Action) error
 }
 
-// Book writes the book's entries, one JSON object a line, in the order in which
-// they were noted.
-type Book interface {
-	Entries(w io.Writer) error
-}
+// Book gives the breeder's book as it stands; nil before the station has it.
+type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
-	Source  Source
-	Past    Past
-	Shown   Shown        // nil: no windows were kept
-	Writer  Writer       // nil: nothing can be written
-	Book    Book         // nil: the book cannot be read
-	Metrics http.Handler // served at /metrics; nil: none
-	Reader  words.Reader
-	URL     string           // the configured address, whose host may be asked for
-	Every   time.Duration    // between two polls
-	Clock   func() time.Time // the station's time, that of Now.At
-	Log     *slog.Logger     // nil: silent
+	Source   Source
+	Past     Past
+	Shown    Shown        // nil: no windows were kept
+	Writer   Writer       // nil: nothing can be written
+	Book     Book         // nil: the book cannot be read
+	Access   Access       // lets other machines in; nil: nobody writes from elsewhere
+	Calendar string       // the secret in the calendar's address; empty: no calendar
+	Metrics  http.Handler // served at /metrics; nil: none
+	Reader   words.Reader
+	// Profiles are the kinds of animal that a dam may be.
+	Profiles []string
+	URL      string           // the configured address, whose host may be asked for
+	Every    time.Duration    // between two polls
+	Clock    func() time.Time // the station's time, that of Now.At
+	Log      *slog.Logger     // nil: silent
 }
 
 type server struct {
@@ -80,6 +81,7 @@ type server struct {
 	host   string // of URL
 	pages  map[string]*template.Template
 	traces traces
+	door   door
 	log    *slog.Logger
 }
 
@@ -102,7 +104,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -138,6 +140,23 @@ func New(o Options) (http.Handler, error) {
 	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
+		mux.HandleFunc("GET /review", s.review)
+		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
+		if o.Calendar != "" {
+			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
+		}
+		if o.Writer != nil {
+			mux.HandleFunc("GET /note", s.notes)
+			mux.HandleFunc("GET /note/{kind}", s.note)
+		}
+	}
+	if o.Access != nil {
+		mux.HandleFunc("GET /login", func(w http.ResponseWriter, r *http.Request) {
+			s.login(w, http.StatusOK, r.URL.Query().Get("to"), "")
+		})
+		cross := crossOrigin()
+		mux.Handle("POST /login", cross.Handler(http.HandlerFunc(s.enter)))
+		mux.Handle("POST /logout", cross.Handler(http.HandlerFunc(s.leave)))
 	}
 	if o.Writer != nil {
 		s.writes(mux)
@@ -159,7 +178,9 @@ func (s *server) guard(next http.Handler) http.Handler {
 			http.Error(w, fmt.Sprintf("This station does not go by the name %q. Ask for it by its number, or set url in the configuration to the name you use.", r.Host), http.StatusMisdirectedRequest)
 			return
 		}
-		next.ServeHTTP(w, r)
+		if s.admit(w, r) {
+			next.ServeHTTP(w, r)
+		}
 	})
 }
 

@@ -1,0 +1,72 @@
+package passphrase
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func TestPassphrase(t *testing.T) {
+	dir := t.TempDir()
+	f := In(dir)
+	if there, err := f.There(); there || err != nil {
+		t.Fatalf("before it is set: %v, %v", there, err)
+	}
+	if right, err := f.Right(""); right || err == nil {
+		t.Fatal("nothing was right before anything was set")
+	}
+	for _, text := range []string{"four warm eggs", "another for the room"} {
+		if err := f.Set(text); err != nil {
+			t.Fatal(err)
+		}
+		for try, want := range map[string]bool{text: true, "": false, text + " ": false, strings.ToUpper(text): false, strings.Repeat("a", 1<<20): false} {
+			if right, err := f.Right(try); right != want || err != nil {
+				t.Errorf("%.30q: %v, %v, want %v", try, right, err, want)
+			}
+		}
+	}
+	info, err := os.Stat(filepath.Join(dir, "passphrase"))
+	if err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("the file's mode is %v (%v)", info.Mode(), err)
+	}
+	if all, err := os.ReadDir(dir); err != nil || len(all) != 1 {
+		t.Errorf("the folder holds %v (%v)", all, err)
+	}
+	text, err := os.ReadFile(filepath.Join(dir, "passphrase"))
+	if err != nil || strings.Contains(string(text), "another") || !strings.HasPrefix(string(text), "$argon2id$v=19$m=19456,t=2,p=1$") {
+		t.Errorf("the file is %q (%v)", text, err)
+	}
+}
+
+// A torn file is told, and lets nobody in.
+func TestATornFile(t *testing.T) {
+	f := In(t.TempDir())
+	if err := f.Set("four warm eggs"); err != nil {
+		t.Fatal(err)
+	}
+	whole, err := os.ReadFile(f.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n := range len(whole) - 2 {
+		if err := os.WriteFile(f.path, whole[:n], 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if there, err := f.There(); there || err == nil {
+			t.Fatalf("%d bytes of it are taken for a passphrase", n)
+		}
+	}
+}
+
+func TestUnfit(t *testing.T) {
+	f := In(t.TempDir())
+	for _, text := range []string{"", "short", strings.Repeat("a", 257), "a line\nand one", "\xff\xff\xff\xff\xff\xff\xff\xff\xff"} {
+		if err := f.Set(text); err == nil {
+			t.Errorf("%.20q was taken", text)
+		}
+	}
+	if there, _ := f.There(); there {
+		t.Error("what was refused is there")
+	}
+}

@@ -1,0 +1,204 @@
+package web
+
+import (
+	"crypto/rand"
+	"crypto/sha256"
+	"net"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"strings"
+	"sync"
+	"time"
+)
+
+// Access tells whether a text is the station's passphrase.
+type Access interface {
+	Right(text string) (bool, error)
+}
+
+const (
+	cookieName = "ootherm"
+	stays      = 30 * 24 * time.Hour // a phone stays known; our choice
+	sessions   = 64                  // phones and desks known at a time; our choice
+	// As many wrong tries from one address in a quarter of an hour are enough:
+	// at 480 a day a passphrase of four words outlasts the house. Our choice.
+	tries, triesIn = 5, 15 * time.Minute
+	addresses      = 1024 // remembered at a time
+)
+
+// door is who may come in. Sessions are kept hashed: who reads the memory of the
+// station cannot become a phone. They end with the station.
+type door struct {
+	mu     sync.Mutex
+	known  map[[sha256.Size]byte]time.Time // until when
+	failed map[netip.Prefix]failures
+}
+
+type failures struct {
+	n     int
+	until time.Time
+}
+
+// trusted reports whether a request may read and write: it comes from this
+// machine, or from a browser that gave the passphrase.
+func (s *server) trusted(r *http.Request) bool {
+	if here(r) {
+		return true
+	}
+	c, err := r.Cookie(cookieName)
+	if err != nil || s.Access == nil {
+		return false
+	}
+	s.door.mu.Lock()
+	defer s.door.mu.Unlock()
+	until, ok := s.door.known[sha256.Sum256([]byte(c.Value))]
+	return ok && s.Clock().Before(until)
+}
+
+// free is what anybody may ask for: the health, the calendar, which has a
+// secret of its own, and what the page for the
+// passphrase is made of.
+func free(path string) bool {
+	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || path == "/style.css" || path == "/icon.svg"
+}
+
+// admit answers those who may not come in, and reports whether one may.
+func (s *server) admit(w http.ResponseWriter, r *http.Request) bool {
+	if s.Access == nil || free(r.URL.Path) || s.trusted(r) {
+		return true
+	}
+	if r.Method == http.MethodGet && !strings.HasPrefix(r.URL.Path, "/api/") && r.URL.Path != "/metrics" {
+		http.Redirect(w, r, "/login?"+url.Values{"to": {r.URL.RequestURI()}}.Encode(), http.StatusSeeOther)
+		return false
+	}
+	http.Error(w, "The passphrase is needed first: open /login in the browser. Nothing was changed.", http.StatusUnauthorized)
+	return false
+}
+
+type loginView struct {
+	frame
+	To, Fault string
+}
+
+func (s *server) login(w http.ResponseWriter, status int, to, fault string) {
+	// Who is not in yet sees nothing of the station, not even its name.
+	s.render(w, status, "login", loginView{frame{Title: "Passphrase", Station: "ootherm"}, inside(to), fault})
+}
+
+// inside keeps an address to this station.
+func inside(to string) string {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+		return "/"
+	}
+	return to
+}
+
+func (s *server) enter(w http.ResponseWriter, r *http.Request) {
+	r.Body = http.MaxBytesReader(w, r.Body, 8<<10)
+	if err := r.ParseForm(); err != nil {
+		s.login(w, http.StatusBadRequest, "/", "The form could not be read.")
+		return
+	}
+	to, at, from := r.PostForm.Get("to"), s.Clock(), address(r)
+	if !s.door.mayTry(from, at) {
+		w.Header().Set("Retry-After", "900")
+		s.login(w, http.StatusTooManyRequests, to, "Too many wrong tries. Wait a quarter of an hour.")
+		return
+	}
+	right, err := s.Access.Right(r.PostForm.Get("passphrase"))
+	if err != nil {
+		s.log.Error("web: the passphrase could not be checked", "err", err)
+		s.login(w, http.StatusInternalServerError, to, "The passphrase could not be checked; the station's log says why.")
+		return
+	}
+	if !right {
+		s.log.Warn("a wrong passphrase", "from", from.String())
+		s.login(w, http.StatusForbidden, to, "That is not the passphrase.")
+		return
+	}
+	token := rand.Text() + rand.Text()
+	s.door.let(token, from, at)
+	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: token, Path: "/", MaxAge: int(stays / time.Second),
+		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil})
+	http.Redirect(w, r, inside(to), http.StatusSeeOther)
+}
+
+func (s *server) leave(w http.ResponseWriter, r *http.Request) {
+	if c, err := r.Cookie(cookieName); err == nil {
+		s.door.mu.Lock()
+		delete(s.door.known, sha256.Sum256([]byte(c.Value)))
+		s.door.mu.Unlock()
+	}
+	http.SetCookie(w, &http.Cookie{Name: cookieName, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.Redirect(w, r, "/login", http.StatusSeeOther)
+}
+
+// address is whose tries are counted together: one machine, which with IPv6 has
+// a whole /64 to itself.
+func address(r *http.Request) netip.Prefix {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return netip.Prefix{}
+	}
+	a, err := netip.ParseAddr(host)
+	if err != nil {
+		return netip.Prefix{}
+	}
+	a = a.Unmap().WithZone("")
+	bits := 32
+	if a.Is6() {
+		bits = 64
+	}
+	p, err := a.Prefix(bits)
+	if err != nil {
+		return netip.Prefix{}
+	}
+	return p
+}
+
+// mayTry counts a try before it is made, so that many at once are many. A right
+// one is taken back.
+func (d *door) mayTry(from netip.Prefix, at time.Time) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.failed == nil {
+		d.failed = map[netip.Prefix]failures{}
+	}
+	for k, f := range d.failed {
+		if !at.Before(f.until) {
+			delete(d.failed, k)
+		}
+	}
+	f, ok := d.failed[from]
+	if f.n >= tries || !ok && len(d.failed) >= addresses {
+		return false
+	}
+	if !ok {
+		f.until = at.Add(triesIn)
+	}
+	f.n++
+	d.failed[from] = f
+	return true
+}
+
+func (d *door) let(token string, from netip.Prefix, at time.Time) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	delete(d.failed, from)
+	if d.known == nil {
+		d.known = map[[sha256.Size]byte]time.Time{}
+	}
+	var oldest [sha256.Size]byte
+	for k, until := range d.known {
+		if !at.Before(until) {
+			delete(d.known, k)
+		} else if first, ok := d.known[oldest]; !ok || until.Before(first) {
+			oldest = k
+		}
+	}
+	if len(d.known) >= sessions {
+		delete(d.known, oldest)
+	}
+	d.known[sha256.Sum256([]byte(token))] = at.Add(stays)
+}

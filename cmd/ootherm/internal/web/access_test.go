@@ -1,0 +1,152 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+)
+
+type secret string
+
+func (s secret) Right(text string) (bool, error) {
+	if s == "" {
+		return false, errors.New("passphrase: gone")
+	}
+	return text == string(s), nil
+}
+
+const phone = "192.0.2.7:5555"
+
+func far(r *http.Request) { r.RemoteAddr = phone }
+
+func ask(h http.Handler, target string, change ...func(*http.Request)) *httptest.ResponseRecorder {
+	r := httptest.NewRequest(http.MethodGet, target, nil)
+	r.Host = "127.0.0.1:8080"
+	for _, c := range append([]func(*http.Request){far}, change...) {
+		c(r)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w
+}
+
+func enter(h http.Handler, text string, change ...func(*http.Request)) *httptest.ResponseRecorder {
+	return post(h, "/login", form, url.Values{"passphrase": {text}, "to": {"/b/B1"}}.Encode(), append([]func(*http.Request){far}, change...)...)
+}
+
+func closed(t *testing.T, p secret) (*desk, http.Handler, *time.Time) {
+	d, _ := bookDesk(t, twoEggs)
+	o := options(season())
+	clock := at
+	o.Writer, o.Book, o.Access, o.Clock = d, d, p, func() time.Time { return clock }
+	return d, handler(t, o), &clock
+}
+
+// From elsewhere nothing is shown and nothing written before the passphrase.
+func TestNobodyComesInWithoutThePassphrase(t *testing.T) {
+	d, h, clock := closed(t, "four warm eggs")
+	before := d.b.Len()
+	for target, want := range map[string]int{"/": 303, "/b/B1": 303, "/c/S1": 303, "/note": 303, "/note/found": 303, "/none": 303,
+		"/api/v1/now": 401, "/api/v1/readings": 401, "/api/v1/book": 401, "/healthz": 200, "/login": 200, "/style.css": 200, "//api/v1/now": 301} {
+		w := ask(h, target)
+		if w.Code != want && !(target == "//api/v1/now" && w.Code == 303) {
+			t.Errorf("%s: status %d, want %d", target, w.Code, want)
+		}
+		if strings.Contains(w.Body.String(), "Sorrel") || strings.Contains(w.Body.String(), "egg room") {
+			t.Errorf("%s tells of the station", target)
+		}
+	}
+	note := "dam=Sorrel&key=x&at=2026-06-09T09:15"
+	line := `{"key":"x","at":"2026-06-09T09:15:00Z","entry":"note","text":"x"}`
+	try := func(change ...func(*http.Request)) (status []int) {
+		change = append([]func(*http.Request){far}, change...)
+		return []int{post(h, "/note/looked", form, note, change...).Code, post(h, "/note", form, "undo=c", change...).Code,
+			post(h, "/act", form, "do=acknowledge&alarm=x", change...).Code, post(h, "/api/v1/book", "application/x-ndjson", line, change...).Code}
+	}
+	forged := func(r *http.Request) { r.AddCookie(&http.Cookie{Name: cookieName, Value: "guess"}) }
+	for _, status := range append(try(), try(forged)...) {
+		if status != http.StatusUnauthorized {
+			t.Errorf("a write without the passphrase: status %d", status)
+		}
+	}
+	if w := enter(h, "four cold eggs"); w.Code != http.StatusForbidden || len(w.Result().Cookies()) != 0 {
+		t.Errorf("a wrong one: status %d, cookies %v", w.Code, w.Result().Cookies())
+	}
+	w := enter(h, "four warm eggs")
+	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/b/B1" || len(w.Result().Cookies()) != 1 {
+		t.Fatalf("the right one: status %d to %q", w.Code, w.Header().Get("Location"))
+	}
+	c := w.Result().Cookies()[0]
+	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || len(c.Value) < 40 {
+		t.Errorf("the cookie is %+v", c)
+	}
+	known := func(r *http.Request) { r.AddCookie(c) }
+	for _, target := range []string{"/", "/note", "/api/v1/book"} {
+		if w := ask(h, target, known); w.Code != 200 {
+			t.Errorf("%s with the passphrase: status %d", target, w.Code)
+		}
+	}
+	// Another site that makes this very browser send is still refused.
+	for _, site := range []string{"cross-site", "same-site"} {
+		for _, status := range try(known, func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", site) }) {
+			if status != http.StatusForbidden {
+				t.Errorf("a write from a %s page: status %d", site, status)
+			}
+		}
+	}
+	if d.b.Len() != before {
+		t.Fatalf("%d entries, %d before: something was written", d.b.Len(), before)
+	}
+	if w := post(h, "/note/looked", form, note, far, known); w.Code != http.StatusSeeOther || d.b.Len() != before+1 {
+		t.Errorf("a write with the passphrase: status %d: %s", w.Code, w.Body)
+	}
+	*clock = at.Add(stays)
+	if w := ask(h, "/api/v1/now", known); w.Code != http.StatusUnauthorized {
+		t.Errorf("after thirty days: status %d", w.Code)
+	}
+	*clock = at
+	if w := post(h, "/logout", form, "", far, known); w.Code != http.StatusSeeOther {
+		t.Errorf("leaving: status %d", w.Code)
+	}
+	if w := ask(h, "/api/v1/now", known); w.Code != http.StatusUnauthorized {
+		t.Errorf("after leaving: status %d", w.Code)
+	}
+}
+
+// After five wrong tries even the right passphrase waits, for this address and
+// its IPv6 neighbours alone.
+func TestGuessesAreFew(t *testing.T) {
+	_, h, clock := closed(t, "four warm eggs")
+	from := func(a string) func(*http.Request) { return func(r *http.Request) { r.RemoteAddr = a } }
+	for i := range tries {
+		if w := enter(h, "guess", from("[2001:db8::1]:99")); w.Code != http.StatusForbidden {
+			t.Fatalf("try %d: status %d", i+1, w.Code)
+		}
+	}
+	if w := enter(h, "four warm eggs", from("[2001:db8::2]:99")); w.Code != http.StatusTooManyRequests || w.Header().Get("Retry-After") == "" {
+		t.Errorf("from the same network: status %d", w.Code)
+	}
+	if w := enter(h, "four warm eggs", from("[2001:db8:0:1::2]:99")); w.Code != http.StatusSeeOther {
+		t.Errorf("from another: status %d", w.Code)
+	}
+	*clock = at.Add(triesIn)
+	if w := enter(h, "four warm eggs", from("[2001:db8::1]:99")); w.Code != http.StatusSeeOther {
+		t.Errorf("a quarter of an hour later: status %d", w.Code)
+	}
+}
+
+func TestLoginLeadsNowhereElse(t *testing.T) {
+	for to, want := range map[string]string{"/b/B1?x=1": "/b/B1?x=1", "": "/", "//evil.example": "/", `/\evil.example`: "/", "https://evil.example": "/", "/a\r\nb": "/"} {
+		if got := inside(to); got != want {
+			t.Errorf("%q leads to %q, want %q", to, got, want)
+		}
+	}
+	_, h, _ := closed(t, "")
+	if w := enter(h, "four warm eggs"); w.Code != http.StatusInternalServerError || len(w.Result().Cookies()) != 0 {
+		t.Errorf("a passphrase that cannot be checked lets in: status %d", w.Code)
+	}
+}

@@ -1,0 +1,258 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"net/http"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/thermal/book"
+)
+
+// desk is a station that keeps a book.
+type desk struct{ b book.Book }
+
+func (d *desk) Book() *book.Book { return &d.b }
+
+func (d *desk) Act(context.Context, Action) error { return nil }
+
+func (d *desk) Note(_ context.Context, lines []byte) error {
+	next, _, err := d.b.Read(bytes.NewReader(lines))
+	if err == nil {
+		d.b = next
+	}
+	return err
+}
+
+func bookDesk(t *testing.T, more ...string) (*desk, http.Handler) {
+	t.Helper()
+	d := &desk{}
+	begin := append([]string{
+		`{"key":"a1","at":"2026-04-01T08:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}`,
+		`{"key":"a2","at":"2026-04-01T08:00:00Z","entry":"box","box":"B1","zone":"room","dry_g":40,"water_g":40,"total_g":112}`,
+		`{"key":"a3","at":"2026-06-07T19:00:00Z","entry":"looked","dam":"Sorrel","found":false}`,
+	}, more...)
+	if err := d.Note(t.Context(), []byte(strings.Join(begin, "\n"))); err != nil {
+		t.Fatal(err)
+	}
+	o := options(season())
+	o.Writer, o.Book, o.Profiles = d, d, []string{"crested gecko"}
+	return d, handler(t, o)
+}
+
+const twoEggs = `{"key":"c","at":"2026-04-20T08:00:00Z","entry":"clutch","clutch":"S1","dam":"Sorrel","eggs":2,"laid_after":"2026-04-19T08:00:00Z","laid_by":"2026-04-20T08:00:00Z"}
+{"key":"c.1","at":"2026-04-20T08:00:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}
+{"key":"c.2","at":"2026-04-20T08:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`
+
+const oneHatched = twoEggs + `
+{"key":"h","at":"2026-06-08T08:00:00Z","entry":"hatched","egg":"S1-1"}`
+
+var (
+	inputs  = regexp.MustCompile(`<input[^>]*>`)
+	attr    = regexp.MustCompile(`(type|name|value)="([^"]*)"`)
+	choices = map[string]bool{"radio": true, "checkbox": true}
+)
+
+// filled is what a browser sends of a form that was opened and not touched.
+func filled(t *testing.T, h http.Handler, target string) url.Values {
+	t.Helper()
+	w := get(h, target)
+	if w.Code != 200 {
+		t.Fatalf("%s: status %d", target, w.Code)
+	}
+	v := url.Values{}
+	for _, in := range inputs.FindAllString(w.Body.String(), -1) {
+		a := map[string]string{}
+		for _, m := range attr.FindAllStringSubmatch(in, -1) {
+			a[m[1]] = strings.ReplaceAll(m[2], "&#43;", "+")
+		}
+		if !choices[a["type"]] || strings.Contains(in, " checked") {
+			v.Add(a["name"], a["value"])
+		}
+	}
+	return v
+}
+
+// Two taps and the button make a clutch laid since her last look, with its eggs
+// in the next free slots; sent twice it is there once.
+func TestEggsFound(t *testing.T) {
+	d, h := bookDesk(t, twoEggs)
+	f := filled(t, h, "/note/found")
+	f.Set("dam", "Sorrel")
+	f.Set("box", "B1")
+	for range 2 {
+		if w := post(h, "/note/found", form, f.Encode()); w.Code != http.StatusSeeOther {
+			t.Fatalf("status %d: %s", w.Code, w.Body)
+		}
+	}
+	if n := len(d.b.Clutches()); n != 2 {
+		t.Fatalf("%d clutches, want 2: a double tap stored another", n)
+	}
+	c := d.b.Clutches()[1]
+	if want := time.Date(2026, 6, 7, 19, 0, 0, 0, time.UTC); !c.Laid.After.Equal(want) || !c.Laid.By.Equal(at) {
+		t.Errorf("laid %v, want from %v to %v", c.Laid, want, at)
+	}
+	if len(c.Eggs) != 2 || c.Eggs[0].Box != "B1" || c.Eggs[0].Slot != "c" || c.Eggs[1].Slot != "d" {
+		t.Errorf("the eggs are %+v, want slots c and d of B1", c.Eggs)
+	}
+
+	// The same key with another content is refused, not dropped.
+	f.Set("eggs", "1")
+	if w := post(h, "/note/found", form, f.Encode()); w.Code != http.StatusUnprocessableEntity || len(d.b.Clutches()) != 2 {
+		t.Errorf("another form under an old key: status %d", w.Code)
+	}
+	// One undo takes the clutch and its places away.
+	undo := undoOf(t, h, f.Get("key"))
+	for range 2 {
+		if w := post(h, "/note", form, undo.Encode()); w.Code != http.StatusSeeOther {
+			t.Fatalf("undo: status %d: %s", w.Code, w.Body)
+		}
+	}
+	if n := len(d.b.Clutches()); n != 1 {
+		t.Errorf("%d clutches after the undo, want 1", n)
+	}
+}
+
+func undoOf(t *testing.T, h http.Handler, key string) url.Values {
+	t.Helper()
+	body := get(h, "/note").Body.String()
+	for _, part := range strings.Split(body, "<form") {
+		if strings.Contains(part, `value="`+key+`"`) {
+			v := url.Values{}
+			for _, in := range inputs.FindAllString(part, -1) {
+				a := map[string]string{}
+				for _, m := range attr.FindAllStringSubmatch(in, -1) {
+					a[m[1]] = m[2]
+				}
+				v.Set(a["name"], a["value"])
+			}
+			return v
+		}
+	}
+	t.Fatalf("the book offers no undo of %s", key)
+	return nil
+}
+
+// Every form stores just what it shows, once.
+func TestEveryForm(t *testing.T) {
+	for kind, c := range map[string]struct {
+		set  url.Values
+		want string // in the entry stored
+	}{
+		"looked":    {url.Values{"dam": {"Sorrel"}}, `"entry":"looked","dam":"Sorrel","found":false`},
+		"candled":   {url.Values{"egg": {"S1-2"}, "verdict": {"fertile"}}, `"entry":"candled","egg":"S1-2","verdict":"fertile"`},
+		"weighed":   {url.Values{"total_g": {"108,5"}}, `"entry":"weighed","box":"B1","total_g":108.5`},
+		"watered":   {url.Values{"water_g": {"4"}}, `"entry":"watered","box":"B1","water_g":4`},
+		"moved":     {url.Values{"zone": {"incubator"}}, `"entry":"moved","box":"B1","zone":"incubator"`},
+		"egg-moved": {url.Values{"egg": {"S1-2"}, "slot": {"k"}}, `"entry":"moved","egg":"S1-2","box":"B1","slot":"k"`},
+		"pipped":    {url.Values{"egg": {"S1-2"}}, `"entry":"pipped","egg":"S1-2"`},
+		"hatched":   {url.Values{"egg": {"S1-2"}, "mass_g": {"1.9"}}, `"entry":"hatched","egg":"S1-2","mass_g":1.9`},
+		"lost":      {url.Values{"egg": {"S1-2"}, "why": {"mould"}}, `"entry":"lost","egg":"S1-2","why":"mould"`},
+		"hatchling": {url.Values{"hatchling": {"S1-1"}, "what": {"weighed"}, "mass_g": {"2"}}, `"entry":"hatchling","egg":"S1-1","what":"weighed","mass_g":2`},
+		"note":      {url.Values{"text": {"a dent"}, "about": {"B1"}}, `"entry":"note","about":"B1","text":"a dent"`},
+		"pairing":   {url.Values{"dam": {"Sorrel"}, "sire": {"Juniper"}}, `"entry":"pairing","dam":"Sorrel","sire":"Juniper"`},
+		"dam":       {url.Values{"name": {"Tansy"}, "profile": {"crested gecko"}}, `"entry":"dam","dam":"Tansy","profile":"crested gecko"`},
+		"box":       {url.Values{"newbox": {"B2"}, "zone": {"room"}, "dry_g": {"40"}}, `"entry":"box","box":"B2","zone":"room","dry_g":40`},
+	} {
+		d, h := bookDesk(t, oneHatched)
+		before := d.b.Len()
+		f := filled(t, h, "/note/"+kind)
+		for k, v := range c.set {
+			f[k] = v
+		}
+		for range 2 {
+			if w := post(h, "/note/"+kind, form, f.Encode()); w.Code != http.StatusSeeOther {
+				t.Errorf("%s: status %d: %s", kind, w.Code, w.Body)
+			}
+		}
+		all := slices.Collect(d.b.Arrived())
+		line, err := all[len(all)-1].MarshalJSON()
+		if err != nil || len(all) != before+1 || !strings.Contains(string(line), c.want) || !strings.Contains(string(line), `"at":"2026-06-09T14:30:00Z"`) {
+			t.Errorf("%s: %d entries after %d, the last is %s, want %s (%v)", kind, len(all), before, line, c.want, err)
+		}
+		undo := undoOf(t, h, f.Get("key"))
+		if w := post(h, "/note", form, undo.Encode()); w.Code != http.StatusSeeOther {
+			t.Errorf("%s: undo: status %d", kind, w.Code)
+		}
+		if _, by, _ := d.b.Entry(f.Get("key")); by == "" {
+			t.Errorf("%s: the undo did not undo it", kind)
+		}
+	}
+}
+
+// What the book refuses comes back as it was typed, with the reason and the
+// same key, and nothing of how the program calls things.
+func TestARefusedFormKeepsWhatWasTyped(t *testing.T) {
+	d, h := bookDesk(t, oneHatched)
+	before := d.b.Len()
+	f := filled(t, h, "/note/hatched")
+	f.Set("egg", "S1-1")
+	f.Set("mass_g", "1.75")
+	f.Set("at", "2026-06-09T09:15")
+	w := post(h, "/note/hatched", form, f.Encode())
+	body := w.Body.String()
+	if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before {
+		t.Fatalf("an egg hatched twice: status %d", w.Code)
+	}
+	for _, want := range []string{"Not noted", `value="1.75"`, `value="2026-06-09T09:15"`, `value="` + f.Get("key") + `"`} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the form that came back does not have %s", want)
+		}
+	}
+	if strings.Contains(body, "entry "+f.Get("key")) {
+		t.Error("the reason names the form's key, which no person chose")
+	}
+	for _, bad := range []string{"mass_g=NaN&egg=S1-2&key=k&at=2026-06-09T09:15", "mass_g=x&egg=S1-2&key=k&at=2026-06-09T09:15", "egg=S1-2&key=k&at=yesterday", "egg=S1-2&key=&at=2026-06-09T09:15"} {
+		if w := post(h, "/note/hatched", form, bad); w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("%s: status %d", bad, w.Code)
+		}
+	}
+	if d.b.Len() != before {
+		t.Error("a refused form left entries")
+	}
+}
+
+// Without a look to date it by, a clutch's age is the person's to say.
+func TestEggsFoundWithoutALook(t *testing.T) {
+	d, h := bookDesk(t, `{"key":"t","at":"2026-04-01T08:00:00Z","entry":"dam","dam":"Tansy"}`)
+	f := filled(t, h, "/note/found")
+	f.Set("dam", "Tansy")
+	f.Set("box", "B1")
+	if w := post(h, "/note/found", form, f.Encode()); w.Code != 422 || !strings.Contains(w.Body.String(), "no earlier look is noted for Tansy") {
+		t.Errorf("status %d", w.Code)
+	}
+	f.Set("since", "72h")
+	if w := post(h, "/note/found", form, f.Encode()); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d: %s", w.Code, w.Body)
+	}
+	if c := d.b.Clutches()[0]; !c.Laid.After.Equal(at.Add(-72 * time.Hour)) {
+		t.Errorf("laid after %v", c.Laid.After)
+	}
+}
+
+func FuzzForms(f *testing.F) {
+	f.Add("found", "dam=a&eggs=2&since=look&look+a=2026-06-01T00:00:00Z&box=B1&clutch=C1&at=2026-06-09T09:15&key=k&free+B1=a+b")
+	f.Add("weighed", "box=B1&total_g=1e309&at=2026-06-09T09:15")
+	s := &server{Options: options(season())}
+	f.Fuzz(func(t *testing.T, kind, body string) {
+		v, err := url.ParseQuery(body)
+		k, ok := formOf(kind)
+		if err != nil || !ok {
+			return
+		}
+		entries, err := s.entries(k, v)
+		if err != nil && entries != nil {
+			t.Error("an error beside entries")
+		}
+		for _, e := range entries {
+			if _, err := e.MarshalJSON(); err != nil {
+				t.Errorf("an entry that cannot be written: %v", err)
+			}
+		}
+	})
+}

@@ -1,0 +1,68 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func passphraseCommand() *cobra.Command {
+	var config string
+	c := &cobra.Command{
+		Use:   "passphrase",
+		Short: "Set the passphrase that other machines must give to see the page",
+		Long: `Set the passphrase that other machines must give to see the page and to write in
+the book. It is asked twice on a terminal, else read from the first line of the
+input. Only its hash is kept. A browser that is in stays in until the station
+starts anew.`,
+		Example: `  ootherm passphrase --config /etc/ootherm/ootherm.toml
+  printf '%s\n' "$PASSPHRASE" | ootherm passphrase --config ootherm.toml`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			text, err := askPassphrase(cmd)
+			if err != nil {
+				return err
+			}
+			if err := app.SetPassphrase(config, text); err != nil {
+				return err
+			}
+			fmt.Fprintln(cmd.ErrOrStderr(), "The passphrase is set. It holds from now on; a station that ran without one needs a restart.")
+			return nil
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	need(c, "config")
+	return c
+}
+
+func askPassphrase(cmd *cobra.Command) (string, error) {
+	in, ok := cmd.InOrStdin().(*os.File)
+	if !ok || !term.IsTerminal(int(in.Fd())) {
+		line, err := bufio.NewReader(cmd.InOrStdin()).ReadString('\n')
+		if err != nil && line == "" {
+			return "", fmt.Errorf("no passphrase came in: %w", err)
+		}
+		return strings.TrimRight(line, "\r\n"), nil
+	}
+	var said [2]string
+	for i, prompt := range []string{"Passphrase: ", "Once more: "} {
+		fmt.Fprint(cmd.ErrOrStderr(), prompt)
+		b, err := term.ReadPassword(int(in.Fd()))
+		fmt.Fprintln(cmd.ErrOrStderr())
+		if err != nil {
+			return "", fmt.Errorf("reading the passphrase: %w", err)
+		}
+		said[i] = string(b)
+	}
+	if said[0] != said[1] {
+		return "", errors.New("the two are not the same; nothing was changed")
+	}
+	return said[0], nil
+}

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"bytes"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func reviewCommand() *cobra.Command {
+	var config, from, to string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "review",
+		Short: "Print what a season came to, a dam each",
+		Long: `Print what a season came to: laid, fertile, hatched and alive at 14 days, of the
+room and of each dam, with what chance leaves open. A clutch belongs to the day
+on which it was found. Without days it is the year so far.`,
+		Example: "  ootherm review --config ootherm.toml --from 2026-01-01 --to 2026-09-30",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			var b bytes.Buffer
+			if err := c.Review(cmd.Context(), &b, from, to); err != nil {
+				return err
+			}
+			if asJSON {
+				_, err = cmd.OutOrStdout().Write(b.Bytes())
+				return err
+			}
+			return app.DescribeReview(cmd.OutOrStdout(), b.Bytes())
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.Flags().StringVar(&from, "from", "", "the first day, like 2026-01-01")
+	c.Flags().StringVar(&to, "to", "", "the last day")
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	need(c, "config")
+	return c
+}
