@@ -40,11 +40,16 @@ type failures struct {
 	until time.Time
 }
 
-// trusted reports whether a request may read and write: it comes from this
-// machine, or from a browser that gave the passphrase.
+// trusted reports whether a request may read and write: it comes through the
+// socket, or from a browser that gave the passphrase. While there is none, this
+// machine is trusted. Once there is, it is not: a proxy or a tunnel on it would
+// make a caller from anywhere look like this machine.
 func (s *server) trusted(r *http.Request) bool {
-	if here(r) {
+	if bySocket(r) || s.Access == nil && here(r) {
 		return true
+	}
+	if r.URL.Path == "/metrics" && here(r) && !handedOn(r) {
+		return true // a Prometheus here cannot log in; it reads figures and no more
 	}
 	c, err := r.Cookie(cookieName)
 	if err != nil || s.Access == nil {
@@ -56,9 +61,18 @@ func (s *server) trusted(r *http.Request) bool {
 	return ok && s.Clock().Before(until)
 }
 
-// free is what anybody may ask for: the health, the calendar, which has a
-// secret of its own, and what the page for the
-// passphrase is made of.
+// handedOn reports whether a proxy says that it asks for somebody else.
+func handedOn(r *http.Request) bool {
+	for _, name := range []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-Ip", "Via"} {
+		if len(r.Header.Values(name)) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// free is what anybody may ask for: the health, the calendar, which has a secret
+// of its own, and what the page for the passphrase is made of.
 func free(path string) bool {
 	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || path == "/style.css" || path == "/icon.svg"
 }

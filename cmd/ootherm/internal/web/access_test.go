@@ -1,7 +1,9 @@
 package web
 
 import (
+	"context"
 	"errors"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -42,6 +44,7 @@ func closed(t *testing.T, p secret) (*desk, http.Handler, *time.Time) {
 	d, _ := bookDesk(t, twoEggs)
 	o := options(season())
 	clock := at
+	o.Metrics = http.HandlerFunc(func(http.ResponseWriter, *http.Request) {})
 	o.Writer, o.Book, o.Access, o.Clock = d, d, p, func() time.Time { return clock }
 	return d, handler(t, o), &clock
 }
@@ -114,6 +117,40 @@ func TestNobodyComesInWithoutThePassphrase(t *testing.T) {
 	}
 	if w := ask(h, "/api/v1/now", known); w.Code != http.StatusUnauthorized {
 		t.Errorf("after leaving: status %d", w.Code)
+	}
+}
+
+// A proxy on this machine makes everybody look like this machine, with or without
+// saying so: once there is a passphrase, that is not enough to come in.
+func TestProxyOnThisMachineIsAskedToo(t *testing.T) {
+	d, h, _ := closed(t, "four warm eggs")
+	before := d.b.Len()
+	near := func(r *http.Request) { r.RemoteAddr = "127.0.0.1:5555" }
+	handed := func(r *http.Request) { r.Header.Set("X-Forwarded-For", "192.0.2.7") }
+	socket := func(r *http.Request) {
+		*r = *r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, &net.UnixAddr{Name: "x", Net: "unix"}))
+	}
+	for _, c := range []struct {
+		who    string
+		target string
+		change []func(*http.Request)
+		want   int
+	}{
+		{"a proxy that is silent", "/", []func(*http.Request){near}, http.StatusSeeOther},
+		{"a proxy that is silent", "/api/v1/now", []func(*http.Request){near}, http.StatusUnauthorized},
+		{"a proxy that tells", "/api/v1/now", []func(*http.Request){near, handed}, http.StatusUnauthorized},
+		{"a proxy that tells", "/metrics", []func(*http.Request){near, handed}, http.StatusUnauthorized},
+		{"a scrape from here", "/metrics", []func(*http.Request){near}, http.StatusOK},
+		{"a scrape from elsewhere", "/metrics", nil, http.StatusUnauthorized},
+		{"the socket", "/api/v1/now", []func(*http.Request){socket}, http.StatusOK},
+	} {
+		if w := ask(h, c.target, c.change...); w.Code != c.want {
+			t.Errorf("%s asks for %s: status %d, want %d", c.who, c.target, w.Code, c.want)
+		}
+	}
+	line := `{"key":"x","at":"2026-06-09T09:15:00Z","entry":"note","text":"x"}`
+	if w := post(h, "/api/v1/book", "application/x-ndjson", line, near); w.Code != http.StatusUnauthorized || d.b.Len() != before {
+		t.Errorf("a write through a silent proxy: status %d, %d entries, %d before", w.Code, d.b.Len(), before)
 	}
 }
 
