@@ -20,12 +20,12 @@ func (f *forecast) because(low, likely, high float64) []string {
 		out = append(out, f.widthBecause(high-low, likely))
 	}
 	past := f.since.plus(f.before)
-	switch observed := 1 - past.missing/past.days; {
+	switch observed := math.Max(0, 1-past.missing/past.days); {
 	case past.missing == 0:
 	case observed > 0.99:
 		out = append(out, "measured all the time but "+spell(past.missing))
 	default:
-		out = append(out, fmt.Sprintf("measured %.0f %% of the time", 100*observed))
+		out = append(out, fmt.Sprintf("measured %.0f %% of the time", math.Floor(100*observed)))
 	}
 	if past.beyond > 0.5/24 {
 		out = append(out, fmt.Sprintf("%s warmer than was ever tested: counted as the warmest that was", spell(past.beyond)))

@@ -29,10 +29,14 @@ type felt struct {
 	fresh  time.Duration
 	last   []thermal.Sample // the last of each probe
 	buf    []float64
+
+	company []company // of each probe
+	present []float64 // scratch of judge
 }
 
 func newFelt(probes []string, fresh time.Duration) *felt {
 	f := &felt{probes: probes, fresh: fresh, last: make([]thermal.Sample, len(probes)), buf: make([]float64, 0, len(probes))}
+	f.company, f.present = make([]company, len(probes)), make([]float64, len(probes))
 	for i := range f.last {
 		f.last[i].Celsius = math.NaN()
 	}
@@ -50,12 +54,12 @@ func (f *felt) see(probe string, s thermal.Sample) bool {
 	return false
 }
 
-// at is the median of the probes that are fresh at t, and how far they lie
-// apart; NaN when there is none.
+// at is the median of the probes that are fresh at t and do not disagree, and how
+// far they lie apart; NaN when there is none.
 func (f *felt) at(t time.Time) (middle, spread float64) {
 	f.buf = f.buf[:0]
-	for _, s := range f.last {
-		if !math.IsNaN(s.Celsius) && t.Sub(s.At) <= f.fresh {
+	for i, s := range f.last {
+		if !math.IsNaN(s.Celsius) && t.Sub(s.At) <= f.fresh && !f.company[i].odd {
 			f.buf = append(f.buf, s.Celsius)
 		}
 	}
@@ -86,6 +90,7 @@ func (r reckoner) samples(s source, from, to time.Time) iter.Seq2[thermal.Sample
 			if pending.IsZero() {
 				return true
 			}
+			f.judge(pending)
 			c, _ := f.at(pending)
 			return yield(thermal.Sample{At: pending, Celsius: c}, nil)
 		}

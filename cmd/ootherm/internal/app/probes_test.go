@@ -124,6 +124,34 @@ func TestTwoThatDisagreeStillAlarm(t *testing.T) {
 	}
 }
 
+// Two probes that stand 5 K apart are both heard: neither is silent, and a box
+// goes on feeling the one that is buried in it, after a restart too.
+func TestTwoThatDisagreeAreStillFelt(t *testing.T) {
+	b := newBench(t, plan(t))
+	b.note(season)
+	b.note(`{"key":"m1","at":"2026-04-02T19:00:00Z","entry":"moved","egg":"T1-1","box":"B2","slot":"a"}` + "\n")
+	at := began
+	for ; at.Before(began.Add(12 * time.Hour)); at = at.Add(time.Minute) {
+		b.observe(at, map[string]float64{"air": 28, "dummy": 23.2, "warm": 27})
+	}
+	felt := func(what string) {
+		t.Helper()
+		b.note(`{"key":"` + what + `","at":"2026-04-03T06:59:00Z","entry":"note","about":"B2","text":"reckon anew"}` + "\n")
+		c := boxOf(b.Now(), "B2").Clutches[0]
+		if c.EquivalentCelsius == nil || math.Abs(*c.EquivalentCelsius-23) > 0.02 || *c.Observed < 0.99 {
+			t.Errorf("%s: the eggs at the buried probe felt %v C, measured %v of the time; want 23 all the time", what, deref(c.EquivalentCelsius), deref(c.Observed))
+		}
+	}
+	felt("live")
+	for _, a := range b.Now().Alarms {
+		if a.Alarm == "probe-silent" {
+			t.Errorf("a probe that answers is called silent: %+v", a)
+		}
+	}
+	b.start(at)
+	felt("rebuilt")
+}
+
 // In a wet box the humidity is a sign of wetness, and no fault.
 func TestSaturatedIsASignNotAFault(t *testing.T) {
 	b := newBench(t, plan(t))
@@ -258,4 +286,13 @@ func TestBoxThatIsCarriedIntoWetAirIsTold(t *testing.T) {
 			t.Errorf("%v after a move from 20 C into 28 C and %.0f %%: condensing %v", c.after, c.humidity*100, got)
 		}
 	}
+}
+
+func boxOf(n *now.Now, id string) now.Box {
+	for _, x := range n.Boxes {
+		if x.Box == id {
+			return x
+		}
+	}
+	return now.Box{}
 }

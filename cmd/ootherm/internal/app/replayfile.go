@@ -98,12 +98,16 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 	last := map[string]time.Time{}
 	steps := map[string][]time.Duration{}
 	var before time.Time
+	var bad error // the first
 	for {
 		row, err := rows.Next()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if errors.As(err, new(*recording.RowError)) {
+			if bad == nil {
+				bad = err
+			}
 			continue
 		}
 		if err != nil {
@@ -124,6 +128,9 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 			steps[row.Probe] = append(steps[row.Probe], row.At.Sub(t))
 		}
 		last[row.Probe] = row.At
+	}
+	if found.rows == 0 && bad != nil {
+		return surveyed{}, fmt.Errorf("%w; no row of it is good", bad)
 	}
 	if found.rows == 0 {
 		return surveyed{}, fmt.Errorf("app: %s holds no readings", name)

@@ -69,7 +69,7 @@ func (m misconfigured) Unwrap() error { return m.error }
 
 // Misconfigured reports whether an error is the configuration's.
 func Misconfigured(err error) bool {
-	return errors.As(err, new(misconfigured)) || errors.As(err, new(config.Faults))
+	return errors.As(err, new(misconfigured)) || errors.As(err, new(config.Faults)) || errors.As(err, new(*config.Unreadable))
 }
 
 func band(b *config.Band) *Band {

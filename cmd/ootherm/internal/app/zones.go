@@ -16,11 +16,9 @@ import (
 type probe struct {
 	name     string
 	screen   sensor.Screen
-	company  company
-	celsius  float64 // the last that its own screen let pass, corrected; NaN before the first
+	celsius  float64 // the last believed, corrected; NaN before the first
 	humidity float64
-	heard    time.Time // when that was
-	good     time.Time // the last believed: it agreed with its neighbours, too
+	good     time.Time // when that was
 	tried    time.Time // the last reading, believed or not
 	cause    sensor.Cause
 	errors   map[sensor.Cause]int
@@ -101,11 +99,6 @@ func (s *Station) screen(readings []sensor.Reading) []sensor.Reading {
 		p.screen, r = p.screen.Step(r)
 		kept = append(kept, r)
 	}
-	for rest := kept; len(rest) > 0; {
-		n := together(rest)
-		s.compare(rest[:n])
-		rest = rest[n:]
-	}
 	return kept
 }
 
@@ -124,15 +117,12 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 	for _, r := range readings {
 		p := s.probes[r.Probe]
 		p.tried, p.cause = at, r.Cause
-		if r.Believed() || r.Cause == Disagrees {
-			m := s.corrections.Load().measurement(p.name, at, r.Measurement)
-			p.heard, p.celsius, p.humidity = at, m.Celsius, m.Humidity
-		}
 		if !r.Believed() {
 			p.errors[r.Cause]++
 			continue
 		}
-		p.good = at
+		m := s.corrections.Load().measurement(p.name, at, r.Measurement)
+		p.good, p.celsius, p.humidity = at, m.Celsius, m.Humidity
 		if math.IsNaN(p.celsius) {
 			continue
 		}
@@ -147,11 +137,20 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 				continue
 			}
 			x.due = false
+			x.felt.judge(at)
 			c, apart := x.felt.at(at)
 			x.spread.see(at, apart)
 			x.almanac.see(thermal.Sample{At: at, Celsius: c})
 			for _, t := range x.tracks {
 				t.see(thermal.Sample{At: at, Celsius: c}, s.plan.gapLimit())
+			}
+		}
+	}
+	for _, r := range readings {
+		for _, x := range s.feeds[r.Probe] {
+			if p := s.probes[r.Probe]; r.Believed() && x.felt.disagrees(r.Probe) {
+				p.cause = Disagrees
+				p.errors[Disagrees]++
 			}
 		}
 	}
@@ -170,7 +169,7 @@ func (z *zone) worst(at time.Time, fresh time.Duration, of func(*probe) float64,
 	v = math.NaN()
 	for _, p := range z.probes {
 		x := of(p)
-		if p.heard.IsZero() || at.Sub(p.heard) > fresh || math.IsNaN(x) {
+		if p.good.IsZero() || at.Sub(p.good) > fresh || math.IsNaN(x) {
 			continue
 		}
 		if who == nil || (high && x > v) || (!high && x < v) {
@@ -187,7 +186,7 @@ func humidity(p *probe) float64 { return p.humidity }
 // anew.
 func (s *Station) shift(by time.Duration) {
 	for _, p := range s.probes {
-		p.heard, p.good, p.tried = moved(p.heard, by), moved(p.good, by), moved(p.tried, by)
+		p.good, p.tried = moved(p.good, by), moved(p.tried, by)
 	}
 	for _, x := range s.sources {
 		for i := range x.felt.last {
@@ -213,7 +212,9 @@ func (s *Station) refused() map[string]int {
 	total := map[string]int{}
 	for _, p := range s.probes {
 		for _, c := range slices.Sorted(maps.Keys(p.errors)) {
-			total[string(c)] += p.errors[c]
+			if c != Disagrees { // it is believed; only the zone's middle leaves it out
+				total[string(c)] += p.errors[c]
+			}
 		}
 	}
 	return total

@@ -175,10 +175,19 @@ func LoadReplay(path string) (Config, error) {
 	return load(path, ParseReplay)
 }
 
+// Unreadable is a file that could not be read at all.
+type Unreadable struct{ Err error }
+
+func (u *Unreadable) Error() string {
+	return fmt.Sprintf("config: %v; name the station's file with --config", u.Err)
+}
+
+func (u *Unreadable) Unwrap() error { return u.Err }
+
 func load(path string, parse func(string, []byte) (Config, error)) (Config, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return Config{}, fmt.Errorf("config: %w; name the station's file with --config", err)
+		return Config{}, &Unreadable{err}
 	}
 	return parse(path, data)
 }
