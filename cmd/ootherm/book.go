@@ -9,7 +9,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.com/ootherm/cmd/ootherm/internal/app"
-	"example.com/ootherm/thermal/book"
 )
 
 func bookCommand() *cobra.Command {
@@ -38,10 +37,6 @@ line. An entry that is in the book already is not added twice.`,
 			if err != nil {
 				return err
 			}
-			entries, err := book.ReadAll(bytes.NewReader(lines))
-			if err != nil {
-				return fmt.Errorf("%s: nothing was noted: %w", name, err)
-			}
 			c, err := app.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
@@ -50,7 +45,13 @@ line. An entry that is in the book already is not added twice.`,
 			if err := c.Note(cmd.Context(), lines); err != nil {
 				return fmt.Errorf("%s: nothing was noted: %w", name, err)
 			}
-			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "%d entries are in the book\n", len(entries))
+			n := 0
+			for line := range bytes.Lines(lines) {
+				if len(bytes.TrimSpace(line)) > 0 {
+					n++
+				}
+			}
+			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "all noted: %d in the file, none of them twice\n", n)
 			return err
 		},
 	}

@@ -107,10 +107,11 @@ const twoEntries = `{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":
 // one is kept once, however often it is sent.
 func TestBookTakesAllOrNothing(t *testing.T) {
 	config, _, _ := small(t)
-	got := do(t, twoEntries+`{"key":"bad1","at":"2026-04-02T19:02:00Z","entry":"box","box":"B2","zone":"attic"}
+	got := do(t, twoEntries+`{"key":"bad3","at":"yesterday","entry":"dam","dam":"Tansy"}
+{"key":"bad1","at":"2026-04-02T19:02:00Z","entry":"box","box":"B2","zone":"attic"}
 {"key":"bad2","at":"2026-04-02T19:02:00Z","entry":"hatched","egg":"Z1-1"}
 `, "book", "add", "--config", config)
-	if got.code != 1 || !strings.Contains(got.errout, "bad1") || !strings.Contains(got.errout, "bad2") {
+	if got.code != 1 || !strings.Contains(got.errout, "bad1") || !strings.Contains(got.errout, "bad2") || !strings.Contains(got.errout, "bad3") {
 		t.Errorf("ended with %d: %s", got.code, got.errout)
 	}
 	if got := do(t, "", "book", "list", "--config", config); got.code != 0 || got.out != "" {
@@ -128,6 +129,9 @@ func TestBookTakesAllOrNothing(t *testing.T) {
 }
 
 func TestWrongUsage(t *testing.T) {
+	if got := do(t, "", "check", "--config", "nowhere.toml"); got.code != 2 || !strings.Contains(got.errout, "nowhere.toml") {
+		t.Errorf("a configuration that is not there ends with %d: %s", got.code, got.errout)
+	}
 	for _, args := range [][]string{{"replay"}, {"hatch"}, {"windows", "--no-such-flag"}, {"windows", "extra", "--config", "x"}, {"book"}} {
 		if got := do(t, "", args...); got.code != 2 || got.errout == "" || got.out != "" {
 			t.Errorf("%v ended with %d, stdout %q, stderr %q; want 2 and words on stderr", args, got.code, got.out, got.errout)

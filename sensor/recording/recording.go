@@ -240,14 +240,46 @@ func (d *Reader) Next() (Row, error) {
 		}
 		if d.o.Percent {
 			m.Humidity /= 100
+		} else if m.Humidity > mostRatio {
+			return none, d.fault(c.humidity, t.name, BadNumber, fmt.Sprintf("a humidity of %g is no ratio (0.55 is 55 %%): say that they are percent, with --percent", m.Humidity))
 		}
 	}
-	if t.any && !d.at.After(t.at) {
+	at := d.at
+	if t.any && !at.After(t.at) {
+		at = d.again(at)
+	}
+	if t.any && !at.After(t.at) {
 		return none, d.fault(d.time, t.name, OutOfOrder, fmt.Sprintf("probe %s at %s is not after its reading before, %s: sort the recording by time, each time once",
 			t.name, d.at.Format(time.RFC3339), t.at.Format(time.RFC3339)))
 	}
-	t.at, t.any = d.at, true
-	return Row{Line: d.line, At: d.at, Probe: t.name, Measurement: m}, nil
+	t.at, t.any = at, true
+	return Row{Line: d.line, At: at, Probe: t.name, Measurement: m}, nil
+}
+
+// mostRatio is the most that a humidity can be: parts tell up to 1.19 where it is
+// wet (SHT4x data sheet, p. 12, from memory).
+const mostRatio = 1.25
+
+// again is the second time that a clock shows what it shows at a time, in the
+// hour that comes twice when summer time ends; the time itself at any other.
+func (d *Reader) again(at time.Time) time.Time {
+	if slices.Contains(zoned, d.layout) {
+		return at
+	}
+	_, now := at.Zone()
+	_, soon := at.Add(3 * time.Hour).Zone()
+	later := at.Add(time.Duration(now-soon) * time.Second)
+	if now <= soon || later.Hour() != at.Hour() || later.Minute() != at.Minute() {
+		return at
+	}
+	return later
+}
+
+// skipped reports whether no clock ever showed this time: it lies in the hour
+// that is left out when summer time begins.
+func (d *Reader) skipped(text string, at time.Time) bool {
+	shown, err := time.Parse(d.layout, text)
+	return err == nil && !slices.Contains(zoned, d.layout) && (shown.Hour() != at.Hour() || shown.Minute() != at.Minute())
 }
 
 // advance reads the next row and its time.
@@ -280,6 +312,9 @@ func (d *Reader) advance() error {
 		at, ok := d.parseTime(text)
 		if !ok {
 			return d.fault(d.time, "", BadTime, fmt.Sprintf("%.40q is no time: write it as 2026-04-02T19:00:00Z or 2026-04-02 19:00:00", text))
+		}
+		if d.skipped(text, at) {
+			return d.fault(d.time, "", BadTime, fmt.Sprintf("%.40q is an hour that summer time leaves out in %s: see that --time-zone is the clock's", text, d.o.Location))
 		}
 		d.prevCell, d.prevAt = strings.Clone(text), at
 	}

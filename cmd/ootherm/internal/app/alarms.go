@@ -23,6 +23,7 @@ type alarms struct {
 	dirty    map[alert.Key]bool
 	pending  map[alert.Key]time.Time // the beginnings of on-delays that are in the journal
 	messages []alert.Message
+	handed   int                       // of the messages, those that were handed on as urgent
 	stored   map[alert.Key]alert.Alarm // known, not asked for just now
 	told     []alert.Event             // of this step, that deserve a message
 
@@ -145,6 +146,10 @@ func (s *Station) commit(ctx context.Context) error {
 	}
 	if err := a.journal.Commit(ctx, changed, a.messages); err != nil {
 		a.unwritten = true
+		if fresh := a.messages[a.handed:]; len(fresh) > 0 && s.o.Urgent != nil {
+			s.o.Urgent(changed, fresh)
+			a.handed = len(a.messages)
+		}
 		return fmt.Errorf("app: writing %d alarms and %d messages: %w", len(changed), len(a.messages), err)
 	}
 	a.unwritten = false
@@ -153,7 +158,7 @@ func (s *Station) commit(ctx context.Context) error {
 	}
 	s.posted = s.posted || len(a.messages) > 0
 	clear(a.dirty)
-	a.messages = nil
+	a.messages, a.handed = nil, 0
 	return nil
 }
 

@@ -206,10 +206,10 @@ func (s *Station) watchWindows() {
 	s.windowsAsked.reckoned, s.windowsAsked.at = s.reckoned, s.now
 	for _, g := range s.groups() {
 		r, ok := s.windows[g.id()]
-		if !g.waiting || !ok || r.shown.Window == nil {
+		if !g.waiting || !ok || !r.window.Exists() || r.rate == nil {
 			continue
 		}
-		w := *r.shown.Window
+		w := r.window
 		past := w.Late || !s.now.Before(w.LateAfter)
 		s.observe(opening(g), alert.Truth(!past && !s.now.Before(w.CheckFrom)), true, "")
 		s.observe(late(g), alert.Truth(past), true, "")

@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"sync"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
@@ -34,19 +36,23 @@ type machine interface {
 
 // daemon is a station over its files, with everything that serves it.
 type daemon struct {
-	cfg     config.Config
-	plan    Plan
-	build   Build
-	log     *slog.Logger
-	time    *timekeeper
-	loop    *loop
-	files   *storage.Files
-	history *history.Store
-	outbox  *outbox.Store
-	handler http.Handler
-	lamps   *lamps
-	sent    deliveries
-	wake    func() // the courier, after messages were committed; set before the station steps
+	cfg      config.Config
+	plan     Plan
+	build    Build
+	log      *slog.Logger
+	time     *timekeeper
+	loop     *loop
+	files    *storage.Files
+	history  *history.Store
+	outbox   *outbox.Store
+	handler  http.Handler
+	lamps    *lamps
+	sent     deliveries
+	failing  sync.Mutex
+	failure  string        // the last that was logged
+	failedAt time.Duration // and when, as uptime
+	spill    *spill        // nil where nothing is sent
+	wake     func()        // the courier, after messages were committed; set before the station steps
 }
 
 // prepare makes a daemon that has not opened its files yet.
@@ -125,7 +131,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	}
 	o := Options{
 		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Boot: boot, Version: d.build.Version,
-		Worker: d.loop.work, OnEvent: d.logEvent, ReckonEvery: 10 * time.Minute,
+		Worker: d.loop.work, OnEvent: d.logEvent, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
 		Free: freeOn(d.cfg.Station.Data), Troubles: d.sent.all,
 	}
 	change(&o)
@@ -149,9 +155,28 @@ func (d *daemon) close() error {
 	return nil
 }
 
-// failed logs what a step of the station could not do. The station goes on; its
-// own alarms tell people.
-func (d *daemon) failed(err error) { d.log.Error("a step failed", "err", err) }
+// failed logs what a step of the station could not do: once an hour for as long
+// as it is the same. The station goes on; its own alarms tell people.
+func (d *daemon) failed(err error) {
+	d.failing.Lock()
+	defer d.failing.Unlock()
+	text, up := err.Error(), d.time.uptime()
+	if text == d.failure && up-d.failedAt < time.Hour {
+		return
+	}
+	d.failure, d.failedAt = text, up
+	d.log.Error("a step failed", "err", err)
+}
+
+// urgent delivers from memory what could not be written.
+func (d *daemon) urgent(alarms []alert.Alarm, messages []alert.Message) {
+	if d.spill == nil {
+		return
+	}
+	if err := d.spill.take(context.Background(), alarms, messages); err != nil {
+		d.failed(err)
+	}
+}
 
 // stepped follows each step of the station: messages to send, and the boot's
 // date, once that is better known.

@@ -28,7 +28,8 @@ type reckoned struct {
 	rate         thermal.Rate
 	straight     thermal.DegreeDays
 	because      []string
-	shown        now.Clutch // all of it as the page shows it
+	was, lineWas *now.Window // the last that were no 'late'; nil: none is known
+	shown        now.Clutch  // all of it as the page shows it
 }
 
 // reckon works out the windows of all groups, where those there are are old.
@@ -39,6 +40,7 @@ func (s *Station) reckon() {
 	s.reckoned = s.now
 	windows := make(map[string]reckoned, len(s.windows))
 	outlooks := map[string][2]*thermal.Outlook{}
+	s.doubted = map[string]float64{}
 	for _, g := range s.groups() {
 		t := s.tracks[g.track]
 		p, ok := s.plan.profile(g.profile)
@@ -75,6 +77,11 @@ func (s *Station) reckon() {
 		heat := s.heat(g, t, src)
 		r := reckoned{heat: heat, rate: b.Model(), straight: b.Line()}
 		r.window, r.line = o[0].Window(heat), o[1].Window(heat)
+		before, had := s.windows[g.id()]
+		if !had {
+			before.was = s.lastShown(g)
+		}
+		r.was, r.lineWas = lasting(r.window, before.was), lasting(r.line, before.lineWas)
 		r.because = append(r.because, r.window.Because...)
 		if r.window.None != "" {
 			r.because = append(r.because, r.window.None)
@@ -90,6 +97,9 @@ func (s *Station) reckon() {
 		}
 		if b.Own > 0 {
 			r.because = append(r.because, fmt.Sprintf("%.0f %% of what is known of these eggs comes from your own hatches", 100*b.FromOwn()))
+		}
+		for _, clutch := range slices.Sorted(maps.Keys(s.doubted)) {
+			r.because = append(r.because, fmt.Sprintf("%s hatched after %.0f days by the book: that is not believed, and teaches nothing; see its dates", clutch, s.doubted[clutch]))
 		}
 		if p.SexByTemperature {
 			r.because = append(r.because, "sex depends on temperature: not predicted")
@@ -178,6 +188,10 @@ func (s *Station) belief(g *group) (thermal.Belief, error) {
 	return s.learned(b, g.profile, g), nil
 }
 
+// unbelievable is how many standard deviations off a hatch teaches nothing: a slip
+// in its dates is likelier than such an egg (our choice).
+const unbelievable = 4
+
 // learned is a species' belief after its own hatches here, save those of a group:
 // one observation for each clutch, of the mean of its eggs.
 func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal.Belief {
@@ -189,11 +203,16 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		heat := s.heat(h, t, t.now)
 		felt := heat.Before.Plus(heat.Since)
 		half := heat.Latest.Sub(heat.Earliest) / 2
-		b = b.Learn(thermal.Observed{
+		o := thermal.Observed{
 			Days: h.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
 			Own: true, SameDam: len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0],
 			Eggs: h.born, DaysOff: half.Hours() / 24,
-		})
+		}
+		if want, sd := b.Predict(o); math.Abs(math.Log(o.Days)-want) > unbelievable*sd {
+			s.doubted[h.clutch] = o.Days
+			continue
+		}
+		b = b.Learn(o)
 	}
 	return b
 }
@@ -249,9 +268,23 @@ func (s *Station) clutch(g *group) now.Clutch {
 		Required: w.straight.Required,
 	}
 	if g.waiting {
-		c.Window, c.LineWindow = windowOf(w.window), windowOf(w.line)
+		c.Window, c.LineWindow = w.was, w.lineWas
 	}
 	return c
+}
+
+// lasting is a window, or, once a clutch is late, the last it had before that,
+// marked: 'late' is no new window. It is nil where there is none.
+func lasting(w thermal.Window, was *now.Window) *now.Window {
+	if !w.Late {
+		return windowOf(w)
+	}
+	if was == nil {
+		return nil
+	}
+	late := *was
+	late.Late = true
+	return &late
 }
 
 // windowOf is nil where there is no window.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -112,6 +113,23 @@ func TestHatchesOfAnySpeciesTeachTheHouse(t *testing.T) {
 	}
 	if b, a := share(before), share(after); a >= b {
 		t.Errorf("the window is %.3f of the whole time wide, and was %.3f before anything had hatched", a, b)
+	}
+}
+
+// A hatch after eleven days is a slip in the book, not an egg: it teaches nothing,
+// and is told.
+func TestAnUnbelievableHatchTeachesNothing(t *testing.T) {
+	b := hourly(t, quick())
+	b.note(dam("Sorrel", "crested gecko") + layEggs(0, "S1", "Sorrel", "crested gecko", 1) + layEggs(0, "S2", "Sorrel", "crested gecko", 1))
+	b.live(0, 11*24+1, steady(23.3))
+	before := b.clutch("S1")
+	b.note(hatched(11*24, "S2", 1))
+	after := b.clutch("S1")
+	if after.DegreeDays.Base != before.DegreeDays.Base || after.DegreeDays.Required != before.DegreeDays.Required {
+		t.Errorf("the line went from %+v to %+v", before.DegreeDays, after.DegreeDays)
+	}
+	if !slices.ContainsFunc(after.Because, func(s string) bool { return strings.HasPrefix(s, "S2 hatched after 1") }) {
+		t.Errorf("nothing tells of S2: %q", after.Because)
 	}
 }
 

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -29,6 +30,33 @@ func (s *Station) check(entries []book.Entry) error {
 		return nil
 	}
 	return faults
+}
+
+// read takes entries from JSON lines. Its error tells of all of them: what cannot
+// be read, what breaks a rule of the book, what the configuration does not have.
+func (s *Station) read(lines []byte) ([]book.Entry, error) {
+	var entries []book.Entry
+	parser := book.NewParser()
+	for line := range bytes.Lines(lines) {
+		if line = bytes.TrimSpace(line); len(line) == 0 {
+			continue
+		}
+		if e, err := parser.Parse(line); err == nil {
+			entries = append(entries, e) // one that cannot be read is told below, with its line
+		}
+	}
+	faults := s.known(entries)
+	_, _, err := s.book.Read(bytes.NewReader(lines))
+	var broken book.Faults
+	if errors.As(err, &broken) {
+		faults = append(faults, broken...)
+	} else if err != nil {
+		return nil, err
+	}
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	return entries, nil
 }
 
 // known are the entries that name what the configuration does not have, or that

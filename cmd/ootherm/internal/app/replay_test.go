@@ -228,3 +228,25 @@ func table(t *testing.T, name string) []map[string]string {
 	}
 	return all
 }
+
+// A clutch that is late keeps the dates it had, marked, and is given no new ones.
+func TestLateIsNoNewWindow(t *testing.T) {
+	laid := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	var b strings.Builder
+	b.WriteString("time,probe,temperature_c\n")
+	for day := range 200 * 4 {
+		fmt.Fprintf(&b, "%s,p,23.3\n", laid.Add(time.Duration(day)*6*time.Hour).Format(time.RFC3339))
+	}
+	r := replay(t, app.ReplayOptions{
+		Config:   write(t, "late.toml", "[station]\nname = \"x\"\n[[probe]]\nname = \"p\"\n[[zone]]\nname = \"room\"\nkind = \"room\"\nprobes = [\"p\"]\n"),
+		Readings: write(t, "late.csv", b.String()),
+		Entries:  entries(t, oneClutch(laid, "crested gecko", "room")),
+	})
+	w := r.Now.Boxes[0].Clutches[0].Window
+	if w == nil || !w.Late {
+		t.Fatalf("after 200 days at 23.3 C the window is %+v, want late", w)
+	}
+	if at := r.Now.At; !w.LateAfter.Before(at) || !w.CheckFrom.Before(w.Likely) || !w.Likely.Before(w.LateAfter) {
+		t.Errorf("late at %s with %s, %s, %s: want the dates it had", at, w.CheckFrom, w.Likely, w.LateAfter)
+	}
+}

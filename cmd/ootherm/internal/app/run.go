@@ -87,6 +87,9 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 		err = errors.Join(err, <-ended, d.close())
 	}()
 
+	d.spill, routes = newSpill(routes, func(k outbox.Keeper, to []outbox.Route) *outbox.Courier {
+		return outbox.NewCourier(k, to, d.time.now, d.attempted)
+	})
 	s, err := d.open(ctx)
 	if err != nil {
 		return err
@@ -101,6 +104,7 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 	stopSocket := serve(ctx, d.handler, d.failed, socket)
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
+	jobs.Go(func() { d.spill.courier.Run(ctx) })
 	jobs.Go(func() { d.prove(ctx, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
 	d.log.Info("watching", "page", page.Addr().String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))

@@ -1,7 +1,6 @@
 package app
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -80,12 +79,12 @@ func nothing() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.
 type writer struct{ l *loop }
 
 func (w writer) Note(ctx context.Context, lines []byte) error {
-	entries, err := book.ReadAll(bytes.NewReader(lines))
-	if err != nil {
-		return err
-	}
 	return w.l.do(ctx, func(ctx context.Context, s *Station) error {
-		_, err := s.Note(ctx, entries)
+		entries, err := s.read(lines)
+		if err != nil {
+			return err
+		}
+		_, err = s.Note(ctx, entries)
 		return err
 	})
 }

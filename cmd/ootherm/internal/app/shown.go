@@ -53,6 +53,21 @@ func (s *Station) keep() error {
 	return nil
 }
 
+// lastShown is the last window that was kept of a group, nil where none was.
+func (s *Station) lastShown(g *group) *now.Window {
+	kept, err := shownOf(s.o.Shown, g.clutch)
+	if err != nil {
+		return nil // it is known again once the clutch is not late, or never
+	}
+	var last *now.Window
+	for _, w := range kept {
+		if w.Box == g.box {
+			last = &w.Window
+		}
+	}
+	return last
+}
+
 // shownOf gives the windows that were shown of a clutch, or of all.
 func shownOf(from Shown, clutch string) ([]now.Shown, error) {
 	all := []now.Shown{}

@@ -61,6 +61,10 @@ type Options struct {
 	// Worker runs a job beside the station and hands back what the station
 	// then applies; nil runs it at once.
 	Worker func(job func() (apply func()))
+	// Urgent takes messages that the journal could not, once each, with the
+	// alarms they tell of, to deliver them from memory; it may be nil. The journal
+	// is still tried for them until it takes them.
+	Urgent func([]alert.Alarm, []alert.Message)
 	// OnEvent is told of every transition of an alarm; it may be nil.
 	OnEvent func(now.Event)
 	// Free is how many bytes the card has left; nil: nobody asks.
@@ -103,6 +107,7 @@ type Station struct {
 	posted       bool     // messages were committed since this was last looked at
 	grouped      []*group // of the book as it is; nil: not yet
 	windows      map[string]reckoned
+	doubted      map[string]float64        // clutches whose hatch is not believed, and after how many days it was
 	beliefs      map[string]thermal.Belief // of the last reckoning
 	reckoned     time.Time
 	kept         string // the day whose windows are kept

@@ -1,11 +1,14 @@
 package app_test
 
 import (
+	"context"
+	"errors"
 	"math"
 	"strings"
 	"testing"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/app"
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
@@ -270,4 +273,62 @@ func TestBadEntriesAreAllTold(t *testing.T) {
 	if n := len(b.Book().Clutches()); n != 0 {
 		t.Errorf("%d clutches are in the book, want none of the file", n)
 	}
+}
+
+// worn is a journal whose card takes nothing while it is full.
+type worn struct {
+	app.Journal
+	full bool
+}
+
+func (w *worn) Commit(ctx context.Context, a []alert.Alarm, m []alert.Message) error {
+	if w.full {
+		return errors.New("no space left")
+	}
+	return w.Journal.Commit(ctx, a, m)
+}
+
+// On a full card an alarm is handed on once to be sent from memory, and is
+// written when there is room again.
+func TestFullCardStillTells(t *testing.T) {
+	b := newBench(t, plan(t))
+	card := &worn{Journal: b.options.Journal}
+	var urgent []string
+	b.options.Journal = card
+	b.options.Urgent = func(_ []alert.Alarm, messages []alert.Message) {
+		for _, m := range messages {
+			urgent = append(urgent, m.Alarm)
+		}
+	}
+	b.start(began)
+	card.full = true
+	at := began
+	for ; at.Before(began.Add(30 * time.Minute)); at = at.Add(time.Minute) {
+		readings := []sensor.Reading{{Probe: "air", Stamp: sensor.Stamp{Boot: b.options.Boot.Number, Uptime: at.Sub(began)},
+			Measurement: sensor.Measurement{Celsius: 18, Humidity: math.NaN()}}}
+		_ = b.Observe(t.Context(), readings) // that the card is full is its error each time
+	}
+	cold := 0
+	for _, key := range urgent {
+		if key == "temperature-low.warning/room" {
+			cold++
+		}
+	}
+	if cold != 1 {
+		t.Errorf("handed on: %v, want the cold room once", urgent)
+	}
+	card.full = false
+	if err := b.Tick(t.Context(), at); err != nil {
+		t.Fatal(err)
+	}
+	waiting, err := card.Waiting(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range waiting {
+		if m.Alarm == "temperature-low.warning/room" {
+			return
+		}
+	}
+	t.Errorf("with room again %d messages are written, the cold room's is not among them", len(waiting))
 }
