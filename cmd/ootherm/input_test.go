@@ -137,7 +137,7 @@ func TestWrongUsage(t *testing.T) {
 			t.Errorf("%v ended with %d, stdout %q, stderr %q; want 2 and words on stderr", args, got.code, got.out, got.errout)
 		}
 	}
-	for _, c := range []string{"run", "demo", "replay", "check", "windows", "book", "export", "version"} {
+	for _, c := range []string{"run", "demo", "replay", "check", "windows", "book", "export", "backup", "restore", "alarms", "score", "probes", "setup", "calibrate", "review", "version"} {
 		if got := do(t, "", c, "--help"); got.code != 0 || !strings.Contains(got.out, "Examples:") {
 			t.Errorf("%s --help ended with %d and shows no example", c, got.code)
 		}

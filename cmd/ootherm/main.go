@@ -53,7 +53,7 @@ func execute(ctx context.Context, args []string) int {
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
 	root.AddCommand(setupCommand(), runCommand(), demoCommand(), replayCommand(), checkCommand(),
-		windowsCommand(), alarmsCommand(), scoreCommand(), degreeDaysCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(),
+		windowsCommand(), alarmsCommand(), scoreCommand(), degreeDaysCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(), backupCommand(), restoreCommand(),
 		passphraseCommand(), reviewCommand(), versionCommand())
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)

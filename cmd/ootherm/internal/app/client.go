@@ -159,6 +159,11 @@ func (c *Client) Score(ctx context.Context) (now.Score, error) {
 	return score, nil
 }
 
+// Backup writes the records out, as a file that [Restore] takes.
+func (c *Client) Backup(ctx context.Context, w io.Writer) error {
+	return c.ask(ctx, http.MethodGet, "/api/v1/backup", nil, w)
+}
+
 // Readings writes a probe's readings as CSV, in the form that a replay reads. A
 // reading that was not believed is left out.
 func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time) error {

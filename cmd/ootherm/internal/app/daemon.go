@@ -81,7 +81,7 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	}
 	d.handler, err = web.New(web.Options{
 		Profiles: profiles, Access: letIn, Calendar: feed,
-		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Metrics: exposition,
+		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Backup: d.backup, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, Every: plan.Every, Clock: t.now, Log: log,
 	})
@@ -132,7 +132,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	o := Options{
 		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Boot: boot, Version: d.build.Version,
 		Worker: d.loop.work, OnEvent: d.logEvent, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
-		Free: freeOn(d.cfg.Station.Data), Troubles: d.sent.all,
+		Free: files.Free, Troubles: d.sent.all,
 	}
 	change(&o)
 	s, err := New(ctx, o, d.time.now())

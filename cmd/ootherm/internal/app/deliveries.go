@@ -1,10 +1,8 @@
 package app
 
 import (
-	"fmt"
 	"maps"
 	"sync"
-	"syscall"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
@@ -44,15 +42,4 @@ func (d *deliveries) all() map[string]Undelivered {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return maps.Clone(d.troubles)
-}
-
-// freeOn asks how many bytes a station may still write where a folder is.
-func freeOn(folder string) func() (uint64, error) {
-	return func() (uint64, error) {
-		var fs syscall.Statfs_t
-		if err := syscall.Statfs(folder, &fs); err != nil {
-			return 0, fmt.Errorf("app: the free space of %s: %w", folder, err)
-		}
-		return fs.Bavail * uint64(fs.Bsize), nil
-	}
 }

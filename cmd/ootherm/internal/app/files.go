@@ -1,6 +1,12 @@
 package app
 
 import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/storage"
 	"example.com/ootherm/sensor/history"
 )
@@ -9,4 +15,28 @@ import (
 // started for that; otherwise it returns at once. Main calls it first.
 func CheckedFile() {
 	storage.CheckMain(map[string][]storage.Verify{storage.ReadingsName: {history.Verify}})
+}
+
+// backup writes the records out, as they are at one moment.
+func (d *daemon) backup(w io.Writer) error {
+	if d.loop.station.Load() == nil {
+		return errStarting
+	}
+	_, err := storage.Backup(d.files.Records(), w)
+	return err
+}
+
+// Restore puts a backup in the place of the records of a station that does not
+// run. It gives the name under which what was there is kept.
+func Restore(ctx context.Context, path, backup string) (was string, err error) {
+	c, err := config.Load(path)
+	if err != nil {
+		return "", err
+	}
+	f, err := os.Open(backup)
+	if err != nil {
+		return "", fmt.Errorf("app: the backup: %w", err)
+	}
+	defer f.Close()
+	return storage.Restore(ctx, c.Station.Data, storage.RecordsName, f, storage.Options{})
 }

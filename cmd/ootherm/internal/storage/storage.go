@@ -182,28 +182,13 @@ func (f *Files) Close() error {
 	return nil
 }
 
-// Bytes is what the two files take on the disk.
-func (f *Files) Bytes() (int64, error) {
-	var sum int64
-	for _, name := range []string{ReadingsName, RecordsName} {
-		info, err := os.Stat(filepath.Join(f.dir, name))
-		if err != nil && !errors.Is(err, os.ErrNotExist) {
-			return 0, fmt.Errorf("storage: %w", err)
-		}
-		if err == nil {
-			sum += info.Size()
-		}
-	}
-	return sum, nil
-}
-
 // Free is how much the disk under the files still takes, bytes.
-func (f *Files) Free() (int64, error) {
+func (f *Files) Free() (uint64, error) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(f.dir, &s); err != nil {
 		return 0, fmt.Errorf("storage: how much room %s has: %w", f.dir, err)
 	}
-	return int64(s.Bavail) * int64(s.Bsize), nil
+	return s.Bavail * uint64(s.Bsize), nil
 }
 
 // takeLock holds a directory against other processes until the file is closed,

@@ -231,6 +231,20 @@ func (s *server) book(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(lines.Bytes()) // a client that went away needs no answer
 }
 
+// backup gives the records whole, to a command on the station itself: they hold
+// all there is.
+func (s *server) backup(w http.ResponseWriter, r *http.Request) {
+	if !bySocket(r) {
+		http.Error(w, "backup: ask on the station itself, with ootherm backup", http.StatusForbidden)
+		return
+	}
+	w.Header().Set("Content-Type", "application/octet-stream")
+	if err := s.Backup(w); err != nil && r.Context().Err() == nil {
+		s.log.Error("web: the records could not be written out", "err", err)
+		panic(http.ErrAbortHandler) // the part that went out must not pass for the whole
+	}
+}
+
 // healthz is 200 only while readings are taken and kept.
 func (s *server) healthz(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")

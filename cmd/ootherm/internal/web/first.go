@@ -250,7 +250,7 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		v.Where = words.Place(brief)
 	}
 	v.Figures = r.Value(said.Quantity, a.Value)
-	if limit := r.Value(said.Quantity, a.Limit); limit != "" {
+	if limit := r.Value(said.Quantity, a.Limit); limit != "" && v.Figures != "" {
 		v.Figures = strings.TrimSpace(v.Figures + " (limit " + limit + ")")
 	}
 	v.Figures = tied(v.Figures)

@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"io"
 	"iter"
 	"log/slog"
 	"net"
@@ -61,12 +62,13 @@ type Book interface{ Book() *book.Book }
 type Options struct {
 	Source   Source
 	Past     Past
-	Shown    Shown        // nil: no windows were kept
-	Writer   Writer       // nil: nothing can be written
-	Book     Book         // nil: the book cannot be read
-	Access   Access       // lets other machines in; nil: nobody writes from elsewhere
-	Calendar string       // the secret in the calendar's address; empty: no calendar
-	Metrics  http.Handler // served at /metrics; nil: none
+	Shown    Shown                 // nil: no windows were kept
+	Writer   Writer                // nil: nothing can be written
+	Book     Book                  // nil: the book cannot be read
+	Access   Access                // lets other machines in; nil: nobody writes from elsewhere
+	Calendar string                // the secret in the calendar's address; empty: no calendar
+	Backup   func(io.Writer) error // writes the records out; nil: nobody may ask
+	Metrics  http.Handler          // served at /metrics; nil: none
 	Reader   words.Reader
 	// Profiles are the kinds of animal that a dam may be.
 	Profiles []string
@@ -144,6 +146,9 @@ func New(o Options) (http.Handler, error) {
 		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
 			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
+		}
+		if o.Backup != nil {
+			mux.HandleFunc("GET /api/v1/backup", s.backup)
 		}
 		if o.Writer != nil {
 			mux.HandleFunc("GET /note", s.notes)

@@ -1,0 +1,82 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func backupCommand() *cobra.Command {
+	var config string
+	c := &cobra.Command{
+		Use:   "backup FILE",
+		Short: "Copy the book, the alarms and the windows to a file, the station running or not",
+		Long: `Copy what cannot be had again (the book, the alarms, the messages that wait,
+the windows that were shown) to a new file, whole and of one moment. The readings
+are not in it: export gives those.`,
+		Example: "  ootherm backup --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			if err := writeNew(args[0], func(f *os.File) error { return c.Backup(cmd.Context(), f) }); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "the records are in %s\n", args[0])
+			return err
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	need(c, "config")
+	return c
+}
+
+// writeNew makes a file that is not there yet, whole or not at all.
+func writeNew(path string, fill func(*os.File) error) error {
+	if _, err := os.Lstat(path); !errors.Is(err, os.ErrNotExist) {
+		return errors.Join(err, fmt.Errorf("%s is there already and is left as it is; name a new file", path))
+	}
+	part := path + ".part"
+	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(fill(f), f.Sync(), f.Close()); err != nil {
+		return errors.Join(err, os.Remove(part))
+	}
+	return os.Rename(part, path)
+}
+
+func restoreCommand() *cobra.Command {
+	var config string
+	c := &cobra.Command{
+		Use:   "restore FILE",
+		Short: "Put a backup in the place of a stopped station's records",
+		Long: `Put a backup in the place of the records of a station that does not run. The
+backup is checked first; what was there is set aside under another name.`,
+		Example: "  sudo systemctl stop ootherm\n  ootherm restore --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			was, err := app.Restore(cmd.Context(), config, args[0])
+			if err != nil {
+				return err
+			}
+			text := "the records are those of " + args[0]
+			if was != "" {
+				text += "; what was there is now " + was
+			}
+			_, err = fmt.Fprintln(cmd.ErrOrStderr(), text)
+			return err
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	need(c, "config")
+	return c
+}
