@@ -73,7 +73,8 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 		all[i] = done{x, events}
 	}
 	for i, k := range keys {
-		s.alarms.byKey[k] = all[i].x
+		// Kept even where the state stays: a longer quiet has no event of its own.
+		s.alarms.byKey[k], s.alarms.acted[k], s.alarms.dirty[k] = all[i].x, true, true
 		s.tell(k, all[i].events)
 	}
 	s.publish()

@@ -21,6 +21,7 @@ type alarms struct {
 	byKey    map[alert.Key]alert.Alarm
 	probe    map[alert.Key]string // the probe whose value the alarm last took
 	dirty    map[alert.Key]bool
+	acted    map[alert.Key]bool      // of these, those that a person did something about
 	pending  map[alert.Key]time.Time // the beginnings of on-delays that are in the journal
 	messages []alert.Message
 	handed   int                       // of the messages, those that were handed on as urgent
@@ -38,6 +39,7 @@ func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
 		byKey:   map[alert.Key]alert.Alarm{},
 		probe:   map[alert.Key]string{},
 		dirty:   map[alert.Key]bool{},
+		acted:   map[alert.Key]bool{},
 		pending: map[alert.Key]time.Time{},
 		stored:  map[alert.Key]alert.Alarm{},
 		before:  map[alert.Key]map[string]time.Time{},
@@ -133,8 +135,12 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 // commit writes alarms that changed, and their messages, in one transaction. If
 // that fails they are kept for the next time.
 func (s *Station) commit(ctx context.Context) error {
-	s.compose()
 	a := s.alarms
+	if s.o.Visit {
+		a.told = nil
+		maps.DeleteFunc(a.dirty, func(k alert.Key, _ bool) bool { return !a.acted[k] })
+	}
+	s.compose()
 	if len(a.dirty) == 0 && len(a.messages) == 0 {
 		return nil
 	}
@@ -158,6 +164,7 @@ func (s *Station) commit(ctx context.Context) error {
 	}
 	s.posted = s.posted || len(a.messages) > 0
 	clear(a.dirty)
+	clear(a.acted)
 	a.messages, a.handed = nil, 0
 	return nil
 }
@@ -259,6 +266,9 @@ func (s *Station) safe(z ZonePlan) *Band {
 
 // watch shows every alarm its value as it is now, and writes what changed.
 func (s *Station) watch(ctx context.Context) error {
+	if s.o.Visit {
+		return nil
+	}
 	fresh := s.plan.fresh()
 	for _, z := range s.zones {
 		name := z.plan.Name
