@@ -19,6 +19,10 @@ type Message struct {
 	Body     string    `json:"body"`    // plain text
 	Over     bool      `json:"over"`    // it tells of the alarm's end
 
+	// Attach is the name of the file that goes with it, where the way carries files.
+	// What is in the file is asked for when the message is sent, and not kept here.
+	Attach string `json:"attach,omitempty"`
+
 	Sender   string    `json:"sender"`     // the configured name of who delivers it
 	Attempts int       `json:"attempts"`   // failed so far
 	Next     time.Time `json:"next"`       // not to be sent before

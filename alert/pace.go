@@ -84,7 +84,7 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 
 // Digest is several messages as one, the most urgent first. Its ID names the first
 // and how many more. It is as old as the oldest, and tells of an end only when
-// all do.
+// all do. Of several files the last goes with it: each is a later copy of the same.
 func Digest(parts []Message) Message {
 	m := parts[0]
 	m.Over = !slices.ContainsFunc(parts, func(p Message) bool { return !p.Over })
@@ -97,6 +97,9 @@ func Digest(parts []Message) Message {
 		fmt.Fprintf(&b, "\n%s  %s\n%s\n", p.At.Format("2006-01-02 15:04"), p.Subject, strings.TrimRight(p.Body, "\n"))
 		if p.At.Before(m.At) {
 			m.At = p.At
+		}
+		if p.Attach != "" {
+			m.Attach = p.Attach
 		}
 	}
 	m.Body = b.String()

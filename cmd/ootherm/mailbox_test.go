@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"io"
 	"mime/quotedprintable"
 	"net"
@@ -16,7 +17,8 @@ import (
 type mailbox struct {
 	mu    sync.Mutex
 	mails []*netmail.Message
-	texts []string
+	raw   []string // bodies as they came
+	texts []string // and past their transfer encoding
 }
 
 func (m *mailbox) NewSession(*smtp.Conn) (smtp.Session, error) { return session{m}, nil }
@@ -32,13 +34,20 @@ func (s session) Data(r io.Reader) error {
 	if err != nil {
 		return err
 	}
-	text, err := io.ReadAll(quotedprintable.NewReader(mail.Body))
+	raw, err := io.ReadAll(mail.Body)
 	if err != nil {
 		return err
+	}
+	text := raw
+	if mail.Header.Get("Content-Transfer-Encoding") == "quoted-printable" {
+		if text, err = io.ReadAll(quotedprintable.NewReader(bytes.NewReader(raw))); err != nil {
+			return err
+		}
 	}
 	s.m.mu.Lock()
 	defer s.m.mu.Unlock()
 	s.m.mails = append(s.m.mails, mail)
+	s.m.raw = append(s.m.raw, string(raw))
 	s.m.texts = append(s.m.texts, string(text))
 	return nil
 }

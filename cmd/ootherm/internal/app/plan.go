@@ -39,6 +39,16 @@ type SenderPlan struct {
 	After      time.Duration // only critical alarms that nobody acknowledged by then; zero: all at once
 }
 
+// sender is a way by its name.
+func (p Plan) sender(name string) SenderPlan {
+	for _, x := range p.Senders {
+		if x.Name == name {
+			return x
+		}
+	}
+	return SenderPlan{Name: name}
+}
+
 // takes reports whether a message is for a sender at all.
 func (p SenderPlan) takes(m alert.Message) bool {
 	if p.After > 0 && (m.Priority != alert.Critical || m.Over) {

@@ -36,6 +36,7 @@ func (s *Station) Publish() {
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
 			StorageBytes: s.bytes(), Polled: s.polled(),
 		},
+		Copies: s.copies(),
 	}
 	if waiting, err := s.o.Journal.Waiting(context.Background()); err == nil {
 		for _, m := range waiting {

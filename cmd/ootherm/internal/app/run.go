@@ -52,7 +52,7 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 	if err := guarded(d.cfg); err != nil {
 		return err
 	}
-	routes, err := routes(d.cfg, d.plan, d.time.now)
+	routes, err := routesWith(d.cfg, d.plan, d.time.now, d.copies.attachment)
 	if err != nil {
 		return err
 	}
@@ -105,6 +105,7 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
 	jobs.Go(func() { d.spill.courier.Run(ctx) })
+	jobs.Go(func() { d.copies.run(ctx, d.failed) })
 	jobs.Go(func() { d.prove(ctx, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
 	d.log.Info("watching", "page", page.Addr().String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))

@@ -2,11 +2,13 @@ package app_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
 
 // stored is what the journal holds of the alarms that are not in their normal
@@ -90,5 +92,27 @@ func TestWhatChangesNoStateIsKept(t *testing.T) {
 	}
 	if a := b.stored()[cold]; a.State != alert.Shelved || !a.ShelvedUntil.Equal(at.Add(5*time.Hour)) || a.AckedBy != "Ann" {
 		t.Errorf("the journal has %+v, want it quiet for five hours and acknowledged", a)
+	}
+}
+
+// The book's copy fails for an hour: told once, with why.
+func TestCopyFailingIsTold(t *testing.T) {
+	b := newBench(t, plan(t))
+	why := "open /mnt/stick: no such file or directory"
+	copies := []now.Copy{{By: "mail", To: "mail"}, {By: "folder", To: "/mnt/stick", Err: &why}}
+	b.options.Copies = func() []now.Copy { return copies }
+	b.start(began)
+	at := began
+	for ; at.Before(began.Add(3 * time.Hour)); at = at.Add(time.Minute) {
+		b.observe(at, air(at))
+	}
+	got := b.waiting()
+	if len(got) != 1 || got[0].Subject != "◆ EGG ROOM the book is not copied" || !strings.Contains(got[0].Body, why) || got[0].At.Sub(began) != time.Hour {
+		t.Fatalf("messages %+v, want one after an hour", got)
+	}
+	copies[1].Err = nil
+	b.observe(at, air(at))
+	if n := b.Now().Copies; len(n) != 2 || b.stored()["copy-failing.notice"].State != alert.Returned {
+		t.Errorf("published %+v, alarms %+v", n, b.stored())
 	}
 }

@@ -14,6 +14,7 @@ type Now struct {
 	Boxes   []Box     `json:"boxes"`
 	Alarms  []Alarm   `json:"alarms"`
 	Health  Health    `json:"health"`
+	Copies  []Copy    `json:"copies"`
 	Known   []AlarmID `json:"-"` // every alarm that may be raised, in a steady order
 }
 
@@ -190,6 +191,15 @@ type Event struct {
 	Value    *float64  `json:"value"`
 	Limit    *float64  `json:"limit"`
 	Priority string    `json:"priority"`
+}
+
+// Copy is one way in which the book leaves the card.
+type Copy struct {
+	By      string     `json:"by"`      // mail or folder
+	To      string     `json:"to"`      // the sender's name, or the folder
+	At      *time.Time `json:"at"`      // when the last copy got there
+	Waiting bool       `json:"waiting"` // one is on its way
+	Err     *string    `json:"error"`   // why the last try failed
 }
 
 // Health is how the station itself is.
