@@ -120,6 +120,7 @@ folder = "`+stick+`"
 	eventually(t, "the delivery is noted", func() bool { return r.now().Health.Waiting == 0 })
 	r.end(syscall.SIGKILL)
 	r.start()
+	eventually(t, "it has looked into the folder", func() bool { return len(r.now().Health.Copies) == 2 })
 	if check = do(t, "", "check", "--config", config); check.code != 0 || !strings.Contains(check.out, "The last copy of the book by mail is ") || !strings.Contains(check.out, "The last copy of the book in "+stick+" is ") {
 		t.Errorf("check while the station runs: %+v", check)
 	}

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
@@ -87,6 +88,9 @@ func CheckCopies(ctx context.Context, w io.Writer, path string, build Build) err
 	}
 	say("The book goes away each %s %s.", day, ways(x))
 	reader := words.Reader{Units: plan.Units, Place: plan.Location}
+	if x.to.Folder != "" && !slices.ContainsFunc(copies, func(k now.Copy) bool { return k.By == "folder" }) {
+		say("The station has only just started and has not looked into %s yet.", x.to.Folder)
+	}
 	for _, k := range copies {
 		where := "by " + k.To
 		if k.By == "folder" {
@@ -117,7 +121,7 @@ func copiesOf(ctx context.Context, path string, build Build) ([]now.Copy, time.T
 	if err = errors.Join(err, client.Close()); err != nil {
 		return nil, time.Time{}, err
 	}
-	return n.Copies, n.At, nil
+	return n.Health.Copies, n.At, nil
 }
 
 // ways says how the book leaves the card.

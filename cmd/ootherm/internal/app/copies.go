@@ -46,6 +46,7 @@ type copier struct {
 	mu     sync.Mutex
 	mail   now.Copy
 	folder now.Copy
+	looked bool      // at the folder, once at least
 	began  time.Time // of a write that has not come back; zero: none
 }
 
@@ -166,6 +167,9 @@ func (c *copier) lookMail(ctx context.Context, b *book.Book) error {
 
 // statusMail looks how the last mail stands.
 func (c *copier) statusMail(ctx context.Context) (outbox.Mark, bool, error) {
+	if c.sender == "" {
+		return outbox.Mark{}, false, nil
+	}
 	last, had, err := c.box.Last(ctx, copyAbout, c.sender)
 	if err != nil {
 		return outbox.Mark{}, false, err
@@ -192,24 +196,21 @@ func (c *copier) statusMail(ctx context.Context) (outbox.Mark, bool, error) {
 	return last, had, nil
 }
 
-// status looks how the copies stand, and makes none.
-func (c *copier) status(ctx context.Context) error {
-	if c.sender != "" {
-		if _, _, err := c.statusMail(ctx); err != nil {
-			return err
-		}
-	}
+// statusFolder looks how the folder stands. It may never come back.
+func (c *copier) statusFolder() {
 	if c.to.Folder == "" {
-		return nil
+		return
 	}
 	days, err := c.kept(c.now())
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.looked = true
 	if err != nil {
 		text := err.Error()
 		c.folder.Err = &text
 	} else if len(days) > 0 {
 		c.folder.At = &days[len(days)-1]
 	}
-	return nil
 }
 
 // attachment is what goes with a message of [copier.lookMail]: the book as it stood
@@ -244,7 +245,7 @@ func (c *copier) lookFolder(ctx context.Context, b *book.Book) error {
 		last, err := c.intoFolder(b, at)
 		c.mu.Lock()
 		defer c.mu.Unlock()
-		c.began, c.folder.At, c.folder.Err = time.Time{}, last, nil
+		c.began, c.looked, c.folder.At, c.folder.Err = time.Time{}, true, last, nil
 		if err != nil {
 			text := err.Error()
 			c.folder.Err = &text
@@ -363,10 +364,10 @@ func (c *copier) all() []now.Copy {
 		m.By = "mail"
 		all = append(all, m)
 	}
-	if c.to.Folder != "" {
+	if hangs := !c.began.IsZero() && c.now().Sub(c.began) > stuck; c.looked || hangs {
 		f := c.folder
 		f.By = "folder"
-		if !c.began.IsZero() && c.now().Sub(c.began) > stuck {
+		if hangs {
 			text := "the folder " + c.to.Folder + " does not answer"
 			f.Err = &text
 		}

@@ -203,7 +203,7 @@ func TestHowTheMailStands(t *testing.T) {
 		if err := c.box.Done(t.Context(), id, x.o); err != nil {
 			t.Fatal(err)
 		}
-		if err := c.status(t.Context()); err != nil {
+		if _, _, err := c.statusMail(t.Context()); err != nil {
 			t.Fatal(err)
 		}
 		k, got := c.all()[0], ""

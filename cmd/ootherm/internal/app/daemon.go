@@ -138,10 +138,11 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 		Free: files.Free, Troubles: d.sent.all, Copies: d.copies.all,
 	}
 	change(&o)
+	if _, _, err := d.copies.statusMail(ctx); err != nil {
+		return nil, d.abandon(err)
+	}
 	if o.Visit {
-		if err := d.copies.status(ctx); err != nil {
-			return nil, d.abandon(err)
-		}
+		d.copies.statusFolder()
 	}
 	s, err := New(ctx, o, d.time.now())
 	if err != nil {

@@ -34,9 +34,8 @@ func (s *Station) Publish() {
 		Zones: []now.Zone{}, Boxes: s.boxes(), Alarms: []now.Alarm{},
 		Health: now.Health{
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
-			StorageBytes: s.bytes(), Polled: s.polled(),
+			StorageBytes: s.bytes(), Polled: s.polled(), Copies: s.copies(),
 		},
-		Copies: s.copies(),
 	}
 	if waiting, err := s.o.Journal.Waiting(context.Background()); err == nil {
 		for _, m := range waiting {

@@ -112,7 +112,7 @@ func TestCopyFailingIsTold(t *testing.T) {
 	}
 	copies[1].Err = nil
 	b.observe(at, air(at))
-	if n := b.Now().Copies; len(n) != 2 || b.stored()["copy-failing.notice"].State != alert.Returned {
+	if n := b.Now().Health.Copies; len(n) != 2 || b.stored()["copy-failing.notice"].State != alert.Returned {
 		t.Errorf("published %+v, alarms %+v", n, b.stored())
 	}
 }

@@ -70,7 +70,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].clutches[].window.", "check_from likely late_after late")
 	add("boxes[].clutches[].line_window.", "check_from likely late_after late")
 	add("alarms[].", "key alarm zone box probe priority state since value limit peak until")
-	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled")
+	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled copies")
 	for k := range want {
 		if !got[k] {
 			t.Errorf("%s is missing", k)

@@ -14,7 +14,6 @@ type Now struct {
 	Boxes   []Box     `json:"boxes"`
 	Alarms  []Alarm   `json:"alarms"`
 	Health  Health    `json:"health"`
-	Copies  []Copy    `json:"copies"`
 	Known   []AlarmID `json:"-"` // every alarm that may be raised, in a steady order
 }
 
@@ -210,4 +209,5 @@ type Health struct {
 	OldestWaiting *time.Time `json:"oldest_waiting"`
 	StorageBytes  int64      `json:"storage_bytes"`
 	Polled        bool       `json:"polled"` // every bus within three polls
+	Copies        []Copy     `json:"copies"` // of the book
 }
