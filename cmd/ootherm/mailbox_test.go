@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"io"
+	"log"
 	"mime/quotedprintable"
 	"net"
 	netmail "net/mail"
@@ -76,6 +77,7 @@ func openMailbox(t *testing.T) (*mailbox, string) {
 	}
 	server := smtp.NewServer(m)
 	server.Domain = "localhost"
+	server.ErrorLog = log.New(io.Discard, "", 0) // of stations that were killed
 	go func() { _ = server.Serve(l) }()
 	t.Cleanup(func() { _ = server.Close() })
 	_, port, err := net.SplitHostPort(l.Addr().String())
