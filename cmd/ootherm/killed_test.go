@@ -66,7 +66,7 @@ type victim struct {
 }
 
 func newVictim(t *testing.T, seed uint64) *victim {
-	r := &eggRoom{t: t, dir: t.TempDir(), listen: freePort(t)}
+	r := &eggRoom{t: t, dir: t.TempDir(), listen: "127.0.0.1:0"}
 	v := &victim{eggRoom: r, rnd: rand.New(rand.NewPCG(seed, 11)), answered: map[string]bool{}, counts: map[string]int{}}
 	r.data = filepath.Join(r.dir, "data")
 	var port string
@@ -184,6 +184,12 @@ func (v *victim) alarm() (state string) {
 	return "normal"
 }
 
+// settled reports whether the station has heard what the air is.
+func (v *victim) settled() bool {
+	s := v.alarm()
+	return s != "" && v.cold == (s == "active" || s == "acknowledged")
+}
+
 // acknowledge says over the socket that somebody saw it, and reports whether the
 // station answered that it noted that.
 func (v *victim) acknowledge(who string) bool {
@@ -216,7 +222,7 @@ func (v *victim) live(run int) (acknowledged string) {
 		kill()
 	})
 	defer limit.Stop()
-	eventually(v.t, "it answers", func() bool { return v.alarm() != "" })
+	eventually(v.t, "it says of the air what the air is", v.settled)
 	switch place {
 	case atTransition:
 		v.flip()
@@ -240,7 +246,7 @@ func (v *victim) live(run int) (acknowledged string) {
 		if !v.cold {
 			v.flip()
 		}
-		eventually(v.t, "it is cold", func() bool { s := v.alarm(); return s == "active" || s == "acknowledged" })
+		eventually(v.t, "it is cold", v.settled)
 		who := "keeper " + strconv.Itoa(run)
 		go func(wait time.Duration) { <-time.After(wait); kill() }(v.span(8 * time.Millisecond))
 		if v.acknowledge(who) {
@@ -297,6 +303,13 @@ func (v *victim) kept() (alert.Alarm, []alert.Message) {
 		v.t.Fatalf("the records after a kill: %v", err)
 	}
 	defer db.Close()
+	laid := false
+	if err := db.View(func(tx *bbolt.Tx) error { laid = tx.Bucket([]byte("outbox")) != nil; return nil }); err != nil {
+		v.t.Fatal(err)
+	}
+	if !laid {
+		return alert.Alarm{}, nil // killed at its first start, before it laid that out
+	}
 	o, err := outbox.New(db)
 	if err != nil {
 		v.t.Fatal(err)

@@ -53,7 +53,7 @@ func (s *Station) Publish() {
 	}
 	for _, k := range s.keys() {
 		x := s.alarms.byKey[k]
-		id := now.AlarmID{Alarm: string(k.Kind), Zone: k.Zone, Probe: k.Probe, Priority: string(k.Priority)}
+		id := now.AlarmID{Key: k.String(), Alarm: string(k.Kind), Zone: k.Zone, Probe: k.Probe, Priority: string(k.Priority)}
 		n.Known = append(n.Known, id)
 		if x.State != alert.Normal {
 			n.Alarms = append(n.Alarms, s.alarm(x))

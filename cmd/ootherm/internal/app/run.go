@@ -105,6 +105,11 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
 	jobs.Go(func() { d.spill.courier.Run(ctx) })
+	jobs.Go(func() {
+		if err := d.keepStates(ctx); err != nil {
+			cancel(err)
+		}
+	})
 	jobs.Go(func() { d.copies.run(ctx, d.failed) })
 	jobs.Go(func() { d.prove(ctx, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
@@ -184,9 +189,9 @@ func (d *daemon) prove(ctx context.Context, poller *sensor.Poller, beat *heartbe
 			return
 		case <-tick.C:
 		}
-		n := d.loop.station.Load().Now()
-		if len(poller.Late()) > 0 || d.time.now().Sub(n.At) > 3*max(d.plan.Every, 10*time.Second) {
-			continue // nothing is proved: a bus or the station itself hangs
+		n := published{d.loop}.Now()
+		if n == nil || len(poller.Late()) > 0 || d.time.now().Sub(n.At) > 3*max(d.plan.Every, 10*time.Second) {
+			continue // nothing is proved: a bus or the station itself hangs, or is not there yet
 		}
 		d.notify(systemd.SdNotifyWatchdog)
 		up := d.time.uptime()

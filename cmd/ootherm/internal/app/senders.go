@@ -71,7 +71,7 @@ func senderOf(x config.Sender, plan Plan, now func() time.Time, attachment func(
 			URL: x.URL, Headers: x.Headers, Body: x.Body, SecretFile: x.SecretFile, Station: plan.Name, Now: now,
 		})
 	case "mqtt":
-		return mqtt.New(mqtt.Config{URL: x.URL, Topic: x.Topic, User: x.User, PasswordFile: x.PasswordFile, Station: plan.Name})
+		return mqtt.New(brokerOf(x, plan))
 	case "alertmanager":
 		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL})
 	case "buzzer":

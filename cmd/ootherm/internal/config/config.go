@@ -160,6 +160,8 @@ type Sender struct {
 	Body       string // a template
 	SecretFile string
 	Topic      string
+	CAFile     string // certificates that vouch for the broker
+	State      bool   // the broker is told how things stand, too
 	Output     string // of the board
 }
 

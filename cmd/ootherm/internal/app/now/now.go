@@ -18,7 +18,7 @@ type Now struct {
 }
 
 // AlarmID names one alarm that may be raised. Empty is absent.
-type AlarmID struct{ Alarm, Zone, Probe, Priority string }
+type AlarmID struct{ Key, Alarm, Zone, Probe, Priority string }
 
 // Station is the Pi itself.
 type Station struct {
