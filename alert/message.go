@@ -81,16 +81,40 @@ type permanent struct{ error }
 
 func (p permanent) Unwrap() []error { return []error{p.error, ErrPermanent} }
 
+// NotBefore marks an error of a receiver that asked not to be tried again for a
+// while; [Asked] tells for how long.
+func NotBefore(err error, wait time.Duration) error { return notBefore{err, wait} }
+
+type notBefore struct {
+	error
+	wait time.Duration
+}
+
+func (n notBefore) Unwrap() error { return n.error }
+
+// Asked is how long the receiver asked to be left alone, at most [MostWait]; 0 where
+// it did not.
+func Asked(err error) time.Duration {
+	var n notBefore
+	if !errors.As(err, &n) {
+		return 0
+	}
+	return min(max(n.wait, 0), MostWait)
+}
+
+// MostWait is the longest between two attempts, whatever the receiver asks: an alarm
+// that is told an hour late is of some use, one told a day late of none (our choice).
+const MostWait = time.Hour
+
 // Wait is how long to wait after a number of failed attempts: 15 s, twice that
 // each time, at most an hour. There is no end to it: a message is kept until it
 // is delivered or a person drops it.
 func Wait(failed int) time.Duration {
-	const first, most = 15 * time.Second, time.Hour
-	wait := first
-	for ; failed > 1 && wait < most; failed-- {
+	wait := 15 * time.Second
+	for ; failed > 1 && wait < MostWait; failed-- {
 		wait *= 2
 	}
-	return min(wait, most)
+	return min(wait, MostWait)
 }
 
 // Payload is the message for a program to read, as JSON: {id, alarm, at, priority,
@@ -111,6 +135,9 @@ func (m Message) Payload(station string) ([]byte, error) {
 	}
 	return b, nil
 }
+
+// Stuck reports whether a message was tried and is late: an outage holds it up.
+func (m Message) Stuck(now time.Time) bool { return m.Attempts > 0 && now.Sub(m.At) > LateBy }
 
 // LateBy is how old a message may be before it has to say so itself.
 const LateBy = time.Hour

@@ -42,7 +42,7 @@ func (h Hours) left(now time.Time) time.Duration {
 // several that go as a digest. Sent is when messages went out, of the last hour at
 // least. Where nothing is to be sent it gives the time until something may be, or
 // 0 when nothing waits. Critical messages come first, and one of an hour's places
-// is kept for them.
+// is kept for them. What an outage held up goes as one.
 func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, time.Duration) {
 	where := p.Where
 	if where == nil {
@@ -68,6 +68,9 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	kept := 0 // of the places, for what is critical
 	if ready[0].Priority != Critical && cmp.Or(p.Most, MostAnHour) > 1 {
 		kept = 1
+	}
+	if stuck := slices.DeleteFunc(slices.Clone(ready), func(m Message) bool { return !m.Stuck(now) }); places > kept && len(stuck) > 1 && ready[0].Stuck(now) {
+		return stuck, 0
 	}
 	switch {
 	case places > kept && len(ready) <= places-kept:

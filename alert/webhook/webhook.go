@@ -98,7 +98,8 @@ func (s *Sender) fill(m alert.Message) ([]byte, error) {
 
 // Send posts the message; any 2xx is delivery. A 4xx is [alert.ErrPermanent],
 // save those that say 'not now' (408, 425, 429) or 'not you' (401, 403, 407),
-// which speak of the moment or the configuration and not of the message.
+// which speak of the moment or the configuration and not of the message. A receiver
+// that says when to come again is heeded (see [alert.Asked]).
 func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	body, err := s.fill(m)
 	if err != nil {
@@ -138,7 +139,22 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if final(resp.StatusCode) {
 		return alert.Permanent(err)
 	}
+	if wait := s.asked(resp.Header.Get("Retry-After")); wait > 0 {
+		return alert.NotBefore(err, wait)
+	}
 	return err
+}
+
+// asked reads Retry-After: seconds, or a date (RFC 9110 section 10.2.3). What is
+// neither asks for nothing.
+func (s *Sender) asked(after string) time.Duration {
+	if n, err := strconv.ParseUint(after, 10, 31); err == nil {
+		return time.Duration(n) * time.Second
+	}
+	if at, err := http.ParseTime(after); err == nil {
+		return at.Sub(s.c.Now())
+	}
+	return 0
 }
 
 func final(status int) bool {

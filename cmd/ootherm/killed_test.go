@@ -375,6 +375,7 @@ func (v *victim) end() (messages, repeated int) {
 	if was.State == alert.Acknowledged && v.cold {
 		eventually(v.t, "it is still acknowledged after a start", func() bool { return v.alarm() == "acknowledged" })
 	}
+	eventually(v.t, "it says of the air what the air is", v.settled)
 	eventually(v.t, "all is delivered", func() bool {
 		var n struct{ Health struct{ Waiting int } }
 		resp, err := v.socket.Get("http://localhost/api/v1/now")
