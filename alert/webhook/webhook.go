@@ -45,6 +45,7 @@ type Config struct {
 type Sender struct {
 	c      Config
 	shown  string // the address without what may be secret
+	hide   alert.Hidden
 	body   *template.Template
 	client *http.Client
 }
@@ -60,7 +61,7 @@ func New(c Config) (*Sender, error) {
 	if c.Now == nil {
 		return nil, errors.New("webhook: no clock")
 	}
-	s := &Sender{c: c, shown: u.Scheme + "://" + u.Host}
+	s := &Sender{c: c, shown: u.Scheme + "://" + u.Host, hide: alert.Hide(u, c.Headers)}
 	// A redirected POST turns into a GET, or shows the message elsewhere.
 	s.client = &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	if c.Body == "" {
@@ -135,7 +136,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return fmt.Errorf("webhook: %s answered %s, and then: %w", s.shown, resp.Status, err)
 	}
-	err = fmt.Errorf("webhook: %s answered %s: %q", s.shown, resp.Status, said)
+	err = fmt.Errorf("webhook: %s answered %s: %q", s.shown, resp.Status, s.hide.From(string(said)))
 	if final(resp.StatusCode) {
 		return alert.Permanent(err)
 	}

@@ -116,12 +116,17 @@ kind = "webhook"
 url = %q
 most_an_hour = 60
 `, r.listen, r.data, r.dir+"/iio/iio:device0", port, hook.URL))
-	v.socket.Transport = &http.Transport{DisableKeepAlives: true, DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
-		return new(net.Dialer).DialContext(ctx, "unix", filepath.Join(r.data, "ootherm.sock"))
-	}}
+	v.socket.Transport = socketTransport(r.data)
 	v.flip()
 	v.flip()
 	return v
+}
+
+// socketTransport asks the station of a folder, as a command does.
+func socketTransport(data string) http.RoundTripper {
+	return &http.Transport{DisableKeepAlives: true, DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+		return new(net.Dialer).DialContext(ctx, "unix", filepath.Join(data, "ootherm.sock"))
+	}}
 }
 
 // flip brings the air to the other side of the limit.

@@ -312,7 +312,8 @@ func (t *table) address(name string) string {
 	}
 	u, err := url.Parse(s)
 	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Hostname() == "" {
-		t.fault(name, "%q is no address; write it whole, as https://host/path", s)
+		// It is not quoted: it may be a secret, and this ends up in the journal.
+		t.fault(name, "is no address; write it whole, as https://host/path")
 		return ""
 	}
 	return s
