@@ -46,15 +46,22 @@ func SetPassphrase(path, text string) error {
 	return passphrase.In(c.Station.Data).Set(text)
 }
 
+// leastSecret is how many characters keep an address secret: 26 of five bits are
+// 128 bits and a little (crypto/rand.Text).
+const leastSecret = 26
+
 // calendarSecret is what the calendar's address has in it, made once. Deleting
 // its file makes another, and the old address ends.
 func calendarSecret(data string) (string, error) {
 	path := filepath.Join(data, "calendar-secret")
 	text, err := os.ReadFile(path)
-	if err == nil && len(strings.TrimSpace(string(text))) >= 26 {
-		return strings.TrimSpace(string(text)), nil
+	if secret := strings.TrimSpace(string(text)); err == nil {
+		if len(secret) < leastSecret {
+			return "", misconfigured{fmt.Errorf("app: %s holds %d characters; what keeps the calendar's address secret has %d at least: write more, or delete the file and another is made", path, len(secret), leastSecret)}
+		}
+		return secret, nil
 	}
-	if err != nil && !errors.Is(err, os.ErrNotExist) {
+	if !errors.Is(err, os.ErrNotExist) {
 		return "", fmt.Errorf("app: the calendar's secret: %w", err)
 	}
 	if err := os.MkdirAll(data, 0o750); err != nil {

@@ -36,6 +36,9 @@ func Check(w io.Writer, path string) error {
 	if err := guarded(c); err != nil {
 		return err
 	}
+	if err := watched(plan, path); err != nil {
+		return err
+	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
 	say("%s is in order.", path)
 	say("%s, %s, %s; a poll every %s; the page at %s.", words.Count(len(plan.Zones), "zone", "zones"),
@@ -44,6 +47,9 @@ func Check(w io.Writer, path string) error {
 		if z.Wanted == nil && z.Safe == nil {
 			say("Think of: %s has no wanted band, so it warns of nothing; its safe band is that of the eggs in it.", z.Name)
 		}
+	}
+	if len(plan.Zones) == 0 {
+		say("Think of: there is no zone, so readings are kept, and nobody is warned of anything.")
 	}
 	if len(plan.Senders) == 0 {
 		say("Think of: there is no sender, so an alarm shows on the page and nowhere else.")
@@ -55,6 +61,14 @@ func Check(w io.Writer, path string) error {
 		say("A dead station goes unnoticed for %s and what the watcher of its heartbeat grants beyond that; set that to %s or so, and have it call somebody.", words.Span(h.Every), words.Span(2*h.Every))
 	}
 	return nil
+}
+
+// watched refuses a configuration with nothing in it to watch.
+func watched(p Plan, path string) error {
+	if len(p.Probes) > 0 {
+		return nil
+	}
+	return misconfigured{fmt.Errorf("app: %s has no probes and no zones, so there is nothing to watch; ootherm setup --config FILE writes one by a few questions, ootherm probes shows what is connected", path)}
 }
 
 // CheckCopies says how the book leaves the card, and how old the last copy is.

@@ -135,7 +135,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	o := Options{
 		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Boot: boot, Version: d.build.Version,
 		Worker: d.loop.work, OnEvent: d.logEvent, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
-		Free: files.Free, Troubles: d.sent.all, Copies: d.copies.all,
+		Free: files.Free, Size: files.Bytes, Troubles: d.sent.all, Copies: d.copies.all,
 	}
 	change(&o)
 	if _, _, err := d.copies.statusMail(ctx); err != nil {

@@ -227,7 +227,11 @@ func (s *Station) flushed() *time.Time {
 
 // bytes is what the readings take, 0 when that is not known.
 func (s *Station) bytes() int64 {
-	n, err := s.o.History.Bytes()
+	size := s.o.Size
+	if size == nil {
+		size = s.o.History.Bytes
+	}
+	n, err := size()
 	if err != nil {
 		return 0
 	}

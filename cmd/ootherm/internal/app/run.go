@@ -30,6 +30,9 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
+	if err := watched(plan, path); err != nil {
+		return err
+	}
 	m, err := clock.System()
 	if err != nil {
 		return err

@@ -76,6 +76,8 @@ type Options struct {
 	// Troubles are the senders that do not get their messages out, by name; nil:
 	// nothing is sent.
 	Troubles func() map[string]Undelivered
+	// Size is how large the station's files are; nil: as large as the history.
+	Size func() (int64, error)
 	// Copies are the ways the book leaves the card; nil: it does not.
 	Copies func() []now.Copy
 	// ReckonEvery is how old a window may be before it is reckoned again.
