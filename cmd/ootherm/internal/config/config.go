@@ -29,6 +29,7 @@ type Station struct {
 	Listen     string         // host:port
 	Open       bool           // listen reaches beyond this machine
 	URL        string         // for links and labels
+	Addressed  bool           // url is set; else URL is made of Listen, and no label may carry it
 	Data       string         // directory; may be relative to the working directory
 	Every      time.Duration  // between two polls
 	Flush      time.Duration  // between two flushes of the readings

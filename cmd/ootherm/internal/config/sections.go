@@ -27,7 +27,8 @@ func (f *file) station(root *table) Station {
 	s.Fahrenheit = t.choice("units", "celsius", "fahrenheit") == "fahrenheit"
 	s.Location = t.location("time_zone")
 	s.Listen, s.Open = t.listen("listen")
-	if s.URL = t.address("url"); s.URL == "" {
+	s.URL = t.address("url")
+	if s.Addressed = s.URL != ""; !s.Addressed {
 		s.URL = "http://" + s.Listen
 	}
 	if s.Data = t.text("data"); s.Data == "" {

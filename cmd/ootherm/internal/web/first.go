@@ -18,6 +18,7 @@ type frame struct {
 	At, AtISO               string
 	Trouble                 []string // with the station itself
 	Home                    bool     // this is the first page
+	Style                   string   // a style sheet of its own, for what is meant to be printed
 }
 
 // badge is a state as a shape and a word; Kind is its class in the style sheet.

@@ -24,7 +24,7 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-//go:embed templates/*.html style.css icon.svg
+//go:embed templates/*.html *.css icon.svg
 var files embed.FS
 
 // Source gives the published state; nil before the first.
@@ -73,6 +73,7 @@ type Options struct {
 	// Profiles are the kinds of animal that a dam may be.
 	Profiles []string
 	URL      string           // the configured address, whose host may be asked for
+	LabelURL string           // the address that labels carry; empty: none was chosen, so none are made
 	Every    time.Duration    // between two polls
 	Clock    func() time.Time // the station's time, that of Now.At
 	Log      *slog.Logger     // nil: silent
@@ -106,7 +107,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "labels"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -114,7 +115,8 @@ func New(o Options) (http.Handler, error) {
 		s.pages[page] = t
 	}
 	mux := http.NewServeMux()
-	for name, kind := range map[string]string{"style.css": "text/css; charset=utf-8", "icon.svg": "image/svg+xml"} {
+	const css = "text/css; charset=utf-8"
+	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml"} {
 		body, err := files.ReadFile(name)
 		if err != nil {
 			return nil, fmt.Errorf("web: %w", err)
@@ -142,6 +144,8 @@ func New(o Options) (http.Handler, error) {
 	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
+		mux.HandleFunc("GET /labels", s.labels)
+		mux.HandleFunc("GET /b/{box}/label.png", s.labelPNG)
 		mux.HandleFunc("GET /review", s.review)
 		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
