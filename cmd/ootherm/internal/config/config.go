@@ -122,8 +122,9 @@ type Profile struct {
 	DegreeDays             *float64 // Celsius days above Base
 	Model                  string   // degree-days, curve, or empty: what the points allow
 	Wanted, Safe           *Band
-	SexByTemperature       bool // then it is not predicted
-	ArrestedDevelopment    bool // at first; the breeder marks its end
+	EggLeast, EggMost      float64 // grams; 0: not known
+	SexByTemperature       bool    // then it is not predicted
+	ArrestedDevelopment    bool    // at first; the breeder marks its end
 }
 
 // Reference is a known duration of incubation.
