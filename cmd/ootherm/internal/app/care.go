@@ -160,8 +160,16 @@ func (s *Station) watchMedium() {
 		if m.Lost == nil {
 			continue
 		}
-		s.observe(drying(box, alert.Warning), alert.Truth(*m.Lost >= dryUrgent), true, "")
-		s.observe(drying(box, alert.Notice), alert.Truth(*m.Lost >= dryTold && *m.Lost < dryUrgent), true, "")
+		notice, warning := drying(box, alert.Notice), drying(box, alert.Warning)
+		s.observe(warning, alert.Truth(*m.Lost >= dryUrgent), true, "")
+		dry := s.alarms.byKey[warning].True
+		if dry {
+			s.hide(notice, true)
+		}
+		s.observe(notice, alert.Truth(*m.Lost >= dryTold), true, "")
+		if !dry {
+			s.hide(notice, false)
+		}
 	}
 }
 

@@ -85,6 +85,8 @@ type firstView struct {
 	Headline string
 	More     string
 	Next     *nextView
+	Look     string // into lay boxes, today
+	Dams     []damView
 	Alarms   []alarmView
 	Resting  []alarmView
 	Zones    []zoneView
@@ -155,6 +157,8 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
 	v.Boxes, v.Next = s.boxes(n)
+	v.Dams = s.lay(n)
+	v.Look = lookToday(v.Dams)
 	s.headline(n, &v)
 	w.Header().Set("Refresh", "60")
 	s.render(w, http.StatusOK, "first", v)

@@ -37,3 +37,27 @@ func grams(g float64) string {
 
 // Percent is a share, "23 %", rounded down.
 func Percent(share float64) string { return percent(share) }
+
+// Ratio is water to dry medium by mass, "0.8 : 1".
+func Ratio(r float64) string {
+	s := figure(r, 2)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	if s == Unknown {
+		return s
+	}
+	return s + " : 1"
+}
+
+// ToAdd is how much water to add, given the least and the most that is gone,
+// grams. What the scale cannot tell from nothing is not poured in.
+func ToAdd(low, high float64) string {
+	switch {
+	case high == 0:
+		return "nothing"
+	case low == 0:
+		return "nothing yet: at most " + Grams(high) + " are gone, and masses so near do not tell"
+	}
+	return Range(low, high) + ", the same in ml; begin with the less, and no more than that"
+}
