@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"path/filepath"
 	"sync"
 	"time"
 
@@ -84,7 +85,7 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 		labelURL = plan.URL
 	}
 	d.handler, err = web.New(web.Options{
-		Profiles: profiles, Access: letIn, Calendar: feed,
+		Profiles: profiles, Access: letIn, Calendar: feed, Revisions: &feedNumber{path: filepath.Join(cfg.Station.Data, "calendar-sequence")},
 		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Backup: d.backup, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, LabelURL: labelURL, Every: plan.Every, Clock: t.now, Log: log,

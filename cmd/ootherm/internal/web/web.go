@@ -60,16 +60,17 @@ type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
-	Source   Source
-	Past     Past
-	Shown    Shown                 // nil: no windows were kept
-	Writer   Writer                // nil: nothing can be written
-	Book     Book                  // nil: the book cannot be read
-	Access   Access                // lets other machines in; nil: nobody writes from elsewhere
-	Calendar string                // the secret in the calendar's address; empty: no calendar
-	Backup   func(io.Writer) error // writes the records out; nil: nobody may ask
-	Metrics  http.Handler          // served at /metrics; nil: none
-	Reader   words.Reader
+	Source    Source
+	Past      Past
+	Shown     Shown                 // nil: no windows were kept
+	Writer    Writer                // nil: nothing can be written
+	Book      Book                  // nil: the book cannot be read
+	Access    Access                // lets other machines in; nil: nobody writes from elsewhere
+	Calendar  string                // the secret in the calendar's address; empty: no calendar
+	Revisions Revisions             // number the calendar; needed where there is one
+	Backup    func(io.Writer) error // writes the records out; nil: nobody may ask
+	Metrics   http.Handler          // served at /metrics; nil: none
+	Reader    words.Reader
 	// Profiles are the kinds of animal that a dam may be.
 	Profiles []string
 	URL      string           // the configured address, whose host may be asked for
@@ -150,6 +151,9 @@ func New(o Options) (http.Handler, error) {
 		mux.HandleFunc("GET /review", s.review)
 		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
+			if o.Revisions == nil {
+				return nil, errors.New("web: a calendar without anything to number it")
+			}
 			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
 		}
 		if o.Backup != nil {
