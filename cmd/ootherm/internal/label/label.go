@@ -52,6 +52,7 @@ const (
 	nameOne    = 4.0 // smaller than this it may take several lines
 	nameLeast  = 1.6
 	lineEm     = 2.1
+	lineLeast  = 1.75 // a line that is a little too long is written smaller
 	lineStep   = 2.45
 	// A module smaller than this is not read for certain off a thermal print
 	// (common practice: 0.25 mm for a reader at hand, more for a phone).
@@ -104,12 +105,17 @@ func (c *canvas) lines(all []string, left, width int) error {
 	if len(all) > room {
 		all = append(slices.Clone(all[:room-1]), fmt.Sprintf("and %d more", len(all)-room+1))
 	}
-	face, err := c.face(lineEm)
-	if err != nil {
-		return err
-	}
-	for i, s := range all {
-		if err := c.text(cut(s, face, width), lineEm, left, c.dots(top+float64(i)*lineStep)); err != nil {
+	for i, line := range all {
+		em, top := lineEm, c.dots(top+float64(i)*lineStep)
+		face, err := c.face(em)
+		for err == nil && em-0.1 >= lineLeast && fit(line, face, width) < len(line) {
+			em -= 0.1
+			face, err = c.face(em)
+		}
+		if err == nil {
+			err = c.text(cut(line, face, width), em, left, top)
+		}
+		if err != nil {
 			return err
 		}
 	}
