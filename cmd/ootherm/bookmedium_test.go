@@ -15,6 +15,8 @@ func TestBookMedium(t *testing.T) {
 	config, _, _ := small(t)
 	const entries = `{"key":"b1","at":"2026-04-02T19:00:00Z","entry":"box","box":"B1","zone":"room","dry_g":40,"water_g":40,"total_g":112}
 {"key":"b2","at":"2026-04-02T19:00:00Z","entry":"box","box":"B2","zone":"room"}
+{"key":"c1","at":"2026-04-02T19:00:00Z","entry":"clutch","clutch":"S1","eggs":1,"laid_after":"2026-04-01T19:00:00Z","laid_by":"2026-04-02T19:00:00Z"}
+{"key":"c2","at":"2026-04-02T19:00:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}
 {"key":"w1","at":"2026-04-09T19:00:00Z","entry":"weighed","box":"B1","total_g":108}
 `
 	if got := do(t, entries, "book", "add", "--config", config); got.code != 0 {

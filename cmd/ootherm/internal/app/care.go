@@ -62,7 +62,7 @@ func (s *Station) mediumOf(b book.Box) *now.Medium {
 	if n := len(b.Weighings); n > 0 {
 		m.Weighed = &b.Weighings[n-1].At
 	}
-	if t, ok := s.book.WeighNext(b.ID, scale); ok {
+	if t, ok := s.book.WeighNext(b.ID, scale); ok && len(b.Eggs) > 0 {
 		m.WeighNext = &t
 	}
 	w, err := s.book.Water(b.ID, scale)

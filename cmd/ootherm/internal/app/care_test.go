@@ -88,6 +88,12 @@ func TestDryBoxIsTold(t *testing.T) {
 	is(t, "at most", b.box("B1").Medium.AddHigh, 5)
 	is(t, "gone at least", b.box("B1").Medium.Lost, 3.0/40)
 	is(t, "the ratio", b.box("B1").Medium.Ratio, 36.0/40)
+	if w := b.box("B1").Medium.WeighNext; w == nil || !w.Equal(at.Add(-2*time.Hour).Truncate(time.Second).Add(7*day)) {
+		t.Errorf("weigh it next %v, want a week after it was weighed", w)
+	}
+	if w := b.box("B2").Medium.WeighNext; w != nil {
+		t.Errorf("a box without eggs is to be weighed %v", w)
+	}
 
 	// 10 g, and watered within the hour: nobody is told.
 	b.note(weighed(2, at, "B1", 102, 0))

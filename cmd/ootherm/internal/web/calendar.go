@@ -95,7 +95,7 @@ func (s *server) events(n *now.Now, b *book.Book) *ical.Calendar {
 		add("lay", d.Dam, *d.LookFrom, to, summary, description)
 	}
 	for _, x := range n.Boxes {
-		if x.Medium == nil || x.Medium.WeighNext == nil || !occupied(x) {
+		if x.Medium == nil || x.Medium.WeighNext == nil {
 			continue
 		}
 		due, description := *x.Medium.WeighNext, ""
@@ -155,14 +155,4 @@ func (s *server) windows(n *now.Now, add func(what, about string, from, to time.
 		who := strings.TrimSpace(x.dam + " " + name)
 		add("window", name, x.from, x.to, "Hatch window: "+who, "Box "+x.boxes+". Likely "+s.Reader.Date(x.likely)+". It moves with the warmth; do not turn, wash or cut eggs on the strength of a forecast.")
 	}
-}
-
-// occupied reports whether an egg waits in a box.
-func occupied(b now.Box) bool {
-	for _, c := range b.Clutches {
-		if fate(c.Eggs, "waiting")+fate(c.Eggs, "pipped") > 0 {
-			return true
-		}
-	}
-	return false
 }

@@ -57,6 +57,17 @@ func TestMediumPage(t *testing.T) {
 	inOrder(t, plainly(t, options(season()), "/b/B1", 200), "Medium", "Add 8-10 g")
 }
 
+// The alarm of a dry box says on the page how much to pour in.
+func TestDryAlarmOnThePage(t *testing.T) {
+	n := season()
+	n.Alarms = []now.Alarm{{Key: "d", Alarm: "drying", Box: ptr("B1"), Priority: "notice", State: "active", Since: at}}
+	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "box B1: drying out", "add 8-10 g", "lukewarm, never on the eggs")
+	n.Boxes[0].Medium.Warning = ptr("it lost more than the 40.0 g of water it began with: weigh it again before adding any")
+	if page := plainly(t, options(n), "/", 200); strings.Contains(page, "add 8-10 g") {
+		t.Error("water is asked for before the box is weighed again")
+	}
+}
+
 func TestWaterForAFreshMedium(t *testing.T) {
 	for query, c := range map[string]struct {
 		status int

@@ -107,6 +107,20 @@ func (s *server) medium(b now.Box, at time.Time) mediumView {
 	return v
 }
 
+// toPour is what a box's alarm asks for, in short; nothing before it is weighed
+// again.
+func toPour(n *now.Now, box string) string {
+	i := slices.IndexFunc(n.Boxes, func(b now.Box) bool { return b.Box == box })
+	if i < 0 || n.Boxes[i].Medium == nil {
+		return ""
+	}
+	m := n.Boxes[i].Medium
+	if m.Warning != nil || m.AddLow == nil || m.AddHigh == nil {
+		return ""
+	}
+	return "add " + words.Range(*m.AddLow, *m.AddHigh)
+}
+
 type mediumPage struct {
 	frame
 	Dry, Ratio, Water, Fault string

@@ -92,8 +92,8 @@ type Medium struct {
 	WantedRatio *float64   `json:"wanted_ratio"`
 	Ratio       *float64   `json:"ratio"` // water to dry medium, by its last weighing
 	Weighed     *time.Time `json:"weighed"`
-	WeighNext   *time.Time `json:"weigh_next"`
-	Add         *float64   `json:"add_g"` // to have it as it was set up, less eggs taken out
+	WeighNext   *time.Time `json:"weigh_next"` // while eggs wait in it
+	Add         *float64   `json:"add_g"`      // to have it as it was set up, less eggs taken out
 	AddLow      *float64   `json:"add_low_g"`
 	AddHigh     *float64   `json:"add_high_g"`
 	PerDay      *float64   `json:"loses_g_per_day"`
