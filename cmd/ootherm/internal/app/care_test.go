@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
 
@@ -126,6 +127,44 @@ func TestDryBoxIsTold(t *testing.T) {
 	states("B1 warning returned")
 	if told := len(b.raised("drying")); told != 2 {
 		t.Errorf("%d alarms, want the notice and the warning, and no more of the notice at the end", told)
+	}
+}
+
+// Two boxes weighed dry in one round are one message; of a mass that cannot be, no
+// water is asked for.
+func TestDryBoxesTogether(t *testing.T) {
+	b := newBench(t, plan(t))
+	b.note(wet + `{"key":"o","at":"2026-04-02T19:00:00Z","entry":"box","box":"B3","zone":"room","dry_g":40,"water_g":40,"total_g":112}
+{"key":"c","at":"2026-04-02T19:00:00Z","entry":"clutch","clutch":"S9","dam":"Tansy","eggs":1,"laid_after":"2026-04-02T18:00:00Z","laid_by":"2026-04-02T19:00:00Z"}
+{"key":"d","at":"2026-04-02T19:00:00Z","entry":"placed","egg":"S9-1","box":"B3","slot":"a"}
+`)
+	at := began.Add(10 * 24 * time.Hour)
+	run := func(d time.Duration) {
+		for end := at.Add(d); at.Before(end); at = at.Add(10 * time.Minute) {
+			b.observe(at, map[string]float64{"air": 23.3, "dummy": 23.3, "warm": 27})
+		}
+	}
+	told := func() (all []alert.Message) {
+		for _, m := range b.waiting() {
+			if strings.Contains(m.Alarm, "drying") {
+				all = append(all, m)
+			}
+		}
+		return all
+	}
+	run(time.Hour)
+	b.note(weighed(1, at, "B1", 102, 0) + weighed(2, at, "B3", 100, 0))
+	run(2 * time.Hour)
+	m := told()
+	if len(m) != 1 || !strings.Contains(m[0].Body, "BOX B1 drying out: add 9 g") || !strings.Contains(m[0].Body, "BOX B3 drying out: add 11 g") {
+		t.Fatalf("%d messages, want one that tells of both: %+v", len(m), m)
+	}
+	b.note(weighed(3, at, "B1", 60, 0))
+	run(2 * time.Hour)
+	m = told()
+	last := m[len(m)-1]
+	if len(m) != 2 || last.Subject != "◆ BOX B1 drying out: weigh it" || !strings.Contains(last.Body, "weigh it again before adding any") || strings.Contains(last.Body, "Add ") {
+		t.Errorf("%d messages, the last %q:\n%s", len(m), last.Subject, last.Body)
 	}
 }
 
