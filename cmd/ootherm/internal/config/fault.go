@@ -61,8 +61,7 @@ func meant(word string, known []string) string {
 	if k := nearest(word, known); k != "" {
 		return fmt.Sprintf("did you mean %q?", k)
 	}
-	// A key may have been asked for by several, and in any order.
-	return "known are " + list(slices.Compact(slices.Sorted(slices.Values(known))))
+	return "known are " + list(known)
 }
 
 func list(words []string) string {

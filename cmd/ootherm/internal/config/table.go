@@ -73,7 +73,8 @@ func (t *table) done(hints ...map[string]string) {
 		if slices.Contains(t.asked, k.name) {
 			continue
 		}
-		advice := meant(k.name, t.asked)
+		// A key may have been asked for by several, and in any order.
+		advice := meant(k.name, slices.Compact(slices.Sorted(slices.Values(t.asked))))
 		for _, h := range hints {
 			if h[k.name] != "" {
 				advice = h[k.name]
