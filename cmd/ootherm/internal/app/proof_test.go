@@ -18,7 +18,7 @@ import (
 
 	"example.com/ootherm/alert/heartbeat"
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/clock/clocktest"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/sensor"
 )
@@ -28,7 +28,7 @@ import (
 type proof struct {
 	t       *testing.T
 	d       *daemon
-	machine *clock.Simulated
+	machine *clocktest.Simulated
 	poller  *sensor.Poller
 	fed     *net.UnixConn // systemd's socket
 	beats   atomic.Int64
@@ -37,7 +37,7 @@ type proof struct {
 }
 
 func newProof(t *testing.T) *proof {
-	p := &proof{t: t, looks: make(chan struct{}), machine: clock.NewSimulated(time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC))}
+	p := &proof{t: t, looks: make(chan struct{}), machine: clocktest.NewSimulated(time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC))}
 	socket := filepath.Join(t.TempDir(), "notify")
 	var err error
 	if p.fed, err = net.ListenUnixgram("unixgram", &net.UnixAddr{Name: socket, Net: "unixgram"}); err != nil {
