@@ -304,10 +304,7 @@ func (c *copier) kept(at time.Time) ([]time.Time, error) {
 	}
 	var days []time.Time
 	for _, f := range all {
-		name, ok := strings.CutPrefix(f.Name(), c.stem())
-		if name, ok = strings.CutSuffix(name, copySuffix); !ok {
-			continue
-		}
+		name := strings.TrimSuffix(strings.TrimPrefix(f.Name(), c.stem()), copySuffix)
 		day, err := time.ParseInLocation(time.DateOnly, name, c.where)
 		if err == nil && c.file(day) == f.Name() && !day.After(at) {
 			days = append(days, day)
