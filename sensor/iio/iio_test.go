@@ -162,6 +162,15 @@ func TestFileThatBlocksEndsWithTheContext(t *testing.T) {
 	})
 }
 
+// testdata/linux-6.1 is what the kernel's bme280 driver showed of a simulated part
+// whose registers are the data sheet's example (.ci/kernel): 25.080 C.
+func TestFilesOfATrueKernel(t *testing.T) {
+	p := &Probe{Device: "bme280", Root: "testdata/linux-6.1"}
+	if m, err := p.Measure(t.Context()); err != nil || !sensortest.Equal(m, sensor.Measurement{Celsius: 25.08, Humidity: .4524}) {
+		t.Errorf("measured %+v, %v", m, err)
+	}
+}
+
 func FuzzFile(f *testing.F) {
 	for _, s := range []string{"23400\n", "", "\n", "-", "1e309\n", "0x1p-2\n", "NaN\n"} {
 		f.Add([]byte(s))
