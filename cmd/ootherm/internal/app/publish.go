@@ -1,7 +1,9 @@
 package app
 
 import (
+	"cmp"
 	"context"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -34,7 +36,7 @@ func (s *Station) Publish() {
 		Zones: []now.Zone{}, Boxes: s.boxes(), Alarms: []now.Alarm{},
 		Health: now.Health{
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
-			StorageBytes: s.bytes(), Polled: s.polled(),
+			StorageBytes: s.bytes(), Polled: s.polled(), Silent: s.silentBuses(),
 		},
 	}
 	if waiting, err := s.o.Journal.Waiting(context.Background()); err == nil {
@@ -118,6 +120,7 @@ func (s *Station) zone(z *zone) now.Zone {
 		h := median(wet)
 		n.Humidity = number(h)
 		n.DewPoint = number(air.DewPoint(c, h))
+		n.Deficit, n.Vapour = number(air.Deficit(c, h)), number(air.Absolute(c, h))
 	}
 	return n
 }
@@ -232,6 +235,23 @@ func (s *Station) bytes() int64 {
 		return 0
 	}
 	return n
+}
+
+// silentBuses are the buses none of whose probes gave any answer, good or bad, for
+// three polls; a probe that shares its wire with none is a bus of its own.
+func (s *Station) silentBuses() []string {
+	heard := map[string]bool{}
+	for _, p := range s.plan.Probes {
+		bus := cmp.Or(p.Bus, p.Name)
+		heard[bus] = heard[bus] || s.now.Sub(later(s.probes[p.Name].answered, s.started)) <= s.plan.fresh()
+	}
+	silent := []string{}
+	for _, bus := range slices.Sorted(maps.Keys(heard)) {
+		if !heard[bus] {
+			silent = append(silent, bus)
+		}
+	}
+	return silent
 }
 
 // polled reports whether every probe was tried within three polls: one that

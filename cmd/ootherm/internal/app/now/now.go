@@ -48,6 +48,8 @@ type Zone struct {
 	Celsius      *float64 `json:"temperature_c"`
 	Humidity     *float64 `json:"relative_humidity"`
 	DewPoint     *float64 `json:"dew_point_c"`
+	Deficit      *float64 `json:"vapour_pressure_deficit_pa"` // how much more vapour the air would take up
+	Vapour       *float64 `json:"absolute_humidity_g_m3"`     // the water in it
 	TrendPerHour *float64 `json:"trend_c_per_hour"`
 	SetPoint     *float64 `json:"set_point_c"`
 	Spread       *float64 `json:"spread_c"` // between its probes, K, on average over about a day; a difference
@@ -199,5 +201,6 @@ type Health struct {
 	Waiting       int        `json:"waiting"` // messages not yet delivered
 	OldestWaiting *time.Time `json:"oldest_waiting"`
 	StorageBytes  int64      `json:"storage_bytes"`
-	Polled        bool       `json:"polled"` // every bus within three polls
+	Polled        bool       `json:"polled"`       // every probe was tried within three polls
+	Silent        []string   `json:"silent_buses"` // those on which nothing answered for three polls
 }
