@@ -172,7 +172,7 @@ func (s *Station) boxes() []now.Box {
 		if !b.InUse {
 			continue
 		}
-		n := now.Box{Box: b.ID, Zone: b.Zone, Probe: text(b.Probe), Clutches: []now.Clutch{}}
+		n := now.Box{Box: b.ID, Zone: b.Zone, Probe: text(b.Probe), Offset: b.Offset, Clutches: []now.Clutch{}}
 		for _, g := range s.groups() {
 			if g.box != b.ID || !g.within(b) {
 				continue
@@ -206,7 +206,7 @@ func (s *Station) condensing(stays []book.Stay) bool {
 	}
 	surface, _ := old.felt.at(s.now)
 	dew := s.zone(z).DewPoint
-	return dew != nil && surface < *dew
+	return dew != nil && surface+was.Offset < *dew
 }
 
 // within reports whether eggs of the group are in the box in its present use.

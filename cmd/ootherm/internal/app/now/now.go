@@ -77,6 +77,9 @@ type Box struct {
 	Box   string  `json:"box"`
 	Zone  string  `json:"zone"`
 	Probe *string `json:"probe"`
+	// Offset is how much warmer, in K, the box is taken to be than its probe, or
+	// than its zone's air where it has none.
+	Offset float64 `json:"offset_kelvin"`
 	// Condensing is whether water may condense in the box: it came lately from a
 	// place colder than the dew point where it is.
 	Condensing bool     `json:"condensing"`
