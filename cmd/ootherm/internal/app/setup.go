@@ -167,7 +167,8 @@ func (d *draft) thermostat(t *talk) error {
 			d.set, d.setC = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
 			return nil
 		}
-		t.say("%q is no set point in %s between 10 and 40 C; is it the other unit?", answer, unit)
+		r := words.Reader{Units: d.units}
+		t.say("%q is no set point between %s and %s; is it the other unit?", answer, r.Temperature(10), r.Temperature(40))
 	}
 }
 

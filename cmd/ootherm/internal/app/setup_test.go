@@ -97,7 +97,7 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	if got := <-letter; !strings.Contains(got, "keeper@example.org") || !strings.Contains(got, "Nothing is wrong") {
 		t.Errorf("the letter:\n%s", got)
 	}
-	for _, want := range []string{`"kelvin" is none of these`, `"23" is no set point in F`, `"basilisk" is none of these`, `"air" is another's name already`, "is in order", "It went out"} {
+	for _, want := range []string{`"kelvin" is none of these`, `"23" is no set point between 50.0 °F and 104.0 °F`, `"basilisk" is none of these`, `"air" is another's name already`, "is in order", "It went out"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}
