@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/sensor"
 )
 
 // ProbesOptions say which probes to show, and how.
@@ -188,7 +189,7 @@ func capital(s string) string {
 
 func outcome(x Outcome, r words.Reader) string {
 	if x.Err != nil {
-		return "no value"
+		return "no value: " + words.Cause(string(sensor.CauseOf(x.Err)))
 	}
 	s := r.Temperature(x.Celsius)
 	if number(x.Humidity) != nil {
