@@ -26,6 +26,9 @@ type ProbesOptions struct {
 	Words  io.Writer // what stands in the way
 }
 
+// errLost is the error of a scan that did not find all that it should.
+const errLost = unable("not every probe of the configuration answers")
+
 // errNoProbe is the error of a scan that found none.
 const errNoProbe = unable("no probe answers")
 
@@ -123,6 +126,9 @@ func found(ctx context.Context, s *Scan, r words.Reader, o ProbesOptions) error 
 	}
 	if err == nil && len(s.Found) == 0 {
 		err = errNoProbe
+	}
+	if err == nil && s.Lost && !o.Watch {
+		err = errLost
 	}
 	for err == nil && o.Watch && o.Places.filled().wait(ctx, 2*time.Second) == nil {
 		s.read(ctx)

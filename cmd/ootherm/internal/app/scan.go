@@ -87,6 +87,7 @@ type Trouble struct {
 type Scan struct {
 	Found    []Found
 	Troubles []Trouble
+	Lost     bool // a probe of the configuration does not answer
 
 	closes []func() error
 }
@@ -365,10 +366,12 @@ func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 		case k.Address != "":
 			lost = append(lost, k)
 		default:
+			s.Lost = true
 			s.trouble(fmt.Sprintf("the configuration's probe %s, a %s, does not answer", k.Name, k.Driver), "see its wiring and what its [[probe]] says")
 		}
 	}
 	for _, k := range lost {
+		s.Lost = true
 		where := k.Address
 		if k.Bus != "" {
 			where += " on " + k.Bus

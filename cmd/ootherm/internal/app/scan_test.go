@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io/fs"
 	"net/http"
@@ -124,8 +125,8 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out, told strings.Builder
-	if err := describeScan(&out, &told, s, words.Reader{}); err != nil {
-		t.Fatal(err)
+	if err := found(t.Context(), s, words.Reader{}, ProbesOptions{Out: &out, Words: &told}); !errors.Is(err, errLost) {
+		t.Errorf("the error is %v, want %v", err, errLost)
 	}
 	if err := s.Close(); err != nil || *closed != 1 {
 		t.Errorf("the bus was closed %d times, %v", *closed, err)

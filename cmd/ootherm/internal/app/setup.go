@@ -14,6 +14,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/sys/unix"
+
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/thermal/profile"
@@ -37,6 +39,9 @@ type SetupOptions struct {
 func Setup(ctx context.Context, o SetupOptions) error {
 	if _, err := os.Lstat(o.Config); err == nil {
 		return misconfigured{fmt.Errorf("app: %s is there already and stays as it is; name another file with --config", o.Config)}
+	}
+	if err := writable(filepath.Dir(o.Config)); err != nil {
+		return misconfigured{fmt.Errorf("app: this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err)}
 	}
 	t := newTalk(ctx, o.In, o.Out)
 	if o.Last != "" {
@@ -157,7 +162,15 @@ func interview(ctx context.Context, o SetupOptions, t *talk) (*draft, error) {
 	ask(&d.heartbeat, func() (string, error) {
 		return t.fit("An address to call while all is well, so that a dead station is noticed (Enter: none)", "heartbeat")
 	})
-	ask(&d.data, func() (string, error) { return t.or("A folder for the data", "/var/lib/ootherm") })
+	ask(&d.data, func() (string, error) {
+		for {
+			answer, err := t.or("A folder for the data", "/var/lib/ootherm")
+			if err != nil || writable(answer) == nil {
+				return answer, err
+			}
+			t.say("This user may not write in %s; name another, or run setup with sudo.", answer)
+		}
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -295,7 +308,7 @@ func create(path, text string, mode fs.FileMode) error {
 	}
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
-		return fmt.Errorf("app: %w; run setup as who may write there, or name another file with --config", err)
+		return fmt.Errorf("app: %w", err)
 	}
 	_, err = f.WriteString(text)
 	if uid, gid, ok := service(); ok {
@@ -308,6 +321,16 @@ func create(path, text string, mode fs.FileMode) error {
 		return fmt.Errorf("app: %s: %w", path, err)
 	}
 	return nil
+}
+
+// writable is why a folder, or the one that it would be made in, may not be written.
+func writable(path string) error {
+	err := unix.Access(path, unix.W_OK)
+	for errors.Is(err, unix.ENOENT) && path != filepath.Dir(path) {
+		path = filepath.Dir(path)
+		err = unix.Access(path, unix.W_OK)
+	}
+	return err
 }
 
 // service is the user that the packaged service runs as, when this is root and
