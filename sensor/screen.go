@@ -72,6 +72,7 @@ type Screen struct {
 	suspect   Cause   // why the probe is not believed; empty when it is
 	good      int     // good readings in a row since
 	soaked    int     // readings in a row whose humidity cannot be
+	failed    int     // reads in a row that failed
 
 	damp      bool  // the humidity was above creeping at the last reading
 	dampSince Stamp // since then
@@ -88,8 +89,10 @@ type Screen struct {
 }
 
 // Suspect is why the probe is not believed, or empty: it is set by a reading
-// out of range, a humidity that cannot be, a jump, a stuck or a power-on value, and
-// cleared at the third good reading in a row. Failed reads alone do not set it.
+// out of range, a humidity that cannot be, a jump, a stuck or a power-on value, or
+// by three failed reads in a row, and cleared at the third good reading in a row.
+// One or two failed reads alone do not set it: they are a bad contact or a bad
+// frame, not a probe that was away.
 func (s Screen) Suspect() Cause { return s.suspect }
 
 // Last is the last reading that was believed.
@@ -127,6 +130,7 @@ func (s Screen) Stale(at Stamp, limit time.Duration) bool {
 // A part whose humidity cannot be for three readings in a row is broken in that
 // alone: from then on its humidity is absent, NaN, and its temperature is judged.
 func (s Screen) Step(r Reading) (Screen, Reading) {
+	told := r.Cause // by the driver; a value that is merely absent is no failed read
 	absurd := !math.IsNaN(r.Humidity) && !(r.Humidity >= minHumidity && r.Humidity <= maxHumidity)
 	if s.soaked++; !absurd {
 		s.soaked = 0
@@ -137,12 +141,18 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 	case r.Cause == "" && r.Celsius == powerOn:
 		r.Cause = PowerOn
 	}
+	if s.failed++; told == "" {
+		s.failed = 0
+	}
 	switch {
 	case r.Cause == PowerOn:
 		s.suspect, s.good = PowerOn, 0
 		return s, r
 	case r.Cause != "": // failed: nothing to learn from
 		s.good = 0
+		if s.failed >= goodAgain && s.suspect == "" {
+			s.suspect = r.Cause
+		}
 		return s, r
 	case !(r.Celsius >= minCelsius && r.Celsius <= maxCelsius):
 		s.suspect, s.good = Range, 0

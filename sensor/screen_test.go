@@ -123,6 +123,41 @@ func TestScreenTellsANonsenseFrameFromABrokenPart(t *testing.T) {
 	}
 }
 
+// A probe that was away for three polls is believed at its third good reading; one
+// bad frame or two, or a cell that is empty, cost that reading alone.
+func TestScreenOfAProbeThatComesBack(t *testing.T) {
+	for _, c := range []struct {
+		fault   string
+		reads   []Cause // of the reads that fail; they are followed by four good ones
+		refused int     // of those
+	}{
+		{"a bad frame", []Cause{BadFrame}, 0},
+		{"two bad frames", []Cause{BadFrame, NoAnswer}, 0},
+		{"unplugged", []Cause{NoAnswer, NoAnswer, NoAnswer}, 2},
+		{"gone with its bus", []Cause{BusGone, BusGone, BusGone, BusGone}, 2},
+		{"empty cells", []Cause{"", "", "", "", ""}, 0},
+	} {
+		s, _ := Screen{}.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: math.NaN()}})
+		for i, cause := range c.reads {
+			s, _ = s.Step(Reading{Stamp: Stamp{Uptime: time.Duration(1+i) * 10 * time.Second}, Measurement: None(), Cause: cause})
+		}
+		refused := 0
+		for i := range 4 {
+			var r Reading
+			s, r = s.Step(Reading{Stamp: Stamp{Uptime: time.Duration(10+i) * 10 * time.Second}, Measurement: Measurement{Celsius: 24, Humidity: math.NaN()}})
+			if r.Cause != "" && r.Cause != Recovering {
+				t.Errorf("%s: a good reading is refused as %s", c.fault, r.Cause)
+			}
+			if !r.Believed() {
+				refused++
+			}
+		}
+		if refused != c.refused {
+			t.Errorf("%s: %d good readings are refused, want %d", c.fault, refused, c.refused)
+		}
+	}
+}
+
 // judged is what a screen made of a series: readings refused, by cause, and the
 // index of the first.
 func judged(rs []Reading) (map[Cause]int, int) {
