@@ -367,7 +367,7 @@ func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 			lost = append(lost, k)
 		default:
 			s.Lost = true
-			s.trouble(fmt.Sprintf("the configuration's probe %s, a %s, does not answer", k.Name, k.Driver), "see its wiring and what its [[probe]] says")
+			s.trouble(fmt.Sprintf("the configuration's probe %s, a %s, does not answer", k.Name, k.Driver), mends(k))
 		}
 	}
 	for _, k := range lost {
@@ -396,6 +396,18 @@ func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 		}
 		s.trouble(fmt.Sprintf("%s; one that the configuration has not is at %s", what, f.Address), mend+" in its [[probe]]")
 	}
+}
+
+// mends says what to do about a configured probe that has no address and does not
+// answer.
+func mends(k config.Probe) string {
+	switch {
+	case k.Driver != "iio" && k.Driver != "hwmon":
+		return "see its wiring and what its [[probe]] says"
+	case strings.HasPrefix(k.Device, "dht11"): // of a DHT22 too
+		return "see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=17 | sudo tee -a /boot/firmware/config.txt (its own GPIO), then sudo reboot"
+	}
+	return "see its wiring, and that the overlay of the part is in /boot/firmware/config.txt: " + k.Driver + " shows what the kernel drives"
 }
 
 // elsewhere reads a configured probe that is not where the scan looked, such as
