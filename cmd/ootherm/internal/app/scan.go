@@ -405,7 +405,7 @@ func mends(k config.Probe) string {
 	case k.Driver != "iio" && k.Driver != "hwmon":
 		return "see its wiring and what its [[probe]] says"
 	case strings.HasPrefix(k.Device, "dht11"): // of a DHT22 too
-		return "see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=17 | sudo tee -a /boot/firmware/config.txt (its own GPIO), then sudo reboot"
+		return "see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27 | sudo tee -a /boot/firmware/config.txt (its own GPIO), then sudo reboot"
 	}
 	return "see its wiring, and that the overlay of the part is in /boot/firmware/config.txt: " + k.Driver + " shows what the kernel drives"
 }

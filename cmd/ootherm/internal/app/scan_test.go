@@ -155,7 +155,7 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"0x48 on ", "belongs to the kernel's driver tmp102",
 		"The configuration's probe shelf, a sht4x, does not answer at 0x44", `write address = "0x45" in its [[probe]]`,
 		"The configuration's probe cellar, a hwmon, does not answer.\n    see its wiring, and that the overlay of the part is in",
-		"The configuration's probe attic, a iio, does not answer.\n    see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=17",
+		"The configuration's probe attic, a iio, does not answer.\n    see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27",
 		"The configuration's probe gone, a ds18b20, does not answer at 28-0416a2795a00.\n    see that it is plugged in",
 	} {
 		if !strings.Contains(told.String(), want) {
