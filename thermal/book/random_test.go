@@ -40,6 +40,9 @@ func anyEntry(t *rapid.T, i int) book.Entry {
 		e.Kind, e.Egg, e.Box, e.Slot = book.KindMoved, egg, box, slot
 	case "moved box":
 		e.Kind, e.Box, e.Zone, e.Probe = book.KindMoved, box, zone, pick("probe", "", "p1", "p2")
+		if rapid.Bool().Draw(t, "offset") {
+			e.OffsetK = new(float64(rapid.IntRange(-2, 2).Draw(t, "kelvin")))
+		}
 	case "candled":
 		e.Egg, e.Verdict = egg, pick("verdict", book.Fertile, book.Slug)
 	case "weighed":

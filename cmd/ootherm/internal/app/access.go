@@ -40,7 +40,7 @@ func SetPassphrase(path, text string) error {
 	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(c.Station.Data, 0o750); err != nil {
+	if err := folder(c.Station.Data); err != nil {
 		return fmt.Errorf("app: the station's folder: %w", err)
 	}
 	return passphrase.In(c.Station.Data).Set(text)
@@ -50,25 +50,40 @@ func SetPassphrase(path, text string) error {
 // 128 bits and a little (crypto/rand.Text).
 const leastSecret = 26
 
+// folder makes a station's folder, if it is not there, so that the packaged service
+// may write in it.
+func folder(path string) error {
+	if _, err := os.Stat(path); err == nil {
+		return nil
+	}
+	if err := os.MkdirAll(path, 0o750); err != nil {
+		return err
+	}
+	if uid, gid, ok := service(); ok {
+		return os.Chown(path, uid, gid)
+	}
+	return nil
+}
+
 // calendarSecret is what the calendar's address has in it, made once. Deleting
 // its file makes another, and the old address ends.
 func calendarSecret(data string) (string, error) {
 	path := filepath.Join(data, "calendar-secret")
 	text, err := os.ReadFile(path)
-	if secret := strings.TrimSpace(string(text)); err == nil {
+	if secret := strings.TrimSpace(string(text)); secret != "" { // an empty one was never anybody's address
 		if len(secret) < leastSecret {
 			return "", misconfigured{fmt.Errorf("app: %s holds %d characters; what keeps the calendar's address secret has %d at least: write more, or delete the file and another is made", path, len(secret), leastSecret)}
 		}
 		return secret, nil
 	}
-	if !errors.Is(err, os.ErrNotExist) {
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
 		return "", fmt.Errorf("app: the calendar's secret: %w", err)
 	}
 	if err := os.MkdirAll(data, 0o750); err != nil {
 		return "", fmt.Errorf("app: the station's folder: %w", err)
 	}
 	secret := strings.ToLower(rand.Text())
-	if err := os.WriteFile(path, []byte(secret+"\n"), 0o600); err != nil {
+	if err := writeAside(data, filepath.Base(path), []byte(secret+"\n")); err != nil {
 		return "", fmt.Errorf("app: the calendar's secret: %w", err)
 	}
 	return secret, nil

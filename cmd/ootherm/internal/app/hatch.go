@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal"
 )
 
@@ -57,7 +58,7 @@ func (s *Station) reckon() {
 		if g.probe == "" {
 			src = source{zone: g.zone}
 		}
-		key := g.profile + "\x00" + strings.Join(g.dams, "\x00") + "\x00" + src.String()
+		key := fmt.Sprint(g.profile, "\x00", strings.Join(g.dams, "\x00"), "\x00", src, "\x00", g.offset)
 		if s.teaches(g) {
 			key += "\x00" + g.id() // it does not learn from itself
 		}
@@ -68,7 +69,7 @@ func (s *Station) reckon() {
 				windows[g.id()] = reckoned{because: []string{err.Error()}}
 				continue
 			}
-			c := s.climate(src, p.Usual)
+			c := s.climate(src, g.offset, p.Usual)
 			o = [2]*thermal.Outlook{c.Outlook(b, s.now), c.Outlook(b.AsLine(), s.now)}
 			outlooks[key] = o
 			s.beliefs[key] = b
@@ -92,6 +93,9 @@ func (s *Station) reckon() {
 		if src.probe == "" {
 			r.because = append(r.because, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.zone))
 		}
+		if g.offset != 0 {
+			r.because = append(r.because, s.warmer(g))
+		}
 		if others := s.hatchedProfiles(); len(others) > 1 || len(others) == 1 && others[0] != g.profile {
 			r.because = append(r.because, "what other kinds took in this house counts too")
 		}
@@ -113,6 +117,18 @@ func (s *Station) reckon() {
 			windows[g.id()] = r
 		}
 	}
+}
+
+// warmer says how a box differs from what it is told by.
+func (s *Station) warmer(g *group) string {
+	than, how := "its probe", "warmer"
+	if g.probe == "" {
+		than = "the " + g.zone
+	}
+	if g.offset < 0 {
+		how = "colder"
+	}
+	return fmt.Sprintf("by the book the box is %s %s than %s", words.Reader{Units: s.plan.Units}.Difference(math.Abs(g.offset)), how, than)
 }
 
 // beforePlacing is how far from their first day in the box eggs may have been
@@ -141,18 +157,21 @@ func (s *Station) heat(g *group, t *track, src source) thermal.Heat {
 	return h
 }
 
-// climate is what a source is expected to do.
-func (s *Station) climate(src source, usual float64) thermal.Climate {
+// climate is what a box is expected to do that is so much warmer than its source.
+func (s *Station) climate(src source, offset, usual float64) thermal.Climate {
 	set := math.NaN()
 	for _, z := range s.plan.Zones {
 		if z.SetPoint != nil && (z.Name == src.zone || slices.Contains(z.Probes, src.probe)) {
-			set = *z.SetPoint
+			set = *z.SetPoint + offset
 		}
 	}
 	var days thermal.ZoneHistory
 	at := s.now
 	if x := s.sources[src]; x != nil {
 		days, at = x.almanac.history(), s.now.In(x.almanac.place)
+	}
+	for i := range days {
+		days[i].Mean += offset
 	}
 	c, ok := days.Climate(set, usual, at)
 	if !ok {

@@ -109,7 +109,7 @@ func (r reckoner) course(c *course, stays []book.Stay, upTo time.Time) *course {
 		if !stay.To.IsZero() && stay.To.Before(to) {
 			to = stay.To
 		}
-		for s, err := range r.samples(sourceOf(stay), stay.From, to) {
+		for s, err := range r.boxed(stay.Offset).samples(sourceOf(stay), stay.From, to) {
 			if err != nil {
 				break
 			}

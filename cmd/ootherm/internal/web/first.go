@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -65,11 +66,11 @@ type probeView struct {
 
 type zoneView struct {
 	badge
-	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew, Apart string
-	Probes                                                                                  []probeView
-	Plot                                                                                    *plot
-	PlotTrouble                                                                             string
-	rank                                                                                    int
+	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew, Vapour, Drying, Apart string
+	Probes                                                                                                  []probeView
+	Plot                                                                                                    *plot
+	PlotTrouble                                                                                             string
+	rank                                                                                                    int
 }
 
 type boxView struct {
@@ -319,6 +320,10 @@ func (s *server) zone(n *now.Now, z now.Zone) zoneView {
 	}
 	if z.DewPoint != nil {
 		v.Dew = r.Temperature(*z.DewPoint)
+	}
+	if z.Vapour != nil && z.Deficit != nil {
+		v.Vapour = fmt.Sprintf("%.1f g/m³", *z.Vapour)
+		v.Drying = fmt.Sprintf("%.2f kPa", *z.Deficit/1000)
 	}
 	var newest *float64
 	for _, p := range z.Probes {
