@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -16,6 +17,7 @@ import (
 
 // server is a receiver that a test breaks and mends.
 type server struct {
+	mu       sync.Mutex
 	fail     error
 	takes    time.Duration // before it answers, at all
 	drops    bool          // what it took it does not answer for
@@ -25,12 +27,17 @@ type server struct {
 }
 
 func (s *server) Send(ctx context.Context, m alert.Message) error {
+	s.mu.Lock()
 	s.attempts++
+	takes := s.takes
+	s.mu.Unlock()
 	select {
-	case <-time.After(s.takes):
+	case <-time.After(takes):
 	case <-ctx.Done():
 		return ctx.Err()
 	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	if s.fail != nil {
 		return s.fail
 	}
@@ -44,7 +51,16 @@ func (s *server) Send(ctx context.Context, m alert.Message) error {
 	return nil
 }
 
+// change breaks or mends it.
+func (s *server) change(how func()) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	how()
+}
+
 func (s *server) ids() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	var all []string
 	for _, m := range s.got {
 		all = append(all, m.ID)
@@ -76,7 +92,7 @@ func TestTwelveHoursWithoutAServer(t *testing.T) {
 		if s.attempts < 13 || s.attempts > 40 {
 			t.Errorf("%d tries in twelve hours", s.attempts)
 		}
-		s.fail = nil
+		s.change(func() { s.fail = nil })
 		pass(time.Hour + time.Minute)
 		d.waiting(0)
 		if s.ids() != id(2)+"+2" {
@@ -102,7 +118,7 @@ func TestOneThatGetsThroughTakesTheOthersAlong(t *testing.T) {
 		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
 		d.commit(nil, warn(1), warn(2))
 		pass(6*time.Hour + 5*time.Minute)
-		s.fail = nil
+		s.change(func() { s.fail = nil })
 		d.commit(nil, warn(3))
 		if want := id(3) + " " + id(1) + "+1"; s.ids() != want {
 			t.Errorf("came %s, want %s", s.ids(), want)
@@ -119,7 +135,7 @@ func TestOneRefusedPartHoldsUpNoOther(t *testing.T) {
 		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
 		d.commit(nil, warn(1), warn(2), warn(3))
 		pass(3 * time.Hour)
-		s.fail, s.poison = nil, "body 2"
+		s.change(func() { s.fail, s.poison = nil, "body 2" })
 		pass(2 * time.Hour)
 		if want := id(1) + " " + id(3); s.ids() != want {
 			t.Errorf("came %s, want %s", s.ids(), want)
@@ -143,7 +159,7 @@ func TestAServerThatDropsOrHangs(t *testing.T) {
 				if s.attempts < 4 || s.attempts > 8 {
 					t.Errorf("%d tries in ten minutes", s.attempts)
 				}
-				s.drops, s.takes = false, 0
+				s.change(func() { s.drops, s.takes = false, 0 })
 				pass(time.Hour)
 				d.waiting(0)
 				for _, m := range s.got {
