@@ -253,9 +253,16 @@ func (v *victim) live(run int) (acknowledged string) {
 		}
 		eventually(v.t, "it is cold", v.settled)
 		who := "keeper " + strconv.Itoa(run)
-		go func(wait time.Duration) { <-time.After(wait); kill() }(v.span(8 * time.Millisecond))
+		answered := v.rnd.IntN(2) == 0 // killed just after the answer, or at any time before and after
+		if !answered {
+			go func(wait time.Duration) { <-time.After(wait); kill() }(v.span(8 * time.Millisecond))
+		}
 		if v.acknowledge(who) {
 			acknowledged = who
+		}
+		if answered {
+			v.within(time.Millisecond)
+			kill()
 		}
 	}
 	_ = v.process.Wait() // killed is how it ends
