@@ -113,6 +113,8 @@ func (s *Station) reckon() {
 			windows[g.id()] = r
 		}
 	}
+	paces := s.paces()
+	s.paced.Store(&paces)
 }
 
 // beforePlacing is how far from their first day in the box eggs may have been
@@ -199,15 +201,8 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		if h.profile != profile || h.id() == save.id() || !s.teaches(h) {
 			continue
 		}
-		t := s.tracks[h.track]
-		heat := s.heat(h, t, t.now)
-		felt := heat.Before.Plus(heat.Since)
-		half := heat.Latest.Sub(heat.Earliest) / 2
-		o := thermal.Observed{
-			Days: h.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
-			Own: true, SameDam: len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0],
-			Eggs: h.born, DaysOff: half.Hours() / 24,
-		}
+		o := s.took(h, s.tracks[h.track])
+		o.SameDam = len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0]
 		if want, sd := b.Predict(o); math.Abs(math.Log(o.Days)-want) > unbelievable*sd {
 			s.doubted[h.clutch] = o.Days
 			continue
@@ -215,6 +210,17 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		b = b.Learn(o)
 	}
 	return b
+}
+
+// took is how long a group that hatched took, and what it felt.
+func (s *Station) took(g *group, t *track) thermal.Observed {
+	heat := s.heat(g, t, t.now)
+	felt := heat.Before.Plus(heat.Since)
+	half := heat.Latest.Sub(heat.Earliest) / 2
+	return thermal.Observed{
+		Days: g.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
+		Own: true, Eggs: g.born, DaysOff: half.Hours() / 24,
+	}
 }
 
 // teaches reports whether a group's hatch is known whole: all its eggs hatched or

@@ -103,6 +103,16 @@ func (p published) Book() *book.Book {
 	return nil
 }
 
+// Paces are how long the clutches that are over took, by clutch.
+func (p published) Paces() map[string]book.Pace {
+	if s := p.l.station.Load(); s != nil {
+		if paces := s.paced.Load(); paces != nil {
+			return *paces
+		}
+	}
+	return nil
+}
+
 // socketPath is where the running station answers commands.
 func socketPath(data string) string { return filepath.Join(data, "ootherm.sock") }
 

@@ -115,7 +115,8 @@ type Station struct {
 	corrections  atomic.Pointer[corrections]
 	published    atomic.Pointer[now.Now]
 	folded       atomic.Pointer[book.Book]
-	sent         time.Time // when Now was published
+	paced        atomic.Pointer[map[string]book.Pace] // of the last reckoning
+	sent         time.Time                            // when Now was published
 }
 
 // New makes a station over its stores, with what they already hold.

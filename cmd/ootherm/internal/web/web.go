@@ -60,11 +60,14 @@ type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
-	Source   Source
-	Past     Past
-	Shown    Shown                 // nil: no windows were kept
-	Writer   Writer                // nil: nothing can be written
-	Book     Book                  // nil: the book cannot be read
+	Source Source
+	Past   Past
+	Shown  Shown  // nil: no windows were kept
+	Writer Writer // nil: nothing can be written
+	Book   Book   // nil: the book cannot be read
+	// Paces are how long the clutches that are over took, by clutch; nil: nobody
+	// reckons them.
+	Paces    func() map[string]book.Pace
 	Access   Access                // lets other machines in; nil: nobody writes from elsewhere
 	Calendar string                // the secret in the calendar's address; empty: no calendar
 	Backup   func(io.Writer) error // writes the records out; nil: nobody may ask
@@ -106,7 +109,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -143,6 +146,7 @@ func New(o Options) (http.Handler, error) {
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
 		mux.HandleFunc("GET /review", s.review)
+		mux.HandleFunc("GET /review/{dam}", s.dam)
 		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
 			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
