@@ -10,6 +10,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/profile"
 )
 
 // How wrong a temperature may be throughout, in K. The makers' typical figures
@@ -169,7 +170,7 @@ func (s *Station) climate(src source, usual float64) thermal.Climate {
 // teaches it nothing.
 func (s *Station) belief(g *group) (thermal.Belief, error) {
 	p, _ := s.plan.profile(g.profile)
-	b, err := p.Belief()
+	b, err := s.prior(p)
 	if err != nil {
 		return thermal.Belief{}, err
 	}
@@ -181,13 +182,27 @@ func (s *Station) belief(g *group) (thermal.Belief, error) {
 		if !ok {
 			continue
 		}
-		o, err := p.Belief()
+		o, err := s.prior(p)
 		if err != nil {
 			return thermal.Belief{}, err
 		}
 		b = b.Beside(s.learned(o, other, g))
 	}
 	return s.learned(b, g.profile, g), nil
+}
+
+// prior is what is published of a species: made once, since the plan does not
+// change.
+func (s *Station) prior(p profile.Profile) (thermal.Belief, error) {
+	if b, ok := s.priors[p.Name]; ok {
+		return b, nil
+	}
+	b, err := p.Belief()
+	if err != nil {
+		return thermal.Belief{}, err
+	}
+	s.priors[p.Name] = b
+	return b, nil
 }
 
 // unbelievable is how many standard deviations off a hatch teaches nothing: a slip

@@ -25,7 +25,7 @@ func (s *Station) paces() map[string]book.Pace {
 		if g.born == 0 {
 			continue
 		}
-		b, err := p.Belief()
+		b, err := s.prior(p)
 		if err != nil {
 			continue // the clutch has no window either, and says why
 		}

@@ -109,6 +109,7 @@ type Station struct {
 	windows      map[string]reckoned
 	doubted      map[string]float64        // clutches whose hatch is not believed, and after how many days it was
 	beliefs      map[string]thermal.Belief // of the last reckoning
+	priors       map[string]thermal.Belief // of each profile, as published
 	reckoned     time.Time
 	kept         string // the day whose windows are kept
 	flushes      flushing
@@ -132,6 +133,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		tracks:  map[string]*track{},
 		windows: map[string]reckoned{},
 		beliefs: map[string]thermal.Belief{},
+		priors:  map[string]thermal.Belief{},
 		drifts:  map[alert.Key]*driftEnd{},
 		doses:   map[alert.Key]*dosing{},
 	}

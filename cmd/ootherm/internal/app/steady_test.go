@@ -45,7 +45,7 @@ func TestMessagesOfASeason(t *testing.T) {
 		t.Fatal(err)
 	}
 	off := false
-	for at := season.Began(); at.Before(end); at = at.Add(demo.Every) {
+	for at := season.Began(); at.Before(end); at = season.Next(at) {
 		n := 0
 		for n < len(entries) && !entries[n].At.After(at) {
 			n++
