@@ -144,6 +144,8 @@ func (n *notes) clutch(c laid) {
 		dams := strings.Split(c.dams, "+")
 		n.add(c.day+evening-c.looked, "looked", "dam", dams, "found", false)
 		fields = append(fields, "dam", dams)
+	} else {
+		fields = append(fields, "profile", "crested gecko")
 	}
 	found := n.time(c.day + evening)
 	n.add(c.day+evening, "clutch", append(fields, "eggs", len(strings.Fields(c.eggs)),

@@ -6,6 +6,7 @@ import (
 	"math"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -146,22 +147,22 @@ func tallyOf(t book.Tally) tallyView {
 // compared says how a dam stands beside the others, with the doubt.
 func compared(c book.Comparison) string {
 	what := map[string]string{"fertile": "were fertile", "hatched": "hatched", "alive": "were alive at 14 days"}[c.Of]
-	return fmt.Sprintf("%d of %d of hers %s, %d of %d of the others': the difference may be anything from %+.0f to %+.0f points in 100. ",
-		c.Dam.Count, c.Dam.Of, what, c.Others.Count, c.Others.Of, 100*c.Low, 100*c.High) + doubt(c.Stands(), c.Adjusted)
+	return fmt.Sprintf("%d of %d of hers %s, %d of %d of the others': the difference may be anything from %s to %s points in 100. ",
+		c.Dam.Count, c.Dam.Of, what, c.Others.Count, c.Others.Of, signed(100*c.Low), signed(100*c.High)) + doubt(c.Stands(), c.Adjusted)
 }
 
 // slower says how long her clutches took beside those of the others.
 func slower(s book.Slower) string {
-	hers := "Her clutch"
+	hers, had := "Her clutch", "it"
 	if s.Dam.Clutches > 1 {
-		hers = fmt.Sprintf("Her %d clutches", s.Dam.Clutches)
+		hers, had = fmt.Sprintf("Her %d clutches", s.Dam.Clutches), "they"
 	}
 	others := fmt.Sprintf("the %d of others of her kind", s.Others.Clutches)
 	if s.Others.Clutches == 1 {
 		others = "the one of another of her kind"
 	}
-	return fmt.Sprintf("%s took %s %s the heat they had says, %s %s: the difference may be anything from %+.0f to %+.0f\u00a0%%. ",
-		hers, longer(math.Exp(s.Dam.Log)), than(s.Dam.Log), others, longer(math.Exp(s.Others.Log)), 100*math.Expm1(s.Low), 100*math.Expm1(s.High)) +
+	return fmt.Sprintf("%s took %s %s the heat %s had says, %s %s: the difference may be anything from %s to %s\u00a0%%. ",
+		hers, longer(math.Exp(s.Dam.Log)), than(s.Dam.Log), had, others, longer(math.Exp(s.Others.Log)), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) +
 		doubt(s.Stands(), s.Adjusted)
 }
 
@@ -171,6 +172,9 @@ func than(log float64) string {
 	}
 	return "than"
 }
+
+// signed is a whole number with its sign, the minus no hyphen: a range may follow.
+func signed(v float64) string { return strings.Replace(fmt.Sprintf("%+.0f", v), "-", "\u2212", 1) }
 
 func doubt(stands bool, adjusted float64) string {
 	if !stands {

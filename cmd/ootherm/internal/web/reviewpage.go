@@ -138,7 +138,7 @@ func (s *server) dam(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) clutchRow(c book.Clutch, paces map[string]book.Pace) clutchRow {
-	row := clutchRow{Name: c.ID, Laid: s.Reader.Days(c.Laid.After, c.Laid.By), Eggs: strconv.Itoa(len(c.Eggs)), Days: "-"}
+	row := clutchRow{Name: c.ID, Laid: s.Reader.Days(c.Laid.After, c.Laid.By), Eggs: strconv.Itoa(len(c.Eggs))}
 	count := map[book.Fate]int{}
 	slugs := 0
 	for _, e := range c.Eggs {
@@ -160,7 +160,12 @@ func (s *server) clutchRow(c book.Clutch, paces map[string]book.Pace) clutchRow 
 		row.Became += fmt.Sprintf(" (%s)", words.Count(slugs, "slug", "slugs"))
 	}
 	switch p, ok := paces[c.ID]; {
+	case count[book.Waiting]+count[book.Pipped] > 0:
+		row.Days = "still waiting"
+	case count[book.Hatched] == 0:
+		row.Days = "none hatched"
 	case !ok:
+		row.Days = "what its heat says is not known"
 	case p.Doubted:
 		row.Days = fmt.Sprintf("%.0f: not believed, see its dates", p.Days)
 	default:
