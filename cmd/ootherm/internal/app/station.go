@@ -56,6 +56,7 @@ type Options struct {
 	Ledger  Ledger
 	Journal Journal
 	Shown   Shown        // nil: the windows are not kept
+	Diary   Diary        // nil: what alarms there were is not kept
 	Boot    history.Boot // the boot that this station runs in
 	Version string
 	// Worker runs a job beside the station and hands back what the station

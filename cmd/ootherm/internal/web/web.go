@@ -67,12 +67,14 @@ type Options struct {
 	Book   Book   // nil: the book cannot be read
 	// Paces are how long the clutches that are over took, by clutch; nil: nobody
 	// reckons them.
-	Paces    func() map[string]book.Pace
-	Access   Access                // lets other machines in; nil: nobody writes from elsewhere
-	Calendar string                // the secret in the calendar's address; empty: no calendar
-	Backup   func(io.Writer) error // writes the records out; nil: nobody may ask
-	Metrics  http.Handler          // served at /metrics; nil: none
-	Reader   words.Reader
+	Paces func() map[string]book.Pace
+	// Incidents look back; nil: nobody does.
+	Incidents Incidents
+	Access    Access                // lets other machines in; nil: nobody writes from elsewhere
+	Calendar  string                // the secret in the calendar's address; empty: no calendar
+	Backup    func(io.Writer) error // writes the records out; nil: nobody may ask
+	Metrics   http.Handler          // served at /metrics; nil: none
+	Reader    words.Reader
 	// Profiles are the kinds of animal that a dam may be.
 	Profiles []string
 	URL      string           // the configured address, whose host may be asked for
@@ -109,7 +111,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -142,6 +144,10 @@ func New(o Options) (http.Handler, error) {
 	})
 	if o.Metrics != nil {
 		mux.Handle("GET /metrics", o.Metrics)
+	}
+	if o.Incidents != nil {
+		mux.HandleFunc("GET /incident", s.incident)
+		mux.HandleFunc("GET /api/v1/incident", s.incidentJSON)
 	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
