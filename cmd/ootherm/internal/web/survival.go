@@ -125,7 +125,16 @@ func survivalOf(who string, spans []book.Span) *survival {
 		followed = append(followed, fmt.Sprintf("%d on day %.0f", still(end), end))
 	}
 	v.Foot = append(v.Foot, tick{x(end), fmt.Sprintf("day %.0f", end)})
-	if len(v.Lines) == 0 {
+	beyond := 0
+	for _, x := range spans {
+		if x.Ended && x.Days > end {
+			beyond++
+		}
+	}
+	switch {
+	case beyond > 0:
+		v.Lines = append(v.Lines, fmt.Sprintf("%d died after day %.0f, when too few were still followed to give a share", beyond, end))
+	case len(v.Lines) == 0:
 		v.Lines = []string{"none of them died"}
 	}
 	v.Caption = "Followed: " + strings.Join(followed, ", ") + ". One that nobody noted after its 14th day is followed no further. Shaded: what chance leaves open."
