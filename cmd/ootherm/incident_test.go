@@ -29,11 +29,15 @@ func TestIncidentRunningAndNot(t *testing.T) {
 	if got := do(t, "", append(args, "--json")...); got.code != 0 || json.Unmarshal([]byte(got.out), &n) != nil || len(n.Zones) == 0 || n.Alarms == nil || n.Clutches == nil {
 		t.Errorf("%d: %s%s", got.code, got.out, got.errout)
 	}
-	for _, bad := range [][]string{{"--from", "yesterday"}, {"--zone", "attic"}, {"--from", "2031-01-01T00:00"}} {
-		if got := do(t, "", append([]string{"incident", "--config", config}, bad...)...); got.code != 1 || got.out != "" || got.errout == "" {
-			t.Errorf("%v: %d: %s%s", bad, got.code, got.out, got.errout)
-		} else {
-			t.Logf("%v: %s", bad, got.errout)
+	for _, bad := range []struct {
+		args []string
+		code int
+	}{{[]string{"--from", "yesterday"}, 2}, {[]string{"--zone", "attic"}, 1}, {[]string{"--from", "2031-01-01T00:00"}, 1}} {
+		if got := do(t, "", append([]string{"incident", "--config", config}, bad.args...)...); got.code != bad.code || got.out != "" || got.errout == "" {
+			t.Errorf("%v: %d: %s%s", bad.args, got.code, got.out, got.errout)
 		}
+	}
+	if got := do(t, "", "review", "--config", config, "--from", "spring"); got.code != 2 || got.out != "" {
+		t.Errorf("a review from spring: %d: %s", got.code, got.errout)
 	}
 }

@@ -55,12 +55,19 @@ func (s *server) instant(name, text string) (time.Time, error) {
 	return time.Time{}, fault(fmt.Sprintf("%s: %q is no time; write it like 2026-06-01T08:00, or with its zone like 2026-06-01T08:00:00Z", name, text))
 }
 
+// nonsense answers a request that cannot be read.
+func (s *server) nonsense(w http.ResponseWriter, what string, err error) {
+	_, text := s.refusal(err)
+	http.Error(w, what+": "+text, http.StatusBadRequest)
+}
+
 func (s *server) incidentJSON(w http.ResponseWriter, r *http.Request) {
 	from, to, zone, err := s.span(r)
-	var n now.Incident
-	if err == nil {
-		n, err = s.Incidents.Incident(r.Context(), from, to, zone)
+	if err != nil {
+		s.nonsense(w, "incident", err)
+		return
 	}
+	n, err := s.Incidents.Incident(r.Context(), from, to, zone)
 	if err != nil {
 		s.done(w, "incident", err)
 		return

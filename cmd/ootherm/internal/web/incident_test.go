@@ -79,10 +79,15 @@ func TestIncidentPage(t *testing.T) {
 		t.Errorf("without times: %+v, %v", n, err)
 	}
 	for _, bad := range []string{"from=soon", "to=2026-13-01T00:00", "zone=attic"} {
-		for _, page := range []string{"/incident?", "/api/v1/incident?"} {
-			if w := get(h, page+bad); w.Code != http.StatusUnprocessableEntity {
-				t.Errorf("%s%s: status %d", page, bad, w.Code)
-			}
+		want := http.StatusBadRequest // a program's mistake
+		if strings.HasPrefix(bad, "zone") {
+			want = http.StatusUnprocessableEntity
+		}
+		if w := get(h, "/incident?"+bad); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `name="from"`) {
+			t.Errorf("%s: status %d, and the form is there to mend it: %v", bad, w.Code, strings.Contains(w.Body.String(), `name="from"`))
+		}
+		if w := get(h, "/api/v1/incident?"+bad); w.Code != want {
+			t.Errorf("%s: status %d, want %d", bad, w.Code, want)
 		}
 	}
 	first := get(h, "/").Body.String()

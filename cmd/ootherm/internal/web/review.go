@@ -251,7 +251,7 @@ func (s *server) reviewJSON(w http.ResponseWriter, r *http.Request) {
 	}
 	season, err := s.season(r, s.Clock())
 	if err != nil {
-		s.done(w, "review", err)
+		s.nonsense(w, "review", err)
 		return
 	}
 	v := s.reviewOf(b, season)
