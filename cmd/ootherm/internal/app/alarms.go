@@ -195,6 +195,7 @@ func (s *Station) limits() {
 	s.driftLimits(want)
 	s.doseLimits(want)
 	s.conditionLimits(want)
+	s.dryLimits(want)
 	for k, l := range want {
 		s.ensure(k, l)
 	}
@@ -297,6 +298,7 @@ func (s *Station) watch(ctx context.Context) error {
 	}
 	s.watchSilence()
 	s.watchWindows()
+	s.watchMedium()
 	s.watchStation()
 	return s.commit(ctx)
 }

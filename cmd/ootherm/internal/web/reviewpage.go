@@ -110,7 +110,7 @@ type damPage struct {
 	Alone string // why her days stand alone; empty where they do not
 }
 
-func (s *server) dam(w http.ResponseWriter, r *http.Request) {
+func (s *server) damReview(w http.ResponseWriter, r *http.Request) {
 	v, b, _ := s.opened(w, r)
 	if b == nil {
 		return
