@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
@@ -158,8 +159,12 @@ func stretch(ctx context.Context, c config.Config, plan Plan, build Build, m *in
 			entries = entries[n:]
 		}
 		if ago := until.Sub(at); at.Hour() == 8 && at.Minute() < 5 && ago > 12*time.Hour {
-			for _, z := range plan.Zones { // the morning's look at the page
-				if err := s.Act(ctx, Action{Do: "acknowledge", Zone: z.Name, Who: "the demo's breeder"}); err != nil {
+			// The morning's look at the page.
+			for _, k := range s.keys() {
+				if x := s.alarms.byKey[k]; x.State != alert.Active && x.State != alert.Returned {
+					continue
+				}
+				if err := s.Act(ctx, Action{Do: "acknowledge", Alarm: k.String(), Who: "the demo's breeder"}); err != nil {
 					return at, nil, err
 				}
 			}

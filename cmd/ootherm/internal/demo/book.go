@@ -101,8 +101,8 @@ func (s Season) Book() ([]book.Entry, error) {
 			n.became(c, i, fate)
 		}
 	}
-	shelf := []*eggBox{{id: "B1", probe: "dummy box"}, {id: "B2", probe: "dummy box"}, {id: "B3"}, {id: "B4"}, {id: "B5"}, {id: "B6"}}
-	incubator := []*eggBox{{id: "N1"}, {id: "N2"}}
+	shelf := []*eggBox{{id: "B1", probe: "dummy box"}, {id: "B2", probe: "dummy box"}, {id: "B3"}, {id: "B4"}, {id: "B5"}, {id: "B6"}, {id: "B7"}}
+	incubator := []*eggBox{{id: "N1"}, {id: "N2"}, {id: "N3"}}
 	for _, b := range incubator {
 		b.zone = "incubator"
 	}
@@ -238,8 +238,12 @@ type move struct {
 	by  int
 }
 
-// room is how many eggs a box takes.
-const room = 6
+// A box takes so many eggs, and new ones only in its first days: then all of them
+// hatch at about one time, and it is emptied and used again.
+const (
+	room    = 6
+	filling = 25
+)
 
 // place puts a clutch into the first box with room.
 func (n *notes) place(c laid, boxes []*eggBox) {
@@ -253,7 +257,7 @@ func (n *notes) place(c laid, boxes []*eggBox) {
 				free++
 			}
 		}
-		if free < len(fates) {
+		if free < len(fates) || day-u.from > filling {
 			continue
 		}
 		for i, fate := range fates {

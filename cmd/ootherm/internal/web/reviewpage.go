@@ -25,8 +25,11 @@ type reviewPage struct {
 	Stands                  []standing
 }
 
-// standing is one thing that stands out.
-type standing struct{ Name, Href, Says string }
+// standing is a dam of whom something stands out.
+type standing struct {
+	Name, Href string
+	Says       []string
+}
 
 // seasons are the years in which the book has clutches, the last first.
 func (s *server) seasons(b *book.Book, season book.Season) (all []seasonLink) {
@@ -89,10 +92,14 @@ func (s *server) review(w http.ResponseWriter, r *http.Request) {
 	for i := range v.Dams {
 		d := &v.Dams[i]
 		d.Href = s.damHref(d.Name, season)
+		x := standing{Name: d.Name, Href: d.Href}
 		for _, c := range d.Comparisons {
 			if c.StandsOut {
-				v.Stands = append(v.Stands, standing{d.Name, d.Href, c.Says})
+				x.Says = append(x.Says, c.Says)
 			}
+		}
+		if len(x.Says) > 0 {
+			v.Stands = append(v.Stands, x)
 		}
 	}
 	s.render(w, http.StatusOK, "review", v)

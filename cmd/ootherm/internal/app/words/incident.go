@@ -147,6 +147,7 @@ func (r Reader) IncidentClutch(c now.IncidentClutch, at time.Time) Told {
 			say("that moved its hatch by less than an hour or two")
 		}
 	}
+	t.Lines = []string{strings.Join(t.Lines, "; ")}
 	for _, w := range [...]*now.DayWindow{c.Before, c.After} {
 		if w == nil {
 			continue
