@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -36,7 +37,7 @@ Without any it is the last day.`,
 				_, err = cmd.OutOrStdout().Write(b.Bytes())
 				return err
 			}
-			return app.DescribeIncident(cmd.OutOrStdout(), c.Reader(), b.Bytes())
+			return app.DescribeIncident(cmd.OutOrStdout(), c.Reader(), b.Bytes(), time.Now())
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")

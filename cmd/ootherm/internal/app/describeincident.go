@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -19,8 +20,8 @@ func (c *Client) Incident(ctx context.Context, w io.Writer, from, to, zone strin
 	return c.ask(ctx, http.MethodGet, "/api/v1/incident?"+url.Values{"from": {from}, "to": {to}, "zone": {zone}}.Encode(), nil, w)
 }
 
-// DescribeIncident says what happened in words.
-func DescribeIncident(w io.Writer, r words.Reader, body []byte) error {
+// DescribeIncident says what happened in words, as seen from a time.
+func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) error {
 	var x now.Incident
 	if err := json.Unmarshal(body, &x); err != nil {
 		return fmt.Errorf("app: what happened: %w", err)
@@ -32,20 +33,20 @@ func DescribeIncident(w io.Writer, r words.Reader, body []byte) error {
 			fmt.Fprintln(&b, "  "+line)
 		}
 	}
-	fmt.Fprintf(&b, "%s to %s, %s\n", r.When(x.From, x.To), r.When(x.To, x.To), words.Span(x.To.Sub(x.From)))
+	fmt.Fprintf(&b, "%s to %s, %s\n", r.When(x.From, at), r.When(x.To, at), words.Span(x.To.Sub(x.From)))
 	for _, z := range x.Zones {
-		tell(r.IncidentZone(z, x.To))
+		tell(r.IncidentZone(z, at))
 	}
 	t := words.Told{Name: "alarms"}
 	for _, a := range x.Alarms {
-		t.Lines = append(t.Lines, r.PastAlarm(a, x.To)+r.Seen(a, x.To))
+		t.Lines = append(t.Lines, r.PastAlarm(a, at)+r.Seen(a, at))
 	}
 	if len(t.Lines) == 0 {
 		t.Lines = []string{"none"}
 	}
 	tell(t)
 	for _, c := range x.Clutches {
-		tell(r.IncidentClutch(c, x.To))
+		tell(r.IncidentClutch(c, at))
 	}
 	fmt.Fprintln(&b, words.NoSurvival)
 	if _, err := w.Write(b.Bytes()); err != nil {
