@@ -300,7 +300,10 @@ func (n *notes) weigh(b *eggBox) {
 	for i := range b.uses {
 		u := &b.uses[i]
 		end := min(slices.Max(append(u.slots, 0)), Days-1)
-		const dries = 0.25 // g a day
+		dries := 0.25 // g a day
+		if b.id == "B5" {
+			dries = 0.9 // its lid does not close
+		}
 		for day := u.from + 14; day < end; day += 14 {
 			eggs := 0
 			for _, m := range u.moves {
@@ -310,6 +313,9 @@ func (n *notes) weigh(b *eggBox) {
 			}
 			total := 112 - dries*14 + 1.6*float64(eggs)
 			n.add(day, "weighed", "box", b.id, "total_g", json.Number(strconv.FormatFloat(total, 'f', 1, 64)))
+			if b.id == "B5" && day+14 >= end {
+				return // the last time it was forgotten
+			}
 			n.add(day+0.003, "watered", "box", b.id, "water_g", json.Number(strconv.FormatFloat(dries*14, 'f', 1, 64)))
 		}
 	}
