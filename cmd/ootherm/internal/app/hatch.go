@@ -11,6 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/profile"
 )
 
 // How wrong a temperature may be throughout, in K. The makers' typical figures
@@ -117,6 +118,8 @@ func (s *Station) reckon() {
 			windows[g.id()] = r
 		}
 	}
+	paces := s.paces()
+	s.paced.Store(&paces)
 }
 
 // warmer says how a box differs from what it is told by.
@@ -186,7 +189,7 @@ func (s *Station) climate(src source, offset, usual float64) thermal.Climate {
 // teaches it nothing.
 func (s *Station) belief(g *group) (thermal.Belief, error) {
 	p, _ := s.plan.profile(g.profile)
-	b, err := p.Belief()
+	b, err := s.prior(p)
 	if err != nil {
 		return thermal.Belief{}, err
 	}
@@ -198,13 +201,27 @@ func (s *Station) belief(g *group) (thermal.Belief, error) {
 		if !ok {
 			continue
 		}
-		o, err := p.Belief()
+		o, err := s.prior(p)
 		if err != nil {
 			return thermal.Belief{}, err
 		}
 		b = b.Beside(s.learned(o, other, g))
 	}
 	return s.learned(b, g.profile, g), nil
+}
+
+// prior is what is published of a species: made once, since the plan does not
+// change.
+func (s *Station) prior(p profile.Profile) (thermal.Belief, error) {
+	if b, ok := s.priors[p.Name]; ok {
+		return b, nil
+	}
+	b, err := p.Belief()
+	if err != nil {
+		return thermal.Belief{}, err
+	}
+	s.priors[p.Name] = b
+	return b, nil
 }
 
 // unbelievable is how many standard deviations off a hatch teaches nothing: a slip
@@ -218,15 +235,8 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		if h.profile != profile || h.id() == save.id() || !s.teaches(h) {
 			continue
 		}
-		t := s.tracks[h.track]
-		heat := s.heat(h, t, t.now)
-		felt := heat.Before.Plus(heat.Since)
-		half := heat.Latest.Sub(heat.Earliest) / 2
-		o := thermal.Observed{
-			Days: h.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
-			Own: true, SameDam: len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0],
-			Eggs: h.born, DaysOff: half.Hours() / 24,
-		}
+		o := s.took(h, s.tracks[h.track])
+		o.SameDam = len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0]
 		if want, sd := b.Predict(o); math.Abs(math.Log(o.Days)-want) > unbelievable*sd {
 			s.doubted[h.clutch] = o.Days
 			continue
@@ -234,6 +244,17 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		b = b.Learn(o)
 	}
 	return b
+}
+
+// took is how long a group that hatched took, and what it felt.
+func (s *Station) took(g *group, t *track) thermal.Observed {
+	heat := s.heat(g, t, t.now)
+	felt := heat.Before.Plus(heat.Since)
+	half := heat.Latest.Sub(heat.Earliest) / 2
+	return thermal.Observed{
+		Days: g.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
+		Own: true, Eggs: g.born, DaysOff: half.Hours() / 24,
+	}
 }
 
 // teaches reports whether a group's hatch is known whole: all its eggs hatched or

@@ -132,7 +132,7 @@ func (s *Station) recourse() {
 		if !ok || t == nil || !g.waiting || t.courses[g.profile] != nil || len(limitsOf(p)) == 0 {
 			continue
 		}
-		b, err := p.Belief()
+		b, err := s.prior(p)
 		if err != nil {
 			continue // the clutch has no window, and says why
 		}

@@ -53,7 +53,7 @@ type alarmView struct {
 	badge
 	Place, Where, Figures, Since, Peak, State, Priority, First string
 	Urgent, Resting                                            bool
-	Key                                                        string
+	Key, Back                                                  string // Back leads to what happened
 	Buttons                                                    []button
 }
 
@@ -95,6 +95,7 @@ type firstView struct {
 	Boxes    []boxView
 	Writable bool
 	Noting   bool // the book can be written in from here
+	Looking  bool // one can look back at what happened
 }
 
 func (s *server) frame(n *now.Now, title string) frame {
@@ -135,6 +136,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && s.trusted(r)}
 	v.Home, v.Noting = true, v.Writable && s.Book != nil
+	v.Looking = s.Incidents != nil && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)
 		if a.Alarm == "drying" {
@@ -249,6 +251,9 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
 		Urgent: a.Priority == "critical", Resting: resting(a.State),
 		Key: a.Key,
+	}
+	if s.Incidents != nil {
+		v.Back = incidentHref(a.Since.Add(-aside), at)
 	}
 	// In short, a zone goes without the probe that was worst in it.
 	v.Where = v.Place
