@@ -191,7 +191,8 @@ func (a Alarm) event(now time.Time, to State) Event {
 
 // Tick lets time pass: shelving ends, and an alarm that is still true after the
 // re-alarm time is called again. As in OPC UA Part 9 a call takes back the
-// acknowledgement: somebody said an hour ago that they saw it, and it lasts.
+// acknowledgement: somebody said an hour ago that they saw it, and it lasts. While
+// its end is on the way, measured and without a hole, it is not called.
 func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 	var events []Event
 	if !a.ShelvedUntil.IsZero() && !now.Before(a.ShelvedUntil) {
@@ -199,7 +200,8 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 		a, events = a.settle(now, events)
 	}
 	quiet := now.Sub(later(a.Called, a.AckedAt))
-	if a.Limit.ReAlarm > 0 && a.True && !a.hidden() && quiet >= a.Limit.ReAlarm {
+	ending := !a.Clearing.IsZero() && !a.Last.Hole
+	if a.Limit.ReAlarm > 0 && a.True && !ending && !a.hidden() && quiet >= a.Limit.ReAlarm {
 		e := a.event(now, Active)
 		e.ReAlarm = true
 		a.Acked, a.Called = false, now

@@ -102,11 +102,11 @@ func (s *Station) observe(k alert.Key, v float64, known bool, probe string) {
 	}
 	x, events := x.Observe(s.now, v, known)
 	a.byKey[k] = x
-	// The beginning of an on-delay is kept once it has lasted two polls, so that
-	// a restart does not begin it anew; and its end, so that an old one is not
-	// taken up again.
+	// The beginning of an on-delay is kept once a second poll has found it so, so
+	// that a restart does not begin it anew; and its end, so that an old one is not
+	// taken up again. Polls come a little early or late.
 	kept := a.pending[k]
-	if !x.Pending.Equal(kept) && (x.Pending.IsZero() || kept.IsZero() && s.now.Sub(x.Pending) >= 2*s.plan.Every) {
+	if !x.Pending.Equal(kept) && (x.Pending.IsZero() || kept.IsZero() && s.now.Sub(x.Pending) >= s.plan.Every*3/4) {
 		a.dirty[k] = true
 	}
 	s.tell(k, events)
@@ -178,9 +178,9 @@ func (s *Station) limits() {
 				want[alert.Key{Kind: high, Priority: p, Zone: name}] = limitOf(b, true, again)
 			}
 		}
-		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, z.plan.Wanted, reAlarmWarning)
+		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, s.wanted(z.plan), reAlarmWarning)
 		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Critical, s.safe(z.plan), reAlarmCritical)
-		ends(alert.HumidityLow, alert.HumidityHigh, alert.Warning, z.plan.Humidity, reAlarmWarning)
+		ends(alert.HumidityLow, alert.HumidityHigh, alert.Warning, s.humid(z.plan), reAlarmWarning)
 		for _, p := range z.probes {
 			k := silence(name, p.name, len(z.probes) == 1)
 			want[k] = alert.Limit{High: true, At: s.plan.silentAfter(p.name).Seconds(), OffDelay: time.Minute, ReAlarm: reAlarmWarning}
@@ -230,7 +230,7 @@ func limitOf(b *Band, high bool, again time.Duration) alert.Limit {
 // eggs wait there.
 func (s *Station) safe(z ZonePlan) *Band {
 	if z.Safe != nil {
-		return z.Safe
+		return z.Safe.At(s.local())
 	}
 	b := &Band{Deadband: 0.5 / 1.8, OnDelay: 10 * time.Minute, OffDelay: 5 * time.Minute}
 	for _, g := range s.groups() {
@@ -259,6 +259,7 @@ func (s *Station) safe(z ZonePlan) *Band {
 
 // watch shows every alarm its value as it is now, and writes what changed.
 func (s *Station) watch(ctx context.Context) error {
+	s.turn()
 	fresh := s.plan.fresh()
 	for _, z := range s.zones {
 		name := z.plan.Name
@@ -315,10 +316,14 @@ func (s *Station) keys() []alert.Key {
 }
 
 func eventOf(e alert.Event, probe string) now.Event {
+	value, limit := number(e.Value), number(e.Limit)
+	if e.Key.Kind.Unit() == alert.None { // a condition has no figures
+		value, limit = nil, nil
+	}
 	return now.Event{
 		At: e.At, Alarm: string(e.Key.Kind), Zone: text(e.Key.Zone), Probe: text(cmp.Or(e.Key.Probe, probe)),
-		From: string(e.From), To: string(e.To), Value: number(e.Value), Limit: number(e.Limit),
-		Priority: string(e.Key.Priority),
+		From: string(e.From), To: string(e.To), Value: value, Limit: limit,
+		Unit: text(string(e.Key.Kind.Unit())), Priority: string(e.Key.Priority), Box: text(e.Key.Box),
 	}
 }
 

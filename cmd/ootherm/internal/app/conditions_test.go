@@ -273,48 +273,6 @@ func TestConditions(t *testing.T) {
 	free = 90 << 30
 }
 
-// Power that fails every minute: a condition that lasts is told within its on-delay
-// and one poll of uptime.
-func TestRestartEveryMinuteStillAlarms(t *testing.T) {
-	p := plan(t)
-	p.Every = 10 * time.Second
-	b := newBench(t, p)
-	var told time.Time
-	for start := began; start.Before(began.Add(2*time.Hour)) && told.IsZero(); start = start.Add(time.Minute) {
-		b.start(start)
-		for at := start; at.Before(start.Add(50 * time.Second)); at = at.Add(10 * time.Second) {
-			b.observe(at, map[string]float64{"air": 21, "dummy": 21, "warm": 27})
-			if r := b.raised("temperature-low"); len(r) > 0 {
-				told = r[0]
-				break
-			}
-		}
-	}
-	if told.IsZero() || told.Sub(began) > 10*time.Minute+20*time.Second {
-		t.Errorf("told %v after the room was cold, want within ten minutes and a poll", told.Sub(began))
-	}
-}
-
-// Noise of 0.1 C on the limit for a day is one alarm.
-func TestNoiseOnTheLimitIsOneAlarm(t *testing.T) {
-	p := plan(t)
-	p.Zones[0].Rate, p.Zones[0].Apart = 5, 3
-	b := newBench(t, p)
-	for i := range 24 * 60 {
-		at := began.Add(time.Duration(i) * time.Minute)
-		c := 24.4 + 0.1*math.Sin(float64(i*i%97))
-		b.observe(at, map[string]float64{"air": c, "dummy": c, "warm": 27})
-	}
-	if n := len(b.raised("temperature-high")); n != 1 {
-		t.Errorf("%d alarms, want one", n)
-	}
-	for _, e := range b.events {
-		if e.Alarm != "temperature-high" {
-			t.Errorf("noise raised %+v", e)
-		}
-	}
-}
-
 // What left the configuration ends at the next start, and is forgotten in time; a
 // zone that comes back counts its messages on.
 func TestGoneZonesAreForgotten(t *testing.T) {

@@ -14,7 +14,7 @@ import (
 
 // Describe writes what a replay came to, for a person.
 func Describe(w io.Writer, r Result) error {
-	reader := words.Reader{}
+	reader := words.Reader{Today: func() time.Time { return r.Now.At }}
 	fmt.Fprintf(w, "%d readings believed", r.Readings.Accepted)
 	for _, cause := range slices.Sorted(maps.Keys(r.Readings.Rejected)) {
 		fmt.Fprintf(w, ", %d not: %s", r.Readings.Rejected[cause], words.Cause(cause))

@@ -40,7 +40,7 @@ func drifting(zone string, high bool) alert.Key {
 func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 	anew := map[*zone][]*driftEnd{}
 	for _, z := range s.zones {
-		b := z.plan.Wanted
+		b := s.wanted(z.plan)
 		if b == nil {
 			b = s.safe(z.plan)
 		}

@@ -3,9 +3,9 @@ package app
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 )
 
@@ -71,7 +71,7 @@ func (s *Station) detail(e alert.Event) []string {
 		if d == nil || d.probe == "" {
 			return nil
 		}
-		return []string{s.foretold(d.coming, e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
+		return []string{r.Coming(*comingOf(d.coming), e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
 	case alert.StationRestarted:
 		began := s.started.Add(-s.off)
 		return []string{
@@ -106,29 +106,53 @@ func (s *Station) detail(e alert.Event) []string {
 			return nil
 		}
 		return []string{fmt.Sprintf("%s (%s), %s left: %s.", g.clutch, strings.Join(g.dams, " or "), words.Count(g.left(), "egg", "eggs"), r.Window(*w))}
-	case alert.TemperatureLow:
-		if z := s.zoneOf(k.Zone); z != nil && k.Priority == alert.Critical {
-			to := ""
-			if b := z.plan.Wanted; b != nil {
-				to = r.Band(b.Low, b.High)
-			}
-			if to != "" {
-				to = " at " + to
-			}
-			return []string{"Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to a room" + to + "."}
-		}
 	}
 	return nil
 }
 
-// foretold says when a limit is passed, and how sure that is.
-func (s *Station) foretold(c alert.Projection, at time.Time) string {
-	r := s.reader()
-	text := fmt.Sprintf("%s about %s", r.Temperature(c.Limit), r.When(c.At, at))
-	if c.Latest.IsZero() {
-		return text + fmt.Sprintf(" (not before %s, perhaps not at all)", r.Clock(c.Earliest))
+// help is what to do about a critical temperature from afar.
+func (s *Station) help(k alert.Key) string {
+	z := s.zoneOf(k.Zone)
+	if z == nil || k.Priority != alert.Critical || k.Kind != alert.TemperatureLow && k.Kind != alert.TemperatureHigh {
+		return ""
 	}
-	return text + fmt.Sprintf(" (%s-%s), in %s", r.Clock(c.Earliest), r.Clock(c.Latest), words.Span(c.At.Sub(at)))
+	to := ""
+	if b := s.wanted(z.plan); b != nil {
+		to = " at " + s.reader().Band(b.Low, b.High)
+	}
+	return "Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to a room" + to + "."
+}
+
+// comingOf is a projection as it is published.
+func comingOf(p alert.Projection) *now.Coming {
+	c := &now.Coming{Limit: p.Limit, About: p.At, Earliest: p.Earliest}
+	if !p.Latest.IsZero() {
+		c.Latest = &p.Latest
+	}
+	return c
+}
+
+// beyond is when the safe limit will be passed by a zone that has left its wanted
+// band, where the trend says so; nil otherwise.
+func (s *Station) beyond(k alert.Key) *now.Coming {
+	if k.Priority != alert.Warning || k.Kind != alert.TemperatureLow && k.Kind != alert.TemperatureHigh {
+		return nil
+	}
+	safe, z := k, s.zoneOf(k.Zone)
+	safe.Priority = alert.Critical
+	x, ok := s.alarms.byKey[safe]
+	if !ok || z == nil || x.True || !s.alarms.byKey[k].True {
+		return nil
+	}
+	v, who := z.worst(s.now, s.plan.fresh(), celsius, k.Kind == alert.TemperatureHigh)
+	if who == nil {
+		return nil
+	}
+	p, ok := z.trend.Reach(s.now, v, x.Limit)
+	if !ok {
+		return nil
+	}
+	return comingOf(p)
 }
 
 // troubles are the senders that fail.
@@ -154,5 +178,5 @@ func (s *Station) next(e alert.Event) string {
 	if x, ok := s.alarms.byKey[k]; ok && e.Key.Priority == alert.Warning && k.Kind.Unit() == alert.Celsius && !x.True {
 		worse = "if it passes " + s.reader().Temperature(x.Limit.At) + ", or "
 	}
-	return fmt.Sprintf("Next message %sin %s if it lasts and nobody has said they saw it.", worse, words.Span(again))
+	return fmt.Sprintf("Next message %sin %s if it lasts.", worse, words.Span(again))
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -26,22 +27,29 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
 	line("%s", m.Subject)
-	line("%s.", words.Priority(string(e.Key.Priority)))
+	line("%s.", sentence(words.Priority(string(e.Key.Priority))))
 	since := ""
-	if e.Key.Kind != alert.DriftUp && e.Key.Kind != alert.DriftDown { // that begins with being told
+	drift := e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown
+	if !drift && e.At.Sub(e.Began) >= time.Minute { // what begins with being told says nothing of that
 		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
 	}
 	if peak := s.reader().Value(said.Quantity, number(e.Peak)); peak != "" && peak != value && peaks(e.Key.Kind) {
 		since += " " + worst(e) + " " + peak + "."
 	}
 	if z := s.zoneOf(e.Key.Zone); z != nil && said.Quantity == words.Temperature {
-		since += " " + trendSentence(s.reader(), z.trend.PerHour())
+		rate := z.trend.PerHour()
+		if against := e.Key.Kind == alert.DriftUp && rate < level || e.Key.Kind == alert.DriftDown && rate > -level; !against {
+			since += " " + trendSentence(s.reader(), rate) // of a drift, only if it bears it out
+		}
 	}
 	if since = strings.TrimSpace(since); since != "" {
 		line("%s", since)
 	}
 	for _, x := range s.detail(e) {
 		line("%s", x)
+	}
+	if c := s.beyond(e.Key); c != nil {
+		line("%s.", s.reader().Coming(*c, e.At))
 	}
 	if e.ReAlarm {
 		line("Told before; it lasts.")
@@ -53,6 +61,9 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 		line("%s", second)
 	}
 	line("First: %s", said.First)
+	if help := s.help(e.Key); help != "" {
+		line("%s", help)
+	}
 	if next := s.next(e); next != "" {
 		line("%s", next)
 	}
@@ -70,9 +81,21 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 // over tells of an alarm's end.
 func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 	r := s.reader()
-	subject = fit(words.Fine, s.place(e.Key), "back in order "+r.Clock(e.At))
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\nIt was %s from %s, for %s", subject, said.Wrong, r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
+		subject = fit(words.Fine, s.place(e.Key), "no longer "+said.Wrong)
+		fmt.Fprintf(&b, "%s\nIt was about to pass %s; as it goes now it will not.\n", subject, r.Temperature(e.Limit))
+		if stake := s.stake(e.Key.Zone); stake != "" {
+			b.WriteString(stake + "\n")
+		}
+		return subject, b.String()
+	}
+	subject = fit(words.Fine, s.place(e.Key), "back in order "+r.Clock(e.At))
+	still := s.still(e.Key)
+	if still != nil {
+		subject = fit(said.Shape, s.place(e.Key), "safe again "+r.Clock(e.At)+", still "+said.Wrong)
+	}
+	fmt.Fprintf(&b, "%s\n%s from %s, for %s", subject, words.Was(string(e.Key.Kind)), r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
 	if peaks(e.Key.Kind) {
 		if peak := r.Value(said.Quantity, number(e.Peak)); peak != "" {
 			fmt.Fprintf(&b, ", %s %s", strings.ToLower(worst(e)), peak)
@@ -86,10 +109,33 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 		fmt.Fprintf(&b, " Now %s.", value)
 	}
 	b.WriteString("\n")
+	if still != nil {
+		fmt.Fprintf(&b, "It was past the safe %s; the wanted %s is not reached yet.\n", r.Temperature(e.Limit), r.Temperature(still.Limit.At))
+	}
 	if stake := s.stake(e.Key.Zone); stake != "" {
 		b.WriteString(stake + "\n")
 	}
 	return subject, b.String()
+}
+
+// still is the warning that stands on where a safe limit's alarm ended; nil where
+// none does.
+func (s *Station) still(k alert.Key) *alert.Alarm {
+	if k.Priority != alert.Critical || k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
+		return nil
+	}
+	k.Priority = alert.Warning
+	if x, ok := s.alarms.byKey[k]; ok && x.True {
+		return &x
+	}
+	return nil
+}
+
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // peaks reports whether an alarm's worst value says more than its limit.
@@ -123,11 +169,14 @@ func worst(e alert.Event) string {
 	return "Peak"
 }
 
+// level is a change, K an hour, that does not show in an hour.
+const level = 0.05
+
 func trendSentence(r words.Reader, perHour float64) string {
 	switch {
 	case math.IsNaN(perHour):
 		return ""
-	case math.Abs(perHour) < 0.05: // nothing that shows in an hour
+	case math.Abs(perHour) < level:
 		return "Steady."
 	case perHour > 0:
 		return "Rising " + r.PerHour(perHour) + "."
@@ -211,5 +260,5 @@ func (s *Station) zoneOf(name string) *zone {
 }
 
 func (s *Station) reader() words.Reader {
-	return words.Reader{Units: s.plan.Units, Place: s.plan.Location}
+	return words.Reader{Units: s.plan.Units, Place: s.plan.Location, Today: func() time.Time { return s.now }}
 }

@@ -31,7 +31,7 @@ func (s *Station) Publish() {
 			Name: s.plan.Name, Version: s.o.Version, Clock: "unverified",
 			UptimeSeconds: s.now.Sub(s.started).Seconds(),
 		},
-		Zones: []now.Zone{}, Boxes: s.boxes(), Alarms: []now.Alarm{},
+		Zones: []now.Zone{}, Boxes: s.boxes(), Unplaced: s.unplaced(), Alarms: []now.Alarm{},
 		Health: now.Health{
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
 			StorageBytes: s.bytes(), Polled: s.polled(),
@@ -78,6 +78,8 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	if a.Probe == nil {
 		a.Probe = text(s.alarms.probe[x.Key])
 	}
+	a.Unit = text(string(x.Key.Kind.Unit()))
+	a.Stands, a.Seen = x.True, x.Acked
 	if x.Key.Kind.Unit() == alert.None {
 		a.Value, a.Limit, a.Peak = nil, nil, nil
 	}
@@ -85,7 +87,12 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 		a.Value, a.Peak = nil, nil
 		if d.probe != "" {
 			a.Value = number(s.probes[d.probe].celsius)
+			if x.True && d.coming.At.After(s.now) {
+				a.Coming = comingOf(d.coming)
+			}
 		}
+	} else {
+		a.Coming = s.beyond(x.Key)
 	}
 	if x.State == alert.Shelved {
 		a.Until = &x.ShelvedUntil
@@ -98,12 +105,12 @@ func (s *Station) zone(z *zone) now.Zone {
 	c, _ := src.felt.at(s.now)
 	n := now.Zone{
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: number(c), TrendPerHour: number(z.trend.PerHour()),
-		SetPoint: z.plan.SetPoint, Wanted: bandOf(z.plan.Wanted), Safe: bandOf(s.safe(z.plan)), Probes: []now.Probe{},
+		SetPoint: z.plan.SetPoint, Wanted: bandOf(s.wanted(z.plan)), Safe: bandOf(s.safe(z.plan)), Probes: []now.Probe{},
 	}
 	if len(z.probes) > 1 && !src.spread.at.IsZero() {
 		n.Spread = number(src.spread.mean)
 	}
-	if b := z.plan.Humidity; b != nil {
+	if b := s.humid(z.plan); b != nil {
 		n.HumidityBand = now.Ratios{Low: b.Low, High: b.High}
 	}
 	var wet []float64

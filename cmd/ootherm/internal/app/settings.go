@@ -28,7 +28,7 @@ func PlanOf(c config.Config) (Plan, error) {
 	for _, z := range c.Zones {
 		p.Zones = append(p.Zones, ZonePlan{
 			Name: z.Name, Kind: z.Kind, Probes: z.Probes, SetPoint: z.SetPoint,
-			Wanted: band(z.Wanted), Safe: band(z.Safe), Humidity: band(z.Humidity),
+			Wanted: z.Wanted, Safe: z.Safe, Humidity: z.Humidity,
 			Rate: z.Rate, Apart: z.Apart, Single: doseOf(z.Single), Total: doseOf(z.Total),
 		})
 	}
@@ -70,13 +70,6 @@ func (m misconfigured) Unwrap() error { return m.error }
 // Misconfigured reports whether an error is the configuration's.
 func Misconfigured(err error) bool {
 	return errors.As(err, new(misconfigured)) || errors.As(err, new(config.Faults)) || errors.As(err, new(*config.Unreadable))
-}
-
-func band(b *config.Band) *Band {
-	if b == nil {
-		return nil
-	}
-	return &Band{Low: b.Low, High: b.High, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay}
 }
 
 func doseOf(d *config.Dose) *Dose {

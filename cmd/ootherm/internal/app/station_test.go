@@ -238,7 +238,7 @@ func TestColdRoomIsTold(t *testing.T) {
 	if early := m.At.Sub(drift.At); early < 30*time.Minute {
 		t.Errorf("the drift was told %v before the band alarm, want half an hour", early)
 	}
-	for _, part := range []string{"▼ ROOM getting too cold: 72.0 °F ", "Falling 0.", "72.0 °F about ", " (23:", "; now 73.", "Look at heater"} {
+	for _, part := range []string{"▼ ROOM getting too cold: 72.0 °F ", "Falling 0.", "72.0 °F about ", " (23:", "; now 73.", "that the heater runs"} {
 		if !strings.Contains(drift.Body, part) {
 			t.Errorf("the drift's message lacks %q:\n%s", part, drift.Body)
 		}

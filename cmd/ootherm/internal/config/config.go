@@ -108,6 +108,7 @@ type Band struct {
 	Deadband  float64       // how far back before the alarm ends
 	OnDelay   time.Duration // how long before it begins
 	OffDelay  time.Duration // how long before it ends
+	Spells    []Spell       // the first that holds is in force; where none does, this band is
 }
 
 // Profile is one [[profile]], the breeder's own beside those built in.

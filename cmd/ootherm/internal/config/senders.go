@@ -3,7 +3,6 @@ package config
 import (
 	"net/mail"
 	"net/url"
-	"regexp"
 	"slices"
 	"time"
 
@@ -79,33 +78,13 @@ func (f *file) sender(t *table) Sender {
 	return s
 }
 
-// timeOfDay is 00:00 to 23:59.
-var timeOfDay = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)
-
 // quiet reads the hours in which all but critical messages wait.
 func (t *table) quiet(name string) *Quiet {
 	s := t.section(name, `hours: { from = "22:00", to = "07:00" }`)
 	if s == nil {
 		return nil
 	}
-	hour := func(key string) time.Duration {
-		text := s.text(key)
-		if !timeOfDay.MatchString(text) {
-			if s.node.find(key) == nil {
-				s.missing(key, `write from and to: { from = "22:00", to = "07:00" }`)
-			} else if text != "" {
-				s.fault(key, `%q is no time of day; write "22:00"`, text)
-			}
-			return 0
-		}
-		at, err := time.Parse("15:04", text)
-		if err != nil {
-			s.fault(key, `%q is no time of day; write "22:00"`, text)
-			return 0
-		}
-		return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
-	}
-	q := &Quiet{From: hour("from"), To: hour("to")}
+	q := &Quiet{From: s.hour("from"), To: s.hour("to")}
 	s.done()
 	return q
 }

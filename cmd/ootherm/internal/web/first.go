@@ -48,12 +48,13 @@ func kindOf(shape string) string {
 
 type alarmView struct {
 	badge
-	Place, Where, Figures, Since, Peak, State, Priority, First string
-	Urgent, Resting                                            bool
-	Key                                                        string
-	Buttons                                                    []button
+	Place, Where, Figures, Since, Peak, State, Priority, First, Coming string
+	Urgent, Resting                                                    bool
+	Key                                                                string
+	Buttons                                                            []button
 }
 
+// button is one thing to do about an alarm. For is how long, of a quiet.
 type button struct{ Do, For, Text string }
 
 type probeView struct {
@@ -88,6 +89,7 @@ type firstView struct {
 	Resting  []alarmView
 	Zones    []zoneView
 	Boxes    []boxView
+	Unplaced []unplacedView
 	Writable bool
 	Noting   bool // the book can be written in from here
 }
@@ -154,6 +156,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
 	v.Boxes, v.Next = s.boxes(n)
+	v.Unplaced = s.unplaced(n)
 	s.headline(n, &v)
 	w.Header().Set("Refresh", "60")
 	s.render(w, http.StatusOK, "first", v)
@@ -254,14 +257,23 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		v.Figures = strings.TrimSpace(v.Figures + " (limit " + limit + ")")
 	}
 	v.Figures = tied(v.Figures)
-	switch a.State {
-	case "active", "returned":
+	if a.Coming != nil {
+		v.Coming = tied(r.Coming(*a.Coming, at))
+	}
+	if a.State == "active" || a.State == "returned" || a.State == "shelved" && a.Stands && !a.Seen {
 		v.Buttons = append(v.Buttons, button{Acknowledge, "", "I have seen it"})
 	}
 	switch a.State {
 	case "active", "acknowledged":
 		v.Buttons = append(v.Buttons, button{Shelve, "1h", "Quiet for 1 h"}, button{OutOfService, "", "Off for work"})
 	case "shelved":
+		if a.Stands {
+			v.State += ", and it lasts"
+			if a.Seen {
+				v.State += "; seen"
+			}
+			v.Buttons = append(v.Buttons, button{Shelve, "8h", "Quiet for 8 h"})
+		}
 		v.Buttons = append(v.Buttons, button{Unshelve, "", "End the quiet"})
 	case "out-of-service":
 		v.Buttons = append(v.Buttons, button{InService, "", "Back from work"})

@@ -12,9 +12,11 @@ type Now struct {
 	Station Station   `json:"station"`
 	Zones   []Zone    `json:"zones"`
 	Boxes   []Box     `json:"boxes"`
-	Alarms  []Alarm   `json:"alarms"`
-	Health  Health    `json:"health"`
-	Known   []AlarmID `json:"-"` // every alarm that may be raised, in a steady order
+	// Unplaced are the clutches with eggs that lie in no box by the book.
+	Unplaced []Unplaced `json:"unplaced"`
+	Alarms   []Alarm    `json:"alarms"`
+	Health   Health     `json:"health"`
+	Known    []AlarmID  `json:"-"` // every alarm that may be raised, in a steady order
 }
 
 // AlarmID names one alarm that may be raised. Empty is absent.
@@ -79,6 +81,16 @@ type Box struct {
 	// place colder than the dew point where it is.
 	Condensing bool     `json:"condensing"`
 	Clutches   []Clutch `json:"clutches"`
+}
+
+// Unplaced is a clutch with eggs that were never put into a box. Nothing is
+// reckoned for them.
+type Unplaced struct {
+	Clutch  string  `json:"clutch"`
+	Dam     *string `json:"dam"`
+	Profile *string `json:"profile"`
+	Eggs    []Egg   `json:"eggs"`
+	Laid    Laid    `json:"laid"`
 }
 
 // Clutch is one clutch's eggs in one box.
@@ -176,7 +188,20 @@ type Alarm struct {
 	Value    *float64   `json:"value"`
 	Limit    *float64   `json:"limit"`
 	Peak     *float64   `json:"peak"`
-	Until    *time.Time `json:"until"` // when it is quiet until, if it is
+	Unit     *string    `json:"unit"`   // of value, limit and peak: celsius, ratio, seconds, celsius-per-hour
+	Stands   bool       `json:"stands"` // true just now, whether or not it is hidden
+	Seen     bool       `json:"seen"`   // somebody said so, of this occurrence
+	Coming   *Coming    `json:"coming"` // what is foretold
+	Until    *time.Time `json:"until"`  // when it is quiet until, if it is
+}
+
+// Coming is when a limit will be passed, if things go on so. No latest: perhaps it
+// will not be.
+type Coming struct {
+	Limit    float64    `json:"limit_c"`
+	About    time.Time  `json:"about"`
+	Earliest time.Time  `json:"earliest"`
+	Latest   *time.Time `json:"latest"`
 }
 
 // Event is one transition of an alarm.
@@ -189,7 +214,9 @@ type Event struct {
 	To       string    `json:"to"`
 	Value    *float64  `json:"value"`
 	Limit    *float64  `json:"limit"`
+	Unit     *string   `json:"unit"` // of value and limit: celsius, ratio, seconds, celsius-per-hour
 	Priority string    `json:"priority"`
+	Box      *string   `json:"box"`
 }
 
 // Health is how the station itself is.
