@@ -95,10 +95,40 @@ func (s *Station) noteWindows(k alert.Key) {
 	s.alarms.before[k] = likely
 }
 
+// windowsBefore is when each clutch of a zone was likely to hatch by the last
+// window that was shown of it before a time, of the day before that at the earliest.
+func (s *Station) windowsBefore(zone string, at time.Time) map[string]time.Time {
+	likely := map[string]time.Time{}
+	kept, err := shownOf(s.o.Shown, "")
+	if err != nil {
+		return nil // the message goes without
+	}
+	last := map[string]time.Time{}
+	for _, w := range kept {
+		id := w.Clutch + "\x00" + w.Box
+		if w.At.After(at) || at.Sub(w.At) > 48*time.Hour || w.At.Before(last[id]) {
+			continue
+		}
+		last[id], likely[id] = w.At, w.Window.Likely
+	}
+	for _, g := range s.groups() {
+		if !g.waiting || g.zone != zone {
+			delete(likely, g.id())
+		}
+	}
+	return likely
+}
+
 // moved says what an excursion did to the windows of the eggs that felt it, on
 // average; nothing where that is not known.
-func (s *Station) moved(k alert.Key) string {
-	before := s.alarms.before[k]
+func (s *Station) moved(k alert.Key, began time.Time) string {
+	if k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
+		return ""
+	}
+	before, noted := s.alarms.before[k]
+	if !noted { // the station restarted meanwhile
+		before = s.windowsBefore(k.Zone, began)
+	}
 	if len(before) == 0 {
 		return ""
 	}

@@ -136,8 +136,26 @@ func TestDriftAndNoCycle(t *testing.T) {
 	}
 }
 
-// The end of an excursion says how long, how far, and what it did to the windows.
+// The end of an excursion says how long, how far, and what it did to the windows;
+// over a restart, by the windows that were kept of the day on which it began.
 func TestRecoveryTellsOfTheWindows(t *testing.T) {
+	days := map[bool]float64{}
+	for _, restart := range []bool{false, true} {
+		body := recovery(t, restart)
+		_, after, _ := strings.Cut(body, "windows ")
+		var d float64
+		if _, err := fmt.Sscanf(after, "%f d earlier", &d); err != nil {
+			t.Fatalf("restarted %t: no days in\n%s", restart, body)
+		}
+		days[restart] = d
+	}
+	if math.Abs(days[true]-days[false]) > 0.3 {
+		t.Errorf("windows %.1f d earlier over a restart, %.1f d without", days[true], days[false])
+	}
+}
+
+func recovery(t *testing.T, restart bool) string {
+	t.Helper()
 	b := newBench(t, plan(t))
 	b.options.ReckonEvery = 24 * time.Hour
 	b.start(began)
@@ -149,6 +167,10 @@ func TestRecoveryTellsOfTheWindows(t *testing.T) {
 		}
 	}
 	run(20*24*time.Hour, 23.3)
+	run(20*24*time.Hour+30*time.Hour, 26)
+	if restart {
+		b.start(at)
+	}
 	run(20*24*time.Hour+40*time.Hour, 26)
 	run(23*24*time.Hour, 23.3)
 	var over *alert.Message
@@ -165,6 +187,7 @@ func TestRecoveryTellsOfTheWindows(t *testing.T) {
 			t.Errorf("it lacks %q:\n%s", part, over.Body)
 		}
 	}
+	return over.Body
 }
 
 // The WHO definitions: dips to the limit of half an hour each stay silent as single

@@ -101,7 +101,7 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 			fmt.Fprintf(&b, ", %s %s", strings.ToLower(worst(e)), peak)
 		}
 	}
-	if moved := s.moved(e.Key); moved != "" {
+	if moved := s.moved(e.Key, e.Began); moved != "" {
 		b.WriteString("; " + moved)
 	}
 	b.WriteString(".")
