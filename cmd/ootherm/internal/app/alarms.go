@@ -125,7 +125,7 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 			a.told = append(a.told, e)
 		}
 		if s.o.OnEvent != nil && e.From != e.To {
-			s.o.OnEvent(eventOf(e, a.probe[k]))
+			s.o.OnEvent(eventOf(e, s.zoneNamed(k), a.probe[k]))
 		}
 	}
 }
@@ -279,9 +279,9 @@ func (s *Station) watch(ctx context.Context) error {
 			}
 		}
 		s.watchDrift(z, fresh)
-		s.watchDose(z, fresh)
 		s.watchZone(z, fresh)
 	}
+	s.watchDoses(fresh)
 	s.watchSilence()
 	s.watchWindows()
 	s.watchStation()
@@ -315,13 +315,13 @@ func (s *Station) keys() []alert.Key {
 	})
 }
 
-func eventOf(e alert.Event, probe string) now.Event {
+func eventOf(e alert.Event, zone, probe string) now.Event {
 	value, limit := number(e.Value), number(e.Limit)
 	if e.Key.Kind.Unit() == alert.None { // a condition has no figures
 		value, limit = nil, nil
 	}
 	return now.Event{
-		At: e.At, Alarm: string(e.Key.Kind), Zone: text(e.Key.Zone), Probe: text(cmp.Or(e.Key.Probe, probe)),
+		At: e.At, Alarm: string(e.Key.Kind), Zone: text(zone), Probe: text(cmp.Or(e.Key.Probe, probe)),
 		From: string(e.From), To: string(e.To), Value: value, Limit: limit,
 		Unit: text(string(e.Key.Kind.Unit())), Priority: string(e.Key.Priority), Box: text(e.Key.Box),
 	}

@@ -50,6 +50,8 @@ func (s *Station) cause(e alert.Event) string {
 	switch k := e.Key; k.Kind {
 	case alert.ProbeSilent, alert.WindowOpening, alert.Late:
 		return string(k.Kind) + end
+	case alert.SingleEvent, alert.Cumulative:
+		return string(k.Kind) + " in " + s.zoneNamed(k) + end
 	case alert.DriftUp, alert.DriftDown, alert.RateOfChange:
 		return "change in " + k.Zone + end
 	case alert.TemperatureHigh, alert.TemperatureLow, alert.HumidityHigh, alert.HumidityLow:
@@ -66,7 +68,10 @@ func (s *Station) together(m alert.Message, events []alert.Event) alert.Message 
 	for _, e := range events[1:] {
 		said := words.Alarm(string(e.Key.Kind))
 		line := s.headline(e, said)
-		if e.To != alert.Active {
+		switch {
+		case e.To == alert.Active && isExposure(e.Key.Kind):
+			line = s.exposure(e.Key)
+		case e.To != alert.Active:
 			line = strings.TrimSpace(words.Fine + " " + s.place(e.Key) + " " + said.Wrong + ": over")
 		}
 		fmt.Fprintf(&b, "  %s (%s)\n", line, e.Key.Priority)

@@ -156,13 +156,15 @@ func TestRecoveryTellsOfTheWindows(t *testing.T) {
 
 func recovery(t *testing.T, restart bool) string {
 	t.Helper()
-	b := newBench(t, plan(t))
+	p := plan(t)
+	p.Every = 5 * time.Minute
+	b := newBench(t, p)
 	b.options.ReckonEvery = 24 * time.Hour
 	b.start(began)
 	b.note(season)
 	at := began
 	run := func(until time.Duration, c float64) {
-		for ; at.Before(began.Add(until)); at = at.Add(time.Minute) {
+		for ; at.Before(began.Add(until)); at = at.Add(p.Every) {
 			b.observe(at, map[string]float64{"air": c, "dummy": c, "warm": 27})
 		}
 	}

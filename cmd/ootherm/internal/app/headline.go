@@ -72,6 +72,8 @@ func (s *Station) detail(e alert.Event) []string {
 			return nil
 		}
 		return []string{r.Coming(*comingOf(d.coming), e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
+	case alert.SingleEvent, alert.Cumulative:
+		return []string{sentence(s.exposure(k))}
 	case alert.StationRestarted:
 		began := s.started.Add(-s.off)
 		return []string{

@@ -53,7 +53,7 @@ func (s *Station) Publish() {
 	}
 	for _, k := range s.keys() {
 		x := s.alarms.byKey[k]
-		id := now.AlarmID{Alarm: string(k.Kind), Zone: k.Zone, Probe: k.Probe, Priority: string(k.Priority)}
+		id := now.AlarmID{Alarm: string(k.Kind), Zone: s.zoneNamed(k), Probe: k.Probe, Priority: string(k.Priority)}
 		n.Known = append(n.Known, id)
 		if x.State != alert.Normal {
 			n.Alarms = append(n.Alarms, s.alarm(x))
@@ -67,7 +67,7 @@ func (s *Station) Publish() {
 
 func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	a := now.Alarm{
-		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: text(x.Key.Zone), Box: text(x.Key.Box), Probe: text(x.Key.Probe),
+		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: text(s.zoneNamed(x.Key)), Box: text(x.Key.Box), Probe: text(x.Key.Probe),
 		Clutch: text(x.Key.Clutch), Part: text(x.Key.Part),
 		Priority: string(x.Key.Priority), State: string(x.State), Since: x.Began,
 		Value: number(x.Value), Limit: number(x.Limit.At), Peak: number(x.Peak),

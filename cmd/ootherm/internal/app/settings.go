@@ -29,7 +29,7 @@ func PlanOf(c config.Config) (Plan, error) {
 		p.Zones = append(p.Zones, ZonePlan{
 			Name: z.Name, Kind: z.Kind, Probes: z.Probes, SetPoint: z.SetPoint,
 			Wanted: z.Wanted, Safe: z.Safe, Humidity: z.Humidity,
-			Rate: z.Rate, Apart: z.Apart, Single: doseOf(z.Single), Total: doseOf(z.Total),
+			Rate: z.Rate, Apart: z.Apart, Single: dosePlan(z.Single), Total: dosePlan(z.Total),
 		})
 	}
 	for _, x := range c.Senders {
@@ -72,7 +72,7 @@ func Misconfigured(err error) bool {
 	return errors.As(err, new(misconfigured)) || errors.As(err, new(config.Faults)) || errors.As(err, new(*config.Unreadable))
 }
 
-func doseOf(d *config.Dose) *Dose {
+func dosePlan(d *config.Dose) *Dose {
 	if d == nil {
 		return nil
 	}
