@@ -285,6 +285,7 @@ func (s *Station) watch(ctx context.Context) error {
 	s.watchSilence()
 	s.watchWindows()
 	s.watchStation()
+	s.watchDay()
 	return s.commit(ctx)
 }
 

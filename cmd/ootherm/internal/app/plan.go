@@ -36,8 +36,9 @@ type ProbePlan struct {
 // SenderPlan is one way messages go.
 type SenderPlan struct {
 	Name       string
-	Priorities []string      // which it takes; empty: all
-	After      time.Duration // only critical alarms that nobody acknowledged by then; zero: all at once
+	Priorities []string       // which it takes; empty: all
+	After      time.Duration  // only critical alarms that nobody acknowledged by then; zero: all at once
+	AllWell    *time.Duration // after midnight, when a line says each day how it stands; nil: none does
 }
 
 // takes reports whether a message is for a sender at all.

@@ -54,7 +54,9 @@ func (s *Station) Publish() {
 	for _, k := range s.keys() {
 		x := s.alarms.byKey[k]
 		id := now.AlarmID{Alarm: string(k.Kind), Zone: s.zoneNamed(k), Probe: k.Probe, Priority: string(k.Priority)}
-		n.Known = append(n.Known, id)
+		if k.Kind != alert.AllWell {
+			n.Known = append(n.Known, id)
+		}
 		if x.State != alert.Normal {
 			n.Alarms = append(n.Alarms, s.alarm(x))
 		}

@@ -34,7 +34,7 @@ func PlanOf(c config.Config) (Plan, error) {
 	}
 	for _, x := range c.Senders {
 		if x.Kind != lampKind {
-			p.Senders = append(p.Senders, SenderPlan{Name: x.Name, Priorities: x.Priorities, After: x.After})
+			p.Senders = append(p.Senders, SenderPlan{Name: x.Name, Priorities: x.Priorities, After: x.After, AllWell: x.AllWell})
 		}
 	}
 	var faults []error

@@ -71,3 +71,23 @@ func TestBandsByHourWrong(t *testing.T) {
 		t.Errorf("both lower by night: %v", err)
 	}
 }
+
+// The line of a day goes to senders that people read, at a time at which they may
+// be spoken to.
+func TestAllWell(t *testing.T) {
+	const mail = "[[sender]]\nname = \"m\"\nkind = \"email\"\nhost = \"h.example.org\"\nto = [\"a@example.org\"]\n"
+	c, err := zoned(mail + "all_well = \"08:30\"\nquiet = { from = \"22:00\", to = \"08:00\" }")
+	if err != nil || c.Senders[0].AllWell == nil || *c.Senders[0].AllWell != 8*time.Hour+30*time.Minute {
+		t.Fatalf("all_well is %+v: %v", c.Senders, err)
+	}
+	for lines, says := range map[string]string{
+		mail + `all_well = "8"`: "no time of day",
+		mail + "all_well = \"06:00\"\nquiet = { from = \"22:00\", to = \"07:00\" }":              "within the quiet hours",
+		mail + "all_well = \"06:00\"\nafter = \"15m\"":                                           "gets critical alarms alone",
+		"[[sender]]\nname = \"b\"\nkind = \"buzzer\"\noutput = \"GPIO17\"\nall_well = \"06:00\"": "all_well",
+	} {
+		if _, err := zoned(lines); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: got %v, want %q", lines, err, says)
+		}
+	}
+}

@@ -13,9 +13,9 @@ import (
 // alarm stands.
 func Kinds() []Variant {
 	return []Variant{
-		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls"}},
-		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file"}},
-		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file"}},
+		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls", "all_well"}},
+		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file", "all_well"}},
+		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file", "all_well"}},
 		{Name: "alertmanager", Keys: []string{"url"}},
 		{Name: "buzzer", Keys: []string{"output"}},
 		{Name: "lamp", Keys: []string{"output"}},
@@ -71,11 +71,35 @@ func (f *file) sender(t *table) Sender {
 	default:
 		t.asked = append(t.asked, keysOf(Kinds())...) // of what kind they are is not known
 	}
+	switch s.Kind {
+	case "email", "webhook", "mqtt":
+		s.AllWell = t.allWell("all_well", s)
+	}
 	t.done(map[string]string{
 		"password": "a password does not stand in this file: put it in one that only the station may read and name that with password_file",
 		"secret":   "a secret does not stand in this file: put it in one that only the station may read and name that with secret_file",
 	}, elsewhere(Kinds(), s.Kind))
 	return s
+}
+
+// allWell reads when the line of a day is sent.
+func (t *table) allWell(name string, s Sender) *time.Duration {
+	text := t.text(name)
+	if text == "" {
+		return nil
+	}
+	at, err := timeOfDay(text)
+	if err != nil {
+		t.fault(name, "%v", err)
+		return nil
+	}
+	if s.After > 0 {
+		t.fault(name, "a sender with after gets critical alarms alone; write it in another")
+	}
+	if q := s.Quiet; q != nil && (Spell{From: q.From, To: q.To}).holds(time.Time{}.Add(at)) && q.From != q.To {
+		t.fault(name, "is within the quiet hours, and the line is not sent later; move it behind them")
+	}
+	return &at
 }
 
 // quiet reads the hours in which all but critical messages wait.
