@@ -201,7 +201,7 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 	}
 	quiet := now.Sub(later(a.Called, a.AckedAt))
 	ending := !a.Clearing.IsZero() && !a.Last.Hole
-	if a.Limit.ReAlarm > 0 && a.True && !ending && !a.hidden() && quiet >= a.Limit.ReAlarm {
+	if again := a.Again(); again > 0 && a.True && !ending && !a.hidden() && quiet >= again {
 		e := a.event(now, Active)
 		e.ReAlarm = true
 		a.Acked, a.Called = false, now
@@ -211,6 +211,21 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 		events = append(events, e)
 	}
 	return a, events
+}
+
+// seldom is how long the wait of a warning grows to.
+const seldom = 24 * time.Hour
+
+// Again is how long after its last call an alarm that lasts is called again: the
+// re-alarm time. Of what is not critical it grows to as long as the alarm had
+// lasted at its last call, up to a day: what nobody mended yesterday is no news
+// every few hours. Zero is never.
+func (a Alarm) Again() time.Duration {
+	again := a.Limit.ReAlarm
+	if again == 0 || a.Key.Priority == Critical {
+		return again
+	}
+	return max(again, min(a.Called.Sub(a.Since), seldom))
 }
 
 func later(a, b time.Time) time.Time {

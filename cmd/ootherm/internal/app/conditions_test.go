@@ -76,7 +76,7 @@ func TestOneMessageForABusOfEight(t *testing.T) {
 	}
 	run(10*time.Minute, 8)
 	run(30*time.Minute, 0)
-	if got, want := subjects(b.waiting()), []string{"○ /DEV/I2C-1 all 8 probes silent"}; !slices.Equal(got, want) {
+	if got, want := subjects(b.waiting()), []string{"○ ROOM all 8 probes silent"}; !slices.Equal(got, want) {
 		t.Fatalf("messages %q, want %q", got, want)
 	}
 	for i := range 8 {

@@ -124,9 +124,9 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 		worst, who := z.worst(s.now, fresh, celsius, high)
 		v, known := e.limit.At, true
 		switch {
-		case e.probe != "":
 		case who == nil || e.limit.Beyond(worst):
 			known = false // the band's own alarm speaks
+		case e.probe != "":
 		default:
 			v = inside(worst, e.limit)
 		}

@@ -46,7 +46,7 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 	case alert.Cumulative:
 		return fit(said.Shape, s.place(e.Key), "out of bounds "+value+" in all")
 	case alert.BusSilent:
-		return fit(said.Shape, e.Key.Part, fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
+		return fit(said.Shape, s.place(e.Key), fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
 	case alert.StorageFailing:
 		if e.Key == storageFull {
 			return fit(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.free>>20))
@@ -101,7 +101,9 @@ func (s *Station) detail(e alert.Event) []string {
 		for _, p := range s.shared()[k.Part] {
 			names = append(names, p.name)
 		}
-		return []string{"Silent: " + strings.Join(names, ", ") + "."}
+		return []string{"Silent: " + strings.Join(names, ", ") + "; all of " + k.Part + "."}
+	case alert.RateOfChange:
+		return s.fast(k)
 	case alert.WindowOpening, alert.Late:
 		g, w := s.groupOf(k), s.windowAlarm(k)
 		if g == nil || w == nil {
@@ -110,6 +112,31 @@ func (s *Station) detail(e alert.Event) []string {
 		return []string{fmt.Sprintf("%s (%s), %s left: %s.", g.clutch, strings.Join(g.dams, " or "), words.Count(g.left(), "egg", "eggs"), r.Window(*w))}
 	}
 	return nil
+}
+
+// fast says where a fast change has got to, and when it leaves the band, or the safe
+// one once it has left that.
+func (s *Station) fast(k alert.Key) []string {
+	z := s.zoneOf(k.Zone)
+	if z == nil {
+		return nil
+	}
+	high := z.trend.PerHour() > 0
+	v, who := z.worst(s.now, s.plan.fresh(), celsius, high)
+	if who == nil {
+		return nil
+	}
+	text := "Now " + s.reader().Temperature(v)
+	for _, b := range [...]*Band{s.wanted(z.plan), s.safe(z.plan)} {
+		if b == nil || high && b.High == nil || !high && b.Low == nil {
+			continue
+		}
+		if p, ok := z.trend.Reach(s.now, v, limitOf(b, high, 0)); ok {
+			text += "; " + s.reader().Coming(*comingOf(p), s.now)
+			break
+		}
+	}
+	return []string{text + "."}
 }
 
 // help is what to do about a critical temperature from afar.
@@ -170,7 +197,7 @@ func (s *Station) next(e alert.Event) string {
 	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
 		return "Next message if it passes " + s.reader().Temperature(e.Limit) + "."
 	}
-	again := s.alarms.byKey[e.Key].Limit.ReAlarm
+	again := s.alarms.byKey[e.Key].Again()
 	if again == 0 {
 		return ""
 	}

@@ -1,8 +1,11 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -58,6 +61,9 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 		line("%s", stake)
 	}
 	if second := s.second(e.Key.Zone, probe, said); second != "" {
+		if probe != "" {
+			second = "By probe " + probe + ". " + second
+		}
 		line("%s", second)
 	}
 	line("First: %s", said.First)
@@ -189,6 +195,8 @@ func (s *Station) place(k alert.Key) string {
 	switch {
 	case k.Box != "":
 		return "box " + k.Box
+	case k.Kind == alert.BusSilent:
+		return s.along(k.Part)
 	case k.Part != "":
 		return k.Part
 	case k.Probe != "" && k.Kind == alert.ProbeSilent:
@@ -198,6 +206,27 @@ func (s *Station) place(k alert.Key) string {
 	}
 	return s.plan.Name
 }
+
+// along is the zone that all probes of a bus are in, or the station where there are
+// several.
+func (s *Station) along(bus string) string {
+	at := ""
+	for _, p := range s.shared()[bus] {
+		for _, z := range s.zones {
+			if !slices.Contains(z.probes, p) {
+				continue
+			}
+			if at != "" && at != z.plan.Name {
+				return s.plan.Name
+			}
+			at = z.plan.Name
+		}
+	}
+	return cmp.Or(at, s.plan.Name)
+}
+
+// named is how many boxes a message names.
+const named = 6
 
 // stake is what is in a zone: its boxes and eggs, and what is far along.
 func (s *Station) stake(zone string) string {
@@ -222,7 +251,13 @@ func (s *Station) stake(zone string) string {
 	if len(far) > 0 {
 		text += fmt.Sprintf("; %s past 80 %%", words.Count(len(far), "clutch", "clutches"))
 	}
-	return text + "."
+	text += "."
+	if names := slices.Sorted(maps.Keys(boxes)); len(names) == 1 {
+		text += " Box " + names[0] + "."
+	} else if len(names) <= named {
+		text += " Boxes " + strings.Join(names, ", ") + "."
+	}
+	return text
 }
 
 // second is what another probe of the zone says, and whether it agrees.

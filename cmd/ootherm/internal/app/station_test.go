@@ -246,7 +246,7 @@ func TestColdRoomIsTold(t *testing.T) {
 	if part := "level and unturned, to a room at 72.0-75.9 °F."; !strings.Contains(critical.Body, part) {
 		t.Errorf("the critical message lacks %q:\n%s", part, critical.Body)
 	}
-	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h"} {
+	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs. Box B1.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h"} {
 		if !strings.Contains(m.Body, part) {
 			t.Errorf("the message lacks %q:\n%s", part, m.Body)
 		}
