@@ -91,8 +91,8 @@ func (s *Station) theDay(day map[string][2]float64) (subject, body string) {
 	r := s.reader()
 	var b strings.Builder
 	var standing, off []string
-	for _, k := range s.keys() {
-		x := s.alarms.byKey[k]
+	for _, x := range s.standing() {
+		k := x.Key
 		zone := s.zoneNamed(k)
 		if x.Out && zone != "" && !slices.Contains(off, zone) {
 			off = append(off, zone)

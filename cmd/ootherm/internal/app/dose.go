@@ -136,9 +136,14 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 			s.doses[k] = append(s.doses[k], d)
 		}
 	}
+	boxes := s.book.Boxes()
+	s.stands = map[string]string{}
+	for _, b := range boxes {
+		s.stands[b.ID] = b.Zone
+	}
 	for _, kind := range [...]alert.Kind{alert.SingleEvent, alert.Cumulative} {
 		with := map[string]bool{} // zones with boxes
-		for _, b := range s.book.Boxes() {
+		for _, b := range boxes {
 			if !b.InUse || len(b.Eggs) == 0 {
 				continue
 			}
@@ -246,17 +251,12 @@ func (s *Station) watchDoses(fresh time.Duration) {
 }
 
 // zoneNamed is the zone that an alarm is in: of a box's exposure the one it stands
-// in now.
+// in now, or stood in last.
 func (s *Station) zoneNamed(k alert.Key) string {
 	if k.Zone != "" || !isExposure(k.Kind) {
 		return k.Zone
 	}
-	for _, b := range s.book.Boxes() {
-		if b.ID == k.Box && b.InUse {
-			return b.Zone
-		}
-	}
-	return ""
+	return s.stands[k.Box]
 }
 
 // exposure says which limit a box's eggs were beyond, for how long, which eggs they

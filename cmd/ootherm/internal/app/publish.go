@@ -96,6 +96,9 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	} else {
 		a.Coming = s.beyond(x.Key)
 	}
+	if isExposure(x.Key.Kind) {
+		a.Detail = text(sentence(s.exposure(x.Key)))
+	}
 	if x.State == alert.Shelved {
 		a.Until = &x.ShelvedUntil
 	}

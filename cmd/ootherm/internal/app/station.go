@@ -96,8 +96,9 @@ type Station struct {
 	drifts       map[alert.Key]*driftEnd
 	doses        map[alert.Key][]*dosing // behind each alarm of exposure, one for each history of its eggs
 	dosings      map[doseID]*dosing
-	dosed        []alert.Key   // of doses, in a steady order
-	off          time.Duration // before this start; zero: hardly, or not known
+	dosed        []alert.Key       // of doses, in a steady order
+	stands       map[string]string // the zone of each box
+	off          time.Duration     // before this start; zero: hardly, or not known
 	restartSeen  bool
 	free         uint64 // bytes, when that was last asked
 	freeAsked    time.Time

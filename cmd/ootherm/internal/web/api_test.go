@@ -69,7 +69,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].clutches[].degree_days.", "base_c so_far measured required")
 	add("boxes[].clutches[].window.", "check_from likely late_after late")
 	add("boxes[].clutches[].line_window.", "check_from likely late_after late")
-	add("alarms[].", "key alarm zone box probe priority state since value limit peak unit stands seen coming until")
+	add("alarms[].", "key alarm zone box probe priority state since value limit peak unit stands seen coming detail until")
 	add("alarms[].coming.", "limit_c about earliest latest")
 	add("unplaced[].", "clutch dam profile eggs laid")
 	add("unplaced[].eggs[].", "egg slot fate")

@@ -125,6 +125,8 @@ func season() *now.Now {
 				Coming: &now.Coming{Limit: 26.6667, About: at.Add(50 * time.Minute), Earliest: at.Add(30 * time.Minute), Latest: ptr(at.Add(80 * time.Minute))}},
 			{Key: "drift-up.warning/room", Alarm: "drift-up", Zone: ptr("room"), Priority: "warning", State: "returned", Since: at.Add(-55 * time.Minute), Value: ptr(24.1), Limit: ptr(24.4444)},
 			{Key: "humidity-low.notice/incubator", Alarm: "humidity-low", Zone: ptr("incubator"), Priority: "notice", State: "shelved", Since: at.Add(-3 * time.Hour), Value: ptr(0.43), Limit: ptr(0.45), Until: ptr(at.Add(40 * time.Minute)), Stands: true},
+			{Key: "cumulative.critical/box:B2", Alarm: "cumulative", Zone: ptr("room"), Box: ptr("B2"), Priority: "critical", State: "acknowledged", Since: at.Add(-25 * time.Hour), Value: ptr(36600.0), Limit: ptr(36000.0), Unit: ptr("seconds"), Stands: true, Seen: true,
+				Detail: ptr("B2 with T1 (Tansy), 1 egg, 62 % of the way: at or above 79.0 °F for 10 h 10 min in all.")},
 		},
 		Health: now.Health{Flushed: ptr(at.Add(-2 * time.Minute)), Waiting: 1, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 1 << 20, Polled: true},
 	}

@@ -192,6 +192,7 @@ type Alarm struct {
 	Stands   bool       `json:"stands"` // true just now, whether or not it is hidden
 	Seen     bool       `json:"seen"`   // somebody said so, of this occurrence
 	Coming   *Coming    `json:"coming"` // what is foretold
+	Detail   *string    `json:"detail"` // of exposure: which eggs, and past which limit for how long
 	Until    *time.Time `json:"until"`  // when it is quiet until, if it is
 }
 
