@@ -33,8 +33,12 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 	line("%s.", sentence(words.Priority(string(e.Key.Priority))))
 	since := ""
 	drift := e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown
-	if !drift && e.At.Sub(e.Began) >= time.Minute { // what begins with being told says nothing of that
-		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	switch lasted := e.At.Sub(e.Began); { // what begins with being told says nothing of that
+	case drift:
+	case lasted >= time.Minute:
+		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(lasted))
+	case peaks(e.Key.Kind):
+		since = fmt.Sprintf("Since %s.", s.reader().When(e.Began, e.At))
 	}
 	if peak := s.reader().Value(said.Quantity, number(e.Peak)); peak != "" && peak != value && peaks(e.Key.Kind) {
 		since += " " + worst(e) + " " + peak + "."
