@@ -106,7 +106,8 @@ func (s *Station) doseOf(kind alert.Kind, zone string) *Dose {
 // doseLimits adds the alarms of exposure beyond a limit, of one stay at a stretch
 // and of all together since the eggs were placed: one for each box with eggs that
 // wait, by the limits of the zone it stands in; and one for each zone without such
-// boxes, over the last two weeks before the start. A box that was carried to a zone
+// boxes, since the last of its eggs left, at most from two weeks before the start. A
+// box that was carried to a zone
 // without limits keeps an alarm that stands.
 func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 	old := s.doses
@@ -167,11 +168,25 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 		}
 		for _, z := range s.zones {
 			if p := s.doseOf(kind, z.plan.Name); p != nil && !with[z.plan.Name] {
-				add(exposed(kind, z.plan.Name, ""), p, []book.Stay{{Zone: z.plan.Name, From: s.started.Add(-driftMemory)}})
+				add(exposed(kind, z.plan.Name, ""), p, []book.Stay{{Zone: z.plan.Name, From: later(s.started.Add(-driftMemory), s.left(z.plan.Name))}})
 			}
 		}
 	}
 	s.dosed = slices.SortedFunc(maps.Keys(s.doses), func(a, b alert.Key) int { return cmp.Compare(a.String(), b.String()) })
+}
+
+// left is when eggs last left a zone: what it was before was theirs.
+func (s *Station) left(zone string) (at time.Time) {
+	for _, c := range s.book.Clutches() {
+		for _, e := range c.Eggs {
+			for _, stay := range e.Stays {
+				if stay.Zone == zone {
+					at = later(at, stay.To)
+				}
+			}
+		}
+	}
+	return at
 }
 
 // redose reckons an exposure from the history, in the worker.

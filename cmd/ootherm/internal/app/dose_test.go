@@ -137,3 +137,43 @@ func TestExposureGoesWithTheEggs(t *testing.T) {
 	run(5*time.Minute, 23, 23, 24)
 	said("the other egg of B2 has under an hour", "cumulative B2 returned")
 }
+
+// While what the eggs felt is still being found in the history, after a restart or a
+// move, an alarm that stands neither ends nor is told anew.
+func TestExposureHoldsWhileItIsReckoned(t *testing.T) {
+	b := newBench(t, boxed(t))
+	b.note(eightBoxes + `{"key":"x1","at":"2026-04-02T19:00:00Z","entry":"box","box":"B1","zone":"room"}
+{"key":"x3","at":"2026-04-02T19:00:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}
+`)
+	at := began
+	run := func(d time.Duration, c float64) {
+		for end := at.Add(d); at.Before(end); at = at.Add(time.Minute) {
+			b.observe(at, map[string]float64{"air": c, "dummy": 23, "warm": 24})
+		}
+	}
+	run(170*time.Minute, 27)
+	b.note(`{"key":"x4","at":"` + at.Format(time.RFC3339) + `","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}` + "\n")
+	run(15*time.Minute, 27)
+	b.events = nil
+	n := len(b.waiting())
+	var jobs []func() func()
+	b.options.Worker = func(job func() func()) { jobs = append(jobs, job) }
+	b.start(at)
+	run(5*time.Minute, 23)
+	b.note(`{"key":"m1","at":"` + at.Format(time.RFC3339) + `","entry":"moved","box":"B1","zone":"incubator"}` + "\n")
+	run(5*time.Minute, 23)
+	for len(jobs) > 0 { // one egg's history is found before the other's
+		job := jobs[len(jobs)-1]
+		jobs = jobs[:len(jobs)-1]
+		job()()
+		run(time.Minute, 23)
+	}
+	for _, e := range b.events {
+		if e.Alarm == "cumulative" {
+			t.Errorf("%s went from %s to %s", e.Alarm, e.From, e.To)
+		}
+	}
+	if got := subjects(b.waiting()[n:]); len(got) > 1 || len(got) == 1 && !strings.Contains(got[0], "BOX B1 back in order") {
+		t.Errorf("told %q, want no more than the end of the stretch", got)
+	}
+}
