@@ -145,11 +145,14 @@ func (s *Station) help(k alert.Key) string {
 	if z == nil || k.Priority != alert.Critical || k.Kind != alert.TemperatureLow && k.Kind != alert.TemperatureHigh {
 		return ""
 	}
-	to := ""
-	if b := s.wanted(z.plan); b != nil {
-		to = " at " + s.reader().Band(b.Low, b.High)
+	to := "a warmer room"
+	if k.Kind == alert.TemperatureHigh {
+		to = "a cooler room"
 	}
-	return "Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to a room" + to + "."
+	if b := s.wanted(z.plan); b != nil {
+		to = "a room at " + s.reader().Band(b.Low, b.High)
+	}
+	return "Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to " + to + "."
 }
 
 // comingOf is a projection as it is published.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -78,11 +79,7 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 		line("%s", next)
 	}
 	if s.plan.URL != "" {
-		home := ""
-		if onlyAtHome(s.plan.URL) {
-			home = " (works at home alone)"
-		}
-		line("To say that you saw it: %s%s", s.plan.URL, home)
+		line("To say that you saw it: %s/alarm?key=%s%s", strings.TrimSuffix(s.plan.URL, "/"), url.QueryEscape(e.Key.String()), reach(s.plan.URL))
 	}
 	m.Body = b.String()
 	return m

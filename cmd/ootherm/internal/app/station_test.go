@@ -207,7 +207,9 @@ func deref(p *float64) any {
 // The room cools: a warning after its on-delay, from the worst of the two probes,
 // and one message that says what, where, how far, since when and how fast.
 func TestColdRoomIsTold(t *testing.T) {
-	b := newBench(t, plan(t))
+	p := plan(t)
+	p.URL = "http://eggroom.local:8080/"
+	b := newBench(t, p)
 	b.note(season)
 	at := began
 	for ; at.Before(began.Add(7 * time.Hour)); at = at.Add(time.Minute) {
@@ -246,7 +248,8 @@ func TestColdRoomIsTold(t *testing.T) {
 	if part := "level and unturned, to a room at 72.0-75.9 °F."; !strings.Contains(critical.Body, part) {
 		t.Errorf("the critical message lacks %q:\n%s", part, critical.Body)
 	}
-	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs. Box B1.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h", "68.0 °F about 01:", "), in 1 h "} {
+	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs. Box B1.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h", "68.0 °F about 01:", "), in 1 h ",
+		"To say that you saw it: http://eggroom.local:8080/alarm?key=temperature-low.warning%2Froom (works at home alone)"} {
 		if !strings.Contains(m.Body, part) {
 			t.Errorf("the message lacks %q:\n%s", part, m.Body)
 		}

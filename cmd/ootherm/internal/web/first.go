@@ -134,6 +134,9 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	v.Home, v.Noting = true, v.Writable && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)
+		if !v.Writable {
+			view.Buttons = nil
+		}
 		if view.Resting {
 			v.Resting = append(v.Resting, view)
 		} else {
