@@ -189,6 +189,7 @@ func (s *Station) limits() {
 	s.driftLimits(want)
 	s.doseLimits(want)
 	s.conditionLimits(want)
+	s.dryLimits(want)
 	for k, l := range want {
 		s.ensure(k, l)
 	}
@@ -284,6 +285,7 @@ func (s *Station) watch(ctx context.Context) error {
 	s.watchDoses(fresh)
 	s.watchSilence()
 	s.watchWindows()
+	s.watchMedium()
 	s.watchStation()
 	s.watchDay()
 	return s.commit(ctx)

@@ -265,10 +265,10 @@ func (s *Station) watchDoses(fresh time.Duration) {
 	}
 }
 
-// zoneNamed is the zone that an alarm is in: of a box's exposure the one it stands
-// in now, or stood in last.
+// zoneNamed is the zone that an alarm is in: of a box's the one it stands in now, or
+// stood in last. Of a clutch's windows it is none: they are no matter of the place.
 func (s *Station) zoneNamed(k alert.Key) string {
-	if k.Zone != "" || !isExposure(k.Kind) {
+	if k.Zone != "" || k.Box == "" || k.Clutch != "" {
 		return k.Zone
 	}
 	return s.stands[k.Box]

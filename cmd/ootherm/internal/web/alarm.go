@@ -23,6 +23,9 @@ func (s *server) oneAlarm(w http.ResponseWriter, r *http.Request) {
 			if s.Writer == nil || !s.trusted(r) {
 				view.Buttons = nil
 			}
+			if a.Alarm == "drying" {
+				view.Figures = toPour(n, text(a.Box))
+			}
 			v.Alarm = &view
 		}
 	}
