@@ -3,11 +3,14 @@ package app
 import "time"
 
 // local is the time on the zone's own clock, by which bands change.
-func (s *Station) local() time.Time {
-	if s.plan.Location == nil {
-		return s.now.UTC()
+func (s *Station) local() time.Time { return s.plan.local(s.now) }
+
+// local is a time on the zone's own clock.
+func (p Plan) local(t time.Time) time.Time {
+	if p.Location == nil {
+		return t.UTC()
 	}
-	return s.now.In(s.plan.Location)
+	return t.In(p.Location)
 }
 
 // wanted and humid are a zone's bands in force; see safe.

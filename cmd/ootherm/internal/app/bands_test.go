@@ -74,3 +74,29 @@ func TestBandsByTheHour(t *testing.T) {
 		t.Errorf("after a restart in the night from %v on is wanted, want 19.2", *w.Low)
 	}
 }
+
+// Looking back, each band counts for as long as it was in force: a night at 20.3 is
+// within the night's band, and an evening at 23.3 past its high end by 22:00.
+func TestLookBackByTheHour(t *testing.T) {
+	b := newBench(t, byNight(t))
+	for at := began; at.Before(began.Add(14 * time.Hour)); at = at.Add(time.Minute) { // 19:00 to 09:00
+		c := 23.3
+		if h := at.Hour(); h == 23 || h < 7 {
+			c = 20.3
+		}
+		b.observe(at, map[string]float64{"air": c, "dummy": c + 0.2, "warm": 27})
+	}
+	n, err := b.LookBack(t.Context(), began, began.Add(14*time.Hour), "room")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range n.Zones[0].Past {
+		want := 0.0
+		if p.Band == "wanted" && p.Limit == 21.4 && p.Side == "warm" {
+			want = 3600
+		}
+		if p.Of == "temperature" && (p.Seconds < want-200 || p.Seconds > want+200) {
+			t.Errorf("past %s %s %v for %.0f s, want about %.0f", p.Band, p.Side, p.Limit, p.Seconds, want)
+		}
+	}
+}

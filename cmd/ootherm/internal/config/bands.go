@@ -57,6 +57,18 @@ func (b *Band) At(local time.Time) *Band {
 	return b
 }
 
+// All are the bands that may be in force: those of each spell, and the last.
+func (b *Band) All() []*Band {
+	if b == nil {
+		return nil
+	}
+	all := make([]*Band, 0, len(b.Spells)+1)
+	for i := range b.Spells {
+		all = append(all, &b.Spells[i].Band)
+	}
+	return append(all, b)
+}
+
 // bandKind is how a band's values are read, and what holds where they are silent.
 type bandKind struct {
 	read     func(*table, string) *float64
