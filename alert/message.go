@@ -15,9 +15,10 @@ type Message struct {
 	Alarm    string    `json:"alarm"` // the alarm's key; empty for a digest or a test message
 	At       time.Time `json:"at"`    // when it happened
 	Priority Priority  `json:"priority"`
-	Subject  string    `json:"subject"` // the key fact within 40 characters
-	Body     string    `json:"body"`    // plain text
-	Over     bool      `json:"over"`    // it tells of the alarm's end
+	Subject  string    `json:"subject"`        // the key fact within 40 characters
+	Body     string    `json:"body"`           // plain text
+	Over     bool      `json:"over"`           // it tells of the alarm's end
+	Until    time.Time `json:"until,omitzero"` // nobody wants it later; zero: it waits for as long as it must
 
 	// Attach is the name of the file that goes with it, where the way carries files.
 	// What is in the file is asked for when the message is sent, and not kept here.
