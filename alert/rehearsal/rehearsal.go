@@ -2,6 +2,7 @@ package rehearsal
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -79,7 +80,7 @@ const least = 100
 
 // Run rehearses so many failures at each end of each recording. The same seed
 // gives the same failures.
-func Run(all []Recording, failures int, seed uint64) (low, high Side, err error) {
+func Run(ctx context.Context, all []Recording, failures int, seed uint64) (low, high Side, err error) {
 	if len(all) == 0 {
 		return low, high, fmt.Errorf("rehearsal: no recording")
 	}
@@ -93,20 +94,25 @@ func Run(all []Recording, failures int, seed uint64) (low, high Side, err error)
 			}
 		}
 	}
-	low, high = side(all, false, failures, seed), side(all, true, failures, seed)
-	return low, high, nil
+	if low, err = side(ctx, all, false, failures, seed); err == nil {
+		high, err = side(ctx, all, true, failures, seed)
+	}
+	return low, high, err
 }
 
-func side(all []Recording, high bool, failures int, seed uint64) Side {
+func side(ctx context.Context, all []Recording, high bool, failures int, seed uint64) (Side, error) {
 	s := Side{High: high, All: Row{Zone: "all", shares: map[string][]float64{}, By: map[string]Score{}, Cycles: make([]int, len(Swings()))}}
 	for _, r := range all {
+		if err := ctx.Err(); err != nil {
+			return Side{}, err
+		}
 		row := rehearse(r, high, failures, seed)
 		s.All.add(row)
 		row.sum()
 		s.Zones = append(s.Zones, row)
 	}
 	s.All.sum()
-	return s
+	return s, nil
 }
 
 func (r *Row) add(o Row) {

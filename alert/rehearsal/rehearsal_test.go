@@ -60,26 +60,8 @@ func rooms(t testing.TB) (all []rehearsal.Recording) {
 	return all
 }
 
-func TestX(t *testing.T) {
-	low, high, err := rehearsal.Run(rooms(t), 60, 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	p := func(f *float64) float64 {
-		if f == nil {
-			return math.NaN()
-		}
-		return *f
-	}
-	for _, s := range []rehearsal.Side{low, high} {
-		for _, r := range append(s.Zones, s.All) {
-			line := fmt.Sprintf("%-44s %4d ", r.Zone, r.Failures)
-			for _, w := range rehearsal.Ways() {
-				b := r.By[w]
-				line += fmt.Sprintf(" | %5.1f%% %5.2f %3d %5.2f", 100*p(b.Share), p(b.Lead), b.FalseCalls, b.In30Days)
-			}
-			line += fmt.Sprintf(" | %v in %.2f off %.2f h %.2f", r.Cycles, p(r.Within), p(r.Off), p(r.OffBy))
-			fmt.Println(line)
-		}
-	}
+func TestD(t *testing.T) {
+	rehearsal.Diag(t, rooms(t), 0)
+	fmt.Println("--- cycle")
+	rehearsal.Diag(t, rooms(t), 1)
 }
