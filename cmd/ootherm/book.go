@@ -19,7 +19,7 @@ func bookCommand() *cobra.Command {
 		Example: "  ootherm book add --config ootherm.toml entries.jsonl\n  ootherm book list --config ootherm.toml",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return usage{fmt.Errorf("book needs add or list; see ootherm book --help")}
+			return usage{fmt.Errorf("book needs add, list or medium; see ootherm book --help")}
 		},
 	}
 	c.PersistentFlags().StringVar(&config, "config", "", "the station's configuration (TOML)")
@@ -71,7 +71,7 @@ line. An entry that is in the book already is not added twice.`,
 	}
 	need(add, "config")
 	need(list, "config")
-	c.AddCommand(add, list)
+	c.AddCommand(add, list, mediumCommand(&config))
 	return c
 }
 
