@@ -96,22 +96,23 @@ func (d *Drift) project(b int64, span int, c change, day *usualDay) Projection {
 	swing := math.Sqrt(2 * d.smooth[0].v) // what passes the limit is not the average
 	var p Projection
 	reached := int64(0) // the bin in which the limit is passed, as things are over the whole span
+	each, dies := math.Exp(-1.0/perHour/fading), 1.0
 	for h := int64(1); h <= int64(DriftHorizon/(binSeconds*time.Second)); h++ {
 		left := at - c.now - min(0, day.in(b, int(h))) // what the day's course takes counts; never what it gives
-		ahead := float64(h) / perHour
-		fades := fading * (1 - math.Exp(-ahead/fading))
-		when := binTime(b + h)
-		if p.Earliest.IsZero() && steep*ahead <= left+swing {
-			p.Earliest = when
+		dies *= each
+		fades := fading * (1 - dies)
+		if p.Earliest.IsZero() && steep*float64(h)/perHour <= left+swing {
+			p.Earliest = binTime(b + h)
 		}
 		if reached == 0 && rate*fades <= left {
 			reached = h
 		}
 		if p.At.IsZero() && lately*fades <= left {
-			p.At = when
+			p.At = binTime(b + h)
 		}
-		if p.Latest.IsZero() && (rate+latest*noise/hours)*fades <= left {
-			p.Latest = when
+		if (rate+latest*noise/hours)*fades <= left {
+			p.Latest = binTime(b + h)
+			break // it is the last of them
 		}
 	}
 	if reached == 0 || reached > int64(reach*span) || time.Duration(reached)*binSeconds*time.Second < leastFor {
