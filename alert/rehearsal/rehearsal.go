@@ -26,10 +26,10 @@ type Recording struct {
 
 // Ways of watching, in the order of a table.
 const (
-	Drift = "drift"         // what the station runs
-	Line  = "straight line" // through one to three hours, with a t-test
-	Plain = "limit + 10 min"
-	Rate  = "5 K an hour"
+	Drift = "drift" // what the station runs
+	Line  = "line"  // a straight one through the last one to three hours, with a t-test
+	Plain = "plain" // the limit, with a delay of ten minutes
+	Rate  = "rate"  // 5 K an hour for ten minutes
 )
 
 // Ways are all of them.

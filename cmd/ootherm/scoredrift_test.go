@@ -16,7 +16,7 @@ func TestScoreDrift(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"Low: ", "High: ", "office-hourly-fahrenheit office", "house-two-rooms-15min dining", "lizard-lab-incubator-5min temperature", "straight line:", "limit + 10 min:", " all "} {
+	for _, want := range []string{"Low end", "High end", "office-hourly-fahrenheit office", "house-two-rooms-15min dining", "lizard-lab-incubator-5min temperature", "a straight line through", "the limit, 10 minutes later", " all "} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the table lacks %q:\n%s", want, out)
 		}

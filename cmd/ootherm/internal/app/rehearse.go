@@ -164,39 +164,40 @@ func (o RehearseOptions) form(r io.Reader, path string) (recording.Options, erro
 // DescribeRehearsal writes the tables of both ends.
 func DescribeRehearsal(w io.Writer, r Rehearsed) error {
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintf(t, `%d heater failures and as many runaways were laid over each probe.
+called   of those that came to the limit, before it was reached
+lead     median share of the time from failure to limit; 0 for what was not called
+false    calls in 30 days on the recording as it is
+drift    what the station runs
+line     a straight line through the last one to three hours, t-test on its slope
+plain    the limit, 10 minutes later
+rate     5 K an hour for 10 minutes
+cycle    calls of the drift on the recording, and with a cycle of 1 and of 2 K laid over
+in 80 %%  of the called, how many came to the limit within the interval that was told
+off      by how much the time that was told was wrong, median
+
+`, r.Failures)
 	for _, s := range []rehearsal.Side{r.Low, r.High} {
-		end, quantile := "Low", "0.2 % quantile less 1 K"
 		if s.High {
-			end, quantile = "High", "99.8 % quantile and 1 K"
+			fmt.Fprintln(t, "\nHigh end: the limit is 1 K above the 99.8 % quantile")
+		} else {
+			fmt.Fprintln(t, "Low end: the limit is 1 K below the 0.2 % quantile")
 		}
-		fmt.Fprintf(t, "%s: the limit is the %s. Lead: median share of the time from failure to limit. False: calls in 30 days.\n", end, quantile)
-		fmt.Fprint(t, "\tlimit\t\t")
-		for _, way := range rehearsal.Ways() {
-			fmt.Fprintf(t, "%s:\t\t\t", way)
-		}
-		fmt.Fprintln(t, "calls, cycle of\t\t\ttime left\t\t")
-		fmt.Fprint(t, "zone\tC\tdays\tfailures\t")
-		for range rehearsal.Ways() {
-			fmt.Fprint(t, "called\tlead\tfalse\t")
-		}
-		fmt.Fprintln(t, "0\t1\t2 K\tin 80 %\toff by\t")
+		fmt.Fprintln(t, "\tlimit\t\t\tdrift\t\t\tline\t\t\tplain\t\trate\t\tcycle\t\t\ttime left\t\t")
+		fmt.Fprintln(t, "zone\tC\tdays\tfailures\tcalled\tlead\tfalse\tcalled\tlead\tfalse\tlead\tfalse\tcalled\tfalse\t0\t1\t2 K\tin 80 %\toff, h\t")
 		for _, row := range append(slices.Clone(s.Zones), s.All) {
-			limit := ""
-			if row.LimitC != nil {
-				limit = fmt.Sprintf("%.1f", *row.LimitC)
+			drift, line, plain, rate := row.By[rehearsal.Drift], row.By[rehearsal.Line], row.By[rehearsal.Plain], row.By[rehearsal.Rate]
+			fmt.Fprintf(t, "%s\t%s\t%.1f\t%d\t", row.Zone, perhaps(row.LimitC, 1, "%.1f"), row.Days, row.Failures)
+			for _, x := range []rehearsal.Score{drift, line} {
+				fmt.Fprintf(t, "%s\t%s\t%.2f\t", perhaps(x.Share, 100, "%.1f %%"), perhaps(x.Lead, 1, "%.2f"), x.In30Days)
 			}
-			fmt.Fprintf(t, "%s\t%s\t%.1f\t%d\t", row.Zone, limit, row.Days, row.Failures)
-			for _, way := range rehearsal.Ways() {
-				b := row.By[way]
-				fmt.Fprintf(t, "%s\t%s\t%.2f\t", perhaps(b.Share, 100, "%.1f %%"), perhaps(b.Lead, 1, "%.2f"), b.In30Days)
-			}
-			fmt.Fprintf(t, "%d\t", row.By[rehearsal.Drift].FalseCalls)
+			fmt.Fprintf(t, "%s\t%.2f\t", perhaps(plain.Lead, 1, "%.2f"), plain.In30Days)
+			fmt.Fprintf(t, "%s\t%.2f\t%d\t", perhaps(rate.Share, 100, "%.1f %%"), rate.In30Days, drift.FalseCalls)
 			for _, n := range row.Cycles {
 				fmt.Fprintf(t, "%d\t", n)
 			}
-			fmt.Fprintf(t, "%s\t%s\t\n", perhaps(row.Within, 100, "%.0f %%"), perhaps(row.Off, 1, "%.1f h"))
+			fmt.Fprintf(t, "%s\t%s\t\n", perhaps(row.Within, 100, "%.0f %%"), perhaps(row.Off, 1, "%.1f"))
 		}
-		fmt.Fprintln(t)
 	}
 	return t.Flush()
 }
