@@ -32,7 +32,7 @@ func forms() []formKind {
 		{"candled", "Candled", "", book.KindCandled, []string{"egg", "verdict"}},
 		{"weighed", "Box weighed", "", book.KindWeighed, []string{"box", "total_g"}},
 		{"watered", "Box watered", "", book.KindWatered, []string{"box", "water_g"}},
-		{"moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, []string{"box", "zone", "probe"}},
+		{"moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, []string{"box", "zone", "probe", "offset"}},
 		{"egg-moved", "Egg moved", "Keep the laid side up; turning kills.", book.KindMoved, []string{"egg", "box", "slot"}},
 		{"pipped", "Pipped", "", book.KindPipped, []string{"egg"}},
 		{"hatched", "Hatched", "", book.KindHatched, []string{"egg", "mass_g"}},
@@ -41,7 +41,7 @@ func forms() []formKind {
 		{"note", "A note", "", book.KindNote, []string{"text", "about"}},
 		{"pairing", "Paired", "", book.KindPairing, []string{"dam", "sire"}},
 		{"dam", "A new dam", "", book.KindDam, []string{"name", "profile"}},
-		{"box", "A box set up", "", book.KindBox, []string{"newbox", "zone", "probe", "medium", "dry_g", "water_g", "total_g"}},
+		{"box", "A box set up", "", book.KindBox, []string{"newbox", "zone", "probe", "offset", "medium", "dry_g", "water_g", "total_g"}},
 		{"emptied", "Box emptied", "", book.KindEmptied, []string{"box"}},
 	}
 }
@@ -194,6 +194,12 @@ func (s *server) field(name string, b *book.Book, n *now.Now, at time.Time, sent
 		return typed("Dry medium, g", "number", false)
 	case "mass_g":
 		return typed("Mass, g", "number", false)
+	case "offset":
+		unit := "°C"
+		if s.Reader.Units == words.Fahrenheit {
+			unit = "°F"
+		}
+		return typed("If it is warmer than that probe or place: by how much, "+unit+" (-1 is colder)", "text", false)
 	case "medium":
 		return typed("Medium", "text", false)
 	case "text":

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -271,6 +272,10 @@ func (s *server) entries(f formKind, sent url.Values) ([]book.Entry, error) {
 			e.Zone = v
 		case "probe":
 			e.Probe = v
+		case "offset":
+			if e.OffsetK, err = s.difference(v); err != nil {
+				return nil, err
+			}
 		case "slot":
 			e.Slot = v
 		case "profile":
@@ -323,6 +328,22 @@ func (s *server) entries(f formKind, sent url.Values) ([]book.Entry, error) {
 		return found(e, sent)
 	}
 	return []book.Entry{e}, nil
+}
+
+// difference is a difference of temperature as the reader writes it, in kelvin;
+// nil for none.
+func (s *server) difference(text string) (*float64, error) {
+	if text == "" {
+		return nil, nil
+	}
+	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil, fault(fmt.Sprintf("%q is no difference of temperature; write degrees, like 0.5 or -0.5", text))
+	}
+	if s.Reader.Units == words.Fahrenheit {
+		v /= 1.8
+	}
+	return &v, nil
 }
 
 // found is a clutch and its eggs' places. The box is the clutch's eggs', not its
