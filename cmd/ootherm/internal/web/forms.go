@@ -28,6 +28,7 @@ const kindFound = "found"
 func forms() []formKind {
 	return []formKind{
 		{kindFound, "Eggs found", "Keep the laid side up; turning kills.", book.KindClutch, []string{"dam", "eggs", "since", "box", "slots", "clutch"}},
+		{"placed", "Egg placed", "Keep the laid side up; turning kills.", book.KindPlaced, []string{"egg", "box", "slot"}},
 		{"looked", "Looked, no eggs", "A look into the lay box that found none dates the next clutch.", book.KindLooked, []string{"dam"}},
 		{"candled", "Candled", "", book.KindCandled, []string{"egg", "verdict"}},
 		{"weighed", "Box weighed", "", book.KindWeighed, []string{"box", "total_g"}},
@@ -218,9 +219,6 @@ func said(e book.Entry) string {
 	title := capital(string(e.Kind))
 	if i >= 0 {
 		title = forms()[i].Title
-	}
-	if e.Kind == book.KindPlaced {
-		title = "Placed"
 	}
 	if e.Kind == book.KindLooked && e.Found.Eggs() {
 		title = "Looked, eggs there"
