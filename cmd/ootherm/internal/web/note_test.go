@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -241,7 +242,7 @@ func FuzzForms(f *testing.F) {
 	s := &server{Options: options(season())}
 	f.Fuzz(func(t *testing.T, kind, body string) {
 		v, err := url.ParseQuery(body)
-		k, ok := formOf(kind)
+		k, ok := forms.Of(kind)
 		if err != nil || !ok {
 			return
 		}
