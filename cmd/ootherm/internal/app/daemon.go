@@ -75,12 +75,8 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	if err != nil {
 		return nil, err
 	}
-	var profiles []string
-	for _, p := range plan.Profiles {
-		profiles = append(profiles, p.Name)
-	}
 	d.handler, err = web.New(web.Options{
-		Profiles: profiles, Access: letIn, Calendar: feed,
+		Profiles: plan.profiles(), Access: letIn, Calendar: feed,
 		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Backup: d.backup, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, Every: plan.Every, Clock: t.now, Log: log,

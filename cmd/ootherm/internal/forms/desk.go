@@ -13,7 +13,8 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Desk is what a person who fills a form in has before them.
+// Desk is what a person who fills a form in has before them. An empty one knows
+// the answers that are the same everywhere.
 type Desk struct {
 	Book     *book.Book
 	Now      *now.Now
@@ -24,6 +25,9 @@ type Desk struct {
 
 // Options are what may be chosen in a field.
 func (d Desk) Options(f Field) []Option {
+	if d.Book == nil || d.Now == nil {
+		return f.fixed
+	}
 	var all []Option
 	switch f.Name {
 	case "dam":

@@ -156,10 +156,11 @@ func Part(b *book.Book, e book.Entry) bool {
 	return ok
 }
 
-// Spoken is what the book says of entries, a line each, without the keys, which
-// no person chose.
+// Spoken is what the book says of entries, a line each, without the lines and keys
+// of these, which no person wrote.
 func Spoken(text string, entries []book.Entry) []string {
-	for _, e := range slices.Backward(entries) {
+	for i, e := range slices.Backward(entries) {
+		text = strings.ReplaceAll(text, fmt.Sprintf("line %d, entry %s: ", i+1, e.Key), "")
 		text = strings.ReplaceAll(text, "entry "+e.Key+": ", "")
 	}
 	return strings.Split(text, "\n")

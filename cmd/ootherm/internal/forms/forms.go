@@ -6,6 +6,7 @@ package forms
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/thermal/book"
@@ -41,6 +42,15 @@ type Field struct {
 	first       string // the answer of a form that was not touched
 }
 
+// Usual is the answer where none is given; empty where there is none, or where it
+// hangs on the book.
+func (f Field) Usual() string {
+	if f.Name == "clutch" {
+		return "a free name"
+	}
+	return f.first
+}
+
 // Option is one answer that may be chosen.
 type Option struct{ Value, Text string }
 
@@ -54,7 +64,10 @@ func All() []Form {
 	form := func(kind, title, hint string, entry book.Kind, fields ...string) Form {
 		f := Form{Kind: kind, Title: title, Hint: hint, entry: entry}
 		for _, name := range fields {
-			f.Fields = append(f.Fields, field(name))
+			name, must := strings.CutSuffix(name, "!") // must be answered in this form
+			x := field(name)
+			x.Must = x.Must || must
+			f.Fields = append(f.Fields, x)
 		}
 		return f
 	}
@@ -62,8 +75,8 @@ func All() []Form {
 		form(Found, "Eggs found", "Keep the laid side up; turning kills.", book.KindClutch, "dam", "eggs", "since", "box", "slots", "clutch"),
 		form("looked", "Looked, no eggs", "A look into the lay box that found none dates the next clutch.", book.KindLooked, "dam"),
 		form("candled", "Candled", "", book.KindCandled, "egg", "verdict"),
-		form("weighed", "Box weighed", "", book.KindWeighed, "box", "total_g"),
-		form("watered", "Box watered", "", book.KindWatered, "box", "water_g"),
+		form("weighed", "Box weighed", "", book.KindWeighed, "box", "total_g!"),
+		form("watered", "Box watered", "", book.KindWatered, "box", "water_g!"),
 		form("moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, "box", "zone", "probe"),
 		form("egg-moved", "Egg moved", "Keep the laid side up; turning kills.", book.KindMoved, "egg", "box", "slot"),
 		form("pipped", "Pipped", "", book.KindPipped, "egg"),
