@@ -20,8 +20,9 @@ type fieldView struct {
 	Options     []choice
 }
 
-// thumbs is how many options are shown as buttons; more go into a list.
-const thumbs = 8
+// How many options are shown as buttons; more go into a list, which takes a tap
+// more. Boxes have short names, and eggs found are noted in five taps.
+const thumbs, boxThumbs = 8, 48
 
 // fieldOf makes a field with what was answered before.
 func fieldOf(d forms.Desk, f forms.Field, sent url.Values) fieldView {
@@ -33,7 +34,7 @@ func fieldOf(d forms.Desk, f forms.Field, sent url.Values) fieldView {
 	for _, o := range d.Options(f) {
 		v.Options = append(v.Options, choice{o, slices.Contains(sent[f.Name], o.Value)})
 	}
-	if f.Sort == forms.Pick && len(v.Options) > thumbs {
+	if n := len(v.Options); f.Sort == forms.Pick && n > thumbs && (f.Name != "box" || n > boxThumbs) {
 		v.Type = "list"
 	}
 	if f.Other != "" {
