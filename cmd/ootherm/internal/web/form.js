@@ -100,9 +100,11 @@ async function send(form, button) {
   if (timed) drafts.write(form, [...body])
   form.sending = true
   say(form, 'Sending...')
+  let done = false // and on the way to another page
   try {
     const answer = await fetch(form.action, { method: 'POST', body, redirect: 'manual', signal: AbortSignal.timeout(20000) })
     if (answer.type === 'opaqueredirect') {
+      done = true
       drafts.drop(form)
       location.replace('/note?noted')
       return
@@ -121,7 +123,7 @@ async function send(form, button) {
   } catch {
     say(form, timed ? 'No connection: kept here. Send it again when you are back.' : 'No connection: nothing was changed. Try again when you are back.')
   } finally {
-    form.sending = false
+    form.sending = done
     button?.focus()
   }
 }
