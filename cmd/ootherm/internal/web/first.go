@@ -71,19 +71,24 @@ type zoneView struct {
 }
 
 type boxView struct {
-	Name, Href, Zone, Felt string
-	Clutches               []clutchView
-	rank                   order
+	badge                        // of its most pressing clutch
+	Name, Href, Zone, Felt, Soon string
+	Clutches                     []clutchView
+	rank                         order
 }
 
-type nextView struct{ Lead, Text, Href string }
+type nextView struct {
+	Lead, Text, Href string
+	rank             order
+}
 
 type firstView struct {
 	frame
 	State    badge
 	Headline string
 	More     string
-	Next     *nextView
+	Due      []nextView
+	DueMore  int
 	Alarms   []alarmView
 	Resting  []alarmView
 	Zones    []zoneView
@@ -153,7 +158,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 		v.Zones = append(v.Zones, view)
 	}
 	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
-	v.Boxes, v.Next = s.boxes(n)
+	v.Boxes, v.Due, v.DueMore = s.boxes(n)
 	s.headline(n, &v)
 	w.Header().Set("Refresh", "60")
 	s.render(w, http.StatusOK, "first", v)

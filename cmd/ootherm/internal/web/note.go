@@ -32,18 +32,18 @@ type notesView struct {
 	Recent  []recentView
 }
 
-// noteView is a form as it is shown. Its time is At, as the reader's clock shows
-// it; while At is Shown, it is Instant to the second. Clock says whose clock that
-// is, the station's or the phone's.
+// noteView is a form as it is shown. Its time is Time, as the reader's clock shows
+// it; while that is Shown, it is Instant to the second. Clock says whose clock
+// that is, the station's or the phone's.
 type noteView struct {
 	frame
-	Form                           forms.Form
-	Key, At, Instant, Shown, Clock string
-	Offset                         int // of the station's hour, seconds east of UTC
-	Fresh                          bool
-	Hidden                         map[string]string
-	Fields                         []fieldView
-	Fault                          []string
+	Form                             forms.Form
+	Key, Time, Instant, Shown, Clock string
+	Offset                           int // of the station's hour, seconds east of UTC
+	Fresh                            bool
+	Hidden                           map[string]string
+	Fields                           []fieldView
+	Fault                            []string
 }
 
 // Whose clock the time of a form is.
@@ -136,7 +136,7 @@ func (s *server) note(w http.ResponseWriter, r *http.Request) {
 	}
 	v := s.form(f, n, d, sent)
 	v.Key, v.Fresh = minted(), true
-	v.time(byStation, d.At, s.local(d.At), s.local(d.At))
+	v.by(byStation, d.At, s.local(d.At), s.local(d.At))
 	keepable(w)
 	s.render(w, http.StatusOK, "note", v)
 }
@@ -168,10 +168,10 @@ func (s *server) form(f forms.Form, n *now.Now, d forms.Desk, sent url.Values) n
 	return v
 }
 
-// time sets whose clock the form's time is by, the time as it stands in the form
-// and as it was shown, and when that was.
-func (v *noteView) time(clock string, t time.Time, stands, shown string) {
-	v.Clock, v.Instant, v.At, v.Shown = clock, instant(t), stands, shown
+// by sets whose clock the form's time is by, the time as it stands in the form and
+// as it was shown, and when that was.
+func (v *noteView) by(clock string, t time.Time, stands, shown string) {
+	v.Clock, v.Instant, v.Time, v.Shown = clock, instant(t), stands, shown
 }
 
 func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
@@ -208,10 +208,10 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	b = s.Book.Book()
 	v := s.form(f, n, s.desk(n, b, at), sent)
 	v.Key, v.Fault = sent.Get("key"), forms.Spoken(text, entries)
-	v.time(byStation, at, sent.Get("at"), sent.Get("shown"))
+	v.by(byStation, at, sent.Get("at"), sent.Get("shown"))
 	switch {
 	case skewed.at.After(time.Time{}):
-		v.time(byStation, at, s.local(at), s.local(at))
+		v.by(byStation, at, s.local(at), s.local(at))
 		if n.Station.Clock == "unverified" {
 			v.Fault = append(v.Fault, "The station's own clock is not verified: no time server has answered since its start.")
 		}
