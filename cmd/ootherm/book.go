@@ -22,7 +22,7 @@ func bookCommand() *cobra.Command {
   ootherm book list --config ootherm.toml`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return usage{fmt.Errorf("book needs note, undo, add or list; see ootherm book --help")}
+			return usage{fmt.Errorf("book needs note, undo, add, list or medium; see ootherm book --help")}
 		},
 	}
 	c.PersistentFlags().StringVar(&config, "config", "", "the station's configuration (TOML)")
@@ -74,7 +74,7 @@ line. An entry that is in the book already is not added twice.`,
 	}
 	need(add, "config")
 	need(list, "config")
-	c.AddCommand(noteCommand(&config), undoCommand(&config), add, list)
+	c.AddCommand(noteCommand(&config), undoCommand(&config), add, list, mediumCommand(&config))
 	return c
 }
 

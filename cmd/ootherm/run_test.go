@@ -56,6 +56,7 @@ name = "egg room"
 units = "fahrenheit"
 time_zone = "UTC"
 listen = %q
+url = "http://eggroom.local:8080"
 data = %q
 every = "200ms"
 flush = "1s"

@@ -26,7 +26,7 @@ if (!answer.ok) {
 }
 const state = await answer.json()
 const first = state.boxes[0]
-const pages = ['/']
+const pages = ['/', '/medium', '/labels']
 if (first) pages.push('/b/' + encodeURIComponent(first.box))
 const clutch = state.boxes.flatMap(b => b.clutches)[0]
 if (clutch) pages.push('/c/' + encodeURIComponent(clutch.clutch))
@@ -97,6 +97,14 @@ async function look(context, path, width, scheme, script) {
     .filter(({ e, r }) => r.width > 0 && r.height < 44)
     .map(({ e, r }) => `${e.textContent.trim().slice(0, 40)} (${Math.round(r.height)} px)`))
   for (const s of small) fault(`too small to tap: ${s}`)
+
+  if (path === '/labels' && script && scheme === 'light') {
+    const labels = await page.evaluate(() => [...document.querySelectorAll('.labels img')].map(i => [i.naturalWidth, i.alt]))
+    for (const [dots, alt] of labels) if (dots !== 1181) fault(`${alt} is ${dots} dots wide, not 50 mm at 600 dots per inch`)
+    const paper = (await page.pdf({ preferCSSPageSize: true })).toString('latin1').match(/MediaBox ?\[0 0 [\d.]+ [\d.]+\]/g) || []
+    const sizes = paper.map(p => p.match(/[\d.]+ [\d.]+(?=\])/)[0].split(' ').map(v => Math.round(v / 72 * 25.4)).join(' x '))
+    if (sizes.length !== labels.length || sizes.some(s => s !== '50 x 25')) fault(`${labels.length} labels print as pages of ${sizes.join(', ')} mm`)
+  }
 
   if (script) for (const open of [true, false]) {
     await page.evaluate(open => document.querySelectorAll('details').forEach(d => { d.open = open }), open)

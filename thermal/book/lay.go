@@ -12,6 +12,10 @@ type Lay struct {
 	From, Likely, By time.Time
 	Look             time.Time // look into the lay box daily from here on
 	Because          string
+	Last             Laid          // her last clutch; zero when it is counted from a pairing
+	Paired           time.Time     // her last pairing; zero when none is noted
+	Interval         time.Duration // the median of her own; zero when she has none
+	Intervals        int           // her own
 }
 
 const (
@@ -36,42 +40,60 @@ const (
 // or clutch in the last season, or she is rested or retired.
 func (b Book) NextLay(dam string, now time.Time) (Lay, bool) {
 	f, ok := b.Dam(dam)
-	if !ok || !f.Retired.IsZero() {
+	laid, paired, begun := b.begun(f)
+	if !ok || b.Resting(dam) || begun.IsZero() || now.Sub(begun) > seasonsApart {
 		return Lay{}, false
 	}
-	var laid []Laid
+	var l Lay
+	gaps := ownIntervals(laid)
+	n := len(gaps)
+	if n > 0 {
+		l.Interval, l.Intervals = median(gaps), n
+	}
+	l.Paired = paired
+	if k := len(laid); k > 0 && laid[k-1].By.After(paired) {
+		l.Last = laid[k-1]
+	}
+	switch {
+	case l.Last.By.IsZero():
+		return l.from(Laid{paired, paired}, soonest, first, latest, "from her last pairing, by common practice"), true
+	case n == 0:
+		return l.from(l.Last, soonest, middle, latest, "from her last clutch, by common practice"), true
+	case n < ownGaps:
+		return l.from(l.Last, min(soonest, gaps[0]), median(gaps), max(latest, gaps[n-1]),
+			fmt.Sprintf("from her last clutch and %s of her own, not sooner or later than common practice and these", intervals(n))), true
+	default:
+		return l.from(l.Last, gaps[0], median(gaps), gaps[n-1],
+			fmt.Sprintf("from her last clutch and %s of her own", intervals(n))), true
+	}
+}
+
+// Resting reports whether a dam is retired, or was rested since she was last
+// paired or laid.
+func (b Book) Resting(dam string) bool {
+	f, ok := b.Dam(dam)
+	if !ok || !f.Retired.IsZero() {
+		return ok
+	}
+	_, _, begun := b.begun(f)
+	return len(f.Rested) > 0 && f.Rested[len(f.Rested)-1].After(begun)
+}
+
+// begun is when a dam laid the clutches that name her alone, when she was last
+// paired, and the later of the two.
+func (b Book) begun(f Female) (laid []Laid, paired, last time.Time) {
 	for _, id := range f.Clutches {
 		if c, _ := b.Clutch(id); len(c.Dams) == 1 {
 			laid = append(laid, c.Laid)
 		}
 	}
-	var paired time.Time
 	for _, p := range f.Pairings {
 		paired = later(paired, p.At)
 	}
-	var last Laid
-	if len(laid) > 0 {
-		last = laid[len(laid)-1]
+	if n := len(laid); n > 0 {
+		return laid, paired, later(paired, laid[n-1].By)
 	}
-	begun := later(paired, last.By)
-	rested := len(f.Rested) > 0 && f.Rested[len(f.Rested)-1].After(begun)
-	if begun.IsZero() || rested || now.Sub(begun) > seasonsApart {
-		return Lay{}, false
-	}
-	if !last.By.After(paired) {
-		return lay(Laid{paired, paired}, soonest, first, latest, "from her last pairing, by common practice"), true
-	}
-	gaps := ownIntervals(laid)
-	switch n := len(gaps); {
-	case n == 0:
-		return lay(last, soonest, middle, latest, "from her last clutch, by common practice"), true
-	case n < ownGaps:
-		return lay(last, min(soonest, gaps[0]), median(gaps), max(latest, gaps[n-1]),
-			fmt.Sprintf("from her last clutch and %s of her own, not sooner or later than common practice and these", intervals(n))), true
-	default:
-		return lay(last, gaps[0], median(gaps), gaps[n-1],
-			fmt.Sprintf("from her last clutch and %s of her own", intervals(n))), true
-	}
+	return laid, paired, paired
 }
 
 // LastLook is the last time before a given one that a dam's lay box was known to
@@ -103,10 +125,10 @@ func intervals(n int) string {
 	return itoa(n) + " intervals"
 }
 
-// lay counts from an interval: the earliest from its beginning, the latest from
+// from counts from an interval: the earliest from its beginning, the latest from
 // its end.
-func lay(from Laid, least, likely, most time.Duration, because string) Lay {
-	l := Lay{From: from.After.Add(least), Likely: from.middle().Add(likely), By: from.By.Add(most), Because: because}
+func (l Lay) from(begun Laid, least, likely, most time.Duration, because string) Lay {
+	l.From, l.Likely, l.By, l.Because = begun.After.Add(least), begun.middle().Add(likely), begun.By.Add(most), because
 	l.Look = l.From.Add(-lookBefore)
 	return l
 }

@@ -11,7 +11,8 @@ import (
 func WaterFor(dryG, ratio float64) float64 { return dryG * ratio }
 
 // Scale is what a weighing may be wrong by: the mass of one egg, from Egg to
-// EggMost, where eggs came or went, and the scale's own error.
+// EggMost, where eggs came or went (both 0: not known), and the scale's own
+// error.
 type Scale struct{ EggG, EggMostG, ErrorG float64 }
 
 // Water is what a box's weighings say of its water, in grams.
@@ -39,14 +40,15 @@ const (
 // that of the set-up, with the eggs placed within a day of it, less eggs taken
 // out and plus eggs put in since. Water that eggs take up from the medium stays
 // in the box and is not a loss. A box that was not weighed, when set up or
-// since, is an error.
+// since, is an error, and so is one whose eggs came or went when their mass is
+// not known; both say what to do with ErrorMessage.
 func (b Book) Water(box string, s Scale) (Water, error) {
 	x, ok := b.pages().st.boxes.get(box)
 	switch {
 	case !ok:
-		return Water{}, fmt.Errorf("book: box %s: is not in the book: check the name", box)
+		return Water{}, unweighed{box, "is not in the book: check the name"}
 	case x.setup == nil || x.setup.TotalG == nil:
-		return Water{}, fmt.Errorf("book: box %s: its mass when set up is not known: give total_g in its box entry", box)
+		return Water{}, unweighed{box, "its mass when set up is not known: give total_g in its box entry"}
 	}
 	all := x.weighings.all()
 	last := -1
@@ -56,9 +58,12 @@ func (b Book) Water(box string, s Scale) (Water, error) {
 		}
 	}
 	if last < 0 {
-		return Water{}, fmt.Errorf("book: box %s: was not weighed since it was set up: weigh it", box)
+		return Water{}, unweighed{box, "was not weighed since it was set up: weigh it"}
 	}
 	eggs := x.eggsSince(all[last].At)
+	if eggs != 0 && s.EggMostG == 0 {
+		return Water{}, unweighed{box, "eggs were put in or taken out since it was set up, and how heavy one is is not known: give their kind egg_g in the configuration"}
+	}
 	added := 0.0 // since the last weighing
 	for _, it := range all[last+1:] {
 		added += *it.WaterG
@@ -93,6 +98,29 @@ func (b Book) Water(box string, s Scale) (Water, error) {
 	}
 	return w, nil
 }
+
+// WeighNext is when to weigh a box next: as Water says, else a week after its
+// last weighing or its set-up (common practice). It is false for a box whose mass
+// nobody noted, and for one that is not in the book.
+func (b Book) WeighNext(box string, s Scale) (time.Time, bool) {
+	if w, err := b.Water(box, s); err == nil {
+		return w.Next, true
+	}
+	x, ok := b.Box(box)
+	if n := len(x.Weighings); n > 0 {
+		return x.Weighings[n-1].At.Add(weekly), true
+	}
+	if !ok || x.TotalG == nil {
+		return time.Time{}, false
+	}
+	return x.SetUp.Add(weekly), true
+}
+
+// unweighed is why nothing can be said of a box's water.
+type unweighed struct{ box, why string }
+
+func (u unweighed) Error() string        { return "book: box " + u.box + ": " + u.why }
+func (u unweighed) ErrorMessage() string { return u.why }
 
 // eggsSince is how many more eggs are in the box at a time than when it was
 // weighed at its set-up.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"example.com/ootherm/thermal/book"
 )
@@ -37,6 +38,17 @@ func TestWater(t *testing.T) {
 		{"an egg taken out", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}
 {"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":106}`,
 			book.Water{Add: 4.5, Low: 4, High: 5, Ratio: 35.5 / 40, PerDay: 4.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		// Set up at 112 g with an egg. Had it gone alone the box would weigh 110 to
+		// 111 g; it weighs 105, so 5 to 6 g are water, of 40 g: 34.5/40 is left.
+		{"an egg lost", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"lost","egg":"S1-1","why":"mould"}
+{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":105}`,
+			book.Water{Add: 5.5, Low: 5, High: 6, Ratio: 34.5 / 40, PerDay: 5.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"an egg hatched", `{"key":"m1","at":"2026-04-30T00:00:00Z","entry":"hatched","egg":"S1-1"}
+{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":105}`,
+			book.Water{Add: 5.5, Low: 5, High: 6, Ratio: 34.5 / 40, PerDay: 5.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
+		{"more water than it lost", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
+{"key":"w2","at":"2026-05-01T00:05:00Z","entry":"watered","box":"B1","water_g":9}`,
+			book.Water{Ratio: 45.0 / 40, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "add nothing", 0},
 		{"two eggs put in later", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}
 {"key":"m2","at":"2026-04-20T00:00:00Z","entry":"placed","egg":"S1-3","box":"B1","slot":"c"}
 {"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":110}`,
@@ -88,6 +100,38 @@ func TestWaterUnknown(t *testing.T) {
 	near(t, "water for 40 g at 0.8 to 1", book.WaterFor(40, 0.8), 32, 1e-12)
 }
 
+// The loss of a box that eggs left is not told without their mass; one that kept
+// its eggs needs none.
+func TestWaterWithoutEggMass(t *testing.T) {
+	weighed := wetBox + `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
+`
+	if w, err := fold(t, weighed).Water("B1", book.Scale{}); err != nil || w.Add != 4 {
+		t.Errorf("with its egg: %+v, %v", w, err)
+	}
+	left := weighed + `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"lost","egg":"S1-1"}`
+	if w, err := fold(t, left).Water("B1", book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), "egg_g") {
+		t.Errorf("without its egg: %+v, %v", w, err)
+	}
+}
+
+func TestWeighNext(t *testing.T) {
+	b := fold(t, wetBox+`{"key":"x3","at":"2026-04-01T00:00:00Z","entry":"box","box":"B3","zone":"room","dry_g":40,"water_g":40,"total_g":112}
+{"key":"w1","at":"2026-04-03T00:00:00Z","entry":"weighed","box":"B3","total_g":108}
+{"key":"w2","at":"2026-04-09T00:00:00Z","entry":"weighed","box":"B2","total_g":108}`)
+	for box, want := range map[string]string{
+		"B1": "2026-04-08T00:00:00Z", // a week after its set-up
+		"B2": "2026-04-16T00:00:00Z", // a week after a weighing that tells nothing of its water
+		"B3": "2026-04-05T00:00:00Z", // it dries fast
+	} {
+		if got, ok := b.WeighNext(box, book.Scale{}); !ok || !got.Equal(at(t, want)) {
+			t.Errorf("box %s: %v, want %s", box, got, want)
+		}
+	}
+	if got, ok := b.WeighNext("B9", book.Scale{}); ok || !got.IsZero() {
+		t.Errorf("a box that is not there: %v", got)
+	}
+}
+
 func TestNextLay(t *testing.T) {
 	const dam = `{"key":"d","at":"2025-01-01T00:00:00Z","entry":"dam","dam":"Sorrel"}
 {"key":"p","at":"2026-03-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}
@@ -123,10 +167,33 @@ func TestNextLay(t *testing.T) {
 				return
 			}
 			got := []string{l.Look.Format("2006-01-02"), l.From.Format("2006-01-02"), l.Likely.Format("2006-01-02"), l.By.Format("2006-01-02")}
+			day := func(t time.Time) string { return t.Format("2006-01-02") }
+			if l.Intervals == 0 != (l.Interval == 0) || l.Last.By.IsZero() != strings.Contains(l.Because, "pairing") || day(l.Paired) != "2026-03-01" {
+				t.Errorf("it rests on %d intervals of %v, a clutch of %v and a pairing of %v (%s)", l.Intervals, l.Interval, l.Last, l.Paired, l.Because)
+			}
 			if want := []string{c.look, c.from, c.likely, c.by}; strings.Join(got, " ") != strings.Join(want, " ") {
 				t.Errorf("look, from, likely, by are %v, want %v (%s)", got, want, l.Because)
 			}
 		})
+	}
+}
+
+func TestResting(t *testing.T) {
+	const rested = `{"key":"d","at":"2026-01-01T00:00:00Z","entry":"dam","dam":"Sorrel"}
+{"key":"r","at":"2026-03-01T00:00:00Z","entry":"rested","dam":"Sorrel"}
+`
+	for lines, want := range map[string]bool{
+		rested: true,
+		rested + `{"key":"p","at":"2026-02-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}`: true,
+		rested + `{"key":"p","at":"2026-04-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}`: false,
+		rested + `{"key":"p","at":"2026-04-01T00:00:00Z","entry":"retired","dam":"Sorrel"}`:              true,
+	} {
+		if got := fold(t, lines).Resting("Sorrel"); got != want {
+			t.Errorf("resting is %v after\n%s", got, lines)
+		}
+	}
+	if fold(t, rested).Resting("Fern") {
+		t.Error("nobody rests")
 	}
 }
 

@@ -57,6 +57,7 @@ type Profile struct {
 	Wanted   Band `toml:"wanted"`
 	Safe     Band `toml:"safe"`
 	Humidity Band `toml:"humidity"`
+	EggG     Band `toml:"egg_g"` // grams, from a fresh egg to one about to hatch
 
 	References []Reference `toml:"reference"`
 
@@ -104,6 +105,8 @@ func Builtin() ([]Profile, error) {
 const (
 	coldest, warmest = 5.0, 45.0   // Celsius
 	shortest, most   = 5.0, 1000.0 // days
+	lightest         = 0.05        // g
+	heaviest         = 1000.0      // g, several times that of a python
 	aboveBase        = 2.0         // K that eggs are kept above the base of their line, at least
 )
 
@@ -139,6 +142,7 @@ func (p Profile) Validate() error {
 	band("wanted", p.Wanted, coldest, warmest)
 	band("safe", p.Safe, coldest, warmest)
 	band("humidity", p.Humidity, 0, 1)
+	band("egg_g", p.EggG, lightest, heaviest)
 	for i, r := range p.References {
 		key := fmt.Sprintf("reference %d", i+1)
 		if r.Celsius == 0 {

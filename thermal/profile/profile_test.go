@@ -118,7 +118,7 @@ func TestBuiltinHasSources(t *testing.T) {
 	for _, p := range all {
 		for key, has := range map[string]bool{
 			"order": p.Order != "", "usual": p.Usual != 0, "upper": p.Upper != 0,
-			"wanted": p.Wanted != Band{}, "safe": p.Safe != Band{}, "humidity": p.Humidity != Band{},
+			"wanted": p.Wanted != Band{}, "safe": p.Safe != Band{}, "humidity": p.Humidity != Band{}, "egg_g": p.EggG != Band{},
 			"base": p.Base != 0, "degree_days": p.DegreeDays != 0,
 			"sex_by_temperature": p.SexByTemperature, "arrested_development": p.ArrestedDevelopment,
 		} {

@@ -189,6 +189,7 @@ func (s *Station) limits() {
 	s.driftLimits(want)
 	s.doseLimits(want)
 	s.conditionLimits(want)
+	s.dryLimits(want)
 	for k, l := range want {
 		s.ensure(k, l)
 	}
@@ -283,6 +284,7 @@ func (s *Station) watch(ctx context.Context) error {
 	}
 	s.watchSilence()
 	s.watchWindows()
+	s.watchMedium()
 	s.watchStation()
 	return s.commit(ctx)
 }

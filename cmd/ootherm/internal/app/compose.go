@@ -48,7 +48,7 @@ func (s *Station) cause(e alert.Event) string {
 		end = "ends"
 	}
 	switch k := e.Key; k.Kind {
-	case alert.ProbeSilent, alert.WindowOpening, alert.Late:
+	case alert.ProbeSilent, alert.WindowOpening, alert.Late, alert.Drying:
 		return string(k.Kind) + end
 	case alert.DriftUp, alert.DriftDown, alert.RateOfChange:
 		return "change in " + k.Zone + end

@@ -36,6 +36,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	if err != nil {
 		return err
 	}
+	c.Station.Addressed = true // nobody prints its labels, but they can be looked at
 	plan, err := PlanOf(c)
 	if err != nil {
 		return err

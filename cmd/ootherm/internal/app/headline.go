@@ -51,6 +51,8 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 		if e.Key == storageFull {
 			return fit(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.free>>20))
 		}
+	case alert.Drying:
+		return fit(said.Shape, s.place(e.Key), s.dryHeadline(e.Key.Box))
 	case alert.StationRestarted:
 		return fit(said.Shape, s.place(e.Key), "was off for "+words.Span(s.off))
 	case alert.TemperatureHigh, alert.TemperatureLow, alert.HumidityHigh, alert.HumidityLow:
@@ -72,6 +74,8 @@ func (s *Station) detail(e alert.Event) []string {
 			return nil
 		}
 		return []string{s.foretold(d.coming, e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
+	case alert.Drying:
+		return s.dryDetail(k.Box, e.At)
 	case alert.StationRestarted:
 		began := s.started.Add(-s.off)
 		return []string{

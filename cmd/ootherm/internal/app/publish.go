@@ -31,7 +31,7 @@ func (s *Station) Publish() {
 			Name: s.plan.Name, Version: s.o.Version, Clock: "unverified",
 			UptimeSeconds: s.now.Sub(s.started).Seconds(),
 		},
-		Zones: []now.Zone{}, Boxes: s.boxes(), Alarms: []now.Alarm{},
+		Zones: []now.Zone{}, Boxes: s.boxes(), Dams: s.care().dams, Alarms: []now.Alarm{},
 		Health: now.Health{
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
 			StorageBytes: s.bytes(), Polled: s.polled(),
@@ -169,7 +169,7 @@ func (s *Station) boxes() []now.Box {
 		if !b.InUse {
 			continue
 		}
-		n := now.Box{Box: b.ID, Zone: b.Zone, Probe: text(b.Probe), Clutches: []now.Clutch{}}
+		n := now.Box{Box: b.ID, Zone: b.Zone, Probe: text(b.Probe), Medium: s.care().medium[b.ID], Clutches: []now.Clutch{}}
 		for _, g := range s.groups() {
 			if g.box != b.ID || !g.within(b) {
 				continue

@@ -100,22 +100,27 @@ type Station struct {
 	free         uint64 // bytes, when that was last asked
 	freeAsked    time.Time
 	windowsAsked struct{ reckoned, at time.Time }
-	buses        map[string][]*probe // with more than one probe
-	book         book.Book
-	tracks       map[string]*track
-	failed       error    // why an exposure could not be rebuilt
-	posted       bool     // messages were committed since this was last looked at
-	grouped      []*group // of the book as it is; nil: not yet
-	windows      map[string]reckoned
-	doubted      map[string]float64        // clutches whose hatch is not believed, and after how many days it was
-	beliefs      map[string]thermal.Belief // of the last reckoning
-	reckoned     time.Time
-	kept         string // the day whose windows are kept
-	flushes      flushing
-	corrections  atomic.Pointer[corrections]
-	published    atomic.Pointer[now.Now]
-	folded       atomic.Pointer[book.Book]
-	sent         time.Time // when Now was published
+	cared        *care // as it was last asked for
+	mediumAsked  struct {
+		of book.Book
+		at time.Time
+	}
+	buses       map[string][]*probe // with more than one probe
+	book        book.Book
+	tracks      map[string]*track
+	failed      error    // why an exposure could not be rebuilt
+	posted      bool     // messages were committed since this was last looked at
+	grouped     []*group // of the book as it is; nil: not yet
+	windows     map[string]reckoned
+	doubted     map[string]float64        // clutches whose hatch is not believed, and after how many days it was
+	beliefs     map[string]thermal.Belief // of the last reckoning
+	reckoned    time.Time
+	kept        string // the day whose windows are kept
+	flushes     flushing
+	corrections atomic.Pointer[corrections]
+	published   atomic.Pointer[now.Now]
+	folded      atomic.Pointer[book.Book]
+	sent        time.Time // when Now was published
 }
 
 // New makes a station over its stores, with what they already hold.

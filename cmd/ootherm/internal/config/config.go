@@ -29,6 +29,7 @@ type Station struct {
 	Listen     string         // host:port
 	Open       bool           // listen reaches beyond this machine
 	URL        string         // for links and labels
+	Addressed  bool           // url is set; else URL is made of Listen, and no label may carry it
 	Data       string         // directory; may be relative to the working directory
 	Every      time.Duration  // between two polls
 	Flush      time.Duration  // between two flushes of the readings
@@ -121,8 +122,9 @@ type Profile struct {
 	DegreeDays             *float64 // Celsius days above Base
 	Model                  string   // degree-days, curve, or empty: what the points allow
 	Wanted, Safe           *Band
-	SexByTemperature       bool // then it is not predicted
-	ArrestedDevelopment    bool // at first; the breeder marks its end
+	EggLeast, EggMost      float64 // grams; 0: not known
+	SexByTemperature       bool    // then it is not predicted
+	ArrestedDevelopment    bool    // at first; the breeder marks its end
 }
 
 // Reference is a known duration of incubation.

@@ -37,7 +37,7 @@ func TestWhole(t *testing.T) {
 	}
 	s := c.Station
 	if s.Name != "egg room" || !s.Fahrenheit || s.Location.String() != "America/New_York" || s.Listen != "127.0.0.1:8080" ||
-		s.URL != "http://eggroom.local:8080" || s.Data != "/var/lib/ootherm" || s.Every != 10*time.Second || s.Flush != 5*time.Minute || s.Heartbeat != nil {
+		s.URL != "http://eggroom.local:8080" || !s.Addressed || s.Data != "/var/lib/ootherm" || s.Every != 10*time.Second || s.Flush != 5*time.Minute || s.Heartbeat != nil {
 		t.Errorf("station: %+v", s)
 	}
 	want := []Probe{
@@ -112,7 +112,7 @@ to = ["a@example.org"]
 		t.Fatal(err)
 	}
 	s := c.Station
-	if s.Name != "ootherm" || s.Fahrenheit || s.Location != time.Local || s.Listen != "127.0.0.1:8080" || s.URL != "http://127.0.0.1:8080" ||
+	if s.Name != "ootherm" || s.Fahrenheit || s.Location != time.Local || s.Listen != "127.0.0.1:8080" || s.URL != "http://127.0.0.1:8080" || s.Addressed ||
 		s.Data != "/var/lib/ootherm" || s.Every != 10*time.Second || s.Flush != 5*time.Minute {
 		t.Errorf("station: %+v", s)
 	}

@@ -27,7 +27,8 @@ func (f *file) station(root *table) Station {
 	s.Fahrenheit = t.choice("units", "celsius", "fahrenheit") == "fahrenheit"
 	s.Location = t.location("time_zone")
 	s.Listen, s.Open = t.listen("listen")
-	if s.URL = t.address("url"); s.URL == "" {
+	s.URL = t.address("url")
+	if s.Addressed = s.URL != ""; !s.Addressed {
 		s.URL = "http://" + s.Listen
 	}
 	if s.Data = t.text("data"); s.Data == "" {
@@ -210,6 +211,7 @@ func (f *file) profile(t *table) Profile {
 	}
 	t.asked = append(t.asked, "model")
 	p.Wanted, p.Safe = t.warmth()
+	p.EggLeast, p.EggMost = t.eggs("egg_g")
 	p.SexByTemperature, p.ArrestedDevelopment = t.truth("sex_by_temperature"), t.truth("arrested_development")
 	line, base := t.node.find("degree_days") != nil, t.node.find("base") != nil
 	switch {
@@ -228,6 +230,31 @@ func (f *file) profile(t *table) Profile {
 	}
 	t.done()
 	return p
+}
+
+// eggs reads how heavy an egg is, from when it is laid to when it hatches, grams.
+func (t *table) eggs(name string) (least, most float64) {
+	const how = "both ends in grams without a unit: egg_g = { low = 1.0, high = 3.0 }"
+	s := t.section(name, how)
+	if s == nil {
+		return 0, 0
+	}
+	ends := map[string]*float64{}
+	for _, end := range []string{"low", "high"} {
+		if s.node.find(end) == nil {
+			s.missing(end, "give %s", how)
+		}
+		ends[end] = s.number(end, "a number of grams without a unit", 0.05, 1000)
+	}
+	s.done()
+	low, high := ends["low"], ends["high"]
+	if low == nil || high == nil {
+		return 0, 0
+	}
+	if *low >= *high {
+		t.fault(name, "its low is not below its high; give %s", how)
+	}
+	return *low, *high
 }
 
 func (f *file) reference(t *table) Reference {

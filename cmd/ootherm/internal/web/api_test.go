@@ -55,14 +55,17 @@ func TestNowKeepsItsContract(t *testing.T) {
 			want[path+n] = true
 		}
 	}
-	add("", "at station zones boxes alarms health")
+	add("", "at station zones boxes dams alarms health")
 	add("station.", "name version clock uptime_seconds")
 	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c trend_c_per_hour set_point_c spread_c wanted safe humidity probes")
 	add("zones[].wanted.", "low_c high_c")
 	add("zones[].safe.", "low_c high_c")
 	add("zones[].humidity.", "low high")
 	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds saturated status cause last_success errors")
-	add("boxes[].", "box zone probe condensing clutches")
+	add("boxes[].", "box zone probe condensing medium clutches")
+	add("boxes[].medium.", "medium dry_g water_g total_g wanted_ratio ratio weighed weigh_next add_g add_low_g add_high_g loses_g_per_day lost warning unknown")
+	add("dams[].", "dam profile due last_laid last_paired last_look intervals interval_days look_from earliest likely latest because")
+	add("dams[].last_laid.", "earliest latest")
 	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because outside")
 	add("boxes[].clutches[].eggs[].", "egg slot fate")
 	add("boxes[].clutches[].laid.", "earliest latest")
@@ -92,7 +95,7 @@ func TestNowHasEmptyListsAndNulls(t *testing.T) {
 		t.Fatal(err)
 	}
 	body := get(handler(t, options(n)), "/api/v1/now").Body.String()
-	for _, want := range []string{`"alarms":[]`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"errors":{}`,
+	for _, want := range []string{`"alarms":[]`, `"dams":[]`, `"medium":null`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"errors":{}`,
 		`"temperature_c":null`, `"window":null`, `"developed":null`, `"dam":null`, `"low_c":null`, `"age_seconds":null`, `"cause":null`, `"flushed":null`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the JSON lacks %s:\n%s", want, body)

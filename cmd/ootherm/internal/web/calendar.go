@@ -15,16 +15,15 @@ import (
 )
 
 const (
-	weighEvery = 7 * 24 * time.Hour  // common practice
 	aliveCheck = 14 * 24 * time.Hour // when the review counts a hatchling
 	nearly     = 3 * 24 * time.Hour  // a check that was missed stays as long; our choice
 )
 
-// sequences count the minutes since then. RFC 5545 (3.8.7.4) wants a number that
-// rises with each change and says nothing of numbers in between; counted so, it
-// needs no memory and rises across restarts.
-func sequence(at time.Time) int {
-	return int(at.Sub(time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)) / time.Minute)
+// Revisions number what the feed says, for RFC 5545's SEQUENCE (3.8.7.4): the
+// number rises whenever the content is another, whatever the clock does. One
+// number serves all events of a feed.
+type Revisions interface {
+	Number(content string, at time.Time) (int, error)
 }
 
 func (s *server) calendar(w http.ResponseWriter, r *http.Request) {
@@ -39,9 +38,21 @@ func (s *server) calendar(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "The station is still opening its files; ask again in a minute.", http.StatusServiceUnavailable)
 		return
 	}
+	c := s.events(n, b)
+	sum := sha256.Sum256([]byte(c.Serialize()))
+	number, err := s.Revisions.Number(hex.EncodeToString(sum[:]), n.At)
+	if err != nil {
+		s.log.Error("web: the calendar could not be numbered", "err", err)
+		http.Error(w, "The calendar could not be numbered; the station's log says why.", http.StatusInternalServerError)
+		return
+	}
+	for _, e := range c.Events() {
+		e.SetDtStampTime(n.At)
+		e.SetSequence(number)
+	}
 	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
 	// RFC 5545, 3.1: lines end in CR LF and have at most 75 octets.
-	_, _ = w.Write([]byte(s.events(n, b).Serialize(ical.WithNewLine("\r\n"), ical.WithLineLength(75)))) // a client that went away needs no answer
+	_, _ = w.Write([]byte(c.Serialize(ical.WithNewLine("\r\n"), ical.WithLineLength(75)))) // a client that went away needs no answer
 }
 
 // calendarPath is the calendar's address.
@@ -62,8 +73,6 @@ func (s *server) events(n *now.Now, b *book.Book) *ical.Calendar {
 	add := func(what, about string, from, to time.Time, summary, description string) {
 		name := sha256.Sum256([]byte(what + "\x00" + about))
 		e := c.AddEvent(what + "-" + hex.EncodeToString(name[:8]) + "@" + station + ".ootherm")
-		e.SetDtStampTime(n.At)
-		e.SetSequence(sequence(n.At))
 		e.SetAllDayStartAt(day(from))
 		e.SetAllDayEndAt(day(to).AddDate(0, 0, 1)) // not included, 3.6.1
 		e.SetSummary(summary)
@@ -73,24 +82,28 @@ func (s *server) events(n *now.Now, b *book.Book) *ical.Calendar {
 		e.SetTimeTransparency(ical.TransparencyTransparent) // it takes nobody's day
 	}
 	s.windows(n, add)
-	for _, d := range b.Dams() {
-		if l, ok := b.NextLay(d.Name, n.At); ok {
-			add("lay", d.Name, l.Look, l.By, "Lay box: look daily for "+d.Name, "Likely "+s.Reader.Date(l.Likely)+", "+l.Because+".")
-		}
-	}
-	for _, x := range b.Boxes() {
-		if !x.InUse || len(x.Eggs) == 0 || x.TotalG == nil {
+	for _, d := range n.Dams {
+		if d.LookFrom == nil || d.Likely == nil || d.Latest == nil {
 			continue
 		}
-		due := x.SetUp
-		if k := len(x.Weighings); k > 0 {
-			due = x.Weighings[k-1].At
+		summary, to := "Lay box: look daily for "+d.Dam, *d.Latest
+		description := "Likely " + s.Reader.Date(*d.Likely) + ", " + text(d.Because) + "."
+		if d.Due == "overdue" { // it stays until something is noted
+			summary, to = "Lay box: "+d.Dam+" is overdue", n.At
+			description = "Was expected by " + s.Reader.Date(*d.Latest) + ". A female straining or overdue: a reptile vet the same day."
 		}
-		due = due.Add(weighEvery)
+		add("lay", d.Dam, *d.LookFrom, to, summary, description)
+	}
+	for _, x := range n.Boxes {
+		if x.Medium == nil || x.Medium.WeighNext == nil {
+			continue
+		}
+		due, description := *x.Medium.WeighNext, ""
 		if due.Before(n.At) {
+			description = "Due since " + s.Reader.Date(due) + "."
 			due = n.At // it stays due until it is weighed
 		}
-		add("weigh", x.ID, due, due, "Weigh box "+x.ID, "")
+		add("weigh", x.Box, due, due, "Weigh box "+x.Box, description)
 	}
 	for _, cl := range b.Clutches() {
 		for _, e := range cl.Eggs {

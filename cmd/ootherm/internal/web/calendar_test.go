@@ -1,20 +1,41 @@
 package web
 
 import (
+	"errors"
 	"os"
 	"os/exec"
 	"strings"
 	"testing"
+	"time"
+	"unicode/utf8"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
 
 const feedSecret = "a-secret-of-the-feed"
 
+// counted numbers contents from 1.
+type counted struct {
+	n       int
+	content string
+	fail    error
+}
+
+func (c *counted) Number(content string, _ time.Time) (int, error) {
+	if c.fail != nil {
+		return 0, c.fail
+	}
+	if content != c.content {
+		c.n, c.content = c.n+1, content
+	}
+	return c.n, nil
+}
+
 func feed(t *testing.T, n func(*Options)) string {
 	t.Helper()
-	d, _ := bookDesk(t, oneHatched, `{"key":"long","at":"2026-04-01T08:00:00Z","entry":"dam","dam":"Ährenglanz, die Gescheckte; mit einem Namen, der über jede Zeile reicht"}`,
-		`{"key":"p","at":"2026-05-20T08:00:00Z","entry":"pairing","dam":"Ährenglanz, die Gescheckte; mit einem Namen, der über jede Zeile reicht","sire":"Juniper"}`)
+	d, _ := bookDesk(t, oneHatched)
 	o := options(season())
-	o.Writer, o.Book, o.Calendar, o.Access = d, d, feedSecret, secret("four warm eggs")
+	o.Writer, o.Book, o.Calendar, o.Access, o.Revisions = d, d, feedSecret, secret("four warm eggs"), new(counted)
 	n(&o)
 	w := ask(handler(t, o), "/calendar/"+feedSecret+".ics")
 	if w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/calendar") {
@@ -23,9 +44,22 @@ func feed(t *testing.T, n func(*Options)) string {
 	return w.Body.String()
 }
 
-// The form of RFC 5545, section 3.1, checked byte by byte.
+// manyNames are dams whose names have characters of one to four octets at every
+// place of a line.
+func manyNames() *now.Now {
+	n := season()
+	d := n.Dams[0]
+	for i := range 80 {
+		d.Dam = strings.Repeat("x", i) + "ä漢🦎, die Gescheckte; \"é\"" + strings.Repeat("ß漢🦎", 12)
+		n.Dams = append(n.Dams, d)
+	}
+	return n
+}
+
+// The form of RFC 5545, section 3.1, checked octet by octet: lines end in CR LF,
+// have at most 75 octets, and are folded between characters.
 func TestCalendarLines(t *testing.T) {
-	body := feed(t, func(*Options) {})
+	body := feed(t, func(o *Options) { o.Source = fixed{manyNames()} })
 	lines := strings.Split(body, "\r\n")
 	if lines[len(lines)-1] != "" || strings.Contains(strings.ReplaceAll(body, "\r\n", ""), "\n") || strings.Contains(strings.ReplaceAll(body, "\r\n", ""), "\r") {
 		t.Error("a line does not end in CR LF")
@@ -34,6 +68,9 @@ func TestCalendarLines(t *testing.T) {
 	for _, l := range lines {
 		if len(l) > 75 {
 			t.Errorf("%d octets: %s", len(l), l)
+		}
+		if !utf8.ValidString(l) {
+			t.Errorf("a character is cut in two: %q", l)
 		}
 		folded = folded || strings.HasPrefix(l, " ")
 	}
@@ -51,12 +88,15 @@ func TestCalendarKeepsItsNames(t *testing.T) {
 		}
 		return all
 	}
-	first := feed(t, func(*Options) {})
-	n := season()
-	n.At = n.At.AddDate(0, 0, 1)
-	later := feed(t, func(o *Options) { o.Source = fixed{n} })
+	c := new(counted)
+	at := func(days int) string {
+		n := season()
+		n.At = n.At.AddDate(0, 0, days)
+		return feed(t, func(o *Options) { o.Source, o.Revisions = fixed{n}, c })
+	}
+	first, again, later := at(0), at(0), at(1)
 	a, b := pick(first, "UID:"), pick(later, "UID:")
-	if len(a) < 10 || strings.Join(a, " ") != strings.Join(b, " ") {
+	if len(a) < 12 || strings.Join(a, " ") != strings.Join(b, " ") {
 		t.Errorf("the names are %v, a day later %v", a, b)
 	}
 	seen := map[string]bool{}
@@ -66,33 +106,83 @@ func TestCalendarKeepsItsNames(t *testing.T) {
 		}
 		seen[u] = true
 	}
-	if x, y := pick(first, "SEQUENCE:"), pick(later, "SEQUENCE:"); len(x) != len(a) || x[0] >= y[0] {
-		t.Errorf("the sequence is %v, a day later %v", x, y)
+	for body, want := range map[string]string{first: "SEQUENCE:1", again: "SEQUENCE:1", later: "SEQUENCE:2"} {
+		for _, got := range append(pick(body, "SEQUENCE:"), want) {
+			if got != want {
+				t.Errorf("%s, want %s", got, want)
+			}
+		}
+		if n := len(pick(body, "SEQUENCE:")); n != len(a) {
+			t.Errorf("%d of %d events are numbered", n, len(a))
+		}
 	}
 }
 
-// An independent parser reads the same days.
-func TestCalendarThroughAnotherParser(t *testing.T) {
+func TestCalendarThatCannotBeNumbered(t *testing.T) {
+	d, _ := bookDesk(t)
+	o := options(season())
+	o.Book, o.Calendar = d, feedSecret
+	if _, err := New(o); err == nil {
+		t.Error("a calendar that nothing numbers is served")
+	}
+	o.Revisions = &counted{fail: errors.New("the card is full")}
+	if w := get(handler(t, o), "/calendar/"+feedSecret+".ics"); w.Code != 500 || strings.Contains(w.Body.String(), "VEVENT") {
+		t.Errorf("status %d: %s", w.Code, w.Body)
+	}
+}
+
+// parsed are the events as an independent parser reads them.
+func parsed(t *testing.T, body string) string {
+	t.Helper()
 	const browser = "../../../../testdata/browser"
 	if _, err := os.Stat(browser + "/node_modules/ical.js"); err != nil {
 		t.Fatalf("%v; run npm install --no-package-lock in testdata/browser", err)
 	}
 	c := exec.Command("node", "calendar.mjs")
 	c.Dir = browser
-	c.Stdin = strings.NewReader(feed(t, func(*Options) {}))
+	c.Stdin = strings.NewReader(body)
 	c.Stderr = os.Stderr
 	out, err := c.Output()
 	if err != nil {
 		t.Fatal(err)
 	}
+	return string(out)
+}
+
+func TestCalendarThroughAnotherParser(t *testing.T) {
+	n := season()
+	soon := n.Boxes[0]
+	soon.Box, soon.Medium = "B0", &now.Medium{WeighNext: ptr(at.Add(2 * 24 * time.Hour))} // it dries fast
+	n.Boxes = append(n.Boxes, soon)
+	out := parsed(t, feed(t, func(o *Options) { o.Source = fixed{n} }))
 	for _, want := range []string{
 		"Hatch window: Sorrel S1|2026-06-12|2026-06-21",
 		"14 days old: hatchling S1-1|2026-06-22|2026-06-23",
-		"Weigh box B1|2026-06-09|2026-06-10",
-		"Lay box: look daily for Ährenglanz, die Gescheckte; mit einem Namen, der über jede Zeile reicht|2026-06-07|2026-07-05",
+		"Weigh box B1|2026-06-13|2026-06-14", // as its weighing says
+		"Weigh box B0|2026-06-11|2026-06-12", // in two days
+		"Weigh box B2|2026-06-09|2026-06-10", // overdue: today
+		"Lay box: look daily for Sorrel|2026-06-01|2026-06-19",
+		"Lay box: look daily for Tansy|2026-06-17|2026-07-15",
+		"Lay box: Lovage is overdue|2026-05-06|2026-06-10",
 	} {
-		if !strings.Contains(string(out), want+"\n") {
+		if !strings.Contains(out, want+"\n") {
 			t.Errorf("no %q in\n%s", want, out)
+		}
+	}
+	for _, not := range []string{"Hyssop|", "Weigh box B4"} {
+		if strings.Contains(out, not) {
+			t.Errorf("%q in\n%s", not, out)
+		}
+	}
+}
+
+// Names come back whole from folded lines, in whatever letters they are.
+func TestCalendarNamesThroughAnotherParser(t *testing.T) {
+	n := manyNames()
+	out := parsed(t, feed(t, func(o *Options) { o.Source = fixed{n} }))
+	for _, d := range n.Dams[len(n.Dams)-80:] {
+		if !strings.Contains(out, "Lay box: look daily for "+d.Dam+"|") {
+			t.Errorf("%s does not come back", d.Dam)
 		}
 	}
 }
@@ -100,7 +190,7 @@ func TestCalendarThroughAnotherParser(t *testing.T) {
 func TestCalendarNeedsItsSecret(t *testing.T) {
 	d, _ := bookDesk(t)
 	o := options(season())
-	o.Book, o.Calendar, o.Access = d, feedSecret, secret("four warm eggs")
+	o.Book, o.Calendar, o.Access, o.Revisions = d, feedSecret, secret("four warm eggs"), new(counted)
 	h := handler(t, o)
 	for _, path := range []string{"/calendar/guess.ics", "/calendar/.ics", "/calendar/" + feedSecret, "/calendar/" + feedSecret[:5] + ".ics"} {
 		if w := ask(h, path); w.Code != 404 {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -254,8 +255,10 @@ func differ(curve, line *now.Window) string {
 
 type boxPage struct {
 	frame
-	Box   boxView
-	Parts []partView
+	Box    boxView
+	Parts  []partView
+	Medium mediumView
+	Label  string // of the page to print it
 }
 
 func (s *server) box(w http.ResponseWriter, r *http.Request) {
@@ -273,6 +276,10 @@ func (s *server) box(w http.ResponseWriter, r *http.Request) {
 			v.Parts = append(v.Parts, s.part(b, c, n.At))
 		}
 		slices.SortStableFunc(v.Parts, func(a, b partView) int { return a.rank.compare(b.rank) })
+		v.Medium = s.medium(b, n.At)
+		if s.Book != nil {
+			v.Label = "/labels?" + url.Values{"box": {b.Box}}.Encode()
+		}
 		s.render(w, http.StatusOK, "box", v)
 		return
 	}

@@ -18,6 +18,7 @@ type frame struct {
 	At, AtISO               string
 	Trouble                 []string // with the station itself
 	Home                    bool     // this is the first page
+	Style                   string   // a style sheet of its own, for what is meant to be printed
 }
 
 // badge is a state as a shape and a word; Kind is its class in the style sheet.
@@ -89,6 +90,8 @@ type firstView struct {
 	More     string
 	Due      []nextView
 	DueMore  int
+	Look     string // into lay boxes, today
+	Dams     []damView
 	Alarms   []alarmView
 	Resting  []alarmView
 	Zones    []zoneView
@@ -137,6 +140,9 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	v.Home, v.Noting = true, v.Writable && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)
+		if a.Alarm == "drying" {
+			view.Figures = toPour(n, text(a.Box))
+		}
 		if view.Resting {
 			v.Resting = append(v.Resting, view)
 		} else {
@@ -159,6 +165,8 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
 	v.Boxes, v.Due, v.DueMore = s.boxes(n)
+	v.Dams = s.lay(n)
+	v.Look = lookToday(v.Dams)
 	s.headline(n, &v)
 	w.Header().Set("Refresh", "60")
 	s.render(w, http.StatusOK, "first", v)

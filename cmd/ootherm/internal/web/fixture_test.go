@@ -94,7 +94,7 @@ func season() *now.Now {
 	young := clutch("Y2", "Yarrow", 0.03, 60, 75, 95, w, w)
 	young.Window, young.LineWindow, young.Developed, young.Observed, young.DegreeDays = nil, nil, nil, nil, nil
 	young.Because = []string{"this kind has no reference point yet"}
-	return &now.Now{
+	n := &now.Now{
 		At:      at,
 		Station: now.Station{Name: "egg room", Version: "1.2.3", Clock: "synchronised", UptimeSeconds: 86400},
 		Zones: []now.Zone{
@@ -117,6 +117,15 @@ func season() *now.Now {
 			box("B8", "room", "", clutch("H1", "Hyssop", 1, -9, -5, 1, "hatched", "hatched")),
 			box("a-box-with-a-name-far-longer-than-any-label-would-hold-0123456789", "incubator", ""),
 		},
+		Dams: []now.Dam{
+			{Dam: "Sorrel", Profile: ptr("crested gecko"), Due: "look", LastLaid: &now.Laid{Earliest: at.AddDate(0, 0, -31), Latest: at.AddDate(0, 0, -30)}, LastLook: ptr(at.AddDate(0, 0, -2)), Intervals: 3, IntervalDays: ptr(31.5),
+				LookFrom: ptr(at.AddDate(0, 0, -8)), Earliest: ptr(at.AddDate(0, 0, -1)), Likely: ptr(at.AddDate(0, 0, 1)), Latest: ptr(at.AddDate(0, 0, 9)), Because: ptr("from her last clutch and 3 intervals of her own")},
+			{Dam: "Tansy", Profile: ptr("crested gecko"), Due: "later", LastPaired: ptr(at.AddDate(0, 0, -10)),
+				LookFrom: ptr(at.AddDate(0, 0, 8)), Earliest: ptr(at.AddDate(0, 0, 15)), Likely: ptr(at.AddDate(0, 0, 20)), Latest: ptr(at.AddDate(0, 0, 35)), Because: ptr("from her last pairing, by common practice")},
+			{Dam: "Lovage", Due: "overdue", LastLaid: &now.Laid{Earliest: at.AddDate(0, 0, -52), Latest: at.AddDate(0, 0, -51)},
+				LookFrom: ptr(at.AddDate(0, 0, -34)), Earliest: ptr(at.AddDate(0, 0, -27)), Likely: ptr(at.AddDate(0, 0, -16)), Latest: ptr(at.AddDate(0, 0, -6)), Because: ptr("from her last clutch, by common practice")},
+			{Dam: "Hyssop", Due: "unknown"},
+		},
 		Alarms: []now.Alarm{
 			{Key: "probe-silent.warning/incubator/probe:door", Alarm: "probe-silent", Zone: ptr("incubator"), Probe: ptr("door"), Priority: "warning", State: "acknowledged", Since: at.Add(-85 * time.Minute), Value: ptr(5400.0), Limit: ptr(600.0)},
 			{Key: "temperature-high.warning/room", Alarm: "temperature-high", Zone: ptr("room"), Priority: "warning", State: "active", Since: at.Add(-22 * time.Minute), Value: ptr(25.8), Limit: ptr(24.4444), Peak: ptr(25.9)},
@@ -125,6 +134,14 @@ func season() *now.Now {
 		},
 		Health: now.Health{Flushed: ptr(at.Add(-2 * time.Minute)), Waiting: 1, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 1 << 20, Polled: true},
 	}
+	set := func(i int, m now.Medium) {
+		m.Medium, m.Dry, m.Water, m.Total, m.WantedRatio = ptr("vermiculite"), ptr(40.0), ptr(40.0), ptr(112.0), ptr(1.0)
+		n.Boxes[i].Medium = &m
+	}
+	set(0, now.Medium{Weighed: ptr(at.AddDate(0, 0, -3)), WeighNext: ptr(at.AddDate(0, 0, 4)), Add: ptr(9.0), AddLow: ptr(8.0), AddHigh: ptr(10.0), Ratio: ptr(0.775), PerDay: ptr(0.6), Lost: ptr(0.2)})
+	set(1, now.Medium{Weighed: ptr(at.AddDate(0, 0, -9)), WeighNext: ptr(at.AddDate(0, 0, -2)), Add: ptr(0.0), AddLow: ptr(0.0), AddHigh: ptr(0.0), Ratio: ptr(1.1), Lost: ptr(0.0), Warning: ptr("it is 4.0 g heavier than when set up: add nothing, and see whether water stands in it")})
+	set(2, now.Medium{WeighNext: ptr(at.AddDate(0, 0, 1)), Unknown: ptr("was not weighed since it was set up: weigh it")})
+	return n
 }
 
 func options(n *now.Now) Options {

@@ -25,7 +25,7 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-//go:embed templates/*.html style.css icon.svg form.js
+//go:embed templates/*.html *.css icon.svg form.js
 var files embed.FS
 
 // Source gives the published state; nil before the first.
@@ -61,19 +61,21 @@ type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
-	Source   Source
-	Past     Past
-	Shown    Shown                 // nil: no windows were kept
-	Writer   Writer                // nil: nothing can be written
-	Book     Book                  // nil: the book cannot be read
-	Access   Access                // lets other machines in; nil: nobody writes from elsewhere
-	Calendar string                // the secret in the calendar's address; empty: no calendar
-	Backup   func(io.Writer) error // writes the records out; nil: nobody may ask
-	Metrics  http.Handler          // served at /metrics; nil: none
-	Reader   words.Reader
+	Source    Source
+	Past      Past
+	Shown     Shown                 // nil: no windows were kept
+	Writer    Writer                // nil: nothing can be written
+	Book      Book                  // nil: the book cannot be read
+	Access    Access                // lets other machines in; nil: nobody writes from elsewhere
+	Calendar  string                // the secret in the calendar's address; empty: no calendar
+	Revisions Revisions             // number the calendar; needed where there is one
+	Backup    func(io.Writer) error // writes the records out; nil: nobody may ask
+	Metrics   http.Handler          // served at /metrics; nil: none
+	Reader    words.Reader
 	// Profiles are the kinds of animal that a dam may be.
 	Profiles []string
 	URL      string           // the configured address, whose host may be asked for
+	LabelURL string           // the address that labels carry; empty: none was chosen, so none are made
 	Every    time.Duration    // between two polls
 	Clock    func() time.Time // the station's time, that of Now.At
 	Log      *slog.Logger     // nil: silent
@@ -107,7 +109,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "labels", "medium"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -115,7 +117,8 @@ func New(o Options) (http.Handler, error) {
 		s.pages[page] = t
 	}
 	mux := http.NewServeMux()
-	for name, kind := range map[string]string{"style.css": "text/css; charset=utf-8", "icon.svg": "image/svg+xml", "form.js": "text/javascript; charset=utf-8"} {
+	const css = "text/css; charset=utf-8"
+	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml", "form.js": "text/javascript; charset=utf-8"} {
 		body, err := files.ReadFile(name)
 		if err != nil {
 			return nil, fmt.Errorf("web: %w", err)
@@ -129,6 +132,7 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /{$}", s.first)
 	mux.HandleFunc("GET /b/{box}", s.box)
 	mux.HandleFunc("GET /c/{clutch}", s.clutch)
+	mux.HandleFunc("GET /medium", s.mediums)
 	mux.HandleFunc("GET /api/v1/now", s.now)
 	mux.HandleFunc("GET /api/v1/readings", s.readings)
 	mux.HandleFunc("GET /healthz", s.healthz)
@@ -143,9 +147,14 @@ func New(o Options) (http.Handler, error) {
 	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
+		mux.HandleFunc("GET /labels", s.labels)
+		mux.HandleFunc("GET /b/{box}/label.png", s.labelPNG)
 		mux.HandleFunc("GET /review", s.review)
 		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
+			if o.Revisions == nil {
+				return nil, errors.New("web: a calendar without anything to number it")
+			}
 			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
 		}
 		if o.Backup != nil {

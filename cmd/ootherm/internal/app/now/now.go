@@ -12,6 +12,7 @@ type Now struct {
 	Station Station   `json:"station"`
 	Zones   []Zone    `json:"zones"`
 	Boxes   []Box     `json:"boxes"`
+	Dams    []Dam     `json:"dams"` // those that are neither rested nor retired
 	Alarms  []Alarm   `json:"alarms"`
 	Health  Health    `json:"health"`
 	Known   []AlarmID `json:"-"` // every alarm that may be raised, in a steady order
@@ -78,7 +79,44 @@ type Box struct {
 	// Condensing is whether water may condense in the box: it came lately from a
 	// place colder than the dew point where it is.
 	Condensing bool     `json:"condensing"`
+	Medium     *Medium  `json:"medium"`
 	Clutches   []Clutch `json:"clutches"`
+}
+
+// Medium is a box's medium and its water, grams.
+type Medium struct {
+	Medium      *string    `json:"medium"`
+	Dry         *float64   `json:"dry_g"`   // when set up
+	Water       *float64   `json:"water_g"` // when set up
+	Total       *float64   `json:"total_g"` // when set up
+	WantedRatio *float64   `json:"wanted_ratio"`
+	Ratio       *float64   `json:"ratio"` // water to dry medium, by its last weighing
+	Weighed     *time.Time `json:"weighed"`
+	WeighNext   *time.Time `json:"weigh_next"` // while eggs wait in it
+	Add         *float64   `json:"add_g"`      // to have it as it was set up, less eggs taken out
+	AddLow      *float64   `json:"add_low_g"`
+	AddHigh     *float64   `json:"add_high_g"`
+	PerDay      *float64   `json:"loses_g_per_day"`
+	Lost        *float64   `json:"lost"`    // of the water it began with, at least; ratio
+	Warning     *string    `json:"warning"` // before any is added
+	Unknown     *string    `json:"unknown"` // why nothing is said of its water
+}
+
+// Dam is a female that may lay, and when.
+type Dam struct {
+	Dam          string     `json:"dam"`
+	Profile      *string    `json:"profile"`
+	Due          string     `json:"due"` // later, look, overdue; unknown: nothing to go by
+	LastLaid     *Laid      `json:"last_laid"`
+	LastPaired   *time.Time `json:"last_paired"`
+	LastLook     *time.Time `json:"last_look"`     // that found no new eggs, or took her last ones out
+	Intervals    int        `json:"intervals"`     // of her own, within a season
+	IntervalDays *float64   `json:"interval_days"` // their median
+	LookFrom     *time.Time `json:"look_from"`     // look into the lay box daily from then on
+	Earliest     *time.Time `json:"earliest"`
+	Likely       *time.Time `json:"likely"`
+	Latest       *time.Time `json:"latest"`
+	Because      *string    `json:"because"`
 }
 
 // Clutch is one clutch's eggs in one box.

@@ -47,6 +47,7 @@ const (
 	firstDrift    = "Look at heater, door and window now, while there is time."
 	firstLong     = "See why it keeps leaving the band: heater, thermostat, door, sun."
 	firstDry      = "Look at the boxes' lids and weigh one; water by weight, not by eye."
+	firstWater    = "Weigh the box again if that was long ago. Water goes into the medium, lukewarm, never on the eggs; note it, then look at the lid."
 	firstDamp     = "Air the room a little; see that no box stands in water."
 	firstSilent   = "Nothing is measured here until it answers. Look at its plug and cable; read a thermometer by hand meanwhile."
 	firstBus      = "Look at the cable they share and at the station's plug; read a thermometer by hand meanwhile."
@@ -83,7 +84,7 @@ func Alarm(kind string) Said {
 	case "humidity-high":
 		return Said{Other, "too damp", Humidity, firstDamp}
 	case "drying":
-		return Said{Other, "drying out", Nothing, firstDry}
+		return Said{Other, "drying out", Nothing, firstWater}
 	case "probe-silent":
 		return Said{Silent, "probe silent", Age, firstSilent}
 	case "bus-silent":

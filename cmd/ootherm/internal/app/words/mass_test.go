@@ -1,0 +1,26 @@
+package words
+
+import (
+	"math"
+	"testing"
+	"time"
+)
+
+func TestMasses(t *testing.T) {
+	day := func(m time.Month, d int) time.Time { return time.Date(2026, m, d, 12, 0, 0, 0, time.UTC) }
+	for _, c := range [][2]string{
+		{Grams(4), "4 g"}, {Grams(4.04), "4 g"}, {Grams(4.06), "4.1 g"}, {Grams(112.5), "112.5 g"}, {Grams(0.134), "0.13 g"},
+		{Grams(0), "0 g"}, {Grams(-5), "−5 g"}, {Grams(100), "100 g"}, {Grams(math.NaN()), Unknown},
+		{Range(3, 5), "3-5 g"}, {Range(4, 4.01), "4 g"}, {Range(math.NaN(), 4), "4 g"},
+		{Ratio(1), "1 : 1"}, {Ratio(0.775), "0.78 : 1"}, {Ratio(10), "10 : 1"}, {Ratio(math.Inf(1)), Unknown},
+		{Percent(0.229), "22 %"},
+		{ToAdd(0, 0), "nothing"},
+		{ToAdd(0, 1.5), "nothing yet: at most 1.5 g are gone, and masses so near do not tell"},
+		{ToAdd(3, 9), "3-9 g, the same in ml; begin with the less, and no more than that"},
+		{Reader{}.ShortDays(day(4, 1), day(4, 2)), "1-2 Apr"}, {Reader{}.ShortDays(day(3, 28), day(4, 2)), "28 Mar-2 Apr"}, {Reader{}.ShortDays(day(4, 2), day(4, 2)), "2 Apr"},
+	} {
+		if c[0] != c[1] {
+			t.Errorf("%q, want %q", c[0], c[1])
+		}
+	}
+}

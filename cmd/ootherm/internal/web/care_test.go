@@ -1,0 +1,116 @@
+package web
+
+import (
+	"strings"
+	"testing"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+// plainly is a page without its tags, in one line.
+func plainly(t *testing.T, o Options, target string, status int) string {
+	t.Helper()
+	w := get(handler(t, o), target)
+	if w.Code != status {
+		t.Fatalf("%s: status %d, want %d", target, w.Code, status)
+	}
+	var b strings.Builder
+	inside := false
+	for _, r := range w.Body.String() {
+		switch {
+		case r == '<':
+			inside = true
+			b.WriteByte(' ')
+		case r == '>':
+			inside = false
+		case !inside:
+			b.WriteRune(r)
+		}
+	}
+	return strings.Join(strings.Fields(b.String()), " ")
+}
+
+func inOrder(t *testing.T, text string, parts ...string) {
+	t.Helper()
+	rest := text
+	for _, p := range parts {
+		i := strings.Index(rest, p)
+		if i < 0 {
+			t.Fatalf("no %q, or not in its place, in\n%s", p, text)
+		}
+		rest = rest[i+len(p):]
+	}
+}
+
+// A box that needs care comes first; each says what to add and no more, when to
+// weigh it next, or why nothing can be said.
+func TestMediumPage(t *testing.T) {
+	page := plainly(t, options(season()), "/medium", 200)
+	inOrder(t, page,
+		"B2 ◆ weigh it again", "it is 4.0 g heavier than when set up: add nothing", "due since 7 June",
+		"B1 ◆ drying out", "8-10 g of water, 20 % of it or more, leaves 0.78 : 1", "Add 8-10 g, the same in ml; begin with the less, and no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
+		"B3 ○ not known", "was not weighed since it was set up: weigh it", "Weigh next 10 June",
+		"B4 ○ not known Its water nothing is noted of it")
+	if strings.Contains(page, "Add nothing") {
+		t.Error("a box that is heavier than it was is told what to add")
+	}
+	inOrder(t, plainly(t, options(season()), "/b/B1", 200), "Medium", "Add 8-10 g")
+}
+
+// The alarm of a dry box says on the page how much to pour in.
+func TestDryAlarmOnThePage(t *testing.T) {
+	n := season()
+	n.Alarms = []now.Alarm{{Key: "d", Alarm: "drying", Box: ptr("B1"), Priority: "notice", State: "active", Since: at}}
+	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "box B1: drying out", "add 8-10 g", "lukewarm, never on the eggs")
+	n.Boxes[0].Medium.Warning = ptr("it lost more than the 40.0 g of water it began with: weigh it again before adding any")
+	if page := plainly(t, options(n), "/", 200); strings.Contains(page, "add 8-10 g") {
+		t.Error("water is asked for before the box is weighed again")
+	}
+}
+
+func TestWaterForAFreshMedium(t *testing.T) {
+	for query, c := range map[string]struct {
+		status int
+		words  string
+	}{
+		"dry=40&ratio=0.8":   {200, "32 g of water, which are 32 ml: 72 g of wet medium"},
+		"dry=52,5&ratio=1":   {200, "52.5 g of water, which are 52.5 ml: 105 g of wet medium"},
+		"dry=40&ratio=1:1":   {400, "1:1"},
+		"dry=-40&ratio=1":    {400, "above 0"},
+		"dry=NaN&ratio=1":    {400, "above 0"},
+		"dry=40&ratio=10000": {400, "up to 20"},
+		"dry=40":             {400, "The ratio"},
+	} {
+		if page := plainly(t, options(season()), "/medium?"+query, c.status); !strings.Contains(page, c.words) {
+			t.Errorf("%s: no %q in\n%s", query, c.words, page)
+		}
+	}
+}
+
+// The first page says in one line whose lay box wants a look today, and below when
+// each is due; an overdue female is a matter for a vet, said once and plainly.
+func TestLayBoxesOnTheFirstPage(t *testing.T) {
+	page := plainly(t, options(season()), "/", 200)
+	inOrder(t, page,
+		"Lay boxes: look today for Sorrel; Lovage overdue",
+		"Lovage ◆ overdue Was expected by 3 June", "A female straining or overdue: a reptile vet the same day.",
+		"Sorrel ◆ look today Look daily since 1 June, likely 10 June, by 18 June.", "hers come 32 days apart (3 intervals)",
+		"Tansy ● not yet Look daily from 17 June, likely 29 June, by 14 July.", "Paired 30 May, no clutch yet.",
+		"Hyssop ○ nothing to go by")
+	if strings.Count(page, "reptile vet") != 1 {
+		t.Error("a female that is not overdue is sent to a vet")
+	}
+
+	n := season()
+	n.Dams[0].LastLook = &n.At
+	n.Dams = n.Dams[:2]
+	page = plainly(t, options(n), "/", 200)
+	inOrder(t, page, "Sorrel ● looked today")
+	if strings.Contains(page, "Lay boxes: look") || strings.Contains(page, "vet") {
+		t.Error("who looked today is asked to look again")
+	}
+	n.Dams = []now.Dam{}
+	if page = plainly(t, options(n), "/", 200); strings.Contains(page, "Lay boxes") {
+		t.Error("a room without dams has lay boxes")
+	}
+}

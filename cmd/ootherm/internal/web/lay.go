@@ -1,0 +1,102 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// damView is a dam and her lay box.
+type damView struct {
+	badge
+	Name, Dates, Last, Because string
+	Overdue                    bool
+	rank                       int
+	at                         time.Time
+}
+
+// How soon a lay box needs a person.
+const (
+	layOverdue = iota
+	layLook
+	laySeen
+	layLater
+	layUnknown
+)
+
+// lay is the dams, those whose lay box wants a look first.
+func (s *server) lay(n *now.Now) []damView {
+	var all []damView
+	for _, d := range n.Dams {
+		all = append(all, s.dam(d, n.At))
+	}
+	slices.SortStableFunc(all, func(a, b damView) int { return cmp.Or(cmp.Compare(a.rank, b.rank), a.at.Compare(b.at)) })
+	return all
+}
+
+func (s *server) dam(d now.Dam, at time.Time) damView {
+	r := s.Reader
+	v := damView{Name: d.Dam, Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "nothing to go by", kindSilent}}
+	switch {
+	case d.LastLaid != nil:
+		v.Last = "Last clutch " + r.Days(d.LastLaid.Earliest, d.LastLaid.Latest)
+		if d.LastPaired != nil && d.LastPaired.After(d.LastLaid.Latest) {
+			v.Last += ", paired again " + r.Date(*d.LastPaired)
+		}
+	case d.LastPaired != nil:
+		v.Last = "Paired " + r.Date(*d.LastPaired) + ", no clutch yet"
+	}
+	if d.IntervalDays != nil {
+		v.Last += fmt.Sprintf("; hers come %.0f days apart (%s)", *d.IntervalDays, words.Count(d.Intervals, "interval", "intervals"))
+	}
+	if d.LookFrom == nil || d.Likely == nil || d.Latest == nil {
+		v.Dates = "Note her pairing or her next clutch, and the days to look are shown"
+		return v
+	}
+	v.at = *d.Likely
+	switch d.Due {
+	case "later":
+		v.badge, v.rank = badge{words.Fine, "not yet", kindFine}, layLater
+		v.Dates = "Look daily from " + r.Date(*d.LookFrom) + ", likely " + r.Date(*d.Likely) + ", by " + r.Date(*d.Latest)
+	case "look":
+		v.badge, v.rank = badge{words.Other, "look today", kindOther}, layLook
+		if d.LastLook != nil && s.local(*d.LastLook)[:10] == s.local(at)[:10] {
+			v.badge, v.rank = badge{words.Fine, "looked today", kindFine}, laySeen
+		}
+		v.Dates = "Look daily since " + r.Date(*d.LookFrom) + ", likely " + r.Date(*d.Likely) + ", by " + r.Date(*d.Latest)
+	default:
+		v.badge, v.rank, v.Overdue = badge{words.Other, "overdue", kindOther}, layOverdue, true
+		v.Dates = "Was expected by " + r.Date(*d.Latest) + ". She may have laid unseen, or have stopped for the season: search the whole lay box, and note what you find or that she rests"
+	}
+	return v
+}
+
+// lookToday is whose lay boxes want a look today, in one line; empty when none
+// do.
+func lookToday(dams []damView) string {
+	var look, overdue []string
+	for _, d := range dams {
+		switch d.rank {
+		case layLook:
+			look = append(look, d.Name)
+		case layOverdue:
+			overdue = append(overdue, d.Name)
+		}
+	}
+	var parts []string
+	if len(look) > 0 {
+		parts = append(parts, "look today for "+strings.Join(look, ", "))
+	}
+	if len(overdue) > 0 {
+		parts = append(parts, strings.Join(overdue, ", ")+" overdue")
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Lay boxes: " + strings.Join(parts, "; ")
+}

@@ -1,0 +1,173 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/thermal/book"
+)
+
+// mediumView is a box's medium and what its weighings say.
+type mediumView struct {
+	badge
+	Box, Href, Zone, SetUp   string
+	Add, Gone, PerDay, Weigh string
+	Warning, Unknown         string
+	WeighHref, WaterHref     string
+	rank                     int
+	at                       time.Time
+}
+
+// How soon a medium needs a person.
+const (
+	mediumWarned = iota
+	mediumDry
+	mediumWeigh
+	mediumFine
+	mediumUnknown
+	mediumNothing
+)
+
+// A page calls a box dry from the share of its water at which its alarm does.
+const drySaid = 0.2
+
+func (s *server) medium(b now.Box, at time.Time) mediumView {
+	v := mediumView{Box: b.Box, Href: boxHref(b.Box), Zone: b.Zone, rank: mediumUnknown, badge: badge{words.Silent, "not known", kindSilent},
+		WeighHref: "/note/weighed?" + url.Values{"box": {b.Box}}.Encode()}
+	m := b.Medium
+	if m == nil {
+		v.Unknown, v.rank = "nothing is noted of it", mediumNothing
+		return v
+	}
+	var set []string
+	if t := text(m.Medium); t != "" {
+		set = append(set, t)
+	}
+	if m.Dry != nil {
+		set = append(set, words.Grams(*m.Dry)+" dry")
+	}
+	if m.Water != nil {
+		set = append(set, words.Grams(*m.Water)+" of water")
+	}
+	if m.WantedRatio != nil {
+		set = append(set, words.Ratio(*m.WantedRatio))
+	}
+	if m.Total != nil {
+		set = append(set, words.Grams(*m.Total)+" in all")
+	}
+	v.SetUp = strings.Join(set, ", ")
+	due := m.WeighNext != nil && !at.Before(*m.WeighNext)
+	if m.WeighNext != nil {
+		v.at = *m.WeighNext
+		v.Weigh = s.Reader.Date(*m.WeighNext)
+		if due {
+			v.Weigh = "due since " + v.Weigh
+			v.rank, v.badge = mediumWeigh, badge{words.Other, "weigh it", kindOther}
+		}
+	}
+	v.Unknown = text(m.Unknown)
+	if m.Add == nil || m.AddLow == nil || m.AddHigh == nil || m.Weighed == nil {
+		return v
+	}
+	if v.Warning = text(m.Warning); v.Warning == "" {
+		v.Add = words.ToAdd(*m.AddLow, *m.AddHigh)
+		v.WaterHref = "/note/watered?" + url.Values{"box": {b.Box}, "water_g": {strings.TrimSuffix(words.Grams(*m.AddLow), " g")}}.Encode()
+	}
+	v.Gone = "nothing"
+	if *m.AddHigh > 0 {
+		v.Gone = words.Range(*m.AddLow, *m.AddHigh) + " of water"
+	}
+	if m.Lost != nil && *m.Lost > 0 {
+		v.Gone += ", " + words.Percent(*m.Lost) + " of it or more"
+	}
+	if m.Ratio != nil {
+		v.Gone += ", leaves " + words.Ratio(*m.Ratio)
+	}
+	v.Gone += ", as weighed " + s.Reader.When(*m.Weighed, at)
+	if m.PerDay != nil {
+		v.PerDay = words.Grams(*m.PerDay)
+	}
+	switch {
+	case v.Warning != "":
+		v.rank, v.badge = mediumWarned, badge{words.Other, "weigh it again", kindOther}
+	case m.Lost != nil && *m.Lost >= drySaid:
+		v.rank, v.badge = mediumDry, badge{words.Other, "drying out", kindOther}
+	case !due:
+		v.rank, v.badge = mediumFine, badge{words.Fine, "wet enough", kindFine}
+	}
+	return v
+}
+
+// toPour is what a box's alarm asks for, in short; nothing before it is weighed
+// again.
+func toPour(n *now.Now, box string) string {
+	i := slices.IndexFunc(n.Boxes, func(b now.Box) bool { return b.Box == box })
+	if i < 0 || n.Boxes[i].Medium == nil {
+		return ""
+	}
+	m := n.Boxes[i].Medium
+	if m.Warning != nil || m.AddLow == nil || m.AddHigh == nil {
+		return ""
+	}
+	return "add " + words.Range(*m.AddLow, *m.AddHigh)
+}
+
+type mediumPage struct {
+	frame
+	Dry, Ratio, Water, Fault string
+	Boxes                    []mediumView
+	Writable                 bool
+}
+
+// mediums is the page of all media: what to add, when to weigh, and how much
+// water a fresh one takes.
+func (s *server) mediums(w http.ResponseWriter, r *http.Request) {
+	n := s.state(w, r)
+	if n == nil {
+		return
+	}
+	q := r.URL.Query()
+	v := mediumPage{frame: s.frame(n, "Medium and water"), Dry: q.Get("dry"), Ratio: q.Get("ratio"), Writable: s.Writer != nil && s.trusted(r)}
+	status := http.StatusOK
+	if v.Dry != "" || v.Ratio != "" {
+		var err error
+		if v.Water, err = waterFor(v.Dry, v.Ratio); err != nil {
+			status, v.Fault = http.StatusBadRequest, err.Error()
+		}
+	}
+	for _, b := range n.Boxes {
+		v.Boxes = append(v.Boxes, s.medium(b, n.At))
+	}
+	slices.SortStableFunc(v.Boxes, func(a, b mediumView) int { return cmp.Or(cmp.Compare(a.rank, b.rank), a.at.Compare(b.at)) })
+	s.render(w, status, "medium", v)
+}
+
+// waterFor is how much water a dry medium takes, in words.
+func waterFor(dry, ratio string) (string, error) {
+	number := func(s, what string, most float64) (float64, error) {
+		f, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64)
+		if err != nil || !(f > 0 && f <= most) {
+			return math.NaN(), fault(fmt.Sprintf("%s is %q; write a number above 0, up to %g", what, s, most))
+		}
+		return f, nil
+	}
+	d, err := number(dry, "The dry medium", 100_000)
+	if err != nil {
+		return "", err
+	}
+	x, err := number(ratio, "The ratio", 20)
+	if err != nil {
+		return "", err
+	}
+	water := book.WaterFor(d, x)
+	return fmt.Sprintf("%s of water, which are %s ml: %s of wet medium, without the box", words.Grams(water), strings.TrimSuffix(words.Grams(water), " g"), words.Grams(d+water)), nil
+}

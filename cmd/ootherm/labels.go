@@ -1,0 +1,49 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/label"
+)
+
+func labelsCommand() *cobra.Command {
+	var config, out string
+	var boxes []string
+	var dpi int
+	c := &cobra.Command{
+		Use:   "labels",
+		Short: "Draw the labels of boxes, for a label printer",
+		Long: `Draw a label of 50 x 25 mm for each box in use, or for those named, as a PNG of
+one bit a dot: the box's name large, a QR code that opens its page, and what lies
+in it. No day is on it on which anything is due, since that moves. The files'
+names are printed. The page /labels prints the same labels from a browser.`,
+		Example: `  ootherm labels --config ootherm.toml --out labels
+  ootherm labels --config ootherm.toml --box B1,B2 --dpi 300 --out labels`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if !slices.Contains(label.Resolutions(), dpi) {
+				return usage{fmt.Errorf("--dpi %d: label printers have one of %v", dpi, label.Resolutions())}
+			}
+			files, err := app.Labels(cmd.Context(), config, build(), boxes, dpi, out)
+			if err != nil {
+				return err
+			}
+			for _, f := range files {
+				if _, err := fmt.Fprintln(cmd.OutOrStdout(), f); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")
+	c.Flags().StringVar(&out, "out", "", "the folder for the pictures; it is made if need be")
+	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: 203, 300 or 600")
+	need(c, "config", "out")
+	return c
+}
