@@ -69,7 +69,7 @@ try {
       jobs.push([name, p => kept(p, kind, answers()), true], [`${name}, no JavaScript`, p => keptPlain(p, kind, answers()), false])
     }
     jobs.push(["the phone's time", phoneTime, true], ['a clock that is off', offClock, true], ["the station's time", stationTime, false],
-      ['sent again as something else', changed, false], ['another site', otherSite, true])
+      ['sent again as something else', changed, false], ['a station that starts', starting, true], ['another site', otherSite, true])
     await Promise.all([0, 1, 2].map(async () => {
       const contexts = { true: await browser.newContext(phone), false: await browser.newContext({ ...phone, javaScriptEnabled: false }) }
       for (let j = jobs.shift(); j; j = jobs.shift()) await one(j[0], j[1], contexts[j[2]])
@@ -85,7 +85,7 @@ process.exitCode = found.length ? 1 : 0
 // one tries one thing on a page of its own.
 async function one(name, what, context) {
   context ||= await browser.newContext(phone)
-  context.setDefaultTimeout(15000)
+  context.setDefaultTimeout(30000)
   const page = await context.newPage()
   try {
     await what(page)
@@ -137,7 +137,7 @@ async function typed(page, answers) {
 
 async function noted(page) {
   // Polled, since the second of two taps breaks the first one's way off.
-  for (const until = Date.now() + 15000; !page.url().endsWith('/note?noted'); await page.waitForTimeout(30)) {
+  for (const until = Date.now() + 30000; !page.url().endsWith('/note?noted'); await page.waitForTimeout(30)) {
     const alert = await page.getByRole('alert').allTextContents().catch(() => [])
     must(!alert.length, `refused: ${alert}`)
     must(Date.now() < until, `it stays at ${page.url()}`)
@@ -223,7 +223,7 @@ async function keptPlain(page, kind, answers) {
   await page.waitForTimeout(1200) // a browser writes down what was typed once a second
   await page.context().setOffline(true)
   await Promise.all([page.waitForEvent('framenavigated', f => f.url().startsWith('chrome-error:')), save(page).click()])
-  for (const until = Date.now() + 15000; ; await page.waitForTimeout(100)) { // until the browser's own page is there
+  for (const until = Date.now() + 30000; ; await page.waitForTimeout(100)) { // until the browser's own page is there
     const fault = await page.goBack().then(() => '', e => e.message)
     if (!fault) break
     must(/Not attached/.test(fault) && Date.now() < until, fault)
@@ -343,6 +343,23 @@ async function changed(page) {
   await save(page).click()
   await page.waitForURL('**/note?noted')
   same([(await stored(k))[0]?.text, (await stored(other))[0]?.text], ['first', 'second'], 'noted')
+}
+
+// A station that cannot take it yet says so beside what was typed; a network that
+// answers in its place has noted nothing.
+async function starting(page) {
+  await open(page, 'note')
+  const k = await key(page)
+  await fill(page, { text: 'typed while it started' })
+  await page.route('**/note/note?send', r => r.fulfill({ status: 503, contentType: 'text/html; charset=utf-8', body: '<main><h1>Starting</h1><p>The book is not open yet.</p></main>' }), { times: 1 })
+  await save(page).click()
+  await page.getByText('Not noted. The book is not open yet.').waitFor()
+  await page.route('**/note/note?send', r => r.fulfill({ status: 302, headers: { location: new URL('/review', base).href } }), { times: 1 })
+  await save(page).click()
+  await page.getByText(/^Not noted\. (?!The book is not open)/).waitFor()
+  same(await page.locator('[name=text]').inputValue(), 'typed while it started', 'what was typed')
+  await save(page).click()
+  await once(page, k)
 }
 
 async function otherSite(page) {

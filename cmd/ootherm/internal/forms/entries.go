@@ -179,7 +179,7 @@ func Said(e book.Entry) string {
 	if e.Kind == book.KindLooked && e.Found.Eggs() {
 		title = "Looked, eggs there"
 	}
-	parts := []string{e.Clutch, strings.Join(e.Dam, " or "), e.Egg, e.Box, e.Zone, e.Verdict, e.What, e.Why, e.About, e.Text}
+	parts := []string{e.Clutch, strings.Join(e.Dam, " or "), e.Sire, e.Egg, e.Box, e.Zone, e.Verdict, e.What, e.Why, e.About, e.Text}
 	if e.Eggs > 0 {
 		parts = append(parts, words.Count(e.Eggs, "egg", "eggs"))
 	}

@@ -100,30 +100,38 @@ async function send(form, button) {
   if (timed) drafts.write(form, [...body])
   form.sending = true
   say(form, 'Sending...')
-  let done = false // and on the way to another page
+  let answer, text
   try {
-    const answer = await fetch(form.action, { method: 'POST', body, redirect: 'manual', signal: AbortSignal.timeout(20000) })
-    if (answer.type === 'opaqueredirect') {
-      done = true
-      drafts.drop(form)
-      location.replace('/note?noted')
-      return
-    }
-    const text = await answer.text()
-    const page = /^text\/html/.test(answer.headers.get('Content-Type')) && new DOMParser().parseFromString(text, 'text/html').querySelector('main')
-    if (!page) say(form, text)
-    else {
-      if (answer.status !== 401) drafts.drop(form) // the page that came has it, and says why
-      page.querySelectorAll('script').forEach(s => s.remove())
-      document.querySelector('main').replaceWith(page)
-      page.querySelectorAll('form.keep').forEach(begin)
-      scrollTo(0, 0)
-      page.querySelector('[role=alert]')?.focus()
-    }
+    answer = await fetch(form.action, { method: 'POST', body, signal: AbortSignal.timeout?.(20000) })
+    text = await answer.text()
   } catch {
-    say(form, timed ? 'No connection: kept here. Send it again when you are back.' : 'No connection: nothing was changed. Try again when you are back.')
-  } finally {
-    form.sending = done
-    button?.focus()
+    answered(form, button, timed ? 'No connection: kept here. Send it again when you are back.' : 'No connection: nothing was changed. Try again when you are back.')
+    return
   }
+  // The station's own page alone says that it noted: a network that asks for a
+  // login of its own answers with a page too. On the way it is not sent again.
+  if (answer.redirected && answer.url === new URL('/note?noted', location).href) {
+    drafts.drop(form)
+    location.replace(answer.url)
+    return
+  }
+  const html = /^text\/html/.test(answer.headers.get('Content-Type'))
+  const page = html && new DOMParser().parseFromString(text, 'text/html').querySelector('main')
+  const here = page && page.querySelector('form.keep')
+  if (here || page && answer.status === 401) {
+    if (here) drafts.drop(form) // the page that came has it, and says why
+    page.querySelectorAll('script').forEach(s => s.remove())
+    document.querySelector('main').replaceWith(page)
+    page.querySelectorAll('form.keep').forEach(begin)
+    scrollTo(0, 0)
+    page.querySelector('[role=alert]')?.focus()
+    return
+  }
+  answered(form, button, 'Not noted. ' + (page?.querySelector('p')?.textContent || text).slice(0, 300))
+}
+
+function answered(form, button, text) {
+  form.sending = false
+  say(form, text)
+  button?.focus()
 }
