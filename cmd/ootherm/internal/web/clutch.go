@@ -12,6 +12,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 )
 
 // order is how soon a clutch needs a person: its stage, then its date.
@@ -259,6 +260,21 @@ type boxPage struct {
 	Parts  []partView
 	Medium mediumView
 	Label  string // of the page to print it
+	Doors  []doorView
+}
+
+// doorView leads to a form.
+type doorView struct{ Href, Title string }
+
+// doors are the forms about a box itself, with it filled in: who scans its label
+// stands before it.
+func doors(box string) (all []doorView) {
+	for _, f := range forms.All() {
+		if f.Kind == forms.Found || f.Fields[0].Name == "box" {
+			all = append(all, doorView{"/note/" + f.Kind + "?" + url.Values{"box": {box}}.Encode(), f.Title})
+		}
+	}
+	return all
 }
 
 func (s *server) box(w http.ResponseWriter, r *http.Request) {
@@ -279,6 +295,9 @@ func (s *server) box(w http.ResponseWriter, r *http.Request) {
 		v.Medium = s.medium(b, n.At)
 		if s.Book != nil {
 			v.Label = "/labels?" + url.Values{"box": {b.Box}}.Encode()
+		}
+		if s.Book != nil && s.Writer != nil && s.trusted(r) {
+			v.Doors = doors(b.Box)
 		}
 		s.render(w, http.StatusOK, "box", v)
 		return

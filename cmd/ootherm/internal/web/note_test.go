@@ -241,6 +241,42 @@ func TestEggsFoundWithoutALook(t *testing.T) {
 	}
 }
 
+// A box's page, where its label leads, leads on to the forms about it.
+func TestABoxLeadsToItsForms(t *testing.T) {
+	_, h := bookDesk(t, `{"key":"b","at":"2026-04-01T08:00:00Z","entry":"box","box":"B2","zone":"room"}`)
+	body := get(h, "/b/B2").Body.String()
+	for _, kind := range []string{"found", "weighed", "watered", "moved", "emptied"} {
+		target := "/note/" + kind + "?box=B2"
+		if !strings.Contains(body, `href="`+target+`"`) {
+			t.Errorf("the page has no link to %s", target)
+		}
+		if got := filled(t, h, target).Get("box"); got != "B2" {
+			t.Errorf("%s has the box %q chosen", target, got)
+		}
+	}
+}
+
+// A form may be kept by the browser, so that Back finds it without a connection;
+// nothing else may, and no page runs a script that is not a file of the station.
+func TestWhatABrowserMayKeep(t *testing.T) {
+	_, h := bookDesk(t, oneHatched)
+	for target, want := range map[string]string{"/note": "private, no-cache", "/note/weighed": "private, no-cache", "/": "no-store", "/b/B1": "no-store", "/api/v1/now": "no-store", "/review": "no-store"} {
+		w := get(h, target)
+		if got := w.Header().Get("Cache-Control"); got != want {
+			t.Errorf("%s: Cache-Control %q, want %q", target, got, want)
+		}
+		if csp := w.Header().Get("Content-Security-Policy"); !strings.Contains(csp, "script-src 'self';") || strings.Contains(csp, "unsafe") {
+			t.Errorf("%s: Content-Security-Policy %q", target, csp)
+		}
+		if strings.Contains(strings.ReplaceAll(w.Body.String(), `<script src="/form.js" defer></script>`, ""), "<script") {
+			t.Errorf("%s has a script of its own", target)
+		}
+	}
+	if w := get(h, "/form.js"); w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/javascript") {
+		t.Errorf("the script: status %d, %s", w.Code, w.Header().Get("Content-Type"))
+	}
+}
+
 // The time is the phone's, to the second; where its clock is off, it is told, and
 // the form goes on by the station's.
 func TestThePhonesTime(t *testing.T) {
