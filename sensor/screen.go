@@ -9,14 +9,18 @@ import (
 // test recordings: rooms, an incubator and buried nests, read every 30 s to
 // every 90 min.
 const (
-	// The coldest and warmest that a reading may be. -40 C is where the common
-	// parts stop (data sheets of SHT3x, BME280, DHT22); 60 C is our choice, far
-	// above any room with eggs and below the 85 C that a DS18B20 holds at power-on.
-	minCelsius, maxCelsius = -40, 60
+	// The coldest and warmest that a reading may be: where the common parts stop
+	// (data sheets of SHT3x, BME280, DHT22 for -40 C; of SHT3x, DS18B20, TMP117 for
+	// 125 C, in round figures). A heater that burns the shelf must not be refused.
+	minCelsius, maxCelsius = -40, 125
 
-	// Relative humidity is refused by itself outside these. SHT3x and SHT4x
-	// encode -6..119 % (SHT4x data sheet, "conversion of signal output"); past
-	// 100 % is a normal sign of a wet probe. The margin is our choice.
+	// What a DS18B20 holds when power comes (0x0550; data sheet 19-7487, p. 4), to
+	// the last bit, whichever way it was read: a genuine 84.9375 is none.
+	powerOn = 85.0
+
+	// Relative humidity outside these cannot be. SHT3x and SHT4x encode -6..119 %
+	// (SHT4x data sheet, "conversion of signal output"); past 100 % is a normal sign
+	// of a wet probe. The margin is our choice.
 	minHumidity, maxHumidity = -0.1, 1.25
 
 	// Air moves at most this far between two readings: an allowance for noise and
@@ -67,6 +71,8 @@ type Screen struct {
 	seen      bool    // raw is set
 	suspect   Cause   // why the probe is not believed; empty when it is
 	good      int     // good readings in a row since
+	soaked    int     // readings in a row whose humidity cannot be
+	failed    int     // reads in a row that failed
 
 	damp      bool  // the humidity was above creeping at the last reading
 	dampSince Stamp // since then
@@ -83,8 +89,10 @@ type Screen struct {
 }
 
 // Suspect is why the probe is not believed, or empty: it is set by a reading
-// out of range, a jump, a stuck or a power-on value, and cleared at the third
-// good reading in a row. Failed reads alone do not set it.
+// out of range, a humidity that cannot be, a jump, a stuck or a power-on value, or
+// by three failed reads in a row, and cleared at the third good reading in a row.
+// One or two failed reads alone do not set it: they are a bad contact or a bad
+// frame, not a probe that was away.
 func (s Screen) Suspect() Cause { return s.suspect }
 
 // Last is the last reading that was believed.
@@ -108,20 +116,33 @@ func (s Screen) Stale(at Stamp, limit time.Duration) bool {
 }
 
 // Step judges the probe's next reading, and gives it back with a Cause where it
-// is not believed. Values stay as they are, save a humidity that cannot be,
-// which becomes NaN while the temperature may be believed.
+// is not believed. The values stay as they are.
 //
-// A failed read stays failed. A temperature that is absent or not finite, or
-// outside -40..60 C, is refused; so is one that changed faster than air can, and
-// one that repeats itself for longer than the probe's own past allows. The
-// first reading, or the first of a boot, has nothing to jump from. A true step
-// is believed at the third reading that agrees with the one before.
+// A failed read stays failed. Refused are a temperature that is absent or not
+// finite, or outside -40..125 C; exactly 85 C; a humidity that cannot be, and the
+// temperature beside it; a temperature that changed faster than air can, and one
+// that repeats itself for longer than the probe's own past allows. A probe is
+// believed again at its third good reading in a row; the two before it are
+// [Recovering] where they are as the last that was believed, and jumps where they
+// are not, so that a true step is believed at the third that agrees. The first
+// reading, or the first of a boot, has nothing to jump from.
+//
+// A part whose humidity cannot be for three readings in a row is broken in that
+// alone: from then on its humidity is absent, NaN, and its temperature is judged.
 func (s Screen) Step(r Reading) (Screen, Reading) {
-	if !(r.Humidity >= minHumidity && r.Humidity <= maxHumidity) {
-		r.Humidity = math.NaN()
+	told := r.Cause // by the driver; a value that is merely absent is no failed read
+	absurd := !math.IsNaN(r.Humidity) && !(r.Humidity >= minHumidity && r.Humidity <= maxHumidity)
+	if s.soaked++; !absurd {
+		s.soaked = 0
 	}
-	if r.Cause == "" && math.IsNaN(r.Celsius) {
+	switch {
+	case r.Cause == "" && math.IsNaN(r.Celsius):
 		r.Cause = NoAnswer
+	case r.Cause == "" && r.Celsius == powerOn:
+		r.Cause = PowerOn
+	}
+	if s.failed++; told == "" {
+		s.failed = 0
 	}
 	switch {
 	case r.Cause == PowerOn:
@@ -129,11 +150,20 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 		return s, r
 	case r.Cause != "": // failed: nothing to learn from
 		s.good = 0
+		if s.failed >= goodAgain && s.suspect == "" {
+			s.suspect = r.Cause
+		}
 		return s, r
 	case !(r.Celsius >= minCelsius && r.Celsius <= maxCelsius):
 		s.suspect, s.good = Range, 0
 		r.Cause = Range
 		return s, r
+	case absurd && s.soaked < goodAgain:
+		s.suspect, s.good = Humid, 0
+		r.Cause = Humid
+		return s, r
+	case absurd:
+		r.Humidity = math.NaN()
 	}
 
 	s = s.habits(r)
@@ -153,7 +183,14 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 	if s.suspect != "" && s.good >= goodAgain {
 		s.suspect, s.good = "", 0
 	}
-	r.Cause = s.suspect
+	switch {
+	case s.suspect == "" || s.suspect == Stuck && s.good == 0:
+		r.Cause = s.suspect
+	case sound:
+		r.Cause = Recovering
+	default:
+		r.Cause = Jump
+	}
 	if r.Cause == "" {
 		s.last, s.known = r, true
 		damp := r.Humidity > creeping

@@ -40,9 +40,11 @@ const (
 	PowerOn  Cause = "power-on"  // the value a part holds before its first conversion
 	BusGone  Cause = "bus-gone"  // the bus did not open, or nothing on it answers
 
-	Range Cause = "range" // outside what the part can measure
-	Stuck Cause = "stuck" // the same bits for too long
-	Jump  Cause = "jump"  // changed faster than air can
+	Range      Cause = "range"      // a temperature outside what any part can measure
+	Humid      Cause = "humidity"   // a humidity that cannot be: the frame is not believed
+	Stuck      Cause = "stuck"      // the same bits for too long
+	Jump       Cause = "jump"       // changed faster than air can
+	Recovering Cause = "recovering" // in good order, but not yet for long enough after a fault
 )
 
 // Stamp is when a reading was taken: the number of the boot, and the time since

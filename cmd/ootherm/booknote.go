@@ -116,7 +116,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		if err := lacking(f, desk, sent); err != nil {
 			return err
 		}
-		entries, err := f.Entries(cmp.Or(key, "c-"+strings.ToLower(rand.Text()[:16])), when, sent)
+		entries, err := f.Entries(cmp.Or(key, "c-"+strings.ToLower(rand.Text()[:16])), when, client.Reader().Units, sent)
 		if err != nil {
 			return usage{err}
 		}
@@ -132,8 +132,11 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 
 func help(f forms.Field) string {
 	text := strings.ToLower(f.Label[:1]) + f.Label[1:]
-	if f.Sort == forms.Many {
+	switch f.Sort {
+	case forms.Many:
 		text += "; once for each"
+	case forms.Difference:
+		text += ", like 0.5F or -0.3C"
 	}
 	var values []string
 	for _, o := range (forms.Desk{}).Options(f) {

@@ -32,7 +32,7 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"candled", "--egg", "C1-1", "--verdict", "fertile"}, `"entry":"candled","egg":"C1-1","verdict":"fertile"`},
 		{[]string{"weighed", "--box", "B1", "--total-g", "108.5"}, `"entry":"weighed","box":"B1","total_g":108.5`},
 		{[]string{"watered", "--box", "B1", "--water-g", "4"}, `"entry":"watered","box":"B1","water_g":4`},
-		{[]string{"moved", "--box", "B1", "--probe", "shelf"}, `"entry":"moved","box":"B1","zone":"room","probe":"shelf"`},
+		{[]string{"moved", "--box", "B1", "--probe", "shelf", "--offset", "-0.9f"}, `"entry":"moved","box":"B1","zone":"room","probe":"shelf","offset_k":-0.5`},
 		{[]string{"egg-moved", "--egg", "C1-2", "--box", "B2", "--slot", "a"}, `"entry":"moved","egg":"C1-2","box":"B2","slot":"a"`},
 		{[]string{"pipped", "--egg", "C1-1"}, `"entry":"pipped","egg":"C1-1"`},
 		{[]string{"hatched", "--egg", "C1-1", "--mass-g", "1.9"}, `"entry":"hatched","egg":"C1-1","mass_g":1.9`},

@@ -54,7 +54,7 @@ func execute(ctx context.Context, args []string) int {
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
 	root.AddCommand(setupCommand(), runCommand(), demoCommand(), replayCommand(), checkCommand(),
 		windowsCommand(), alarmsCommand(), scoreCommand(), degreeDaysCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(), backupCommand(), restoreCommand(),
-		passphraseCommand(), reviewCommand(), labelsCommand(), versionCommand())
+		passphraseCommand(), reviewCommand(), incidentCommand(), labelsCommand(), versionCommand())
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {

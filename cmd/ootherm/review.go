@@ -9,16 +9,18 @@ import (
 )
 
 func reviewCommand() *cobra.Command {
-	var config, from, to string
+	var config, from, to, dam string
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "review",
 		Short: "Print what a season came to, a dam each",
 		Long: `Print what a season came to: laid, fertile, hatched and alive at 14 days, of the
 room and of each dam, with what chance leaves open. A clutch belongs to the day
-on which it was found. Without days it is the year so far.`,
-		Example: "  ootherm review --config ootherm.toml --from 2026-01-01 --to 2026-09-30",
-		Args:    cobra.NoArgs,
+on which it was found. Without days it is the year so far. The days of clutches
+are set beside those that the heat they felt says.`,
+		Example: `  ootherm review --config ootherm.toml --from 2026-01-01 --to 2026-09-30
+  ootherm review --config ootherm.toml --dam Sorrel`,
+		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := app.Dial(cmd.Context(), config, build())
 			if err != nil {
@@ -26,19 +28,20 @@ on which it was found. Without days it is the year so far.`,
 			}
 			defer c.Close()
 			var b bytes.Buffer
-			if err := c.Review(cmd.Context(), &b, from, to); err != nil {
+			if err := c.Review(cmd.Context(), &b, from, to, dam); err != nil {
 				return err
 			}
 			if asJSON {
 				_, err = cmd.OutOrStdout().Write(b.Bytes())
 				return err
 			}
-			return app.DescribeReview(cmd.OutOrStdout(), b.Bytes())
+			return app.DescribeReview(cmd.OutOrStdout(), b.Bytes(), dam)
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
 	c.Flags().StringVar(&from, "from", "", "the first day, like 2026-01-01")
 	c.Flags().StringVar(&to, "to", "", "the last day")
+	c.Flags().StringVar(&dam, "dam", "", "all there is to say of one dam")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	need(c, "config")
 	return c

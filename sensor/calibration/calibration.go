@@ -30,7 +30,28 @@ func (l Line) At(read float64) float64 { return l.Slope*read + l.Offset }
 
 // Warning says, in words for the breeder, why a calibration may be worth less
 // than it seems. It is no error: the line can be used.
-type Warning string
+type Warning struct {
+	words   string // with %s for each figure
+	figures []figure
+}
+
+// figure is Celsius or a ratio, or a difference of two such.
+type figure struct {
+	v          float64
+	difference bool
+}
+
+// Say is the warning with its figures as the reader has them: value writes a
+// temperature in Celsius or a ratio, difference one of kelvin or of ratios.
+func (w Warning) Say(value, difference func(float64) string) string {
+	all := make([]any, len(w.figures))
+	for i, f := range w.figures {
+		if all[i] = value(f.v); f.difference {
+			all[i] = difference(f.v)
+		}
+	}
+	return fmt.Sprintf(w.words, all...)
+}
 
 // Limits of a fit, all our choice.
 const (
@@ -53,8 +74,8 @@ const (
 // error is a fit that cannot be used, beside which the line is NaN.
 func Temperature(points ...Point) (Line, []Warning, error) {
 	return fit(points, kind{
-		name: "temperature", unit: "C", scale: 1,
-		far: farCelsius, apart: apartCelsius, miss: missCelsius,
+		name: "temperature",
+		far:  farCelsius, apart: apartCelsius, miss: missCelsius,
 		least: -40, most: 125,
 		use: [2]float64{eggsFrom, eggsTo}, near: nearCelsius,
 	})
@@ -64,8 +85,8 @@ func Temperature(points ...Point) (Line, []Warning, error) {
 // readings are those after the temperature was corrected, see [Correction].
 func Humidity(points ...Point) (Line, []Warning, error) {
 	return fit(points, kind{
-		name: "humidity", unit: "%", scale: 100,
-		far: farRatio, apart: apartRatio, miss: missRatio,
+		name: "humidity",
+		far:  farRatio, apart: apartRatio, miss: missRatio,
 		least: -.1, most: 1.25,
 		use: [2]float64{.4, .8}, near: nearRatio,
 	})
@@ -73,14 +94,11 @@ func Humidity(points ...Point) (Line, []Warning, error) {
 
 // kind is what differs between the quantities.
 type kind struct {
-	name, unit             string
-	scale                  float64 // of the unit that people read
+	name                   string
 	far, apart, miss, near float64
 	least, most            float64 // a reading can be
 	use                    [2]float64
 }
-
-func (k kind) say(v float64) string { return fmt.Sprintf("%.1f %s", v*k.scale, k.unit) }
 
 func fit(points []Point, k kind) (Line, []Warning, error) {
 	none := Line{math.NaN(), math.NaN()}
@@ -92,7 +110,7 @@ func fit(points []Point, k kind) (Line, []Warning, error) {
 	for i, p := range points {
 		for _, v := range []float64{p.Reference, p.Read} {
 			if !(v >= k.least && v <= k.most) {
-				return none, nil, fmt.Errorf("calibration: %s: point %d: %v is no such value: measure it again", k.name, i+1, v)
+				return none, nil, fmt.Errorf("calibration: %s: point %d cannot be: measure it again", k.name, i+1)
 			}
 		}
 		least, most = min(least, p.Read), max(most, p.Read)
@@ -101,7 +119,8 @@ func fit(points []Point, k kind) (Line, []Warning, error) {
 	}
 	l := Line{1, y - x}
 	var warn []Warning
-	say := func(format string, args ...any) { warn = append(warn, Warning(fmt.Sprintf(format, args...))) }
+	say := func(words string, f ...figure) { warn = append(warn, Warning{words, f}) }
+	apart := func(v float64) figure { return figure{math.Abs(v), true} }
 	if most-least >= k.apart {
 		var xx, xy float64
 		for _, p := range points {
@@ -111,21 +130,21 @@ func fit(points []Point, k kind) (Line, []Warning, error) {
 		l.Slope = xy / xx
 		l.Offset = y - l.Slope*x
 		if math.Abs(l.Slope-1) > slopeOff {
-			say("between the points the probe moves by %.0f %% of what it should: a point may be wrong: repeat it", 100/l.Slope)
+			say(fmt.Sprintf("between the points the probe moves by %.0f %%%% of what it should: a point may be wrong: repeat it", 100/l.Slope))
 		}
 	} else if len(points) > 1 {
-		say("the points are less than %s apart: they give an offset alone", k.say(k.apart))
+		say("the points are less than %s apart: they give an offset alone", apart(k.apart))
 	}
 	for i, p := range points {
 		if d := p.Reference - p.Read; math.Abs(d) > k.far {
-			say("at point %d the probe is off by %s: more than a sound one is: replace it, or repeat the point", i+1, k.say(math.Abs(d)))
+			say(fmt.Sprintf("at point %d the probe is off by %%s: more than a sound one is: replace it, or repeat the point", i+1), apart(d))
 		}
 		if d := l.At(p.Read) - p.Reference; math.Abs(d) > k.miss {
-			say("point %d is %s off the others: repeat it", i+1, k.say(math.Abs(d)))
+			say(fmt.Sprintf("point %d is %%s off the others: repeat it", i+1), apart(d))
 		}
 	}
 	if least > k.use[1]+k.near || most < k.use[0]-k.near {
-		say("no point is near the %s to %s where it is used: check one there", k.say(k.use[0]), k.say(k.use[1]))
+		say("no point is near the %s to %s where it is used: check one there", figure{v: k.use[0]}, figure{v: k.use[1]})
 	}
 	if !(l.Slope > .5 && l.Slope < 2) {
 		return none, nil, fmt.Errorf("calibration: %s: no probe reads such points: see that none is swapped", k.name)
@@ -179,18 +198,21 @@ func greenspan(s Salt) []float64 {
 	return nil
 }
 
-// Humidity is the ratio over the salt at a temperature from 15 to 35 C, between
-// the table's rows on a straight line. Elsewhere, and for another salt, it is an
-// error beside NaN.
+// SaltFrom and SaltTo are the ends of the tables of salts, in Celsius.
+const SaltFrom, SaltTo = 15.0, 35.0
+
+// Humidity is the ratio over the salt at a temperature from [SaltFrom] to [SaltTo],
+// between the table's rows on a straight line. Elsewhere, and for another salt, it
+// is an error beside NaN.
 func (s Salt) Humidity(celsius float64) (float64, error) {
 	table := greenspan(s)
 	if table == nil {
 		return math.NaN(), fmt.Errorf("calibration: no table of the salt %q: use NaCl (table salt), K2SO4, KCl, MgCl2 or LiCl", string(s))
 	}
-	if !(celsius >= 15 && celsius <= 35) {
-		return math.NaN(), fmt.Errorf("calibration: the table of %s is for 15 to 35 C, not %.1f: do it in a warmer or cooler room", string(s), celsius)
+	if !(celsius >= SaltFrom && celsius <= SaltTo) {
+		return math.NaN(), fmt.Errorf("calibration: the table of %s is for %v to %v C, not %.1f: do it in a warmer or cooler room", string(s), SaltFrom, SaltTo, celsius)
 	}
-	at := (celsius - 15) / 5
+	at := (celsius - SaltFrom) / 5
 	i := min(int(at), len(table)-2)
 	f := at - float64(i)
 	return (table[i]*(1-f) + table[i+1]*f) / 100, nil

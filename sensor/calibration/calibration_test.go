@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -34,18 +35,40 @@ func TestTemperature(t *testing.T) {
 		if math.Abs(l.Slope-c.want.Slope) > 1e-2 || math.Abs(l.Offset-c.want.Offset) > 1e-1 || len(c.points) < 3 && (!close(l.Slope, c.want.Slope) || !close(l.Offset, c.want.Offset)) {
 			t.Errorf("%s: %+v, want %+v", c.name, l, c.want)
 		}
+		said := ""
+		for _, g := range warn {
+			said += inCelsius(g) + "; "
+		}
 		if len(warn) != len(c.warn) {
-			t.Errorf("%s: warns %q, want %q", c.name, warn, c.warn)
-			continue
+			t.Errorf("%s: warns %q, want %q", c.name, said, c.warn)
 		}
 		for _, w := range c.warn {
-			found := false
-			for _, g := range warn {
-				found = found || strings.Contains(string(g), w)
+			if !strings.Contains(said, w) {
+				t.Errorf("%s: warns %q, want %q", c.name, said, w)
 			}
-			if !found {
-				t.Errorf("%s: warns %q, want %q", c.name, warn, w)
-			}
+		}
+	}
+}
+
+func inCelsius(w Warning) string {
+	say := func(v float64) string { return fmt.Sprintf("%.1f C", v) }
+	return w.Say(say, say)
+}
+
+// A difference is told by the way differences are, never as a reading.
+func TestWarningsTellDifferencesApart(t *testing.T) {
+	_, warn, err := Temperature(Point{IcePoint, 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []string
+	for _, w := range warn {
+		all = append(all, w.Say(func(c float64) string { return fmt.Sprintf("%.1f F", c*1.8+32) }, func(k float64) string { return fmt.Sprintf("%.1f F apart", k*1.8) }))
+	}
+	got := strings.Join(all, "; ")
+	for _, want := range []string{"off by 5.4 F apart", "near the 68.0 F to 91.4 F"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("warns %q, want %q", got, want)
 		}
 	}
 }

@@ -136,6 +136,20 @@ func TestIDs(t *testing.T) {
 	}
 }
 
+// Whatever the kernel shows in its own figures, a value is one that is believable.
+func FuzzTemperature(f *testing.F) {
+	for _, s := range []string{"23125\n", "85000\n", "0\n", "", "-", "1e309\n", "NaN\n"} {
+		f.Add([]byte(s))
+	}
+	root := lay(f, map[string]string{"temperature": ""})
+	f.Fuzz(func(t *testing.T, text []byte) {
+		m, err := probe(t, root, func(string) ([]byte, error) { return text, nil }).Measure(t.Context())
+		if (err != nil) != math.IsNaN(m.Celsius) || m.Celsius == 85 || m.Celsius == 0 || math.Abs(m.Celsius) > 125 {
+			t.Fatalf("%q is %v, %v", text, m, err)
+		}
+	})
+}
+
 func FuzzSlave(f *testing.F) {
 	f.Add(slave(scratchpad(0x0191)))
 	f.Add(slave(make([]byte, 9)))

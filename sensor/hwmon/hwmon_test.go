@@ -50,6 +50,9 @@ func TestContract(t *testing.T) {
 		Faults: map[string]sensortest.Case{
 			"frame fails its check": {Probe: device("sht4x", "temp1_input", "", syscall.EIO), Cause: sensor.BadFrame},
 			"part silent":           {Probe: device("sht4x", "temp1_input", "", syscall.ETIMEDOUT), Cause: sensor.NoAnswer},
+			"file vanished":         {Probe: device("sht4x", "temp1_input", "", syscall.ENODEV), Cause: sensor.NoAnswer},
+			"empty":                 {Probe: device("sht4x", "temp1_input", "", nil), Cause: sensor.NoAnswer},
+			"cut short":             {Probe: device("sht4x", "temp1_input", "234", nil), Cause: sensor.BadFrame},
 			"humidity empty":        {Probe: device("sht4x", "humidity1_input", "", nil), Cause: sensor.NoAnswer},
 			"humidity not a number": {Probe: device("sht4x", "humidity1_input", "wet\n", nil), Cause: sensor.BadFrame},
 			"no such name":          {Probe: device("sht3x", "", "", nil), Cause: sensor.NoAnswer},
@@ -105,4 +108,22 @@ func FuzzFiles(f *testing.F) {
 			t.Fatalf("%q and %q were read as %v", celsius, humidity, m)
 		}
 	})
+}
+
+// testdata/linux-6.1 is what the kernel's tmp102 driver showed of a simulated part
+// at 24.5 C (.ci/kernel), which for a moment after it started was EAGAIN.
+func TestFilesOfATrueKernel(t *testing.T) {
+	early := true
+	p := &Probe{Device: "tmp102", Root: "testdata/linux-6.1", Read: func(path string) ([]byte, error) {
+		if filepath.Base(path) == "temp1_input" && early {
+			return nil, &os.PathError{Op: "read", Path: path, Err: syscall.EAGAIN}
+		}
+		return os.ReadFile(path)
+	}}
+	m, err := p.Measure(t.Context())
+	sensortest.Refused(t, m, err, "hwmon", sensor.NoAnswer)
+	early = false
+	if m, err := p.Measure(t.Context()); err != nil || !sensortest.Equal(m, sensor.Measurement{Celsius: 24.5, Humidity: math.NaN()}) {
+		t.Errorf("measured %+v, %v", m, err)
+	}
 }

@@ -128,5 +128,9 @@ func (p *Probe) value(ctx context.Context, c channel) (float64, error) {
 	if err != nil {
 		return math.NaN(), err
 	}
-	return (raw + offset) * scale, nil
+	v := (raw + offset) * scale
+	if math.IsInf(v, 0) || math.IsNaN(v) {
+		return math.NaN(), sensor.Fail(sensor.BadFrame, "%s: %v and %v times %v is no such value: it will be read again", c.raw, raw, offset, scale)
+	}
+	return v, nil
 }

@@ -162,19 +162,44 @@ func TestFileThatBlocksEndsWithTheContext(t *testing.T) {
 	})
 }
 
-func FuzzFile(f *testing.F) {
-	for _, s := range []string{"23400\n", "", "\n", "-", "1e309\n", "0x1p-2\n", "NaN\n"} {
-		f.Add([]byte(s))
+// testdata/linux-6.1 is what the kernel's bme280 driver showed of a simulated part
+// whose registers are the data sheet's example (.ci/kernel): 25.080 C.
+func TestFilesOfATrueKernel(t *testing.T) {
+	p := &Probe{Device: "bme280", Root: "testdata/linux-6.1"}
+	if m, err := p.Measure(t.Context()); err != nil || !sensortest.Equal(m, sensor.Measurement{Celsius: 25.08, Humidity: .4524}) {
+		t.Errorf("measured %+v, %v", m, err)
 	}
+}
+
+// Whatever the files hold, a value is finite or an error without one.
+func FuzzFiles(f *testing.F) {
+	for _, s := range []string{"23400\n", "", "\n", "-", "1e309\n", "0x1p-2\n", "NaN\n"} {
+		f.Add([]byte(s), []byte("-4368\n"), []byte("10.725097656\n"))
+		f.Add([]byte("6549\n"), []byte(s), []byte(s))
+	}
+	f.Add([]byte("1e300\n"), []byte("0\n"), []byte("1e300\n"))
 	root := lay(f, finished())
-	f.Fuzz(func(t *testing.T, b []byte) {
-		p := &Probe{Device: "half", Root: root, Read: faulty("in_temp_input", func() ([]byte, error) { return b, nil })}
-		m, err := p.Measure(t.Context())
-		if err != nil && !math.IsNaN(m.Celsius) {
-			t.Fatalf("%v travels with %v", m, err)
+	f.Fuzz(func(t *testing.T, raw, offset, scale []byte) {
+		read := func(path string) ([]byte, error) {
+			switch name := filepath.Base(path); {
+			case strings.HasSuffix(name, "_input"), strings.HasSuffix(name, "_raw"):
+				return raw, nil
+			case strings.HasSuffix(name, "_offset"):
+				return offset, nil
+			case strings.HasSuffix(name, "_scale"):
+				return scale, nil
+			}
+			return os.ReadFile(path)
 		}
-		if err == nil && (math.IsNaN(m.Celsius) || math.IsInf(m.Celsius, 0)) {
-			t.Fatalf("%q was read as %v", b, m)
+		for _, device := range []string{"half", "dht11@4", "si7020"} {
+			p := &Probe{Device: device, Root: root, Read: read}
+			m, err := p.Measure(t.Context())
+			if err != nil && !(math.IsNaN(m.Celsius) && math.IsNaN(m.Humidity)) {
+				t.Fatalf("%s: %v travels with %v", device, m, err)
+			}
+			if err == nil && (math.IsNaN(m.Celsius) || math.IsInf(m.Celsius, 0) || math.IsInf(m.Humidity, 0)) {
+				t.Fatalf("%s: %q, %q, %q were read as %v", device, raw, offset, scale, m)
+			}
 		}
 	})
 }

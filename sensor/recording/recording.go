@@ -169,6 +169,9 @@ func (d *Reader) find() error {
 	d.time, d.probe = column(d.o.TimeColumn), -1
 	if len(d.o.Columns) == 0 {
 		d.probe = column("probe")
+		if slices.Contains(d.header, "temperature_c") && slices.Contains(d.header, "temperature_f") {
+			return fmt.Errorf("recording: %s: the header has both temperature_c and temperature_f: take one out, nobody can tell which is meant", d.file)
+		}
 		c := cell{fahrenheit: d.o.Fahrenheit, humidity: slices.Index(d.header, "relative_humidity")}
 		if c.celsius = slices.Index(d.header, "temperature_c"); c.celsius < 0 {
 			c.fahrenheit = true

@@ -153,6 +153,7 @@ func TestHeadersThatCannotBeReadSayWhatWasFound(t *testing.T) {
 		{"time,t1,t1\n", Options{Columns: []Column{{"a", "t1", ""}}}, []string{`"t1" twice`}},
 		{"time,t1,t2\n", Options{Columns: []Column{{"a", "t1", ""}, {"a", "t2", ""}}}, []string{`"a" has two`}},
 		{"time,\"t1\n", Options{}, []string{"header"}},
+		{"time,probe,temperature_c,temperature_f\n", Options{}, []string{"both temperature_c and temperature_f", "take one out"}},
 	} {
 		_, err := Open(strings.NewReader(c.text), "room.csv", c.o)
 		if err == nil {

@@ -3,6 +3,7 @@ package sensortest
 import (
 	"errors"
 	"math/rand/v2"
+	"slices"
 	"sync"
 	"syscall"
 	"testing"
@@ -66,8 +67,8 @@ func NotAcknowledged() error { return errors.Join(errors.New("i2c"), syscall.ERE
 func TimedOut() error { return errors.Join(errors.New("i2c"), syscall.ETIMEDOUT) }
 
 // Corrupt spoils what is read in that share of the transfers, in one of the ways
-// wires do: a few bits, a burst, the rest held high or low, or noise. It reports
-// each time through seen, if set.
+// wires do: a few bits, a burst, the rest held high or low, each byte twice, all
+// shifted by some bits, or noise. It reports each time through seen, if set.
 func Corrupt(rng *rand.Rand, share float64, seen func()) func(w, r []byte) error {
 	return func(_, r []byte) error {
 		if len(r) == 0 || rng.Float64() >= share {
@@ -78,7 +79,7 @@ func Corrupt(rng *rand.Rand, share float64, seen func()) func(w, r []byte) error
 		}
 		bits := 8 * len(r)
 		flip := func(i int) { r[i/8] ^= 0x80 >> (i % 8) }
-		switch rng.IntN(5) {
+		switch rng.IntN(7) {
 		case 0:
 			for range 1 + rng.IntN(3) {
 				flip(rng.IntN(bits))
@@ -99,6 +100,24 @@ func Corrupt(rng *rand.Rand, share float64, seen func()) func(w, r []byte) error
 				r[i] = 0
 			}
 		case 4:
+			for i := len(r) - 1; i > 0; i-- {
+				r[i] = r[i/2]
+			}
+		case 5: // a clock edge too many or too few; the line is high when nobody pulls it
+			was, by := slices.Clone(r), 1+rng.IntN(7)
+			if rng.IntN(2) == 0 {
+				by = -by
+			}
+			for i := range bits {
+				j, one := i+by, true
+				if j >= 0 && j < bits {
+					one = was[j/8]&(0x80>>(j%8)) != 0
+				}
+				if now := r[i/8]&(0x80>>(i%8)) != 0; now != one {
+					flip(i)
+				}
+			}
+		case 6:
 			for i := range r {
 				r[i] = byte(rng.Uint32())
 			}

@@ -16,7 +16,7 @@
 //     use again, and may do so without an emptied entry; so does placing an egg
 //     in an emptied box, where it last stood, or moving it, with its masses
 //     unknown.
-//   - A moved box has the probe that the entry names, or none.
+//   - A moved box has the probe that the entry names, or none; likewise its offset.
 //   - A rested dam may lay. A clutch is refused when every dam it names was
 //     retired before the earliest time it may have been laid.
 //   - A clutch is found on or after the earliest time it may have been laid; an

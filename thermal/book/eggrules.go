@@ -127,7 +127,7 @@ func (f *folder) put(it *item, clutch string, n int, e *eggState) {
 	b = f.st.box(f.own, it.Box)
 	if !ok || b.emptied != nil { // no zone when nothing ever said where it stands
 		b.emptied = nil
-		b.stand(b.zone, b.probe, it.At)
+		b.stand(b.zone, b.probe, b.offset, it.At)
 	}
 	b.in = append(b.in, inSlot{slot: it.Slot, egg: it.Egg})
 	b.traffic.add(f.own, pass{it.At, 1})

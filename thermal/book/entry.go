@@ -65,6 +65,7 @@ type Entry struct {
 	Slot      string
 	Zone      string
 	Probe     string
+	OffsetK   *float64  // K; a box is warmer by so much than its probe, or its zone's air without one
 	From      time.Time // a calibration holds from here on; zero is from At
 	Points    []Point
 	Medium    string

@@ -30,7 +30,7 @@ func shapes(k Kind) (shape, bool) {
 	case KindClutch:
 		return shape{"clutch eggs laid_after laid_by", "dam profile"}, true
 	case KindBox:
-		return shape{"box zone", "probe medium dry_g water_g total_g"}, true
+		return shape{"box zone", "probe offset_k medium dry_g water_g total_g"}, true
 	case KindPlaced:
 		return shape{"egg box slot", ""}, true
 	case KindCandled:
@@ -67,7 +67,7 @@ func shapeOf(e *Entry) (shape, bool) {
 	if e.Egg != "" {
 		return shape{"egg box slot", ""}, true
 	}
-	return shape{"box zone", "probe"}, true
+	return shape{"box zone", "probe offset_k"}, true
 }
 
 // field is one field of an entry: how it is read, whether it is there and what
@@ -125,6 +125,9 @@ func fields() []field {
 		text("slot", func(e *Entry) *string { return &e.Slot }, checkName),
 		text("zone", func(e *Entry) *string { return &e.Zone }, checkName),
 		text("probe", func(e *Entry) *string { return &e.Probe }, checkName),
+		{"offset_k",
+			func(e *Entry, raw []byte) error { return readNumber(raw, &e.OffsetK) },
+			func(e *Entry) bool { return e.OffsetK != nil }, checkOffset},
 		when("from", func(e *Entry) *time.Time { return &e.From }),
 		{"points",
 			func(e *Entry, raw []byte) error { return readPoints(raw, &e.Points) },
@@ -252,12 +255,13 @@ func readPoints(raw []byte, p *[]Point) error {
 }
 
 // Limits of a name and of a text, in bytes; of a clutch, in eggs; of a mass, in
-// grams. They are ours: beyond them is a slip of the keyboard.
+// grams; of a box's offset, in kelvin. They are ours: beyond them is a slip of the keyboard.
 const (
 	longestName = 200
 	longestText = 10_000
 	mostEggs    = 1000
 	mostGrams   = 100_000
+	mostOffset  = 10 // K
 )
 
 func checkName(s string) error {
@@ -331,6 +335,13 @@ func checkEggs(e *Entry) error {
 func checkMass(g, least float64) error {
 	if math.IsNaN(g) || g < least || g > mostGrams {
 		return fmt.Errorf("%v is no mass in grams: give %v to %v", g, least, mostGrams)
+	}
+	return nil
+}
+
+func checkOffset(e *Entry) error {
+	if k := *e.OffsetK; !(math.Abs(k) <= mostOffset) {
+		return fmt.Errorf("%v is no difference between a box and its probe, in kelvin: give %d to %d", k, -mostOffset, mostOffset)
 	}
 	return nil
 }

@@ -15,6 +15,8 @@ func TestParseRefuses(t *testing.T) {
 		{"a field in other letters", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"looked","Dam":"Moss"}`, "Dam", "spelling"},
 		{"a field of another kind", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"dam","dam":"Moss","slot":"a"}`, "slot", "does not belong"},
 		{"a field twice", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"dam","dam":"Moss","dam":"Fern"}`, "dam", "twice"},
+		{"an offset that is a reading", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"box","box":"B1","zone":"room","offset_k":23.5}`, "offset_k", "in kelvin"},
+		{"an offset of an egg", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"moved","egg":"S1-1","box":"B1","slot":"a","offset_k":0.5}`, "offset_k", "does not belong"},
 		{"an unknown kind", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"egg"}`, "entry", "no kind of entry"},
 		{"no kind", `{"key":"n","at":"2026-04-03T00:00:00Z"}`, "entry", "missing"},
 		{"no key", `{"at":"2026-04-03T00:00:00Z","entry":"dam","dam":"Moss"}`, "key", "missing"},
@@ -181,8 +183,8 @@ func TestWriteCSV(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, rows, _ := strings.Cut(out.String(), "\r\n")
-	want := "n,2026-04-03T00:00:00Z,note,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,\r\n" +
-		"'-m,2026-04-03T00:00:00Z,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,\r\n"
+	want := "n,2026-04-03T00:00:00Z,note,,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,\r\n" +
+		"'-m,2026-04-03T00:00:00Z,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,,\r\n"
 	if rows != want {
 		t.Errorf("rows are\n%q, want\n%q", rows, want)
 	}

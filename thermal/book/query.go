@@ -43,6 +43,7 @@ type Egg struct {
 type Stay struct {
 	Box, Slot   string
 	Zone, Probe string
+	Offset      float64   // K; how much warmer the box is than the probe or the zone's air
 	From, To    time.Time // a zero To is still there
 }
 
@@ -57,8 +58,9 @@ type Event struct {
 // its present use.
 type Box struct {
 	ID          string
-	Zone, Probe string // where it stands, or stood last
-	InUse       bool   // not emptied
+	Zone, Probe string  // where it stands, or stood last
+	Offset      float64 // K; see [Stay]
+	InUse       bool    // not emptied
 	SetUp       time.Time
 	Medium      string
 	DryG        *float64

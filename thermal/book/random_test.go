@@ -2,6 +2,7 @@ package book_test
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -17,6 +18,7 @@ func anyEntry(t *rapid.T, i int) book.Entry {
 	pick := func(name string, of ...string) string { return rapid.SampledFrom(of).Draw(t, name) }
 	e := book.Entry{Key: fmt.Sprintf("k%d", i), At: day("at", 0, 60)}
 	dam := book.Names{pick("dam", "Sorrel", "Fern")}
+	mothers := rapid.SampledFrom([]book.Names{{"Sorrel"}, {"Fern"}, {"Fern", "Sorrel"}, nil}).Draw(t, "mothers")
 	clutch := pick("clutch", "S1", "S2", "F1")
 	egg := book.EggID(clutch, rapid.IntRange(1, 3).Draw(t, "egg"))
 	box, slot, zone := pick("box", "B1", "B2"), pick("slot", "a", "b"), pick("zone", "room", "incubator")
@@ -27,11 +29,11 @@ func anyEntry(t *rapid.T, i int) book.Entry {
 	case "pairing":
 		e.Dam, e.Sire = dam, "Ash"
 	case "looked":
-		e.Dam = dam
+		e.Dam = mothers // none: a lay box of all
 	case "box":
 		e.Box, e.Zone, e.Probe = box, zone, pick("probe", "", "p1", "p2")
 	case "clutch":
-		e.Clutch, e.Dam, e.Eggs = clutch, dam, rapid.IntRange(1, 3).Draw(t, "eggs")
+		e.Clutch, e.Dam, e.Eggs = clutch, mothers, rapid.IntRange(1, 3).Draw(t, "eggs")
 		e.LaidBy = e.At
 		e.LaidAfter = e.At.Add(-24 * time.Hour)
 	case "placed":
@@ -40,6 +42,9 @@ func anyEntry(t *rapid.T, i int) book.Entry {
 		e.Kind, e.Egg, e.Box, e.Slot = book.KindMoved, egg, box, slot
 	case "moved box":
 		e.Kind, e.Box, e.Zone, e.Probe = book.KindMoved, box, zone, pick("probe", "", "p1", "p2")
+		if rapid.Bool().Draw(t, "offset") {
+			e.OffsetK = new(float64(rapid.IntRange(-2, 2).Draw(t, "kelvin")))
+		}
 	case "candled":
 		e.Egg, e.Verdict = egg, pick("verdict", book.Fertile, book.Slug)
 	case "weighed":
@@ -131,7 +136,23 @@ func TestAnyTwoHalves(t0 *testing.T) {
 func rulesHold(t *rapid.T, b book.Book) {
 	held := map[string]string{}
 	for _, c := range b.Clutches() {
+		for _, d := range c.Dams {
+			if f, ok := b.Dam(d); !ok || !slices.Contains(f.Clutches, c.ID) {
+				t.Fatalf("clutch %s is of %s, whose clutches are %v", c.ID, d, f.Clutches)
+			}
+		}
 		for _, e := range c.Eggs {
+			if (e.Fate == book.Hatched || e.Fate == book.Pipped) && !e.FateAt.After(c.Laid.By) {
+				t.Fatalf("egg %s was %s at %v, laid by %v", e.ID, e.Fate, e.FateAt, c.Laid.By)
+			}
+			if e.Fate != book.Hatched && len(e.Hatchling) > 0 {
+				t.Fatalf("egg %s is %s and has a hatchling: %+v", e.ID, e.Fate, e.Hatchling)
+			}
+			for i, h := range e.Hatchling {
+				if h.At.Before(e.FateAt) || h.What == book.Died && i < len(e.Hatchling)-1 {
+					t.Fatalf("the hatchling of %s, hatched at %v: %+v", e.ID, e.FateAt, e.Hatchling)
+				}
+			}
 			inside := e.Fate == book.Waiting || e.Fate == book.Pipped
 			if inside && e.Box != "" {
 				at := e.Box + "/" + e.Slot
@@ -161,6 +182,14 @@ func rulesHold(t *rapid.T, b book.Book) {
 	n := 0
 	for _, x := range b.Boxes() {
 		n += len(x.Eggs)
+		for i, s := range x.Stays { // in one zone at a time, and in none once emptied
+			if i > 0 && (x.Stays[i-1].To.IsZero() || s.From.Before(x.Stays[i-1].To)) || !s.To.IsZero() && !s.From.Before(s.To) {
+				t.Fatalf("box %s stands in two places at once: %+v", x.ID, x.Stays)
+			}
+			if s.To.IsZero() && (!x.InUse || i < len(x.Stays)-1) {
+				t.Fatalf("box %s (in use: %v) has stays %+v", x.ID, x.InUse, x.Stays)
+			}
+		}
 		if !x.InUse && len(x.Eggs) > 0 {
 			t.Fatalf("box %s is out of use and holds %v", x.ID, x.Eggs)
 		}

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -19,28 +20,35 @@ func (s Season) holds(c *Clutch) bool {
 
 // Review is what a season came to.
 type Review struct {
-	Season Season
-	Dams   []Tally // a dam each, those with a clutch of their own, as entered
-	Apart  []Tally // clutches of several dams, and of unknown ones: they tell nothing of one dam
-	Room   Tally   // all of them
-	// EggLoss and Hatchlings are the share alive by days since the latest time
-	// laid, an egg leaving when it hatches, and by days since the hatch.
-	EggLoss, Hatchlings []Step
+	Season      Season
+	Dams        []Tally // a dam each, those with a clutch of their own, as entered
+	Apart       []Tally // clutches of several dams, and of unknown ones: they tell nothing of one dam
+	Room        Tally   // all of them
+	Comparisons int     // of dams with the others, in all: Adjusted accounts for so many
 }
 
 // Tally is the eggs of one dam, or of the room.
 type Tally struct {
 	Name     string   // of the dam; of several joined by " or "; empty when not known, and for the room
 	Dams     []string // none when not known
-	Clutches int
-	Laid     int // eggs
-	Waiting  int // of these, waiting or pipped
+	Clutches []string // as laid
+	Laid     int      // eggs
+	Waiting  int      // of these, waiting or pipped
+	Open     int      // of these, in clutches in which one waits: whether they hatch is not judged
+	Unknown  int      // of these, without a verdict, nor pipped or hatched: whether they are fertile is not judged
+	Young    int      // hatchlings that hatched less than 14 days ago: not judged
 	// Fertile is of the eggs whose verdict is fertile, infertile or slug, or
 	// that pipped or hatched. Hatched is of the eggs of clutches where none
 	// waits: in others the losses show before the hatches. Alive is of the
-	// hatchlings that hatched 14 days ago or longer.
+	// hatchlings that hatched 14 days ago or longer; one whose death is not noted
+	// is alive.
 	Fertile, Hatched, Alive Ratio
+	Paces                   Paces        // of clutches where none waits, dates that are not believed left out
+	Followed                []Span       // hatchlings, since they hatched
 	Against                 []Comparison // with the other dams together; none where there is no other
+	Slower                  *Slower      // with the other dams of her kind; nil where there is none
+
+	kinds map[string]Paces // of the clutches, by profile
 }
 
 // Comparison sets one dam beside the other dams of the season together.
@@ -57,30 +65,29 @@ type Comparison struct {
 func (c Comparison) Stands() bool { return c.Adjusted < 0.05 }
 
 // Review counts a season as it stands at a time. A dam's own clutches are those
-// that name her alone.
-func (b Book) Review(s Season, now time.Time) Review {
+// that name her alone. Paces are by clutch; one without is not counted in days.
+func (b Book) Review(s Season, now time.Time, paces map[string]Pace) Review {
 	r := Review{Season: s}
 	at := map[string]int{}
 	for _, f := range b.Dams() {
 		at[f.Name] = len(r.Dams)
 		r.Dams = append(r.Dams, Tally{Name: f.Name, Dams: []string{f.Name}})
 	}
-	var losses, deaths []Span
 	for i := range b.Clutches() {
 		c := &b.Clutches()[i]
 		if !s.holds(c) {
 			continue
 		}
+		pace, timed := paces[c.ID]
+		timed = timed && !pace.Doubted
 		if len(c.Dams) == 1 {
-			r.Dams[at[c.Dams[0]]].add(c, now)
+			r.Dams[at[c.Dams[0]]].add(c, now, pace, timed)
 		} else {
-			r.apart(c.Dams).add(c, now)
+			r.apart(c.Dams).add(c, now, pace, timed)
 		}
-		r.Room.add(c, now)
-		losses, deaths = spans(c, now, losses, deaths)
+		r.Room.add(c, now, pace, timed)
 	}
-	r.Dams = slices.DeleteFunc(r.Dams, func(t Tally) bool { return t.Clutches == 0 })
-	r.EggLoss, r.Hatchlings = Survival(losses), Survival(deaths)
+	r.Dams = slices.DeleteFunc(r.Dams, func(t Tally) bool { return len(t.Clutches) == 0 })
 	r.compare()
 	return r
 }
@@ -96,8 +103,8 @@ func (r *Review) apart(dams []string) *Tally {
 	return &r.Apart[i]
 }
 
-func (t *Tally) add(c *Clutch, now time.Time) {
-	t.Clutches++
+func (t *Tally) add(c *Clutch, now time.Time, pace Pace, timed bool) {
+	t.Clutches = append(t.Clutches, c.ID)
 	hatched, waiting := 0, 0
 	for i := range c.Eggs {
 		e := &c.Eggs[i]
@@ -107,22 +114,36 @@ func (t *Tally) add(c *Clutch, now time.Time) {
 			t.Fertile = t.Fertile.plus(true)
 		case e.Verdict == Infertile || e.Verdict == Slug:
 			t.Fertile = t.Fertile.plus(false)
+		default:
+			t.Unknown++
 		}
 		switch e.Fate {
 		case Waiting, Pipped:
 			waiting++
 		case Hatched:
 			hatched++
-			if !now.Before(e.FateAt.Add(judgedAfter)) {
-				died, ok := e.died()
-				t.Alive = t.Alive.plus(!ok || died.Sub(e.FateAt) > judgedAfter)
+			t.Followed = append(t.Followed, e.followed(now))
+			if now.Before(e.FateAt.Add(judgedAfter)) {
+				t.Young++
+				break
 			}
+			died, ok := e.died()
+			t.Alive = t.Alive.plus(!ok || died.Sub(e.FateAt) > judgedAfter)
 		}
 	}
 	t.Waiting += waiting
-	if waiting == 0 {
-		t.Hatched.Count += hatched
-		t.Hatched.Of += len(c.Eggs)
+	if waiting > 0 {
+		t.Open += len(c.Eggs)
+		return
+	}
+	t.Hatched.Count += hatched
+	t.Hatched.Of += len(c.Eggs)
+	if timed {
+		t.Paces = t.Paces.plus(pace)
+		if t.kinds == nil {
+			t.kinds = map[string]Paces{}
+		}
+		t.kinds[c.Profile] = t.kinds[c.Profile].plus(pace)
 	}
 }
 
@@ -144,25 +165,23 @@ func (e *Egg) died() (time.Time, bool) {
 	return time.Time{}, false
 }
 
-func spans(c *Clutch, now time.Time, losses, deaths []Span) (l, d []Span) {
-	days := func(from, to time.Time) float64 { return max(0, to.Sub(from).Hours()/24) }
-	for i := range c.Eggs {
-		e := &c.Eggs[i]
-		if !e.Fate.inside() {
-			losses = append(losses, Span{days(c.Laid.By, e.FateAt), e.Fate == Lost})
-		} else {
-			losses = append(losses, Span{days(c.Laid.By, now), false})
-		}
-		if e.Fate != Hatched {
-			continue
-		}
-		if at, ok := e.died(); ok {
-			deaths = append(deaths, Span{days(e.FateAt, at), true})
-		} else {
-			deaths = append(deaths, Span{days(e.FateAt, now), false})
-		}
+// followed is how long a hatchling was watched: to its death; else to the day it
+// was last noted, and for 14 days at least, since a death in them is taken to be
+// noted, as it is in the share alive at 14 days. Beyond that nobody knows: it may
+// have left the house.
+func (e *Egg) followed(now time.Time) Span {
+	days := func(at time.Time) float64 { return max(0, at.Sub(e.FateAt).Hours()/24) }
+	seen := e.FateAt.Add(judgedAfter)
+	if now.Before(seen) {
+		seen = now
 	}
-	return losses, deaths
+	for _, h := range e.Hatchling {
+		if h.What == Died {
+			return Span{Days: days(h.At), Ended: true}
+		}
+		seen = later(seen, h.At)
+	}
+	return Span{Days: days(seen)}
 }
 
 // compare sets each dam beside the others together. Comparisons in which one
@@ -194,6 +213,7 @@ func (r *Review) compare() {
 			r.Dams[i].Against = append(r.Dams[i].Against, c)
 		}
 	}
+	r.besides()
 	var p []float64
 	for i := range r.Dams {
 		for j := range r.Dams[i].Against {
@@ -201,7 +221,44 @@ func (r *Review) compare() {
 			p = append(p, r.Dams[i].Against[j].P)
 		}
 	}
-	for i, adjusted := range Holm(p) {
-		all[i].Adjusted = adjusted
+	for i := range r.Dams {
+		if x := r.Dams[i].Slower; x != nil {
+			p = append(p, x.P)
+		}
+	}
+	adjusted := Holm(p)
+	r.Comparisons = len(p)
+	for i, c := range all {
+		c.Adjusted = adjusted[i]
+	}
+	adjusted = adjusted[len(all):]
+	for i := range r.Dams {
+		if x := r.Dams[i].Slower; x != nil {
+			x.Adjusted, adjusted = adjusted[0], adjusted[1:]
+		}
+	}
+}
+
+// besides sets the days of each dam's clutches beside those of other dams of the
+// same kind: what another kind takes says nothing of her.
+func (r *Review) besides() {
+	for i := range r.Dams {
+		var own, others Paces
+		for _, kind := range slices.Sorted(maps.Keys(r.Dams[i].kinds)) { // sums hang on their order
+			p := r.Dams[i].kinds[kind]
+			var rest Paces
+			for j := range r.Dams {
+				if j != i {
+					rest = rest.together(r.Dams[j].kinds[kind])
+				}
+			}
+			if rest.Clutches > 0 {
+				own, others = own.together(p), others.together(rest)
+			}
+		}
+		if own.Clutches > 0 {
+			s := slower(own, others)
+			r.Dams[i].Slower = &s
+		}
 	}
 }

@@ -200,7 +200,15 @@ func (f *folder) boxed(it *item) {
 		b.done = nil
 	}
 	b.setup, b.emptied, b.weighings = it, nil, list[*item]{}
-	b.stand(it.Zone, it.Probe, it.At)
+	b.stand(it.Zone, it.Probe, offsetOf(it), it.At)
+}
+
+// offsetOf is the offset that an entry gives a box, in K; none is 0.
+func offsetOf(it *item) float64 {
+	if it.OffsetK == nil {
+		return 0
+	}
+	return *it.OffsetK
 }
 
 func eggsIn(b *boxState) string {
@@ -248,5 +256,5 @@ func (f *folder) boxMoved(it *item) {
 	}
 	b := f.st.box(f.own, it.Box)
 	b.emptied = nil
-	b.stand(it.Zone, it.Probe, it.At)
+	b.stand(it.Zone, it.Probe, offsetOf(it), it.At)
 }

@@ -61,6 +61,9 @@ func TestRefused(t *testing.T) {
 {"key":"n","at":"2026-04-04T00:00:00Z","entry":"emptied","box":"B2"}`, "n", "was emptied (entry m"},
 		{"an emptied box weighed", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"emptied","box":"B2"}
 {"key":"n","at":"2026-04-04T00:00:00Z","entry":"weighed","box":"B2","total_g":90}`, "n", "set it up again"},
+		{"a void of a hatch with a hatchling", `{"key":"m","at":"2026-07-01T00:00:00Z","entry":"hatched","egg":"S1-1"}
+{"key":"o","at":"2026-07-02T00:00:00Z","entry":"hatchling","egg":"S1-1","what":"shed"}
+{"key":"n","at":"2026-07-04T00:00:00Z","entry":"void","void":"m"}`, "n", "o depends on it"},
 		{"a hatchling of an egg", `{"key":"n","at":"2026-07-04T00:00:00Z","entry":"hatchling","egg":"S1-1","what":"shed"}`, "n", "has not hatched"},
 		{"a dead hatchling fed", `{"key":"k","at":"2026-07-01T00:00:00Z","entry":"hatched","egg":"S1-1"}
 {"key":"m","at":"2026-07-02T00:00:00Z","entry":"hatchling","egg":"S1-1","what":"died"}
@@ -127,6 +130,10 @@ func TestTaken(t *testing.T) {
 {"key":"m","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"F1-1","box":"B1","slot":"b"}`},
 		{"females living together", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"F1","dam":["Fern","Sorrel"],"eggs":1,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}`},
 		{"a clutch of nobody", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"F1","eggs":1,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}`},
+		{"a clutch without a pairing, and one of a dam paired later", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"F1","dam":"Fern","eggs":1,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}
+{"key":"m","at":"2026-04-10T00:00:00Z","entry":"pairing","dam":"Fern","sire":"Ash"}`},
+		{"a box moved from zone to zone and back", `{"key":"m","at":"2026-04-10T00:00:00Z","entry":"moved","box":"B1","zone":"incubator","probe":"p2"}
+{"key":"n","at":"2026-04-20T00:00:00Z","entry":"moved","box":"B1","zone":"room"}`},
 		{"a slot used again", `{"key":"m","at":"2026-07-01T00:00:00Z","entry":"hatched","egg":"S1-1"}
 {"key":"n","at":"2026-07-02T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"a"}`},
 		{"a box emptied and set up again", `{"key":"m","at":"2026-07-01T00:00:00Z","entry":"hatched","egg":"S1-1"}

@@ -62,6 +62,7 @@ type boxState struct {
 	setup     *item  // the box entry of this use; nil when nothing describes it
 	zone      string // where it stands, or stood last
 	probe     string
+	offset    float64 // K, the medium against its probe, or its zone's air
 	stays     []stand
 	emptied   *item
 	in        []inSlot // waiting or pipped
@@ -73,6 +74,7 @@ type boxState struct {
 // stand is a box's time in one zone, under one probe.
 type stand struct {
 	zone, probe string
+	offset      float64
 	from, to    time.Time
 }
 
@@ -134,10 +136,10 @@ func (s *state) box(own *owner, id string) *boxState {
 }
 
 // stand puts the box in a zone from a time on.
-func (b *boxState) stand(zone, probe string, from time.Time) {
+func (b *boxState) stand(zone, probe string, offset float64, from time.Time) {
 	b.leave(from)
-	b.zone, b.probe = zone, probe
-	b.stays = append(b.stays, stand{zone: zone, probe: probe, from: from})
+	b.zone, b.probe, b.offset = zone, probe, offset
+	b.stays = append(b.stays, stand{zone: zone, probe: probe, offset: offset, from: from})
 }
 
 // leave ends the box's stay, if it has one.

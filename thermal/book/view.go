@@ -44,7 +44,7 @@ func (s *state) stays(places []place) []Stay {
 		for _, st := range b.stays {
 			from, to := later(p.from, st.from), sooner(p.to, st.to)
 			if to.IsZero() || from.Before(to) {
-				all = append(all, Stay{Box: p.box, Slot: p.slot, Zone: st.zone, Probe: st.probe, From: from, To: to})
+				all = append(all, Stay{Box: p.box, Slot: p.slot, Zone: st.zone, Probe: st.probe, Offset: st.offset, From: from, To: to})
 			}
 		}
 	}
@@ -67,9 +67,9 @@ func sooner(a, b time.Time) time.Time {
 }
 
 func (b *boxState) view() Box {
-	v := Box{ID: b.id, Zone: b.zone, Probe: b.probe, InUse: b.emptied == nil, Done: b.done}
+	v := Box{ID: b.id, Zone: b.zone, Probe: b.probe, Offset: b.offset, InUse: b.emptied == nil, Done: b.done}
 	for _, s := range b.stays {
-		v.Stays = append(v.Stays, Stay{Box: b.id, Zone: s.zone, Probe: s.probe, From: s.from, To: s.to})
+		v.Stays = append(v.Stays, Stay{Box: b.id, Zone: s.zone, Probe: s.probe, Offset: s.offset, From: s.from, To: s.to})
 	}
 	for _, s := range b.in {
 		v.Eggs = append(v.Eggs, s.egg)

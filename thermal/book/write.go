@@ -32,6 +32,7 @@ type line struct {
 	Slot      string          `json:"slot,omitempty"`
 	Zone      string          `json:"zone,omitempty"`
 	Probe     string          `json:"probe,omitempty"`
+	OffsetK   *float64        `json:"offset_k,omitempty"`
 	From      time.Time       `json:"from,omitzero"`
 	Points    []Point         `json:"points,omitempty"`
 	Medium    string          `json:"medium,omitempty"`
@@ -58,7 +59,7 @@ func (e Entry) MarshalJSON() ([]byte, error) {
 		Key: e.Key, At: e.At.UTC(), Kind: e.Kind, Void: e.Void, Egg: e.Egg, Clutch: e.Clutch,
 		Dam: e.Dam, Sire: e.Sire, Profile: e.Profile, Eggs: e.Eggs,
 		LaidAfter: e.LaidAfter.UTC(), LaidBy: e.LaidBy.UTC(), Found: json.RawMessage(e.Found),
-		Box: e.Box, Slot: e.Slot, Zone: e.Zone, Probe: e.Probe, From: e.From.UTC(), Points: e.Points,
+		Box: e.Box, Slot: e.Slot, Zone: e.Zone, Probe: e.Probe, OffsetK: e.OffsetK, From: e.From.UTC(), Points: e.Points,
 		Medium: e.Medium, DryG: e.DryG, WaterG: e.WaterG, TotalG: e.TotalG,
 		Verdict: e.Verdict, What: e.What, MassG: e.MassG, Why: e.Why, About: e.About, Text: e.Text,
 		Seq: e.Seq, Recorded: e.Recorded.UTC(),
@@ -100,7 +101,7 @@ func WriteJSON(w io.Writer, entries iter.Seq[Entry]) error {
 }
 
 var columns = []string{"key", "at", "entry", "void", "egg", "clutch", "dam", "sire", "profile", "eggs",
-	"laid_after", "laid_by", "found", "box", "slot", "zone", "probe", "from", "points", "medium",
+	"laid_after", "laid_by", "found", "box", "slot", "zone", "probe", "offset_k", "from", "points", "medium",
 	"dry_g", "water_g", "total_g", "verdict", "what", "mass_g", "why", "about", "text", "seq", "recorded"}
 
 // WriteCSV writes entries as a table (RFC 4180) that a spreadsheet may open: a
@@ -122,8 +123,8 @@ func WriteCSV(w io.Writer, entries iter.Seq[Entry]) error {
 			points = string(b)
 		}
 		cells := []string{e.Key, stamp(e.At), string(e.Kind), e.Void, e.Egg, e.Clutch, strings.Join(e.Dam, "; "), e.Sire, e.Profile, count(uint64(e.Eggs)),
-			stamp(e.LaidAfter), stamp(e.LaidBy), string(e.Found), e.Box, e.Slot, e.Zone, e.Probe, stamp(e.From), points, e.Medium,
-			grams(e.DryG), grams(e.WaterG), grams(e.TotalG), e.Verdict, e.What, grams(e.MassG), e.Why, e.About, e.Text, count(e.Seq), stamp(e.Recorded)}
+			stamp(e.LaidAfter), stamp(e.LaidBy), string(e.Found), e.Box, e.Slot, e.Zone, e.Probe, figure(e.OffsetK), stamp(e.From), points, e.Medium,
+			figure(e.DryG), figure(e.WaterG), figure(e.TotalG), e.Verdict, e.What, figure(e.MassG), e.Why, e.About, e.Text, count(e.Seq), stamp(e.Recorded)}
 		for i, s := range cells {
 			cells[i] = Cell(s)
 		}
@@ -161,7 +162,7 @@ func count(n uint64) string {
 	return strconv.FormatUint(n, 10)
 }
 
-func grams(g *float64) string {
+func figure(g *float64) string {
 	if g == nil {
 		return ""
 	}

@@ -40,10 +40,25 @@ func SetPassphrase(path, text string) error {
 	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(c.Station.Data, 0o750); err != nil {
+	if err := folder(c.Station.Data); err != nil {
 		return fmt.Errorf("app: the station's folder: %w", err)
 	}
 	return passphrase.In(c.Station.Data).Set(text)
+}
+
+// folder makes a station's folder, if it is not there, so that the packaged service
+// may write in it.
+func folder(path string) error {
+	if _, err := os.Stat(path); err == nil {
+		return nil
+	}
+	if err := os.MkdirAll(path, 0o750); err != nil {
+		return err
+	}
+	if uid, gid, ok := service(); ok {
+		return os.Chown(path, uid, gid)
+	}
+	return nil
 }
 
 // calendarSecret is what the calendar's address has in it, made once. Deleting

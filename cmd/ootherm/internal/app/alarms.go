@@ -3,6 +3,7 @@ package app
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -26,6 +27,7 @@ type alarms struct {
 	handed   int                       // of the messages, those that were handed on as urgent
 	stored   map[alert.Key]alert.Alarm // known, not asked for just now
 	told     []alert.Event             // of this step, that deserve a message
+	past     []alert.Event             // that are not in the diary yet
 
 	unwritten bool                               // the journal did not take the last commit
 	before    map[alert.Key]map[string]time.Time // the likely hatch of each group as an excursion began
@@ -121,6 +123,9 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 		if e.To == alert.Active && !e.ReAlarm {
 			s.noteWindows(k)
 		}
+		if !e.ReAlarm {
+			a.past = append(a.past, e)
+		}
 		if e.Notify() {
 			a.told = append(a.told, e)
 		}
@@ -132,7 +137,8 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 
 // commit writes alarms that changed, and their messages, in one transaction. If
 // that fails they are kept for the next time.
-func (s *Station) commit(ctx context.Context) error {
+func (s *Station) commit(ctx context.Context) (err error) {
+	defer func() { err = errors.Join(err, s.jot()) }()
 	s.compose()
 	a := s.alarms
 	if len(a.dirty) == 0 && len(a.messages) == 0 {
@@ -230,15 +236,23 @@ func limitOf(b *Band, high bool, again time.Duration) alert.Limit {
 // safe is the zone's safe band: its own, or the strictest of the profiles whose
 // eggs wait there.
 func (s *Station) safe(z ZonePlan) *Band {
+	var kinds []string
+	for _, g := range s.groups() {
+		if g.waiting && g.zone == z.Name {
+			kinds = append(kinds, g.profile)
+		}
+	}
+	return s.plan.safe(z, kinds)
+}
+
+// safe is a zone's safe band with eggs of some profiles in it.
+func (p Plan) safe(z ZonePlan, profiles []string) *Band {
 	if z.Safe != nil {
 		return z.Safe
 	}
 	b := &Band{Deadband: 0.5 / 1.8, OnDelay: 10 * time.Minute, OffDelay: 5 * time.Minute}
-	for _, g := range s.groups() {
-		if !g.waiting || g.zone != z.Name {
-			continue
-		}
-		p, ok := s.plan.profile(g.profile)
+	for _, name := range profiles {
+		p, ok := p.profile(name)
 		if !ok {
 			continue
 		}

@@ -231,7 +231,7 @@ func (s *session) walk(ctx context.Context) ([]book.Point, error) {
 			points = append(points, book.Point{ReferenceC: &p.Reference, ReadC: &p.Read})
 			t.say("At %s it reads %s, corrected %s.", s.fine(p.Reference), s.fine(p.Read), s.fine(line.At(p.Read)))
 		}
-		s.warn(warnings)
+		s.warn(warnings, s.r.Temperature, s.r.Difference)
 	}
 	humid, err := s.salts(ctx)
 	return append(points, humid...), err
@@ -263,7 +263,7 @@ func (s *session) trusted() (float64, error) {
 		if err == nil && v >= -20 && v <= 60 {
 			return v, nil
 		}
-		s.t.say("%q is no temperature in %s between -20 and 60 C; write a number.", text, unit)
+		s.t.say("%q is no temperature between %s and %s; write a number.", text, s.r.Temperature(-20), s.r.Temperature(60))
 	}
 }
 
@@ -300,26 +300,32 @@ func (s *session) salts(ctx context.Context) ([]book.Point, error) {
 			return nil, err
 		}
 		celsius := s.line.At(got.Celsius)
+		if celsius < calibration.SaltFrom || celsius > calibration.SaltTo {
+			t.say("It is %s there, and the tables of salts are for %s to %s; do it in a warmer or cooler room.",
+				s.fine(celsius), s.r.Temperature(calibration.SaltFrom), s.r.Temperature(calibration.SaltTo))
+			continue
+		}
 		p := calibration.Point{Read: air.AtTemperature(got.Humidity, got.Celsius, celsius)}
 		if p.Reference, err = salt.Humidity(celsius); err != nil {
-			t.say("%s.", err)
-			continue
+			return nil, err
 		}
 		fit = append(fit, p)
 		points = append(points, book.Point{ReferenceRH: &p.Reference, ReadRH: &p.Read})
-		t.say("Over %s at %s the air has %.1f %%; the probe reads %.1f %%.", salt, s.fine(celsius), p.Reference*100, p.Read*100)
+		t.say("Over %s at %s the air has %.1f %%; the probe reads %.1f %% there.", salt, s.fine(celsius), p.Reference*100, p.Read*100)
 	}
 	if len(fit) == 0 {
 		return nil, nil
 	}
 	_, warnings, err := calibration.Humidity(fit...)
-	s.warn(warnings)
+	percent := func(ratio float64) string { return fmt.Sprintf("%.1f %%", ratio*100) }
+	s.warn(warnings, percent, percent)
 	return points, err
 }
 
-func (s *session) warn(all []calibration.Warning) {
+// warn tells what a fit is worth, its figures as value and difference write them.
+func (s *session) warn(all []calibration.Warning, value, difference func(float64) string) {
 	for _, w := range all {
-		s.t.say("Think of: %s.", w)
+		s.t.say("Think of: %s.", w.Say(value, difference))
 	}
 }
 

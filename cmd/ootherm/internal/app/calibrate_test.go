@@ -134,6 +134,46 @@ func TestCalibrateTakesIceThermometerAndSalt(t *testing.T) {
 	}
 }
 
+// A reader of Fahrenheit is told all of it in Fahrenheit; a difference is scaled and
+// not shifted.
+func TestCalibrateSpeaksTheReadersUnits(t *testing.T) {
+	file, _, read := room(t)
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file, []byte(strings.Replace(string(text), "[station]", "[station]\nunits = \"fahrenheit\"", 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := &person{t: t, lines: []step{
+		{"y", nil}, {"", read(3, 0.9)}, // 5.4 °F off
+		{"500", nil}, {"41F", nil}, {"", read(8, 0.5)}, {"", nil}, // 41 °F is 5 C; the points are 5 K apart
+		{"NaCl", nil}, {"", read(8, 0.735)}, // too cold for the table
+		{"NaCl", nil}, {"", read(28, 0.5)}, {"", nil},
+		{"", nil}, {"n", nil},
+	}}
+	var out strings.Builder
+	if err := Calibrate(t.Context(), CalibrateOptions{
+		Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now,
+		wait: func(ctx context.Context, _ time.Duration) error { return ctx.Err() },
+	}); err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	for _, want := range []string{
+		`"500" is no temperature between −4.0 °F and 140.0 °F`, "At 32.00 °F it reads 37.40 °F, corrected 32.00 °F.",
+		"less than 18.0 °F apart", "off by 5.4 °F", "near the 68.0 °F to 91.4 °F", "It is 41.00 °F there", "for 59.0 °F to 95.0 °F", "off by 15.6 %",
+	} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("not shown: %q in\n%s", want, out.String())
+		}
+	}
+	for _, celsius := range []string{"°C", " C ", " C.", " C,", " K ", "kelvin"} {
+		if strings.Contains(out.String(), celsius) {
+			t.Errorf("%q is shown to a reader of Fahrenheit in\n%s", celsius, out.String())
+		}
+	}
+}
+
 // Whatever is not carried through leaves the book as it was.
 func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
 	drift := 0.0

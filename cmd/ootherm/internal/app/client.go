@@ -281,7 +281,11 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	defer resp.Body.Close()
 	if resp.StatusCode >= 300 {
 		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // what there is of it is shown
-		return refused{strings.TrimSpace(string(text))}
+		no := refused{strings.TrimSpace(string(text))}
+		if resp.StatusCode == http.StatusBadRequest { // what was asked makes no sense
+			return misconfigured{no}
+		}
+		return no
 	}
 	if _, err := io.Copy(into, resp.Body); err != nil {
 		return fmt.Errorf("app: the station's answer broke off: %w", err)

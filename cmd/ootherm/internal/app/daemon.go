@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/diary"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
@@ -82,7 +83,7 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	}
 	d.handler, err = web.New(web.Options{
 		Profiles: plan.profiles(), Access: letIn, Calendar: feed, Revisions: &feedNumber{path: filepath.Join(cfg.Station.Data, "calendar-sequence")},
-		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Backup: d.backup, Metrics: exposition,
+		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Paces: published{d.loop}.Paces, Incidents: &past{d.loop}, Backup: d.backup, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location},
 		URL:    plan.URL, LabelURL: labelURL, Every: plan.Every, Clock: t.now, Log: log,
 	})
@@ -113,6 +114,10 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	if err != nil {
 		return nil, d.abandon(err)
 	}
+	alarms, err := diary.Open(files.Sealed())
+	if err != nil {
+		return nil, d.abandon(err)
+	}
 	if d.outbox, err = outbox.New(files.Sealed()); err != nil {
 		return nil, d.abandon(err)
 	}
@@ -131,7 +136,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 		return nil, d.abandon(err)
 	}
 	o := Options{
-		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Boot: boot, Version: d.build.Version,
+		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Diary: alarms, Boot: boot, Version: d.build.Version,
 		Worker: d.loop.work, OnEvent: d.logEvent, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
 		Free: files.Free, Troubles: d.sent.all,
 	}

@@ -10,11 +10,13 @@ import (
 	"path/filepath"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/simulated"
+	"example.com/ootherm/thermal/book"
 )
 
 // Demo runs the invented season. Without a folder for its data it keeps them in
@@ -43,7 +45,6 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	}
 	m.began = season.Began()
 	if fresh {
-		m.at = season.Began()
 		if err := live(ctx, c, plan, build, m, season); err != nil {
 			return fmt.Errorf("app: making up the season: %w", err)
 		}
@@ -107,36 +108,64 @@ func seasonIn(data string) (s demo.Season, fresh bool, err error) {
 	return demo.New(began.Add(demo.Days * 24 * time.Hour)), false, nil
 }
 
-// live lives the season up to now, at full speed.
-func live(ctx context.Context, c config.Config, plan Plan, build Build, m *invented, season demo.Season) (err error) {
-	d, err := prepare(c, plan, build, m, slog.New(slog.DiscardHandler))
+// live lives the season up to now, at full speed. The station is off for as long
+// as the power is, and starts anew after that.
+func live(ctx context.Context, c config.Config, plan Plan, build Build, m *invented, season demo.Season) error {
+	entries, err := season.Book()
 	if err != nil {
 		return err
+	}
+	until := time.Now()
+	for at := season.Began(); at.Before(until); {
+		if season.Off(at) {
+			at = season.Next(at)
+			continue
+		}
+		m.at = at
+		if at, entries, err = stretch(ctx, c, plan, build, m, season, entries, until); err != nil {
+			return err
+		}
+	}
+	return os.WriteFile(filepath.Join(c.Station.Data, "demo-began"), []byte(season.Began().Format(time.RFC3339)), 0o600)
+}
+
+// stretch lives from one start of the station to where the power goes. It gives
+// the time it came to, and the entries still to come.
+func stretch(ctx context.Context, c config.Config, plan Plan, build Build, m *invented, season demo.Season, entries []book.Entry, until time.Time) (at time.Time, left []book.Entry, err error) {
+	at = m.at
+	d, err := prepare(c, plan, build, m, slog.New(slog.DiscardHandler))
+	if err != nil {
+		return at, nil, err
 	}
 	s, err := d.openAs(ctx, func(o *Options) {
 		o.Worker, o.OnEvent = nil, nil
 		o.ReckonEvery, o.PublishEvery = 24*time.Hour, 24*time.Hour
 	})
 	if err != nil {
-		return err
+		return at, nil, err
 	}
 	defer func() { err = errors.Join(err, d.close()) }()
-	entries, err := season.Book()
-	if err != nil {
-		return err
-	}
-	until := time.Now()
-	for at := season.Began(); at.Before(until) && ctx.Err() == nil; at = at.Add(demo.Every) {
-		for len(entries) > 0 && !entries[0].At.After(at) {
-			if _, err := s.Note(ctx, entries[:1]); err != nil {
-				return err
-			}
-			entries = entries[1:]
+	for ; at.Before(until) && !season.Off(at) && ctx.Err() == nil; at = season.Next(at) {
+		n := 0
+		for n < len(entries) && !entries[n].At.After(at) {
+			n++
 		}
-		if ago := until.Sub(at); at.Hour() == 8 && at.Minute() == 0 && ago > 12*time.Hour {
-			for _, z := range plan.Zones { // the morning's look at the page
-				if err := s.Act(ctx, Action{Do: "acknowledge", Zone: z.Name, Who: "the demo's breeder"}); err != nil {
-					return err
+		// The breeder catches up on the book four times a day: each note has all
+		// windows reckoned anew.
+		if n > 0 && (at.Hour()%6 == 0 && at.Minute() < 5 || !season.Next(at).Before(until)) {
+			if _, err := s.Note(ctx, entries[:n]); err != nil {
+				return at, nil, err
+			}
+			entries = entries[n:]
+		}
+		if ago := until.Sub(at); at.Hour() == 8 && at.Minute() < 5 && ago > 12*time.Hour {
+			// The morning's look at the page.
+			for _, k := range s.keys() {
+				if x := s.alarms.byKey[k]; x.State != alert.Active && x.State != alert.Returned {
+					continue
+				}
+				if err := s.Act(ctx, Action{Do: "acknowledge", Alarm: k.String(), Who: "the demo's breeder"}); err != nil {
+					return at, nil, err
 				}
 			}
 		}
@@ -148,15 +177,9 @@ func live(ctx context.Context, c config.Config, plan Plan, build Build, m *inven
 				})
 			}
 		}
-		if len(batch) == 0 {
-			continue // the power is off, and the station with it
-		}
 		if err := s.Observe(ctx, batch); err != nil {
-			return err
+			return at, nil, err
 		}
 	}
-	if err := errors.Join(ctx.Err(), s.Flush()); err != nil {
-		return err
-	}
-	return os.WriteFile(filepath.Join(c.Station.Data, "demo-began"), []byte(season.Began().Format(time.RFC3339)), 0o600)
+	return at, entries, errors.Join(ctx.Err(), s.Flush())
 }

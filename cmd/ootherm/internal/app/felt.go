@@ -55,7 +55,7 @@ func (f *felt) see(probe string, s thermal.Sample) bool {
 }
 
 // at is the median of the probes that are fresh at t and do not disagree, and how
-// far they lie apart; NaN when there is none.
+// far they lie apart; NaN when there is none, or for the distance only one.
 func (f *felt) at(t time.Time) (middle, spread float64) {
 	f.buf = f.buf[:0]
 	for i, s := range f.last {
@@ -65,6 +65,9 @@ func (f *felt) at(t time.Time) (middle, spread float64) {
 	}
 	if len(f.buf) == 0 {
 		return math.NaN(), math.NaN()
+	}
+	if len(f.buf) == 1 {
+		return f.buf[0], math.NaN()
 	}
 	slices.Sort(f.buf)
 	return median(f.buf), f.buf[len(f.buf)-1] - f.buf[0]
@@ -79,11 +82,27 @@ func median(sorted []float64) float64 {
 	return (sorted[n/2-1] + sorted[n/2]) / 2
 }
 
+// moment is a sample, and how far the probes behind it lay apart.
+type moment struct {
+	thermal.Sample
+	apart float64
+}
+
 // samples gives the source's samples of the past from one time to another.
-// Readings that share an instant make one sample.
 func (r reckoner) samples(s source, from, to time.Time) iter.Seq2[thermal.Sample, error] {
-	probes := r.probesOf(s)
 	return func(yield func(thermal.Sample, error) bool) {
+		for m, err := range r.moments(s, from, to) {
+			if !yield(m.Sample, err) {
+				return
+			}
+		}
+	}
+}
+
+// moments gives the samples likewise. Readings that share an instant make one.
+func (r reckoner) moments(s source, from, to time.Time) iter.Seq2[moment, error] {
+	probes := r.probesOf(s)
+	return func(yield func(moment, error) bool) {
 		f := newFelt(probes, r.fresh)
 		var pending time.Time
 		emit := func() bool {
@@ -91,12 +110,12 @@ func (r reckoner) samples(s source, from, to time.Time) iter.Seq2[thermal.Sample
 				return true
 			}
 			f.judge(pending)
-			c, _ := f.at(pending)
-			return yield(thermal.Sample{At: pending, Celsius: c}, nil)
+			c, apart := f.at(pending)
+			return yield(moment{thermal.Sample{At: pending, Celsius: c}, apart}, nil)
 		}
 		for p, err := range merged(r.past, probes, from, to) {
 			if err != nil {
-				yield(thermal.Sample{Celsius: math.NaN()}, err)
+				yield(moment{thermal.Sample{Celsius: math.NaN()}, math.NaN()}, err)
 				return
 			}
 			if !p.Believed() || math.IsNaN(p.Celsius) {
@@ -108,7 +127,7 @@ func (r reckoner) samples(s source, from, to time.Time) iter.Seq2[thermal.Sample
 				}
 				pending = p.At
 			}
-			f.see(p.Probe, thermal.Sample{At: p.At, Celsius: r.correct.celsius(p.Probe, p.At, p.Celsius)})
+			f.see(p.Probe, thermal.Sample{At: p.At, Celsius: r.celsius(p.Probe, p.At, p.Celsius)})
 		}
 		emit()
 	}

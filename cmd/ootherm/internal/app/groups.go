@@ -20,6 +20,7 @@ type group struct {
 	box     string
 	zone    string
 	probe   string
+	offset  float64 // K; how much warmer the box is than its source
 	eggs    []book.Egg
 	stays   []book.Stay // of an egg that waits, else of the first
 	track   string      // which exposure is theirs
@@ -72,12 +73,12 @@ func groupsOf(b book.Book, arrests func(profile string) bool) []*group {
 				g = &group{
 					clutch: c.ID, dams: c.Dams, profile: c.Profile,
 					laid: thermal.Laid{Earliest: c.Laid.After, Latest: c.Laid.By},
-					box:  at.Box, zone: at.Zone, probe: at.Probe, stays: e.Stays,
+					box:  at.Box, zone: at.Zone, probe: at.Probe, offset: at.Offset, stays: e.Stays,
 				}
 				byID[id] = g
 			}
 			if open(e) && !g.waiting {
-				g.waiting, g.stays, g.zone, g.probe = true, e.Stays, at.Zone, at.Probe
+				g.waiting, g.stays, g.zone, g.probe, g.offset = true, e.Stays, at.Zone, at.Probe, at.Offset
 			}
 			if e.Fate == book.Hatched {
 				g.born++
@@ -143,7 +144,7 @@ func after(stays []book.Stay, from time.Time) []book.Stay {
 func trackOf(stays []book.Stay) string {
 	var b strings.Builder
 	for _, s := range stays {
-		fmt.Fprintf(&b, "%s\x00%d\x00%d\x00", sourceOf(s), s.From.UnixNano(), s.To.UnixNano())
+		fmt.Fprintf(&b, "%s\x00%g\x00%d\x00%d\x00", sourceOf(s), s.Offset, s.From.UnixNano(), s.To.UnixNano())
 	}
 	return b.String()
 }
@@ -169,7 +170,7 @@ func (s *Station) retrack() error {
 		t := &track{rebuilding: true}
 		s.tracks[key] = t
 		stays := g.stays
-		t.now = sourceOf(stays[len(stays)-1])
+		t.now, t.offset = sourceOf(stays[len(stays)-1]), stays[len(stays)-1].Offset
 		s.o.Worker(func() func() {
 			rebuilt, err := r.track(stays, upTo)
 			return func() { s.swap(key, t, rebuilt, err) }

@@ -9,7 +9,9 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/profile"
 )
 
 // How wrong a temperature may be throughout, in K. The makers' typical figures
@@ -57,7 +59,7 @@ func (s *Station) reckon() {
 		if g.probe == "" {
 			src = source{zone: g.zone}
 		}
-		key := g.profile + "\x00" + strings.Join(g.dams, "\x00") + "\x00" + src.String()
+		key := fmt.Sprint(g.profile, "\x00", strings.Join(g.dams, "\x00"), "\x00", src, "\x00", g.offset)
 		if s.teaches(g) {
 			key += "\x00" + g.id() // it does not learn from itself
 		}
@@ -68,7 +70,7 @@ func (s *Station) reckon() {
 				windows[g.id()] = reckoned{because: []string{err.Error()}}
 				continue
 			}
-			c := s.climate(src, p.Usual)
+			c := s.climate(src, g.offset, p.Usual)
 			o = [2]*thermal.Outlook{c.Outlook(b, s.now), c.Outlook(b.AsLine(), s.now)}
 			outlooks[key] = o
 			s.beliefs[key] = b
@@ -92,6 +94,9 @@ func (s *Station) reckon() {
 		if src.probe == "" {
 			r.because = append(r.because, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.zone))
 		}
+		if g.offset != 0 {
+			r.because = append(r.because, s.warmer(g))
+		}
 		if others := s.hatchedProfiles(); len(others) > 1 || len(others) == 1 && others[0] != g.profile {
 			r.because = append(r.because, "what other kinds took in this house counts too")
 		}
@@ -113,6 +118,20 @@ func (s *Station) reckon() {
 			windows[g.id()] = r
 		}
 	}
+	paces := s.paces()
+	s.paced.Store(&paces)
+}
+
+// warmer says how a box differs from what it is told by.
+func (s *Station) warmer(g *group) string {
+	than, how := "its probe", "warmer"
+	if g.probe == "" {
+		than = "the " + g.zone
+	}
+	if g.offset < 0 {
+		how = "colder"
+	}
+	return fmt.Sprintf("by the book the box is %s %s than %s", words.Reader{Units: s.plan.Units}.Difference(math.Abs(g.offset)), how, than)
 }
 
 // beforePlacing is how far from their first day in the box eggs may have been
@@ -141,18 +160,21 @@ func (s *Station) heat(g *group, t *track, src source) thermal.Heat {
 	return h
 }
 
-// climate is what a source is expected to do.
-func (s *Station) climate(src source, usual float64) thermal.Climate {
+// climate is what a box is expected to do that is so much warmer than its source.
+func (s *Station) climate(src source, offset, usual float64) thermal.Climate {
 	set := math.NaN()
 	for _, z := range s.plan.Zones {
 		if z.SetPoint != nil && (z.Name == src.zone || slices.Contains(z.Probes, src.probe)) {
-			set = *z.SetPoint
+			set = *z.SetPoint + offset
 		}
 	}
 	var days thermal.ZoneHistory
 	at := s.now
 	if x := s.sources[src]; x != nil {
 		days, at = x.almanac.history(), s.now.In(x.almanac.place)
+	}
+	for i := range days {
+		days[i].Mean += offset
 	}
 	c, ok := days.Climate(set, usual, at)
 	if !ok {
@@ -167,7 +189,7 @@ func (s *Station) climate(src source, usual float64) thermal.Climate {
 // teaches it nothing.
 func (s *Station) belief(g *group) (thermal.Belief, error) {
 	p, _ := s.plan.profile(g.profile)
-	b, err := p.Belief()
+	b, err := s.prior(p)
 	if err != nil {
 		return thermal.Belief{}, err
 	}
@@ -179,13 +201,27 @@ func (s *Station) belief(g *group) (thermal.Belief, error) {
 		if !ok {
 			continue
 		}
-		o, err := p.Belief()
+		o, err := s.prior(p)
 		if err != nil {
 			return thermal.Belief{}, err
 		}
 		b = b.Beside(s.learned(o, other, g))
 	}
 	return s.learned(b, g.profile, g), nil
+}
+
+// prior is what is published of a species: made once, since the plan does not
+// change.
+func (s *Station) prior(p profile.Profile) (thermal.Belief, error) {
+	if b, ok := s.priors[p.Name]; ok {
+		return b, nil
+	}
+	b, err := p.Belief()
+	if err != nil {
+		return thermal.Belief{}, err
+	}
+	s.priors[p.Name] = b
+	return b, nil
 }
 
 // unbelievable is how many standard deviations off a hatch teaches nothing: a slip
@@ -199,15 +235,8 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		if h.profile != profile || h.id() == save.id() || !s.teaches(h) {
 			continue
 		}
-		t := s.tracks[h.track]
-		heat := s.heat(h, t, t.now)
-		felt := heat.Before.Plus(heat.Since)
-		half := heat.Latest.Sub(heat.Earliest) / 2
-		o := thermal.Observed{
-			Days: h.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
-			Own: true, SameDam: len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0],
-			Eggs: h.born, DaysOff: half.Hours() / 24,
-		}
+		o := s.took(h, s.tracks[h.track])
+		o.SameDam = len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0]
 		if want, sd := b.Predict(o); math.Abs(math.Log(o.Days)-want) > unbelievable*sd {
 			s.doubted[h.clutch] = o.Days
 			continue
@@ -215,6 +244,17 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		b = b.Learn(o)
 	}
 	return b
+}
+
+// took is how long a group that hatched took, and what it felt.
+func (s *Station) took(g *group, t *track) thermal.Observed {
+	heat := s.heat(g, t, t.now)
+	felt := heat.Before.Plus(heat.Since)
+	half := heat.Latest.Sub(heat.Earliest) / 2
+	return thermal.Observed{
+		Days: g.hatched.Sub(heat.Latest.Add(-half)).Hours() / 24, Felt: &felt,
+		Own: true, Eggs: g.born, DaysOff: half.Hours() / 24,
+	}
 }
 
 // teaches reports whether a group's hatch is known whole: all its eggs hatched or

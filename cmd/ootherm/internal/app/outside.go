@@ -109,7 +109,7 @@ func (r reckoner) course(c *course, stays []book.Stay, upTo time.Time) *course {
 		if !stay.To.IsZero() && stay.To.Before(to) {
 			to = stay.To
 		}
-		for s, err := range r.samples(sourceOf(stay), stay.From, to) {
+		for s, err := range r.boxed(stay.Offset).samples(sourceOf(stay), stay.From, to) {
 			if err != nil {
 				break
 			}
@@ -132,7 +132,7 @@ func (s *Station) recourse() {
 		if !ok || t == nil || !g.waiting || t.courses[g.profile] != nil || len(limitsOf(p)) == 0 {
 			continue
 		}
-		b, err := p.Belief()
+		b, err := s.prior(p)
 		if err != nil {
 			continue // the clutch has no window, and says why
 		}

@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/sensor"
 )
 
 // ProbesOptions say which probes to show, and how.
@@ -24,6 +25,9 @@ type ProbesOptions struct {
 	Out    io.Writer // the probes
 	Words  io.Writer // what stands in the way
 }
+
+// errLost is the error of a scan that did not find all that it should.
+const errLost = unable("not every probe of the configuration answers")
 
 // errNoProbe is the error of a scan that found none.
 const errNoProbe = unable("no probe answers")
@@ -123,6 +127,9 @@ func found(ctx context.Context, s *Scan, r words.Reader, o ProbesOptions) error 
 	if err == nil && len(s.Found) == 0 {
 		err = errNoProbe
 	}
+	if err == nil && s.Lost && !o.Watch {
+		err = errLost
+	}
 	for err == nil && o.Watch && o.Places.filled().wait(ctx, 2*time.Second) == nil {
 		s.read(ctx)
 		if ctx.Err() != nil {
@@ -188,7 +195,7 @@ func capital(s string) string {
 
 func outcome(x Outcome, r words.Reader) string {
 	if x.Err != nil {
-		return "no value"
+		return "no value: " + words.Cause(string(sensor.CauseOf(x.Err)))
 	}
 	s := r.Temperature(x.Celsius)
 	if number(x.Humidity) != nil {

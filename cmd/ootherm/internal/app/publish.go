@@ -1,7 +1,9 @@
 package app
 
 import (
+	"cmp"
 	"context"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -34,7 +36,7 @@ func (s *Station) Publish() {
 		Zones: []now.Zone{}, Boxes: s.boxes(), Dams: s.care().dams, Alarms: []now.Alarm{},
 		Health: now.Health{
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
-			StorageBytes: s.bytes(), Polled: s.polled(),
+			StorageBytes: s.bytes(), Polled: s.polled(), Silent: s.silentBuses(),
 		},
 	}
 	if waiting, err := s.o.Journal.Waiting(context.Background()); err == nil {
@@ -118,6 +120,7 @@ func (s *Station) zone(z *zone) now.Zone {
 		h := median(wet)
 		n.Humidity = number(h)
 		n.DewPoint = number(air.DewPoint(c, h))
+		n.Deficit, n.Vapour = number(air.Deficit(c, h)), number(air.Absolute(c, h))
 	}
 	return n
 }
@@ -169,7 +172,7 @@ func (s *Station) boxes() []now.Box {
 		if !b.InUse {
 			continue
 		}
-		n := now.Box{Box: b.ID, Zone: b.Zone, Probe: text(b.Probe), Medium: s.care().medium[b.ID], Clutches: []now.Clutch{}}
+		n := now.Box{Box: b.ID, Zone: b.Zone, Probe: text(b.Probe), Offset: b.Offset, Medium: s.care().medium[b.ID], Clutches: []now.Clutch{}}
 		for _, g := range s.groups() {
 			if g.box != b.ID || !g.within(b) {
 				continue
@@ -203,7 +206,7 @@ func (s *Station) condensing(stays []book.Stay) bool {
 	}
 	surface, _ := old.felt.at(s.now)
 	dew := s.zone(z).DewPoint
-	return dew != nil && surface < *dew
+	return dew != nil && surface+was.Offset < *dew
 }
 
 // within reports whether eggs of the group are in the box in its present use.
@@ -232,6 +235,23 @@ func (s *Station) bytes() int64 {
 		return 0
 	}
 	return n
+}
+
+// silentBuses are the buses none of whose probes gave any answer, good or bad, for
+// three polls; a probe that shares its wire with none is a bus of its own.
+func (s *Station) silentBuses() []string {
+	heard := map[string]bool{}
+	for _, p := range s.plan.Probes {
+		bus := cmp.Or(p.Bus, p.Name)
+		heard[bus] = heard[bus] || s.now.Sub(later(s.probes[p.Name].answered, s.started)) <= s.plan.fresh()
+	}
+	silent := []string{}
+	for _, bus := range slices.Sorted(maps.Keys(heard)) {
+		if !heard[bus] {
+			silent = append(silent, bus)
+		}
+	}
+	return silent
 }
 
 // polled reports whether every probe was tried within three polls: one that

@@ -100,7 +100,7 @@ func (a *almanac) start(number int64) time.Time {
 const almanacYears = 6
 
 // recall takes what the sources did before this start from the history: the trend
-// of the last hours at once, their days in the background.
+// of the last hours at once, the last day's spread and their days in the background.
 func (s *Station) recall() error {
 	r := s.reckoner()
 	for src, x := range s.sources {
@@ -116,8 +116,40 @@ func (s *Station) recall() error {
 			z.trend.Observe(sample.At, sample.Celsius, true)
 		}
 	}
+	s.respread()
 	s.recount()
 	return nil
+}
+
+// respread takes how far each zone's probes lay apart over the last day from the
+// history. What cannot be read is left out: it is told by what comes.
+func (s *Station) respread() {
+	r, upTo := s.reckoner(), s.now
+	for src, x := range s.sources {
+		if len(x.felt.probes) < 2 {
+			continue
+		}
+		s.o.Worker(func() func() {
+			var day spread
+			var sum float64
+			n := 0
+			for m, err := range r.moments(src, upTo.Add(-24*time.Hour), upTo.Add(1)) {
+				if err != nil {
+					break
+				}
+				if !math.IsNaN(m.apart) {
+					sum, n, day.at = sum+m.apart, n+1, m.At
+				}
+			}
+			return func() {
+				if n > 0 {
+					day.mean = sum / float64(n)
+					day.see(later(x.spread.at, day.at), x.spread.mean)
+					x.spread = day
+				}
+			}
+		})
+	}
 }
 
 // recount has each source's days found in the history anew, up to now; what is

@@ -16,8 +16,20 @@ type reckoner struct {
 	past    Past
 	zones   map[string][]string // zone: its probes
 	correct corrections
+	offset  float64 // K, of the box that the source stands for
 	fresh   time.Duration
 	gap     time.Duration
+}
+
+// celsius is what a box feels where a probe reads a raw temperature.
+func (r reckoner) celsius(probe string, at time.Time, raw float64) float64 {
+	return r.correct.celsius(probe, at, raw) + r.offset
+}
+
+// boxed is the reckoner of a box that is so much warmer than its source.
+func (r reckoner) boxed(offset float64) reckoner {
+	r.offset = offset
+	return r
 }
 
 func (r reckoner) probesOf(s source) []string {
@@ -44,6 +56,7 @@ type track struct {
 	began   time.Time          // of the first stay
 	from    time.Time          // of the present stay
 	now     source             // of the present stay
+	offset  float64            // K; how much warmer the box is than that source
 	courses map[string]*course // through the bands of each species among the eggs
 
 	done bool // the eggs hatched, were lost or left: nothing is added any more
@@ -54,6 +67,7 @@ type track struct {
 
 // see takes the next sample of the source.
 func (t *track) see(s thermal.Sample, gap time.Duration) {
+	s.Celsius += t.offset
 	for _, c := range t.courses {
 		c.see(s, gap)
 	}
@@ -156,11 +170,12 @@ func (r reckoner) track(stays []book.Stay, upTo time.Time) (*track, error) {
 			to = upTo
 		}
 		src := sourceOf(stay)
+		r := r.boxed(stay.Offset)
 		x, last, err := r.stay(src, stay.From, to, stay.To.IsZero())
 		if err != nil {
 			return nil, fmt.Errorf("app: rebuilding the exposure in box %s: %w", stay.Box, err)
 		}
-		t.x, t.now, t.from, t.last = t.x.Plus(x), src, stay.From, last
+		t.x, t.now, t.offset, t.from, t.last = t.x.Plus(x), src, stay.Offset, stay.From, last
 		t.done = !stay.To.IsZero()
 		if stay.From.Before(dayEnd) {
 			end := dayEnd
@@ -244,7 +259,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 	if open {
 		end = to.Add(1) // the sample at that very time too: nobody brings it again
 	}
-	correct := func(at time.Time, raw float64) float64 { return r.correct.celsius(probe, at, raw) }
+	correct := func(at time.Time, raw float64) float64 { return r.celsius(probe, at, raw) }
 	x, first, last, err := r.past.Exposure(probe, from, end, correct)
 	if err != nil {
 		return thermal.Exposure{}, thermal.Sample{}, err
@@ -255,7 +270,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 			return thermal.Exposure{}, thermal.Sample{}, err
 		}
 		if p.Believed() && !math.IsNaN(p.Celsius) && p.At.Before(from) {
-			before = thermal.Sample{At: p.At, Celsius: r.correct.celsius(probe, p.At, p.Celsius)}
+			before = thermal.Sample{At: p.At, Celsius: r.celsius(probe, p.At, p.Celsius)}
 		}
 	}
 	if first.At.IsZero() { // nothing was measured inside
@@ -273,7 +288,7 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 			return thermal.Exposure{}, thermal.Sample{}, err
 		}
 		if p.Believed() && !math.IsNaN(p.Celsius) {
-			after = thermal.Sample{At: p.At, Celsius: r.correct.celsius(probe, p.At, p.Celsius)}
+			after = thermal.Sample{At: p.At, Celsius: r.celsius(probe, p.At, p.Celsius)}
 			break
 		}
 	}

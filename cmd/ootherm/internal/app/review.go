@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -13,9 +14,9 @@ import (
 )
 
 // Review writes a season's review as JSON. Days are like 2026-01-01; empty is the
-// year so far.
-func (c *Client) Review(ctx context.Context, w io.Writer, from, to string) error {
-	return c.ask(ctx, http.MethodGet, "/api/v1/review?"+url.Values{"from": {from}, "to": {to}}.Encode(), nil, w)
+// year so far. An empty dam is all of them.
+func (c *Client) Review(ctx context.Context, w io.Writer, from, to, dam string) error {
+	return c.ask(ctx, http.MethodGet, "/api/v1/review?"+url.Values{"from": {from}, "to": {to}, "dam": {dam}}.Encode(), nil, w)
 }
 
 // BookCSV writes the book's entries as a table for a spreadsheet.
@@ -36,8 +37,9 @@ func (c *Client) BookCSV(ctx context.Context, w io.Writer) error {
 	})
 }
 
-// DescribeReview says a review in words.
-func DescribeReview(w io.Writer, body []byte) error {
+// DescribeReview says a review in words: what stands out, and of a dam asked for
+// by name all there is.
+func DescribeReview(w io.Writer, body []byte, dam string) error {
 	type ratio struct {
 		Count, Of int
 		Low       *float64 `json:"low_95"`
@@ -48,9 +50,19 @@ func DescribeReview(w io.Writer, body []byte) error {
 		Clutches, Laid, Waiting int
 		Fertile, Hatched        ratio
 		Alive                   ratio `json:"alive_14_days"`
-		Says                    []string
+		Young                   int   `json:"hatchlings_under_14_days"`
+		Days                    struct {
+			Clutches int
+			Ratio    *float64 `json:"of_expected"`
+		}
+		Comparisons []struct {
+			StandsOut bool `json:"stands_out"`
+			Says      string
+		}
+		Survival []struct{ Days, Alive float64 }
 	}
 	var r struct {
+		Comparisons int
 		Room        tally
 		Dams, Apart []tally
 	}
@@ -63,11 +75,16 @@ func DescribeReview(w io.Writer, body []byte) error {
 		}
 		return fmt.Sprintf("%d of %d (%.0f-%.0f %%)", x.Count, x.Of, 100**x.Low, 100**x.High)
 	}
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	var out bytes.Buffer
+	t := tabwriter.NewWriter(&out, 0, 0, 2, ' ', 0)
 	row := func(name string, x tally) {
-		fmt.Fprintf(t, "%s\t%d\t%d\t%s\t%s\t%s\n", name, x.Clutches, x.Laid, share(x.Fertile), share(x.Hatched), share(x.Alive))
+		days := "-"
+		if x.Days.Ratio != nil {
+			days = fmt.Sprintf("%+.0f %% (%d)", 100*(*x.Days.Ratio-1), x.Days.Clutches)
+		}
+		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", name, x.Clutches, x.Laid, x.Waiting, share(x.Fertile), share(x.Hatched), share(x.Alive), days)
 	}
-	fmt.Fprintln(t, "dam\tclutches\teggs\tfertile\thatched\talive at 14 days")
+	fmt.Fprintln(t, "dam\tclutches\teggs\twaiting\tfertile\thatched\talive at 14 days\tdays")
 	for _, x := range r.Dams {
 		row(x.Name, x)
 	}
@@ -78,15 +95,28 @@ func DescribeReview(w io.Writer, body []byte) error {
 		row(x.Name+" (apart)", x)
 	}
 	row("all together", r.Room)
-	if err := t.Flush(); err != nil {
-		return err
-	}
+	_ = t.Flush() // into memory
+	fmt.Fprintln(&out, "In brackets is what chance leaves open; days are beside those that the heat says.")
+	stands := false
 	for _, x := range r.Dams {
-		for _, s := range x.Says {
-			if _, err := fmt.Fprintf(w, "%s: %s\n", x.Name, s); err != nil {
-				return err
+		for _, c := range x.Comparisons {
+			if c.StandsOut || x.Name == dam {
+				fmt.Fprintf(&out, "%s: %s\n", x.Name, c.Says)
 			}
+			stands = stands || c.StandsOut
 		}
+		if x.Name != dam {
+			continue
+		}
+		for _, s := range x.Survival {
+			fmt.Fprintf(&out, "%s's hatchlings: %.0f %% alive from day %.0f on\n", dam, 100*s.Alive, s.Days)
+		}
+	}
+	if !stands && dam == "" {
+		fmt.Fprintf(&out, "Nothing stands out: of %d comparisons of a dam with the others none shows more than chance may.\n", r.Comparisons)
+	}
+	if _, err := w.Write(out.Bytes()); err != nil {
+		return fmt.Errorf("app: the review: %w", err)
 	}
 	return nil
 }

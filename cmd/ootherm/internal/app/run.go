@@ -203,7 +203,7 @@ func (d *daemon) prove(ctx context.Context, poller *sensor.Poller, beat *heartbe
 
 // well reports whether all is well with the station itself and its probes.
 func well(n *now.Now) bool {
-	if !n.Health.Polled || n.Health.FlushFailing {
+	if !n.Health.Polled || len(n.Health.Silent) > 0 || n.Health.FlushFailing {
 		return false
 	}
 	for _, z := range n.Zones {

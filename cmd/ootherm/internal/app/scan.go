@@ -87,6 +87,7 @@ type Trouble struct {
 type Scan struct {
 	Found    []Found
 	Troubles []Trouble
+	Lost     bool // a probe of the configuration does not answer
 
 	closes []func() error
 }
@@ -365,10 +366,12 @@ func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 		case k.Address != "":
 			lost = append(lost, k)
 		default:
-			s.trouble(fmt.Sprintf("the configuration's probe %s, a %s, does not answer", k.Name, k.Driver), "see its wiring and what its [[probe]] says")
+			s.Lost = true
+			s.trouble(fmt.Sprintf("the configuration's probe %s, a %s, does not answer", k.Name, k.Driver), mends(k))
 		}
 	}
 	for _, k := range lost {
+		s.Lost = true
 		where := k.Address
 		if k.Bus != "" {
 			where += " on " + k.Bus
@@ -393,6 +396,18 @@ func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 		}
 		s.trouble(fmt.Sprintf("%s; one that the configuration has not is at %s", what, f.Address), mend+" in its [[probe]]")
 	}
+}
+
+// mends says what to do about a configured probe that has no address and does not
+// answer.
+func mends(k config.Probe) string {
+	switch {
+	case k.Driver != "iio" && k.Driver != "hwmon":
+		return "see its wiring and what its [[probe]] says"
+	case strings.HasPrefix(k.Device, "dht11"): // of a DHT22 too
+		return "see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27 | sudo tee -a /boot/firmware/config.txt (its own GPIO), then sudo reboot"
+	}
+	return "see its wiring, and that the overlay of the part is in /boot/firmware/config.txt: " + k.Driver + " shows what the kernel drives"
 }
 
 // elsewhere reads a configured probe that is not where the scan looked, such as

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io/fs"
 	"net/http"
@@ -117,6 +118,7 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		{Name: "dummy-box", Driver: "ds18b20", Address: "28-0416a2795aff"},
 		{Name: "cupboard", Driver: "hwmon", Path: filepath.Join(filepath.Dir(places.I2C), "cupboard")},
 		{Name: "cellar", Driver: "hwmon", Path: "/nowhere/at/all"},
+		{Name: "attic", Driver: "iio", Device: "dht11@11"},
 		{Name: "gone", Driver: "ds18b20", Address: "28-0416a2795a00"},
 	}
 	s, err := scan(t.Context(), places, known)
@@ -124,8 +126,8 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out, told strings.Builder
-	if err := describeScan(&out, &told, s, words.Reader{}); err != nil {
-		t.Fatal(err)
+	if err := found(t.Context(), s, words.Reader{}, ProbesOptions{Out: &out, Words: &told}); !errors.Is(err, errLost) {
+		t.Errorf("the error is %v, want %v", err, errLost)
 	}
 	if err := s.Close(); err != nil || *closed != 1 {
 		t.Errorf("the bus was closed %d times, %v", *closed, err)
@@ -152,7 +154,8 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"Something at 0x40 on ", "but not as a htu21",
 		"0x48 on ", "belongs to the kernel's driver tmp102",
 		"The configuration's probe shelf, a sht4x, does not answer at 0x44", `write address = "0x45" in its [[probe]]`,
-		"The configuration's probe cellar, a hwmon, does not answer.\n",
+		"The configuration's probe cellar, a hwmon, does not answer.\n    see its wiring, and that the overlay of the part is in",
+		"The configuration's probe attic, a iio, does not answer.\n    see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27",
 		"The configuration's probe gone, a ds18b20, does not answer at 28-0416a2795a00.\n    see that it is plugged in",
 	} {
 		if !strings.Contains(told.String(), want) {

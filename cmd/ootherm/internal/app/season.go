@@ -47,7 +47,7 @@ func nextSeason(ctx context.Context, o SetupOptions, t *talk) error {
 	if err != nil {
 		return err
 	}
-	if err := create(o.Config, next); err != nil {
+	if err := create(o.Config, next, 0o640); err != nil {
 		return err
 	}
 	c, err := Dial(ctx, o.Config, o.Build)

@@ -72,6 +72,39 @@ func (p *past) Score() (now.Score, error) {
 	return ScoreBook(*p.loop.station.Load().Book(), all), nil
 }
 
+// Incident looks back at a span, of one zone or of all.
+func (p *past) Incident(ctx context.Context, from, to time.Time, zone string) (now.Incident, error) {
+	var x incident
+	err := p.loop.do(ctx, func(_ context.Context, s *Station) (err error) {
+		x, err = s.incident(from, to, zone)
+		return err
+	})
+	if err != nil {
+		return now.Incident{}, err
+	}
+	return x.look(ctx)
+}
+
+// Alarms are those that lasted at some time of a span.
+func (p *past) Alarms(from, to time.Time) ([]now.PastAlarm, error) {
+	s := p.loop.station.Load()
+	if s == nil {
+		return nil, errStarting
+	}
+	all := []now.PastAlarm{}
+	if s.o.Diary == nil {
+		return all, nil
+	}
+	kept, err := s.o.Diary.Between(from, to)
+	if err != nil {
+		return nil, err
+	}
+	for _, a := range kept {
+		all = append(all, pastAlarm(a))
+	}
+	return all, nil
+}
+
 // nothing goes beside an error.
 func nothing() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
 
@@ -99,6 +132,16 @@ func (w writer) Act(ctx context.Context, a web.Action) error {
 func (p published) Book() *book.Book {
 	if s := p.l.station.Load(); s != nil {
 		return s.Book()
+	}
+	return nil
+}
+
+// Paces are how long the clutches that are over took, by clutch.
+func (p published) Paces() map[string]book.Pace {
+	if s := p.l.station.Load(); s != nil {
+		if paces := s.paced.Load(); paces != nil {
+			return *paces
+		}
 	}
 	return nil
 }

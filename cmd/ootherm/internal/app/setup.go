@@ -5,16 +5,17 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
-	"net"
+	"io/fs"
 	"os"
+	"os/user"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
-	"example.com/ootherm/alert"
+	"golang.org/x/sys/unix"
+
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/thermal/profile"
@@ -29,6 +30,8 @@ type SetupOptions struct {
 	In     io.Reader
 	Out    io.Writer
 	Now    func() time.Time
+
+	reach func() (name string, addresses []string) // how other machines find this one; nil: as it is
 }
 
 // Setup asks a few questions and writes a configuration that a check accepts. It
@@ -36,6 +39,9 @@ type SetupOptions struct {
 func Setup(ctx context.Context, o SetupOptions) error {
 	if _, err := os.Lstat(o.Config); err == nil {
 		return misconfigured{fmt.Errorf("app: %s is there already and stays as it is; name another file with --config", o.Config)}
+	}
+	if err := writable(filepath.Dir(o.Config)); err != nil {
+		return misconfigured{fmt.Errorf("app: this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err)}
 	}
 	t := newTalk(ctx, o.In, o.Out)
 	if o.Last != "" {
@@ -50,31 +56,52 @@ func Setup(ctx context.Context, o SetupOptions) error {
 		return err
 	}
 	t.say("%s is written.", o.Config)
+	if d.passphrase != "" {
+		if err := SetPassphrase(o.Config, d.passphrase); err != nil {
+			return fmt.Errorf("app: %s is written, but the passphrase is not set; mend what follows, then: ootherm passphrase --config %s: %w", o.Config, o.Config, err)
+		}
+		t.say("The passphrase is set.")
+	}
 	if err := Check(o.Out, o.Config); err != nil {
 		return err
 	}
-	if err := tryMessage(ctx, c, t, o.Now()); err != nil {
+	failed := tryMessages(ctx, c, o, t)
+	t.say("Next: %s", startWith(o.Config))
+	if err := d.door(t); err != nil {
 		return err
 	}
-	t.say("Next: ootherm run --config %s, and open http://%s", o.Config, c.Station.Listen)
-	t.say("Then the dams: ootherm book add --config %s", o.Config)
+	t.say("Then the dams: on the page under Note something else, or ootherm book add --config %s", o.Config)
 	t.say(`  {"key":"d1","at":%q,"entry":"dam","dam":"HER NAME","profile":%q}`, o.Now().UTC().Format(time.RFC3339), d.species.Name)
-	return nil
+	return failed
 }
+
+// startWith is how a station with this configuration is started: the packaged
+// service reads one file.
+func startWith(file string) string {
+	if file == packaged {
+		return "sudo systemctl enable --now ootherm"
+	}
+	return "ootherm run --config " + file
+}
+
+// packaged is the configuration that the packaged service reads.
+const packaged = "/etc/ootherm/ootherm.toml"
 
 // draft is what the questions found out.
 type draft struct {
-	station, data  string
-	units          words.Units
-	zone, kind     string
-	set            string // with its unit; empty: none
-	setC           float64
-	species        profile.Profile
-	probes         []config.Probe
-	invented       bool
-	host, port     string // of mail; empty: none
-	user, password string
-	to, heartbeat  string
+	station, data string
+	units         words.Units
+	zone, kind    string
+	set           string // with its unit; empty: none
+	setC          float64
+	species       profile.Profile
+	probes        []config.Probe
+	invented      bool
+	ways          []way
+	heartbeat     string
+	listen, url   string   // of the page; an empty url is none
+	addresses     []string // of this machine, as others reach it
+	passphrase    string   // to be set; empty: none, or one is set already
 }
 
 // or asks with an answer that Enter alone gives.
@@ -129,15 +156,25 @@ func interview(ctx context.Context, o SetupOptions, t *talk) (*draft, error) {
 	if err := d.choose(ctx, o, t); err != nil {
 		return nil, err
 	}
-	t.say("Alarms show on the page. Mail needs a server that takes yours; Enter for none.")
-	if err := d.mail(t); err != nil {
+	if err := d.senders(t, o.Config); err != nil {
 		return nil, err
 	}
 	ask(&d.heartbeat, func() (string, error) {
-		return t.ask("An address to call while all is well, so that a dead station is noticed (Enter: none)")
+		return t.fit("An address to call while all is well, so that a dead station is noticed (Enter: none)", "heartbeat")
 	})
-	ask(&d.data, func() (string, error) { return t.or("A folder for the data", "/var/lib/ootherm") })
+	ask(&d.data, func() (string, error) {
+		for {
+			answer, err := t.or("A folder for the data", "/var/lib/ootherm")
+			if err != nil || writable(answer) == nil {
+				return answer, err
+			}
+			t.say("This user may not write in %s; name another, or run setup with sudo.", answer)
+		}
+	})
 	if err != nil {
+		return nil, err
+	}
+	if err := d.page(t, o); err != nil {
 		return nil, err
 	}
 	ok, err := t.yes("Write " + o.Config)
@@ -167,7 +204,8 @@ func (d *draft) thermostat(t *talk) error {
 			d.set, d.setC = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
 			return nil
 		}
-		t.say("%q is no set point in %s between 10 and 40 C; is it the other unit?", answer, unit)
+		r := words.Reader{Units: d.units}
+		t.say("%q is no set point between %s and %s; is it the other unit?", answer, r.Temperature(10), r.Temperature(40))
 	}
 }
 
@@ -239,26 +277,8 @@ func (d *draft) choose(ctx context.Context, o SetupOptions, t *talk) (err error)
 	return nil
 }
 
-// mail asks where messages go.
-func (d *draft) mail(t *talk) error {
-	server, err := t.ask("Mail server, as smtp.example.org or with :port (Enter: no mail)")
-	if err != nil || server == "" {
-		return err
-	}
-	if d.host, d.port, err = net.SplitHostPort(server); err != nil {
-		d.host, d.port = server, "587"
-	}
-	if d.to, err = t.ask("  to whom, as keeper@example.org"); err != nil {
-		return err
-	}
-	if d.user, err = t.ask("  the server's user (Enter: it asks for none)"); err != nil || d.user == "" {
-		return err
-	}
-	d.password, err = t.or("  a file that holds the password alone, readable by the station", "/etc/ootherm/mail.password")
-	return err
-}
-
-// write makes the file, once its text is known to be a configuration.
+// write makes the file, once its text is known to be a configuration, after the
+// files of its secrets.
 func (d *draft) write(path string) (config.Config, error) {
 	text := d.text()
 	c, err := config.Parse(path, []byte(text))
@@ -268,142 +288,59 @@ func (d *draft) write(path string) (config.Config, error) {
 	if err != nil {
 		return config.Config{}, fmt.Errorf("%w\nnothing was written; run setup again and mend these answers", err)
 	}
-	return c, create(path, text)
-}
-
-// create writes a file that must not be there.
-func create(path, text string) error {
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return fmt.Errorf("app: the configuration: %w", err)
-	}
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o640)
-	if err != nil {
-		return fmt.Errorf("app: the configuration: %w; run setup as who may write there, or name another file with --config", err)
-	}
-	_, err = f.WriteString(text)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return fmt.Errorf("app: the configuration: %w", err)
-	}
-	return nil
-}
-
-// text is the configuration with its comments.
-func (d *draft) text() string {
-	var b strings.Builder
-	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
-	units := "celsius"
-	if d.units == words.Fahrenheit {
-		units = "fahrenheit"
-	}
-	line("# The station. All that is wrong in this file is told by: ootherm check --config FILE")
-	line("[station]")
-	line("name   = %s", quote(d.station))
-	line("units  = %q     # what people read", units)
-	line(`listen = "127.0.0.1:8080" # the page; this machine alone`)
-	line("data   = %s", quote(d.data))
-	line(`every  = "10s"            # between two polls`)
-	if d.heartbeat != "" {
-		line("heartbeat = %s # called while all is well", quote(d.heartbeat))
-	}
-	line("")
-	line("# Probes. A name is an identity: it stays when the part is replaced.")
-	line(`# offset = "-0.2C" is added to each reading; ootherm calibrate finds it for you.`)
-	var names []string
-	for _, p := range d.probes {
-		b.WriteString(stanza(p) + "\n")
-		names = append(names, quote(p.Name))
-	}
-	line("# Alarms go by the worst probe of a zone, its warmth by their middle.")
-	line("[[zone]]")
-	line("name   = %s", quote(d.zone))
-	line("kind   = %q", d.kind)
-	line("probes = [%s]", strings.Join(names, ", "))
-	if d.set != "" {
-		line("set_point = %q", d.set)
-	}
-	line("# wanted: outside it a warning. Safe, outside which it is critical, is that of the")
-	line("# eggs that stand there unless it is written here.")
-	if ends := d.band(d.species.Wanted); ends != "" {
-		line(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # usual for %s`, ends, d.species.Name)
-	} else {
-		line(`# wanted = { low = "72F", high = "76F" }`)
-	}
-	line("")
-	if d.host == "" {
-		line("# [[sender]] # where alarms go")
-		line(`# name = "mail"`)
-		line(`# kind = "email"`)
-		line(`# host = "smtp.example.org"`)
-		line(`# to   = ["keeper@example.org"]`)
-		return b.String()
-	}
-	line("[[sender]]")
-	line(`name = "mail"`)
-	line(`kind = "email"`)
-	line("host = %s", quote(d.host))
-	line("port = %s", d.port)
-	line("to   = [%s]", quote(d.to))
-	if d.user != "" {
-		line("user = %s", quote(d.user))
-		line("password_file = %s", quote(d.password))
-	}
-	if ip := net.ParseIP(d.host); d.host == "localhost" || ip != nil && ip.IsLoopback() {
-		line(`tls  = "none" # it is this machine`)
-	}
-	return b.String()
-}
-
-// band is the ends of a band in the reader's unit, to a tenth; empty when it is
-// open at both, or when the set point is outside it: then the breeder knows better.
-func (d *draft) band(x profile.Band) string {
-	if x == (profile.Band{}) || d.set != "" && (d.setC < x.Low || d.setC > x.High) {
-		return ""
-	}
-	var ends []string
-	for _, e := range []struct {
-		name string
-		c    float64
-	}{{"low", x.Low}, {"high", x.High}} {
-		if math.IsInf(e.c, 0) {
+	for _, w := range d.ways {
+		if w.secret == "" {
 			continue
 		}
-		v, unit := e.c, "C"
-		if d.units == words.Fahrenheit {
-			v, unit = e.c*1.8+32, "F"
+		if err := create(w.file, w.secret+"\n", 0o600); err != nil {
+			return config.Config{}, err
 		}
-		ends = append(ends, fmt.Sprintf("%s = %q", e.name, strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64)+unit))
 	}
-	return strings.Join(ends, ", ")
+	return c, create(path, text, 0o640)
 }
 
-// tryMessage offers to send a message by each sender.
-func tryMessage(ctx context.Context, c config.Config, t *talk, at time.Time) error {
-	if len(c.Senders) == 0 {
-		return nil
+// create writes a file that must not be there. Where root makes it, it is made so
+// that the packaged service can read it: a secret belongs to the service's user,
+// anything else to its group.
+func create(path, text string, mode fs.FileMode) error {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return fmt.Errorf("app: %w", err)
 	}
-	plan, err := PlanOf(c)
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
-		return err
+		return fmt.Errorf("app: %w", err)
 	}
-	ways, err := routes(c, plan, func() time.Time { return at })
-	if err != nil {
-		return err
+	_, err = f.WriteString(text)
+	if uid, gid, ok := service(); ok {
+		if mode&0o040 != 0 {
+			uid = 0
+		}
+		err = errors.Join(err, f.Chown(uid, gid))
 	}
-	for _, w := range ways {
-		ok, err := t.yes("Send a test message by " + w.Name + " now")
-		if err != nil || !ok {
-			return err
-		}
-		ctx, cancel := context.WithTimeout(ctx, time.Minute)
-		err = w.Sender.Send(ctx, alert.Message{
-			ID: "setup/" + strconv.FormatInt(at.Unix(), 10), At: at, Priority: alert.Notice, Sender: w.Name,
-			Subject: "A test from " + plan.Name, Body: "Messages from " + plan.Name + " arrive. Nothing is wrong.\n",
-		})
-		cancel()
-		if err != nil {
-			return fmt.Errorf("app: the file is written, but the test message did not go out: %w", err)
-		}
-		t.say("It went out; see that it arrived.")
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return fmt.Errorf("app: %s: %w", path, err)
 	}
 	return nil
+}
+
+// writable is why a folder, or the one that it would be made in, may not be written.
+func writable(path string) error {
+	err := unix.Access(path, unix.W_OK)
+	for errors.Is(err, unix.ENOENT) && path != filepath.Dir(path) {
+		path = filepath.Dir(path)
+		err = unix.Access(path, unix.W_OK)
+	}
+	return err
+}
+
+// service is the user that the packaged service runs as, when this is root and
+// there is one.
+func service() (uid, gid int, ok bool) {
+	u, err := user.Lookup("ootherm")
+	if err != nil || os.Geteuid() != 0 {
+		return 0, 0, false
+	}
+	uid, errU := strconv.Atoi(u.Uid)
+	gid, errG := strconv.Atoi(u.Gid)
+	return uid, gid, errU == nil && errG == nil
 }

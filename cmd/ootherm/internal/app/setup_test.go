@@ -75,7 +75,7 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 		Config: file, Places: places, Out: &out, Now: noon,
 		In: script(t, "kelvin", "f", `the "egg" room`, "", "inc", "23", "74", "basilisk", "crested gecko",
 			"air", "air", "upper", "dummy-box", "-", "-", "-", // six probes answer, one name is taken at first
-			address, "keeper@example.org", "", "https://beat.example.org/x", data, "y", "y"),
+			"pigeon", "email", "mail", address, "keeper@example.org", "", "", "beat", "https://beat.example.org/x", data, "", "y", "y"),
 	})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
@@ -97,7 +97,7 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	if got := <-letter; !strings.Contains(got, "keeper@example.org") || !strings.Contains(got, "Nothing is wrong") {
 		t.Errorf("the letter:\n%s", got)
 	}
-	for _, want := range []string{`"kelvin" is none of these`, `"23" is no set point in F`, `"basilisk" is none of these`, `"air" is another's name already`, "is in order", "It went out"} {
+	for _, want := range []string{`"kelvin" is none of these`, `"23" is no set point between 50.0 °F and 104.0 °F`, `"basilisk" is none of these`, `"air" is another's name already`, "is in order", `"pigeon" is none of these`, "That cannot be: heartbeat", "mail took the test message", "at http://127.0.0.1:8080, on this machine"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}
@@ -128,7 +128,7 @@ func TestSetupOfABareMachine(t *testing.T) {
 	if _, err := os.Stat(file); err == nil {
 		t.Error("a file was written")
 	}
-	if err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon, In: script(t, append(enter, "y", "", "", "", "y")...)}); err != nil {
+	if err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon, In: script(t, append(enter, "y", "", "", "", "", "y")...)}); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
 	if c, err := config.Load(file); err != nil || len(c.Senders) != 0 || c.Probes[0].Driver != "simulated" {
@@ -147,7 +147,7 @@ func TestSetupOfEverySpecies(t *testing.T) {
 			file := filepath.Join(root, fmt.Sprint(n, x[0], x[1], ".toml"))
 			var out strings.Builder
 			err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon,
-				In: script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "y", "", "", "", "y")})
+				In: script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "y", "", "", "", "", "y")})
 			if ended = strings.Contains(out.String(), fmt.Sprintf("%q is none of these; another kind", fmt.Sprint(n))); ended {
 				break
 			}

@@ -56,6 +56,7 @@ type Options struct {
 	Ledger  Ledger
 	Journal Journal
 	Shown   Shown        // nil: the windows are not kept
+	Diary   Diary        // nil: what alarms there were is not kept
 	Boot    history.Boot // the boot that this station runs in
 	Version string
 	// Worker runs a job beside the station and hands back what the station
@@ -114,13 +115,15 @@ type Station struct {
 	windows     map[string]reckoned
 	doubted     map[string]float64        // clutches whose hatch is not believed, and after how many days it was
 	beliefs     map[string]thermal.Belief // of the last reckoning
+	priors      map[string]thermal.Belief // of each profile, as published
 	reckoned    time.Time
 	kept        string // the day whose windows are kept
 	flushes     flushing
 	corrections atomic.Pointer[corrections]
 	published   atomic.Pointer[now.Now]
 	folded      atomic.Pointer[book.Book]
-	sent        time.Time // when Now was published
+	paced       atomic.Pointer[map[string]book.Pace] // of the last reckoning
+	sent        time.Time                            // when Now was published
 }
 
 // New makes a station over its stores, with what they already hold.
@@ -136,6 +139,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		tracks:  map[string]*track{},
 		windows: map[string]reckoned{},
 		beliefs: map[string]thermal.Belief{},
+		priors:  map[string]thermal.Belief{},
 		drifts:  map[alert.Key]*driftEnd{},
 		doses:   map[alert.Key]*dosing{},
 	}

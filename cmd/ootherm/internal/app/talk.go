@@ -6,7 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strings"
+
+	"golang.org/x/sys/unix"
+	"golang.org/x/term"
 )
 
 // talk is a conversation with a person, or with a script.
@@ -16,6 +20,7 @@ type talk struct {
 	lines chan answer
 	out   io.Writer
 	over  bool // the last answer was the last
+	tty   int  // the terminal that answers are typed at; -1: none
 }
 
 type answer struct {
@@ -26,7 +31,10 @@ type answer struct {
 // newTalk reads beside the conversation, since a read of a terminal does not heed
 // a context.
 func newTalk(ctx context.Context, in io.Reader, out io.Writer) *talk {
-	t := &talk{ctx: ctx, want: make(chan struct{}), lines: make(chan answer), out: out}
+	t := &talk{ctx: ctx, want: make(chan struct{}), lines: make(chan answer), out: out, tty: -1}
+	if f, ok := in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		t.tty = int(f.Fd())
+	}
 	go func() {
 		b := bufio.NewReader(in)
 		for {
@@ -79,6 +87,28 @@ func (t *talk) ask(question string) (string, error) {
 	case <-t.ctx.Done():
 		return "", errNoAnswer
 	}
+}
+
+// secret asks for a line that the terminal does not show.
+func (t *talk) secret(question string) (answer string, err error) {
+	if t.tty >= 0 {
+		was, bad := unix.IoctlGetTermios(t.tty, unix.TCGETS)
+		if bad != nil {
+			return "", fmt.Errorf("app: the terminal: %w", bad)
+		}
+		mute := *was
+		mute.Lflag &^= unix.ECHO
+		if err := unix.IoctlSetTermios(t.tty, unix.TCSETS, &mute); err != nil {
+			return "", fmt.Errorf("app: the terminal: %w", err)
+		}
+		defer func() {
+			fmt.Fprintln(t.out) // the Enter was not shown either
+			if back := unix.IoctlSetTermios(t.tty, unix.TCSETS, was); back != nil && err == nil {
+				answer, err = "", fmt.Errorf("app: the terminal: %w", back)
+			}
+		}()
+	}
+	return t.ask(question)
 }
 
 // yes asks a question that Enter alone answers with no.

@@ -20,6 +20,7 @@ type probe struct {
 	humidity float64
 	good     time.Time // when that was
 	tried    time.Time // the last reading, believed or not
+	answered time.Time // the last that was an answer, good or bad
 	cause    sensor.Cause
 	errors   map[sensor.Cause]int
 }
@@ -117,6 +118,9 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 	for _, r := range readings {
 		p := s.probes[r.Probe]
 		p.tried, p.cause = at, r.Cause
+		if r.Believed() || answers(r.Cause) {
+			p.answered = at
+		}
 		if !r.Believed() {
 			p.errors[r.Cause]++
 			continue
@@ -186,7 +190,7 @@ func humidity(p *probe) float64 { return p.humidity }
 // anew.
 func (s *Station) shift(by time.Duration) {
 	for _, p := range s.probes {
-		p.good, p.tried = moved(p.good, by), moved(p.tried, by)
+		p.good, p.tried, p.answered = moved(p.good, by), moved(p.tried, by), moved(p.answered, by)
 	}
 	for _, x := range s.sources {
 		for i := range x.felt.last {

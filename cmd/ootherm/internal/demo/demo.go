@@ -1,23 +1,35 @@
-// Package demo is an invented season: a room with crested and gargoyle geckos on
-// a shelf, an incubator with a second species, fifty days of their warmth, and a
-// heater that has just failed. Nobody and nothing in it is real.
+// Package demo is an invented season: crested and gargoyle geckos on a shelf,
+// leopard geckos in an incubator, half a year of their warmth with a heater that
+// failed one night, a thermostat that stuck, a power cut, and a heater that has
+// just failed. Nobody and nothing in it is real.
 package demo
 
 import (
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
 	"example.com/ootherm/sensor"
-	"example.com/ootherm/thermal/book"
 )
 
-// Days is how much of the season lies behind.
-const Days = 50
+// Days is how much of the season lies behind: long enough for crested geckos to
+// hatch.
+const Days = 170
 
-// Every is how far apart the readings of the past lie.
-const Every = time.Minute
+// Every is how far apart the readings of the last two weeks lie; those before are
+// further apart, so that the season is made up in seconds.
+const (
+	Every  = time.Minute
+	before = 5 * time.Minute
+)
+
+// Next is when the reading after one was taken.
+func (s Season) Next(at time.Time) time.Time {
+	if s.now.Sub(at) > 14*24*time.Hour {
+		return at.Add(before)
+	}
+	return at.Add(Every)
+}
 
 // Season is the invented season as seen from one moment.
 type Season struct {
@@ -82,13 +94,20 @@ func Probes() []string { return []string{"shelf air", "dummy box", "incubator"} 
 const (
 	heaterFailed = 29*24*time.Hour + 3*time.Hour // for five hours, one night
 	powerCut     = 17*24*time.Hour + 2*time.Hour // for two hours and ten minutes
+	stuck        = 47*24*time.Hour + 9*time.Hour // the incubator's thermostat, for four hours
 	drifting     = 95 * time.Minute              // the shelf's heater, until now and on
 )
+
+// Off reports whether the power was off.
+func (s Season) Off(at time.Time) bool {
+	ago := s.now.Sub(at)
+	return ago <= powerCut && ago > powerCut-130*time.Minute
+}
 
 // Measure is what a probe gives at a time; false while the power is off.
 func (s Season) Measure(probe string, at time.Time) (sensor.Measurement, bool) {
 	ago := s.now.Sub(at)
-	if ago <= powerCut && ago > powerCut-130*time.Minute {
+	if s.Off(at) {
 		return sensor.None(), false
 	}
 	day := 2 * math.Pi * float64(at.Unix()%86400-15*3600) / 86400
@@ -107,7 +126,7 @@ func (s Season) Measure(probe string, at time.Time) (sensor.Measurement, bool) {
 		}, true
 	case "incubator":
 		return sensor.Measurement{
-			Celsius:  27.9 + 0.25*math.Sin(2*math.Pi*float64(at.Unix()%1500)/1500) + 0.05*weather + noise(0.02, 5),
+			Celsius:  27.9 + 3.2*course(ago, stuck, 4*time.Hour, 40) + 0.25*math.Sin(2*math.Pi*float64(at.Unix()%1500)/1500) + 0.05*weather + noise(0.02, 5),
 			Humidity: 0.8 + noise(0.01, 6),
 		}, true
 	}
@@ -118,14 +137,19 @@ func (s Season) Measure(probe string, at time.Time) (sensor.Measurement, bool) {
 // off it nears what the room has without it, and comes back as slowly.
 func (s Season) fall(ago time.Duration, share float64) float64 {
 	const depth, tau = 4.5, 150.0 // K, minutes
-	cooled := func(since time.Duration) float64 {
+	return share * depth * (course(ago, heaterFailed, 5*time.Hour, tau) + course(ago, drifting, drifting+365*24*time.Hour, tau))
+}
+
+// course is how far something that began a time ago and lasted has come to its
+// end (0..1), with a time constant in minutes; afterwards it goes back as slowly.
+func course(ago, began, lasted time.Duration, tau float64) float64 {
+	near := func(since time.Duration) float64 {
 		if since <= 0 {
 			return 0
 		}
 		return 1 - math.Exp(-since.Minutes()/tau)
 	}
-	night := cooled(heaterFailed-ago) - cooled(heaterFailed-5*time.Hour-ago)
-	return share * depth * (night + cooled(drifting-ago))
+	return near(began-ago) - near(began-lasted-ago)
 }
 
 // hash is noise of about one standard deviation that is the same each time.
@@ -136,66 +160,4 @@ func hash(x uint64) float64 {
 	x *= 0xc4ceb9fe1a85ec53
 	x ^= x >> 33
 	return (float64(x>>11)/float64(1<<53) - 0.5) * 3.4
-}
-
-// Book is what the breeder noted.
-func (s Season) Book() ([]book.Entry, error) {
-	b := writer{at: s.began}
-	for _, d := range [...]struct{ dam, profile string }{
-		{"Sorrel", "crested gecko"}, {"Tansy", "crested gecko"}, {"Lovage", "crested gecko"},
-		{"Yarrow", "gargoyle gecko"}, {"Borage", "gargoyle gecko"}, {"Hyssop", "leopard gecko"},
-	} {
-		b.add(0, `"entry":"dam","dam":%q,"profile":%q`, d.dam, d.profile)
-	}
-	for _, x := range [...]struct{ box, zone, probe string }{
-		{"B1", "shelf", "dummy box"}, {"B2", "shelf", "dummy box"}, {"B3", "shelf", ""}, {"N1", "incubator", ""},
-	} {
-		probe := ""
-		if x.probe != "" {
-			probe = fmt.Sprintf(`,"probe":%q`, x.probe)
-		}
-		b.add(0, `"entry":"box","box":%q,"zone":%q%s,"medium":"vermiculite","dry_g":40,"water_g":40,"total_g":112`, x.box, x.zone, probe)
-	}
-	b.clutch(1, "S1", "Sorrel", 2, 1, "B1", "a", "b")
-	b.clutch(3, "T1", "Tansy", 2, 1, "B1", "c", "d")
-	b.clutch(6, "Y1", "Yarrow", 2, 2, "B2", "a", "b")
-	b.clutch(8, "L1", "Lovage", 1, 3, "B1", "e")
-	b.clutch(14, "H1", "Hyssop", 2, 1, "N1", "a", "b")
-	b.clutch(21, "O1", "Borage", 2, 1, "B2", "c", "d")
-	b.add(22, `"entry":"candled","egg":"S1-1","verdict":"fertile"`)
-	b.add(22, `"entry":"candled","egg":"S1-2","verdict":"fertile"`)
-	b.add(22, `"entry":"candled","egg":"T1-1","verdict":"fertile"`)
-	b.add(24, `"entry":"lost","egg":"T1-2","why":"mould"`)
-	b.clutch(31, "S2", "Sorrel", 2, 1, "B3", "a", "b")
-	b.clutch(36, "T2", "Tansy", 2, 2, "B3", "c", "d")
-	b.clutch(40, "H2", "Hyssop", 2, 1, "N1", "c", "d")
-	b.add(43, `"entry":"weighed","box":"B1","total_g":108`)
-	b.add(43, `"entry":"watered","box":"B1","water_g":4`)
-	return book.ReadAll(strings.NewReader(b.String()))
-}
-
-// writer writes the book's lines, each with a key of its own.
-type writer struct {
-	strings.Builder
-	at time.Time
-	n  int
-}
-
-func (w *writer) add(day float64, format string, a ...any) {
-	w.n++
-	at := w.at.Add(time.Duration(day*24*float64(time.Hour)) + time.Duration(w.n)*time.Minute)
-	fmt.Fprintf(&w.Builder, `{"key":"demo-%03d","at":%q,`, w.n, at.Format(time.RFC3339))
-	fmt.Fprintf(&w.Builder, format+"}\n", a...)
-}
-
-// clutch notes eggs found on a day, the last look without eggs so many days
-// before, and each egg placed.
-func (w *writer) clutch(day float64, id, dam string, eggs int, looked float64, box string, slots ...string) {
-	found := w.at.Add(time.Duration(day * 24 * float64(time.Hour)))
-	before := found.Add(-time.Duration(looked * 24 * float64(time.Hour)))
-	w.add(day, `"entry":"clutch","clutch":%q,"dam":%q,"eggs":%d,"laid_after":%q,"laid_by":%q`,
-		id, dam, eggs, before.Format(time.RFC3339), found.Format(time.RFC3339))
-	for i, slot := range slots {
-		w.add(day, `"entry":"placed","egg":"%s-%d","box":%q,"slot":%q`, id, i+1, box, slot)
-	}
 }

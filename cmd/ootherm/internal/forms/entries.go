@@ -14,8 +14,9 @@ import (
 )
 
 // Entries is what a form says that was filled in: entries under the form's key,
-// of a time. It looks at the form alone, so that a form sent twice says the same.
-func (f Form) Entries(key string, at time.Time, sent url.Values) ([]book.Entry, error) {
+// of a time, by the reader's units. It looks at the form alone, so that a form
+// sent twice says the same.
+func (f Form) Entries(key string, at time.Time, units words.Units, sent url.Values) ([]book.Entry, error) {
 	text := func(name string) string { return strings.TrimSpace(strings.ReplaceAll(sent.Get(name), "\r\n", "\n")) }
 	e := book.Entry{Key: key, At: at, Kind: f.entry}
 	for _, x := range f.Fields {
@@ -40,6 +41,11 @@ func (f Form) Entries(key string, at time.Time, sent url.Values) ([]book.Entry, 
 			e.Zone = v
 		case "probe":
 			e.Probe = v
+		case "offset":
+			var err error
+			if e.OffsetK, err = difference(v, units); err != nil {
+				return nil, err
+			}
 		case "slot":
 			e.Slot = v
 		case "profile":
@@ -86,6 +92,28 @@ func (f Form) Entries(key string, at time.Time, sent url.Values) ([]book.Entry, 
 		return found(e, sent)
 	}
 	return []book.Entry{e}, nil
+}
+
+// difference is a difference of temperature, in kelvin; nil for none. Its unit may
+// stand behind it.
+func difference(text string, units words.Units) (*float64, error) {
+	if text == "" {
+		return nil, nil
+	}
+	figure := strings.Replace(text, ",", ".", 1)
+	for suffix, u := range map[string]words.Units{"F": words.Fahrenheit, "C": words.Celsius} {
+		if rest, ok := strings.CutSuffix(strings.ToUpper(figure), suffix); ok {
+			figure, units = strings.TrimRight(rest, " °"), u
+		}
+	}
+	v, err := strconv.ParseFloat(figure, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil, Fault(fmt.Sprintf("%q is no difference of temperature; write degrees, like 0.5 or -0.5", text))
+	}
+	if units == words.Fahrenheit {
+		v /= 1.8
+	}
+	return &v, nil
 }
 
 // found is a clutch and its eggs' places. The box is the clutch's eggs', not its

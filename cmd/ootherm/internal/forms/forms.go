@@ -27,8 +27,9 @@ const (
 	Text Sort = iota
 	Long
 	Number
-	Pick // one of some options
-	Many // any of some options
+	Difference // of temperature, in the reader's degrees
+	Pick       // one of some options
+	Many       // any of some options
 )
 
 // Field is one question of a form.
@@ -77,7 +78,7 @@ func All() []Form {
 		form("candled", "Candled", "", book.KindCandled, "egg", "verdict"),
 		form("weighed", "Box weighed", "", book.KindWeighed, "box", "total_g!"),
 		form("watered", "Box watered", "", book.KindWatered, "box", "water_g!"),
-		form("moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, "box", "zone", "probe"),
+		form("moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, "box", "zone", "probe", "offset"),
 		form("egg-moved", "Egg moved", "Keep the laid side up; turning kills.", book.KindMoved, "egg", "box", "slot"),
 		form("pipped", "Pipped", "", book.KindPipped, "egg"),
 		form("hatched", "Hatched", "", book.KindHatched, "egg", "mass_g"),
@@ -86,7 +87,7 @@ func All() []Form {
 		form("note", "A note", "", book.KindNote, "text", "about"),
 		form("pairing", "Paired", "", book.KindPairing, "dam", "sire"),
 		form("dam", "A new dam", "", book.KindDam, "name", "profile"),
-		form("box", "A box set up", "", book.KindBox, "newbox", "zone", "probe", "medium", "dry_g", "water_g", "total_g"),
+		form("box", "A box set up", "", book.KindBox, "newbox", "zone", "probe", "offset", "medium", "dry_g", "water_g", "total_g"),
 		form("emptied", "Box emptied", "", book.KindEmptied, "box"),
 	}
 }
@@ -158,6 +159,8 @@ func field(name string) Field {
 		f.Label, f.Sort = "Dry medium, g", Number
 	case "mass_g":
 		f.Label, f.Sort = "Mass, g", Number
+	case "offset":
+		f.Label, f.Sort = "If it is warmer than that probe or place: by how much (-1 is colder)", Difference
 	case "medium":
 		f.Label = "Medium"
 	case "text":

@@ -47,13 +47,21 @@ type File struct {
 // In is the file in a station's folder.
 func In(data string) *File { return &File{path: filepath.Join(data, "passphrase")} }
 
-// Set keeps the hash of another passphrase, in place of the one before.
-func (f *File) Set(text string) error {
+// Fit is why a text is not taken for a passphrase, or nil.
+func Fit(text string) error {
 	switch n := utf8.RuneCountInString(text); {
 	case n < shortest:
 		return unfit(fmt.Sprintf("it has %d characters; use %d or more, such as four words", n, shortest))
 	case len(text) > longest || !utf8.ValidString(text) || strings.ContainsAny(text, "\r\n\x00"):
 		return unfit("it is too long, or has characters that cannot be typed in a browser; use up to 256 plain ones")
+	}
+	return nil
+}
+
+// Set keeps the hash of another passphrase, in place of the one before.
+func (f *File) Set(text string) error {
+	if err := Fit(text); err != nil {
+		return err
 	}
 	salt := make([]byte, saltLen)
 	if _, err := rand.Read(salt); err != nil {

@@ -8,6 +8,7 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -252,10 +253,27 @@ func (s *server) healthz(w http.ResponseWriter, r *http.Request) {
 	if bad := s.ill(); len(bad) > 0 {
 		status, text = http.StatusServiceUnavailable, "not well: "+strings.Join(bad, "; ")
 	} else {
-		text = "well: every bus was polled, " + s.kept(s.Source.Now())
+		n := s.Source.Now()
+		text = "well: every bus was polled, " + s.kept(n)
+		if mute := unanswered(n); len(mute) > 0 {
+			text += "; " + words.Count(len(mute), "probe does not answer: ", "probes do not answer: ") + strings.Join(mute, ", ")
+		}
 	}
 	w.WriteHeader(status)
 	_, _ = w.Write([]byte(text + "\n")) // a client that went away needs no answer
+}
+
+// unanswered are the probes that give no reading, though their bus was polled.
+func unanswered(n *now.Now) []string {
+	var all []string
+	for _, z := range n.Zones {
+		for _, p := range z.Probes {
+			if (p.Status == "stale" || p.Status == "missing") && !slices.Contains(all, p.Probe) {
+				all = append(all, p.Probe)
+			}
+		}
+	}
+	return all
 }
 
 // ill is what is wrong with the station itself.
@@ -270,6 +288,9 @@ func (s *server) ill() []string {
 	}
 	if !n.Health.Polled {
 		bad = append(bad, "a bus was not polled within three polls; see that its probes are plugged in")
+	}
+	for _, bus := range n.Health.Silent {
+		bad = append(bad, "nothing on "+bus+" answered in the last three polls; see that it is plugged in")
 	}
 	if n.Health.FlushFailing {
 		bad = append(bad, "the last readings could not be saved ("+s.kept(n)+"); look at the card and the free space")

@@ -57,12 +57,12 @@ func TestNowKeepsItsContract(t *testing.T) {
 	}
 	add("", "at station zones boxes dams alarms health")
 	add("station.", "name version clock uptime_seconds")
-	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c trend_c_per_hour set_point_c spread_c wanted safe humidity probes")
+	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c vapour_pressure_deficit_pa absolute_humidity_g_m3 trend_c_per_hour set_point_c spread_c wanted safe humidity probes")
 	add("zones[].wanted.", "low_c high_c")
 	add("zones[].safe.", "low_c high_c")
 	add("zones[].humidity.", "low high")
 	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds saturated status cause last_success errors")
-	add("boxes[].", "box zone probe condensing medium clutches")
+	add("boxes[].", "box zone probe offset_kelvin condensing medium clutches")
 	add("boxes[].medium.", "medium dry_g water_g total_g wanted_ratio ratio weighed weigh_next add_g add_low_g add_high_g loses_g_per_day lost warning unknown")
 	add("dams[].", "dam profile due last_laid last_paired last_look intervals interval_days look_from earliest likely latest because")
 	add("dams[].last_laid.", "earliest latest")
@@ -73,7 +73,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].clutches[].window.", "check_from likely late_after late")
 	add("boxes[].clutches[].line_window.", "check_from likely late_after late")
 	add("alarms[].", "key alarm zone box probe priority state since value limit peak until")
-	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled")
+	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled silent_buses")
 	for k := range want {
 		if !got[k] {
 			t.Errorf("%s is missing", k)
@@ -128,10 +128,13 @@ func TestHealth(t *testing.T) {
 		status int
 		want   string
 	}{
-		"well":               {func(*now.Now) {}, 0, 200, "well: every bus was polled, saved 2 min ago\n"},
-		"three polls old":    {func(*now.Now) {}, 30 * time.Second, 200, "well"},
-		"not saved yet":      {func(n *now.Now) { n.Health.Flushed = nil }, 0, 200, "none saved since the start"},
-		"a bus not polled":   {func(n *now.Now) { n.Health.Polled = false }, 0, 503, "not well: a bus was not polled within three polls"},
+		"well":             {func(*now.Now) {}, 0, 200, "well: every bus was polled, saved 2 min ago; 1 probe does not answer: door\n"},
+		"three polls old":  {func(*now.Now) {}, 30 * time.Second, 200, "well"},
+		"not saved yet":    {func(n *now.Now) { n.Health.Flushed = nil }, 0, 200, "none saved since the start"},
+		"a bus not polled": {func(n *now.Now) { n.Health.Polled = false }, 0, 503, "not well: a bus was not polled within three polls"},
+		"a silent bus":     {func(n *now.Now) { n.Health.Silent = []string{"/dev/i2c-1"} }, 0, 503, "not well: nothing on /dev/i2c-1 answered in the last three polls"},
+		"a silent probe": {func(n *now.Now) { n.Zones[0].Probes[0].Status = "stale" }, 0, 200,
+			"2 probes do not answer: incubator-air, door\n"},
 		"flush failing":      {func(n *now.Now) { n.Health.FlushFailing = true }, 0, 503, "could not be saved (saved 2 min ago)"},
 		"both":               {func(n *now.Now) { n.Health.Polled, n.Health.FlushFailing = false, true }, 0, 503, "three polls; see that its probes are plugged in; the last readings"},
 		"the station hangs":  {func(*now.Now) {}, 31 * time.Second, 503, "stopped reporting 31 s ago"},

@@ -190,6 +190,14 @@ func (s *server) felt(n *now.Now, b now.Box) string {
 		b.Condensing = false
 		return s.felt(n, b) + "; it came from a cooler place: water may condense in it for an hour or two, let it drain off the eggs and turn none"
 	}
+	if k := b.Offset; k != 0 {
+		b.Offset = 0
+		how := "warmer"
+		if k < 0 {
+			how = "colder"
+		}
+		return s.felt(n, b) + "; by the book the box is " + s.Reader.Difference(math.Abs(k)) + " " + how + " than that"
+	}
 	for _, z := range n.Zones {
 		if b.Probe != nil {
 			for _, p := range z.Probes {

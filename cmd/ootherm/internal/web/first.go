@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -51,7 +52,7 @@ type alarmView struct {
 	badge
 	Place, Where, Figures, Since, Peak, State, Priority, First string
 	Urgent, Resting                                            bool
-	Key                                                        string
+	Key, Back                                                  string // Back leads to what happened
 	Buttons                                                    []button
 }
 
@@ -64,11 +65,11 @@ type probeView struct {
 
 type zoneView struct {
 	badge
-	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew, Apart string
-	Probes                                                                                  []probeView
-	Plot                                                                                    *plot
-	PlotTrouble                                                                             string
-	rank                                                                                    int
+	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew, Vapour, Drying, Apart string
+	Probes                                                                                                  []probeView
+	Plot                                                                                                    *plot
+	PlotTrouble                                                                                             string
+	rank                                                                                                    int
 }
 
 type boxView struct {
@@ -98,6 +99,7 @@ type firstView struct {
 	Boxes    []boxView
 	Writable bool
 	Noting   bool // the book can be written in from here
+	Looking  bool // one can look back at what happened
 }
 
 func (s *server) frame(n *now.Now, title string) frame {
@@ -138,6 +140,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && s.trusted(r)}
 	v.Home, v.Noting = true, v.Writable && s.Book != nil
+	v.Looking = s.Incidents != nil && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)
 		if a.Alarm == "drying" {
@@ -253,6 +256,9 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		Urgent: a.Priority == "critical", Resting: resting(a.State),
 		Key: a.Key,
 	}
+	if s.Incidents != nil {
+		v.Back = incidentHref(a.Since.Add(-aside), at)
+	}
 	// In short, a zone goes without the probe that was worst in it.
 	v.Where = v.Place
 	if said.Quantity == words.Temperature || said.Quantity == words.Humidity {
@@ -323,6 +329,10 @@ func (s *server) zone(n *now.Now, z now.Zone) zoneView {
 	}
 	if z.DewPoint != nil {
 		v.Dew = r.Temperature(*z.DewPoint)
+	}
+	if z.Vapour != nil && z.Deficit != nil {
+		v.Vapour = fmt.Sprintf("%.1f g/m³", *z.Vapour)
+		v.Drying = fmt.Sprintf("%.2f kPa", *z.Deficit/1000)
 	}
 	var newest *float64
 	for _, p := range z.Probes {

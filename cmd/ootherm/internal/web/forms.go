@@ -4,6 +4,7 @@ import (
 	"net/url"
 	"slices"
 
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 )
 
@@ -26,7 +27,10 @@ const thumbs, boxThumbs = 8, 48
 
 // fieldOf makes a field with what was answered before.
 func fieldOf(d forms.Desk, f forms.Field, sent url.Values) fieldView {
-	v := fieldView{Field: f, Type: map[forms.Sort]string{forms.Text: "text", forms.Long: "long", forms.Number: "number", forms.Pick: "radio", forms.Many: "checkbox"}[f.Sort]}
+	v := fieldView{Field: f, Type: map[forms.Sort]string{forms.Text: "text", forms.Long: "long", forms.Number: "number", forms.Difference: "text", forms.Pick: "radio", forms.Many: "checkbox"}[f.Sort]}
+	if f.Sort == forms.Difference {
+		v.Label += map[bool]string{true: ", °F", false: ", °C"}[d.Reader.Units == words.Fahrenheit]
+	}
 	if f.Sort != forms.Pick && f.Sort != forms.Many {
 		v.Value = sent.Get(f.Name)
 		return v

@@ -154,7 +154,7 @@ func TestEveryForm(t *testing.T) {
 		"candled":   {url.Values{"egg": {"S1-2"}, "verdict": {"fertile"}}, `"entry":"candled","egg":"S1-2","verdict":"fertile"`},
 		"weighed":   {url.Values{"total_g": {"108,5"}}, `"entry":"weighed","box":"B1","total_g":108.5`},
 		"watered":   {url.Values{"water_g": {"4"}}, `"entry":"watered","box":"B1","water_g":4`},
-		"moved":     {url.Values{"zone": {"incubator"}}, `"entry":"moved","box":"B1","zone":"incubator"`},
+		"moved":     {url.Values{"zone": {"incubator"}, "offset": {"-1,8"}}, `"entry":"moved","box":"B1","zone":"incubator","offset_k":-1`}, // written in °F
 		"egg-moved": {url.Values{"egg": {"S1-2"}, "slot": {"k"}}, `"entry":"moved","egg":"S1-2","box":"B1","slot":"k"`},
 		"pipped":    {url.Values{"egg": {"S1-2"}}, `"entry":"pipped","egg":"S1-2"`},
 		"hatched":   {url.Values{"egg": {"S1-2"}, "mass_g": {"1.9"}}, `"entry":"hatched","egg":"S1-2","mass_g":1.9`},

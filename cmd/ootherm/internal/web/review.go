@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -28,23 +30,82 @@ func (r ratioView) String() string {
 	return fmt.Sprintf("%d of %d (%.0f-%.0f\u00a0%%)", r.Count, r.Of, 100**r.Low, 100**r.High)
 }
 
+// daysView is how long clutches took beside what the heat they felt says, a
+// ratio: 1.04 is 4 % longer. It is null where none is known.
+type daysView struct {
+	Clutches int      `json:"clutches"`
+	Ratio    *float64 `json:"of_expected"`
+}
+
+func daysOf(p book.Paces) daysView {
+	v := daysView{Clutches: p.Clutches}
+	if p.Clutches > 0 {
+		v.Ratio = ptrTo(math.Exp(p.Log))
+	}
+	return v
+}
+
+// String is "4 % longer (3 clutches)".
+func (d daysView) String() string {
+	if d.Ratio == nil {
+		return "none yet"
+	}
+	return longer(*d.Ratio) + " (" + words.Count(d.Clutches, "clutch", "clutches") + ")"
+}
+
+// longer is a ratio of days in words.
+func longer(ratio float64) string {
+	switch p := 100 * (ratio - 1); {
+	case p >= 0.5:
+		return fmt.Sprintf("%.0f\u00a0%% longer", p)
+	case p <= -0.5:
+		return fmt.Sprintf("%.0f\u00a0%% shorter", -p)
+	}
+	return "just as long"
+}
+
+// besideView sets a dam beside the others; the difference is in shares, or, of
+// days, a ratio less one.
+type besideView struct {
+	Of         string  `json:"of"` // fertile, hatched, alive or days
+	Difference float64 `json:"difference"`
+	Low        float64 `json:"low_95"`
+	High       float64 `json:"high_95"`
+	P          float64 `json:"p"`
+	Adjusted   float64 `json:"p_adjusted"` // for all comparisons of the review (Holm)
+	StandsOut  bool    `json:"stands_out"`
+	Says       string  `json:"says"`
+}
+
 type tallyView struct {
-	Name     string    `json:"name"`
-	Clutches int       `json:"clutches"`
-	Laid     int       `json:"laid"`
-	Waiting  int       `json:"waiting"`
-	Fertile  ratioView `json:"fertile"`
-	Hatched  ratioView `json:"hatched"`
-	Alive    ratioView `json:"alive_14_days"`
-	Says     []string  `json:"says"`
+	Name        string       `json:"name"`
+	Clutches    int          `json:"clutches"`
+	Laid        int          `json:"laid"`
+	Waiting     int          `json:"waiting"`
+	NotHatched  int          `json:"in_clutches_that_wait"`
+	NotCandled  int          `json:"without_a_verdict"`
+	Young       int          `json:"hatchlings_under_14_days"`
+	Fertile     ratioView    `json:"fertile"`
+	Hatched     ratioView    `json:"hatched"`
+	Alive       ratioView    `json:"alive_14_days"`
+	Days        daysView     `json:"days"`
+	Comparisons []besideView `json:"comparisons"`
+	Survival    []stepView   `json:"survival"`
+	Says        []string     `json:"says"`
+
+	Href    string    `json:"-"`
+	Unknown []string  `json:"-"` // what is not known yet, in words
+	Curve   *survival `json:"-"`
+	ids     []string
 }
 
 type reviewView struct {
-	From  time.Time   `json:"from"`
-	To    time.Time   `json:"to"`
-	Room  tallyView   `json:"room"`
-	Dams  []tallyView `json:"dams"`
-	Apart []tallyView `json:"apart"`
+	From        time.Time   `json:"from"`
+	To          time.Time   `json:"to"`
+	Comparisons int         `json:"comparisons"`
+	Room        tallyView   `json:"room"`
+	Dams        []tallyView `json:"dams"`
+	Apart       []tallyView `json:"apart"`
 }
 
 func ratioOf(r book.Ratio) ratioView {
@@ -55,11 +116,30 @@ func ratioOf(r book.Ratio) ratioView {
 	return v
 }
 
+func ptrTo[T any](v T) *T { return &v }
+
 func tallyOf(t book.Tally) tallyView {
-	v := tallyView{Name: t.Name, Clutches: t.Clutches, Laid: t.Laid, Waiting: t.Waiting,
-		Fertile: ratioOf(t.Fertile), Hatched: ratioOf(t.Hatched), Alive: ratioOf(t.Alive), Says: []string{}}
+	v := tallyView{Name: t.Name, Clutches: len(t.Clutches), Laid: t.Laid, Waiting: t.Waiting,
+		NotHatched: t.Open, NotCandled: t.Unknown, Young: t.Young,
+		Fertile: ratioOf(t.Fertile), Hatched: ratioOf(t.Hatched), Alive: ratioOf(t.Alive), Days: daysOf(t.Paces),
+		Comparisons: []besideView{}, Survival: stepsOf(t.Followed), Says: []string{}, ids: t.Clutches}
 	for _, c := range t.Against {
-		v.Says = append(v.Says, compared(c))
+		v.Comparisons = append(v.Comparisons, besideView{c.Of, c.Diff, c.Low, c.High, c.P, c.Adjusted, c.Stands(), compared(c)})
+	}
+	if s := t.Slower; s != nil {
+		v.Comparisons = append(v.Comparisons, besideView{"days", math.Expm1(s.Diff), math.Expm1(s.Low), math.Expm1(s.High), s.P, s.Adjusted, s.Stands(), slower(*s)})
+	}
+	for _, c := range v.Comparisons {
+		v.Says = append(v.Says, c.Says)
+	}
+	if t.Open > 0 {
+		v.Unknown = append(v.Unknown, fmt.Sprintf("%s in clutches of which one still waits: whether they hatch is not counted, since the losses show before the hatches", words.Count(t.Open, "egg", "eggs")))
+	}
+	if t.Unknown > 0 {
+		v.Unknown = append(v.Unknown, words.Count(t.Unknown, "egg", "eggs")+" with no verdict: neither fertile nor not")
+	}
+	if t.Young > 0 {
+		v.Unknown = append(v.Unknown, words.Count(t.Young, "hatchling", "hatchlings")+" younger than 14 days")
 	}
 	return v
 }
@@ -67,12 +147,44 @@ func tallyOf(t book.Tally) tallyView {
 // compared says how a dam stands beside the others, with the doubt.
 func compared(c book.Comparison) string {
 	what := map[string]string{"fertile": "were fertile", "hatched": "hatched", "alive": "were alive at 14 days"}[c.Of]
-	s := fmt.Sprintf("%d of %d of hers %s, %d of %d of the others': the difference may be anything from %+.0f to %+.0f points in 100. ",
-		c.Dam.Count, c.Dam.Of, what, c.Others.Count, c.Others.Of, 100*c.Low, 100*c.High)
-	if c.Stands() {
-		return s + fmt.Sprintf("This stands out: with so many comparisons, chance alone shows one like it %.1f times in 100. Whether it is she, her mate or her boxes, it does not say.", 100*c.Adjusted)
+	return fmt.Sprintf("%d of %d of hers %s, %d of %d of the others': the difference may be anything from %s to %s points in 100. ",
+		c.Dam.Count, c.Dam.Of, what, c.Others.Count, c.Others.Of, signed(100*c.Low), signed(100*c.High)) + doubt(c.Stands(), c.Adjusted)
+}
+
+// slower says how long her clutches took beside those of the others.
+func slower(s book.Slower) string {
+	hers, had := "Her clutch", "it"
+	if s.Dam.Clutches > 1 {
+		hers, had = fmt.Sprintf("Her %d clutches", s.Dam.Clutches), "they"
 	}
-	return s + "With so few eggs and so many comparisons this may well be chance."
+	others := fmt.Sprintf("the %d of others of her kind", s.Others.Clutches)
+	if s.Others.Clutches == 1 {
+		others = "the one of another of her kind"
+	}
+	return fmt.Sprintf("%s took %s %s the heat %s had says, %s %s: the difference may be anything from %s to %s\u00a0%%. ",
+		hers, longer(math.Exp(s.Dam.Log)), than(s.Dam.Log), had, others, longer(math.Exp(s.Others.Log)), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) +
+		doubt(s.Stands(), s.Adjusted)
+}
+
+func than(log float64) string {
+	if longer(math.Exp(log)) == "just as long" {
+		return "as"
+	}
+	return "than"
+}
+
+// signed is a whole number with its sign, the minus no hyphen: a range may follow.
+func signed(v float64) string { return strings.Replace(fmt.Sprintf("%+.0f", v), "-", "\u2212", 1) }
+
+func doubt(stands bool, adjusted float64) string {
+	if !stands {
+		return "With so few eggs and so many comparisons this may well be chance."
+	}
+	times := fmt.Sprintf("%.1f times in 100", 100*adjusted)
+	if adjusted < 0.001 {
+		times = "less than once in 1000 times"
+	}
+	return "This stands out: with so many comparisons, chance alone shows one like it " + times + ". Whether it is she, her mate or her boxes, it does not say."
 }
 
 // season reads the days of a review, local and inclusive; without them it is the
@@ -99,17 +211,36 @@ func (s *server) season(r *http.Request, at time.Time) (book.Season, error) {
 	return season, nil
 }
 
-func reviewOf(b *book.Book, season book.Season, at time.Time) reviewView {
-	r := b.Review(season, at)
-	v := reviewView{From: season.From, To: season.To, Room: tallyOf(r.Room), Dams: []tallyView{}, Apart: []tallyView{}}
+func (s *server) reviewOf(b *book.Book, season book.Season) reviewView {
+	r := b.Review(season, s.Clock(), s.paces())
+	v := reviewView{From: season.From, To: season.To, Comparisons: r.Comparisons, Room: tallyOf(r.Room), Dams: []tallyView{}, Apart: []tallyView{}}
+	v.Room.Curve = survivalOf("the room", r.Room.Followed)
 	for _, t := range r.Dams {
-		v.Dams = append(v.Dams, tallyOf(t))
+		x := tallyOf(t)
+		x.Curve = survivalOf(t.Name, t.Followed)
+		v.Dams = append(v.Dams, x)
 	}
 	for _, t := range r.Apart {
-		x := tallyOf(t)
-		v.Apart = append(v.Apart, x)
+		v.Apart = append(v.Apart, tallyOf(t))
 	}
 	return v
+}
+
+func (s *server) paces() map[string]book.Pace {
+	if s.Paces == nil {
+		return nil
+	}
+	return s.Paces()
+}
+
+// only leaves of a review one dam, beside the room.
+func (v *reviewView) only(dam string) error {
+	i := slices.IndexFunc(v.Dams, func(t tallyView) bool { return t.Name == dam })
+	if i < 0 {
+		return fault(fmt.Sprintf("no clutch of %q alone was laid between these days; the season's page lists those who laid", dam))
+	}
+	v.Dams, v.Apart = v.Dams[i:i+1], []tallyView{}
+	return nil
 }
 
 func (s *server) reviewJSON(w http.ResponseWriter, r *http.Request) {
@@ -120,38 +251,21 @@ func (s *server) reviewJSON(w http.ResponseWriter, r *http.Request) {
 	}
 	season, err := s.season(r, s.Clock())
 	if err != nil {
-		s.done(w, "review", err)
+		s.nonsense(w, "review", err)
 		return
 	}
-	body, err := json.Marshal(reviewOf(b, season, s.Clock()))
+	v := s.reviewOf(b, season)
+	if dam := r.URL.Query().Get("dam"); dam != "" {
+		if err := v.only(dam); err != nil {
+			s.done(w, "review", err)
+			return
+		}
+	}
+	body, err := json.Marshal(v)
 	if err != nil {
 		s.done(w, "review", err)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
 	_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
-}
-
-type reviewPage struct {
-	frame
-	reviewView
-	First, Last, Eggs string
-}
-
-func (s *server) review(w http.ResponseWriter, r *http.Request) {
-	n, b := s.open(w, r)
-	if b == nil {
-		return
-	}
-	season, err := s.season(r, s.Clock())
-	if err != nil {
-		status, text := s.refusal(err)
-		s.message(w, r, status, "No review", capital(text)+".")
-		return
-	}
-	v := reviewPage{frame: s.frame(n, "The season"), reviewView: reviewOf(b, season, s.Clock())}
-	v.First = season.From.In(s.place()).Format(time.DateOnly)
-	v.Last = season.To.Add(-time.Second).In(s.place()).Format(time.DateOnly)
-	v.Eggs = words.Count(v.Room.Laid, "egg", "eggs") + " of " + words.Count(v.Room.Clutches, "clutch", "clutches")
-	s.render(w, http.StatusOK, "review", v)
 }

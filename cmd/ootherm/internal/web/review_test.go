@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+
+	"example.com/ootherm/thermal/book"
 )
 
 // seasonBook has a dam with 3 of 9 hatched beside one with 26 of 32.
@@ -48,5 +50,100 @@ func TestReview(t *testing.T) {
 		if w := get(h, "/review?"+bad); w.Code != 422 {
 			t.Errorf("%s: status %d", bad, w.Code)
 		}
+	}
+}
+
+// lifeOf is a season of three dams with hatchlings, one clutch that waits, and one
+// of nobody; and a season before.
+func lifeOf() string {
+	l := []string{
+		`{"key":"d2","at":"2025-01-01T08:00:00Z","entry":"dam","dam":"Tansy/2","profile":"crested gecko"}`,
+		`{"key":"o","at":"2025-05-01T08:00:00Z","entry":"clutch","clutch":"O1","dam":"Tansy/2","eggs":5,"laid_after":"2025-05-01T08:00:00Z","laid_by":"2025-05-01T08:00:00Z"}`,
+		`{"key":"u","at":"2026-04-01T08:00:00Z","entry":"clutch","clutch":"U1","eggs":1,"laid_after":"2026-04-01T08:00:00Z","laid_by":"2026-04-01T08:00:00Z"}`,
+	}
+	clutch := func(id, dam string, eggs int) {
+		l = append(l, fmt.Sprintf(`{"key":"c%[1]s","at":"2026-04-01T08:00:00Z","entry":"clutch","clutch":%[1]q,"dam":%[2]q,"eggs":%[3]d,"laid_after":"2026-03-31T08:00:00Z","laid_by":"2026-04-01T08:00:00Z"}`, id, dam, eggs))
+	}
+	clutch("S1", "Sorrel", 4)
+	clutch("S2", "Sorrel", 2)
+	clutch("T1", "Tansy/2", 3)
+	for i, e := range []string{"S1-1", "S1-2", "S1-3", "S1-4", "T1-1", "T1-2", "T1-3"} {
+		l = append(l, fmt.Sprintf(`{"key":"h%d","at":"2026-05-0%dT08:00:00Z","entry":"hatched","egg":%q}`, i, i+1, e))
+	}
+	l = append(l, `{"key":"x","at":"2026-05-06T08:00:00Z","entry":"hatchling","egg":"S1-1","what":"died"}`,
+		`{"key":"y","at":"2026-06-01T08:00:00Z","entry":"hatchling","egg":"S1-2","what":"fed"}`)
+	return strings.Join(l, "\n")
+}
+
+func TestADamsPage(t *testing.T) {
+	d := &desk{}
+	if err := d.Note(t.Context(), []byte(`{"key":"d1","at":"2025-01-01T08:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}`+"\n"+lifeOf())); err != nil {
+		t.Fatal(err)
+	}
+	o := options(season())
+	o.Writer, o.Book = d, d
+	o.Paces = func() map[string]book.Pace {
+		return map[string]book.Pace{"S1": {Days: 33, Expected: 30, SD: 0.06}, "T1": {Days: 300, Expected: 30, SD: 0.06, Doubted: true}}
+	}
+	h := handler(t, o)
+	page := get(h, "/review/Sorrel")
+	body := page.Body.String()
+	for _, want := range []string{
+		"4 of 4 (51-100\u00a0%)",          // hatched, of the clutch that is over alone
+		"3 of 4 (30-95\u00a0%)",           // alive at 14 days
+		"10\u00a0% longer (1 clutch)",     // days
+		"No other dam of her kind",        // the other's dates are not believed
+		"2 eggs in clutches of which one", // S2 waits
+		"33, its heat says 30: 10\u00a0% longer", "still waiting",
+		"from day 5 on 75\u00a0% are alive",
+		`role="img" aria-label="Hatchlings of Sorrel alive, by days since the hatch: from day 5 on 75`,
+		"Followed: 4 on day 0, 3 on day 14.",
+		"Retire no dam on a few eggs",
+	} {
+		if page.Code != 200 || !strings.Contains(body, want) {
+			t.Errorf("status %d, and the page does not say %q", page.Code, want)
+		}
+	}
+	season := get(h, "/review").Body.String()
+	for _, want := range []string{
+		`href="/review/Tansy%2F2?from=2026-01-01&amp;to=2026-06-09"`, `href="/review?from=2025-01-01&amp;to=2025-12-31"`, "2025 (5 eggs)", "2026 (10 eggs)",
+		"No dam noted", "set apart", "Nothing does.",
+	} {
+		if !strings.Contains(season, want) {
+			t.Errorf("the season's page does not say %q", want)
+		}
+	}
+	if w := get(h, "/review/Tansy%2F2?from=2025-01-01&to=2025-12-31"); w.Code != 200 || !strings.Contains(w.Body.String(), "5 in 1, 5 still waiting") {
+		t.Errorf("an earlier season of hers: status %d", w.Code)
+	}
+	if w := get(h, "/review/Tansy%2F2"); !strings.Contains(w.Body.String(), "300: not believed, see its dates") {
+		t.Error("dates that are not believed are not told")
+	}
+	if w := get(h, "/review/Nobody"); w.Code != 404 {
+		t.Errorf("a dam that is not there: status %d", w.Code)
+	}
+	var v reviewView
+	if err := json.Unmarshal(get(h, "/api/v1/review?dam=Sorrel").Body.Bytes(), &v); err != nil || len(v.Dams) != 1 || len(v.Dams[0].Survival) != 1 ||
+		v.Dams[0].Survival[0].Followed != 4 || v.Dams[0].Days.Ratio == nil || v.Dams[0].NotHatched != 2 {
+		t.Errorf("%+v, %v", v, err)
+	}
+	if w := get(h, "/api/v1/review?dam=Nobody"); w.Code != 422 {
+		t.Errorf("a dam that is not there: status %d", w.Code)
+	}
+}
+
+// A curve ends where hardly any hatchling is still followed: one death among the
+// last two is no half.
+func TestACurveEndsWithItsHatchlings(t *testing.T) {
+	spans := []book.Span{{Days: 90}, {Days: 60, Ended: true}}
+	for range 10 {
+		spans = append(spans, book.Span{Days: 14})
+	}
+	c := survivalOf("the room", spans)
+	if strings.Contains(c.Label, "50") || !strings.Contains(c.Caption, "12 on day 14") || len(c.Lines) != 1 || !strings.HasPrefix(c.Lines[0], "1 died after day 14, when too few") {
+		t.Errorf("the curve says %q %q", c.Lines, c.Caption)
+	}
+	if c := survivalOf("her", spans[:2]); c.Run != "" || len(c.Lines) != 1 {
+		t.Errorf("two hatchlings have a curve: %+v", c)
 	}
 }

@@ -61,11 +61,16 @@ type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
-	Source    Source
-	Past      Past
-	Shown     Shown                 // nil: no windows were kept
-	Writer    Writer                // nil: nothing can be written
-	Book      Book                  // nil: the book cannot be read
+	Source Source
+	Past   Past
+	Shown  Shown  // nil: no windows were kept
+	Writer Writer // nil: nothing can be written
+	Book   Book   // nil: the book cannot be read
+	// Paces are how long the clutches that are over took, by clutch; nil: nobody
+	// reckons them.
+	Paces func() map[string]book.Pace
+	// Incidents look back; nil: nobody does.
+	Incidents Incidents
 	Access    Access                // lets other machines in; nil: nobody writes from elsewhere
 	Calendar  string                // the secret in the calendar's address; empty: no calendar
 	Revisions Revisions             // number the calendar; needed where there is one
@@ -109,7 +114,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "labels", "medium"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -145,11 +150,16 @@ func New(o Options) (http.Handler, error) {
 	if o.Metrics != nil {
 		mux.Handle("GET /metrics", o.Metrics)
 	}
+	if o.Incidents != nil {
+		mux.HandleFunc("GET /incident", s.incident)
+		mux.HandleFunc("GET /api/v1/incident", s.incidentJSON)
+	}
 	if o.Book != nil {
 		mux.HandleFunc("GET /api/v1/book", s.book)
 		mux.HandleFunc("GET /labels", s.labels)
 		mux.HandleFunc("GET /b/{box}/label.png", s.labelPNG)
 		mux.HandleFunc("GET /review", s.review)
+		mux.HandleFunc("GET /review/{dam}", s.damReview)
 		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
 			if o.Revisions == nil {

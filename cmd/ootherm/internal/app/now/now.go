@@ -49,6 +49,8 @@ type Zone struct {
 	Celsius      *float64 `json:"temperature_c"`
 	Humidity     *float64 `json:"relative_humidity"`
 	DewPoint     *float64 `json:"dew_point_c"`
+	Deficit      *float64 `json:"vapour_pressure_deficit_pa"` // how much more vapour the air would take up
+	Vapour       *float64 `json:"absolute_humidity_g_m3"`     // the water in it
 	TrendPerHour *float64 `json:"trend_c_per_hour"`
 	SetPoint     *float64 `json:"set_point_c"`
 	Spread       *float64 `json:"spread_c"` // between its probes, K, on average over about a day; a difference
@@ -76,6 +78,9 @@ type Box struct {
 	Box   string  `json:"box"`
 	Zone  string  `json:"zone"`
 	Probe *string `json:"probe"`
+	// Offset is how much warmer, in K, the box is taken to be than its probe, or
+	// than its zone's air where it has none.
+	Offset float64 `json:"offset_kelvin"`
 	// Condensing is whether water may condense in the box: it came lately from a
 	// place colder than the dew point where it is.
 	Condensing bool     `json:"condensing"`
@@ -237,5 +242,6 @@ type Health struct {
 	Waiting       int        `json:"waiting"` // messages not yet delivered
 	OldestWaiting *time.Time `json:"oldest_waiting"`
 	StorageBytes  int64      `json:"storage_bytes"`
-	Polled        bool       `json:"polled"` // every bus within three polls
+	Polled        bool       `json:"polled"`       // every probe was tried within three polls
+	Silent        []string   `json:"silent_buses"` // those on which nothing answered for three polls
 }

@@ -227,6 +227,10 @@ func Cause(cause string) string {
 		return "its whole bus does not answer"
 	case "range":
 		return "more than the part can measure"
+	case "humidity":
+		return "it gives a humidity that cannot be"
+	case "recovering":
+		return "in order again, and believed at the third good reading"
 	case "stuck":
 		return "the same figure for too long"
 	case "jump":

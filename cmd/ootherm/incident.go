@@ -1,0 +1,50 @@
+package main
+
+import (
+	"bytes"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+func incidentCommand() *cobra.Command {
+	var config, from, to, zone string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "incident",
+		Short: "Look back at hours that went wrong",
+		Long: `Look back at a span of time: the most and the least of each zone and how long it
+was past each limit, what was not measured, the alarms, how far along each clutch
+was, what it felt, and what that did to its hatch. It says nothing of whether the
+eggs live. Times are as they are where the station is, or carry their zone.
+Without any it is the last day.`,
+		Example: `  ootherm incident --config ootherm.toml --from 2026-05-12T08:00 --to 2026-05-12T18:00
+  ootherm incident --config ootherm.toml --from 2026-05-12T08:00:00Z --zone room --json`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			c, err := app.Dial(cmd.Context(), config, build())
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			var b bytes.Buffer
+			if err := c.Incident(cmd.Context(), &b, from, to, zone); err != nil {
+				return err
+			}
+			if asJSON {
+				_, err = cmd.OutOrStdout().Write(b.Bytes())
+				return err
+			}
+			return app.DescribeIncident(cmd.OutOrStdout(), c.Reader(), b.Bytes(), time.Now())
+		},
+	}
+	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.Flags().StringVar(&from, "from", "", "when it begins, like 2026-05-12T08:00; without it a day before the end")
+	c.Flags().StringVar(&to, "to", "", "when it ends; without it now")
+	c.Flags().StringVar(&zone, "zone", "", "of one zone alone")
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	need(c, "config")
+	return c
+}

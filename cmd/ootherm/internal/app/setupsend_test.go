@@ -1,0 +1,159 @@
+package app
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/passphrase"
+)
+
+// asked runs a setup on a machine without a bus, up to the question of senders.
+func asked(t *testing.T, file string, answers ...string) (string, error) {
+	t.Helper()
+	root := t.TempDir()
+	bare := Places{I2C: root, W1: root, IIO: root, Hwmon: root, wait: noWait}
+	var out strings.Builder
+	err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon,
+		reach: func() (string, []string) { return "eggpi", []string{"192.0.2.7", "198.51.100.9"} },
+		In:    script(t, append([]string{"f", "", "", "", "74", "1", "y"}, answers...)...)})
+	return out.String(), err
+}
+
+// Every way there is, one after the other, the slips told where they are made; no
+// secret stands in the file, and only its owner may read where it stands.
+func TestSetupOffersEveryWayToSend(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "egg.toml")
+	got := make(chan string, 1)
+	hook := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got <- r.Header.Get("Content-Type") }))
+	defer hook.Close()
+	out, err := asked(t, file,
+		"email", "", "smtp.example.org:465", "keeper@example.org, neighbour@example.org", "keeper", "", "four warm eggs",
+		"webhook", "email", "hook", "ftp://x", "n", "n", // a name that is taken, an address that is none
+		"webhook", "hook", hook.URL, "y", "hush", "y",
+		"MQTT", "", "mqtt://127.0.0.1:1883", "station", "hush too", "n",
+		"alertmanager", "", "http://127.0.0.1:9093",
+		"buzzer", "", "GPIO17", "lamp", "", "GPIO27", "lamp", "", "GPIO22", "",
+		"", filepath.Join(dir, "data"), "n", "y",
+		"n", "y", "n", "n", "n")
+	if err != nil {
+		t.Fatalf("%v after\n%s", err, out)
+	}
+	<-got
+	c, err := config.Load(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, s := range c.Senders {
+		names = append(names, s.Kind+" "+s.Name)
+	}
+	if want := "email email, webhook hook, mqtt mqtt, alertmanager alertmanager, buzzer buzzer, lamp lamp, lamp lamp-2"; strings.Join(names, ", ") != want {
+		t.Errorf("senders %q, want %q", names, want)
+	}
+	if s := c.Senders[0]; s.TLS != "tls" || len(s.To) != 2 || s.User != "keeper" {
+		t.Errorf("mail: %+v", s)
+	}
+	if c.Senders[1].After == 0 || c.Senders[2].After != 0 {
+		t.Errorf("after: %v, %v; want the first alone", c.Senders[1].After, c.Senders[2].After)
+	}
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for path, secret := range map[string]string{c.Senders[0].PasswordFile: "four warm eggs", c.Senders[1].SecretFile: "hush", c.Senders[2].PasswordFile: "hush too"} {
+		info, err := os.Stat(path)
+		if err != nil || info.Mode().Perm() != 0o600 {
+			t.Errorf("%s: %v, %v; want it for its owner alone", path, info, err)
+		}
+		if b, err := os.ReadFile(path); err != nil || string(b) != secret+"\n" {
+			t.Errorf("%s holds %q, %v", path, b, err)
+		}
+		if strings.Contains(string(text), secret) {
+			t.Errorf("%q stands in the configuration", secret)
+		}
+	}
+	for _, want := range []string{`"email" is another's name already`, "That cannot be: url", "hook took the test message"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("not shown: %q in\n%s", want, out)
+		}
+	}
+}
+
+// A secret that is there already is neither asked for nor written over, and a
+// message that does not go out is told, with what mends it.
+func TestSetupKeepsASecretThatIsThere(t *testing.T) {
+	dir := t.TempDir()
+	file, secret := filepath.Join(dir, "egg.toml"), filepath.Join(dir, "hook.secret")
+	if err := os.WriteFile(secret, []byte("old\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	down := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusBadGateway) }))
+	defer down.Close()
+	out, err := asked(t, file, "webhook", "hook", down.URL, "y", "", "", filepath.Join(dir, "data"), "n", "y", "y")
+	if err == nil || Misconfigured(err) || !strings.Contains(err.Error(), "no test message went out by hook") {
+		t.Errorf("%v after\n%s", err, out)
+	}
+	for _, want := range []string{"hook.secret is there already and stays as it is", "It did not go out", `check --config ` + file + ` --send "hook"`, "Next: "} {
+		if !strings.Contains(out, want) {
+			t.Errorf("not shown: %q in\n%s", want, out)
+		}
+	}
+	if b, err := os.ReadFile(secret); err != nil || string(b) != "old\n" {
+		t.Errorf("the secret is now %q, %v", b, err)
+	}
+}
+
+// Opened to the home network: the passphrase is set, the file says so, and the
+// address is shown, as a code too. One that is set already stays.
+func TestSetupOpensThePage(t *testing.T) {
+	dir := t.TempDir()
+	file, data := filepath.Join(dir, "egg.toml"), filepath.Join(dir, "data")
+	out, err := asked(t, file, "", "", data, "y", "nowhere", "", "short", "four warm eggs", "four cold eggs", "four warm eggs", "four warm eggs", "y")
+	if err != nil {
+		t.Fatalf("%v after\n%s", err, out)
+	}
+	c, err := config.Load(file)
+	if err != nil || c.Station.Listen != "0.0.0.0:8080" || c.Station.URL != "http://eggpi.local:8080" {
+		t.Errorf("%+v, %v", c.Station, err)
+	}
+	if right, err := passphrase.In(data).Right("four warm eggs"); err != nil || !right {
+		t.Errorf("the passphrase is not the one that was given: %v", err)
+	}
+	for _, want := range []string{"It has 5 characters; use 8 or more", "The two are not the same", "That cannot be: url", "page is at http://eggpi.local:8080;",
+		"█", "http://192.0.2.7:8080 or http://198.51.100.9:8080", "is in order"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("not shown: %q in\n%s", want, out)
+		}
+	}
+	out, err = asked(t, file+"2", "", "", data, "y", "", "y")
+	if err != nil || !strings.Contains(out, "A passphrase is set already and stays") {
+		t.Errorf("%v after\n%s", err, out)
+	}
+}
+
+// Whatever ends the conversation before the last question, nothing is written.
+func TestSetupWritesNothingBeforeTheLastAnswer(t *testing.T) {
+	dir := t.TempDir()
+	answers := []string{"email", "", "smtp.example.org", "keeper@example.org", "keeper", "four warm eggs", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs", "y"}
+	for n := range answers {
+		if out, err := asked(t, filepath.Join(dir, "egg.toml"), answers[:n]...); err == nil || !strings.Contains(err.Error(), "nothing was written") {
+			t.Errorf("after %d answers: %v\n%s", n, err, out)
+		}
+		if left, err := os.ReadDir(dir); err != nil || len(left) > 0 {
+			t.Fatalf("after %d answers there is %v, %v", n, left, err)
+		}
+	}
+	answers[len(answers)-1] = "n"
+	if _, err := asked(t, filepath.Join(dir, "egg.toml"), answers...); err == nil {
+		t.Error("told not to write, it ends well")
+	}
+	if left, err := os.ReadDir(dir); err != nil || len(left) > 0 {
+		t.Errorf("told not to write it leaves %v, %v", left, err)
+	}
+}

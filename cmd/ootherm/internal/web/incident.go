@@ -1,0 +1,181 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// Incidents look back at what happened. They are safe from any goroutine.
+type Incidents interface {
+	Incident(ctx context.Context, from, to time.Time, zone string) (now.Incident, error)
+	Alarms(from, to time.Time) ([]now.PastAlarm, error)
+}
+
+// local is a time as a form writes it.
+const local = "2006-01-02T15:04"
+
+// span reads what a request for an incident asks for: times with their zone, or
+// as they are where the station is. Without them it is the last day.
+func (s *server) span(r *http.Request) (from, to time.Time, zone string, err error) {
+	q := r.URL.Query()
+	to = s.Clock()
+	if text := q.Get("to"); text != "" {
+		if to, err = s.instant("to", text); err != nil {
+			return from, to, "", err
+		}
+	}
+	from = to.Add(-24 * time.Hour)
+	if text := q.Get("from"); text != "" {
+		if from, err = s.instant("from", text); err != nil {
+			return from, to, "", err
+		}
+	}
+	return from, to, q.Get("zone"), nil
+}
+
+func (s *server) instant(name, text string) (time.Time, error) {
+	// A plus sign that was not escaped arrives as a space.
+	if t, err := time.Parse(time.RFC3339, strings.ReplaceAll(text, " ", "+")); err == nil {
+		return t, nil
+	}
+	for _, layout := range []string{local, "2006-01-02T15:04:05", "2006-01-02 15:04", time.DateOnly} {
+		if t, err := time.ParseInLocation(layout, text, s.place()); err == nil {
+			return t, nil
+		}
+	}
+	return time.Time{}, fault(fmt.Sprintf("%s: %q is no time; write it like 2026-06-01T08:00, or with its zone like 2026-06-01T08:00:00Z", name, text))
+}
+
+// nonsense answers a request that cannot be read.
+func (s *server) nonsense(w http.ResponseWriter, what string, err error) {
+	_, text := s.refusal(err)
+	http.Error(w, what+": "+text, http.StatusBadRequest)
+}
+
+func (s *server) incidentJSON(w http.ResponseWriter, r *http.Request) {
+	from, to, zone, err := s.span(r)
+	if err != nil {
+		s.nonsense(w, "incident", err)
+		return
+	}
+	n, err := s.Incidents.Incident(r.Context(), from, to, zone)
+	if err != nil {
+		s.done(w, "incident", err)
+		return
+	}
+	body, err := json.Marshal(n)
+	if err != nil {
+		s.done(w, "incident", err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
+}
+
+type incidentPage struct {
+	frame
+	First, Last, Span, Long string
+	Zones                   []words.Told
+	Alarms                  []string
+	Clutches                []words.Told
+	Kept                    []words.Told // clutches that it moved by less than an hour or two
+	NoSurvival              string
+	Past                    []pastLink
+	Wrong                   string
+}
+
+type pastLink struct{ Href, Text string }
+
+// aside is how much of the time before and after an alarm its page shows.
+const aside = time.Hour
+
+func incidentHref(from, to time.Time) string {
+	return "/incident?" + url.Values{"from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}}.Encode()
+}
+
+// lately is how far back the page lists alarms that are over.
+const lately = 90 * 24 * time.Hour
+
+func (s *server) incident(w http.ResponseWriter, r *http.Request) {
+	n := s.state(w, r)
+	if n == nil {
+		return
+	}
+	v := incidentPage{frame: s.frame(n, "What happened"), NoSurvival: words.NoSurvival}
+	from, to, zone, err := s.span(r)
+	var x now.Incident
+	if err == nil {
+		x, err = s.Incidents.Incident(r.Context(), from, to, zone)
+	}
+	status := http.StatusOK
+	if err != nil {
+		if r.Context().Err() != nil {
+			return // the client went away
+		}
+		status, v.Wrong = s.refusal(err)
+		v.Wrong = capital(v.Wrong) + "."
+	}
+	v.First, v.Last = from.In(s.place()).Format(local), to.In(s.place()).Format(local)
+	if err == nil {
+		s.fill(&v, x, n.At)
+	}
+	all, err := s.Incidents.Alarms(s.Clock().Add(-lately), s.Clock())
+	if err != nil {
+		s.log.Error("web: the alarms that were could not be read", "err", err)
+	}
+	for _, a := range slices.Backward(all) {
+		if a.Ended == nil || a.Priority == "notice" && a.Alarm != "station-restarted" {
+			continue
+		}
+		v.Past = append(v.Past, pastLink{incidentHref(a.Began.Add(-aside), a.Ended.Add(aside)), s.Reader.PastAlarm(a, n.At)})
+	}
+	s.render(w, status, "incident", v)
+}
+
+func (s *server) fill(v *incidentPage, x now.Incident, at time.Time) {
+	r := s.Reader
+	v.Span = r.When(x.From, at) + " to " + r.When(x.To, at)
+	v.Long = words.Span(x.To.Sub(x.From))
+	for _, z := range x.Zones {
+		v.Zones = append(v.Zones, r.IncidentZone(z, at))
+	}
+	for _, a := range x.Alarms {
+		v.Alarms = append(v.Alarms, r.PastAlarm(a, at)+r.Seen(a, at))
+	}
+	slices.SortStableFunc(x.Clutches, func(a, b now.IncidentClutch) int { return -compareMoved(a, b) })
+	for _, c := range x.Clutches {
+		t := r.IncidentClutch(c, at)
+		if moved(c) < 0.05 {
+			v.Kept = append(v.Kept, t)
+			continue
+		}
+		v.Clutches = append(v.Clutches, t)
+	}
+}
+
+// moved is by how many days, either way; where it is not known, that comes first.
+func moved(c now.IncidentClutch) float64 {
+	if c.Moved == nil {
+		return 1e9
+	}
+	return max(*c.Moved, -*c.Moved)
+}
+
+func compareMoved(a, b now.IncidentClutch) int {
+	switch x, y := moved(a), moved(b); {
+	case x < y:
+		return -1
+	case x > y:
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,97 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+)
+
+// looking is a station with one hot afternoon behind it.
+type looking struct{ asked *[3]string }
+
+func (l looking) Incident(_ context.Context, from, to time.Time, zone string) (now.Incident, error) {
+	*l.asked = [3]string{from.UTC().Format(time.RFC3339), to.UTC().Format(time.RFC3339), zone}
+	if zone == "attic" {
+		return now.Incident{}, fault("there is no attic")
+	}
+	room, shelf := "room", "shelf"
+	return now.Incident{
+		From: from, To: to,
+		Zones: []now.IncidentZone{{
+			Zone: room, Highest: &now.Extreme{Value: 29.3, At: at.Add(-2 * time.Hour), Probe: shelf}, Lowest: &now.Extreme{Value: 23.1, At: at.Add(-time.Hour), Probe: shelf},
+			Past: []now.Past{{Of: "temperature", Band: "safe", Side: "warm", Limit: 26.7, Seconds: 5040, Longest: 3600, Events: 2, Most: 2.6},
+				{Of: "humidity", Band: "wanted", Side: "dry", Limit: 0.45}},
+			Gaps: []now.GapSpan{{From: at.Add(-3 * time.Hour), To: at.Add(-150 * time.Minute)}},
+		}, {Zone: "incubator"}},
+		Alarms: []now.PastAlarm{{Alarm: "temperature-high", Zone: &room, Priority: "critical", Began: at.Add(-2 * time.Hour), Raised: at.Add(-110 * time.Minute), Ended: ptr(at.Add(-time.Hour)), Peak: ptr(29.3)}},
+		Clutches: []now.IncidentClutch{
+			{Clutch: "S2", Dam: ptr("Sorrel"), Box: "B2", Eggs: 1, Seconds: 7200, Felt: ptr(23.4), Usual: ptr(23.3), Moved: ptr(-0.01)},
+			{Clutch: "S1", Dam: ptr("Sorrel"), Box: "B1", Zone: room, Eggs: 2, Developed: ptr(0.62), Seconds: 18000, Missing: 1800, Felt: ptr(28.1), Usual: ptr(23.3), Moved: ptr(-0.42),
+				Before: &now.DayWindow{Day: "2026-06-08", Window: now.Window{CheckFrom: at.AddDate(0, 0, 10), Likely: at.AddDate(0, 0, 15), LateAfter: at.AddDate(0, 0, 20)}}},
+		},
+	}, nil
+}
+
+func (l looking) Alarms(from, to time.Time) ([]now.PastAlarm, error) {
+	n, err := l.Incident(context.Background(), from, to, "")
+	return n.Alarms, err
+}
+
+func TestIncidentPage(t *testing.T) {
+	var asked [3]string
+	o := options(season())
+	o.Incidents = looking{&asked}
+	h := handler(t, o)
+	w := get(h, "/incident?from=2026-06-09T08:00&to=2026-06-09T14:00")
+	body := w.Body.String()
+	for _, want := range []string{
+		"highest 84.7 °F at 12:30 (shelf)", "warmer than the safe 80.1 °F: 1 h 24 min in all, 2 times, longest 1 h, at most 4.7 °F past it",
+		"never drier than the wanted 45 %", "not measured from 11:30 to 12:00 (30 min)", "nothing was measured here",
+		"room: too warm (critical), 12:30 to 13:30, 1 h, highest 84.7 °F; nobody said they saw it",
+		"Sorrel S1 in B1, 2 eggs", "62 % of the way then", "felt 82.6 °F on average for 4 h 30 min, 73.9 °F in the week before; not measured for 30 min",
+		"that moved its hatch 0.4 d earlier", "window shown on 8 June: 19-29 June, likely 24 June",
+		"Hardly moved", "nobody has published how long they survive",
+		`href="/incident?from=2026-06-09T11%3A30%3A00Z&amp;to=2026-06-09T14%3A30%3A00Z"`,
+	} {
+		if w.Code != http.StatusOK || !strings.Contains(body, want) {
+			t.Errorf("status %d, and the page does not say %q", w.Code, want)
+		}
+	}
+	for _, never := range []string{"fatal", "dead", "will die", "exposure"} {
+		if strings.Contains(body, never) {
+			t.Errorf("the page says %q", never)
+		}
+	}
+	if i, j := strings.Index(body, "Sorrel S1"), strings.Index(body, "Sorrel S2"); i > j {
+		t.Error("the clutch that it moved least comes first")
+	}
+	get(h, "/api/v1/incident?from=2026-06-09T08:00:00%2B02:00&to=2026-06-09T14:00:00Z&zone=room")
+	if asked != [3]string{"2026-06-09T06:00:00Z", "2026-06-09T14:00:00Z", "room"} {
+		t.Errorf("asked for %v", asked)
+	}
+	var n now.Incident
+	if err := json.Unmarshal(get(h, "/api/v1/incident").Body.Bytes(), &n); err != nil || len(n.Clutches) != 2 || n.To.Sub(n.From) != 24*time.Hour {
+		t.Errorf("without times: %+v, %v", n, err)
+	}
+	for _, bad := range []string{"from=soon", "to=2026-13-01T00:00", "zone=attic"} {
+		want := http.StatusBadRequest // a program's mistake
+		if strings.HasPrefix(bad, "zone") {
+			want = http.StatusUnprocessableEntity
+		}
+		if w := get(h, "/incident?"+bad); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `name="from"`) {
+			t.Errorf("%s: status %d, and the form is there to mend it: %v", bad, w.Code, strings.Contains(w.Body.String(), `name="from"`))
+		}
+		if w := get(h, "/api/v1/incident?"+bad); w.Code != want {
+			t.Errorf("%s: status %d, want %d", bad, w.Code, want)
+		}
+	}
+	first := get(h, "/").Body.String()
+	if !strings.Contains(first, `href="/incident?from=2026-06-09T13%3A08%3A00Z`) {
+		t.Error("an alarm on the first page does not lead to what happened")
+	}
+}
