@@ -67,9 +67,11 @@ async function look(context, path, width, scheme, script) {
 
   if (path === '/') {
     // Is all well, and what is due: on the first screen, without a finger on it.
-    const low = await page.evaluate(() => [...document.querySelectorAll('.headline, .headline .next a')]
+    const low = await page.evaluate(() => [...document.querySelectorAll('.headline')]
       .filter(e => e.getBoundingClientRect().bottom > innerHeight).map(e => e.textContent.trim()))
     for (const e of low) fault(`below the first screen: ${e}`)
+    const short = squeeze(await page.evaluate(() => document.querySelector('.headline').innerText))
+    for (const z of state.zones) if (!short.includes(squeeze(z.zone).trim())) fault(`how ${z.zone} is stands below the headline`)
     const folded = await page.evaluate(() => document.body.innerText)
     for (const n of [...state.zones.map(z => z.zone), ...state.boxes.flatMap(b => [b.box, ...b.clutches.map(c => c.clutch)])]) {
       if (!squeeze(folded).includes(squeeze(n).trim())) fault(`${n} is not on the page before anything is unfolded`)
