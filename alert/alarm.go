@@ -191,7 +191,8 @@ func (a Alarm) event(now time.Time, to State) Event {
 
 // Tick lets time pass: shelving ends, and an alarm that is still true after the
 // re-alarm time is called again. As in OPC UA Part 9 a call takes back the
-// acknowledgement: somebody said an hour ago that they saw it, and it lasts.
+// acknowledgement: somebody said an hour ago that they saw it, and it lasts. While
+// its end is on the way, measured and without a hole, it is not called.
 func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 	var events []Event
 	if !a.ShelvedUntil.IsZero() && !now.Before(a.ShelvedUntil) {
@@ -199,7 +200,8 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 		a, events = a.settle(now, events)
 	}
 	quiet := now.Sub(later(a.Called, a.AckedAt))
-	if a.Limit.ReAlarm > 0 && a.True && !a.hidden() && quiet >= a.Limit.ReAlarm {
+	ending := !a.Clearing.IsZero() && !a.Last.Hole
+	if again := a.Again(); again > 0 && a.True && !ending && !a.hidden() && quiet >= again {
 		e := a.event(now, Active)
 		e.ReAlarm = true
 		a.Acked, a.Called = false, now
@@ -209,6 +211,21 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 		events = append(events, e)
 	}
 	return a, events
+}
+
+// seldom is how long the wait of a warning grows to.
+const seldom = 24 * time.Hour
+
+// Again is how long after its last call an alarm that lasts is called again: the
+// re-alarm time. Of what is not critical it grows to as long as the alarm had
+// lasted at its last call, up to a day: what nobody mended yesterday is no news
+// every few hours. Zero is never.
+func (a Alarm) Again() time.Duration {
+	again := a.Limit.ReAlarm
+	if again == 0 || a.Key.Priority == Critical {
+		return again
+	}
+	return max(again, min(a.Called.Sub(a.Since), seldom))
 }
 
 func later(a, b time.Time) time.Time {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -214,6 +215,7 @@ func TestCalledAgain(t *testing.T) {
 	l := above
 	l.ReAlarm = time.Hour
 	a := raised(t, l)
+	a.Key.Priority = alert.Critical
 	count := func(from, to int) (n int) {
 		for m := from; m <= to; m++ {
 			var events []alert.Event
@@ -243,6 +245,34 @@ func TestCalledAgain(t *testing.T) {
 	a, _ = a.OutOfService(start.Add(261 * time.Minute))
 	if n := count(262, 900); n != 0 {
 		t.Errorf("%d calls while out of service", n)
+	}
+}
+
+// A warning that nobody mends calls after 6, 12 and 24 hours, then once a day; and
+// none calls while its end is on the way, unless values are missing.
+func TestCalledAgainMoreSeldom(t *testing.T) {
+	l := above
+	l.ReAlarm = 6 * time.Hour
+	a := raised(t, l)
+	a.Key.Priority = alert.Warning
+	var calls []int
+	for h := 1; h <= 100; h++ {
+		var events []alert.Event
+		a, events = a.Tick(a.Since.Add(time.Duration(h) * time.Hour))
+		if len(events) > 0 {
+			calls = append(calls, h)
+		}
+	}
+	if want := []int{6, 12, 24, 48, 72, 96}; !slices.Equal(calls, want) {
+		t.Errorf("called after %v hours, want %v", calls, want)
+	}
+	at := a.Since.Add(119*time.Hour + 59*time.Minute + 30*time.Second)
+	a, _ = a.Observe(at, l.At-1, true)
+	if a, events := a.Observe(at.Add(40*time.Second), l.At-1, true); !a.True || len(events) != 0 {
+		t.Errorf("within a minute of its end it told %+v", events)
+	}
+	if _, events := a.Observe(at.Add(40*time.Second), 0, false); len(events) != 1 {
+		t.Errorf("nothing is known of its end any more, and it told %+v, want a call", events)
 	}
 }
 

@@ -63,6 +63,7 @@ const (
 	Late             Kind = "late"
 	Drying           Kind = "drying"
 	LookDue          Kind = "look-due" // the lay box wants a look
+	AllWell          Kind = "all-well" // the line of a day; never true, it counts messages alone
 )
 
 // Unit is what the value of an alarm is measured in.

@@ -15,9 +15,10 @@ type Message struct {
 	Alarm    string    `json:"alarm"` // the alarm's key; empty for a digest or a test message
 	At       time.Time `json:"at"`    // when it happened
 	Priority Priority  `json:"priority"`
-	Subject  string    `json:"subject"` // the key fact within 40 characters
-	Body     string    `json:"body"`    // plain text
-	Over     bool      `json:"over"`    // it tells of the alarm's end
+	Subject  string    `json:"subject"`        // the key fact within 40 characters
+	Body     string    `json:"body"`           // plain text
+	Over     bool      `json:"over"`           // it tells of the alarm's end
+	Until    time.Time `json:"until,omitzero"` // nobody wants it later; zero: it waits for as long as it must
 
 	Sender   string    `json:"sender"`     // the configured name of who delivers it
 	Attempts int       `json:"attempts"`   // failed so far

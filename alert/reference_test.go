@@ -70,7 +70,7 @@ func (n *naive) observe(s seen) {
 	}
 }
 
-// rounds is how many random steps to take.
+// rounds is how many random failures to try.
 func rounds(few, many int) int {
 	if os.Getenv("OOTHERM_FULL") == "1" {
 		return many
@@ -78,8 +78,11 @@ func rounds(few, many int) int {
 	return few
 }
 
+// walk is how many random steps a reference is compared over.
+const walk = 1_000_000
+
 func TestAgainstTheNaiveReference(t *testing.T) {
-	total, ended, raised := rounds(100_000, 1_000_000), 0, 0
+	total, ended, raised := walk, 0, 0
 	for seed := uint64(0); total > 0; seed++ {
 		r := rand.New(rand.NewPCG(seed, 7))
 		grain := time.Duration(r.IntN(60)+1) * time.Second
@@ -128,7 +131,7 @@ func TestAgainstTheNaiveReference(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d steps: raised %d times, ended %d times", rounds(100_000, 1_000_000), raised, ended)
+	t.Logf("%d steps: raised %d times, ended %d times", walk, raised, ended)
 	if raised < 100 || ended < 100 {
 		t.Errorf("the walk raised %d and ended %d alarms: too few to say anything", raised, ended)
 	}

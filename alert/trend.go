@@ -85,14 +85,21 @@ func (t *Trend) reckon() {
 	if t.n < trendFewest || t.bins[t.n-1].slot-t.bins[0].slot < int64(trendShortest/trendBin) {
 		return
 	}
-	var buf [trendBins * (trendBins - 1) / 2]float64
-	slopes := buf[:0]
+	var buf [trendPairs]float64
+	t.rate, t.has = median(t.slopes(buf[:0]))*time.Hour.Seconds(), true
+}
+
+// trendPairs is how many slopes there are at most.
+const trendPairs = trendBins * (trendBins - 1) / 2
+
+// slopes are those between all pairs of means, a second.
+func (t *Trend) slopes(slopes []float64) []float64 {
 	for i, b := range t.bins[:t.n] {
 		for _, c := range t.bins[i+1 : t.n] {
 			slopes = append(slopes, (c.v/float64(c.n)-b.v/float64(b.n))/(c.seconds()-b.seconds()))
 		}
 	}
-	t.rate, t.has = median(slopes)*time.Hour.Seconds(), true
+	return slopes
 }
 
 // median is the middle value; it sorts v, which is not empty.

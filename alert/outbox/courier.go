@@ -233,7 +233,7 @@ func (p *post) note(ctx context.Context, m alert.Message, o alert.Outcome, failu
 
 // wanted reports whether a message is still worth sending on this route.
 func (p *post) wanted(ctx context.Context, m alert.Message) (bool, error) {
-	if !p.route.Takes(m) {
+	if !p.route.Takes(m) || !m.Until.IsZero() && p.now().After(m.Until) {
 		return false, nil
 	}
 	if p.route.After == 0 {

@@ -28,23 +28,29 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"box", "--box", "B2"}, `"box":"B2","zone":"room"`},
 		{[]string{"pairing", "--dam", "Sorrel", "--sire", "Juniper"}, `"entry":"pairing","dam":"Sorrel","sire":"Juniper"`},
 		{[]string{"looked", "--dam", "Sorrel", "--at", "2026-04-02T08:00"}, `"at":"2026-04-02T08:00:00Z","entry":"looked","dam":"Sorrel","found":false`},
-		{[]string{"found", "--dam", "Sorrel", "--eggs", "3", "--box", "B1", "--at", "2026-04-05T08:00"}, `"clutch":"C1","dam":"Sorrel","eggs":3,"laid_after":"2026-04-02T08:00:00Z","laid_by":"2026-04-05T08:00:00Z"`},
-		{[]string{"candled", "--egg", "C1-1", "--verdict", "fertile"}, `"entry":"candled","egg":"C1-1","verdict":"fertile"`},
+		{[]string{"found", "--dam", "Sorrel", "--eggs", "3", "--box", "B1", "--at", "2026-04-05T08:00"}, `"clutch":"C2","dam":"Sorrel","eggs":3,"laid_after":"2026-04-02T08:00:00Z","laid_by":"2026-04-05T08:00:00Z"`},
+		{[]string{"placed", "--egg", "P1-1", "--box", "B2", "--slot", "z"}, `"entry":"placed","egg":"P1-1","box":"B2","slot":"z"`},
+		{[]string{"lost", "--egg", "P1-1"}, `"entry":"lost","egg":"P1-1"`},
+		{[]string{"candled", "--egg", "C2-1", "--verdict", "fertile"}, `"entry":"candled","egg":"C2-1","verdict":"fertile"`},
 		{[]string{"weighed", "--box", "B1", "--total-g", "108.5"}, `"entry":"weighed","box":"B1","total_g":108.5`},
 		{[]string{"watered", "--box", "B1", "--water-g", "4"}, `"entry":"watered","box":"B1","water_g":4`},
 		{[]string{"moved", "--box", "B1", "--probe", "shelf", "--offset", "-0.9f"}, `"entry":"moved","box":"B1","zone":"room","probe":"shelf","offset_k":-0.5`},
-		{[]string{"egg-moved", "--egg", "C1-2", "--box", "B2", "--slot", "a"}, `"entry":"moved","egg":"C1-2","box":"B2","slot":"a"`},
-		{[]string{"pipped", "--egg", "C1-1"}, `"entry":"pipped","egg":"C1-1"`},
-		{[]string{"hatched", "--egg", "C1-1", "--mass-g", "1.9"}, `"entry":"hatched","egg":"C1-1","mass_g":1.9`},
-		{[]string{"lost", "--egg", "C1-2", "--why", "mould"}, `"entry":"lost","egg":"C1-2","why":"mould"`},
-		{[]string{"hatchling", "--hatchling", "C1-1", "--what", "shed"}, `"entry":"hatchling","egg":"C1-1","what":"shed"`},
-		{[]string{"note", "--text", "a dent", "--about", "C1-1"}, `"entry":"note","about":"C1-1","text":"a dent"`},
+		{[]string{"egg-moved", "--egg", "C2-2", "--box", "B2", "--slot", "a"}, `"entry":"moved","egg":"C2-2","box":"B2","slot":"a"`},
+		{[]string{"pipped", "--egg", "C2-1"}, `"entry":"pipped","egg":"C2-1"`},
+		{[]string{"hatched", "--egg", "C2-1", "--mass-g", "1.9"}, `"entry":"hatched","egg":"C2-1","mass_g":1.9`},
+		{[]string{"lost", "--egg", "C2-2", "--why", "mould"}, `"entry":"lost","egg":"C2-2","why":"mould"`},
+		{[]string{"hatchling", "--hatchling", "C2-1", "--what", "shed"}, `"entry":"hatchling","egg":"C2-1","what":"shed"`},
+		{[]string{"note", "--text", "a dent", "--about", "C2-1"}, `"entry":"note","about":"C2-1","text":"a dent"`},
 		{[]string{"emptied", "--box", "B2"}, `"entry":"emptied","box":"B2"`},
 	}
 	var used []string
 	for i, s := range steps {
 		if i == 3 {
 			r.start() // from here on through the station
+			unplaced := `{"key":"p1","at":"2026-04-02T08:00:00Z","entry":"clutch","clutch":"P1","dam":"Sorrel","eggs":1,"laid_after":"2026-04-01T09:00:00Z","laid_by":"2026-04-02T08:00:00Z"}`
+			if got := do(t, unplaced, "book", "add", "--config", config); got.code != 0 {
+				t.Fatalf("%d: %s", got.code, got.errout)
+			}
 		}
 		got := note(append(s.args, "--json")...)
 		if got.code != 0 || !strings.Contains(got.out, s.want) || !strings.HasPrefix(got.errout, "Noted: ") {
@@ -82,7 +88,7 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"weighed", "--box", "B1"}, 2, "needs --total-g"},
 		{[]string{"weighed", "--box", "B1", "--total-g", "heavy"}, 2, `"heavy" is no mass`},
 		{[]string{"looked", "--dam", "Sorrel", "--at", "yesterday"}, 2, `"yesterday" is no time`},
-		{[]string{"hatched", "--egg", "C1-1"}, 1, "nothing was noted: egg: C1-1 hatched already"},
+		{[]string{"hatched", "--egg", "C2-1"}, 1, "nothing was noted: egg: C2-1 hatched already"},
 		{[]string{"found", "--dam", "Sorrel"}, 2, "found needs --box (B1, B3)"},
 	} {
 		if got := note(c.args...); got.code != c.code || got.out != "" || !strings.Contains(got.errout, c.want) {
@@ -102,7 +108,7 @@ func (r *eggRoom) complete() {
 		{[]string{"book", "note", "ha"}, []string{"hatched\tHatched", "hatchling\tHatchling"}},
 		{[]string{"book", "note", "found", "--config", r.config, "--dam", ""}, []string{"Sorrel\tSorrel, last look "}},
 		{[]string{"book", "note", "weighed", "--config", r.config, "--box", "B"}, []string{"B1\tB1, 1 egg", "B3\tB3, 0 eggs"}},
-		{[]string{"book", "note", "candled", "--config", r.config, "--egg", ""}, []string{"C1-3\tC1-3, Sorrel, box B1 slot c"}},
+		{[]string{"book", "note", "candled", "--config", r.config, "--egg", ""}, []string{"C2-3\tC2-3, Sorrel, box B1 slot c"}},
 		{[]string{"book", "note", "candled", "--verdict", "s"}, []string{"slug\tslug"}},
 		{[]string{"book", "note", "candled", "--egg", ""}, nil}, // whose? no station is named
 		{[]string{"book", "undo", "--config", r.config, "min"}, []string{"mine\tA note: once"}},

@@ -27,6 +27,7 @@ func formsBook() string {
 	}
 	line("02-02", `"entry":"clutch","clutch":"E1","dam":"Tansy","eggs":40,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
 	line("02-02", `"entry":"clutch","clutch":"H1","dam":"Tansy","eggs":30,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
+	line("02-02", `"entry":"clutch","clutch":"P1","dam":"Tansy","eggs":10,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
 	for i := range 40 {
 		line("02-02", fmt.Sprintf(`"entry":"placed","egg":"E1-%d","box":"B3","slot":"%d"`, i+1, i+1))
 	}

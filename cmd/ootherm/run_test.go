@@ -389,7 +389,7 @@ func (r *eggRoom) agree() {
 				r.t.Errorf("%s%s is %q, the JSON says %v", name, labels, line, want)
 			}
 		}
-		for _, text := range []string{*c.Dam, c.Clutch, fmt.Sprintf("%d&nbsp;%% of the way", int(*c.Developed*100)), c.Window.Likely.Format("2 January")} {
+		for _, text := range []string{*c.Dam, c.Clutch, fmt.Sprintf("%d&nbsp;%% of the way", int(*c.Developed*100)), c.Window.Likely.Format("2 Jan")} {
 			if !regexp.MustCompile(strings.ReplaceAll(regexp.QuoteMeta(text), "&nbsp;", `(&nbsp;|\s|\x{a0})`)).MatchString(page) {
 				r.t.Errorf("the page lacks %q of %s", text, c.Clutch)
 			}

@@ -31,6 +31,9 @@ if (first) pages.push('/b/' + encodeURIComponent(first.box))
 const clutch = state.boxes.flatMap(b => b.clutches)[0]
 if (clutch) pages.push('/c/' + encodeURIComponent(clutch.clutch))
 
+const alarm = state.alarms[0]
+if (alarm) pages.push('/alarm?key=' + encodeURIComponent(alarm.key))
+
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM || '/usr/bin/chromium',
   args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',

@@ -25,13 +25,14 @@ const minute = 60000
 // A phone somewhere else than the station: its hour is never the station's.
 const phone = { viewport: { width: 390, height: 844 }, hasTouch: true, timezoneId: 'Asia/Tokyo' }
 
-let egg = 0, box = 0, young = 0
+let egg = 0, box = 0, young = 0, bare = 0
 const nextEgg = () => `E1-${++egg}`
 const nextBox = () => `F${++box}`
 const nextYoung = () => `H1-${++young}`
 // Each makes answers of its own, so that every one is another entry.
 const forms = {
   found: () => { const b = nextBox(); return { dam: 'Sorrel', eggs: '3', box: b, clutch: 'found in ' + b } },
+  placed: () => { const e = `P1-${++bare}`; return { egg: e, box: 'B2', slot: e } },
   looked: () => ({ dam: 'Tansy' }),
   candled: () => ({ egg: nextEgg(), verdict: 'fertile' }),
   weighed: () => ({ box: 'B2', total_g: '108.5' }),

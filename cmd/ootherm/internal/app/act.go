@@ -37,7 +37,7 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 		keys = append(keys, k)
 	} else {
 		for _, k := range s.keys() {
-			if k.Zone == a.Zone && a.Zone != "" {
+			if a.Zone != "" && s.zoneNamed(k) == a.Zone {
 				keys = append(keys, k)
 			}
 		}

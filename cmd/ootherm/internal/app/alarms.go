@@ -104,11 +104,11 @@ func (s *Station) observe(k alert.Key, v float64, known bool, probe string) {
 	}
 	x, events := x.Observe(s.now, v, known)
 	a.byKey[k] = x
-	// The beginning of an on-delay is kept once it has lasted two polls, so that
-	// a restart does not begin it anew; and its end, so that an old one is not
-	// taken up again.
+	// The beginning of an on-delay is kept once a second poll has found it so, so
+	// that a restart does not begin it anew; and its end, so that an old one is not
+	// taken up again. Polls come a little early or late.
 	kept := a.pending[k]
-	if !x.Pending.Equal(kept) && (x.Pending.IsZero() || kept.IsZero() && s.now.Sub(x.Pending) >= 2*s.plan.Every) {
+	if !x.Pending.Equal(kept) && (x.Pending.IsZero() || kept.IsZero() && s.now.Sub(x.Pending) >= s.plan.Every*3/4) {
 		a.dirty[k] = true
 	}
 	s.tell(k, events)
@@ -130,7 +130,7 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 			a.told = append(a.told, e)
 		}
 		if s.o.OnEvent != nil && e.From != e.To {
-			s.o.OnEvent(eventOf(e, a.probe[k]))
+			s.o.OnEvent(eventOf(e, s.zoneNamed(k), a.probe[k]))
 		}
 	}
 }
@@ -184,9 +184,9 @@ func (s *Station) limits() {
 				want[alert.Key{Kind: high, Priority: p, Zone: name}] = limitOf(b, true, again)
 			}
 		}
-		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, z.plan.Wanted, reAlarmWarning)
+		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, s.wanted(z.plan), reAlarmWarning)
 		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Critical, s.safe(z.plan), reAlarmCritical)
-		ends(alert.HumidityLow, alert.HumidityHigh, alert.Warning, z.plan.Humidity, reAlarmWarning)
+		ends(alert.HumidityLow, alert.HumidityHigh, alert.Warning, s.humid(z.plan), reAlarmWarning)
 		for _, p := range z.probes {
 			k := silence(name, p.name, len(z.probes) == 1)
 			want[k] = alert.Limit{High: true, At: s.plan.silentAfter(p.name).Seconds(), OffDelay: time.Minute, ReAlarm: reAlarmWarning}
@@ -242,10 +242,10 @@ func (s *Station) safe(z ZonePlan) *Band {
 			kinds = append(kinds, g.profile)
 		}
 	}
-	return s.plan.safe(z, kinds)
+	return s.plan.safe(z, kinds).At(s.local())
 }
 
-// safe is a zone's safe band with eggs of some profiles in it.
+// safe is a zone's safe band, with all its spells, with eggs of some profiles in it.
 func (p Plan) safe(z ZonePlan, profiles []string) *Band {
 	if z.Safe != nil {
 		return z.Safe
@@ -274,6 +274,7 @@ func (p Plan) safe(z ZonePlan, profiles []string) *Band {
 
 // watch shows every alarm its value as it is now, and writes what changed.
 func (s *Station) watch(ctx context.Context) error {
+	s.turn()
 	fresh := s.plan.fresh()
 	for _, z := range s.zones {
 		name := z.plan.Name
@@ -293,13 +294,14 @@ func (s *Station) watch(ctx context.Context) error {
 			}
 		}
 		s.watchDrift(z, fresh)
-		s.watchDose(z, fresh)
 		s.watchZone(z, fresh)
 	}
+	s.watchDoses(fresh)
 	s.watchSilence()
 	s.watchWindows()
 	s.watchMedium()
 	s.watchStation()
+	s.watchDay()
 	return s.commit(ctx)
 }
 
@@ -330,11 +332,15 @@ func (s *Station) keys() []alert.Key {
 	})
 }
 
-func eventOf(e alert.Event, probe string) now.Event {
+func eventOf(e alert.Event, zone, probe string) now.Event {
+	value, limit := number(e.Value), number(e.Limit)
+	if e.Key.Kind.Unit() == alert.None { // a condition has no figures
+		value, limit = nil, nil
+	}
 	return now.Event{
-		At: e.At, Alarm: string(e.Key.Kind), Zone: text(e.Key.Zone), Probe: text(cmp.Or(e.Key.Probe, probe)),
-		From: string(e.From), To: string(e.To), Value: number(e.Value), Limit: number(e.Limit),
-		Priority: string(e.Key.Priority),
+		At: e.At, Alarm: string(e.Key.Kind), Zone: text(zone), Probe: text(cmp.Or(e.Key.Probe, probe)),
+		From: string(e.From), To: string(e.To), Value: value, Limit: limit,
+		Unit: text(string(e.Key.Kind.Unit())), Priority: string(e.Key.Priority), Box: text(e.Key.Box),
 	}
 }
 

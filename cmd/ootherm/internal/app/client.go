@@ -44,7 +44,7 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	reader := words.Reader{Units: plan.Units, Place: plan.Location}
+	reader := words.Reader{Units: plan.Units, Place: plan.Location, Today: time.Now}
 	if there, err := running(ctx, c.Station.Data, reader); there != nil || err != nil {
 		return there.knowing(plan), err
 	}

@@ -50,6 +50,8 @@ func (s *Station) cause(e alert.Event) string {
 	switch k := e.Key; k.Kind {
 	case alert.ProbeSilent, alert.WindowOpening, alert.Late, alert.Drying:
 		return string(k.Kind) + end
+	case alert.SingleEvent, alert.Cumulative:
+		return string(k.Kind) + " in " + s.zoneNamed(k) + end
 	case alert.DriftUp, alert.DriftDown, alert.RateOfChange:
 		return "change in " + k.Zone + end
 	case alert.TemperatureHigh, alert.TemperatureLow, alert.HumidityHigh, alert.HumidityLow:
@@ -66,7 +68,10 @@ func (s *Station) together(m alert.Message, events []alert.Event) alert.Message 
 	for _, e := range events[1:] {
 		said := words.Alarm(string(e.Key.Kind))
 		line := s.headline(e, said)
-		if e.To != alert.Active {
+		switch {
+		case e.To == alert.Active && isExposure(e.Key.Kind):
+			line = s.exposure(e.Key)
+		case e.To != alert.Active:
 			line = strings.TrimSpace(words.Fine + " " + s.place(e.Key) + " " + said.Wrong + ": over")
 		}
 		fmt.Fprintf(&b, "  %s (%s)\n", line, e.Key.Priority)
@@ -95,10 +100,40 @@ func (s *Station) noteWindows(k alert.Key) {
 	s.alarms.before[k] = likely
 }
 
+// windowsBefore is when each clutch of a zone was likely to hatch by the last
+// window that was shown of it before a time, of the day before that at the earliest.
+func (s *Station) windowsBefore(zone string, at time.Time) map[string]time.Time {
+	likely := map[string]time.Time{}
+	kept, err := shownOf(s.o.Shown, "")
+	if err != nil {
+		return nil // the message goes without
+	}
+	last := map[string]time.Time{}
+	for _, w := range kept {
+		id := w.Clutch + "\x00" + w.Box
+		if w.At.After(at) || at.Sub(w.At) > 48*time.Hour || w.At.Before(last[id]) {
+			continue
+		}
+		last[id], likely[id] = w.At, w.Window.Likely
+	}
+	for _, g := range s.groups() {
+		if !g.waiting || g.zone != zone {
+			delete(likely, g.id())
+		}
+	}
+	return likely
+}
+
 // moved says what an excursion did to the windows of the eggs that felt it, on
 // average; nothing where that is not known.
-func (s *Station) moved(k alert.Key) string {
-	before := s.alarms.before[k]
+func (s *Station) moved(k alert.Key, began time.Time) string {
+	if k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
+		return ""
+	}
+	before, noted := s.alarms.before[k]
+	if !noted { // the station restarted meanwhile
+		before = s.windowsBefore(k.Zone, began)
+	}
 	if len(before) == 0 {
 		return ""
 	}

@@ -78,6 +78,11 @@ func (s *Station) conditionLimits(want map[alert.Key]alert.Limit) {
 			want[senderFailing(x.Name)] = alert.Condition(senderPatience, 0, apartAgain)
 		}
 	}
+	for _, x := range s.plan.Senders {
+		if x.AllWell != nil {
+			want[allWell(x.Name)] = alert.Condition(0, 0, 0)
+		}
+	}
 	for bus, probes := range s.shared() {
 		l := alert.Limit{High: true, At: math.Inf(1), OffDelay: time.Minute, ReAlarm: reAlarmCritical}
 		for _, p := range probes {

@@ -130,4 +130,5 @@ func (s *Station) recorrect() {
 		}
 	}
 	s.recount()
+	s.doses = nil
 }

@@ -14,7 +14,7 @@ import (
 
 // Describe writes what a replay came to, for a person.
 func Describe(w io.Writer, r Result) error {
-	reader := words.Reader{}
+	reader := words.Reader{Today: func() time.Time { return r.Now.At }}
 	fmt.Fprintf(w, "%d readings believed", r.Readings.Accepted)
 	for _, cause := range slices.Sorted(maps.Keys(r.Readings.Rejected)) {
 		fmt.Fprintf(w, ", %d not: %s", r.Readings.Rejected[cause], words.Cause(cause))
@@ -72,7 +72,11 @@ func DescribeAlarms(w io.Writer, n *now.Now, r words.Reader) error {
 		if a.Until != nil {
 			until = *a.Until
 		}
-		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", said.Shape, words.Place(a), said.Wrong, r.Value(said.Quantity, a.Value),
+		value := r.Value(said.Quantity, a.Value)
+		if a.Coming != nil {
+			value += "; " + r.Coming(*a.Coming, n.At)
+		}
+		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", said.Shape, words.Place(a), said.Wrong, value,
 			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
 	}
 	return t.Flush()

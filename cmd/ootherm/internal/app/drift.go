@@ -40,7 +40,7 @@ func drifting(zone string, high bool) alert.Key {
 func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 	anew := map[*zone][]*driftEnd{}
 	for _, z := range s.zones {
-		b := z.plan.Wanted
+		b := s.wanted(z.plan)
 		if b == nil {
 			b = s.safe(z.plan)
 		}
@@ -124,9 +124,9 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 		worst, who := z.worst(s.now, fresh, celsius, high)
 		v, known := e.limit.At, true
 		switch {
-		case e.probe != "":
 		case who == nil || e.limit.Beyond(worst):
 			known = false // the band's own alarm speaks
+		case e.probe != "":
 		default:
 			v = inside(worst, e.limit)
 		}

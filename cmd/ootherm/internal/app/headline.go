@@ -3,9 +3,9 @@ package app
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 )
 
@@ -46,7 +46,7 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 	case alert.Cumulative:
 		return fit(said.Shape, s.place(e.Key), "out of bounds "+value+" in all")
 	case alert.BusSilent:
-		return fit(said.Shape, e.Key.Part, fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
+		return fit(said.Shape, s.place(e.Key), fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
 	case alert.StorageFailing:
 		if e.Key == storageFull {
 			return fit(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.free>>20))
@@ -73,7 +73,9 @@ func (s *Station) detail(e alert.Event) []string {
 		if d == nil || d.probe == "" {
 			return nil
 		}
-		return []string{s.foretold(d.coming, e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
+		return []string{r.Coming(*comingOf(d.coming), e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
+	case alert.SingleEvent, alert.Cumulative:
+		return []string{sentence(s.exposure(k))}
 	case alert.Drying:
 		return s.dryDetail(k.Box, e.At)
 	case alert.StationRestarted:
@@ -103,36 +105,90 @@ func (s *Station) detail(e alert.Event) []string {
 		for _, p := range s.shared()[k.Part] {
 			names = append(names, p.name)
 		}
-		return []string{"Silent: " + strings.Join(names, ", ") + "."}
+		return []string{"Silent: " + strings.Join(names, ", ") + "; all of " + k.Part + "."}
+	case alert.RateOfChange:
+		return s.fast(k)
 	case alert.WindowOpening, alert.Late:
 		g, w := s.groupOf(k), s.windowAlarm(k)
 		if g == nil || w == nil {
 			return nil
 		}
 		return []string{fmt.Sprintf("%s (%s), %s left: %s.", g.clutch, strings.Join(g.dams, " or "), words.Count(g.left(), "egg", "eggs"), r.Window(*w))}
-	case alert.TemperatureLow:
-		if z := s.zoneOf(k.Zone); z != nil && k.Priority == alert.Critical {
-			to := ""
-			if b := z.plan.Wanted; b != nil {
-				to = r.Band(b.Low, b.High)
-			}
-			if to != "" {
-				to = " at " + to
-			}
-			return []string{"Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to a room" + to + "."}
-		}
 	}
 	return nil
 }
 
-// foretold says when a limit is passed, and how sure that is.
-func (s *Station) foretold(c alert.Projection, at time.Time) string {
-	r := s.reader()
-	text := fmt.Sprintf("%s about %s", r.Temperature(c.Limit), r.When(c.At, at))
-	if c.Latest.IsZero() {
-		return text + fmt.Sprintf(" (not before %s, perhaps not at all)", r.Clock(c.Earliest))
+// fast says where a fast change has got to, and when it leaves the band, or the safe
+// one once it has left that.
+func (s *Station) fast(k alert.Key) []string {
+	z := s.zoneOf(k.Zone)
+	if z == nil {
+		return nil
 	}
-	return text + fmt.Sprintf(" (%s-%s), in %s", r.Clock(c.Earliest), r.Clock(c.Latest), words.Span(c.At.Sub(at)))
+	high := z.trend.PerHour() > 0
+	v, who := z.worst(s.now, s.plan.fresh(), celsius, high)
+	if who == nil {
+		return nil
+	}
+	text := "Now " + s.reader().Temperature(v)
+	for _, b := range [...]*Band{s.wanted(z.plan), s.safe(z.plan)} {
+		if b == nil || high && b.High == nil || !high && b.Low == nil {
+			continue
+		}
+		if p, ok := z.trend.Reach(s.now, v, limitOf(b, high, 0)); ok {
+			text += "; " + s.reader().Coming(*comingOf(p), s.now)
+			break
+		}
+	}
+	return []string{text + "."}
+}
+
+// help is what to do about a critical temperature from afar.
+func (s *Station) help(k alert.Key) string {
+	z := s.zoneOf(k.Zone)
+	if z == nil || k.Priority != alert.Critical || k.Kind != alert.TemperatureLow && k.Kind != alert.TemperatureHigh {
+		return ""
+	}
+	to := "a warmer room"
+	if k.Kind == alert.TemperatureHigh {
+		to = "a cooler room"
+	}
+	if b := s.wanted(z.plan); b != nil {
+		to = "a room at " + s.reader().Band(b.Low, b.High)
+	}
+	return "Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to " + to + "."
+}
+
+// comingOf is a projection as it is published.
+func comingOf(p alert.Projection) *now.Coming {
+	c := &now.Coming{Limit: p.Limit, About: p.At, Earliest: p.Earliest}
+	if !p.Latest.IsZero() {
+		c.Latest = &p.Latest
+	}
+	return c
+}
+
+// beyond is when the safe limit will be passed by a zone that has left its wanted
+// band, where the trend says so; nil otherwise.
+func (s *Station) beyond(k alert.Key) *now.Coming {
+	if k.Priority != alert.Warning || k.Kind != alert.TemperatureLow && k.Kind != alert.TemperatureHigh {
+		return nil
+	}
+	safe, z := k, s.zoneOf(k.Zone)
+	safe.Priority = alert.Critical
+	x, ok := s.alarms.byKey[safe]
+	if !ok || z == nil || x.True || !s.alarms.byKey[k].True {
+		return nil
+	}
+	v, who := z.worst(s.now, s.plan.fresh(), celsius, k.Kind == alert.TemperatureHigh)
+	if who == nil {
+		return nil
+	}
+	p, ok := z.trend.Reach(s.now, v, x.Limit)
+	if !ok {
+		return nil
+	}
+	return comingOf(p)
 }
 
 // troubles are the senders that fail.
@@ -148,7 +204,7 @@ func (s *Station) next(e alert.Event) string {
 	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
 		return "Next message if it passes " + s.reader().Temperature(e.Limit) + "."
 	}
-	again := s.alarms.byKey[e.Key].Limit.ReAlarm
+	again := s.alarms.byKey[e.Key].Again()
 	if again == 0 {
 		return ""
 	}
@@ -158,5 +214,5 @@ func (s *Station) next(e alert.Event) string {
 	if x, ok := s.alarms.byKey[k]; ok && e.Key.Priority == alert.Warning && k.Kind.Unit() == alert.Celsius && !x.True {
 		worse = "if it passes " + s.reader().Temperature(x.Limit.At) + ", or "
 	}
-	return fmt.Sprintf("Next message %sin %s if it lasts and nobody has said they saw it.", worse, words.Span(again))
+	return fmt.Sprintf("Next message %sin %s if it lasts.", worse, words.Span(again))
 }

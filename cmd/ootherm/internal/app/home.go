@@ -6,6 +6,21 @@ import (
 	"strings"
 )
 
+// reach is what a message says behind a link that does not work everywhere.
+func reach(link string) string {
+	u, err := url.Parse(link)
+	if err != nil {
+		return ""
+	}
+	if a, err := netip.ParseAddr(u.Hostname()); err == nil && a.IsLoopback() || u.Hostname() == "localhost" {
+		return " (works on the station itself alone)"
+	}
+	if onlyAtHome(link) {
+		return " (works at home alone)"
+	}
+	return ""
+}
+
 // onlyAtHome reports whether a link works in the house alone: its host is this
 // machine, a name of the local network, or an address that is not routed (RFC 1918,
 // RFC 4193, RFC 6762).

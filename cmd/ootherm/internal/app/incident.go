@@ -50,6 +50,7 @@ type incident struct {
 	r        reckoner
 	zones    []ZonePlan
 	safe     map[string]*Band // by zone, with the eggs that were there
+	local    func(time.Time) time.Time
 	groups   []lying
 	shown    Shown
 	diary    Diary
@@ -66,7 +67,7 @@ type lying struct {
 // incident takes what is needed to look back at a span, of one zone or, for an empty name, all.
 func (s *Station) incident(from, to time.Time, zone string) (incident, error) {
 	to = sooner(to, s.now)
-	x := incident{from: from, to: to, r: s.reckoner(), safe: map[string]*Band{}, shown: s.o.Shown, diary: s.o.Diary}
+	x := incident{from: from, to: to, r: s.reckoner(), safe: map[string]*Band{}, local: s.plan.local, shown: s.o.Shown, diary: s.o.Diary}
 	for _, z := range s.plan.Zones {
 		if zone == "" || z.Name == zone {
 			x.zones = append(x.zones, z)
@@ -199,13 +200,15 @@ type crossing struct {
 	x    thermal.Excess
 	warm bool // what is more is past it
 	last thermal.Sample
+	// in reports whether the limit was in force at a time.
+	in func(time.Time) bool
 }
 
 // zone reads what the probes of a zone gave, a moment at a time.
 func (x incident) zone(ctx context.Context, z ZonePlan) (now.IncidentZone, error) {
 	v := now.IncidentZone{Zone: z.Name, Past: []now.Past{}, Gaps: []now.GapSpan{}}
-	heat, damp := crossings("temperature", "wanted", z.Wanted), crossings("humidity", "wanted", z.Humidity)
-	heat = append(heat, crossings("temperature", "safe", x.safe[z.Name])...)
+	heat, damp := x.crossings("temperature", "wanted", z.Wanted), x.crossings("humidity", "wanted", z.Humidity)
+	heat = append(heat, x.crossings("temperature", "safe", x.safe[z.Name])...)
 	c, h := newOutermost(z.Probes, x.r.fresh), newOutermost(z.Probes, x.r.fresh)
 	var at time.Time // of the moment that is being gathered
 	seen := x.from   // the last that gave something
@@ -252,19 +255,20 @@ func (x incident) zone(ctx context.Context, z ZonePlan) (now.IncidentZone, error
 	return v, nil
 }
 
-func crossings(of, band string, b *Band) (all []*crossing) {
-	if b == nil {
-		return nil
-	}
+// crossings are the limits of a band, each spell's for as long as it is in force.
+func (x incident) crossings(of, band string, root *Band) (all []*crossing) {
 	low, high := "cold", "warm"
 	if of == "humidity" {
 		low, high = "dry", "damp"
 	}
-	if b.High != nil {
-		all = append(all, &crossing{Past: now.Past{Of: of, Band: band, Side: high, Limit: *b.High}, x: thermal.Over(*b.High), warm: true})
-	}
-	if b.Low != nil {
-		all = append(all, &crossing{Past: now.Past{Of: of, Band: band, Side: low, Limit: *b.Low}, x: thermal.Under(*b.Low)})
+	for _, b := range root.All() {
+		in := func(at time.Time) bool { return root.At(x.local(at)) == b }
+		if b.High != nil {
+			all = append(all, &crossing{Past: now.Past{Of: of, Band: band, Side: high, Limit: *b.High}, x: thermal.Over(*b.High), warm: true, in: in})
+		}
+		if b.Low != nil {
+			all = append(all, &crossing{Past: now.Past{Of: of, Band: band, Side: low, Limit: *b.Low}, x: thermal.Under(*b.Low), in: in})
+		}
 	}
 	return all
 }
@@ -311,6 +315,10 @@ func (w *outermost) settle(at time.Time, limits []*crossing, most, least **now.E
 		*least = &now.Extreme{Value: w.value[lo], At: at, Probe: w.probes[lo]}
 	}
 	for _, l := range limits {
+		if !l.in(at) {
+			l.last = thermal.Sample{}
+			continue
+		}
 		s := thermal.Sample{At: at, Celsius: w.value[lo]}
 		if l.warm {
 			s.Celsius = w.value[hi]

@@ -1,9 +1,14 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
+	"net/url"
+	"slices"
 	"strings"
+	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -26,22 +31,33 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
 	line("%s", m.Subject)
-	line("%s.", words.Priority(string(e.Key.Priority)))
+	line("%s.", sentence(words.Priority(string(e.Key.Priority))))
 	since := ""
-	if e.Key.Kind != alert.DriftUp && e.Key.Kind != alert.DriftDown { // that begins with being told
-		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	drift := e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown
+	switch lasted := e.At.Sub(e.Began); { // what begins with being told says nothing of that
+	case drift:
+	case lasted >= time.Minute:
+		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(lasted))
+	case peaks(e.Key.Kind):
+		since = fmt.Sprintf("Since %s.", s.reader().When(e.Began, e.At))
 	}
 	if peak := s.reader().Value(said.Quantity, number(e.Peak)); peak != "" && peak != value && peaks(e.Key.Kind) {
 		since += " " + worst(e) + " " + peak + "."
 	}
 	if z := s.zoneOf(e.Key.Zone); z != nil && said.Quantity == words.Temperature {
-		since += " " + trendSentence(s.reader(), z.trend.PerHour())
+		rate := z.trend.PerHour()
+		if against := e.Key.Kind == alert.DriftUp && rate < level || e.Key.Kind == alert.DriftDown && rate > -level; !against {
+			since += " " + trendSentence(s.reader(), rate) // of a drift, only if it bears it out
+		}
 	}
 	if since = strings.TrimSpace(since); since != "" {
 		line("%s", since)
 	}
 	for _, x := range s.detail(e) {
 		line("%s", x)
+	}
+	if c := s.beyond(e.Key); c != nil {
+		line("%s.", s.reader().Coming(*c, e.At))
 	}
 	if e.ReAlarm {
 		line("Told before; it lasts.")
@@ -50,18 +66,20 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 		line("%s", stake)
 	}
 	if second := s.second(e.Key.Zone, probe, said); second != "" {
+		if probe != "" {
+			second = "By probe " + probe + ". " + second
+		}
 		line("%s", second)
 	}
 	line("First: %s", said.First)
+	if help := s.help(e.Key); help != "" {
+		line("%s", help)
+	}
 	if next := s.next(e); next != "" {
 		line("%s", next)
 	}
 	if s.plan.URL != "" {
-		home := ""
-		if onlyAtHome(s.plan.URL) {
-			home = " (works at home alone)"
-		}
-		line("To say that you saw it: %s%s", s.plan.URL, home)
+		line("To say that you saw it: %s/alarm?key=%s%s", strings.TrimSuffix(s.plan.URL, "/"), url.QueryEscape(e.Key.String()), reach(s.plan.URL))
 	}
 	m.Body = b.String()
 	return m
@@ -70,15 +88,27 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 // over tells of an alarm's end.
 func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 	r := s.reader()
-	subject = fit(words.Fine, s.place(e.Key), "back in order "+r.Clock(e.At))
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\nIt was %s from %s, for %s", subject, said.Wrong, r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
+		subject = fit(words.Fine, s.place(e.Key), "no longer "+said.Wrong)
+		fmt.Fprintf(&b, "%s\nIt was about to pass %s; as it goes now it will not.\n", subject, r.Temperature(e.Limit))
+		if stake := s.stake(e.Key.Zone); stake != "" {
+			b.WriteString(stake + "\n")
+		}
+		return subject, b.String()
+	}
+	subject = fit(words.Fine, s.place(e.Key), "back in order "+r.Clock(e.At))
+	still := s.still(e.Key)
+	if still != nil {
+		subject = fit(said.Shape, s.place(e.Key), "safe again "+r.Clock(e.At)+", still "+said.Wrong)
+	}
+	fmt.Fprintf(&b, "%s\n%s from %s, for %s", subject, words.Was(string(e.Key.Kind)), r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
 	if peaks(e.Key.Kind) {
 		if peak := r.Value(said.Quantity, number(e.Peak)); peak != "" {
 			fmt.Fprintf(&b, ", %s %s", strings.ToLower(worst(e)), peak)
 		}
 	}
-	if moved := s.moved(e.Key); moved != "" {
+	if moved := s.moved(e.Key, e.Began); moved != "" {
 		b.WriteString("; " + moved)
 	}
 	b.WriteString(".")
@@ -86,10 +116,33 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 		fmt.Fprintf(&b, " Now %s.", value)
 	}
 	b.WriteString("\n")
+	if still != nil {
+		fmt.Fprintf(&b, "It was past the safe %s; the wanted %s is not reached yet.\n", r.Temperature(e.Limit), r.Temperature(still.Limit.At))
+	}
 	if stake := s.stake(e.Key.Zone); stake != "" {
 		b.WriteString(stake + "\n")
 	}
 	return subject, b.String()
+}
+
+// still is the warning that stands on where a safe limit's alarm ended; nil where
+// none does.
+func (s *Station) still(k alert.Key) *alert.Alarm {
+	if k.Priority != alert.Critical || k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
+		return nil
+	}
+	k.Priority = alert.Warning
+	if x, ok := s.alarms.byKey[k]; ok && x.True {
+		return &x
+	}
+	return nil
+}
+
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // peaks reports whether an alarm's worst value says more than its limit.
@@ -123,11 +176,14 @@ func worst(e alert.Event) string {
 	return "Peak"
 }
 
+// level is a change, K an hour, that does not show in an hour.
+const level = 0.05
+
 func trendSentence(r words.Reader, perHour float64) string {
 	switch {
 	case math.IsNaN(perHour):
 		return ""
-	case math.Abs(perHour) < 0.05: // nothing that shows in an hour
+	case math.Abs(perHour) < level:
 		return "Steady."
 	case perHour > 0:
 		return "Rising " + r.PerHour(perHour) + "."
@@ -140,6 +196,8 @@ func (s *Station) place(k alert.Key) string {
 	switch {
 	case k.Box != "":
 		return "box " + k.Box
+	case k.Kind == alert.BusSilent:
+		return s.along(k.Part)
 	case k.Part != "":
 		return k.Part
 	case k.Probe != "" && k.Kind == alert.ProbeSilent:
@@ -149,6 +207,27 @@ func (s *Station) place(k alert.Key) string {
 	}
 	return s.plan.Name
 }
+
+// along is the zone that all probes of a bus are in, or the station where there are
+// several.
+func (s *Station) along(bus string) string {
+	at := ""
+	for _, p := range s.shared()[bus] {
+		for _, z := range s.zones {
+			if !slices.Contains(z.probes, p) {
+				continue
+			}
+			if at != "" && at != z.plan.Name {
+				return s.plan.Name
+			}
+			at = z.plan.Name
+		}
+	}
+	return cmp.Or(at, s.plan.Name)
+}
+
+// named is how many boxes a message names.
+const named = 6
 
 // stake is what is in a zone: its boxes and eggs, and what is far along.
 func (s *Station) stake(zone string) string {
@@ -173,7 +252,13 @@ func (s *Station) stake(zone string) string {
 	if len(far) > 0 {
 		text += fmt.Sprintf("; %s past 80 %%", words.Count(len(far), "clutch", "clutches"))
 	}
-	return text + "."
+	text += "."
+	if names := slices.Sorted(maps.Keys(boxes)); len(names) == 1 {
+		text += " Box " + names[0] + "."
+	} else if len(names) <= named {
+		text += " Boxes " + strings.Join(names, ", ") + "."
+	}
+	return text
 }
 
 // second is what another probe of the zone says, and whether it agrees.
@@ -211,5 +296,5 @@ func (s *Station) zoneOf(name string) *zone {
 }
 
 func (s *Station) reader() words.Reader {
-	return words.Reader{Units: s.plan.Units, Place: s.plan.Location}
+	return words.Reader{Units: s.plan.Units, Place: s.plan.Location, Today: func() time.Time { return s.now }}
 }

@@ -6,6 +6,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -44,8 +45,9 @@ type ProbePlan struct {
 // SenderPlan is one way messages go.
 type SenderPlan struct {
 	Name       string
-	Priorities []string      // which it takes; empty: all
-	After      time.Duration // only critical alarms that nobody acknowledged by then; zero: all at once
+	Priorities []string       // which it takes; empty: all
+	After      time.Duration  // only critical alarms that nobody acknowledged by then; zero: all at once
+	AllWell    *time.Duration // after midnight, when a line says each day how it stands; nil: none does
 }
 
 // takes reports whether a message is for a sender at all.
@@ -77,13 +79,9 @@ type Dose struct {
 	For       time.Duration
 }
 
-// Band is a range with its deadband and delays. Either end may be absent.
-type Band struct {
-	Low, High *float64
-	Deadband  float64
-	OnDelay   time.Duration
-	OffDelay  time.Duration
-}
+// Band is a range with its deadband and delays, by hour and season if set. Either
+// end may be absent.
+type Band = config.Band
 
 // A span between two believed readings longer than the gap limit was not
 // measured. Ten minutes: the medium of a box follows the air in no less (our

@@ -33,7 +33,7 @@ func (s *Station) Publish() {
 			Name: s.plan.Name, Version: s.o.Version, Clock: "unverified",
 			UptimeSeconds: s.now.Sub(s.started).Seconds(),
 		},
-		Zones: []now.Zone{}, Boxes: s.boxes(), Dams: s.care().dams, Alarms: []now.Alarm{},
+		Zones: []now.Zone{}, Boxes: s.boxes(), Unplaced: s.unplaced(), Dams: s.care().dams, Alarms: []now.Alarm{},
 		Health: now.Health{
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
 			StorageBytes: s.bytes(), Polled: s.polled(), Silent: s.silentBuses(),
@@ -55,8 +55,10 @@ func (s *Station) Publish() {
 	}
 	for _, k := range s.keys() {
 		x := s.alarms.byKey[k]
-		id := now.AlarmID{Alarm: string(k.Kind), Zone: k.Zone, Probe: k.Probe, Priority: string(k.Priority)}
-		n.Known = append(n.Known, id)
+		id := now.AlarmID{Alarm: string(k.Kind), Zone: s.zoneNamed(k), Probe: k.Probe, Priority: string(k.Priority)}
+		if k.Kind != alert.AllWell {
+			n.Known = append(n.Known, id)
+		}
 		if x.State != alert.Normal {
 			n.Alarms = append(n.Alarms, s.alarm(x))
 		}
@@ -69,7 +71,7 @@ func (s *Station) Publish() {
 
 func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	a := now.Alarm{
-		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: text(x.Key.Zone), Box: text(x.Key.Box), Probe: text(x.Key.Probe),
+		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: text(s.zoneNamed(x.Key)), Box: text(x.Key.Box), Probe: text(x.Key.Probe),
 		Clutch: text(x.Key.Clutch), Part: text(x.Key.Part),
 		Priority: string(x.Key.Priority), State: string(x.State), Since: x.Began,
 		Value: number(x.Value), Limit: number(x.Limit.At), Peak: number(x.Peak),
@@ -80,6 +82,8 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	if a.Probe == nil {
 		a.Probe = text(s.alarms.probe[x.Key])
 	}
+	a.Unit = text(string(x.Key.Kind.Unit()))
+	a.Stands, a.Seen = x.True, x.Acked
 	if x.Key.Kind.Unit() == alert.None {
 		a.Value, a.Limit, a.Peak = nil, nil, nil
 	}
@@ -87,7 +91,15 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 		a.Value, a.Peak = nil, nil
 		if d.probe != "" {
 			a.Value = number(s.probes[d.probe].celsius)
+			if x.True && d.coming.At.After(s.now) {
+				a.Coming = comingOf(d.coming)
+			}
 		}
+	} else {
+		a.Coming = s.beyond(x.Key)
+	}
+	if isExposure(x.Key.Kind) {
+		a.Detail = text(sentence(s.exposure(x.Key)))
 	}
 	if x.State == alert.Shelved {
 		a.Until = &x.ShelvedUntil
@@ -100,12 +112,12 @@ func (s *Station) zone(z *zone) now.Zone {
 	c, _ := src.felt.at(s.now)
 	n := now.Zone{
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: number(c), TrendPerHour: number(z.trend.PerHour()),
-		SetPoint: z.plan.SetPoint, Wanted: bandOf(z.plan.Wanted), Safe: bandOf(s.safe(z.plan)), Probes: []now.Probe{},
+		SetPoint: z.plan.SetPoint, Wanted: bandOf(s.wanted(z.plan)), Safe: bandOf(s.safe(z.plan)), Probes: []now.Probe{},
 	}
 	if len(z.probes) > 1 && !src.spread.at.IsZero() {
 		n.Spread = number(src.spread.mean)
 	}
-	if b := z.plan.Humidity; b != nil {
+	if b := s.humid(z.plan); b != nil {
 		n.HumidityBand = now.Ratios{Low: b.Low, High: b.High}
 	}
 	var wet []float64

@@ -156,11 +156,14 @@ func (l *lamps) show(alarms func() []alert.Alarm) error {
 	return fmt.Errorf("app: a lamp: %w", all)
 }
 
-// standing are all alarms as they stand.
+// standing are all alarms as they stand, but for what eggs felt in all once somebody
+// has seen it: that is never undone.
 func (s *Station) standing() []alert.Alarm {
 	var all []alert.Alarm
 	for _, k := range s.keys() {
-		all = append(all, s.alarms.byKey[k])
+		if x := s.alarms.byKey[k]; x.State != alert.Acknowledged || k.Kind != alert.Cumulative {
+			all = append(all, x)
+		}
 	}
 	return all
 }

@@ -28,13 +28,13 @@ func PlanOf(c config.Config) (Plan, error) {
 	for _, z := range c.Zones {
 		p.Zones = append(p.Zones, ZonePlan{
 			Name: z.Name, Kind: z.Kind, Probes: z.Probes, SetPoint: z.SetPoint,
-			Wanted: band(z.Wanted), Safe: band(z.Safe), Humidity: band(z.Humidity),
-			Rate: z.Rate, Apart: z.Apart, Single: doseOf(z.Single), Total: doseOf(z.Total),
+			Wanted: z.Wanted, Safe: z.Safe, Humidity: z.Humidity,
+			Rate: z.Rate, Apart: z.Apart, Single: dosePlan(z.Single), Total: dosePlan(z.Total),
 		})
 	}
 	for _, x := range c.Senders {
 		if x.Kind != lampKind {
-			p.Senders = append(p.Senders, SenderPlan{Name: x.Name, Priorities: x.Priorities, After: x.After})
+			p.Senders = append(p.Senders, SenderPlan{Name: x.Name, Priorities: x.Priorities, After: x.After, AllWell: x.AllWell})
 		}
 	}
 	var faults []error
@@ -72,14 +72,7 @@ func Misconfigured(err error) bool {
 	return errors.As(err, new(misconfigured)) || errors.As(err, new(config.Faults)) || errors.As(err, new(*config.Unreadable))
 }
 
-func band(b *config.Band) *Band {
-	if b == nil {
-		return nil
-	}
-	return &Band{Low: b.Low, High: b.High, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay}
-}
-
-func doseOf(d *config.Dose) *Dose {
+func dosePlan(d *config.Dose) *Dose {
 	if d == nil {
 		return nil
 	}

@@ -95,8 +95,11 @@ type Station struct {
 	feeds        map[string][]*stream // a probe's readings feed these
 	alarms       *alarms
 	drifts       map[alert.Key]*driftEnd
-	doses        map[alert.Key]*dosing
-	off          time.Duration // before this start; zero: hardly, or not known
+	doses        map[alert.Key][]*dosing // behind each alarm of exposure, one for each history of its eggs
+	dosings      map[doseID]*dosing
+	dosed        []alert.Key       // of doses, in a steady order
+	stands       map[string]string // the zone of each box
+	off          time.Duration     // before this start; zero: hardly, or not known
 	restartSeen  bool
 	free         uint64 // bytes, when that was last asked
 	freeAsked    time.Time
@@ -141,7 +144,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		beliefs: map[string]thermal.Belief{},
 		priors:  map[string]thermal.Belief{},
 		drifts:  map[alert.Key]*driftEnd{},
-		doses:   map[alert.Key]*dosing{},
+		doses:   map[alert.Key][]*dosing{},
 	}
 	s.lay()
 	entries, err := o.Ledger.Load()
@@ -247,6 +250,8 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.alarms.shift(s.started.Add(-moved), moved)
 		s.recount()
 		s.shiftDrift(moved)
+		s.doses = nil
+		s.limits()
 		if err := s.lookBack(); err != nil {
 			return err
 		}

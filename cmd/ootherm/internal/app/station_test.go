@@ -207,7 +207,9 @@ func deref(p *float64) any {
 // The room cools: a warning after its on-delay, from the worst of the two probes,
 // and one message that says what, where, how far, since when and how fast.
 func TestColdRoomIsTold(t *testing.T) {
-	b := newBench(t, plan(t))
+	p := plan(t)
+	p.URL = "http://eggroom.local:8080/"
+	b := newBench(t, p)
 	b.note(season)
 	at := began
 	for ; at.Before(began.Add(7 * time.Hour)); at = at.Add(time.Minute) {
@@ -238,7 +240,7 @@ func TestColdRoomIsTold(t *testing.T) {
 	if early := m.At.Sub(drift.At); early < 30*time.Minute {
 		t.Errorf("the drift was told %v before the band alarm, want half an hour", early)
 	}
-	for _, part := range []string{"▼ ROOM getting too cold: 72.0 °F ", "Falling 0.", "72.0 °F about ", " (23:", "; now 73.", "Look at heater"} {
+	for _, part := range []string{"▼ ROOM getting too cold: 72.0 °F ", "Falling 0.", "72.0 °F about ", " (23:", "; now 73.", "that the heater runs"} {
 		if !strings.Contains(drift.Body, part) {
 			t.Errorf("the drift's message lacks %q:\n%s", part, drift.Body)
 		}
@@ -246,9 +248,24 @@ func TestColdRoomIsTold(t *testing.T) {
 	if part := "level and unturned, to a room at 72.0-75.9 °F."; !strings.Contains(critical.Body, part) {
 		t.Errorf("the critical message lacks %q:\n%s", part, critical.Body)
 	}
-	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h"} {
+	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs. Box B1.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h", "68.0 °F about 01:", "), in 1 h ",
+		"To say that you saw it: http://eggroom.local:8080/alarm?key=temperature-low.warning%2Froom (works at home alone)"} {
 		if !strings.Contains(m.Body, part) {
 			t.Errorf("the message lacks %q:\n%s", part, m.Body)
+		}
+	}
+	// What was foretold at 23:54, against when the safe limit was reached: ten minutes
+	// before its alarm.
+	_, said, _ := strings.Cut(m.Body, "68.0 °F about ")
+	if len(said) < 19 {
+		t.Fatalf("the warning does not say when it is 68 °F:\n%s", m.Body)
+	}
+	if reached := raised[1].At.Add(-10 * time.Minute).Format("15:04"); reached < said[7:12] || reached > said[13:18] {
+		t.Errorf("68 °F was reached at %s; the warning said %s", reached, said[:19])
+	}
+	for _, a := range b.Now().Alarms {
+		if a.Priority == "warning" && a.Alarm == "temperature-low" && a.Coming != nil {
+			t.Errorf("past the safe limit the warning still says it comes %+v", a.Coming)
 		}
 	}
 	if n := len([]rune(m.Subject)); n > 60 || !strings.HasPrefix(m.Subject, "▼ ROOM too cold: 71") {

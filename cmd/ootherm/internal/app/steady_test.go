@@ -96,7 +96,7 @@ func TestMessagesOfASeason(t *testing.T) {
 		}
 		total++
 		byDay[m.At.Format(time.DateOnly)]++
-		t.Logf("%s %s %s", m.At.Format("2006-01-02 15:04"), m.Priority, m.Subject)
+		t.Logf("%s %s %s\n%s", m.At.Format("2006-01-02 15:04"), m.Priority, m.ID, m.Body)
 	}
 	for i := range days {
 		if byDay[end.Add(-time.Duration(i)*24*time.Hour).Format(time.DateOnly)] == 0 {

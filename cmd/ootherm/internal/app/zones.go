@@ -30,6 +30,7 @@ type zone struct {
 	plan   ZonePlan
 	probes []*probe
 	trend  alert.Trend
+	force  [3]*Band // the bands wanted, safe and of humidity that the alarms last had
 }
 
 // stream is one source of temperatures as it runs.

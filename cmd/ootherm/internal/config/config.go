@@ -109,6 +109,7 @@ type Band struct {
 	Deadband  float64       // how far back before the alarm ends
 	OnDelay   time.Duration // how long before it begins
 	OffDelay  time.Duration // how long before it ends
+	Spells    []Spell       // the first that holds is in force; where none does, this band is
 }
 
 // Profile is one [[profile]], the breeder's own beside those built in.
@@ -142,11 +143,12 @@ type Reference struct {
 // Sender is one [[sender]]. Which keys go with which kind is in [Kinds].
 type Sender struct {
 	Name       string
-	Kind       string        // one of [Kinds]
-	After      time.Duration // only critical alarms that nobody acknowledged by then; 0: all at once
-	Priorities []string      // critical, warning, notice; empty: all
-	Quiet      *Quiet        // hours in which all but critical messages wait; nil: none
-	Most       int           // messages in an hour; 0: as many as usual
+	Kind       string         // one of [Kinds]
+	After      time.Duration  // only critical alarms that nobody acknowledged by then; 0: all at once
+	Priorities []string       // critical, warning, notice; empty: all
+	Quiet      *Quiet         // hours in which all but critical messages wait; nil: none
+	Most       int            // messages in an hour; 0: as many as usual
+	AllWell    *time.Duration // after midnight, when a line says each day how it stands; nil: none does
 
 	Host         string
 	Port         int

@@ -103,13 +103,13 @@ func (f *file) zone(t *table) Zone {
 		t.fault("probes", "is empty: nothing would watch the zone; name a probe or take the zone away")
 	}
 	z.SetPoint = t.celsius("set_point")
-	z.Wanted, z.Safe = t.warmth()
-	z.Humidity = t.band("humidity", (*table).ratio, func(b *table) float64 {
+	z.Wanted, z.Safe = t.warmth(true)
+	z.Humidity = t.spells("humidity", bandKind{read: (*table).ratio, deadband: func(b *table) float64 {
 		if d := b.ratio("deadband"); d != nil {
 			return *d
 		}
 		return defaultHumidityDeadband
-	}, defaultHumidityOnDelay, defaultHumidityOffDelay)
+	}, on: defaultHumidityOnDelay, off: defaultHumidityOffDelay})
 	z.Rate, z.Apart = t.kelvins("rate", defaultRate), t.kelvins("apart", defaultApart)
 	for key, v := range map[string]float64{"rate": z.Rate, "apart": z.Apart} {
 		if v <= 0 {
@@ -149,47 +149,6 @@ func (t *table) dose(name string) *Dose {
 // hair is what rounding between the two scales may leave of nothing.
 const hair = 1e-9
 
-// warmth reads the bands wanted and safe, one within the other.
-func (t *table) warmth() (wanted, safe *Band) {
-	deadband := func(b *table) float64 { return b.kelvins("deadband", defaultDeadband) }
-	wanted = t.band("wanted", (*table).celsius, deadband, defaultOnDelay, defaultOffDelay)
-	safe = t.band("safe", (*table).celsius, deadband, defaultOnDelay, defaultOffDelay)
-	if wanted == nil || safe == nil {
-		return wanted, safe
-	}
-	if wanted.Low != nil && safe.Low != nil && *wanted.Low < *safe.Low-hair {
-		t.fault("wanted", "low is below the low of safe: the critical alarm would come before the warning; move one of the two")
-	}
-	if wanted.High != nil && safe.High != nil && *wanted.High > *safe.High+hair {
-		t.fault("wanted", "high is above the high of safe: the critical alarm would come before the warning; move one of the two")
-	}
-	return wanted, safe
-}
-
-// band reads a range and the figures of its alarm.
-func (t *table) band(name string, read func(*table, string) *float64, deadband func(*table) float64, on, off time.Duration) *Band {
-	b := t.section(name, "a band: { low = ..., high = ... }")
-	if b == nil {
-		return nil
-	}
-	v := &Band{Low: read(b, "low"), High: read(b, "high"), Deadband: deadband(b), OnDelay: b.span("on_delay", on), OffDelay: b.span("off_delay", off)}
-	if b.node.find("low") == nil && b.node.find("high") == nil {
-		b.missing("", "write low, high or both")
-	}
-	if v.Deadband < 0 {
-		b.fault("deadband", "is negative; it is how far back inside the band before the alarm ends")
-	}
-	if v.Low != nil && v.High != nil {
-		if width := *v.High - *v.Low; width <= hair {
-			b.fault("low", "is not below high; exchange the two, or widen the band")
-		} else if v.Deadband >= width-hair {
-			b.fault("deadband", "is as wide as the band itself: an alarm could never end; narrow it")
-		}
-	}
-	b.done()
-	return v
-}
-
 // Bounds of what a reference may say. The longest incubation of a reptile is
 // over a year, from memory; a duration of hours is a slip.
 const (
@@ -210,7 +169,7 @@ func (f *file) profile(t *table) Profile {
 		p.Model = t.choice("model", "degree-days", "curve")
 	}
 	t.asked = append(t.asked, "model")
-	p.Wanted, p.Safe = t.warmth()
+	p.Wanted, p.Safe = t.warmth(false)
 	p.EggLeast, p.EggMost = t.eggs("egg_g")
 	p.SexByTemperature, p.ArrestedDevelopment = t.truth("sex_by_temperature"), t.truth("arrested_development")
 	line, base := t.node.find("degree_days") != nil, t.node.find("base") != nil

@@ -3,7 +3,6 @@ package config
 import (
 	"net/mail"
 	"net/url"
-	"regexp"
 	"slices"
 	"time"
 
@@ -14,9 +13,9 @@ import (
 // alarm stands.
 func Kinds() []Variant {
 	return []Variant{
-		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls"}},
-		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file"}},
-		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file"}},
+		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls", "all_well"}},
+		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file", "all_well"}},
+		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file", "all_well"}},
 		{Name: "alertmanager", Keys: []string{"url"}},
 		{Name: "buzzer", Keys: []string{"output"}},
 		{Name: "lamp", Keys: []string{"output"}},
@@ -72,6 +71,10 @@ func (f *file) sender(t *table) Sender {
 	default:
 		t.asked = append(t.asked, keysOf(Kinds())...) // of what kind they are is not known
 	}
+	switch s.Kind {
+	case "email", "webhook", "mqtt":
+		s.AllWell = t.allWell("all_well", s)
+	}
 	t.done(map[string]string{
 		"password": "a password does not stand in this file: put it in one that only the station may read and name that with password_file",
 		"secret":   "a secret does not stand in this file: put it in one that only the station may read and name that with secret_file",
@@ -79,8 +82,25 @@ func (f *file) sender(t *table) Sender {
 	return s
 }
 
-// timeOfDay is 00:00 to 23:59.
-var timeOfDay = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)
+// allWell reads when the line of a day is sent.
+func (t *table) allWell(name string, s Sender) *time.Duration {
+	text := t.text(name)
+	if text == "" {
+		return nil
+	}
+	at, err := timeOfDay(text)
+	if err != nil {
+		t.fault(name, "%v", err)
+		return nil
+	}
+	if s.After > 0 {
+		t.fault(name, "a sender with after gets critical alarms alone; write it in another")
+	}
+	if q := s.Quiet; q != nil && (Spell{From: q.From, To: q.To}).holds(time.Time{}.Add(at)) && q.From != q.To {
+		t.fault(name, "is within the quiet hours, and the line is not sent later; move it behind them")
+	}
+	return &at
+}
 
 // quiet reads the hours in which all but critical messages wait.
 func (t *table) quiet(name string) *Quiet {
@@ -88,24 +108,7 @@ func (t *table) quiet(name string) *Quiet {
 	if s == nil {
 		return nil
 	}
-	hour := func(key string) time.Duration {
-		text := s.text(key)
-		if !timeOfDay.MatchString(text) {
-			if s.node.find(key) == nil {
-				s.missing(key, `write from and to: { from = "22:00", to = "07:00" }`)
-			} else if text != "" {
-				s.fault(key, `%q is no time of day; write "22:00"`, text)
-			}
-			return 0
-		}
-		at, err := time.Parse("15:04", text)
-		if err != nil {
-			s.fault(key, `%q is no time of day; write "22:00"`, text)
-			return 0
-		}
-		return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
-	}
-	q := &Quiet{From: hour("from"), To: hour("to")}
+	q := &Quiet{From: s.hour("from"), To: s.hour("to")}
 	s.done()
 	return q
 }

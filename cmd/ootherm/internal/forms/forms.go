@@ -74,6 +74,7 @@ func All() []Form {
 	}
 	return []Form{
 		form(Found, "Eggs found", "Keep the laid side up; turning kills.", book.KindClutch, "dam", "eggs", "since", "box", "slots", "clutch"),
+		form("placed", "Egg placed", "Keep the laid side up; turning kills.", book.KindPlaced, "egg", "box", "slot"),
 		form("looked", "Looked, no eggs", "A look into the lay box that found none dates the next clutch.", book.KindLooked, "dam"),
 		form("candled", "Candled", "", book.KindCandled, "egg", "verdict"),
 		form("weighed", "Box weighed", "", book.KindWeighed, "box", "total_g!"),

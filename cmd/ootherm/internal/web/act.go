@@ -1,12 +1,14 @@
 package web
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"mime"
 	"net/http"
+	"strings"
 	"time"
 )
 
@@ -42,7 +44,6 @@ func (f fault) ErrorMessage() string { return string(f) }
 func parseAction(a Action, quiet string) (Action, error) {
 	switch a.Do {
 	case Acknowledge, Unshelve, OutOfService, InService:
-		// The form sends the length of a quiet beside every button.
 	case Shelve:
 		d, err := time.ParseDuration(quiet)
 		if err != nil || d <= 0 || d > longest {
@@ -90,7 +91,8 @@ func (s *server) writes(mux *http.ServeMux) {
 			return
 		}
 		f := r.PostForm
-		a, err := parseAction(Action{Do: f.Get("do"), Alarm: f.Get("alarm"), Zone: f.Get("zone"), Who: f.Get("who")}, f.Get("for"))
+		do, quiet, _ := strings.Cut(f.Get("do"), " ") // a button says with what it does for how long
+		a, err := parseAction(Action{Do: do, Alarm: f.Get("alarm"), Zone: f.Get("zone"), Who: f.Get("who")}, cmp.Or(quiet, f.Get("for")))
 		if err == nil {
 			err = s.Writer.Act(r.Context(), a)
 		}

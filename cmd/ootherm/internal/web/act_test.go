@@ -41,20 +41,21 @@ func TestActions(t *testing.T) {
 		status int // of the JSON
 		want   Action
 	}{
-		"seen":           {"do=acknowledge&for=1h&alarm=" + key, `{"do":"acknowledge","alarm":"` + key + `"}`, 204, Action{Do: Acknowledge, Alarm: key}},
-		"quiet":          {"do=shelve&for=1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"1h"}`, 204, Action{Do: Shelve, Alarm: key, For: time.Hour}},
-		"quiet for long": {"do=shelve&for=24h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"24h"}`, 204, Action{Do: Shelve, Alarm: key, For: 24 * time.Hour}},
-		"end of quiet":   {"do=unshelve&alarm=" + key, `{"do":"unshelve","alarm":"` + key + `"}`, 204, Action{Do: Unshelve, Alarm: key}},
-		"a whole zone":   {"do=out-of-service&zone=room&who=Ann", `{"do":"out-of-service","zone":"room","who":"Ann"}`, 204, Action{Do: OutOfService, Zone: "room", Who: "Ann"}},
-		"back":           {"do=in-service&zone=room", `{"do":"in-service","zone":"room"}`, 204, Action{Do: InService, Zone: "room"}},
-		"for ever":       {"do=shelve&alarm=" + key, `{"do":"shelve","alarm":"` + key + `"}`, 422, Action{}},
-		"too long":       {"do=shelve&for=25h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"25h"}`, 422, Action{}},
-		"negative":       {"do=shelve&for=-1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"-1h"}`, 422, Action{}},
-		"unknown":        {"do=explode&alarm=" + key, `{"do":"explode","alarm":"` + key + `"}`, 422, Action{}},
-		"of nothing":     {"do=acknowledge", `{"do":"acknowledge"}`, 422, Action{}},
-		"of two things":  {"do=acknowledge&alarm=a&zone=b", `{"do":"acknowledge","alarm":"a","zone":"b"}`, 422, Action{}},
-		"not JSON":       {"", `{`, 400, Action{}},
-		"unknown key":    {"", `{"do":"acknowledge","alarm":"a","box":"b"}`, 400, Action{}},
+		"seen":              {"do=acknowledge&for=1h&alarm=" + key, `{"do":"acknowledge","alarm":"` + key + `"}`, 204, Action{Do: Acknowledge, Alarm: key}},
+		"quiet":             {"do=shelve&for=1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"1h"}`, 204, Action{Do: Shelve, Alarm: key, For: time.Hour}},
+		"quiet for long":    {"do=shelve&for=24h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"24h"}`, 204, Action{Do: Shelve, Alarm: key, For: 24 * time.Hour}},
+		"quiet by a button": {"do=shelve+8h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"8h"}`, 204, Action{Do: Shelve, Alarm: key, For: 8 * time.Hour}},
+		"end of quiet":      {"do=unshelve&alarm=" + key, `{"do":"unshelve","alarm":"` + key + `"}`, 204, Action{Do: Unshelve, Alarm: key}},
+		"a whole zone":      {"do=out-of-service&zone=room&who=Ann", `{"do":"out-of-service","zone":"room","who":"Ann"}`, 204, Action{Do: OutOfService, Zone: "room", Who: "Ann"}},
+		"back":              {"do=in-service&zone=room", `{"do":"in-service","zone":"room"}`, 204, Action{Do: InService, Zone: "room"}},
+		"for ever":          {"do=shelve&alarm=" + key, `{"do":"shelve","alarm":"` + key + `"}`, 422, Action{}},
+		"too long":          {"do=shelve&for=25h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"25h"}`, 422, Action{}},
+		"negative":          {"do=shelve&for=-1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"-1h"}`, 422, Action{}},
+		"unknown":           {"do=explode&alarm=" + key, `{"do":"explode","alarm":"` + key + `"}`, 422, Action{}},
+		"of nothing":        {"do=acknowledge", `{"do":"acknowledge"}`, 422, Action{}},
+		"of two things":     {"do=acknowledge&alarm=a&zone=b", `{"do":"acknowledge","alarm":"a","zone":"b"}`, 422, Action{}},
+		"not JSON":          {"", `{`, 400, Action{}},
+		"unknown key":       {"", `{"do":"acknowledge","alarm":"a","box":"b"}`, 400, Action{}},
 	} {
 		e := &ear{}
 		o := options(season())

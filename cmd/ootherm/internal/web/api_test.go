@@ -55,7 +55,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 			want[path+n] = true
 		}
 	}
-	add("", "at station zones boxes dams alarms health")
+	add("", "at station zones boxes unplaced dams alarms health")
 	add("station.", "name version clock uptime_seconds")
 	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c vapour_pressure_deficit_pa absolute_humidity_g_m3 trend_c_per_hour set_point_c spread_c wanted safe humidity probes")
 	add("zones[].wanted.", "low_c high_c")
@@ -72,7 +72,11 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].clutches[].degree_days.", "base_c so_far measured required")
 	add("boxes[].clutches[].window.", "check_from likely late_after late")
 	add("boxes[].clutches[].line_window.", "check_from likely late_after late")
-	add("alarms[].", "key alarm zone box probe priority state since value limit peak until")
+	add("alarms[].", "key alarm zone box probe priority state since value limit peak unit stands seen coming detail until")
+	add("alarms[].coming.", "limit_c about earliest latest")
+	add("unplaced[].", "clutch dam profile eggs laid")
+	add("unplaced[].eggs[].", "egg slot fate")
+	add("unplaced[].laid.", "earliest latest")
 	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled silent_buses")
 	for k := range want {
 		if !got[k] {

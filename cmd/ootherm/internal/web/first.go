@@ -50,12 +50,13 @@ func kindOf(shape string) string {
 
 type alarmView struct {
 	badge
-	Place, Where, Figures, Since, Peak, State, Priority, First string
-	Urgent, Resting                                            bool
-	Key, Back                                                  string // Back leads to what happened
-	Buttons                                                    []button
+	Place, Where, Figures, Since, Peak, State, Priority, First, Coming, Detail string
+	Urgent, Resting                                                            bool
+	Key, Back                                                                  string // Back leads to what happened
+	Buttons                                                                    []button
 }
 
+// button is one thing to do about an alarm. For is how long, of a quiet.
 type button struct{ Do, For, Text string }
 
 type probeView struct {
@@ -97,6 +98,7 @@ type firstView struct {
 	Resting  []alarmView
 	Zones    []zoneView
 	Boxes    []boxView
+	Unplaced []unplacedView
 	Writable bool
 	Noting   bool // the book can be written in from here
 	Looking  bool // one can look back at what happened
@@ -143,6 +145,9 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	v.Looking = s.Incidents != nil && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)
+		if !v.Writable {
+			view.Buttons = nil
+		}
 		if a.Alarm == "drying" {
 			view.Figures = toPour(n, text(a.Box))
 		}
@@ -168,6 +173,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
 	v.Boxes, v.Due, v.DueMore = s.boxes(n)
+	v.Unplaced = s.unplaced(n)
 	v.Dams = s.lay(n)
 	v.Look = lookToday(v.Dams)
 	s.headline(n, &v)
@@ -226,9 +232,15 @@ func sorted(alarms []now.Alarm) []now.Alarm {
 	return out
 }
 
-// resting reports whether an alarm was put aside by a person or by another.
-func resting(state string) bool {
-	return state == "shelved" || state == "suppressed" || state == "out-of-service"
+// resting reports whether an alarm was put aside by a person or by another. What
+// eggs felt in all is not undone: once somebody has seen it, it no longer stands
+// before everything else for as long as they wait.
+func resting(a now.Alarm) bool {
+	switch a.State {
+	case "shelved", "suppressed", "out-of-service":
+		return true
+	}
+	return a.State == "acknowledged" && a.Alarm == "cumulative"
 }
 
 // peak says how bad it was at the worst: of what is too low, the lowest.
@@ -253,7 +265,7 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		Place: words.Place(a), State: capital(r.State(a.State, until, at)), Priority: capital(words.Priority(a.Priority)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
 		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
-		Urgent: a.Priority == "critical", Resting: resting(a.State),
+		Urgent: a.Priority == "critical", Resting: resting(a),
 		Key: a.Key,
 	}
 	if s.Incidents != nil {
@@ -273,16 +285,27 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 		v.Figures = strings.TrimSpace(v.Figures + " (limit " + limit + ")")
 	}
 	v.Figures = tied(v.Figures)
-	switch a.State {
-	case "active", "returned":
+	v.Detail = tied(text(a.Detail))
+	if a.Coming != nil {
+		v.Coming = tied(r.Coming(*a.Coming, at))
+	}
+	if a.State == "active" || a.State == "returned" || a.State == "shelved" && a.Stands && !a.Seen {
 		v.Buttons = append(v.Buttons, button{Acknowledge, "", "I have seen it"})
 	}
-	switch a.State {
-	case "active", "acknowledged":
+	switch {
+	case v.Resting && a.State == "acknowledged": // nothing is left to do
+	case a.State == "active" || a.State == "acknowledged":
 		v.Buttons = append(v.Buttons, button{Shelve, "1h", "Quiet for 1 h"}, button{OutOfService, "", "Off for work"})
-	case "shelved":
+	case a.State == "shelved":
+		if a.Stands {
+			v.State += ", and it lasts"
+			if a.Seen {
+				v.State += "; seen"
+			}
+			v.Buttons = append(v.Buttons, button{Shelve, "8h", "Quiet for 8 h"})
+		}
 		v.Buttons = append(v.Buttons, button{Unshelve, "", "End the quiet"})
-	case "out-of-service":
+	case a.State == "out-of-service":
 		v.Buttons = append(v.Buttons, button{InService, "", "Back from work"})
 	}
 	return v
@@ -352,7 +375,7 @@ func (s *server) zone(n *now.Now, z now.Zone) zoneView {
 // a hot one is never averaged away.
 func zoneState(n *now.Now, z now.Zone) (badge, int) {
 	for i, a := range sorted(n.Alarms) {
-		if text(a.Zone) != z.Zone || resting(a.State) || a.State == "returned" {
+		if text(a.Zone) != z.Zone || resting(a) || a.State == "returned" {
 			continue
 		}
 		said := words.Alarm(a.Alarm)

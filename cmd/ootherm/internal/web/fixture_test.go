@@ -117,6 +117,8 @@ func season() *now.Now {
 			box("B8", "room", "", clutch("H1", "Hyssop", 1, -9, -5, 1, "hatched", "hatched")),
 			box("a-box-with-a-name-far-longer-than-any-label-would-hold-0123456789", "incubator", ""),
 		},
+		Unplaced: []now.Unplaced{{Clutch: "S3", Dam: ptr("Sorrel"), Laid: now.Laid{Earliest: at.AddDate(0, 0, -2), Latest: at.AddDate(0, 0, -1)},
+			Eggs: []now.Egg{{Egg: "S3-1", Fate: w}, {Egg: "S3-2", Fate: w}}}},
 		Dams: []now.Dam{
 			{Dam: "Sorrel", Profile: ptr("crested gecko"), Due: "look", LastLaid: &now.Laid{Earliest: at.AddDate(0, 0, -31), Latest: at.AddDate(0, 0, -30)}, LastLook: ptr(at.AddDate(0, 0, -2)), Intervals: 3, IntervalDays: ptr(31.5),
 				LookFrom: ptr(at.AddDate(0, 0, -8)), Earliest: ptr(at.AddDate(0, 0, -1)), Likely: ptr(at.AddDate(0, 0, 1)), Latest: ptr(at.AddDate(0, 0, 9)), Because: ptr("from her last clutch and 3 intervals of her own")},
@@ -128,9 +130,12 @@ func season() *now.Now {
 		},
 		Alarms: []now.Alarm{
 			{Key: "probe-silent.warning/incubator/probe:door", Alarm: "probe-silent", Zone: ptr("incubator"), Probe: ptr("door"), Priority: "warning", State: "acknowledged", Since: at.Add(-85 * time.Minute), Value: ptr(5400.0), Limit: ptr(600.0)},
-			{Key: "temperature-high.warning/room", Alarm: "temperature-high", Zone: ptr("room"), Priority: "warning", State: "active", Since: at.Add(-22 * time.Minute), Value: ptr(25.8), Limit: ptr(24.4444), Peak: ptr(25.9)},
+			{Key: "temperature-high.warning/room", Alarm: "temperature-high", Zone: ptr("room"), Priority: "warning", State: "active", Since: at.Add(-22 * time.Minute), Value: ptr(25.8), Limit: ptr(24.4444), Peak: ptr(25.9), Unit: ptr("celsius"), Stands: true,
+				Coming: &now.Coming{Limit: 26.6667, About: at.Add(50 * time.Minute), Earliest: at.Add(30 * time.Minute), Latest: ptr(at.Add(80 * time.Minute))}},
 			{Key: "drift-up.warning/room", Alarm: "drift-up", Zone: ptr("room"), Priority: "warning", State: "returned", Since: at.Add(-55 * time.Minute), Value: ptr(24.1), Limit: ptr(24.4444)},
-			{Key: "humidity-low.notice/incubator", Alarm: "humidity-low", Zone: ptr("incubator"), Priority: "notice", State: "shelved", Since: at.Add(-3 * time.Hour), Value: ptr(0.43), Limit: ptr(0.45), Until: ptr(at.Add(40 * time.Minute))},
+			{Key: "humidity-low.notice/incubator", Alarm: "humidity-low", Zone: ptr("incubator"), Priority: "notice", State: "shelved", Since: at.Add(-3 * time.Hour), Value: ptr(0.43), Limit: ptr(0.45), Until: ptr(at.Add(40 * time.Minute)), Stands: true},
+			{Key: "cumulative.critical/box:B2", Alarm: "cumulative", Zone: ptr("room"), Box: ptr("B2"), Priority: "critical", State: "acknowledged", Since: at.Add(-25 * time.Hour), Value: ptr(36600.0), Limit: ptr(36000.0), Unit: ptr("seconds"), Stands: true, Seen: true,
+				Detail: ptr("B2 with T1 (Tansy), 1 egg, 62 % of the way: at or above 79.0 °F for 10 h 10 min in all.")},
 		},
 		Health: now.Health{Flushed: ptr(at.Add(-2 * time.Minute)), Waiting: 1, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 1 << 20, Polled: true},
 	}

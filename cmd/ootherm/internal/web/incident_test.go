@@ -54,7 +54,7 @@ func TestIncidentPage(t *testing.T) {
 		"never drier than the wanted 45 %", "not measured from 11:30 to 12:00 (30 min)", "nothing was measured here",
 		"room: too warm (critical), 12:30 to 13:30, 1 h, highest 84.7 °F; nobody said they saw it",
 		"Sorrel S1 in B1, 2 eggs", "62 % of the way then", "felt 82.6 °F on average for 4 h 30 min, 73.9 °F in the week before; not measured for 30 min",
-		"that moved its hatch 0.4 d earlier", "window shown on 8 June: 19-29 June, likely 24 June",
+		"that moved its hatch 0.4 d earlier", "window shown on 8 June: 19-29 Jun, likely 24 Jun",
 		"Hardly moved", "nobody has published how long they survive",
 		`href="/incident?from=2026-06-09T11%3A30%3A00Z&amp;to=2026-06-09T14%3A30%3A00Z"`,
 	} {

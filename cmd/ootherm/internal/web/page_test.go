@@ -45,7 +45,7 @@ func TestPagesAreGolden(t *testing.T) {
 	o.Writer = &ear{}
 	busy := handler(t, o)
 	empty := season()
-	empty.Zones, empty.Boxes, empty.Alarms, empty.Health.Waiting = nil, nil, nil, 0
+	empty.Zones, empty.Boxes, empty.Unplaced, empty.Alarms, empty.Health.Waiting = nil, nil, nil, nil, 0
 	for name, c := range map[string]struct {
 		h      http.Handler
 		target string

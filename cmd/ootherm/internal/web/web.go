@@ -114,7 +114,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -137,6 +137,7 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /{$}", s.first)
 	mux.HandleFunc("GET /b/{box}", s.box)
 	mux.HandleFunc("GET /c/{clutch}", s.clutch)
+	mux.HandleFunc("GET /alarm", s.oneAlarm)
 	mux.HandleFunc("GET /medium", s.mediums)
 	mux.HandleFunc("GET /api/v1/now", s.now)
 	mux.HandleFunc("GET /api/v1/readings", s.readings)

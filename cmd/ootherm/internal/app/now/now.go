@@ -12,10 +12,12 @@ type Now struct {
 	Station Station   `json:"station"`
 	Zones   []Zone    `json:"zones"`
 	Boxes   []Box     `json:"boxes"`
-	Dams    []Dam     `json:"dams"` // those that are neither rested nor retired
-	Alarms  []Alarm   `json:"alarms"`
-	Health  Health    `json:"health"`
-	Known   []AlarmID `json:"-"` // every alarm that may be raised, in a steady order
+	// Unplaced are the clutches with eggs that lie in no box by the book.
+	Unplaced []Unplaced `json:"unplaced"`
+	Dams     []Dam      `json:"dams"` // those that are neither rested nor retired
+	Alarms   []Alarm    `json:"alarms"`
+	Health   Health     `json:"health"`
+	Known    []AlarmID  `json:"-"` // every alarm that may be raised, in a steady order
 }
 
 // AlarmID names one alarm that may be raised. Empty is absent.
@@ -86,6 +88,16 @@ type Box struct {
 	Condensing bool     `json:"condensing"`
 	Medium     *Medium  `json:"medium"`
 	Clutches   []Clutch `json:"clutches"`
+}
+
+// Unplaced is a clutch with eggs that were never put into a box. Nothing is
+// reckoned for them.
+type Unplaced struct {
+	Clutch  string  `json:"clutch"`
+	Dam     *string `json:"dam"`
+	Profile *string `json:"profile"`
+	Eggs    []Egg   `json:"eggs"`
+	Laid    Laid    `json:"laid"`
 }
 
 // Medium is a box's medium and its water, grams.
@@ -219,7 +231,21 @@ type Alarm struct {
 	Value    *float64   `json:"value"`
 	Limit    *float64   `json:"limit"`
 	Peak     *float64   `json:"peak"`
-	Until    *time.Time `json:"until"` // when it is quiet until, if it is
+	Unit     *string    `json:"unit"`   // of value, limit and peak: celsius, ratio, seconds, celsius-per-hour
+	Stands   bool       `json:"stands"` // true just now, whether or not it is hidden
+	Seen     bool       `json:"seen"`   // somebody said so, of this occurrence
+	Coming   *Coming    `json:"coming"` // what is foretold
+	Detail   *string    `json:"detail"` // of exposure: which eggs, and past which limit for how long
+	Until    *time.Time `json:"until"`  // when it is quiet until, if it is
+}
+
+// Coming is when a limit will be passed, if things go on so. No latest: perhaps it
+// will not be.
+type Coming struct {
+	Limit    float64    `json:"limit_c"`
+	About    time.Time  `json:"about"`
+	Earliest time.Time  `json:"earliest"`
+	Latest   *time.Time `json:"latest"`
 }
 
 // Event is one transition of an alarm.
@@ -232,7 +258,9 @@ type Event struct {
 	To       string    `json:"to"`
 	Value    *float64  `json:"value"`
 	Limit    *float64  `json:"limit"`
+	Unit     *string   `json:"unit"` // of value and limit: celsius, ratio, seconds, celsius-per-hour
 	Priority string    `json:"priority"`
+	Box      *string   `json:"box"`
 }
 
 // Health is how the station itself is.

@@ -39,20 +39,41 @@ type Said struct {
 	First    string
 }
 
+// Was says what was wrong, once it is over: "It was too cold".
+func Was(kind string) string {
+	switch kind {
+	case "single-event", "cumulative":
+		return "It was out of bounds"
+	case "probe-silent":
+		return "It gave nothing"
+	case "bus-silent":
+		return "None of its probes answered"
+	case "probes-disagree":
+		return "Its probes disagreed"
+	case "storage-failing":
+		return "Readings were not saved"
+	case "sender-failing":
+		return "Messages did not get out"
+	}
+	return "It was " + Alarm(kind).Wrong
+}
+
 // What a person does first, cheapest and safest first. Eggs are carried level
 // and never turned: turning kills (common practice).
 const (
 	firstWarm     = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
 	firstCold     = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
-	firstDrift    = "Look at heater, door and window now, while there is time."
+	firstRising   = "See now, while there is time, that the heater is not stuck on and no sun falls in; air the room."
+	firstFalling  = "See now, while there is time, that the heater runs and that door and window are shut."
+	firstFast     = "Look at heater, door and window now, while there is time."
 	firstLong     = "See why it keeps leaving the band: heater, thermostat, door, sun."
 	firstDry      = "Look at the boxes' lids and weigh one; water by weight, not by eye."
 	firstWater    = "Weigh the box again if that was long ago. Water goes into the medium, lukewarm, never on the eggs; note it, then look at the lid."
 	firstDamp     = "Air the room a little; see that no box stands in water."
-	firstSilent   = "Nothing is measured here until it answers. Look at its plug and cable; read a thermometer by hand meanwhile."
+	firstSilent   = "Look at its plug and cable. Where it is the only one, read a thermometer by hand meanwhile."
 	firstBus      = "Look at the cable they share and at the station's plug; read a thermometer by hand meanwhile."
 	firstDisagree = "Hold a thermometer you trust beside them; see that none lies on a heat mat or in the sun."
-	firstStorage  = "Readings wait in memory for an hour. Look at the card and the free space."
+	firstStorage  = "Look at the card and the free space. What cannot be written waits in memory for an hour."
 	firstClock    = "See that the station reaches a time server."
 	firstSender   = "Look here by hand until messages get out again."
 	firstRestart  = "Nothing, if you did it. Else look at its plug and supply."
@@ -70,15 +91,15 @@ func Alarm(kind string) Said {
 	case "temperature-low":
 		return Said{Cold, "too cold", Temperature, firstCold}
 	case "drift-up":
-		return Said{Warm, "getting too warm", Temperature, firstDrift}
+		return Said{Warm, "getting too warm", Temperature, firstRising}
 	case "drift-down":
-		return Said{Cold, "getting too cold", Temperature, firstDrift}
+		return Said{Cold, "getting too cold", Temperature, firstFalling}
 	case "single-event":
 		return Said{Other, "out of band too long at a stretch", Age, firstLong}
 	case "cumulative":
 		return Said{Other, "out of band too long in all", Age, firstLong}
 	case "rate-of-change":
-		return Said{Other, "changing too fast", Slope, firstDrift}
+		return Said{Other, "changing too fast", Slope, firstFast}
 	case "humidity-low":
 		return Said{Other, "too dry", Humidity, firstDry}
 	case "humidity-high":
@@ -185,7 +206,7 @@ func Priority(priority string) string {
 	case "warning":
 		return "warning: look today"
 	case "notice":
-		return "notice"
+		return "notice: no hurry"
 	}
 	return priority
 }

@@ -18,8 +18,21 @@ func (r Reader) local(t time.Time) time.Time {
 // Clock is the time of day where the station is, "14:07".
 func (r Reader) Clock(t time.Time) string { return r.local(t).Format("15:04") }
 
-// Date is the day where the station is, "12 June".
-func (r Reader) Date(t time.Time) string { return r.local(t).Format("2 January") }
+// Date is the day where the station is, "12 June", with the year where it is not
+// this one.
+func (r Reader) Date(t time.Time) string {
+	if a := r.local(t); r.thisYear(a) {
+		return a.Format("2 January")
+	} else {
+		return a.Format("2 January 2006")
+	}
+}
+
+// thisYear reports whether a day is of the year it is now. Where nobody says what
+// day it is, every year is.
+func (r Reader) thisYear(local time.Time) bool {
+	return r.Today == nil || local.Year() == r.local(r.Today()).Year()
+}
 
 // When is a moment as seen from another: the time of day alone on the same
 // day, else the date with it, and the year where it differs.
@@ -34,32 +47,39 @@ func (r Reader) When(t, from time.Time) string {
 	return a.Format("15:04")
 }
 
-// Days is the range from one day to another: "12-20 June", "28 May-6 June",
-// "12 June" where both are one day. Years show where they differ.
+// Days is the range from one day to another, its months short: "12-20 Jun", "28
+// May to 6 Jun", "12 Jun" where both are one day. The year shows where neither end
+// is of this one: a range that begins or ends in it is taken for the next one to
+// come, or the last.
 func (r Reader) Days(from, to time.Time) string {
+	const short = "2 Jan"
 	a, b := r.local(from), r.local(to)
-	switch {
-	case a.Year() != b.Year():
-		return a.Format("2 January 2006") + "-" + b.Format("2 January 2006")
-	case a.Month() != b.Month():
-		return a.Format("2 January") + "-" + b.Format("2 January")
-	case a.Day() != b.Day():
-		return fmt.Sprintf("%d-%s", a.Day(), b.Format("2 January"))
+	year := ""
+	if !r.thisYear(a) && !r.thisYear(b) {
+		year = b.Format(" 2006")
 	}
-	return b.Format("2 January")
+	switch {
+	case a.Year() != b.Year() && year != "":
+		return a.Format(short+" 2006") + " to " + b.Format(short) + year
+	case a.Year() != b.Year() || a.Month() != b.Month():
+		return a.Format(short) + " to " + b.Format(short) + year
+	case a.Day() != b.Day():
+		return fmt.Sprintf("%d-%s", a.Day(), b.Format(short)) + year
+	}
+	return b.Format(short) + year
 }
 
-// Window is when to look: "12-20 June, likely 16 June". Past what can still be
+// Window is when to look: "12-20 Jun, likely 16 Jun". Past what can still be
 // called a window it says so instead of giving a new one.
 func (r Reader) Window(w now.Window) string {
 	if w.Late {
 		return "late: was expected by " + r.Date(w.LateAfter)
 	}
-	days, likely := r.Days(w.CheckFrom, w.LateAfter), r.Date(w.Likely)
-	if days == likely {
+	days := r.Days(w.CheckFrom, w.LateAfter)
+	if days == r.Days(w.Likely, w.Likely) {
 		return days
 	}
-	return days + ", likely " + likely
+	return days + ", likely " + r.ShortDate(w.Likely)
 }
 
 // Laid is when a clutch was laid: an interval of days.

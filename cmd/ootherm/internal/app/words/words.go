@@ -29,11 +29,12 @@ const Unknown = "unknown"
 // the two ends of a range, so the two cannot be mistaken.
 const minus = "−"
 
-// Reader is who reads: in which units, and in which place the clock hangs. The
-// zero value reads Celsius and UTC.
+// Reader is who reads: in which units, in which place the clock hangs, and on what
+// day. The zero value reads Celsius and UTC, and takes every year for this one.
 type Reader struct {
 	Units Units
-	Place *time.Location // nil is UTC
+	Place *time.Location   // nil is UTC
+	Today func() time.Time // nil: no date has its year
 }
 
 func (r Reader) symbol() string {

@@ -82,13 +82,32 @@ func TestTimes(t *testing.T) {
 		{"when, the same day", r.When(at, at.Add(2*time.Hour)), "06:30"},
 		{"when, another day", r.When(at, at.AddDate(0, 0, 1)), "2 June 06:30"},
 		{"when, another year", r.When(at, at.AddDate(1, 0, 0)), "2 June 2026 06:30"},
-		{"window", window(day(2026, 6, 12), day(2026, 6, 16), day(2026, 6, 20)), "12-20 June, likely 16 June"},
-		{"window over two months", window(day(2026, 5, 28), day(2026, 6, 2), day(2026, 6, 6)), "28 May-6 June, likely 2 June"},
-		{"window over two years", window(day(2026, 12, 28), day(2026, 12, 31), day(2027, 1, 4)), "28 December 2026-4 January 2027, likely 31 December"},
-		{"window of a day", window(day(2026, 6, 12), day(2026, 6, 12), day(2026, 6, 12)), "12 June"},
+		{"window", window(day(2026, 6, 12), day(2026, 6, 16), day(2026, 6, 20)), "12-20 Jun, likely 16 Jun"},
+		{"window over two months", window(day(2026, 5, 28), day(2026, 6, 2), day(2026, 6, 6)), "28 May to 6 Jun, likely 2 Jun"},
+		{"window over two years", window(day(2026, 12, 28), day(2026, 12, 31), day(2027, 1, 4)), "28 Dec to 4 Jan, likely 31 Dec"},
+		{"window of a day", window(day(2026, 6, 12), day(2026, 6, 12), day(2026, 6, 12)), "12 Jun"},
 		{"window past", r.Window(now.Window{LateAfter: day(2026, 6, 20), Late: true}), "late: was expected by 20 June"},
-		{"laid", r.Laid(now.Laid{Earliest: day(2026, 4, 1), Latest: day(2026, 4, 2)}), "laid 1-2 April"},
-		{"laid on a known day", r.Laid(now.Laid{Earliest: day(2026, 4, 1), Latest: day(2026, 4, 1)}), "laid 1 April"},
+		{"laid", r.Laid(now.Laid{Earliest: day(2026, 4, 1), Latest: day(2026, 4, 2)}), "laid 1-2 Apr"},
+		{"laid on a known day", r.Laid(now.Laid{Earliest: day(2026, 4, 1), Latest: day(2026, 4, 1)}), "laid 1 Apr"},
+	})
+	in := func(y int) Reader {
+		return Reader{Place: east, Today: func() time.Time { return day(y, 7, 1) }}
+	}
+	check(t, []said{
+		{"a day of this year", in(2026).Date(at), "2 June"},
+		{"a day of another year", in(2027).Date(at), "2 June 2026"},
+		{"a range that ends in the next year", in(2026).Days(day(2026, 12, 24), day(2027, 2, 13)), "24 Dec to 13 Feb"},
+		{"a range that began last year", in(2027).Days(day(2026, 12, 24), day(2027, 2, 13)), "24 Dec to 13 Feb"},
+		{"a range of two other years", in(2030).Days(day(2026, 12, 24), day(2027, 2, 13)), "24 Dec 2026 to 13 Feb 2027"},
+		{"a range of another year", in(2027).Days(day(2026, 5, 28), day(2026, 6, 6)), "28 May to 6 Jun 2026"},
+		{"days of one month of another year", in(2027).Days(day(2026, 6, 12), day(2026, 6, 20)), "12-20 Jun 2026"},
+		{"a day of another year as a range", in(2027).Days(day(2026, 6, 12), day(2026, 6, 12)), "12 Jun 2026"},
+	})
+	late := at.Add(30 * time.Minute)
+	check(t, []said{
+		{"what comes", r.Coming(now.Coming{Limit: 20, About: at, Earliest: at.Add(-20 * time.Minute), Latest: &late}, at.Add(-time.Hour)), "20.0 °C about 06:30 (06:10-07:00), in 1 h"},
+		{"what may not come", r.Coming(now.Coming{Limit: 20, About: at, Earliest: at.Add(-20 * time.Minute)}, at.Add(-time.Hour)), "20.0 °C about 06:30 (not before 06:10, perhaps not at all)"},
+		{"what should be here", r.Coming(now.Coming{Limit: 20, About: at, Earliest: at.Add(-20 * time.Minute), Latest: &late}, at.Add(time.Minute)), "20.0 °C about 06:30 (06:10-07:00)"},
 	})
 	for _, c := range []struct {
 		d    time.Duration

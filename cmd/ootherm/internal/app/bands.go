@@ -1,0 +1,34 @@
+package app
+
+import "time"
+
+// local is the time on the zone's own clock, by which bands change.
+func (s *Station) local() time.Time { return s.plan.local(s.now) }
+
+// local is a time on the zone's own clock.
+func (p Plan) local(t time.Time) time.Time {
+	if p.Location == nil {
+		return t.UTC()
+	}
+	return t.In(p.Location)
+}
+
+// wanted and humid are a zone's bands in force; see safe.
+func (s *Station) wanted(z ZonePlan) *Band { return z.Wanted.At(s.local()) }
+func (s *Station) humid(z ZonePlan) *Band  { return z.Humidity.At(s.local()) }
+
+// turn gives the alarms their new limits when a zone's bands change with the hour
+// or the season. An alarm that stands is then judged by the band in force, and one
+// that begins still has its on-delay.
+func (s *Station) turn() {
+	changed := false
+	for _, z := range s.zones {
+		p, at := z.plan, s.local()
+		force := [...]*Band{p.Wanted.At(at), p.Safe.At(at), p.Humidity.At(at)}
+		changed = changed || force != z.force
+		z.force = force
+	}
+	if changed {
+		s.limits()
+	}
+}

@@ -1,0 +1,27 @@
+package web
+
+import (
+	"net/url"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
+)
+
+// unplacedView is a clutch with eggs that lie in no box yet, and the form that
+// puts the first of them there.
+type unplacedView struct{ Text, Href string }
+
+func (s *server) unplaced(n *now.Now) (all []unplacedView) {
+	for _, c := range n.Unplaced {
+		about := words.Count(len(c.Eggs), "egg", "eggs") + ", " + s.Reader.Laid(c.Laid)
+		if dam := text(c.Dam); dam != "" {
+			about = dam + ", " + about
+		}
+		v := unplacedView{Text: "Clutch " + c.Clutch + " (" + about + ") lies in no box yet"}
+		if len(c.Eggs) > 0 {
+			v.Href = "/note/placed?" + url.Values{"egg": {c.Eggs[0].Egg}}.Encode()
+		}
+		all = append(all, v)
+	}
+	return all
+}
