@@ -58,6 +58,7 @@ const (
 	ClockUnverified  Kind = "clock-unverified"
 	StorageFailing   Kind = "storage-failing"
 	SenderFailing    Kind = "sender-failing"
+	CopyFailing      Kind = "copy-failing" // the book does not leave the card
 	StationRestarted Kind = "station-restarted"
 	WindowOpening    Kind = "window-opening"
 	Late             Kind = "late"

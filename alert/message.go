@@ -20,6 +20,10 @@ type Message struct {
 	Over     bool      `json:"over"`           // it tells of the alarm's end
 	Until    time.Time `json:"until,omitzero"` // nobody wants it later; zero: it waits for as long as it must
 
+	// Attach is the name of the file that goes with it, where the way carries files.
+	// What is in the file is asked for when the message is sent, and not kept here.
+	Attach string `json:"attach,omitempty"`
+
 	Sender   string    `json:"sender"`     // the configured name of who delivers it
 	Attempts int       `json:"attempts"`   // failed so far
 	Next     time.Time `json:"next"`       // not to be sent before
@@ -78,16 +82,40 @@ type permanent struct{ error }
 
 func (p permanent) Unwrap() []error { return []error{p.error, ErrPermanent} }
 
+// NotBefore marks an error of a receiver that asked not to be tried again for a
+// while; [Asked] tells for how long.
+func NotBefore(err error, wait time.Duration) error { return notBefore{err, wait} }
+
+type notBefore struct {
+	error
+	wait time.Duration
+}
+
+func (n notBefore) Unwrap() error { return n.error }
+
+// Asked is how long the receiver asked to be left alone, at most [MostWait]; 0 where
+// it did not.
+func Asked(err error) time.Duration {
+	var n notBefore
+	if !errors.As(err, &n) {
+		return 0
+	}
+	return min(max(n.wait, 0), MostWait)
+}
+
+// MostWait is the longest between two attempts, whatever the receiver asks: an alarm
+// that is told an hour late is of some use, one told a day late of none (our choice).
+const MostWait = time.Hour
+
 // Wait is how long to wait after a number of failed attempts: 15 s, twice that
 // each time, at most an hour. There is no end to it: a message is kept until it
 // is delivered or a person drops it.
 func Wait(failed int) time.Duration {
-	const first, most = 15 * time.Second, time.Hour
-	wait := first
-	for ; failed > 1 && wait < most; failed-- {
+	wait := 15 * time.Second
+	for ; failed > 1 && wait < MostWait; failed-- {
 		wait *= 2
 	}
-	return min(wait, most)
+	return min(wait, MostWait)
 }
 
 // Payload is the message for a program to read, as JSON: {id, alarm, at, priority,
@@ -108,6 +136,9 @@ func (m Message) Payload(station string) ([]byte, error) {
 	}
 	return b, nil
 }
+
+// Stuck reports whether a message was tried and is late: an outage holds it up.
+func (m Message) Stuck(now time.Time) bool { return m.Attempts > 0 && now.Sub(m.At) > LateBy }
 
 // LateBy is how old a message may be before it has to say so itself.
 const LateBy = time.Hour

@@ -42,7 +42,7 @@ func (h Hours) left(now time.Time) time.Duration {
 // several that go as a digest. Sent is when messages went out, of the last hour at
 // least. Where nothing is to be sent it gives the time until something may be, or
 // 0 when nothing waits. Critical messages come first, and one of an hour's places
-// is kept for them.
+// is kept for them. What an outage held up goes as one.
 func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, time.Duration) {
 	where := p.Where
 	if where == nil {
@@ -69,6 +69,9 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	if ready[0].Priority != Critical && cmp.Or(p.Most, MostAnHour) > 1 {
 		kept = 1
 	}
+	if stuck := slices.DeleteFunc(slices.Clone(ready), func(m Message) bool { return !m.Stuck(now) }); places > kept && len(stuck) > 1 && ready[0].Stuck(now) {
+		return stuck, 0
+	}
 	switch {
 	case places > kept && len(ready) <= places-kept:
 		return ready[:1], 0
@@ -84,7 +87,7 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 
 // Digest is several messages as one, the most urgent first. Its ID names the first
 // and how many more. It is as old as the oldest, and tells of an end only when
-// all do.
+// all do. Of several files the last goes with it: each is a later copy of the same.
 func Digest(parts []Message) Message {
 	m := parts[0]
 	m.Over = !slices.ContainsFunc(parts, func(p Message) bool { return !p.Over })
@@ -97,6 +100,9 @@ func Digest(parts []Message) Message {
 		fmt.Fprintf(&b, "\n%s  %s\n%s\n", p.At.Format("2006-01-02 15:04"), p.Subject, strings.TrimRight(p.Body, "\n"))
 		if p.At.Before(m.At) {
 			m.At = p.At
+		}
+		if p.Attach != "" {
+			m.Attach = p.Attach
 		}
 	}
 	m.Body = b.String()

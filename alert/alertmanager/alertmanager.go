@@ -35,6 +35,8 @@ type Config struct {
 type Sender struct {
 	c      Config
 	url    string
+	shown  string // the address without what may be secret
+	hide   alert.Hidden
 	client *http.Client
 }
 
@@ -47,7 +49,7 @@ func New(c Config) (*Sender, error) {
 		return nil, errors.New("alertmanager: the address must be an http or https one with a host, without a user")
 	}
 	c.Hold = cmp.Or(c.Hold, Hold)
-	return &Sender{c: c, url: u.JoinPath("api/v2/alerts").String(), client: &http.Client{}}, nil
+	return &Sender{c: c, url: u.JoinPath("api/v2/alerts").String(), shown: u.Scheme + "://" + u.Host, hide: alert.Hide(u, nil), client: &http.Client{}}, nil
 }
 
 // posted is one alert as the API has it.
@@ -102,12 +104,16 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	}
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, s.url, bytes.NewReader(body))
 	if err != nil {
-		return fmt.Errorf("alertmanager: %s: %w", s.url, err)
+		return fmt.Errorf("alertmanager: the address at %s cannot be posted to", s.shown)
 	}
 	req.Header.Set("Content-Type", "application/json")
 	resp, err := s.client.Do(req)
 	if err != nil {
-		return fmt.Errorf("alertmanager: %w", err)
+		var e *url.Error // it quotes the whole address
+		if errors.As(err, &e) {
+			err = e.Err
+		}
+		return fmt.Errorf("alertmanager: posting to %s: %w", s.shown, err)
 	}
 	defer resp.Body.Close()
 	said, err := io.ReadAll(io.LimitReader(resp.Body, 200))
@@ -115,9 +121,9 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 		return nil // taken, however the rest of the answer reads
 	}
 	if err != nil {
-		return fmt.Errorf("alertmanager: %s answered %s, and then: %w", s.url, resp.Status, err)
+		return fmt.Errorf("alertmanager: %s answered %s, and then: %w", s.shown, resp.Status, err)
 	}
-	err = fmt.Errorf("alertmanager: %s answered %s: %q", s.url, resp.Status, said)
+	err = fmt.Errorf("alertmanager: %s answered %s: %q", s.shown, resp.Status, s.hide.From(string(said)))
 	if resp.StatusCode == http.StatusBadRequest {
 		return alert.Permanent(err)
 	}

@@ -2,6 +2,7 @@
 package email
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
@@ -46,6 +47,10 @@ type Config struct {
 	Station      string         // told apart by it are two stations that write to one mailbox
 	Roots        *x509.CertPool // nil: the system's
 	Now          func() time.Time
+
+	// Attachment gives what is in the file that a message names in Attach; nil: no
+	// file goes with any.
+	Attachment func(alert.Message) ([]byte, error)
 }
 
 // stepLimit bounds each exchange with the server; the context bounds them all.
@@ -142,6 +147,13 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if s.of != m.ID {
 		s.of, s.done = m.ID, map[string]bool{}
 	}
+	var file []byte
+	if m.Attach != "" && s.c.Attachment != nil {
+		var err error
+		if file, err = s.c.Attachment(m); err != nil {
+			return fmt.Errorf("email: the file %s: %w", m.Attach, err)
+		}
+	}
 	client, err := s.client()
 	if err != nil {
 		return err
@@ -161,7 +173,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 		if s.done[to] {
 			continue
 		}
-		switch err := s.one(client, m, to); {
+		switch err := s.one(client, m, file, to); {
 		case err == nil:
 			s.done[to] = true
 		case refused(err):
@@ -234,7 +246,7 @@ func (s *Sender) dial(bound context.Context) mail.DialContextFunc {
 	}
 }
 
-func (s *Sender) one(client *mail.Client, m alert.Message, to string) error {
+func (s *Sender) one(client *mail.Client, m alert.Message, file []byte, to string) error {
 	msg := mail.NewMsg()
 	if err := msg.From(s.from); err != nil {
 		return err
@@ -250,6 +262,12 @@ func (s *Sender) one(client *mail.Client, m alert.Message, to string) error {
 		msg.SetImportance(mail.ImportanceUrgent)
 	}
 	msg.SetBodyString(mail.TypeTextPlain, m.Body)
+	if file != nil {
+		// Base64, so that the bytes arrive as they are.
+		if err := msg.AttachReader(line(m.Attach), bytes.NewReader(file), mail.WithFileContentType(mail.TypeAppOctetStream)); err != nil {
+			return err
+		}
+	}
 	err := client.Send(msg)
 	if msg.IsDelivered() { // it was accepted, and only what came after failed
 		return nil

@@ -23,11 +23,11 @@ import (
 // Config says where the broker is.
 type Config struct {
 	URL          string // mqtt://host:1883 or mqtts://host:8883, without a user
-	Topic        string // messages go below it, by priority: TOPIC/critical ...; empty: "ootherm/alarms"
+	Topic        string // messages go below it, by priority: TOPIC/critical ...; empty: "ootherm"
 	User         string
 	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
+	CAFile       string // certificates (PEM) that vouch for an mqtts broker, read at each attempt; empty: the system's
 	Station      string
-	Roots        *x509.CertPool // nil: the system's
 }
 
 // Sender publishes messages at quality of service 1: the broker has answered for
@@ -50,10 +50,12 @@ func New(c Config) (*Sender, error) {
 		return nil, errors.New("mqtt: the address holds a user: name it in user, and the password in password_file")
 	case c.PasswordFile != "" && c.User == "":
 		return nil, errors.New("mqtt: a password file and no user: name the user")
+	case c.CAFile != "" && u.Scheme != "mqtts":
+		return nil, errors.New("mqtt: a ca_file and no TLS: write the address as mqtts://")
 	case strings.ContainsAny(c.Topic, "+#\x00"):
 		return nil, fmt.Errorf("mqtt: topic %q has a wildcard in it (MQTT 5 section 4.7.1)", c.Topic)
 	}
-	c.Topic = strings.TrimRight(cmp.Or(c.Topic, "ootherm/alarms"), "/")
+	c.Topic = strings.TrimRight(cmp.Or(c.Topic, "ootherm"), "/")
 	if u.Port() == "" {
 		u.Host = net.JoinHostPort(u.Hostname(), map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme])
 	}
@@ -68,34 +70,11 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return alert.Permanent(err)
 	}
-	connect := &paho.Connect{KeepAlive: 30, CleanStart: true} // the broker gives the client a name
-	if s.c.User != "" {
-		connect.Username, connect.UsernameFlag = s.c.User, true
-	}
-	if s.c.PasswordFile != "" {
-		password, err := os.ReadFile(s.c.PasswordFile)
-		if err != nil {
-			return fmt.Errorf("mqtt: reading the password: %w", err)
-		}
-		connect.Password, connect.PasswordFlag = bytes.TrimRight(password, "\r\n"), true
-	}
-	wire, err := s.dial(ctx)
+	client, lost, hangUp, err := s.connect(ctx, ctx, nil)
 	if err != nil {
-		return fmt.Errorf("mqtt: connecting to %s: %w", s.url.Host, err)
+		return err
 	}
-	defer wire.Close()
-	lost, fail := context.WithCancelCause(ctx)
-	defer fail(nil)
-	client := paho.NewClient(paho.ClientConfig{
-		Conn:          wire,
-		OnClientError: func(err error) { fail(fmt.Errorf("the connection was lost: %w", err)) },
-		OnServerDisconnect: func(d *paho.Disconnect) {
-			fail(fmt.Errorf("the broker hung up, reason 0x%02x", d.ReasonCode))
-		},
-	})
-	if _, err := client.Connect(lost, connect); err != nil {
-		return fmt.Errorf("mqtt: greeting %s: %w", s.url.Host, because(lost, err))
-	}
+	defer hangUp()
 	text := byte(1)
 	answer, err := client.Publish(lost, &paho.Publish{QoS: 1, Topic: s.c.Topic + "/" + string(m.Priority), Payload: payload,
 		Properties: &paho.PublishProperties{ContentType: "application/json", PayloadFormat: &text,
@@ -110,6 +89,47 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	// It is delivered; a farewell that fails changes nothing.
 	_ = client.Disconnect(&paho.Disconnect{})
 	return nil
+}
+
+// connect greets the broker while greeting lasts. The context it gives ends with
+// ctx, and with the connection, which hangUp ends.
+func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage) (_ *paho.Client, lost context.Context, hangUp func(), err error) {
+	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, WillMessage: will} // the broker gives the client a name
+	if s.c.User != "" {
+		connect.Username, connect.UsernameFlag = s.c.User, true
+	}
+	if s.c.PasswordFile != "" {
+		password, err := os.ReadFile(s.c.PasswordFile)
+		if err != nil {
+			return nil, nil, nil, fmt.Errorf("mqtt: reading the password: %w", err)
+		}
+		connect.Password, connect.PasswordFlag = bytes.TrimRight(password, "\r\n"), true
+	}
+	wire, err := s.dial(greeting)
+	if err != nil {
+		return nil, nil, nil, fmt.Errorf("mqtt: connecting to %s: %w", s.url.Host, err)
+	}
+	lost, fail := context.WithCancelCause(ctx)
+	hangUp = func() {
+		fail(nil)
+		_ = wire.Close() // it may have ended by itself
+	}
+	client := paho.NewClient(paho.ClientConfig{
+		Conn:          wire,
+		OnClientError: func(err error) { fail(fmt.Errorf("the connection was lost: %w", err)) },
+		OnServerDisconnect: func(d *paho.Disconnect) {
+			fail(fmt.Errorf("the broker hung up, reason 0x%02x", d.ReasonCode))
+		},
+	})
+	bound, cancel := context.WithCancel(lost)
+	defer cancel()
+	defer context.AfterFunc(greeting, cancel)()
+	if _, err := client.Connect(bound, connect); err != nil {
+		err = fmt.Errorf("mqtt: greeting %s: %w", s.url.Host, because(greeting, because(lost, err)))
+		hangUp()
+		return nil, nil, nil, err
+	}
+	return client, lost, hangUp, nil
 }
 
 // because adds why a context ended to the error that came of it.
@@ -132,7 +152,17 @@ func (s *Sender) dial(ctx context.Context) (net.Conn, error) {
 	if s.url.Scheme == "mqtt" {
 		return (&net.Dialer{}).DialContext(ctx, "tcp", s.url.Host)
 	}
-	conn, err := (&tls.Dialer{Config: &tls.Config{RootCAs: s.c.Roots, MinVersion: tls.VersionTLS12}}).DialContext(ctx, "tcp", s.url.Host)
+	var roots *x509.CertPool // the system's
+	if s.c.CAFile != "" {
+		text, err := os.ReadFile(s.c.CAFile)
+		if err != nil {
+			return nil, fmt.Errorf("the certificates that vouch for it: %w", err)
+		}
+		if roots = x509.NewCertPool(); !roots.AppendCertsFromPEM(text) {
+			return nil, fmt.Errorf("%s holds no certificate: it must be a PEM file", s.c.CAFile)
+		}
+	}
+	conn, err := (&tls.Dialer{Config: &tls.Config{RootCAs: roots, MinVersion: tls.VersionTLS12}}).DialContext(ctx, "tcp", s.url.Host)
 	if err != nil {
 		return nil, err
 	}

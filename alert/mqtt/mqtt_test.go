@@ -1,15 +1,12 @@
 package mqtt_test
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"net"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -19,74 +16,11 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/mqtt"
+	"example.com/ootherm/alert/mqtt/mqtttest"
 )
 
 var hot = alert.Message{ID: "temperature-high.critical/egg room/7", Alarm: "temperature-high.critical/egg room",
 	At: time.Date(2026, 4, 2, 18, 7, 0, 0, time.UTC), Priority: alert.Critical, Subject: "▲ ROOM too warm", Body: "Since 14:07.\n"}
-
-// broker starts a mosquitto (Debian: package mosquitto) on loopback, with a user
-// "keeper" whose password is "correct horse", and gives its port.
-func broker(t *testing.T, more ...string) string {
-	t.Helper()
-	dir := t.TempDir()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, port, err := net.SplitHostPort(l.Addr().String())
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := l.Close(); err != nil {
-		t.Fatal(err)
-	}
-	passwords := filepath.Join(dir, "passwords")
-	if err := os.WriteFile(passwords, []byte("keeper:correct horse\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if out, err := exec.Command("mosquitto_passwd", "-U", passwords).CombinedOutput(); err != nil {
-		t.Fatalf("mosquitto_passwd, of Debian's package mosquitto: %v\n%s", err, out)
-	}
-	conf := filepath.Join(dir, "conf")
-	lines := append([]string{"listener " + port + " 127.0.0.1", "allow_anonymous true", "password_file " + passwords, "log_dest stderr"}, more...)
-	if os.Getuid() == 0 { // else it gives up root, and may not read the directory
-		lines = append(lines, "user root")
-	}
-	if err := os.WriteFile(conf, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command("mosquitto", "-c", conf)
-	log, err := cmd.StderrPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatalf("mosquitto, of Debian's package mosquitto: %v", err)
-	}
-	said := bufio.NewScanner(log)
-	var heard strings.Builder
-	for running := false; !running; {
-		if !said.Scan() {
-			t.Fatalf("mosquitto ended: %v\n%s", cmd.Wait(), heard.String())
-		}
-		fmt.Fprintln(&heard, said.Text())
-		running = strings.Contains(said.Text(), "running")
-	}
-	drained := make(chan struct{})
-	go func() {
-		defer close(drained)
-		for said.Scan() { // lest it block on a full pipe
-		}
-	}()
-	t.Cleanup(func() {
-		if err := cmd.Process.Kill(); err != nil {
-			t.Error(err)
-		}
-		<-drained
-		_ = cmd.Wait() // killed is how it ends
-	})
-	return port
-}
 
 // listen subscribes to everything, and gives what comes.
 func listen(t *testing.T, port string) <-chan *paho.Publish {
@@ -123,7 +57,7 @@ func sender(t *testing.T, c mqtt.Config) *mqtt.Sender {
 }
 
 func TestWhatArrives(t *testing.T) {
-	port := broker(t)
+	port := mqtttest.Broker(t)
 	got := listen(t, port)
 	file := filepath.Join(t.TempDir(), "password")
 	if err := os.WriteFile(file, []byte("correct horse\n"), 0o600); err != nil {
@@ -139,7 +73,7 @@ func TestWhatArrives(t *testing.T) {
 		p := <-got
 		want := "eggs/critical"
 		if c.Topic == "" {
-			want = "ootherm/alarms/critical"
+			want = "ootherm/critical"
 		}
 		if p.Topic != want || p.QoS != 1 || p.Retain {
 			t.Errorf("topic %q, quality %d, retained %v", p.Topic, p.QoS, p.Retain)
@@ -159,7 +93,7 @@ func TestRefusals(t *testing.T) {
 	if err := os.WriteFile(file, []byte("wrong battery\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	port := broker(t, "allow_anonymous false")
+	port := mqtttest.Broker(t, "allow_anonymous false")
 	for name, c := range map[string]mqtt.Config{
 		"a wrong password": {URL: "mqtt://127.0.0.1:" + port, User: "keeper", PasswordFile: file},
 		"no login":         {URL: "mqtt://127.0.0.1:" + port},
@@ -173,7 +107,7 @@ func TestRefusals(t *testing.T) {
 }
 
 func TestTooLarge(t *testing.T) {
-	port := broker(t, "message_size_limit 100")
+	port := mqtttest.Broker(t, "message_size_limit 100")
 	if err := sender(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port}).Send(t.Context(), hot); !errors.Is(err, alert.ErrPermanent) {
 		t.Errorf("over the broker's limit: %v", err)
 	}
@@ -229,7 +163,7 @@ func TestABrokerThatSaysNothing(t *testing.T) {
 
 func TestConfiguration(t *testing.T) {
 	for _, c := range []mqtt.Config{{URL: ""}, {URL: "tcp://h"}, {URL: "mqtt://"}, {URL: "mqtt://u:secret@h"},
-		{URL: "mqtt://h", PasswordFile: "x"}, {URL: "mqtt://h", Topic: "a/#"}, {URL: "mqtt://h", Topic: "+"}} {
+		{URL: "mqtt://h", PasswordFile: "x"}, {URL: "mqtt://h", CAFile: "x"}, {URL: "mqtt://h", Topic: "a/#"}, {URL: "mqtt://h", Topic: "+"}} {
 		if _, err := mqtt.New(c); err == nil || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%+v: %v", c, err)
 		}

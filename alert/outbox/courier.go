@@ -3,6 +3,7 @@ package outbox
 import (
 	"context"
 	"errors"
+	"slices"
 	"sync"
 	"time"
 
@@ -77,7 +78,7 @@ func (c *Courier) Run(ctx context.Context) {
 	var wg sync.WaitGroup
 	for i, r := range c.routes {
 		wg.Go(func() {
-			p := post{Courier: c, route: r, noted: map[string]alert.Outcome{}}
+			p := post{Courier: c, route: r, noted: map[string]alert.Outcome{}, alone: map[string]bool{}}
 			p.run(ctx, c.wake[i])
 		})
 	}
@@ -90,6 +91,8 @@ type post struct {
 	route  Route
 	noted  map[string]alert.Outcome // happened, but the store failed to note it
 	faults int                      // of the store, in a row
+	back   bool                     // something got through just now
+	alone  map[string]bool          // parts of a digest that was refused: one of them it may be
 }
 
 func (p *post) run(ctx context.Context, wake <-chan struct{}) {
@@ -137,6 +140,11 @@ func (p *post) round(ctx context.Context) (time.Duration, error) {
 			}
 			return wait, nil
 		}
+		if p.alone[batch[0].ID] {
+			batch = batch[:1]
+		} else {
+			batch = slices.DeleteFunc(slices.Clone(batch), func(m alert.Message) bool { return p.alone[m.ID] })
+		}
 		if err := p.deliver(ctx, batch); err != nil {
 			return 0, err
 		}
@@ -151,12 +159,13 @@ func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) 
 	if err != nil {
 		return nil, 0, p.fault(ctx, alert.Message{}, err)
 	}
+	waiting = slices.DeleteFunc(waiting, func(m alert.Message) bool { return m.Sender != p.route.Name || m.Refused })
 	var due []alert.Message
 	wait, now := patience, p.now()
+	// Whatever an outage held up goes with the first of it, or once something got through.
+	together := p.back || slices.ContainsFunc(waiting, func(m alert.Message) bool { return m.Stuck(now) && !m.Next.After(now) })
+	p.back = false
 	for _, m := range waiting {
-		if m.Sender != p.route.Name || m.Refused {
-			continue
-		}
 		o, happened := p.noted[m.ID]
 		if happened {
 			if err := p.note(ctx, m, o, nil); err != nil {
@@ -165,7 +174,7 @@ func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) 
 			continue
 		}
 		at := m.At.Add(p.route.After)
-		if m.Next.After(at) {
+		if m.Next.After(at) && !(together && m.Stuck(now)) {
 			at = m.Next
 		}
 		if left := at.Sub(now); left > 0 {
@@ -197,9 +206,9 @@ func (p *post) fault(ctx context.Context, m alert.Message, err error) error {
 
 // deliver makes one attempt, and has the store note it for every part.
 func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
-	m, attempts := batch[0], 0
+	m, attempts := batch[0], batch[0].Attempts
 	for _, part := range batch {
-		attempts = max(attempts, part.Attempts)
+		attempts = min(attempts, part.Attempts) // the newest is in the greatest hurry
 	}
 	if len(batch) > 1 {
 		m = alert.Digest(batch)
@@ -208,8 +217,17 @@ func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
 	if failure != nil && ctx.Err() != nil {
 		return nil // stopped in the middle: it waits for the next start
 	}
+	p.back = o.Result == alert.Delivered
+	split := o.Result == alert.Refused && len(batch) > 1
+	if split { // one part of it may be to blame: the others still have to get out
+		o.Result, o.Next = alert.Retry, o.At
+	}
 	var err error
 	for _, part := range batch {
+		delete(p.alone, part.ID)
+		if split {
+			p.alone[part.ID] = true
+		}
 		err = errors.Join(err, p.note(ctx, part, o, failure))
 	}
 	return err
@@ -256,7 +274,7 @@ func (p *post) send(ctx context.Context, m alert.Message, attempts int) (alert.O
 		o.Result, o.Err = alert.Refused, err.Error()
 	case err != nil:
 		o.Result, o.Err = alert.Retry, err.Error()
-		o.Next = o.At.Add(alert.Wait(attempts + 1))
+		o.Next = o.At.Add(max(alert.Wait(attempts+1), alert.Asked(err)))
 	}
 	return o, err
 }

@@ -18,13 +18,13 @@ type Memory struct {
 	mu      sync.Mutex
 	alarms  map[string]alert.Alarm
 	waiting map[string]alert.Message
-	taken   map[string]mark
+	taken   map[string]Mark
 	sent    map[string][]time.Time
 }
 
 // NewMemory is an empty one.
 func NewMemory() *Memory {
-	return &Memory{alarms: map[string]alert.Alarm{}, waiting: map[string]alert.Message{}, taken: map[string]mark{},
+	return &Memory{alarms: map[string]alert.Alarm{}, waiting: map[string]alert.Message{}, taken: map[string]Mark{},
 		sent: map[string][]time.Time{}}
 }
 
@@ -70,6 +70,14 @@ func (s *Memory) Sent(_ context.Context, sender string) ([]time.Time, error) {
 	return slices.Clone(s.sent[sender]), nil
 }
 
+// Last is the last message about a thing for a sender, and whether there was one.
+func (s *Memory) Last(_ context.Context, about, sender string) (Mark, bool, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	last, has := s.taken[string(pair(about, sender))]
+	return last, has, nil
+}
+
 // Commit keeps all of it or nothing.
 func (s *Memory) Commit(ctx context.Context, alarms []alert.Alarm, messages []alert.Message) error {
 	if err := ctx.Err(); err != nil {
@@ -79,17 +87,17 @@ func (s *Memory) Commit(ctx context.Context, alarms []alert.Alarm, messages []al
 	defer s.mu.Unlock()
 	taken, waiting := maps.Clone(s.taken), map[string]alert.Message{}
 	for _, m := range messages {
-		about, sequence, err := split(m.ID)
+		thing, sequence, err := split(m.ID)
 		if err != nil {
 			return err
 		}
-		place := string(pair(about, m.Sender))
+		place := string(pair(thing, m.Sender))
 		ok, err := fresh(m, sequence, taken[place])
 		if err != nil {
 			return err
 		}
 		if ok {
-			taken[place] = mark{sequence, m.At}
+			taken[place] = Mark{sequence, m.At, taken[place].Delivered}
 			waiting[string(pair(m.ID, m.Sender))] = m
 		}
 	}
@@ -110,7 +118,7 @@ func (s *Memory) Forget(ctx context.Context, alarms []string) error {
 	defer s.mu.Unlock()
 	for _, key := range alarms {
 		delete(s.alarms, key)
-		maps.DeleteFunc(s.taken, func(k string, _ mark) bool { return strings.HasPrefix(k, string(pair(key, ""))) })
+		maps.DeleteFunc(s.taken, func(k string, _ Mark) bool { return strings.HasPrefix(k, string(pair(key, ""))) })
 	}
 	return nil
 }
@@ -138,6 +146,11 @@ func (s *Memory) Done(ctx context.Context, id string, o alert.Outcome) error {
 			delete(s.waiting, k)
 			if o.Result == alert.Delivered {
 				s.sent[m.Sender] = delivery(s.sent[m.Sender], o.At)
+				place := string(pair(about(m.ID), m.Sender))
+				if last, has := s.taken[place]; has {
+					last.Delivered = o.At
+					s.taken[place] = last
+				}
 			}
 		}
 	}

@@ -35,28 +35,32 @@ func (e *ReuseError) Error() string {
 }
 
 // split parts a message's identity into what it is about and its sequence.
-func split(id string) (about string, sequence uint64, err error) {
+func split(id string) (thing string, sequence uint64, err error) {
 	i := strings.LastIndexByte(id, '/')
 	if i > 0 {
-		about = id[:i]
+		thing = id[:i]
 		sequence, err = strconv.ParseUint(id[i+1:], 10, 64)
 	}
 	if i <= 0 || err != nil || strings.ContainsRune(id, 0) {
 		return "", 0, fmt.Errorf("outbox: %q is no message identity: it must be key/sequence", id)
 	}
-	return about, sequence, nil
+	return thing, sequence, nil
 }
 
-// mark is the last message that was ever taken about one thing for one sender.
-type mark struct {
-	Sequence uint64    `json:"sequence"`
-	At       time.Time `json:"at"`
+// about is what a message of a valid identity is about.
+func about(id string) string { return id[:strings.LastIndexByte(id, '/')] }
+
+// Mark is the last message that was ever taken about one thing for one sender.
+type Mark struct {
+	Sequence  uint64    `json:"sequence"`
+	At        time.Time `json:"at"`                 // the message's own time
+	Delivered time.Time `json:"delivered,omitzero"` // when the last one about it got through; zero: none yet
 }
 
 // fresh reports whether a message is to be taken, given the mark of its alarm and
 // sender. The same message a second time is not, nor is it an error: its first
 // commit may have been stored without the caller learning of it.
-func fresh(m alert.Message, sequence uint64, last mark) (bool, error) {
+func fresh(m alert.Message, sequence uint64, last Mark) (bool, error) {
 	switch {
 	case sequence > last.Sequence:
 		return true, nil

@@ -20,7 +20,7 @@ import (
 //	  alarms   alarm key             -> alarm, JSON
 //	  waiting  ID 0x00 sender        -> message, JSON
 //	  sent     sender                -> when messages went, of the last hour, JSON
-//	  taken    ID's key 0x00 sender  -> last sequence and time, JSON
+//	  taken    ID's key 0x00 sender  -> last sequence and times, JSON
 const schema = "1"
 
 var (
@@ -145,6 +145,16 @@ func (s *Store) Sent(_ context.Context, sender string) ([]time.Time, error) {
 	return sent, nil
 }
 
+// Last is the last message about a thing for a sender, and whether there was one.
+func (s *Store) Last(_ context.Context, about, sender string) (Mark, bool, error) {
+	var last Mark
+	has, err := s.get(takenName, string(pair(about, sender)), &last)
+	if err != nil {
+		return Mark{}, false, err
+	}
+	return last, has, nil
+}
+
 // get reads one record, and says whether there is one.
 func (s *Store) get(bucket []byte, key string, into any) (has bool, err error) {
 	err = s.db.View(func(tx *bbolt.Tx) error {
@@ -219,12 +229,12 @@ func (s *Store) Forget(ctx context.Context, alarms []string) error {
 }
 
 func take(b *bbolt.Bucket, m alert.Message) error {
-	about, sequence, err := split(m.ID)
+	thing, sequence, err := split(m.ID)
 	if err != nil {
 		return err
 	}
-	taken, place := b.Bucket(takenName), pair(about, m.Sender)
-	var last mark
+	taken, place := b.Bucket(takenName), pair(thing, m.Sender)
+	var last Mark
 	if v := taken.Get(place); v != nil {
 		if err := json.Unmarshal(v, &last); err != nil {
 			return fmt.Errorf("the record of %q is damaged: %w", place, err)
@@ -233,7 +243,7 @@ func take(b *bbolt.Bucket, m alert.Message) error {
 	if ok, err := fresh(m, sequence, last); err != nil || !ok {
 		return err
 	}
-	if err := put(taken, place, mark{sequence, m.At}); err != nil {
+	if err := put(taken, place, Mark{sequence, m.At, last.Delivered}); err != nil {
 		return err
 	}
 	return put(b.Bucket(waitingName), pair(m.ID, m.Sender), m)
@@ -270,7 +280,7 @@ func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
 			case keep:
 				err = put(b, pair(id, m.Sender), next)
 			default:
-				err = errors.Join(b.Delete(pair(id, m.Sender)), wentOut(top, m.Sender, o))
+				err = errors.Join(b.Delete(pair(id, m.Sender)), wentOut(top, m, o))
 			}
 			if err != nil {
 				return err
@@ -285,18 +295,31 @@ func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
 }
 
 // wentOut keeps the time of a delivery.
-func wentOut(top *bbolt.Bucket, sender string, o alert.Outcome) error {
-	if o.Result != alert.Delivered || sender == "" {
+func wentOut(top *bbolt.Bucket, m alert.Message, o alert.Outcome) error {
+	if o.Result != alert.Delivered || m.Sender == "" {
 		return nil
 	}
 	b := top.Bucket(sentName)
 	var sent []time.Time
-	if v := b.Get([]byte(sender)); v != nil {
+	if v := b.Get([]byte(m.Sender)); v != nil {
 		if err := json.Unmarshal(v, &sent); err != nil {
-			return fmt.Errorf("the delivery times of %q are damaged: %w", sender, err)
+			return fmt.Errorf("the delivery times of %q are damaged: %w", m.Sender, err)
 		}
 	}
-	return put(b, []byte(sender), delivery(sent, o.At))
+	if err := put(b, []byte(m.Sender), delivery(sent, o.At)); err != nil {
+		return err
+	}
+	taken, place := top.Bucket(takenName), pair(about(m.ID), m.Sender)
+	v := taken.Get(place)
+	if v == nil { // its alarm was forgotten meanwhile
+		return nil
+	}
+	var last Mark
+	if err := json.Unmarshal(v, &last); err != nil {
+		return fmt.Errorf("the record of %q is damaged: %w", place, err)
+	}
+	last.Delivered = o.At
+	return put(taken, place, last)
 }
 
 func pair(a, b string) []byte { return []byte(a + "\x00" + b) }

@@ -1,6 +1,7 @@
 package outbox_test
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -123,6 +124,7 @@ func TestDeliveryTimesAreKept(t *testing.T) {
 	for name, k := range map[string]interface {
 		alert.Journal
 		outbox.Keeper
+		Last(ctx context.Context, about, sender string) (outbox.Mark, bool, error)
 	}{"store": s, "memory": outbox.NewMemory()} {
 		for n := range 80 {
 			m := alert.Message{ID: fmt.Sprintf("x/%d", n+1), At: at, Sender: "mail"}
@@ -140,6 +142,13 @@ func TestDeliveryTimesAreKept(t *testing.T) {
 		sent, err := k.Sent(t.Context(), "mail")
 		if err != nil || len(sent) != 40 || !sent[0].Equal(at) || !sent[39].Equal(at.Add(39*time.Minute)) {
 			t.Errorf("%s: %d times, %v (%v): two of each minute went together", name, len(sent), sent, err)
+		}
+		last, has, err := k.Last(t.Context(), "x", "mail")
+		if err != nil || !has || last.Sequence != 80 || !last.At.Equal(at) || !last.Delivered.Equal(at.Add(39*time.Minute)) {
+			t.Errorf("%s: the last about x is %+v, %v (%v)", name, last, has, err)
+		}
+		if last, has, err := k.Last(t.Context(), "y", "mail"); err != nil || has {
+			t.Errorf("%s: the last about y is %+v, %v (%v)", name, last, has, err)
 		}
 		if other, err := k.Sent(t.Context(), "hook"); err != nil || len(other) != 0 {
 			t.Errorf("%s: another sender has %v (%v)", name, other, err)

@@ -45,6 +45,7 @@ type Config struct {
 type Sender struct {
 	c      Config
 	shown  string // the address without what may be secret
+	hide   alert.Hidden
 	body   *template.Template
 	client *http.Client
 }
@@ -60,7 +61,7 @@ func New(c Config) (*Sender, error) {
 	if c.Now == nil {
 		return nil, errors.New("webhook: no clock")
 	}
-	s := &Sender{c: c, shown: u.Scheme + "://" + u.Host}
+	s := &Sender{c: c, shown: u.Scheme + "://" + u.Host, hide: alert.Hide(u, c.Headers)}
 	// A redirected POST turns into a GET, or shows the message elsewhere.
 	s.client = &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	if c.Body == "" {
@@ -98,7 +99,8 @@ func (s *Sender) fill(m alert.Message) ([]byte, error) {
 
 // Send posts the message; any 2xx is delivery. A 4xx is [alert.ErrPermanent],
 // save those that say 'not now' (408, 425, 429) or 'not you' (401, 403, 407),
-// which speak of the moment or the configuration and not of the message.
+// which speak of the moment or the configuration and not of the message. A receiver
+// that says when to come again is heeded (see [alert.Asked]).
 func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	body, err := s.fill(m)
 	if err != nil {
@@ -134,11 +136,26 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return fmt.Errorf("webhook: %s answered %s, and then: %w", s.shown, resp.Status, err)
 	}
-	err = fmt.Errorf("webhook: %s answered %s: %q", s.shown, resp.Status, said)
+	err = fmt.Errorf("webhook: %s answered %s: %q", s.shown, resp.Status, s.hide.From(string(said)))
 	if final(resp.StatusCode) {
 		return alert.Permanent(err)
 	}
+	if wait := s.asked(resp.Header.Get("Retry-After")); wait > 0 {
+		return alert.NotBefore(err, wait)
+	}
 	return err
+}
+
+// asked reads Retry-After: seconds, or a date (RFC 9110 section 10.2.3). What is
+// neither asks for nothing.
+func (s *Sender) asked(after string) time.Duration {
+	if n, err := strconv.ParseUint(after, 10, 31); err == nil {
+		return time.Duration(n) * time.Second
+	}
+	if at, err := http.ParseTime(after); err == nil {
+		return at.Sub(s.c.Now())
+	}
+	return 0
 }
 
 func final(status int) bool {

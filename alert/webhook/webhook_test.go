@@ -182,3 +182,26 @@ func TestConfiguration(t *testing.T) {
 		}
 	}
 }
+
+// Retry-After is heeded in both of its forms, and what is none does no harm.
+func TestRetryAfter(t *testing.T) {
+	for after, want := range map[string]time.Duration{
+		"": 0, "120": 2 * time.Minute, "0": 0, "86400": alert.MostWait, "-5": 0, "soon": 0, "99999999999999999999": 0,
+		at.Add(6 * time.Minute).Format(http.TimeFormat): 5 * time.Minute, // the sender's clock is a minute past at
+		at.Add(-time.Hour).Format(http.TimeFormat):      0,
+	} {
+		for _, status := range []int{http.StatusTooManyRequests, http.StatusServiceUnavailable} {
+			srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+				if after != "" {
+					w.Header().Set("Retry-After", after)
+				}
+				w.WriteHeader(status)
+			}))
+			err := sender(t, webhook.Config{URL: srv.URL}).Send(t.Context(), hot)
+			srv.Close()
+			if got := alert.Asked(err); err == nil || errors.Is(err, alert.ErrPermanent) || got != want {
+				t.Errorf("%d, Retry-After %q: asked for %v (%v), want %v", status, after, got, err, want)
+			}
+		}
+	}
+}

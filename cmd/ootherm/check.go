@@ -19,7 +19,10 @@ func checkCommand() *cobra.Command {
 			if cmd.Flags().Changed("send") {
 				return app.SendTest(cmd.Context(), cmd.OutOrStdout(), config, send, time.Now)
 			}
-			return app.Check(cmd.OutOrStdout(), config)
+			if err := app.Check(cmd.OutOrStdout(), config); err != nil {
+				return err
+			}
+			return app.CheckCopies(cmd.Context(), cmd.OutOrStdout(), config, build())
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -21,6 +22,9 @@ replay reads. Asks the running station; when none runs, reads its files.`,
   ootherm export --config ootherm.toml --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if probe == "" && (cmd.Flags().Changed("from") || cmd.Flags().Changed("to")) {
+				return usage{errors.New("export: --from and --to are of a probe's readings: name it with --probe; the book is always whole")}
+			}
 			first, last := time.Unix(0, 0), time.Now().Add(24*time.Hour)
 			for _, f := range []struct {
 				name, text string

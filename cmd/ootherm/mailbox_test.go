@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"io"
+	"log"
 	"mime/quotedprintable"
 	"net"
 	netmail "net/mail"
@@ -16,7 +18,8 @@ import (
 type mailbox struct {
 	mu    sync.Mutex
 	mails []*netmail.Message
-	texts []string
+	raw   []string // bodies as they came
+	texts []string // and past their transfer encoding
 }
 
 func (m *mailbox) NewSession(*smtp.Conn) (smtp.Session, error) { return session{m}, nil }
@@ -32,13 +35,20 @@ func (s session) Data(r io.Reader) error {
 	if err != nil {
 		return err
 	}
-	text, err := io.ReadAll(quotedprintable.NewReader(mail.Body))
+	raw, err := io.ReadAll(mail.Body)
 	if err != nil {
 		return err
+	}
+	text := raw
+	if mail.Header.Get("Content-Transfer-Encoding") == "quoted-printable" {
+		if text, err = io.ReadAll(quotedprintable.NewReader(bytes.NewReader(raw))); err != nil {
+			return err
+		}
 	}
 	s.m.mu.Lock()
 	defer s.m.mu.Unlock()
 	s.m.mails = append(s.m.mails, mail)
+	s.m.raw = append(s.m.raw, string(raw))
 	s.m.texts = append(s.m.texts, string(text))
 	return nil
 }
@@ -67,6 +77,7 @@ func openMailbox(t *testing.T) (*mailbox, string) {
 	}
 	server := smtp.NewServer(m)
 	server.Domain = "localhost"
+	server.ErrorLog = log.New(io.Discard, "", 0) // of stations that were killed
 	go func() { _ = server.Serve(l) }()
 	t.Cleanup(func() { _ = server.Close() })
 	_, port, err := net.SplitHostPort(l.Addr().String())

@@ -84,6 +84,9 @@ func replay(cmd *cobra.Command, f replayFlags) error {
 	if err != nil {
 		return err
 	}
+	if result.After != "" {
+		fmt.Fprintln(cmd.ErrOrStderr(), result.After)
+	}
 	if f.json {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}

@@ -13,16 +13,6 @@ import (
 	bolt "go.etcd.io/bbolt"
 )
 
-type store interface {
-	Keep([]shown.Window) error
-	Load(clutch string) ([]shown.Window, error)
-}
-
-var (
-	_ store = (*shown.Store)(nil)
-	_ store = (*shown.InMemory)(nil)
-)
-
 func openDB(t *testing.T, path string) *bolt.DB {
 	t.Helper()
 	db, err := bolt.Open(path, 0o600, &bolt.Options{Timeout: 10 * time.Second})
@@ -51,50 +41,43 @@ func window(clutch, box, day string, developed float64) shown.Window {
 		Likely: at.AddDate(0, 0, 30), LateAfter: at.AddDate(0, 0, 45), Developed: developed}
 }
 
-// Both stores do the same.
+// What was kept first stays, and comes in the order of clutch, box and day.
 func TestContract(t *testing.T) {
-	for name, begin := range map[string]func(*testing.T) store{
-		"file":   func(t *testing.T) store { return open(t, openDB(t, filepath.Join(t.TempDir(), "records.db"))) },
-		"memory": func(*testing.T) store { return shown.Memory() },
-	} {
-		t.Run(name, func(t *testing.T) {
-			s := begin(t)
-			want := func(clutch string, ws ...shown.Window) {
-				t.Helper()
-				got, err := s.Load(clutch)
-				if err != nil || !reflect.DeepEqual(got, ws) {
-					t.Errorf("of %q: %+v, %v; want %+v", clutch, got, err, ws)
-				}
-			}
-			keep := func(ws ...shown.Window) {
-				t.Helper()
-				if err := s.Keep(ws); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want("")
-			a, b := window("S1", "B1", "2026-05-02", 0.2), window("S1", "B1", "2026-05-01", 0.19)
-			c, d := window("S1", "B2", "2026-05-01", 0.2), window("S10", "B1", "2026-05-01", 0.5)
-			keep(a, d)
-			keep(b, c)
-			want("", b, a, c, d)
-			want("S1", b, a, c) // and not those of S10
-			want("S")
-			later := a
-			later.Developed = 0.9
-			keep(later) // a restart on the same day changes nothing
-			want("S1", b, a, c)
-			for _, bad := range []shown.Window{
-				{Box: "B1", Day: "2026-05-01"}, {Clutch: "S1", Box: "B1", Day: "1 May"}, {Clutch: "S\x00", Box: "B1", Day: "2026-05-01"},
-				{Clutch: "S1", Box: "B1", Day: "2026-05-03", Developed: math.NaN()},
-			} {
-				if err := s.Keep([]shown.Window{window("T1", "B1", "2026-05-01", 0.1), bad}); err == nil || !strings.HasPrefix(err.Error(), "shown: ") {
-					t.Errorf("%+v was kept: %v", bad, err)
-				}
-			}
-			want("T1")
-		})
+	s := open(t, openDB(t, filepath.Join(t.TempDir(), "records.db")))
+	want := func(clutch string, ws ...shown.Window) {
+		t.Helper()
+		got, err := s.Load(clutch)
+		if err != nil || !reflect.DeepEqual(got, ws) {
+			t.Errorf("of %q: %+v, %v; want %+v", clutch, got, err, ws)
+		}
 	}
+	keep := func(ws ...shown.Window) {
+		t.Helper()
+		if err := s.Keep(ws); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want("")
+	a, b := window("S1", "B1", "2026-05-02", 0.2), window("S1", "B1", "2026-05-01", 0.19)
+	c, d := window("S1", "B2", "2026-05-01", 0.2), window("S10", "B1", "2026-05-01", 0.5)
+	keep(a, d)
+	keep(b, c)
+	want("", b, a, c, d)
+	want("S1", b, a, c) // and not those of S10
+	want("S")
+	later := a
+	later.Developed = 0.9
+	keep(later) // a restart on the same day changes nothing
+	want("S1", b, a, c)
+	for _, bad := range []shown.Window{
+		{Box: "B1", Day: "2026-05-01"}, {Clutch: "S1", Box: "B1", Day: "1 May"}, {Clutch: "S\x00", Box: "B1", Day: "2026-05-01"},
+		{Clutch: "S1", Box: "B1", Day: "2026-05-03", Developed: math.NaN()},
+	} {
+		if err := s.Keep([]shown.Window{window("T1", "B1", "2026-05-01", 0.1), bad}); err == nil || !strings.HasPrefix(err.Error(), "shown: ") {
+			t.Errorf("%+v was kept: %v", bad, err)
+		}
+	}
+	want("T1")
 }
 
 // What was kept is there after the file was closed.

@@ -46,6 +46,10 @@ func SetPassphrase(path, text string) error {
 	return passphrase.In(c.Station.Data).Set(text)
 }
 
+// leastSecret is how many characters keep an address secret: 26 of five bits are
+// 128 bits and a little (crypto/rand.Text).
+const leastSecret = 26
+
 // folder makes a station's folder, if it is not there, so that the packaged service
 // may write in it.
 func folder(path string) error {
@@ -66,8 +70,11 @@ func folder(path string) error {
 func calendarSecret(data string) (string, error) {
 	path := filepath.Join(data, "calendar-secret")
 	text, err := os.ReadFile(path)
-	if err == nil && len(strings.TrimSpace(string(text))) >= 26 {
-		return strings.TrimSpace(string(text)), nil
+	if secret := strings.TrimSpace(string(text)); secret != "" { // an empty one was never anybody's address
+		if len(secret) < leastSecret {
+			return "", misconfigured{fmt.Errorf("app: %s holds %d characters; what keeps the calendar's address secret has %d at least: write more, or delete the file and another is made", path, len(secret), leastSecret)}
+		}
+		return secret, nil
 	}
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
 		return "", fmt.Errorf("app: the calendar's secret: %w", err)
@@ -76,7 +83,7 @@ func calendarSecret(data string) (string, error) {
 		return "", fmt.Errorf("app: the station's folder: %w", err)
 	}
 	secret := strings.ToLower(rand.Text())
-	if err := os.WriteFile(path, []byte(secret+"\n"), 0o600); err != nil {
+	if err := writeAside(data, filepath.Base(path), []byte(secret+"\n")); err != nil {
 		return "", fmt.Errorf("app: the calendar's secret: %w", err)
 	}
 	return secret, nil

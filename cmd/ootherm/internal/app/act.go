@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -22,6 +23,16 @@ type ActionError struct{ Why string }
 
 func (e *ActionError) Error() string        { return "app: " + e.Why }
 func (e *ActionError) ErrorMessage() string { return e.Why }
+
+// post commits a message that no alarm has. One that still waits to be written is
+// not taken twice.
+func (s *Station) post(ctx context.Context, m alert.Message) error {
+	same := func(x alert.Message) bool { return x.ID == m.ID && x.Sender == m.Sender }
+	if !slices.ContainsFunc(s.alarms.messages, same) {
+		s.alarms.messages = append(s.alarms.messages, m)
+	}
+	return s.commit(ctx)
+}
 
 // Act does what a person asked about alarms: to all that it names, or to none.
 func (s *Station) Act(ctx context.Context, a Action) error {
@@ -73,7 +84,8 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 		all[i] = done{x, events}
 	}
 	for i, k := range keys {
-		s.alarms.byKey[k] = all[i].x
+		// Kept even where the state stays: a longer quiet has no event of its own.
+		s.alarms.byKey[k], s.alarms.acted[k], s.alarms.dirty[k] = all[i].x, true, true
 		s.tell(k, all[i].events)
 	}
 	s.publish()

@@ -22,6 +22,7 @@ type alarms struct {
 	byKey    map[alert.Key]alert.Alarm
 	probe    map[alert.Key]string // the probe whose value the alarm last took
 	dirty    map[alert.Key]bool
+	acted    map[alert.Key]bool      // of these, those that a person did something about
 	pending  map[alert.Key]time.Time // the beginnings of on-delays that are in the journal
 	messages []alert.Message
 	handed   int                       // of the messages, those that were handed on as urgent
@@ -40,6 +41,7 @@ func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
 		byKey:   map[alert.Key]alert.Alarm{},
 		probe:   map[alert.Key]string{},
 		dirty:   map[alert.Key]bool{},
+		acted:   map[alert.Key]bool{},
 		pending: map[alert.Key]time.Time{},
 		stored:  map[alert.Key]alert.Alarm{},
 		before:  map[alert.Key]map[string]time.Time{},
@@ -139,8 +141,13 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 // that fails they are kept for the next time.
 func (s *Station) commit(ctx context.Context) (err error) {
 	defer func() { err = errors.Join(err, s.jot()) }()
-	s.compose()
 	a := s.alarms
+	if s.o.Visit {
+		a.told = nil
+		a.past = slices.DeleteFunc(a.past, func(e alert.Event) bool { return !a.acted[e.Key] })
+		maps.DeleteFunc(a.dirty, func(k alert.Key, _ bool) bool { return !a.acted[k] })
+	}
+	s.compose()
 	if len(a.dirty) == 0 && len(a.messages) == 0 {
 		return nil
 	}
@@ -164,6 +171,7 @@ func (s *Station) commit(ctx context.Context) (err error) {
 	}
 	s.posted = s.posted || len(a.messages) > 0
 	clear(a.dirty)
+	clear(a.acted)
 	a.messages, a.handed = nil, 0
 	return nil
 }
@@ -274,6 +282,9 @@ func (p Plan) safe(z ZonePlan, profiles []string) *Band {
 
 // watch shows every alarm its value as it is now, and writes what changed.
 func (s *Station) watch(ctx context.Context) error {
+	if s.o.Visit {
+		return nil
+	}
 	s.turn()
 	fresh := s.plan.fresh()
 	for _, z := range s.zones {

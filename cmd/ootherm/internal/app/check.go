@@ -1,12 +1,19 @@
 package app
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
+	"slices"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/storage"
 )
 
 // Check says what a configuration comes to, and what to think of. All that is
@@ -29,6 +36,9 @@ func Check(w io.Writer, path string) error {
 	if err := guarded(c); err != nil {
 		return err
 	}
+	if err := watched(plan, path); err != nil {
+		return err
+	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
 	say("%s is in order.", path)
 	say("%s, %s, %s; a poll every %s; the page at %s.", words.Count(len(plan.Zones), "zone", "zones"),
@@ -37,6 +47,9 @@ func Check(w io.Writer, path string) error {
 		if z.Wanted == nil && z.Safe == nil {
 			say("Think of: %s has no wanted band, so it warns of nothing; its safe band is that of the eggs in it.", z.Name)
 		}
+	}
+	if len(plan.Zones) == 0 {
+		say("Think of: there is no zone, so readings are kept, and nobody is warned of anything.")
 	}
 	if len(plan.Senders) == 0 {
 		say("Think of: there is no sender, so an alarm shows on the page and nowhere else.")
@@ -48,6 +61,92 @@ func Check(w io.Writer, path string) error {
 		say("A dead station goes unnoticed for %s and what the watcher of its heartbeat grants beyond that; set that to %s or so, and have it call somebody.", words.Span(h.Every), words.Span(2*h.Every))
 	}
 	return nil
+}
+
+// watched refuses a configuration with nothing in it to watch.
+func watched(p Plan, path string) error {
+	if len(p.Probes) > 0 {
+		return nil
+	}
+	return misconfigured{fmt.Errorf("app: %s has no probes and no zones, so there is nothing to watch; ootherm setup --config FILE writes one by a few questions, ootherm probes shows what is connected", path)}
+}
+
+// CheckCopies says how the book leaves the card, and how old the last copy is.
+func CheckCopies(ctx context.Context, w io.Writer, path string, build Build) error {
+	c, err := config.Load(path)
+	if err != nil {
+		return err
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		return err
+	}
+	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
+	x := copierOf(c, plan)
+	if x.sender == "" && x.to.Folder == "" {
+		say(`Think of: the book is on this card alone. A mail sender takes a copy of it away each week; so does a stick: [copy] folder = "/mnt/stick".`)
+		return nil
+	}
+	if here, err := sameDisk(x.to.Folder, c.Station.Data); x.to.Folder != "" && err == nil && here {
+		say("Think of: %s is on the same disk as %s, so a copy there goes when that goes; is the stick in?", x.to.Folder, c.Station.Data)
+	}
+	day := c.Copy.Day.String()
+	if _, err := os.Stat(filepath.Join(c.Station.Data, storage.RecordsName)); errors.Is(err, os.ErrNotExist) {
+		say("The book goes away each %s %s. There is no book yet.", day, ways(x))
+		return nil
+	}
+	copies, at, err := copiesOf(ctx, path, build)
+	if err != nil {
+		say("The book goes away each %s %s. How old the last copy is, is not known: %s", day, ways(x), err)
+		return nil
+	}
+	say("The book goes away each %s %s.", day, ways(x))
+	reader := words.Reader{Units: plan.Units, Place: plan.Location}
+	if x.to.Folder != "" && !slices.ContainsFunc(copies, func(k now.Copy) bool { return k.By == "folder" }) {
+		say("The station has only just started and has not looked into %s yet.", x.to.Folder)
+	}
+	for _, k := range copies {
+		where := "by " + k.To
+		if k.By == "folder" {
+			where = "in " + k.To
+		}
+		switch {
+		case k.At == nil:
+			say("No copy of the book is %s yet.", where)
+		default:
+			say("The last copy of the book %s is %s old, of %s.", where, words.Span(at.Sub(*k.At)), reader.When(*k.At, at))
+		}
+		if k.Err != nil {
+			say("Mend: the copy %s fails: %s", where, *k.Err)
+		} else if k.Waiting {
+			say("The next one waits to be sent.")
+		}
+	}
+	return nil
+}
+
+// copiesOf asks the station how the copies stand, the one that runs or its files.
+func copiesOf(ctx context.Context, path string, build Build) ([]now.Copy, time.Time, error) {
+	client, err := Dial(ctx, path, build)
+	if err != nil {
+		return nil, time.Time{}, err
+	}
+	n, err := client.Now(ctx)
+	if err = errors.Join(err, client.Close()); err != nil {
+		return nil, time.Time{}, err
+	}
+	return n.Health.Copies, n.At, nil
+}
+
+// ways says how the book leaves the card.
+func ways(x *copier) string {
+	switch {
+	case x.to.Folder == "":
+		return "by " + x.sender
+	case x.sender == "":
+		return "to " + x.to.Folder
+	}
+	return "by " + x.sender + " and to " + x.to.Folder
 }
 
 // checkSenders says what to think of about who is told.

@@ -56,8 +56,9 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
+	d.lamps = &lamps{}
 	// The command waits for what would be reckoned beside a running station.
-	s, err := d.openAs(ctx, func(o *Options) { o.Worker = nil })
+	s, err := d.openAs(ctx, func(o *Options) { o.Worker, o.Visit = nil, true })
 	if err != nil {
 		return nil, err
 	}

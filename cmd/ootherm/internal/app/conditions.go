@@ -15,12 +15,14 @@ var (
 	storageFull      = alert.Key{Kind: alert.StorageFailing, Priority: alert.Warning}
 	clockUnverified  = alert.Key{Kind: alert.ClockUnverified, Priority: alert.Notice}
 	stationRestarted = alert.Key{Kind: alert.StationRestarted, Priority: alert.Notice}
+	copyFailing      = alert.Key{Kind: alert.CopyFailing, Priority: alert.Notice}
 )
 
 // Figures of the conditions, all our choice.
 const (
 	clockPatience   = 10 * time.Minute // a time server answers in seconds, a router takes minutes
 	senderPatience  = 15 * time.Minute // a mail server that is busy is no alarm yet
+	copyPatience    = time.Hour        // a stick that is changed
 	restartShown    = 10 * time.Minute
 	offWorthTelling = 10 * time.Minute // as long as counts as measured
 	leastFree       = 100 << 20        // bytes; three months of a dozen probes
@@ -77,6 +79,9 @@ func (s *Station) conditionLimits(want map[alert.Key]alert.Limit) {
 		for _, x := range s.plan.Senders {
 			want[senderFailing(x.Name)] = alert.Condition(senderPatience, 0, apartAgain)
 		}
+	}
+	if s.o.Copies != nil {
+		want[copyFailing] = alert.Condition(copyPatience, 0, lateAgain)
 	}
 	for _, x := range s.plan.Senders {
 		if x.AllWell != nil {
@@ -146,6 +151,9 @@ func (s *Station) watchStation() {
 		s.free = free
 		s.observe(storageFull, alert.Truth(free < leastFree), err == nil, "")
 	}
+	if s.o.Copies != nil {
+		s.observe(copyFailing, alert.Truth(s.copyTrouble() != ""), true, "")
+	}
 	if s.o.Troubles != nil {
 		troubles := s.o.Troubles()
 		for _, x := range s.plan.Senders {
@@ -153,6 +161,24 @@ func (s *Station) watchStation() {
 			s.observe(senderFailing(x.Name), alert.Truth(failing), true, "")
 		}
 	}
+}
+
+// copies are the ways the book leaves the card.
+func (s *Station) copies() []now.Copy {
+	if s.o.Copies == nil {
+		return []now.Copy{}
+	}
+	return s.o.Copies()
+}
+
+// copyTrouble is why the book does not leave the card; empty where it does.
+func (s *Station) copyTrouble() string {
+	for _, c := range s.copies() {
+		if c.Err != nil {
+			return *c.Err
+		}
+	}
+	return ""
 }
 
 // unheard is how long a probe has given nothing.

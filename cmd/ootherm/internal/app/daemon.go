@@ -50,6 +50,7 @@ type daemon struct {
 	handler  http.Handler
 	lamps    *lamps
 	sent     deliveries
+	copies   *copier
 	failing  sync.Mutex
 	failure  string        // the last that was logged
 	failedAt time.Duration // and when, as uptime
@@ -63,7 +64,7 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 	if err != nil {
 		return nil, err
 	}
-	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: lampsOf(cfg)}
+	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: lampsOf(cfg), copies: copierOf(cfg, plan)}
 	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.failed, d.stepped)
 	exposition, err := metrics.New(published{d.loop}, build.Version)
 	if err != nil {
@@ -131,6 +132,8 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	for _, damage := range files.Damages() {
 		d.log.Error("a file was damaged", "file", damage.File, "err", damage)
 	}
+	d.copies.book, d.copies.box, d.copies.now = published{d.loop}.Book, d.outbox, d.time.now
+	d.copies.post = writer{d.loop}.Post
 	boot, err := d.time.begin(d.history)
 	if err != nil {
 		return nil, d.abandon(err)
@@ -138,9 +141,15 @@ func (d *daemon) openAs(ctx context.Context, change func(*Options)) (*Station, e
 	o := Options{
 		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Diary: alarms, Boot: boot, Version: d.build.Version,
 		Worker: d.loop.work, OnEvent: d.logEvent, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
-		Free: files.Free, Troubles: d.sent.all,
+		Free: files.Free, Size: files.Bytes, Troubles: d.sent.all, Copies: d.copies.all,
 	}
 	change(&o)
+	if _, _, err := d.copies.statusMail(ctx); err != nil {
+		return nil, d.abandon(err)
+	}
+	if o.Visit {
+		d.copies.statusFolder()
+	}
 	s, err := New(ctx, o, d.time.now())
 	if err != nil {
 		return nil, d.abandon(err)

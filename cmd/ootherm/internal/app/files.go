@@ -38,5 +38,9 @@ func Restore(ctx context.Context, path, backup string) (was string, err error) {
 		return "", fmt.Errorf("app: the backup: %w", err)
 	}
 	defer f.Close()
+	first := make([]byte, 1)
+	if _, err := f.ReadAt(first, 0); err == nil && first[0] == '{' {
+		return "", misconfigured{fmt.Errorf("app: %s is a copy of the book, not of the records; put it in with ootherm book add --config %s %s", backup, path, backup)}
+	}
 	return storage.Restore(ctx, c.Station.Data, storage.RecordsName, f, storage.Options{})
 }

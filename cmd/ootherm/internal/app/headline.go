@@ -90,6 +90,8 @@ func (s *Station) detail(e alert.Event) []string {
 		if x, ok := s.troubles()[k.Part]; ok {
 			return []string{fmt.Sprintf("Nothing got through since %s: %s", r.When(x.Since, e.At), x.Err)}
 		}
+	case alert.CopyFailing:
+		return []string{s.copyTrouble() + "."}
 	case alert.ProbesDisagree:
 		var all []string
 		if z := s.zoneOf(k.Zone); z != nil {

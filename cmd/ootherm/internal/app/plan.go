@@ -50,6 +50,16 @@ type SenderPlan struct {
 	AllWell    *time.Duration // after midnight, when a line says each day how it stands; nil: none does
 }
 
+// sender is a way by its name.
+func (p Plan) sender(name string) SenderPlan {
+	for _, x := range p.Senders {
+		if x.Name == name {
+			return x
+		}
+	}
+	return SenderPlan{Name: name}
+}
+
 // takes reports whether a message is for a sender at all.
 func (p SenderPlan) takes(m alert.Message) bool {
 	if p.After > 0 && (m.Priority != alert.Critical || m.Over) {

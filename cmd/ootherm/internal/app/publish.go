@@ -36,7 +36,7 @@ func (s *Station) Publish() {
 		Zones: []now.Zone{}, Boxes: s.boxes(), Unplaced: s.unplaced(), Dams: s.care().dams, Alarms: []now.Alarm{},
 		Health: now.Health{
 			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
-			StorageBytes: s.bytes(), Polled: s.polled(), Silent: s.silentBuses(),
+			StorageBytes: s.bytes(), Polled: s.polled(), Silent: s.silentBuses(), Copies: s.copies(),
 		},
 	}
 	if waiting, err := s.o.Journal.Waiting(context.Background()); err == nil {
@@ -55,7 +55,7 @@ func (s *Station) Publish() {
 	}
 	for _, k := range s.keys() {
 		x := s.alarms.byKey[k]
-		id := now.AlarmID{Alarm: string(k.Kind), Zone: s.zoneNamed(k), Probe: k.Probe, Priority: string(k.Priority)}
+		id := now.AlarmID{Key: k.String(), Alarm: string(k.Kind), Zone: s.zoneNamed(k), Probe: k.Probe, Priority: string(k.Priority)}
 		if k.Kind != alert.AllWell {
 			n.Known = append(n.Known, id)
 		}
@@ -242,7 +242,11 @@ func (s *Station) flushed() *time.Time {
 
 // bytes is what the readings take, 0 when that is not known.
 func (s *Station) bytes() int64 {
-	n, err := s.o.History.Bytes()
+	size := s.o.Size
+	if size == nil {
+		size = s.o.History.Bytes
+	}
+	n, err := size()
 	if err != nil {
 		return 0
 	}

@@ -38,6 +38,7 @@ type Result struct {
 	Now      *now.Now    `json:"now"`
 	Events   []now.Event `json:"events"`
 	Readings Counts      `json:"readings"`
+	After    string      `json:"-"` // words about entries after the last reading; empty: there are none
 }
 
 // Counts are the readings that were believed, and those that were not, by cause.

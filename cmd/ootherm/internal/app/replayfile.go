@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/sensor/recording"
 	"example.com/ootherm/thermal/book"
@@ -55,6 +56,9 @@ func RunReplay(ctx context.Context, o ReplayOptions) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
+	if !o.Until.IsZero() && o.Until.Before(look.start) {
+		return Result{}, misconfigured{fmt.Errorf("app: --until %s is before %s begins, at %s: nothing would be replayed", o.Until.Format(time.RFC3339), o.Readings, look.start.Format(time.RFC3339))}
+	}
 	if look.every > 0 {
 		plan.Every = look.every
 	}
@@ -75,12 +79,34 @@ func RunReplay(ctx context.Context, o ReplayOptions) (Result, error) {
 	if o.Progress != nil {
 		r.Progress = func(n int) { o.Progress(float64(n) / float64(look.rows)) }
 	}
-	return r.Run(ctx)
+	result, err := r.Run(ctx)
+	if err != nil {
+		return Result{}, err
+	}
+	result.After = afterwards(o.Entries, look.end, o.Until)
+	return result, nil
+}
+
+// afterwards says how many entries of the book lie after the last reading; empty: none.
+func afterwards(entries []book.Entry, end, until time.Time) string {
+	n, last := 0, end
+	for _, e := range entries {
+		if e.At.After(end) && (until.IsZero() || !e.At.After(until)) {
+			n++
+			last = later(last, e.At)
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s of the book after the last reading, of %s: the replay went on without readings to %s, and says how it is then. To stop at the readings' end: --until %s",
+		words.Count(n, "entry", "entries"), end.UTC().Format(time.RFC3339), last.UTC().Format(time.RFC3339), end.UTC().Format(time.RFC3339))
 }
 
 // surveyed is what a first look at a recording found.
 type surveyed struct {
 	start  time.Time
+	end    time.Time
 	every  time.Duration // the longest of the probes' usual steps; 0: no probe has two rows
 	rows   int
 	sorted bool // by time, over all probes
@@ -120,6 +146,7 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 		if found.start.IsZero() || row.At.Before(found.start) {
 			found.start = row.At
 		}
+		found.end = later(found.end, row.At)
 		if row.At.Before(before) {
 			found.sorted = false
 		}

@@ -30,6 +30,9 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
+	if err := watched(plan, path); err != nil {
+		return err
+	}
 	m, err := clock.System()
 	if err != nil {
 		return err
@@ -52,7 +55,7 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 	if err := guarded(d.cfg); err != nil {
 		return err
 	}
-	routes, err := routes(d.cfg, d.plan, d.time.now)
+	routes, err := routesWith(d.cfg, d.plan, d.time.now, d.copies.attachment)
 	if err != nil {
 		return err
 	}
@@ -105,6 +108,12 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
 	jobs.Go(func() { d.spill.courier.Run(ctx) })
+	jobs.Go(func() {
+		if err := d.keepStates(ctx); err != nil {
+			cancel(err)
+		}
+	})
+	jobs.Go(func() { d.copies.run(ctx, d.failed) })
 	jobs.Go(func() { d.prove(ctx, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
 	d.log.Info("watching", "page", page.Addr().String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))
@@ -183,9 +192,9 @@ func (d *daemon) prove(ctx context.Context, poller *sensor.Poller, beat *heartbe
 			return
 		case <-tick.C:
 		}
-		n := d.loop.station.Load().Now()
-		if len(poller.Late()) > 0 || d.time.now().Sub(n.At) > 3*max(d.plan.Every, 10*time.Second) {
-			continue // nothing is proved: a bus or the station itself hangs
+		n := published{d.loop}.Now()
+		if n == nil || len(poller.Late()) > 0 || d.time.now().Sub(n.At) > 3*max(d.plan.Every, 10*time.Second) {
+			continue // nothing is proved: a bus or the station itself hangs, or is not there yet
 		}
 		d.notify(systemd.SdNotifyWatchdog)
 		up := d.time.uptime()

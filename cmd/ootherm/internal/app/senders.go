@@ -30,8 +30,14 @@ const lampKind = "lamp"
 // unpaced is for receivers that group and pace by themselves.
 const unpaced = 1 << 20
 
-// routes are the senders of the configuration. None is connected to yet.
+// routes are the senders of the configuration. None is connected to yet, and no
+// file goes with their messages.
 func routes(c config.Config, plan Plan, now func() time.Time) ([]outbox.Route, error) {
+	return routesWith(c, plan, now, nil)
+}
+
+// routesWith are routes whose mails carry the files that messages name.
+func routesWith(c config.Config, plan Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) ([]outbox.Route, error) {
 	var all []outbox.Route
 	for _, x := range c.Senders {
 		if x.Kind == lampKind {
@@ -45,7 +51,7 @@ func routes(c config.Config, plan Plan, now func() time.Time) ([]outbox.Route, e
 			r.Pace.Most = unpaced
 		}
 		var err error
-		if r.Sender, err = senderOf(x, plan, now); err != nil {
+		if r.Sender, err = senderOf(x, plan, now, attachment); err != nil {
 			return nil, misconfigured{fmt.Errorf("sender %s: %w", x.Name, err)}
 		}
 		all = append(all, r)
@@ -53,19 +59,19 @@ func routes(c config.Config, plan Plan, now func() time.Time) ([]outbox.Route, e
 	return all, nil
 }
 
-func senderOf(x config.Sender, plan Plan, now func() time.Time) (alert.Sender, error) {
+func senderOf(x config.Sender, plan Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) (alert.Sender, error) {
 	switch x.Kind {
 	case "email":
 		return email.New(email.Config{
 			Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile,
-			From: x.From, To: x.To, Station: plan.Name, Now: now,
+			From: x.From, To: x.To, Station: plan.Name, Now: now, Attachment: attachment,
 		})
 	case "webhook":
 		return webhook.New(webhook.Config{
 			URL: x.URL, Headers: x.Headers, Body: x.Body, SecretFile: x.SecretFile, Station: plan.Name, Now: now,
 		})
 	case "mqtt":
-		return mqtt.New(mqtt.Config{URL: x.URL, Topic: x.Topic, User: x.User, PasswordFile: x.PasswordFile, Station: plan.Name})
+		return mqtt.New(brokerOf(x, plan))
 	case "alertmanager":
 		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL})
 	case "buzzer":

@@ -37,6 +37,20 @@ wanted = { low = "20C" }
 	return path
 }
 
+// edited is that configuration with one piece of its text put in another's place.
+func edited(t *testing.T, old, text string) string {
+	t.Helper()
+	path := written(t, "")
+	was, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, []byte(strings.Replace(string(was), old, text, 1)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
 func at(second int64) func() time.Time {
 	return func() time.Time { return time.Unix(1_780_000_000+second, 0) }
 }

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/web"
 	"example.com/ootherm/thermal/book"
@@ -126,6 +127,11 @@ func (w writer) Act(ctx context.Context, a web.Action) error {
 	return w.l.do(ctx, func(ctx context.Context, s *Station) error {
 		return s.Act(ctx, Action{Do: a.Do, Alarm: a.Alarm, Zone: a.Zone, Until: s.now.Add(a.For), Who: a.Who})
 	})
+}
+
+// Post has the station keep a message of its own until it is delivered.
+func (w writer) Post(ctx context.Context, m alert.Message) error {
+	return w.l.do(ctx, func(ctx context.Context, s *Station) error { return s.post(ctx, m) })
 }
 
 // Book is the book as it stands.

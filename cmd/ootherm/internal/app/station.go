@@ -66,6 +66,10 @@ type Options struct {
 	// alarms they tell of, to deliver them from memory; it may be nil. The journal
 	// is still tried for them until it takes them.
 	Urgent func([]alert.Alarm, []alert.Message)
+	// Visit is a station made of the files for one command, while none runs. What
+	// it finds (that it was off, that probes are silent) is nobody's news: it watches
+	// no alarm, tells nothing, and writes of the alarms what a person asked alone.
+	Visit bool
 	// OnEvent is told of every transition of an alarm; it may be nil.
 	OnEvent func(now.Event)
 	// Free is how many bytes the card has left; nil: nobody asks.
@@ -73,6 +77,10 @@ type Options struct {
 	// Troubles are the senders that do not get their messages out, by name; nil:
 	// nothing is sent.
 	Troubles func() map[string]Undelivered
+	// Size is how large the station's files are; nil: as large as the history.
+	Size func() (int64, error)
+	// Copies are the ways the book leaves the card; nil: it does not.
+	Copies func() []now.Copy
 	// ReckonEvery is how old a window may be before it is reckoned again.
 	ReckonEvery time.Duration
 	// PublishEvery is how old a published Now may be; zero publishes after
@@ -168,8 +176,10 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if err := s.retrack(); err != nil {
 		return nil, err
 	}
-	if err := s.forget(ctx); err != nil {
-		return nil, err
+	if !o.Visit {
+		if err := s.forget(ctx); err != nil {
+			return nil, err
+		}
 	}
 	s.publish()
 	return s, nil

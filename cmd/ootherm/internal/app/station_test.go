@@ -17,7 +17,7 @@ import (
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/ledger"
-	"example.com/ootherm/thermal/hindcast/shown"
+	"example.com/ootherm/thermal/hindcast/shown/showntest"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -57,7 +57,7 @@ func plan(t *testing.T) app.Plan {
 func newBench(t *testing.T, p app.Plan) *bench {
 	t.Helper()
 	b := &bench{t: t, options: app.Options{
-		Plan: p, History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: shown.Memory(),
+		Plan: p, History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: showntest.Open(t),
 		ReckonEvery: 10 * time.Minute,
 	}}
 	boot, err := b.options.History.(*history.Store).Begin("one", began, 0, true)

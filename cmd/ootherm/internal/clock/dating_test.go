@@ -1,29 +1,29 @@
-package clock
+package clock_test
 
 import (
 	"testing"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/clock/clocktest"
 )
 
-var (
-	built = time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
-	t0    = time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
-)
+var t0 = time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
 
 // course is a machine under a dating, looked at every minute.
 type course struct {
-	*Simulated
+	*clocktest.Simulated
 	t *testing.T
-	Dating
+	clock.Dating
 	redated int
 }
 
-func newCourse(t *testing.T, s *Simulated, last time.Time) *course {
+func newCourse(t *testing.T, s *clocktest.Simulated, last time.Time) *course {
 	t.Helper()
-	return &course{Simulated: s, t: t, Dating: Begin(look(t, s), Floor{NotBefore: built, Last: last})}
+	return &course{Simulated: s, t: t, Dating: clock.Begin(look(t, s), clock.Floor{NotBefore: built, Last: last})}
 }
 
-func look(t *testing.T, s *Simulated) Reading {
+func look(t *testing.T, s *clocktest.Simulated) clock.Reading {
 	t.Helper()
 	r, err := s.Read()
 	if err != nil {
@@ -57,7 +57,7 @@ func (c *course) want(redated int, synchronised bool, off time.Duration) {
 func TestASynchronisedBootIsDatedOnce(t *testing.T) {
 	for name, step := range map[string]time.Duration{"+10 min": 10 * time.Minute, "-12 h": -12 * time.Hour, "+1 year": 365 * 24 * time.Hour} {
 		t.Run(name, func(t *testing.T) {
-			c := newCourse(t, NewSimulated(t0), time.Time{})
+			c := newCourse(t, clocktest.NewSimulated(t0), time.Time{})
 			c.run(time.Hour)
 			c.Step(step)
 			c.run(5 * time.Hour)
@@ -70,7 +70,7 @@ func TestASynchronisedBootIsDatedOnce(t *testing.T) {
 }
 
 func TestABootWithoutTimeIsDatedAnewOnce(t *testing.T) {
-	s := NewSimulated(t0)
+	s := clocktest.NewSimulated(t0)
 	s.Advance(time.Hour)
 	last := s.True()
 	s.Reboot(3 * time.Hour)
@@ -95,14 +95,14 @@ func TestNothingIsDatedBeforeTheFloor(t *testing.T) {
 			if !last.IsZero() {
 				floor = last
 			}
-			s := NewSimulated(t0)
+			s := clocktest.NewSimulated(t0)
 			s.Reboot(time.Minute)
 			s.SetWall(time.Unix(0, 0))
 			c := newCourse(t, s, last)
 			if got := c.Date().Start; !got.Equal(floor) {
 				t.Errorf("the boot began at %s, want %s", got, floor)
 			}
-			if c.Date().Bound != Unbounded {
+			if c.Date().Bound != clock.Unbounded {
 				t.Errorf("its start is bounded by %s", c.Date().Bound)
 			}
 			c.run(time.Hour)
@@ -114,18 +114,16 @@ func TestNothingIsDatedBeforeTheFloor(t *testing.T) {
 }
 
 func TestASynchronisedClockBeforeTheBuildIsNotBelieved(t *testing.T) {
-	c := newCourse(t, NewSimulated(built.Add(-time.Hour)), time.Time{})
+	c := newCourse(t, clocktest.NewSimulated(built.Add(-time.Hour)), time.Time{})
 	c.run(30 * time.Minute)
 	c.want(0, false, time.Hour)
 }
 
 func TestSmallStepsAreNotNews(t *testing.T) {
-	s := NewSimulated(t0)
+	s := clocktest.NewSimulated(t0)
 	c := newCourse(t, s, time.Time{})
 	for range 5 {
-		s.mu.Lock()
-		s.wrong += 300 * time.Millisecond // still synchronised: a daemon's own step
-		s.mu.Unlock()
+		s.Adjust(300 * time.Millisecond)
 		c.run(20 * time.Minute)
 	}
 	c.want(0, true, 0)
@@ -133,7 +131,7 @@ func TestSmallStepsAreNotNews(t *testing.T) {
 
 func TestAStepOfAnEqualClockMustStand(t *testing.T) {
 	t.Run("set by hand without a network", func(t *testing.T) {
-		s := NewSimulated(t0)
+		s := clocktest.NewSimulated(t0)
 		s.Reboot(24 * time.Hour)
 		c := newCourse(t, s, time.Time{})
 		c.run(time.Hour)
@@ -144,7 +142,7 @@ func TestAStepOfAnEqualClockMustStand(t *testing.T) {
 		c.want(1, false, 0)
 	})
 	t.Run("taken back", func(t *testing.T) {
-		s := NewSimulated(t0)
+		s := clocktest.NewSimulated(t0)
 		s.Reboot(24 * time.Hour)
 		c := newCourse(t, s, time.Time{})
 		for range 20 {
@@ -156,8 +154,8 @@ func TestAStepOfAnEqualClockMustStand(t *testing.T) {
 		c.want(0, false, -24*time.Hour)
 	})
 	t.Run("a time source that was wrong at first", func(t *testing.T) {
-		s := NewSimulated(t0)
-		s.wrong = time.Hour
+		s := clocktest.NewSimulated(t0)
+		s.Adjust(time.Hour)
 		c := newCourse(t, s, time.Time{})
 		c.run(time.Hour)
 		c.want(0, true, time.Hour)
@@ -168,12 +166,12 @@ func TestAStepOfAnEqualClockMustStand(t *testing.T) {
 }
 
 func TestAKnownBootGoesOnWithItsDate(t *testing.T) {
-	s := NewSimulated(t0)
+	s := clocktest.NewSimulated(t0)
 	s.Reboot(time.Hour)
 	c := newCourse(t, s, time.Time{})
 	c.run(time.Hour)
 	stored := c.Date()
-	c.Dating = Resume(stored, Floor{NotBefore: built})
+	c.Dating = clock.Resume(stored, clock.Floor{NotBefore: built})
 	c.run(time.Hour)
 	if c.Date() != stored || c.redated != 0 {
 		t.Errorf("%+v became %+v", stored, c.Date())

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/clock/clocktest"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
 )
@@ -23,7 +24,7 @@ var (
 
 type machine struct {
 	t       *testing.T
-	clock   *clock.Simulated
+	clock   *clocktest.Simulated
 	store   *history.Store
 	boot    history.Boot
 	dating  clock.Dating
@@ -130,7 +131,7 @@ func TestClockSteps(t *testing.T) {
 		}, 1, 3*hour - 2*every, 5*hour + every},
 	} {
 		t.Run(name, func(t *testing.T) {
-			m := &machine{t: t, clock: clock.NewSimulated(started), store: history.Memory(history.Options{})}
+			m := &machine{t: t, clock: clocktest.NewSimulated(started), store: history.Memory(history.Options{})}
 			m.start()
 			c.script(m)
 			points := m.points()
@@ -160,7 +161,7 @@ func TestClockSteps(t *testing.T) {
 }
 
 func TestAStationThatNeverLearnsTheTimeWorksOn(t *testing.T) {
-	m := &machine{t: t, clock: clock.NewSimulated(started), store: history.Memory(history.Options{})}
+	m := &machine{t: t, clock: clocktest.NewSimulated(started), store: history.Memory(history.Options{})}
 	for range 3 {
 		m.clock.Reboot(time.Hour)
 		m.clock.SetWall(time.Unix(0, 0))

@@ -19,6 +19,7 @@ type Config struct {
 	Zones    []Zone
 	Profiles []Profile
 	Senders  []Sender
+	Copy     Copy
 }
 
 // Station is the section [station].
@@ -163,7 +164,17 @@ type Sender struct {
 	Body       string // a template
 	SecretFile string
 	Topic      string
+	CAFile     string // certificates that vouch for the broker
+	State      bool   // the broker is told how things stand, too
 	Output     string // of the board
+}
+
+// Copy is the section [copy]: how the book leaves the card, once a week.
+type Copy struct {
+	Day    time.Weekday
+	Mail   bool   // by the first mail sender
+	Folder string // beside that; empty: none
+	Keep   int    // how many stay in the folder
 }
 
 // Load reads and checks the file at path for a station that polls its own
@@ -233,6 +244,7 @@ func (f *file) config(root *node) Config {
 	for _, s := range t.sections("sender") {
 		c.Senders = append(c.Senders, f.sender(s))
 	}
+	c.Copy = f.copying(t, c.Senders)
 	t.done()
 	if !f.broken {
 		f.names(t)

@@ -318,3 +318,30 @@ func TestLoadNamesTheFile(t *testing.T) {
 		t.Errorf("Load = %v", err)
 	}
 }
+
+// The book leaves the card on Sundays by mail, unless the file says otherwise.
+func TestCopy(t *testing.T) {
+	const mail = "[[sender]]\nname = \"m\"\nkind = \"email\"\nhost = \"127.0.0.1\"\ntls = \"none\"\nto = [\"a@example.org\"]\n"
+	for text, want := range map[string]Copy{
+		"": {Mail: true, Keep: 12},
+		"[copy]\nday = \"friday\"\nmail = false\nfolder = \"/mnt/stick\"\nkeep = 3\n": {Day: time.Friday, Folder: "/mnt/stick", Keep: 3},
+		mail + "[copy]\nmail = true\n": {Mail: true, Keep: 12},
+	} {
+		c, err := Parse("x", []byte(text))
+		if err != nil || c.Copy != want {
+			t.Errorf("%q is %+v, %v, want %+v", text, c.Copy, err, want)
+		}
+	}
+	for text, want := range map[string]string{
+		"[copy]\nday = \"sonntag\"\n":     "sonntag",
+		"[copy]\nmail = true\n":           "no sender of the kind email",
+		"[copy]\nfolder = \"stick\"\n":    "write it whole",
+		"[copy]\nkeep = 3\n":              "folder",
+		"[copy]\nfoldr = \"/mnt\"\n":      "folder",
+		"[copy]\nfolder=\"/x\"\nkeep=0\n": "keep",
+	} {
+		if _, err := Parse("x", []byte(text)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want a word of %s", text, err, want)
+		}
+	}
+}

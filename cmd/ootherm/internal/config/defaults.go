@@ -32,6 +32,9 @@ const (
 
 	defaultTLS = "starttls"
 
+	defaultCopyDay = "sunday"
+	defaultKeep    = 12 // copies in a folder: a season's weeks
+
 	// A simulated room: warm enough for eggs, with a day's course.
 	defaultSimCelsius  = 23.3
 	defaultSimSwing    = 0.5

@@ -4,6 +4,7 @@ import (
 	"net/mail"
 	"net/url"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -15,7 +16,7 @@ func Kinds() []Variant {
 	return []Variant{
 		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls", "all_well"}},
 		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file", "all_well"}},
-		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file", "all_well"}},
+		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file", "ca_file", "state", "all_well"}},
 		{Name: "alertmanager", Keys: []string{"url"}},
 		{Name: "buzzer", Keys: []string{"output"}},
 		{Name: "lamp", Keys: []string{"output"}},
@@ -61,6 +62,11 @@ func (f *file) sender(t *table) Sender {
 	case "mqtt":
 		needs("url", `say where the broker is: url = "mqtt://127.0.0.1:1883"`)
 		s.URL, s.Topic = t.broker("url"), t.text("topic")
+		if s.CAFile = t.text("ca_file"); s.CAFile != "" && strings.HasPrefix(s.URL, "mqtt:") {
+			t.fault("ca_file", "vouches for a broker with TLS; write url as mqtts://..., or take this line away")
+		}
+		s.State = t.node.find("state") == nil || t.truth("state")
+		t.asked = append(t.asked, "state")
 		t.login(&s)
 	case "alertmanager":
 		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)

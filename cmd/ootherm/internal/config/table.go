@@ -73,7 +73,8 @@ func (t *table) done(hints ...map[string]string) {
 		if slices.Contains(t.asked, k.name) {
 			continue
 		}
-		advice := meant(k.name, t.asked)
+		// A key may have been asked for by several, and in any order.
+		advice := meant(k.name, slices.Compact(slices.Sorted(slices.Values(t.asked))))
 		for _, h := range hints {
 			if h[k.name] != "" {
 				advice = h[k.name]
@@ -312,7 +313,8 @@ func (t *table) address(name string) string {
 	}
 	u, err := url.Parse(s)
 	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Hostname() == "" {
-		t.fault(name, "%q is no address; write it whole, as https://host/path", s)
+		// It is not quoted: it may be a secret, and this ends up in the journal.
+		t.fault(name, "is no address; write it whole, as https://host/path")
 		return ""
 	}
 	return s

@@ -99,7 +99,7 @@ func metrics() set {
 		outbox:       gauge("outbox_messages", "Messages not yet delivered."),
 		outboxOldest: gauge("outbox_oldest_timestamp_seconds", "When the oldest undelivered message was written. Absent when there is none."),
 		clock:        gauge("clock_synchronised", "1 when the time of day is known from a time source, else 0."),
-		storage:      gauge("storage_bytes", "Size of the station's files."),
+		storage:      gauge("storage_bytes", "Size of the station's two files, the readings and the records. Absent when that could not be asked."),
 		build:        gauge("build_info", "The build that runs.", "version", "goversion"),
 	}
 }
@@ -167,7 +167,9 @@ func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 		e.put(m.outboxOldest, seconds(*t))
 	}
 	e.put(m.clock, truth(n.Station.Clock == "synchronised"))
-	e.put(m.storage, float64(n.Health.StorageBytes))
+	if n.Health.StorageBytes > 0 { // else it could not be asked
+		e.put(m.storage, float64(n.Health.StorageBytes))
+	}
 }
 
 type alarmID struct{ alarm, zone, priority string }

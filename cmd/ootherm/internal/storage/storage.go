@@ -182,6 +182,19 @@ func (f *Files) Close() error {
 	return nil
 }
 
+// Bytes is how large the two files are.
+func (f *Files) Bytes() (int64, error) {
+	var sum int64
+	for _, name := range []string{ReadingsName, RecordsName} {
+		info, err := os.Stat(filepath.Join(f.dir, name))
+		if err != nil {
+			return 0, fmt.Errorf("storage: how large the files are: %w", err)
+		}
+		sum += info.Size()
+	}
+	return sum, nil
+}
+
 // Free is how much the disk under the files still takes, bytes.
 func (f *Files) Free() (uint64, error) {
 	var s unix.Statfs_t

@@ -112,6 +112,12 @@ func TestNobodyComesInWithoutThePassphrase(t *testing.T) {
 		t.Errorf("after thirty days: status %d", w.Code)
 	}
 	*clock = at
+	if w := ask(h, "/", known); !strings.Contains(w.Body.String(), `action="/logout"`) {
+		t.Errorf("the page does not let one leave: %s", w.Body)
+	}
+	if w := get(h, "/login"); strings.Contains(w.Body.String(), `action="/logout"`) {
+		t.Error("who is not in is asked to leave")
+	}
 	if w := post(h, "/logout", form, "", far, known); w.Code != http.StatusSeeOther {
 		t.Errorf("leaving: status %d", w.Code)
 	}

@@ -38,7 +38,7 @@ func (s *server) now(w http.ResponseWriter, r *http.Request) {
 // walks a list should not have to ask whether it is one.
 func listed(n *now.Now) now.Now {
 	c := *n
-	c.Alarms, c.Dams = some(c.Alarms), some(c.Dams)
+	c.Alarms, c.Dams, c.Health.Copies = some(c.Alarms), some(c.Dams), some(c.Health.Copies)
 	c.Zones = append([]now.Zone{}, c.Zones...)
 	for i := range c.Zones {
 		z := &c.Zones[i]

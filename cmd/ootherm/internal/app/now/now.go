@@ -21,7 +21,7 @@ type Now struct {
 }
 
 // AlarmID names one alarm that may be raised. Empty is absent.
-type AlarmID struct{ Alarm, Zone, Probe, Priority string }
+type AlarmID struct{ Key, Alarm, Zone, Probe, Priority string }
 
 // Station is the Pi itself.
 type Station struct {
@@ -263,6 +263,15 @@ type Event struct {
 	Box      *string   `json:"box"`
 }
 
+// Copy is one way in which the book leaves the card.
+type Copy struct {
+	By      string     `json:"by"`      // mail or folder
+	To      string     `json:"to"`      // the sender's name, or the folder
+	At      *time.Time `json:"at"`      // when the last copy got there
+	Waiting bool       `json:"waiting"` // one is on its way
+	Err     *string    `json:"error"`   // why the last try failed
+}
+
 // Health is how the station itself is.
 type Health struct {
 	Flushed       *time.Time `json:"flushed"` // the last time the readings were made durable
@@ -272,4 +281,5 @@ type Health struct {
 	StorageBytes  int64      `json:"storage_bytes"`
 	Polled        bool       `json:"polled"`       // every probe was tried within three polls
 	Silent        []string   `json:"silent_buses"` // those on which nothing answered for three polls
+	Copies        []Copy     `json:"copies"`       // of the book
 }

@@ -76,6 +76,7 @@ const (
 	firstStorage  = "Look at the card and the free space. What cannot be written waits in memory for an hour."
 	firstClock    = "See that the station reaches a time server."
 	firstSender   = "Look here by hand until messages get out again."
+	firstCopy     = "See that the stick is in and has room. Nothing is lost while the card is well."
 	firstRestart  = "Nothing, if you did it. Else look at its plug and supply."
 	firstWindow   = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
 	firstLate     = "Wait and look. Never cut an egg on the strength of a forecast."
@@ -118,6 +119,8 @@ func Alarm(kind string) Said {
 		return Said{Other, "readings not saved", Nothing, firstStorage}
 	case "sender-failing":
 		return Said{Other, "messages do not get out", Nothing, firstSender}
+	case "copy-failing":
+		return Said{Other, "the book is not copied", Nothing, firstCopy}
 	case "station-restarted":
 		return Said{Other, "station restarted", Nothing, firstRestart}
 	case "window-opening":

@@ -1,10 +1,12 @@
-package clock
+// Package clocktest is a machine whose clocks a test turns.
+package clocktest
 
 import (
-	"context"
 	"fmt"
 	"sync"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/clock"
 )
 
 // Simulated is a machine whose time passes when told to. Its wall clock may be
@@ -16,12 +18,11 @@ type Simulated struct {
 	uptime time.Duration
 	boots  int
 	synced bool
-	steps  chan struct{}
 }
 
 // NewSimulated boots a machine at a time.
 func NewSimulated(at time.Time) *Simulated {
-	return &Simulated{truth: at, boots: 1, synced: true, steps: make(chan struct{}, 1)}
+	return &Simulated{truth: at, boots: 1, synced: true}
 }
 
 // Boot is the name of the present boot.
@@ -32,23 +33,10 @@ func (s *Simulated) Boot() string {
 }
 
 // Read looks at the clocks.
-func (s *Simulated) Read() (Reading, error) {
+func (s *Simulated) Read() (clock.Reading, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return Reading{Wall: s.truth.Add(s.wrong), Uptime: s.uptime, Synchronised: s.synced}, nil
-}
-
-// Steps calls stepped after steps, as [Clock.Steps] does. Steps that follow one
-// another closely may be told as one.
-func (s *Simulated) Steps(ctx context.Context, stepped func()) error {
-	for {
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-s.steps:
-			stepped()
-		}
-	}
+	return clock.Reading{Wall: s.truth.Add(s.wrong), Uptime: s.uptime, Synchronised: s.synced}, nil
 }
 
 // True is the right time.
@@ -72,7 +60,13 @@ func (s *Simulated) Step(d time.Duration) {
 	defer s.mu.Unlock()
 	s.wrong += d
 	s.synced = false
-	s.tell()
+}
+
+// Adjust is a step that a time daemon makes: the clock stays synchronised.
+func (s *Simulated) Adjust(d time.Duration) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.wrong += d
 }
 
 // Synchronise is a time source answering: the wall clock becomes right, by a
@@ -80,9 +74,6 @@ func (s *Simulated) Step(d time.Duration) {
 func (s *Simulated) Synchronise() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.wrong != 0 {
-		s.tell()
-	}
 	s.wrong, s.synced = 0, true
 }
 
@@ -105,13 +96,4 @@ func (s *Simulated) SetWall(t time.Time) {
 	defer s.mu.Unlock()
 	s.wrong = t.Sub(s.truth)
 	s.synced = false
-	s.tell()
-}
-
-// tell notes a step. The caller holds mu.
-func (s *Simulated) tell() {
-	select {
-	case s.steps <- struct{}{}:
-	default:
-	}
 }

@@ -1,0 +1,43 @@
+package alert
+
+import (
+	"net/url"
+	"slices"
+	"strings"
+)
+
+// Hidden replaces what may be secret in a text that is shown, such as an answer
+// that repeats the address it was asked at.
+type Hidden struct{ replacer *strings.Replacer }
+
+// leastSecret is the length from which a part of an address or a header may be a
+// secret; shorter ones, as "api", are words.
+const leastSecret = 6
+
+// Hide takes the parts of an address behind its host, and of headers' values.
+func Hide(address *url.URL, headers map[string]string) Hidden {
+	parts := strings.Split(address.Path, "/")
+	parts = append(parts, strings.Split(address.EscapedPath(), "/")...)
+	parts = append(parts, address.RawQuery)
+	for _, values := range address.Query() {
+		parts = append(parts, values...)
+	}
+	if p, ok := address.User.Password(); ok {
+		parts = append(parts, p)
+	}
+	for _, v := range headers {
+		parts = append(parts, strings.Fields(v)...)
+	}
+	// The longest first: one may be a part of another.
+	slices.SortFunc(parts, func(a, b string) int { return len(b) - len(a) })
+	var pairs []string
+	for _, p := range parts {
+		if len(p) >= leastSecret {
+			pairs = append(pairs, p, "...")
+		}
+	}
+	return Hidden{strings.NewReplacer(pairs...)}
+}
+
+// From is the text without them.
+func (h Hidden) From(text string) string { return h.replacer.Replace(text) }

@@ -1,0 +1,253 @@
+package mqtt_test
+
+import (
+	"context"
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/x509"
+	"encoding/pem"
+	"errors"
+	"maps"
+	"math/big"
+	"net"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/mqtt"
+	"example.com/ootherm/alert/mqtt/mqtttest"
+)
+
+// certificate writes a self-made one for this machine, and its key.
+func certificate(t *testing.T) (cert, key string) {
+	t.Helper()
+	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	template := &x509.Certificate{SerialNumber: big.NewInt(1), NotAfter: time.Now().Add(time.Hour),
+		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true}
+	der, err := x509.CreateCertificate(rand.Reader, template, template, &private.PublicKey, private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secret, err := x509.MarshalECPrivateKey(private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	cert, key = filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem")
+	for path, block := range map[string]*pem.Block{cert: {Type: "CERTIFICATE", Bytes: der}, key: {Type: "EC PRIVATE KEY", Bytes: secret}} {
+		if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return cert, key
+}
+
+// house is a state that a test changes.
+type house struct {
+	mu    sync.Mutex
+	state map[string][]byte
+	asked chan struct{}
+}
+
+func (h *house) current() map[string][]byte {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	select {
+	case h.asked <- struct{}{}:
+	default:
+	}
+	return maps.Clone(h.state)
+}
+
+func (h *house) set(state map[string][]byte) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.state = state
+}
+
+// until waits for the broker to keep something.
+func until(t *testing.T, port string, want map[string]string) {
+	t.Helper()
+	limit, tick := time.After(20*time.Second), time.NewTicker(20*time.Millisecond)
+	defer tick.Stop()
+	for {
+		got := mqtttest.Retained(t, port)
+		if maps.Equal(got, want) {
+			return
+		}
+		select {
+		case <-tick.C:
+		case <-limit:
+			t.Fatalf("the broker keeps %q, want %q", got, want)
+		}
+	}
+}
+
+func stateOf(t *testing.T, c mqtt.Config) *mqtt.State {
+	t.Helper()
+	s, err := mqtt.NewState(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// The broker keeps what is so: all of it from the first moment, changes, what went;
+// online while the station is there, and offline when it took its leave.
+func TestStateIsKept(t *testing.T) {
+	port := mqtttest.Broker(t)
+	h := &house{state: map[string][]byte{"zone/room": []byte(`{"temperature_c":23.3}`), "alarm/x": []byte(`{"state":"normal"}`)}}
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		stateOf(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port, Topic: "eggs/"}).Keep(ctx, 10*time.Millisecond, h.current, func(err error) { t.Errorf("failed: %v", err) })
+	}()
+	until(t, port, map[string]string{"eggs/status": "online", "eggs/state/zone/room": `{"temperature_c":23.3}`, "eggs/state/alarm/x": `{"state":"normal"}`})
+	h.set(map[string][]byte{"zone/room": []byte(`{"temperature_c":21.9}`)})
+	until(t, port, map[string]string{"eggs/status": "online", "eggs/state/zone/room": `{"temperature_c":21.9}`})
+	cancel()
+	<-done
+	until(t, port, map[string]string{"eggs/status": "offline", "eggs/state/zone/room": `{"temperature_c":21.9}`})
+}
+
+// What does not change is not said again: a room that stands still writes nothing
+// to the broker's disk.
+func TestStateThatStandsStillIsSaidOnce(t *testing.T) {
+	port := mqtttest.Broker(t)
+	heard := listen(t, port)
+	h := &house{state: map[string][]byte{"zone/room": []byte("a")}, asked: make(chan struct{})}
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		stateOf(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port}).Keep(ctx, time.Millisecond, h.current, func(err error) { t.Errorf("failed: %v", err) })
+	}()
+	for range 20 {
+		<-h.asked
+	}
+	cancel()
+	<-done
+	var topics []string
+	for len(topics) == 0 || topics[len(topics)-1] != "ootherm/status=offline" {
+		p := <-heard
+		topics = append(topics, p.Topic+"="+string(p.Payload))
+	}
+	if want := []string{"ootherm/status=online", "ootherm/state/zone/room=a", "ootherm/status=offline"}; !slices.Equal(topics, want) {
+		t.Errorf("heard %q, want %q", topics, want)
+	}
+}
+
+// A station whose connection is cut without a word is offline to all who ask, and
+// online again with all it knows once it comes back.
+func TestTheBrokerSaysThatTheStationIsGone(t *testing.T) {
+	port := mqtttest.Broker(t)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	wires := make(chan net.Conn, 4)
+	go func() {
+		for {
+			near, err := l.Accept()
+			if err != nil {
+				return
+			}
+			far, err := net.Dial("tcp", "127.0.0.1:"+port)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			go relay(near, far)
+			go relay(far, near)
+			wires <- far
+		}
+	}()
+	h := &house{state: map[string][]byte{"zone/room": []byte("a")}}
+	ctx, cancel := context.WithCancel(t.Context())
+	failed := make(chan error, 4)
+	s := stateOf(t, mqtt.Config{URL: "mqtt://" + l.Addr().String()})
+	again := make(chan struct{})
+	mqtt.SetWait(s, func(int) time.Duration { <-again; return 0 })
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		s.Keep(ctx, time.Second, h.current, func(err error) { failed <- err })
+	}()
+	until(t, port, map[string]string{"ootherm/status": "online", "ootherm/state/zone/room": "a"})
+	_ = (<-wires).Close()
+	if err := <-failed; err == nil || !strings.Contains(err.Error(), "connection was lost") {
+		t.Errorf("the loss is told as %v", err)
+	}
+	until(t, port, map[string]string{"ootherm/status": "offline", "ootherm/state/zone/room": "a"})
+	h.set(map[string][]byte{"zone/room": []byte("b")})
+	close(again)
+	until(t, port, map[string]string{"ootherm/status": "online", "ootherm/state/zone/room": "b"})
+	cancel()
+	<-done
+}
+
+func relay(to, from net.Conn) {
+	buf := make([]byte, 4096)
+	for {
+		n, err := from.Read(buf)
+		if err == nil {
+			_, err = to.Write(buf[:n])
+		}
+		if err != nil {
+			_ = to.Close()
+			_ = from.Close()
+			return
+		}
+	}
+}
+
+// Over TLS a broker that nobody vouches for gets nothing, and one whose own
+// certificate is named gets messages and state.
+func TestOverTLS(t *testing.T) {
+	cert, key := certificate(t)
+	stranger, _ := certificate(t)
+	port := mqtttest.Broker(t, "certfile "+cert, "keyfile "+key)
+	none := filepath.Join(t.TempDir(), "none.pem")
+	if err := os.WriteFile(none, []byte("no certificate\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	c := mqtt.Config{URL: "mqtts://127.0.0.1:" + port}
+	for name, file := range map[string]string{"the system's": "", "a stranger's": stranger, "none in the file": none, "no file": none + "x"} {
+		c.CAFile = file
+		if err := sender(t, c).Send(t.Context(), hot); err == nil || errors.Is(err, alert.ErrPermanent) {
+			t.Errorf("%s: %v, want it not to be sent, and tried again", name, err)
+		}
+	}
+	c.CAFile = cert
+	if err := sender(t, c).Send(t.Context(), hot); err != nil {
+		t.Errorf("its own: %v", err)
+	}
+	plain := mqtt.Config{URL: "mqtt://127.0.0.1:" + port}
+	if err := sender(t, plain).Send(t.Context(), hot); err == nil {
+		t.Error("a broker that wants TLS took a message in the clear")
+	}
+	h := &house{state: map[string][]byte{}, asked: make(chan struct{})}
+	ctx, cancel := context.WithCancel(t.Context())
+	go func() { <-h.asked; cancel() }()
+	stateOf(t, c).Keep(ctx, time.Second, h.current, func(err error) { t.Errorf("the state: %v", err) })
+	if ctx.Err() == nil {
+		t.Error("the state was never asked for")
+	}
+}
+
+func TestLevel(t *testing.T) {
+	if got := mqtt.Level("a/b+c#d%e\x00 ä"); got != "a%2Fb%2Bc%23d%25e%00 ä" {
+		t.Errorf("%q", got)
+	}
+}

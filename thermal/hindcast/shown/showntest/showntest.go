@@ -1,0 +1,30 @@
+// Package showntest has a store of shown windows for one test.
+package showntest
+
+import (
+	"path/filepath"
+	"testing"
+
+	bolt "go.etcd.io/bbolt"
+
+	"example.com/ootherm/thermal/hindcast/shown"
+)
+
+// Open gives an empty store, which ends with the test. It waits for no disk.
+func Open(t testing.TB) *shown.Store {
+	t.Helper()
+	db, err := bolt.Open(filepath.Join(t.TempDir(), "records.db"), 0o600, &bolt.Options{NoSync: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	s, err := shown.Open(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
