@@ -10,12 +10,14 @@ import (
 // half an hour up to a day, at which hours it wanders more, how low it has been,
 // and the cycle of a thermostat, over which it averages. It calls when a change is
 // more than the zone's own wandering ever was, or takes the value where it never
-// was, and going on it would pass the limit within hours.
+// was, and going on it would pass the limit within hours; when it looks so twice
+// running, or once where the value is more than half way from all it ever was to
+// the limit; and while the value does not come back.
 //
-// The thresholds are our own, chosen on the recordings under testdata/rooms; the
-// table of TestDrift shows what they are worth there. Its memory is 6 kB, of
-// two weeks. After a restart feed it the readings of the past days. Drift expects
-// temperatures in Celsius.
+// The thresholds are our own. Package rehearsal shows what they are worth: they
+// were chosen on the recordings under testdata/rooms, leaving out each in turn, and
+// on made-up zones. Its memory is 7 kB, of two weeks. After a restart feed it the
+// readings of the past days. Drift expects temperatures in Celsius.
 type Drift struct {
 	limit Limit
 	sign  float64 // values are kept so that the limit is a low one
@@ -23,6 +25,7 @@ type Drift struct {
 	slot  int64 // the bin being filled
 	sum   float64
 	n     int
+	usual int   // readings that a bin got, lately
 	first int64 // the first bin ever
 	last  int64 // the last bin closed
 	begun bool
@@ -36,18 +39,21 @@ type Drift struct {
 	days    int // lows ever kept
 	day     int64
 	lowest  float64 // of the day being filled
+	hourly  [driftHours]float64
 	hour    int64
 	records [24][len(driftSpans)]float64 // highest scores of the last 24 h, by hour
 
 	call   Projection
 	active bool
+	near   int64 // the last bin that looked like a drift
 	until  int64 // the bin in which the call ends
+	quiet  int64 // the bin from which may be called again
 }
 
 // Projection is when a value will pass a limit.
 type Projection struct {
 	At       time.Time // when it is reached, as things are
-	Earliest time.Time // aimed at 80 % between the two; on testdata/rooms it was 69-76 %
+	Earliest time.Time // 80 % between the two; package rehearsal counts it
 	Latest   time.Time // zero: perhaps not at all within DriftHorizon
 	Limit    float64   // the unit of the value, as PerHour's
 	PerHour  float64   // change now
@@ -66,23 +72,29 @@ const (
 	slotBins   = perDay / daySlots
 	partBins   = perDay / 8
 	driftDays  = 14
+	driftHours = driftRing / perHour
 )
 
 // What makes a drift.
 const (
-	unusual  = 3.0              // a change so many times its spread is no wandering
-	below    = 0.5              // as much, where the value never was
-	newLow   = 0.1              // K below everything seen: there
-	floor    = 0.1              // K; no spread is smaller
-	fading   = 3.0              // hours in which an excess change dies away
-	reach    = 3                // a change over a span is projected over so many spans
-	forget   = 30.0             // days in which a record fades
-	learning = 2 * perHour      // changes over a span before its spread counts
-	fewLows  = 7 * perHour / 2  // bins before "everything seen" means something
-	recent   = 3 * perHour      // bins that are not yet "seen", lest a drift hide itself
-	keepOn   = 2 * perHour      // bins that a call outlasts its cause, lest it chatter
-	leastFor = 10 * time.Minute // a shorter lead is not worth a call
-	tail80   = 1.2816           // of the normal distribution, two-sided
+	unusual     = 2.5              // a change so many times its spread is no wandering
+	below       = 0.5              // as much, where the value never was
+	deep        = 0.5              // of the way from everything seen to the limit: there one look is enough
+	floor       = 0.1              // K; no spread is smaller
+	fading      = 3.0              // hours in which an excess change dies away
+	reach       = 3                // a change over a span is projected over so many spans
+	forget      = 30.0             // days in which a record fades
+	learning    = 2 * perHour      // changes over a span before its spread counts
+	fewLows     = 7 * perHour / 2  // bins before "everything seen" means something
+	recent      = 3 * perHour      // bins that are not yet "seen", lest a drift hide itself
+	recentHours = 4                // the same in hours begun
+	keepOn      = 2 * perHour      // bins that a call outlasts its cause, lest it chatter
+	keepPolls   = 4                // the same in polls where they are far apart
+	keepMost    = 4 * perHour      // bins; a hole is no poll
+	turned      = 0.01             // K; a value that came back so far is on its way back
+	leastFor    = 10 * time.Minute // a shorter lead is not worth a call
+	tail80      = 1.2816           // of the normal distribution, two-sided
+	latest      = 1.3              // what slows down or turns does so by more than chance
 )
 
 // How it learns.
@@ -95,6 +107,9 @@ const (
 	courseBy = 0.25 // weight of the newest day in the day's course
 	cycleMin = 0.1  // K rms; a swing smaller is not looked at
 	cycleCut = 5.0  // an average that leaves a fifth of its square found the cycle
+	// A shorter average will do that leaves twice the square of the best, and this.
+	cycleNear = 2.0
+	cycleRest = 0.03 // K rms
 )
 
 // driftSpans are the spans over which change is measured, in bins: 30 min to a day.
@@ -120,14 +135,16 @@ func (m *mean) add(x, least float64) {
 
 // NewDrift watches one limit.
 func NewDrift(l Limit) *Drift {
-	d := &Drift{limit: l, sign: 1, slot: -1, window: 1}
+	d := &Drift{limit: l, sign: 1, slot: -1, window: 1, lowest: math.Inf(1)}
 	if l.High {
 		d.sign = -1
 	}
 	for i := range d.ring {
 		d.ring[i] = math.NaN()
 	}
-	d.lowest = math.Inf(1)
+	for i := range d.hourly {
+		d.hourly[i] = math.Inf(1)
+	}
 	return d
 }
 
@@ -140,7 +157,8 @@ func (d *Drift) Projection() (Projection, bool) {
 }
 
 // Observe takes one value, or its absence, and reports whether a drift is called.
-// A call outlasts its cause by two hours, and ends where the band alarm begins.
+// A call outlasts its cause by two hours, or four polls where they are far apart,
+// and ends where the band alarm begins.
 func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	b := now.Unix() / binSeconds
 	if d.active && b >= d.until {
@@ -149,8 +167,8 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
 		return d.active
 	}
-	if d.limit.Beyond(v) {
-		d.active = false
+	if d.limit.Beyond(v) { // the band's alarm speaks; a cycle that touches the limit is one call
+		d.active, d.quiet = false, b+keepOn
 	}
 	if d.begun && b < d.last { // the clock was set back: what was learned stays
 		*d = d.anew()
@@ -158,6 +176,7 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	if b != d.slot {
 		if d.n > 0 {
 			d.close(d.slot, d.sum/float64(d.n))
+			d.usual = d.n
 		}
 		sparse := d.slot >= 0 && b-d.slot > 1
 		d.slot, d.sum, d.n = b, 0, 0
@@ -168,6 +187,12 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	}
 	d.sum += d.sign * v
 	d.n++
+	switch {
+	case d.n == d.usual: // as full as it gets
+		d.close(b, d.sum/float64(d.n))
+	case d.near == d.last && 2*d.n == d.usual && d.begun:
+		d.peek(b, d.sum/float64(d.n))
+	}
 	return d.active
 }
 
@@ -178,108 +203,85 @@ func (d *Drift) anew() Drift {
 	return f
 }
 
-// close takes the mean of a bin, and decides.
+// close takes the mean of a bin, learns, and decides. What looks like a drift must
+// have looked like one in the bin before: a door that is opened does not.
 func (d *Drift) close(b int64, v float64) {
 	switch {
 	case !d.begun:
-		d.begun, d.first, d.last, d.hour, d.day = true, b, b-1, b/perHour, b/perDay
+		d.begun, d.first, d.last, d.hour, d.day, d.near = true, b, b-1, b/perHour, b/perDay, b-2
 	case b <= d.last:
 		return
 	}
 	for i := max(d.last+1, b-driftRing+1); i < b; i++ {
 		d.ring[i%driftRing] = math.NaN()
 	}
+	before := d.last
+	again := d.near == before
 	d.last = b
 	d.ring[b%driftRing] = v
 	d.turn(b)
-	low, call := d.low(b), Projection{}
+	low, day, call := d.low(b), d.usualDay(), Projection{}
 	for k, span := range driftSpans {
-		if p, ok := d.look(b, k, span, low); ok {
-			call = call.and(p)
+		c, ok := d.weigh(b, k, span, low, &day)
+		if !ok {
+			continue
+		}
+		if c.known {
+			here := &d.records[d.hour%24][k]
+			*here = max(*here, c.score)
+		}
+		d.spans[k].learn(b, c)
+		if c.score > c.needed {
+			d.near = b
+			if again || c.now < low-deep*(low-d.sign*d.limit.At) {
+				call = call.and(d.project(b, span, c, &day))
+			}
 		}
 	}
 	d.learn(b)
-	if !call.At.IsZero() {
-		d.call, d.active, d.until = call, true, b+keepOn
-	}
+	d.raise(b, before, call)
 }
 
-// look weighs the change over one span, learns from it, and projects it when it
-// is worth that.
-func (d *Drift) look(b int64, k, span int, low float64) (Projection, bool) {
-	width := max(1, min(6, span/4), d.window)
-	now, then := d.over(b, width), d.over(b-int64(span), max(3, width))
-	if math.IsNaN(now) || math.IsNaN(then) {
-		return Projection{}, false
+// peek looks at a bin that is half full, when the one before it looked like a
+// drift.
+func (d *Drift) peek(b int64, v float64) {
+	if b != d.last+1 {
+		return
 	}
-	s := &d.spans[k]
-	excess := now - then - d.expected(b-int64(span), span)
-	part := &s.parts[b/partBins%8]
-	sd := max(floor, math.Sqrt((part.v*part.n+prior*s.all.v)/(part.n+prior)))
-	score, known := -excess/sd, s.all.n > learning
-	needed := max(unusual, s.record)
-	if known {
-		here := &d.records[d.hour%24][k]
-		*here = max(*here, score)
-	}
-	if now < low-newLow {
-		needed = below
-		if !known {
-			sd, known = floor, true
-			score = -excess / sd
+	was := d.ring[b%driftRing]
+	d.last, d.ring[b%driftRing] = b, v
+	low, day, call := d.low(b), d.usualDay(), Projection{}
+	for k, span := range driftSpans {
+		if c, ok := d.weigh(b, k, span, low, &day); ok && c.score > c.needed {
+			call = call.and(d.project(b, span, c, &day))
 		}
 	}
-	square := math.Pow(max(-wild*sd, min(wild*sd, excess)), 2)
-	if s.all.n < 3*perHour {
-		square = excess * excess
-	}
-	s.all.add(square, weekly)
-	part.add(square, partly)
-	if !known || score <= needed {
-		return Projection{}, false
-	}
-	return d.project(b, now, excess, sd, span)
+	d.raise(b, b-1, call)
+	d.last, d.ring[b%driftRing] = b-1, was
 }
 
-// project lets the excess die away as a room's does, on top of what the day still
-// takes, and finds when the limit is passed.
-func (d *Drift) project(b int64, now, excess, sd float64, span int) (Projection, bool) {
-	at := d.sign * d.limit.At
-	hours := float64(span) / perHour
-	steep := (excess - tail80*sd) / hours
-	if mid := d.over(b-int64(span/2), 2); !math.IsNaN(mid) { // it may have begun within the span
-		steep = min(steep, (d.over(b, 1)-mid-tail80*sd)/(hours/2))
+// raise calls what was projected, unless the value is on its way back.
+func (d *Drift) raise(b, before int64, call Projection) {
+	if call.At.IsZero() || b < d.quiet {
+		return
 	}
-	var p Projection
-	fall := 0.0 // what the day's course takes from now on; never what it gives
-	for h := 1; h <= int(DriftHorizon/(binSeconds*time.Second)); h++ {
-		fall += d.course[(b+int64(h))/slotBins%daySlots].v / slotBins
-		ahead := float64(h) / perHour
-		more := fading / hours * (1 - math.Exp(-ahead/fading))
-		when := binTime(b + int64(h))
-		passes := func(e float64) bool { return now+min(0, fall)+e*more <= at }
-		straight := now + min(0, fall) + steep*ahead
-		if p.Earliest.IsZero() && straight <= at {
-			p.Earliest = when
-		}
-		if h <= reach*span && p.At.IsZero() && passes(excess) {
-			p.At = when
-		}
-		if p.Latest.IsZero() && passes(excess+tail80*sd) {
-			p.Latest = when
-		}
+	on := max(keepOn, min(keepMost, keepPolls*(b-before)))
+	if w := int64(d.window); w > 1 {
+		before = b - w
 	}
-	if p.At.IsZero() || p.At.Sub(binTime(b)) < leastFor {
-		return Projection{}, false
+	if d.over(b, d.window) > d.over(before, d.window)+turned {
+		return
 	}
-	p.Limit, p.PerHour = d.limit.At, d.sign*(excess/hours)
-	return p, true
+	d.call, d.active, d.until = call, true, b+on
 }
 
 // and joins what two spans foretell: the sooner, and the widest bounds.
 func (p Projection) and(q Projection) Projection {
-	if p.At.IsZero() {
+	switch {
+	case p.At.IsZero():
 		return q
+	case q.At.IsZero():
+		return p
 	}
 	if q.At.Before(p.At) {
 		p.At, p.PerHour = q.At, q.PerHour

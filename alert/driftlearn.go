@@ -21,15 +21,6 @@ func (d *Drift) over(b int64, bins int) float64 {
 	return sum / float64(n) // 0/0 is NaN: nothing is known
 }
 
-// expected is what the day's course changes in so many bins after one.
-func (d *Drift) expected(b int64, bins int) float64 {
-	sum := 0.0
-	for i := range int64(bins) {
-		sum += d.course[(b+1+i)/slotBins%daySlots].v
-	}
-	return sum / slotBins
-}
-
 // turn lets the records of hours a day old count, and old ones fade: what the
 // zone did by itself without passing the limit is no drift the next time.
 func (d *Drift) turn(b int64) {
@@ -37,6 +28,7 @@ func (d *Drift) turn(b int64) {
 	d.hour = max(d.hour, hour-24)
 	for d.hour < hour {
 		d.hour++
+		d.hourly[d.hour%driftHours] = math.Inf(1)
 		for k := range d.spans {
 			s := &d.spans[k]
 			s.record = max(s.record*math.Exp(-1/24.0/forget), d.records[d.hour%24][k])
@@ -55,10 +47,8 @@ func (d *Drift) low(b int64) float64 {
 	for _, v := range d.lows[:min(d.days, driftDays)] {
 		low = min(low, v)
 	}
-	for i := recent; i < driftRing; i += 3 {
-		if v := d.over(b-int64(i), d.window); v < low {
-			low = v
-		}
+	for h := b/perHour - recentHours; h > b/perHour-driftHours; h-- {
+		low = min(low, d.hourly[h%driftHours])
 	}
 	return low
 }
@@ -71,6 +61,10 @@ func (d *Drift) learn(b int64) {
 			d.days++
 		}
 		d.day, d.lowest = day, math.Inf(1)
+	}
+	here := &d.hourly[b/perHour%driftHours]
+	if v := d.over(b, max(2, d.window)); v < *here {
+		*here = v
 	}
 	if v := d.over(b-recent, max(2, d.window)); v < d.lowest {
 		d.lowest = v
@@ -87,12 +81,15 @@ func (d *Drift) learn(b int64) {
 // all but vanishes: the thermostat's period.
 func (d *Drift) cycle(b int64) {
 	const long = 24
-	if math.IsNaN(d.at(b-long/2)) || math.IsNaN(d.at(b-long+1)) {
+	if math.IsNaN(d.over(b-long/2, 4)) || math.IsNaN(d.over(b-long+4, 4)) {
 		return
 	}
 	middle := d.over(b, long)
 	for i, w := range cycles {
 		e := math.Pow(d.over(b-long/2+int64(w/2), w)-middle, 2)
+		if math.IsNaN(e) { // nothing was measured there
+			continue
+		}
 		if m := &d.smooth[i]; m.n > long {
 			e = min(e, 9*m.v)
 		}
@@ -102,8 +99,15 @@ func (d *Drift) cycle(b int64) {
 	if d.smooth[0].v <= cycleMin*cycleMin {
 		return
 	}
+	best := d.smooth[0].v
+	for i := range cycles {
+		best = min(best, d.smooth[i].v)
+	}
+	if best > d.smooth[0].v/cycleCut {
+		return
+	}
 	for i, w := range cycles {
-		if d.smooth[i].v <= d.smooth[0].v/cycleCut {
+		if d.smooth[i].v <= cycleNear*best+cycleRest*cycleRest {
 			d.window = w
 			return
 		}

@@ -2,7 +2,6 @@ package alert_test
 
 import (
 	"math/rand/v2"
-	"os"
 	"testing"
 	"time"
 
@@ -68,14 +67,6 @@ func (n *naive) observe(s seen) {
 		n.seen = n.seen[n.since:] // what came before has no say any more
 		n.since = 0
 	}
-}
-
-// rounds is how many random failures to try.
-func rounds(few, many int) int {
-	if os.Getenv("OOTHERM_FULL") == "1" {
-		return many
-	}
-	return few
 }
 
 // walk is how many random steps a reference is compared over.

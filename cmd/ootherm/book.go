@@ -14,12 +14,15 @@ import (
 func bookCommand() *cobra.Command {
 	var config string
 	c := &cobra.Command{
-		Use:     "book",
-		Short:   "Write into the breeder's book, or read it",
-		Example: "  ootherm book add --config ootherm.toml entries.jsonl\n  ootherm book list --config ootherm.toml",
-		Args:    cobra.NoArgs,
+		Use:   "book",
+		Short: "Write into the breeder's book, or read it",
+		Example: `  ootherm book note found --config ootherm.toml --dam Sorrel --eggs 2 --box B1
+  ootherm book undo --config ootherm.toml KEY
+  ootherm book add --config ootherm.toml entries.jsonl
+  ootherm book list --config ootherm.toml`,
+		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return usage{fmt.Errorf("book needs add, list or medium; see ootherm book --help")}
+			return usage{fmt.Errorf("book needs note, undo, add, list or medium; see ootherm book --help")}
 		},
 	}
 	c.PersistentFlags().StringVar(&config, "config", "", "the station's configuration (TOML)")
@@ -71,7 +74,7 @@ line. An entry that is in the book already is not added twice.`,
 	}
 	need(add, "config")
 	need(list, "config")
-	c.AddCommand(add, list, mediumCommand(&config))
+	c.AddCommand(noteCommand(&config), undoCommand(&config), add, list, mediumCommand(&config))
 	return c
 }
 

@@ -17,7 +17,7 @@ func need(c *cobra.Command, names ...string) {
 			}
 		}
 		if len(missing) > 0 {
-			return usage{errors.New(cmd.Name() + " needs " + strings.Join(missing, " and ") + "; see ootherm " + cmd.Name() + " --help")}
+			return usage{errors.New(strings.TrimPrefix(cmd.CommandPath(), "ootherm ") + " needs " + strings.Join(missing, " and ") + "; see " + cmd.CommandPath() + " --help")}
 		}
 		return nil
 	}

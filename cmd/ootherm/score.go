@@ -18,14 +18,15 @@ type scoreFlags struct {
 	durations, model, plot string
 	book, json             bool
 	config                 string
+	drift                  driftFlags
 }
 
 func scoreCommand() *cobra.Command {
 	var f scoreFlags
 	c := &cobra.Command{
 		Use:   "score",
-		Short: "Measure how right the hatch model is, on durations it has not seen",
-		Long: `Measure how right the hatch model is.
+		Short: "Measure how right the hatch model and the drift alarm are, on what they have not seen",
+		Long: `Measure how right the hatch model is, or the drift alarm.
 
 With --durations, predict each row of a table of incubation durations from other
 rows, never from itself: knowing only the species' family, one row of the nearest
@@ -35,18 +36,39 @@ with the columns study, order, family, species, temperature_c and duration_days;
 daily_range_c, sd_days and n are read where they are.
 
 With --book, say how right the windows were that this station showed for the eggs
-that have hatched here.`,
+that have hatched here.
+
+With --drift, lay heater failures and runaways over recordings of rooms and count
+what the drift alarm calls before the limit is reached, with what lead, and what it
+calls on the untouched recording; beside it a straight line through the last hours,
+the limit itself with a delay of 10 minutes, and the alarm of a rate of change. The
+recordings are CSV files as replay reads them: long (time, probe, temperature_c), or
+wide, where each column whose name ends in _c or _f is a probe, or those given with
+--column.`,
 		Example: `  ootherm score --durations durations.csv
   ootherm score --durations durations.csv --model degree-days --plot line.svg --json
-  ootherm score --book --config /etc/ootherm/ootherm.toml`,
-		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return score(cmd, f) },
+  ootherm score --book --config /etc/ootherm/ootherm.toml
+  ootherm score --drift room.csv incubator.csv
+  ootherm score --drift --column office=value --fahrenheit office.csv --json`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if f.drift.on {
+				return nil
+			}
+			return cobra.NoArgs(cmd, args)
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if f.drift.on {
+				return scoreDrift(cmd, f, args)
+			}
+			return score(cmd, f)
+		},
 	}
 	c.Flags().StringVar(&f.durations, "durations", "", "a table of incubation durations (CSV)")
 	c.Flags().StringVar(&f.model, "model", profile.ModelCurve, "the model: degree-days or curve")
 	c.Flags().StringVar(&f.plot, "plot", "", "draw predicted against actual days into this file (SVG)")
 	c.Flags().BoolVar(&f.book, "book", false, "judge the windows shown for the eggs that hatched here")
 	c.Flags().StringVar(&f.config, "config", "", "with --book: the station's configuration (TOML)")
+	f.drift.add(c)
 	c.Flags().BoolVar(&f.json, "json", false, "print JSON, all shares as ratios")
 	return c
 }
@@ -60,7 +82,7 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 	case f.book:
 		return scoreBook(cmd, f)
 	case f.durations == "":
-		return usage{errors.New("score needs --durations, or --book; see ootherm score --help")}
+		return usage{errors.New("score needs --durations, --book or --drift; see ootherm score --help")}
 	case f.model != profile.ModelCurve && f.model != profile.ModelLine:
 		return usage{fmt.Errorf("--model: %q is no model; write %s or %s", f.model, profile.ModelLine, profile.ModelCurve)}
 	}

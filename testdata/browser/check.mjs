@@ -68,6 +68,19 @@ async function look(context, path, width, scheme, script) {
   const response = await page.goto(at(path), { waitUntil: 'load' })
   if (response.status() !== 200) fault(`status ${response.status()}`)
 
+  if (path === '/') {
+    // Is all well, and what is due: on the first screen, without a finger on it.
+    const low = await page.evaluate(() => [...document.querySelectorAll('.headline')]
+      .filter(e => e.getBoundingClientRect().bottom > innerHeight).map(e => e.textContent.trim()))
+    for (const e of low) fault(`below the first screen: ${e}`)
+    const short = squeeze(await page.evaluate(() => document.querySelector('.headline').innerText))
+    for (const z of state.zones) if (!short.includes(squeeze(z.zone).trim())) fault(`how ${z.zone} is stands below the headline`)
+    const folded = await page.evaluate(() => document.body.innerText)
+    for (const n of [...state.zones.map(z => z.zone), ...state.boxes.flatMap(b => [b.box, ...b.clutches.map(c => c.clutch)])]) {
+      if (!squeeze(folded).includes(squeeze(n).trim())) fault(`${n} is not on the page before anything is unfolded`)
+    }
+  }
+  await page.evaluate(() => document.querySelectorAll('details').forEach(d => { d.open = true }))
   const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)
   if (wide > 0) fault(`${wide} px wider than the screen`)
   const out = await page.evaluate(() => [...document.querySelectorAll('main *, header *, footer *')]
@@ -84,7 +97,7 @@ async function look(context, path, width, scheme, script) {
     const lines = await page.evaluate(() => [...document.querySelectorAll('svg[role=img]')].map(s => s.getAttribute('aria-label') || ''))
     if (lines.some(l => !l)) fault('a drawing has no words')
   }
-  const small = await page.evaluate(() => [...document.querySelectorAll('a, button')]
+  const small = await page.evaluate(() => [...document.querySelectorAll('a, button, summary')]
     .map(e => ({ e, r: e.getBoundingClientRect() }))
     .filter(({ e, r }) => r.width > 0 && r.height < 44)
     .map(({ e, r }) => `${e.textContent.trim().slice(0, 40)} (${Math.round(r.height)} px)`))
@@ -98,7 +111,8 @@ async function look(context, path, width, scheme, script) {
     if (sizes.length !== labels.length || sizes.some(s => s !== '50 x 25')) fault(`${labels.length} labels print as pages of ${sizes.join(', ')} mm`)
   }
 
-  if (script) {
+  if (script) for (const open of [true, false]) {
+    await page.evaluate(open => document.querySelectorAll('details').forEach(d => { d.open = open }), open)
     await page.evaluate(axe)
     const { violations } = await page.evaluate(() => window.axe.run(document))
     for (const v of violations) {

@@ -21,14 +21,17 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/thermal/book"
 )
 
 // Client asks a station: the one that runs, or, when none does, one made of its
 // files for as long as the command takes. Either answers the same way.
 type Client struct {
-	http   *http.Client
-	reader words.Reader
-	close  func() error
+	http     *http.Client
+	reader   words.Reader
+	profiles []string
+	close    func() error
 }
 
 // Dial finds the station of a configuration.
@@ -43,7 +46,7 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	}
 	reader := words.Reader{Units: plan.Units, Place: plan.Location, Today: time.Now}
 	if there, err := running(ctx, c.Station.Data, reader); there != nil || err != nil {
-		return there, err
+		return there.knowing(plan), err
 	}
 	m, err := clock.System()
 	if err != nil {
@@ -67,13 +70,36 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	stop := serve(within, d.handler, func(error) {}, p)
 	return &Client{
 		http:   client(func(ctx context.Context, _, _ string) (net.Conn, error) { return p.dial(ctx) }),
-		reader: reader,
+		reader: reader, profiles: plan.profiles(),
 		close: func() error {
 			stop()
 			cancel()
 			return errors.Join(<-ended, d.close())
 		},
 	}, nil
+}
+
+// DialRunning finds the station of a configuration if it runs, and nil if it does
+// not: what is asked in passing starts none.
+func DialRunning(ctx context.Context, path string) (*Client, error) {
+	c, err := config.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := PlanOf(c)
+	if err != nil {
+		return nil, err
+	}
+	there, err := running(ctx, c.Station.Data, words.Reader{Units: plan.Units, Place: plan.Location})
+	return there.knowing(plan), err
+}
+
+// knowing is the client with what the configuration alone says.
+func (c *Client) knowing(plan Plan) *Client {
+	if c != nil {
+		c.profiles = plan.profiles()
+	}
+	return c
 }
 
 // running finds the station that runs over a folder of data; nil when none does.
@@ -145,6 +171,23 @@ func (c *Client) Act(ctx context.Context, a Action, quiet time.Duration) error {
 // Book writes the book's entries, one JSON object a line.
 func (c *Client) Book(ctx context.Context, w io.Writer) error {
 	return c.ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
+}
+
+// Desk is what a person has before them who notes what happened at a time.
+func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
+	n, err := c.Now(ctx)
+	if err != nil {
+		return forms.Desk{}, err
+	}
+	var lines bytes.Buffer
+	if err := c.Book(ctx, &lines); err != nil {
+		return forms.Desk{}, err
+	}
+	b, _, err := book.Book{}.Read(&lines)
+	if err != nil {
+		return forms.Desk{}, fmt.Errorf("app: the station's book: %w", err)
+	}
+	return forms.Desk{Book: &b, Now: n, Profiles: c.profiles, Reader: c.reader, At: at}, nil
 }
 
 // Score is how right the windows were for the eggs that hatched here.

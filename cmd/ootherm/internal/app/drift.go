@@ -121,6 +121,9 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 			continue
 		}
 		e.look(s.now, z.probes, fresh)
+		if x := s.alarms.byKey[k]; e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() {
+			continue // it has no delay and waits for nothing: most steps are this
+		}
 		worst, who := z.worst(s.now, fresh, celsius, high)
 		v, known := e.limit.At, true
 		switch {

@@ -65,13 +65,11 @@ func (s *Station) known(entries []book.Entry) (faults book.Faults) {
 	wrong := func(e book.Entry, field, format string, a ...any) {
 		faults = append(faults, book.Fault{Key: e.Key, Field: field, Words: fmt.Sprintf(format, a...)})
 	}
-	var zones, profiles []string
+	var zones []string
 	for _, z := range s.plan.Zones {
 		zones = append(zones, z.Name)
 	}
-	for _, p := range s.plan.Profiles {
-		profiles = append(profiles, p.Name)
-	}
+	profiles := s.plan.profiles()
 	for _, e := range entries {
 		if e.At.After(s.now.Add(ahead)) {
 			wrong(e, "at", "%s is still to come; it is %s now", e.At.Format(time.RFC3339), s.now.UTC().Format(time.RFC3339))

@@ -25,6 +25,15 @@ type Plan struct {
 	Profiles []profile.Profile // the species built in and the breeder's own
 }
 
+// profiles are the names of the profiles.
+func (p Plan) profiles() []string {
+	var names []string
+	for _, x := range p.Profiles {
+		names = append(names, x.Name)
+	}
+	return names
+}
+
 // ProbePlan is one probe; its name is its identity.
 type ProbePlan struct {
 	Name   string

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 )
 
 // Access tells whether a text is the station's passphrase.
@@ -74,7 +76,7 @@ func handedOn(r *http.Request) bool {
 // free is what anybody may ask for: the health, the calendar, which has a secret
 // of its own, and what the page for the passphrase is made of.
 func free(path string) bool {
-	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || path == "/style.css" || path == "/icon.svg"
+	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || path == "/style.css" || path == "/icon.svg" || path == "/form.js"
 }
 
 // admit answers those who may not come in, and reports whether one may.
@@ -86,8 +88,29 @@ func (s *server) admit(w http.ResponseWriter, r *http.Request) bool {
 		http.Redirect(w, r, "/login?"+url.Values{"to": {r.URL.RequestURI()}}.Encode(), http.StatusSeeOther)
 		return false
 	}
+	if s.Writer != nil && s.Book != nil && strings.HasPrefix(r.URL.Path, "/note/") && crossOrigin().Check(r) == nil {
+		s.login(w, http.StatusUnauthorized, s.typed(w, r), "The passphrase is needed first; nothing was noted. What you typed comes back after it.")
+		return false
+	}
 	http.Error(w, "The passphrase is needed first: open /login in the browser. Nothing was changed.", http.StatusUnauthorized)
 	return false
+}
+
+// typed is the address of a form with what was typed into it, for after the
+// passphrase: a station that was restarted knows no browser any more.
+func (s *server) typed(w http.ResponseWriter, r *http.Request) string {
+	r.Body = http.MaxBytesReader(w, r.Body, 8<<10) // of a stranger; a form is far under it
+	f, ok := forms.Of(strings.TrimPrefix(r.URL.Path, "/note/"))
+	if !ok || r.ParseForm() != nil {
+		return "/note"
+	}
+	answers := url.Values{}
+	for _, x := range f.Fields {
+		if v, ok := r.PostForm[x.Name]; ok {
+			answers[x.Name] = v
+		}
+	}
+	return "/note/" + f.Kind + "?" + answers.Encode()
 }
 
 type loginView struct {

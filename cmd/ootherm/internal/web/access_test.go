@@ -160,6 +160,26 @@ func TestProxyOnThisMachineIsAskedToo(t *testing.T) {
 	}
 }
 
+// A station that was started anew knows no browser: what was typed comes back
+// after the passphrase. A page of another site cannot have it typed.
+func TestWhatWasTypedComesBackAfterThePassphrase(t *testing.T) {
+	d, h, _ := closed(t, "four warm eggs")
+	before := d.b.Len()
+	const typed = "box=B1&total_g=108.5&key=k&at=2026-06-09T09:15&evil=x"
+	w := post(h, "/note/weighed", form, typed, far)
+	if w.Code != http.StatusUnauthorized || d.b.Len() != before || !strings.Contains(w.Body.String(), `name="to" value="/note/weighed?box=B1&amp;total_g=108.5"`) {
+		t.Errorf("status %d: %s", w.Code, w.Body)
+	}
+	w = post(h, "/note/weighed", form, typed, far, func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") })
+	if w.Code != http.StatusUnauthorized || strings.Contains(w.Body.String(), "108.5") {
+		t.Errorf("from another site: status %d: %s", w.Code, w.Body)
+	}
+	w = post(h, "/note/weighed", form, "box=B1&total_g="+strings.Repeat("9", 9<<10), far)
+	if w.Code != http.StatusUnauthorized || !strings.Contains(w.Body.String(), `name="to" value="/note"`) {
+		t.Errorf("far too much: status %d", w.Code)
+	}
+}
+
 // After five wrong tries even the right passphrase waits, for this address and
 // its IPv6 neighbours alone.
 func TestGuessesAreFew(t *testing.T) {

@@ -12,6 +12,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 )
 
 // order is how soon a clutch needs a person: its stage, then its date.
@@ -37,6 +38,7 @@ func (a order) compare(b order) int {
 type clutchView struct {
 	badge
 	Name, Href, Dam, Eggs, Developed, Observed, Window string
+	Soon                                               string // what it waits for
 	Bar                                                string // how far, of 100; empty: not known
 	rank                                               order
 }
@@ -69,6 +71,7 @@ func (s *server) clutchLine(c now.Clutch, at time.Time) clutchView {
 		v.Window = r.Window(*c.Window)
 	}
 	v.badge, v.rank = clutchState(c, at)
+	v.Soon = s.soon(c, v.rank.stage)
 	if v.rank.stage == stageDone {
 		v.Window = ""
 	}
@@ -124,11 +127,14 @@ func eggs(list []now.Egg) string {
 	return strings.Join(parts, ", ")
 }
 
-// boxes is the clutches grouped by box, and what is next.
-func (s *server) boxes(n *now.Now) ([]boxView, *nextView) {
-	var out []boxView
-	var next *nextView
-	var soonest order
+// dueShown is how many things that are due the headline lists; the boxes have the
+// rest, in the same order. Our choice, for one screen of a phone.
+const dueShown = 3
+
+// boxes is the clutches grouped by box, and what is due: all that waits for a
+// person today, or else the one thing that is next.
+func (s *server) boxes(n *now.Now) (out []boxView, due []nextView, more int) {
+	var all []nextView
 	for _, b := range n.Boxes {
 		v := boxView{Name: b.Box, Href: boxHref(b.Box), Zone: b.Zone, Felt: s.felt(n, b), rank: order{stage: stageDone + 1}}
 		for _, c := range b.Clutches {
@@ -137,31 +143,45 @@ func (s *server) boxes(n *now.Now) ([]boxView, *nextView) {
 			if line.rank.compare(v.rank) < 0 {
 				v.rank = line.rank
 			}
-			if line.rank.stage < stageNone && (next == nil || line.rank.compare(soonest) < 0) {
-				next, soonest = s.next(b, c, line, n.At), line.rank
+			if line.rank.stage < stageNone {
+				all = append(all, s.next(b, c, line))
 			}
 		}
 		slices.SortStableFunc(v.Clutches, func(a, b clutchView) int { return a.rank.compare(b.rank) })
+		if len(v.Clutches) > 0 {
+			v.badge, v.Soon = v.Clutches[0].badge, v.Clutches[0].Soon
+		}
 		out = append(out, v)
 	}
 	slices.SortStableFunc(out, func(a, b boxView) int { return a.rank.compare(b.rank) })
-	return out, next
+	slices.SortStableFunc(all, func(a, b nextView) int { return a.rank.compare(b.rank) })
+	today := 0
+	for today < len(all) && all[today].rank.stage < stageAway {
+		today++
+	}
+	shown := min(max(today, 1), dueShown, len(all))
+	return out, all[:shown], max(0, today-shown)
 }
 
-func (s *server) next(b now.Box, c now.Clutch, line clutchView, at time.Time) *nextView {
+func (s *server) next(b now.Box, c now.Clutch, line clutchView) nextView {
 	name := strings.Join(slices.DeleteFunc([]string{b.Box, text(c.Dam), c.Clutch}, func(s string) bool { return s == "" }), " ")
-	v := &nextView{Lead: "Next:", Text: name, Href: line.Href}
-	switch line.rank.stage {
+	lead := map[int]string{stageLate: "Late:", stagePipping: "Now:", stageLook: "Now:", stageAway: "Next:"}[line.rank.stage]
+	return nextView{Lead: lead, Text: name + ", " + line.Soon, Href: line.Href, rank: line.rank}
+}
+
+// soon is what a clutch waits for, and until when.
+func (s *server) soon(c now.Clutch, stage int) string {
+	switch stage {
 	case stageLate:
-		v.Lead, v.Text = "Late:", name+", was expected by "+s.Reader.Date(c.Window.LateAfter)
+		return "was expected by " + s.Reader.Date(c.Window.LateAfter)
 	case stagePipping:
-		v.Lead, v.Text = "Now:", name+", pipping"
+		return "pipping"
 	case stageLook:
-		v.Lead, v.Text = "Now:", name+", look each day, likely "+s.Reader.Date(c.Window.Likely)
+		return "look each day, likely " + s.Reader.Date(c.Window.Likely)
 	case stageAway:
-		v.Text = name + ", check from " + s.Reader.Date(c.Window.CheckFrom)
+		return "check from " + s.Reader.Date(c.Window.CheckFrom)
 	}
-	return v
+	return ""
 }
 
 // felt is what a box feels now and from where.
@@ -248,6 +268,21 @@ type boxPage struct {
 	Parts  []partView
 	Medium mediumView
 	Label  string // of the page to print it
+	Doors  []doorView
+}
+
+// doorView leads to a form.
+type doorView struct{ Href, Title string }
+
+// doors are the forms about a box itself, with it filled in: who scans its label
+// stands before it.
+func doors(box string) (all []doorView) {
+	for _, f := range forms.All() {
+		if f.Kind == forms.Found || f.Fields[0].Name == "box" {
+			all = append(all, doorView{"/note/" + f.Kind + "?" + url.Values{"box": {box}}.Encode(), f.Title})
+		}
+	}
+	return all
 }
 
 func (s *server) box(w http.ResponseWriter, r *http.Request) {
@@ -268,6 +303,9 @@ func (s *server) box(w http.ResponseWriter, r *http.Request) {
 		v.Medium = s.medium(b, n.At)
 		if s.Book != nil {
 			v.Label = "/labels?" + url.Values{"box": {b.Box}}.Encode()
+		}
+		if s.Book != nil && s.Writer != nil && s.trusted(r) {
+			v.Doors = doors(b.Box)
 		}
 		s.render(w, http.StatusOK, "box", v)
 		return

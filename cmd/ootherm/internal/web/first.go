@@ -75,19 +75,24 @@ type zoneView struct {
 }
 
 type boxView struct {
-	Name, Href, Zone, Felt string
-	Clutches               []clutchView
-	rank                   order
+	badge                        // of its most pressing clutch
+	Name, Href, Zone, Felt, Soon string
+	Clutches                     []clutchView
+	rank                         order
 }
 
-type nextView struct{ Lead, Text, Href string }
+type nextView struct {
+	Lead, Text, Href string
+	rank             order
+}
 
 type firstView struct {
 	frame
 	State    badge
 	Headline string
 	More     string
-	Next     *nextView
+	Due      []nextView
+	DueMore  int
 	Look     string // into lay boxes, today
 	Dams     []damView
 	Alarms   []alarmView
@@ -168,7 +173,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 		v.Zones = append(v.Zones, view)
 	}
 	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
-	v.Boxes, v.Next = s.boxes(n)
+	v.Boxes, v.Due, v.DueMore = s.boxes(n)
 	v.Unplaced = s.unplaced(n)
 	v.Dams = s.lay(n)
 	v.Look = lookToday(v.Dams)

@@ -14,10 +14,10 @@ import (
 // damView is a dam and her lay box.
 type damView struct {
 	badge
-	Name, Dates, Last, Because string
-	Overdue                    bool
-	rank                       int
-	at                         time.Time
+	Name, Soon, Dates, Last, Because string
+	Overdue                          bool
+	rank                             int
+	at                               time.Time
 }
 
 // How soon a lay box needs a person.
@@ -59,9 +59,11 @@ func (s *server) dam(d now.Dam, at time.Time) damView {
 		return v
 	}
 	v.at = *d.Likely
+	v.Soon = "Likely " + r.Date(*d.Likely)
 	switch d.Due {
 	case "later":
 		v.badge, v.rank = badge{words.Fine, "not yet", kindFine}, layLater
+		v.Soon = "Look daily from " + r.Date(*d.LookFrom)
 		v.Dates = "Look daily from " + r.Date(*d.LookFrom) + ", likely " + r.Date(*d.Likely) + ", by " + r.Date(*d.Latest)
 	case "look":
 		v.badge, v.rank = badge{words.Other, "look today", kindOther}, layLook
@@ -71,6 +73,7 @@ func (s *server) dam(d now.Dam, at time.Time) damView {
 		v.Dates = "Look daily since " + r.Date(*d.LookFrom) + ", likely " + r.Date(*d.Likely) + ", by " + r.Date(*d.Latest)
 	default:
 		v.badge, v.rank, v.Overdue = badge{words.Other, "overdue", kindOther}, layOverdue, true
+		v.Soon = "Was expected by " + r.Date(*d.Latest)
 		v.Dates = "Was expected by " + r.Date(*d.Latest) + ". She may have laid unseen, or have stopped for the season: search the whole lay box, and note what you find or that she rests"
 	}
 	return v

@@ -4,17 +4,17 @@ import (
 	"bytes"
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
-	"math"
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -28,24 +28,36 @@ type notesView struct {
 	Done    bool
 	Instant string
 	Feed    string // the calendar's address
-	Forms   []formKind
+	Forms   []forms.Form
 	Recent  []recentView
 }
 
+// noteView is a form as it is shown. Its time is Time, as the reader's clock shows
+// it; while that is Shown, it is Instant to the second. Clock says whose clock
+// that is, the station's or the phone's.
 type noteView struct {
 	frame
-	Form                formKind
-	Key, Instant, Shown string
-	Hidden              map[string]string
-	Fields              []fieldView
-	Fault               []string
+	Form                             forms.Form
+	Key, Time, Instant, Shown, Clock string
+	Offset                           int // of the station's hour, seconds east of UTC
+	Fresh                            bool
+	Hidden                           map[string]string
+	Fields                           []fieldView
+	Fault                            []string
 }
+
+// Whose clock the time of a form is.
+const (
+	byStation = "station"
+	byPhone   = "phone"
+)
+
+// apart is how far a phone's clock may be from the station's before the person is
+// asked; our choice. Times within a minute or two change no window.
+const apart = 5 * time.Minute
 
 // minted is a key that no other form has.
 func minted() string { return "p-" + strings.ToLower(rand.Text()[:16]) }
-
-// localTime is how a browser writes the time of a form.
-const localTime = "2006-01-02T15:04"
 
 // recent is how many entries can be undone from the page.
 const recent = 20
@@ -64,35 +76,44 @@ func (s *server) open(w http.ResponseWriter, r *http.Request) (*now.Now, *book.B
 	return n, b
 }
 
+// keepable lets the browser keep a page, so that going back to it without a
+// connection shows what was typed into it. It is asked for anew in any other case.
+func keepable(w http.ResponseWriter) { w.Header().Set("Cache-Control", "private, no-cache") }
+
 func (s *server) notes(w http.ResponseWriter, r *http.Request) {
 	n, b := s.open(w, r)
 	if b == nil {
 		return
 	}
-	v := notesView{frame: s.frame(n, "The book"), Done: r.URL.Query().Has("noted"), Instant: instant(s.Clock()), Forms: forms()}
+	v := notesView{frame: s.frame(n, "The book"), Done: r.URL.Query().Has("noted"), Instant: instant(s.Clock()), Forms: forms.All()}
 	if s.Calendar != "" {
 		v.Feed = strings.TrimSuffix(s.URL, "/") + s.calendarPath()
 	}
 	all := slices.Collect(b.Arrived())
 	for _, e := range slices.Backward(all) {
-		if base, _, part := strings.Cut(e.Key, "."); part && e.Kind == book.KindPlaced {
-			if _, _, ok := b.Entry(base); ok {
-				continue // undone with the clutch that it came with
-			}
-		}
-		if e.Kind == book.KindVoid {
+		if e.Kind == book.KindVoid || forms.Part(b, e) {
 			continue
 		}
 		if len(v.Recent) == recent {
 			break
 		}
 		_, by, _ := b.Entry(e.Key)
-		v.Recent = append(v.Recent, recentView{Key: e.Key, Mint: minted(), Text: said(e), When: s.Reader.When(e.At, s.Clock()), Undone: by != ""})
+		v.Recent = append(v.Recent, recentView{Key: e.Key, Mint: minted(), Text: forms.Said(e), When: s.Reader.When(e.At, s.Clock()), Undone: by != ""})
 	}
+	keepable(w)
 	s.render(w, http.StatusOK, "notes", v)
 }
 
 func instant(t time.Time) string { return t.UTC().Format(time.RFC3339) }
+
+// formOf finds the form that is asked for, or answers that there is none.
+func (s *server) formOf(w http.ResponseWriter, r *http.Request) (forms.Form, bool) {
+	f, ok := forms.Of(r.PathValue("kind"))
+	if !ok {
+		s.message(w, r, http.StatusNotFound, "No such form", "The book has a list of what can be noted.")
+	}
+	return f, ok
+}
 
 // note shows an empty form. Values in the query are filled in, so that a page
 // may lead to a form for its box or egg.
@@ -101,26 +122,30 @@ func (s *server) note(w http.ResponseWriter, r *http.Request) {
 	if b == nil {
 		return
 	}
-	f, ok := formOf(r.PathValue("kind"))
+	f, ok := s.formOf(w, r)
 	if !ok {
-		s.message(w, r, http.StatusNotFound, "No such form", "The book has a list of what can be noted.")
 		return
 	}
-	at := s.Clock()
-	sent := map[string][]string(r.URL.Query())
-	if f.Kind == kindFound && len(sent["clutch"]) == 0 {
-		sent["clutch"] = []string{freshClutch(b)}
+	d := s.desk(n, b, s.Clock())
+	sent := d.Opened(f)
+	asked := r.URL.Query()
+	for _, x := range f.Fields {
+		if v, ok := asked[x.Name]; ok {
+			sent[x.Name] = v
+		}
 	}
-	delete(sent, "at")
-	v := s.form(f, n, b, at, sent)
-	v.Key, v.Instant, v.Shown = minted(), instant(at), s.local(at)
-	if f.Kind == kindFound {
-		v.Hidden = pinned(b, at)
-	}
+	v := s.form(f, n, d, sent)
+	v.Key, v.Fresh = minted(), true
+	v.by(byStation, d.At, s.local(d.At), s.local(d.At))
+	keepable(w)
 	s.render(w, http.StatusOK, "note", v)
 }
 
-func (s *server) local(t time.Time) string { return t.In(s.place()).Format(localTime) }
+func (s *server) desk(n *now.Now, b *book.Book, at time.Time) forms.Desk {
+	return forms.Desk{Book: b, Now: n, Profiles: s.Profiles, Reader: s.Reader, At: at}
+}
+
+func (s *server) local(t time.Time) string { return t.In(s.place()).Format(forms.LocalTime) }
 
 func (s *server) place() *time.Location {
 	if s.Reader.Place == nil {
@@ -129,50 +154,24 @@ func (s *server) place() *time.Location {
 	return s.Reader.Place
 }
 
-func (s *server) form(f formKind, n *now.Now, b *book.Book, at time.Time, sent map[string][]string) noteView {
-	v := noteView{frame: s.frame(n, f.Title), Form: f}
-	for _, name := range f.fields {
-		v.Fields = append(v.Fields, s.field(name, b, n, at, sent))
+func (s *server) form(f forms.Form, n *now.Now, d forms.Desk, sent url.Values) noteView {
+	v := noteView{frame: s.frame(n, f.Title), Form: f, Hidden: map[string]string{}}
+	for _, x := range f.Fields {
+		v.Fields = append(v.Fields, fieldOf(d, x, sent))
 	}
-	when := fieldView{Name: "at", Label: "When", Type: "time", Value: s.local(at), Must: true}
-	if t := sent["at"]; len(t) > 0 {
-		when.Value = t[0]
+	for k := range sent {
+		if forms.Pinned(k) {
+			v.Hidden[k] = sent.Get(k)
+		}
 	}
-	v.Fields = append(v.Fields, when)
+	_, v.Offset = d.At.In(s.place()).Zone()
 	return v
 }
 
-// freshClutch is a name that no clutch has.
-func freshClutch(b *book.Book) string {
-	for i := len(b.Clutches()) + 1; ; i++ {
-		name := "C" + strconv.Itoa(i)
-		if _, there := b.Clutch(name); !there {
-			return name
-		}
-	}
-}
-
-// pinned is what the form of eggs found knew when it was opened: each dam's last
-// look and each box's free slots. It is sent along, so that the same form makes
-// the same entries however late or often it arrives.
-func pinned(b *book.Book, at time.Time) map[string]string {
-	h := map[string]string{}
-	for _, d := range b.Dams() {
-		if t, ok := b.LastLook(d.Name, at); ok {
-			h["look "+d.Name] = t.UTC().Format(time.RFC3339Nano)
-		}
-	}
-	for _, x := range b.Boxes() {
-		var free []string
-		for c := 'a'; c <= 'z' && len(free) < 12; c++ {
-			taken := slices.ContainsFunc(x.Eggs, func(id string) bool { e, _ := b.Egg(id); return strings.EqualFold(e.Slot, string(c)) })
-			if !taken {
-				free = append(free, string(c))
-			}
-		}
-		h["free "+x.ID] = strings.Join(free, " ")
-	}
-	return h
+// by sets whose clock the form's time is by, the time as it stands in the form and
+// as it was shown, and when that was.
+func (v *noteView) by(clock string, t time.Time, stands, shown string) {
+	v.Clock, v.Instant, v.Time, v.Shown = clock, instant(t), stands, shown
 }
 
 func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
@@ -184,12 +183,12 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	if b == nil {
 		return
 	}
-	f, ok := formOf(r.PathValue("kind"))
+	f, ok := s.formOf(w, r)
 	if !ok {
-		s.message(w, r, http.StatusNotFound, "No such form", "The book has a list of what can be noted.")
 		return
 	}
-	entries, err := s.entries(f, r.PostForm)
+	sent := r.PostForm
+	entries, err := s.entries(f, sent)
 	if err == nil {
 		err = s.write(r.Context(), entries)
 	}
@@ -198,29 +197,33 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	status, text := s.refusal(err)
-	sent := r.PostForm
 	at, whenErr := s.when(sent)
-	if whenErr != nil {
+	var skewed skew
+	switch {
+	case errors.As(whenErr, &skewed):
+		at = skewed.at // as the station's clock has it
+	case whenErr != nil:
 		at = s.Clock()
 	}
-	v := s.form(f, n, b, at, sent)
-	v.Key, v.Instant, v.Shown, v.Hidden = sent.Get("key"), sent.Get("instant"), sent.Get("shown"), map[string]string{}
-	for k := range sent {
-		if strings.HasPrefix(k, "look ") || strings.HasPrefix(k, "free ") {
-			v.Hidden[k] = sent.Get(k)
+	b = s.Book.Book()
+	v := s.form(f, n, s.desk(n, b, at), sent)
+	v.Key, v.Fault = sent.Get("key"), forms.Spoken(text, entries)
+	v.by(byStation, at, sent.Get("at"), sent.Get("shown"))
+	switch {
+	case skewed.at.After(time.Time{}):
+		v.by(byStation, at, s.local(at), s.local(at))
+		if n.Station.Clock == "unverified" {
+			v.Fault = append(v.Fault, "The station's own clock is not verified: no time server has answered since its start.")
 		}
+	case sent.Get("clock") == byPhone:
+		v.Clock = byPhone
 	}
-	v.Fault = spoken(text, entries)
+	if e, _, there := b.Entry(v.Key); there {
+		// The form is in the book already, and what it says now is something else.
+		v.Key = minted()
+		v.Fault = []string{"This form is in the book already, as: " + forms.Said(e) + ". If what stands below is another entry, note it now; if it corrects the first, undo that one in the book."}
+	}
 	s.render(w, status, "note", v)
-}
-
-// spoken is what the book says of entries, without the keys, which no person
-// chose.
-func spoken(text string, entries []book.Entry) []string {
-	for _, e := range slices.Backward(entries) {
-		text = strings.ReplaceAll(text, "entry "+e.Key+": ", "")
-	}
-	return strings.Split(text, "\n")
 }
 
 // write hands entries to the station, all or none.
@@ -232,162 +235,48 @@ func (s *server) write(ctx context.Context, entries []book.Entry) error {
 	return s.Writer.Note(ctx, b.Bytes())
 }
 
-// when is the time of a form. Where it was left as shown, it is the instant that
-// was shown: a clock that is set back shows the same hour twice.
-func (s *server) when(f url.Values) (time.Time, error) {
-	if f.Get("at") == f.Get("shown") && f.Get("instant") != "" {
-		if t, err := time.Parse(time.RFC3339, f.Get("instant")); err == nil {
-			return t, nil
-		}
-	}
-	for _, layout := range []string{localTime, "2006-01-02T15:04:05"} {
-		if t, err := time.ParseInLocation(layout, f.Get("at"), s.place()); err == nil {
-			return t.UTC(), nil
-		}
-	}
-	return time.Time{}, fault(fmt.Sprintf("%q is no time; write it like 2026-06-12T08:30", f.Get("at")))
+// skew is a phone whose clock is not the station's.
+type skew struct {
+	at   time.Time // of the entry, as the station's clock has it
+	said string
 }
 
-// entries is what a form says. It looks at the form alone, so that a form sent
-// twice says the same.
-func (s *server) entries(f formKind, sent url.Values) ([]book.Entry, error) {
+func (e skew) Error() string        { return "web: " + e.said }
+func (e skew) ErrorMessage() string { return e.said }
+
+// when is the time of a form. By the phone's clock it is the instant that the
+// phone reckoned, unless that clock is off. By the station's it is the instant
+// that was shown, where it was left as shown: a clock that is set back shows the
+// same hour twice.
+func (s *server) when(f url.Values) (time.Time, error) {
+	t, err := time.Parse(time.RFC3339, f.Get("instant"))
+	if err == nil && f.Get("clock") == byPhone {
+		if sentAt, err := time.Parse(time.RFC3339, f.Get("sent")); err == nil {
+			here := s.Clock()
+			if d := sentAt.Sub(here); d.Abs() > apart {
+				way := "ahead of"
+				if d < 0 {
+					way = "behind"
+				}
+				return time.Time{}, skew{t.Add(-d), fmt.Sprintf("This phone's clock is %s %s the station's, which shows %s. The time below is now by the station's clock: look at it, then note it.",
+					words.Span(d.Abs()), way, s.Reader.When(here, sentAt))}
+			}
+		}
+		return t.UTC(), nil
+	}
+	if err == nil && f.Get("at") == f.Get("shown") {
+		return t.UTC(), nil
+	}
+	return forms.Time(f.Get("at"), s.place())
+}
+
+// entries is what a form says.
+func (s *server) entries(f forms.Form, sent url.Values) ([]book.Entry, error) {
 	at, err := s.when(sent)
 	if err != nil {
 		return nil, err
 	}
-	text := func(name string) string { return strings.TrimSpace(strings.ReplaceAll(sent.Get(name), "\r\n", "\n")) }
-	e := book.Entry{Key: text("key"), At: at, Kind: f.entry}
-	for _, name := range f.fields {
-		var mass **float64
-		switch v := text(name); name {
-		case "dam":
-			e.Dam = slices.DeleteFunc(slices.Clone(sent["dam"]), func(d string) bool { return d == "" })
-		case "name":
-			e.Dam = book.Names{v}
-		case "box", "newbox":
-			e.Box = v
-		case "egg", "hatchling":
-			e.Egg = v
-		case "zone":
-			e.Zone = v
-		case "probe":
-			e.Probe = v
-		case "offset":
-			if e.OffsetK, err = s.difference(v); err != nil {
-				return nil, err
-			}
-		case "slot":
-			e.Slot = v
-		case "profile":
-			e.Profile = v
-		case "verdict":
-			e.Verdict = v
-		case "what":
-			e.What = v
-		case "why":
-			e.Why = v
-		case "sire":
-			e.Sire = v
-		case "medium":
-			e.Medium = v
-		case "text":
-			e.Text = v
-		case "about":
-			e.About = v
-		case "clutch":
-			e.Clutch = v
-		case "eggs":
-			if e.Eggs, err = strconv.Atoi(v); err != nil {
-				return nil, fault("say how many eggs there are")
-			}
-		case "total_g":
-			mass = &e.TotalG
-		case "water_g":
-			mass = &e.WaterG
-		case "dry_g":
-			mass = &e.DryG
-		case "mass_g":
-			mass = &e.MassG
-		}
-		if v := text(name); mass != nil && v != "" {
-			g, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
-			if err != nil || math.IsNaN(g) || math.IsInf(g, 0) {
-				return nil, fault(fmt.Sprintf("%q is no mass; write grams, like 112.5", v))
-			}
-			*mass = &g
-		}
-	}
-	switch f.Kind {
-	case "pairing":
-		if len(e.Dam) != 1 {
-			return nil, fault("choose one dam")
-		}
-	case "looked":
-		e.Found = "false"
-	case kindFound:
-		return found(e, sent)
-	}
-	return []book.Entry{e}, nil
-}
-
-// difference is a difference of temperature as the reader writes it, in kelvin;
-// nil for none.
-func (s *server) difference(text string) (*float64, error) {
-	if text == "" {
-		return nil, nil
-	}
-	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil, fault(fmt.Sprintf("%q is no difference of temperature; write degrees, like 0.5 or -0.5", text))
-	}
-	if s.Reader.Units == words.Fahrenheit {
-		v /= 1.8
-	}
-	return &v, nil
-}
-
-// found is a clutch and its eggs' places. The box is the clutch's eggs', not its
-// own.
-func found(e book.Entry, sent url.Values) ([]book.Entry, error) {
-	box := e.Box
-	e.Box = ""
-	if box == "" {
-		return nil, fault("choose the box that the eggs are in")
-	}
-	e.LaidBy = e.At
-	if since := sent.Get("since"); since == "look" {
-		// The earliest of several dams': it may be hers.
-		for _, d := range e.Dam {
-			t, err := time.Parse(time.RFC3339Nano, sent.Get("look "+d))
-			if err != nil {
-				return nil, fault("no earlier look is noted for " + d + ": choose how long ago her lay box was last seen empty")
-			}
-			if e.LaidAfter.IsZero() || t.Before(e.LaidAfter) {
-				e.LaidAfter = t
-			}
-		}
-		if len(e.Dam) == 0 {
-			return nil, fault("without a dam there is no last look: choose how long ago the lay box was last seen empty")
-		}
-	} else {
-		d, err := time.ParseDuration(since)
-		if err != nil || d <= 0 {
-			return nil, fault("say since when the eggs may have been laid")
-		}
-		e.LaidAfter = e.At.Add(-d)
-	}
-	slots := strings.Fields(strings.ReplaceAll(sent.Get("slots"), ",", " "))
-	if len(slots) == 0 {
-		slots = strings.Fields(sent.Get("free " + box))
-	}
-	if e.Eggs < 1 || e.Eggs > 100 || len(slots) < e.Eggs {
-		return nil, fault(fmt.Sprintf("%d eggs need as many slots, and there are %d: write a name for each, like a b c", e.Eggs, len(slots)))
-	}
-	all := []book.Entry{e}
-	for i := range e.Eggs {
-		all = append(all, book.Entry{Key: fmt.Sprintf("%s.%d", e.Key, i+1), At: e.At, Kind: book.KindPlaced, Egg: book.EggID(e.Clutch, i+1), Box: box, Slot: slots[i]})
-	}
-	return all, nil
+	return f.Entries(strings.TrimSpace(sent.Get("key")), at, s.Reader.Units, sent)
 }
 
 // postUndo voids an entry, with the places that came with it.
@@ -400,25 +289,17 @@ func (s *server) postUndo(w http.ResponseWriter, r *http.Request) {
 	if b == nil {
 		return
 	}
-	key, undo := r.PostForm.Get("key"), r.PostForm.Get("undo")
 	at, err := time.Parse(time.RFC3339, r.PostForm.Get("at"))
 	if err != nil {
 		err = fault("the form does not say when; open the book again")
 	}
-	var voids []book.Entry
-	for i, target := 0, undo; ; i++ {
-		if _, _, ok := b.Entry(target); !ok && i > 0 {
-			break
-		}
-		voids = append(voids, book.Entry{Key: fmt.Sprintf("%s.%d", key, i), At: at, Kind: book.KindVoid, Void: target})
-		target = fmt.Sprintf("%s.%d", undo, i+1)
-	}
+	voids := forms.Undo(b, r.PostForm.Get("undo"), r.PostForm.Get("key"), at)
 	if err == nil {
 		err = s.write(r.Context(), voids)
 	}
 	if err != nil {
 		status, text := s.refusal(err)
-		s.message(w, r, status, "Not undone", strings.Join(spoken(text, voids), " "))
+		s.message(w, r, status, "Not undone", strings.Join(forms.Spoken(text, voids), " "))
 		return
 	}
 	http.Redirect(w, r, "/note?noted", http.StatusSeeOther)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -103,8 +105,12 @@ func TestEggsFound(t *testing.T) {
 
 	// The same key with another content is refused, not dropped.
 	f.Set("eggs", "1")
-	if w := post(h, "/note/found", form, f.Encode()); w.Code != http.StatusUnprocessableEntity || len(d.b.Clutches()) != 2 {
+	w := post(h, "/note/found", form, f.Encode())
+	if w.Code != http.StatusUnprocessableEntity || len(d.b.Clutches()) != 2 {
 		t.Errorf("another form under an old key: status %d", w.Code)
+	}
+	if body := w.Body.String(); !strings.Contains(body, "in the book already, as: Eggs found: "+f.Get("clutch")) || strings.Contains(body, f.Get("key")) {
+		t.Errorf("the form that came back does not say what is noted, or has the old key:\n%s", body)
 	}
 	// One undo takes the clutch and its places away.
 	undo := undoOf(t, h, f.Get("key"))
@@ -235,17 +241,105 @@ func TestEggsFoundWithoutALook(t *testing.T) {
 	}
 }
 
+// A box's page, where its label leads, leads on to the forms about it.
+func TestABoxLeadsToItsForms(t *testing.T) {
+	_, h := bookDesk(t, `{"key":"b","at":"2026-04-01T08:00:00Z","entry":"box","box":"B2","zone":"room"}`)
+	body := get(h, "/b/B2").Body.String()
+	for _, kind := range []string{"found", "weighed", "watered", "moved", "emptied"} {
+		target := "/note/" + kind + "?box=B2"
+		if !strings.Contains(body, `href="`+target+`"`) {
+			t.Errorf("the page has no link to %s", target)
+		}
+		if got := filled(t, h, target).Get("box"); got != "B2" {
+			t.Errorf("%s has the box %q chosen", target, got)
+		}
+	}
+}
+
+// A form may be kept by the browser, so that Back finds it without a connection;
+// nothing else may, and no page runs a script that is not a file of the station.
+func TestWhatABrowserMayKeep(t *testing.T) {
+	_, h := bookDesk(t, oneHatched)
+	for target, want := range map[string]string{"/note": "private, no-cache", "/note/weighed": "private, no-cache", "/": "no-store", "/b/B1": "no-store", "/api/v1/now": "no-store", "/review": "no-store"} {
+		w := get(h, target)
+		if got := w.Header().Get("Cache-Control"); got != want {
+			t.Errorf("%s: Cache-Control %q, want %q", target, got, want)
+		}
+		if csp := w.Header().Get("Content-Security-Policy"); !strings.Contains(csp, "script-src 'self';") || strings.Contains(csp, "unsafe") {
+			t.Errorf("%s: Content-Security-Policy %q", target, csp)
+		}
+		if strings.Contains(strings.ReplaceAll(w.Body.String(), `<script src="/form.js" defer></script>`, ""), "<script") {
+			t.Errorf("%s has a script of its own", target)
+		}
+	}
+	if w := get(h, "/form.js"); w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/javascript") {
+		t.Errorf("the script: status %d, %s", w.Code, w.Header().Get("Content-Type"))
+	}
+}
+
+// The time is the phone's, to the second; where its clock is off, it is told, and
+// the form goes on by the station's.
+func TestThePhonesTime(t *testing.T) {
+	d, h := bookDesk(t)
+	send := func(instant, sentAt time.Time) (*httptest.ResponseRecorder, url.Values) {
+		f := filled(t, h, "/note/note")
+		f.Set("text", "a dent")
+		f.Set("clock", "phone")
+		f.Set("at", "2026-06-10T01:00") // as the phone's own zone has it
+		f.Set("shown", "2026-06-10T01:00")
+		f.Set("instant", instant.Format(time.RFC3339))
+		f.Set("sent", sentAt.Format(time.RFC3339))
+		return post(h, "/note/note", form, f.Encode()), f
+	}
+	last := func() time.Time {
+		all := slices.Collect(d.b.Arrived())
+		return all[len(all)-1].At
+	}
+	noted := at.Add(-26 * time.Hour) // sent for the first time a day ago, without a connection
+	if w, _ := send(noted, at.Add(apart)); w.Code != http.StatusSeeOther || !last().Equal(noted) {
+		t.Errorf("status %d, noted at %v, want %v", w.Code, last(), noted)
+	}
+	for off, want := range map[time.Duration]string{
+		apart + time.Second: "5 min ahead of the station&#39;s, which shows 14:30.", -3 * time.Hour: "3 h behind the station&#39;s",
+		24 * 365 * time.Hour: "365 d ahead of the station&#39;s, which shows 9 June 2026 14:30.",
+	} {
+		before := d.b.Len()
+		w, f := send(at.Add(off-time.Minute), at.Add(off))
+		body := w.Body.String()
+		if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before || !strings.Contains(body, want) {
+			t.Errorf("a clock %v off: status %d, %d entries more, want %q in:\n%s", off, w.Code, d.b.Len()-before, want, body)
+		}
+		for _, part := range []string{`name="at" value="2026-06-09T14:29"`, `name="clock" value="station"`, `value="` + f.Get("key") + `"`, ">a dent<"} {
+			if !strings.Contains(body, part) {
+				t.Errorf("a clock %v off: the form that came back has no %s:\n%s", off, part, body)
+			}
+		}
+	}
+}
+
 func FuzzForms(f *testing.F) {
-	f.Add("found", "dam=a&eggs=2&since=look&look+a=2026-06-01T00:00:00Z&box=B1&clutch=C1&at=2026-06-09T09:15&key=k&free+B1=a+b")
-	f.Add("weighed", "box=B1&total_g=1e309&at=2026-06-09T09:15")
+	const when = "&at=2026-06-09T09:15&key=k"
+	f.Add("found", "dam=a&eggs=2&since=look&look+a=2026-06-01T00:00:00Z&box=B1&clutch=C1&free+B1=a+b"+when)
+	f.Add("found", "eggs=2&eggs=12&since=72h&box=B1&clutch=C1&slots=1,2,3,4,5,6,7,8,9,10,11,12&clock=phone&instant=2026-06-09T09:15:00Z&sent=2026-06-09T14:31:00Z"+when)
+	f.Add("weighed", "box=B1&total_g=1e309"+when)
+	for _, k := range forms.All() {
+		v := url.Values{}
+		for _, x := range k.Fields {
+			v.Set(x.Name, "1")
+		}
+		f.Add(k.Kind, v.Encode()+when)
+	}
 	s := &server{Options: options(season())}
 	f.Fuzz(func(t *testing.T, kind, body string) {
 		v, err := url.ParseQuery(body)
-		k, ok := formOf(kind)
+		k, ok := forms.Of(kind)
 		if err != nil || !ok {
 			return
 		}
 		entries, err := s.entries(k, v)
+		if again, _ := s.entries(k, v); !slices.EqualFunc(entries, again, book.Entry.Same) {
+			t.Error("a form sent twice says two things")
+		}
 		if err != nil && entries != nil {
 			t.Error("an error beside entries")
 		}

@@ -202,6 +202,28 @@ func TestNext(t *testing.T) {
 	}
 }
 
+// All that waits for a person today is in the headline, the most pressing first,
+// and what has no room there is counted.
+func TestDueToday(t *testing.T) {
+	n := season()
+	n.Boxes = nil
+	for i, name := range []string{"B1", "B2", "B3", "B4"} {
+		n.Boxes = append(n.Boxes, box(name, "room", "", clutch("T"+name, "Tansy", .9, -2, 4-i, 6, "waiting")), box("later"+name, "room", "", clutch("L"+name, "Lovage", .5, 20, 26, 34, "waiting")))
+	}
+	body := get(handler(t, options(n)), "/").Body.String()
+	last := 0
+	for _, want := range []string{"Now: B4 Tansy TB4, look each day, likely 10 June", "Now: B3 ", "Now: B2 ", "and 1 more to look at"} {
+		i := strings.Index(body, want)
+		if i < last {
+			t.Errorf("the headline has no %q after what is more pressing", want)
+		}
+		last = i
+	}
+	if strings.Contains(body, "Next:") || strings.Contains(body, "Now: B1 ") {
+		t.Error("the headline lists more than is due, or than it has room for")
+	}
+}
+
 // A name is a person's free text; the page shows it and never runs it.
 func TestNamesAreNotMarkup(t *testing.T) {
 	const evil = `<script>alert(1)</script>"'><img src=x onerror=alert(2)>/../?a=b#c`

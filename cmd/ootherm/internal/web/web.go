@@ -1,7 +1,8 @@
 // Package web serves what the station knows: the page for the phone and the
 // desk, the JSON, the health and, through a handler given to it, the metrics.
 // It reads the published state and the past, and writes only through the
-// station. It runs no script in the browser and fetches nothing from elsewhere.
+// station. It fetches nothing from elsewhere; its one script keeps what was typed
+// into a form when the connection is lost.
 package web
 
 import (
@@ -24,7 +25,7 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-//go:embed templates/*.html *.css icon.svg
+//go:embed templates/*.html *.css icon.svg form.js
 var files embed.FS
 
 // Source gives the published state; nil before the first.
@@ -122,7 +123,7 @@ func New(o Options) (http.Handler, error) {
 	}
 	mux := http.NewServeMux()
 	const css = "text/css; charset=utf-8"
-	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml"} {
+	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml", "form.js": "text/javascript; charset=utf-8"} {
 		body, err := files.ReadFile(name)
 		if err != nil {
 			return nil, fmt.Errorf("web: %w", err)
@@ -194,7 +195,7 @@ func New(o Options) (http.Handler, error) {
 func (s *server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'none'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
+		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")

@@ -1,0 +1,123 @@
+package alert
+
+import (
+	"math"
+	"time"
+)
+
+// change is how the value changed over one span.
+type change struct {
+	now    float64 // K, averaged over a thermostat's cycle
+	excess float64 // K, beyond the day's course
+	score  float64 // how many spreads, the day's course given half an hour either way
+	sd     float64 // K
+	needed float64 // of score, to be a drift
+	known  bool    // the spread was learned
+}
+
+// usualDay is the day's course summed up: how far the value goes from midnight to
+// the end of each half hour, and in the whole day.
+type usualDay struct {
+	to    [daySlots + 1]float64
+	slots *[daySlots]mean
+}
+
+func (d *Drift) usualDay() usualDay {
+	u := usualDay{slots: &d.course}
+	for i, s := range d.course {
+		u.to[i+1] = u.to[i] + s.v
+	}
+	return u
+}
+
+// upTo is how far the value usually goes from the epoch to the end of a bin.
+func (u *usualDay) upTo(b int64) float64 {
+	slot := b / slotBins % daySlots
+	return float64(b/perDay)*u.to[daySlots] + u.to[slot] + u.slots[slot].v*float64(b%slotBins+1)/slotBins
+}
+
+// in is what the day's course changes in so many bins after one.
+func (u *usualDay) in(b int64, bins int) float64 { return u.upTo(b+int64(bins)) - u.upTo(b) }
+
+// weigh weighs the change over one span. The sun may be early or late: of the
+// day's course half an hour before and after, what explains most counts.
+func (d *Drift) weigh(b int64, k, span int, low float64, day *usualDay) (change, bool) {
+	width := max(1, min(6, span/4), d.window)
+	now, then := d.over(b, width), d.over(b-int64(span), max(3, width))
+	if math.IsNaN(now) || math.IsNaN(then) {
+		return change{}, false
+	}
+	s := &d.spans[k]
+	part := &s.parts[b/partBins%8]
+	from := b - int64(span)
+	c := change{
+		now: now, excess: now - then - day.in(from, span), known: s.all.n > learning, needed: max(unusual, s.record),
+		sd: max(floor, math.Sqrt((part.v*part.n+prior*s.all.v)/(part.n+prior))),
+	}
+	if now < low {
+		c.needed = below
+		if !c.known {
+			c.sd, c.known = floor, true
+		}
+	}
+	most := max(c.excess, now-then-day.in(from-slotBins, span), now-then-day.in(from+slotBins, span))
+	c.score = -min(0, most) / c.sd
+	if !c.known {
+		c.needed = math.Inf(1)
+	}
+	return c, true
+}
+
+// learn takes a change into the spread.
+func (s *spread) learn(b int64, c change) {
+	square := c.excess * c.excess
+	if s.all.n >= 3*perHour {
+		square = min(square, wild*wild*c.sd*c.sd)
+	}
+	s.all.add(square, weekly)
+	s.parts[b/partBins%8].add(square, partly)
+}
+
+// project lets the excess die away as a room's does, on top of what the day still
+// takes, and finds when the limit is passed; nothing when that is not within
+// reach.
+func (d *Drift) project(b int64, span int, c change, day *usualDay) Projection {
+	at := d.sign * d.limit.At
+	hours := float64(span) / perHour
+	rate := -c.score * c.sd / hours // K an hour, over the whole span
+	noise := tail80 * c.sd
+	steep, lately := rate-noise/hours, rate
+	// It may have begun within the span: then it goes faster now.
+	if half := (d.over(b, 1) - d.over(b-int64(span/2), 2)) / (hours / 2); half < rate {
+		steep = min(steep, half-noise/(hours/2))
+		more := (rate - half) * hours
+		lately = rate - (rate-half)*more*more/(more*more+c.sd*c.sd)
+	}
+	swing := math.Sqrt(2 * d.smooth[0].v) // what passes the limit is not the average
+	var p Projection
+	reached := int64(0) // the bin in which the limit is passed, as things are over the whole span
+	each, dies := math.Exp(-1.0/perHour/fading), 1.0
+	for h := int64(1); h <= int64(DriftHorizon/(binSeconds*time.Second)); h++ {
+		left := at - c.now - min(0, day.in(b, int(h))) // what the day's course takes counts; never what it gives
+		dies *= each
+		fades := fading * (1 - dies)
+		if p.Earliest.IsZero() && steep*float64(h)/perHour <= left+swing {
+			p.Earliest = binTime(b + h)
+		}
+		if reached == 0 && rate*fades <= left {
+			reached = h
+		}
+		if p.At.IsZero() && lately*fades <= left {
+			p.At = binTime(b + h)
+		}
+		if (rate+latest*noise/hours)*fades <= left {
+			p.Latest = binTime(b + h)
+			break // it is the last of them
+		}
+	}
+	if reached == 0 || reached > int64(reach*span) || time.Duration(reached)*binSeconds*time.Second < leastFor {
+		return Projection{}
+	}
+	p.Limit, p.PerHour = d.limit.At, d.sign*rate
+	return p
+}

@@ -1,0 +1,150 @@
+package rehearsal_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert/rehearsal"
+)
+
+// made are zones that are made up, so that the detector is not judged by the
+// recordings alone: rooms and incubators with a thermostat's cycle or without, a
+// day's course, sun on some days, weather, doors, noise, a sensor's step, polls
+// from ten seconds to an hour, missing readings and holes.
+func made(n int, seed uint64) (all []rehearsal.Recording) {
+	begin := time.Date(2026, 3, 1, 6, 0, 0, 0, time.UTC)
+	for i := range n {
+		r := rand.New(rand.NewPCG(seed, uint64(i)))
+		pick := func(v ...float64) float64 { return v[r.IntN(len(v))] }
+		poll := time.Duration(pick(10, 30, 60, 120, 300, 420, 600, 900, 3600)) * time.Second
+		days := min(60, max(5, 12000*poll.Hours()/24)) * (0.5 + 0.5*r.Float64())
+		period := time.Duration(8+52*r.Float64()) * time.Minute
+		swing := pick(0, 0, 0.3, 0.6, 1) // peak to peak
+		course, sun := pick(0, 0.3, 1, 3), pick(0, 0, 1, 3)
+		weather, calm := pick(0, 0.3, 1), (0.5+2.5*r.Float64())*86400
+		doors := pick(0, 0.5, 2) // a day
+		noise, step := pick(0.01, 0.03, 0.1), pick(0.01, 0.0625, 0.1, 0.5)
+		lost := pick(0, 0.01, 0.1)
+		usual := pick(23, 28, 31)
+		rec := rehearsal.Recording{Name: fmt.Sprintf("%2d: %v, cycle %.1f K %v, day %.1f, sun %.0f, weather %.1f, %.1f doors, step %.2f", i, poll, swing, period.Round(time.Minute), course, sun, weather, doors, step)}
+		wander, shine, open, phase, day := 0.0, 0.0, 0.0, 0.0, -1
+		var holeUntil time.Duration
+		for at := time.Duration(0); at.Hours() < days*24; at += poll {
+			if today := int(at.Hours() / 24); today != day {
+				day, shine = today, sun*r.Float64()
+			}
+			dt := poll.Seconds()
+			wander = wander*math.Exp(-dt/calm) + weather*math.Sqrt(1-math.Exp(-2*dt/calm))*r.NormFloat64()
+			open *= math.Exp(-dt / 1200)
+			if r.Float64() < doors*dt/86400 {
+				open -= 0.5 + r.Float64()
+			}
+			phase += 2 * math.Pi * dt / (period.Seconds() * (1 + 0.05*r.NormFloat64()))
+			hour := math.Mod(at.Hours()+6, 24)
+			v := usual + wander + open + swing/2*math.Sin(phase) + noise*r.NormFloat64()
+			v += course / 2 * math.Sin(2*math.Pi*(hour-9)/24)
+			v += shine * math.Exp(-math.Pow((hour-10)/1.5, 2))
+			if r.Float64() < 0.05*dt/86400 {
+				holeUntil = at + time.Duration(1+11*r.Float64())*time.Hour
+			}
+			if at < holeUntil || r.Float64() < lost {
+				continue
+			}
+			rec.Samples = append(rec.Samples, rehearsal.Sample{At: begin.Add(at), Celsius: math.Round(v/step) * step})
+		}
+		all = append(all, rec)
+	}
+	return all
+}
+
+// What was chosen on recorded rooms must hold for zones it has not seen. They are
+// made harder than rooms are: several doors a day, weather of a kelvin within a day.
+func TestMadeZones(t *testing.T) {
+	zones, failures := 20, 6
+	if os.Getenv("OOTHERM_FULL") == "1" {
+		zones, failures = 120, 30
+	}
+	low, high, err := rehearsal.Run(t.Context(), made(zones, 7), failures, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range []rehearsal.Side{low, high} {
+		for _, z := range append(s.Zones, s.All) {
+			b, l := z.By[rehearsal.Drift], z.By[rehearsal.Line]
+			t.Logf("high %-5v %3.0f %% called, %.2f false in 30 days (line %3.0f %%, %.2f), %d calls, %v with cycles: %s", s.High, 100**b.Share, b.In30Days, 100**l.Share, l.In30Days, b.FalseCalls, z.Cycles, z.Zone)
+		}
+		drift, line := s.All.By[rehearsal.Drift], s.All.By[rehearsal.Line]
+		switch {
+		case !(*drift.Share >= 0.85 && *drift.Lead >= 0.45):
+			t.Errorf("high %v: %.3f called, lead %.2f", s.High, *drift.Share, *drift.Lead)
+		case !(drift.In30Days <= 1.5 && drift.In30Days < line.In30Days):
+			t.Errorf("high %v: %.2f false calls in 30 days, a straight line %.2f", s.High, drift.In30Days, line.In30Days)
+		case !(*s.All.Within >= 0.7 && *s.All.Within <= 0.9):
+			t.Errorf("high %v: %.2f passed the limit within the interval of 80 %%", s.High, *s.All.Within)
+		}
+	}
+}
+
+// steady is a zone that does nothing.
+func steady(n int) rehearsal.Recording {
+	r := rehearsal.Recording{Name: "steady"}
+	begin := time.Date(2026, 3, 1, 6, 0, 0, 0, time.UTC)
+	for i := range n {
+		r.Samples = append(r.Samples, rehearsal.Sample{At: begin.Add(time.Duration(i) * 5 * time.Minute), Celsius: 24 + 0.1*float64(i%2)})
+	}
+	return r
+}
+
+// Each failure of a steady zone comes to the limit, at a time that can be reckoned;
+// the same seed gives the same figures.
+func TestRunCounts(t *testing.T) {
+	room := steady(4000)
+	low, high, err := rehearsal.Run(t.Context(), []rehearsal.Recording{room, room}, 20, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range []rehearsal.Side{low, high} {
+		limit := 23.0
+		if s.High {
+			limit = 25.1
+		}
+		a, b := s.Zones[0], s.Zones[1]
+		if *a.LimitC != limit {
+			t.Errorf("high %v: a limit of %g, want %g", s.High, *a.LimitC, limit)
+		}
+		if a.Failures != b.Failures || a.By[rehearsal.Drift].Called != b.By[rehearsal.Drift].Called {
+			t.Errorf("high %v: the same recording gave %+v and %+v", s.High, a, b)
+		}
+		if a.Failures < 18 || s.All.Failures != 2*a.Failures { // all but those at the very end
+			t.Errorf("high %v: %d failures of 20 came to the limit, %d of all", s.High, a.Failures, s.All.Failures)
+		}
+		for way, want := range map[string]float64{rehearsal.Drift: 1, rehearsal.Plain: 0} {
+			if got := a.By[way]; *got.Share < want-0.1 || *got.Share > want+0.1 || got.FalseCalls != 0 {
+				t.Errorf("high %v: %s called %.2f of the failures and %d times falsely", s.High, way, *got.Share, got.FalseCalls)
+			}
+		}
+	}
+}
+
+func TestRunRefuses(t *testing.T) {
+	back := steady(200)
+	back.Samples[9].At = back.Samples[8].At
+	for name, c := range map[string]struct {
+		all  []rehearsal.Recording
+		want string
+	}{
+		"nothing":       {nil, "no recording"},
+		"few readings":  {[]rehearsal.Recording{steady(99)}, "steady has 99 readings"},
+		"a time twice":  {[]rehearsal.Recording{back}, "is not after the one before"},
+		"the second is": {[]rehearsal.Recording{steady(200), steady(3)}, "has 3 readings"},
+	} {
+		if _, _, err := rehearsal.Run(t.Context(), c.all, 5, 1); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", name, err, c.want)
+		}
+	}
+}

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+)
+
+// formsBook has what forms.mjs notes about: eggs, hatchlings and boxes enough for
+// each of its tries to have one of its own.
+func formsBook() string {
+	var b strings.Builder
+	n := 0
+	line := func(day, rest string) {
+		n++
+		fmt.Fprintf(&b, `{"key":"k%d","at":"2026-%sT12:00:00Z",%s}`+"\n", n, day, rest)
+	}
+	line("02-01", `"entry":"dam","dam":"Sorrel","profile":"crested gecko"`)
+	line("02-01", `"entry":"dam","dam":"Tansy","profile":"crested gecko"`)
+	for _, id := range []string{"B1", "B2", "B3"} {
+		line("02-01", fmt.Sprintf(`"entry":"box","box":%q,"zone":"room","dry_g":40,"water_g":40,"total_g":112`, id))
+	}
+	for i := range 30 {
+		line("02-01", fmt.Sprintf(`"entry":"box","box":"F%d","zone":"room"`, i+1))
+	}
+	line("02-02", `"entry":"clutch","clutch":"E1","dam":"Tansy","eggs":40,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
+	line("02-02", `"entry":"clutch","clutch":"H1","dam":"Tansy","eggs":30,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
+	line("02-02", `"entry":"clutch","clutch":"P1","dam":"Tansy","eggs":10,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
+	for i := range 40 {
+		line("02-02", fmt.Sprintf(`"entry":"placed","egg":"E1-%d","box":"B3","slot":"%d"`, i+1, i+1))
+	}
+	for i := range 30 {
+		line("05-20", fmt.Sprintf(`"entry":"hatched","egg":"H1-%d"`, i+1))
+	}
+	line("06-01", `"entry":"looked","dam":"Sorrel","found":false`)
+	return b.String()
+}
+
+// notebook is a station with that book.
+func notebook(t *testing.T) *eggRoom {
+	t.Helper()
+	config, data, listen := small(t)
+	text, err := os.ReadFile(config)
+	if err != nil {
+		t.Fatal(err)
+	}
+	more := strings.Replace(string(text), "[station]", "[station]\ntime_zone = \"America/New_York\"", 1) +
+		"[[probe]]\nname = \"warm\"\ndriver = \"simulated\"\n[[zone]]\nname = \"incubator\"\nkind = \"incubator\"\nprobes = [\"warm\"]\n"
+	if err := os.WriteFile(config, []byte(more), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if got := do(t, formsBook(), "book", "add", "--config", config); got.code != 0 {
+		t.Fatalf("%d: %s", got.code, got.errout)
+	}
+	return &eggRoom{t: t, config: config, data: data, listen: listen}
+}
+
+func (r *eggRoom) browse(args ...string) {
+	r.t.Helper()
+	c := exec.CommandContext(r.t.Context(), "node", append([]string{"../../testdata/browser/forms.mjs", "http://" + r.listen}, args...)...)
+	if out, err := c.CombinedOutput(); err != nil {
+		r.t.Errorf("the browser found: %v\n%s", err, out)
+	}
+}
+
+// Every form at a phone's width: two taps store one entry, a lost connection keeps
+// what was typed, JavaScript is not needed, every entry can be undone; the time is
+// the phone's; another site cannot write.
+func TestFormsInABrowser(t *testing.T) {
+	r := notebook(t)
+	r.start()
+	r.browse()
+}
+
+// The passphrase leads back to where one was, with what was typed.
+func TestPassphraseInABrowser(t *testing.T) {
+	const words = "four warm eggs here"
+	r := notebook(t)
+	if got := do(t, words+"\n", "passphrase", "--config", r.config); got.code != 0 {
+		t.Fatalf("%d: %s", got.code, got.errout)
+	}
+	r.start()
+	r.browse("--passphrase", words)
+}

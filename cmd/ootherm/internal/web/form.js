@@ -1,0 +1,137 @@
+// Keeps what was typed into a form when the connection is lost, and fills in the
+// phone's time. Without it the forms work all the same: the station's time is
+// filled in, and the browser's own Back keeps what was typed.
+'use strict'
+
+const pad = n => String(n).padStart(2, '0')
+const local = d => `${d.getFullYear()}-${pad(d.getMonth() + 1)}-${pad(d.getDate())}T${pad(d.getHours())}:${pad(d.getMinutes())}`
+const iso = d => d.toISOString().replace(/\.\d+/, '')
+
+// A browser that keeps nothing (a private window, say) still sends.
+const drafts = {
+  name: form => 'typed ' + new URL(form.action).pathname,
+  read(form) { try { return JSON.parse(localStorage.getItem(this.name(form))) } catch { return null } },
+  write(form, pairs) { try { localStorage.setItem(this.name(form), JSON.stringify(pairs)) } catch { /* the page itself still has it */ } },
+  drop(form) { try { localStorage.removeItem(this.name(form)) } catch { /* there was none */ } },
+}
+
+for (const form of document.querySelectorAll('form.keep')) begin(form)
+
+function begin(form) {
+  const timed = form.elements.clock
+  // Its time is fixed once it was sent: a form sent again says the same.
+  form.fixed = !form.hasAttribute('data-fresh')
+  if (timed && !form.fixed) {
+    const draft = drafts.read(form)
+    if (Array.isArray(draft)) again(form, draft)
+    else stamp(form, new Date())
+  }
+  if (timed) {
+    whose(form)
+    form.elements.at.addEventListener('input', () => whose(form))
+  }
+  form.addEventListener('submit', event => {
+    event.preventDefault()
+    if (!form.sending) send(form, event.submitter)
+  })
+}
+
+function stamp(form, now) {
+  const f = form.elements
+  f.clock.value = 'phone'
+  f.instant.value = iso(now)
+  f.at.value = f.shown.value = local(now)
+}
+
+// instant is the moment the form's time means.
+function instant(form) {
+  const f = form.elements
+  return new Date(f.at.value === f.shown.value ? f.instant.value : f.at.value)
+}
+
+function whose(form) {
+  const f = form.elements
+  if (f.clock.value !== 'phone') return
+  const at = instant(form), out = form.querySelector('#whose')
+  let text = "This phone's time."
+  const offset = Number(form.dataset.offset)
+  if (!isNaN(at) && offset !== -60 * at.getTimezoneOffset()) {
+    text = `This phone's time; where the station is, ${new Date(at.getTime() + 1000 * offset).toISOString().slice(0, 16).replace('T', ' ')}.`
+  }
+  out.textContent = text
+}
+
+function again(form, pairs) {
+  const left = new Map()
+  for (const [k, v] of pairs) left.set(k, [...(left.get(k) || []), v])
+  for (const e of [...form.elements]) {
+    if (!e.name) continue
+    const values = left.get(e.name) || []
+    if (e.type === 'radio' || e.type === 'checkbox') {
+      e.checked = values.includes(e.value)
+      if (e.checked) values.splice(values.indexOf(e.value), 1)
+    } else if (values.length) e.value = values.shift()
+  }
+  for (const [k, values] of left) for (const v of values) { // a slot or a look it knew of then
+    if (form.elements[k]) continue
+    const e = Object.assign(document.createElement('input'), { type: 'hidden', name: k, value: v })
+    form.append(e)
+  }
+  form.fixed = true
+  const anew = Object.assign(document.createElement('button'), { type: 'button', textContent: 'Start anew' })
+  anew.addEventListener('click', () => { drafts.drop(form); location.reload() })
+  say(form, 'Typed before and not sent: here it is again. ', anew)
+}
+
+function say(form, ...what) { form.querySelector('.said').replaceChildren(...what) }
+
+async function send(form, button) {
+  const f = form.elements, now = new Date(), timed = f.clock
+  if (timed && f.clock.value === 'phone') {
+    if (!form.fixed && f.at.value === f.shown.value) stamp(form, now)
+    else if (f.at.value !== f.shown.value) {
+      f.instant.value = iso(new Date(f.at.value))
+      f.shown.value = f.at.value
+    }
+    f.sent.value = iso(now)
+  }
+  form.fixed = true
+  const body = new URLSearchParams(new FormData(form))
+  if (timed) drafts.write(form, [...body])
+  form.sending = true
+  say(form, 'Sending...')
+  let answer, text
+  try {
+    answer = await fetch(form.action, { method: 'POST', body, signal: AbortSignal.timeout?.(20000) })
+    text = await answer.text()
+  } catch {
+    answered(form, button, timed ? 'No connection: kept here. Send it again when you are back.' : 'No connection: nothing was changed. Try again when you are back.')
+    return
+  }
+  // The station's own page alone says that it noted: a network that asks for a
+  // login of its own answers with a page too. On the way it is not sent again.
+  if (answer.redirected && answer.url === new URL('/note?noted', location).href) {
+    drafts.drop(form)
+    location.replace(answer.url)
+    return
+  }
+  const html = /^text\/html/.test(answer.headers.get('Content-Type'))
+  const page = html && new DOMParser().parseFromString(text, 'text/html').querySelector('main')
+  const here = page && page.querySelector('form.keep')
+  if (here || page && answer.status === 401) {
+    if (here) drafts.drop(form) // the page that came has it, and says why
+    page.querySelectorAll('script').forEach(s => s.remove())
+    document.querySelector('main').replaceWith(page)
+    page.querySelectorAll('form.keep').forEach(begin)
+    scrollTo(0, 0)
+    page.querySelector('[role=alert]')?.focus()
+    return
+  }
+  answered(form, button, 'Not noted. ' + (page?.querySelector('p')?.textContent || text).slice(0, 300))
+}
+
+function answered(form, button, text) {
+  form.sending = false
+  say(form, text)
+  button?.focus()
+}

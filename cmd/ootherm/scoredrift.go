@@ -1,0 +1,59 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/app"
+)
+
+type driftFlags struct {
+	on                    bool
+	columns               []string
+	timeColumn, timeZone  string
+	fahrenheit, keepGoing bool
+	failures              int
+}
+
+func (f *driftFlags) add(c *cobra.Command) {
+	c.Flags().BoolVar(&f.on, "drift", false, "judge the drift alarm over recordings (CSV), named after the flags")
+	c.Flags().StringArrayVar(&f.columns, "column", nil, "with --drift: PROBE=TEMP, a column of a wide recording; may be repeated")
+	c.Flags().StringVar(&f.timeColumn, "time-column", "", "with --drift: the column of the time (time or timestamp)")
+	c.Flags().StringVar(&f.timeZone, "time-zone", "UTC", "with --drift: the zone of times that name none")
+	c.Flags().BoolVar(&f.fahrenheit, "fahrenheit", false, "with --drift: the temperatures of --column are Fahrenheit")
+	c.Flags().BoolVar(&f.keepGoing, "keep-going", false, "with --drift: leave bad rows out instead of stopping at the first")
+	c.Flags().IntVar(&f.failures, "failures", 60, "with --drift: failures laid over each probe, at each end")
+}
+
+func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
+	d := f.drift
+	switch {
+	case f.book || f.durations != "" || f.plot != "" || f.config != "" || cmd.Flags().Changed("model"):
+		return usage{errors.New("score --drift judges recordings: it takes no --book, --durations, --config, --model or --plot")}
+	case len(files) == 0:
+		return usage{errors.New("score --drift needs a recording (CSV); see ootherm score --help")}
+	case d.failures < 1 || d.failures > 100_000:
+		return usage{fmt.Errorf("--failures: %d; write a number from 1 to 100000", d.failures)}
+	}
+	where, err := time.LoadLocation(d.timeZone)
+	if err != nil {
+		return usage{fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err)}
+	}
+	result, err := app.Rehearse(cmd.Context(), app.RehearseOptions{
+		Files: files, Columns: d.columns, TimeColumn: d.timeColumn, Fahrenheit: d.fahrenheit, Location: where,
+		KeepGoing: d.keepGoing, Failures: d.failures, Seed: 1,
+	})
+	if err != nil {
+		return err
+	}
+	if result.BadRows > 0 {
+		fmt.Fprintf(cmd.ErrOrStderr(), "%d bad rows left out\n", result.BadRows)
+	}
+	if f.json {
+		return writeJSON(cmd.OutOrStdout(), result)
+	}
+	return app.DescribeRehearsal(cmd.OutOrStdout(), result)
+}

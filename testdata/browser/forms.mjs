@@ -1,0 +1,425 @@
+// Notes in the book of a running station with a real browser, as a phone does:
+//
+//   node forms.mjs http://127.0.0.1:8080 [--passphrase TEXT] [--shots FOLDER]
+//
+// The station's book is the one of ../../cmd/ootherm/browser_test.go, and its zone
+// America/New_York. With --passphrase only what hangs on it is tried. It needs
+// Chromium as check.mjs does. Exit 0: all held; 1: what did not is told on
+// stderr; 2: wrong usage.
+import { readFile } from 'node:fs/promises'
+import { createServer } from 'node:http'
+import { createRequire } from 'node:module'
+import { chromium } from 'playwright-core'
+
+const [base, ...rest] = process.argv.slice(2)
+const option = name => rest.includes(name) ? rest[rest.indexOf(name) + 1] : ''
+if (!base || rest.length % 2) {
+  console.error('usage: node forms.mjs BASE-URL [--passphrase TEXT] [--shots FOLDER]')
+  process.exit(2)
+}
+const passphrase = option('--passphrase'), shots = option('--shots')
+const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const found = []
+const minute = 60000
+
+// A phone somewhere else than the station: its hour is never the station's.
+const phone = { viewport: { width: 390, height: 844 }, hasTouch: true, timezoneId: 'Asia/Tokyo' }
+
+let egg = 0, box = 0, young = 0, bare = 0
+const nextEgg = () => `E1-${++egg}`
+const nextBox = () => `F${++box}`
+const nextYoung = () => `H1-${++young}`
+// Each makes answers of its own, so that every one is another entry.
+const forms = {
+  found: () => { const b = nextBox(); return { dam: 'Sorrel', eggs: '3', box: b, clutch: 'found in ' + b } },
+  placed: () => { const e = `P1-${++bare}`; return { egg: e, box: 'B2', slot: e } },
+  looked: () => ({ dam: 'Tansy' }),
+  candled: () => ({ egg: nextEgg(), verdict: 'fertile' }),
+  weighed: () => ({ box: 'B2', total_g: '108.5' }),
+  watered: () => ({ box: 'B2', water_g: '4' }),
+  moved: () => ({ box: 'B2', zone: 'incubator', probe: 'warm' }),
+  'egg-moved': () => { const e = nextEgg(); return { egg: e, box: 'B2', slot: e } },
+  pipped: () => ({ egg: nextEgg() }),
+  hatched: () => ({ egg: nextEgg(), mass_g: '1.9' }),
+  lost: () => ({ egg: nextEgg(), why: 'mould' }),
+  'hatchling shed': () => ({ hatchling: nextYoung(), what: 'shed' }),
+  'hatchling fed': () => ({ hatchling: nextYoung(), what: 'fed' }),
+  'hatchling weighed': () => ({ hatchling: nextYoung(), what: 'weighed', mass_g: '2.1' }),
+  'hatchling died': () => ({ hatchling: nextYoung(), what: 'died' }),
+  note: () => ({ text: 'a dent\nin the shell', about: 'B2' }),
+  pairing: () => ({ dam: 'Sorrel', sire: 'Juniper' }),
+  dam: () => ({ name: 'Dam of ' + nextBox(), profile: 'crested gecko' }),
+  box: () => ({ newbox: 'N' + nextBox(), zone: 'room', medium: 'vermiculite', dry_g: '40', water_g: '40', total_g: '112' }),
+  emptied: () => ({ box: nextBox() }),
+}
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM || '/usr/bin/chromium',
+  args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+    '--disable-component-update', '--disable-sync'],
+})
+try {
+  if (passphrase) {
+    await one('after the passphrase, the page one was at', comesBack)
+    await one('a session that ended', sessionEnds)
+  } else {
+    await one('eggs found, taps', taps)
+    const jobs = []
+    for (const [name, answers] of Object.entries(forms)) {
+      const kind = name.split(' ')[0]
+      jobs.push([name, p => kept(p, kind, answers()), true], [`${name}, no JavaScript`, p => keptPlain(p, kind, answers()), false])
+    }
+    jobs.push(["the phone's time", phoneTime, true], ['a clock that is off', offClock, true], ["the station's time", stationTime, false],
+      ['sent again as something else', changed, false], ['a station that starts', starting, true], ['another site', otherSite, true])
+    await Promise.all([0, 1, 2].map(async () => {
+      const contexts = { true: await browser.newContext(phone), false: await browser.newContext({ ...phone, javaScriptEnabled: false }) }
+      for (let j = jobs.shift(); j; j = jobs.shift()) await one(j[0], j[1], contexts[j[2]])
+    }))
+  }
+} finally {
+  await browser.close()
+}
+for (const f of found) console.error(f)
+console.log(found.length ? `${found.length} did not hold` : 'all held')
+process.exitCode = found.length ? 1 : 0
+
+// one tries one thing on a page of its own.
+async function one(name, what, context) {
+  context ||= await browser.newContext(phone)
+  context.setDefaultTimeout(30000)
+  const page = await context.newPage()
+  try {
+    await what(page)
+  } catch (e) {
+    found.push(`${name}: ${e.message.split('\n').slice(0, 6).join(' ')}`)
+  } finally {
+    await context.setOffline(false)
+    await page.close()
+  }
+}
+
+function must(holds, words) { if (!holds) throw new Error(words) }
+function same(is, want, words) { must(JSON.stringify(is) === JSON.stringify(want), `${words}: ${JSON.stringify(is)}, want ${JSON.stringify(want)}`) }
+
+async function book() {
+  const answer = await fetch(new URL('/api/v1/book', base))
+  must(answer.ok, `the book: status ${answer.status}`)
+  return (await answer.text()).trim().split('\n').map(l => JSON.parse(l))
+}
+async function stored(key) {
+  return (await book()).filter(e => e.key === key)
+}
+
+function open(page, kind) { return page.goto(new URL('/note/' + kind, base).href) }
+function key(page) { return page.locator('[name=key]').first().inputValue() }
+function save(page) { return page.getByRole('button', { name: 'Note it' }) }
+
+async function fill(page, answers) {
+  for (const [name, value] of Object.entries(answers)) {
+    const fields = page.locator(`main [name="${name}"]`)
+    const type = await fields.first().evaluate(e => e.type)
+    if (type === 'radio' || type === 'checkbox') await page.locator(`main [name="${name}"][value="${value}"]`).check()
+    else if (type === 'select-one') await fields.selectOption(value)
+    else await fields.fill(value)
+  }
+}
+
+// typed is what stands in the form.
+async function typed(page, answers) {
+  const is = {}
+  for (const name of Object.keys(answers)) {
+    const fields = page.locator(`main [name="${name}"]`)
+    const type = await fields.first().evaluate(e => e.type)
+    is[name] = type === 'radio' || type === 'checkbox'
+      ? await page.locator(`main [name="${name}"]:checked`).first().inputValue() : await fields.inputValue()
+  }
+  return is
+}
+
+async function noted(page) {
+  // Polled, since the second of two taps breaks the first one's way off.
+  for (const until = Date.now() + 30000; !page.url().endsWith('/note?noted'); await page.waitForTimeout(30)) {
+    const alert = await page.getByRole('alert').allTextContents().catch(() => [])
+    must(!alert.length, `refused: ${alert}`)
+    must(Date.now() < until, `it stays at ${page.url()}`)
+  }
+  await page.waitForLoadState()
+}
+
+async function taps(page) {
+  await page.goto(base)
+  let n = 0
+  const tap = async at => { n++; await at.tap() }
+  await tap(page.getByRole('link', { name: 'Eggs found' }))
+  await page.waitForURL('**/note/found')
+  const k = await key(page)
+  await tap(page.getByText('Sorrel', { exact: false }))
+  await tap(page.getByText('3', { exact: true }))
+  await tap(page.getByText(/^B1, /))
+  await tap(save(page))
+  await noted(page)
+  must(n <= 5, `${n} taps`)
+  const [e] = await stored(k)
+  same([e.dam, e.eggs, e.laid_after], ['Sorrel', 3, '2026-06-01T12:00:00Z'], 'the clutch')
+  const places = (await book()).filter(x => x.entry === 'placed' && x.key.startsWith(k + '.'))
+  same(places.map(p => p.box + p.slot), ['B1a', 'B1b', 'B1c'], 'its places')
+}
+
+// sizes is what a thumb needs.
+async function sizes(page) {
+  const small = await page.evaluate(() => [...document.querySelectorAll('main a, main button, main label.pick, main select, main textarea, main p > input, main input.other')]
+    .map(e => ({ e, r: e.getBoundingClientRect() })).filter(({ r }) => r.width > 0 && (r.height < 44 || r.width < 44))
+    .map(({ e, r }) => `${e.localName} ${e.textContent.trim().slice(0, 20)} ${Math.round(r.width)} x ${Math.round(r.height)}`))
+  same(small, [], 'too small to tap')
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)
+  same(wide, 0, 'wider than the screen')
+}
+
+async function reads(page) {
+  await page.evaluate(axe)
+  const { violations } = await page.evaluate(() => window.axe.run(document))
+  same(violations.map(v => `${v.id}: ${v.nodes[0].target}`), [], 'axe')
+}
+
+// again reloads a page, also while the second of two taps is still on its way.
+async function again(page) {
+  await page.reload().catch(() => page.reload())
+}
+
+async function kept(page, kind, answers) {
+  await open(page, kind)
+  await sizes(page)
+  await reads(page)
+  if (shots) await page.screenshot({ path: `${shots}/note-${kind}.png`, fullPage: true })
+  const k = await key(page)
+  await fill(page, answers)
+  const lose = async () => {
+    await page.context().setOffline(true)
+    await save(page).click()
+    await page.getByText('No connection: kept here').waitFor()
+    same(await typed(page, answers), answers, 'typed, after the connection was lost')
+    must(new URL(page.url()).pathname === '/note/' + kind, `it went to ${page.url()}`)
+    same((await stored(k)).length, 0, 'entries before it was sent')
+    await page.context().setOffline(false)
+  }
+  // Lost, and the page with it; then lost again, and sent from where it stands.
+  await lose()
+  await open(page, kind)
+  await page.getByText('Typed before and not sent').waitFor()
+  same([await typed(page, answers), await key(page)], [answers, k], 'typed, and the key, on the form opened anew')
+  await lose()
+  await save(page).dblclick({ delay: 5 })
+  await once(page, k)
+  await undo(page, k)
+  await open(page, kind)
+  must(await key(page) !== k, 'a form that was sent comes again')
+}
+
+async function keptPlain(page, kind, answers) {
+  await page.goto(new URL('/note', base).href)
+  await page.locator(`a[href="/note/${kind}"]`).click()
+  await page.waitForURL('**/note/' + kind)
+  const k = await key(page)
+  await fill(page, answers)
+  await page.waitForTimeout(1200) // a browser writes down what was typed once a second
+  await page.context().setOffline(true)
+  await Promise.all([page.waitForEvent('framenavigated', f => f.url().startsWith('chrome-error:')), save(page).click()])
+  for (const until = Date.now() + 30000; ; await page.waitForTimeout(100)) { // until the browser's own page is there
+    const fault = await page.goBack().then(() => '', e => e.message)
+    if (!fault) break
+    must(/Not attached/.test(fault) && Date.now() < until, fault)
+  }
+  same(new URL(page.url()).pathname, '/note/' + kind, 'going back')
+  same([await typed(page, answers), await key(page)], [answers, k], 'typed, and the key, after going back')
+  same((await stored(k)).length, 0, 'entries before it was sent')
+  await page.context().setOffline(false)
+  await save(page).dblclick({ delay: 5 })
+  await once(page, k)
+  await undo(page, k)
+}
+
+async function once(page, k) {
+  await noted(page)
+  await again(page)
+  await page.getByText('Noted.').waitFor()
+  same((await stored(k)).length, 1, 'entries of a form that was sent more than once')
+}
+
+// undo is one void, however often it is tapped.
+async function undo(page, k) {
+  const row = page.locator('li', { has: page.locator(`[name=undo][value="${k}"]`) })
+  await row.getByRole('button').dblclick({ delay: 5 })
+  await row.waitFor({ state: 'detached' })
+  same((await book()).filter(e => e.void === k).length, 1, 'undone')
+}
+
+function seconds(ms) { return new Date(ms).toISOString().replace(/\.\d+/, '') }
+// tokyo is how the phone's own form shows a time; Tokyo has no summer time.
+function tokyo(ms) { return new Date(ms + 9 * 60 * minute).toISOString().slice(0, 16) }
+
+async function phoneTime(page) {
+  const at = Math.floor(Date.now() / 1000) * 1000 - 2 * minute // a phone two minutes behind is not asked
+  await page.clock.setFixedTime(at)
+  await open(page, 'note')
+  same(await page.locator('[name=at]').inputValue(), tokyo(at), 'the time shown')
+  const whose = await page.locator('#whose').textContent()
+  must(/^This phone's time; where the station is, \d{4}-\d\d-\d\d \d\d:\d\d\.$/.test(whose), `whose time: ${whose}`)
+  let k = await key(page)
+  await fill(page, { text: 'the moment it is sent' })
+  await page.clock.setFixedTime(at + minute)
+  await save(page).click()
+  await noted(page)
+  same((await stored(k))[0]?.at, seconds(at + minute), 'the time of sending')
+
+  await open(page, 'note')
+  k = await key(page)
+  await fill(page, { text: 'an hour ago', at: tokyo(at - 60 * minute) })
+  await save(page).click()
+  await noted(page)
+  same((await stored(k))[0]?.at, seconds(Math.floor((at - 60 * minute) / minute) * minute), 'a time that was typed')
+
+  await open(page, 'note')
+  k = await key(page)
+  await fill(page, { text: 'sent again' })
+  await page.context().setOffline(true)
+  await save(page).click()
+  await page.getByText('No connection: kept here').waitFor()
+  await page.context().setOffline(false)
+  await page.clock.setFixedTime(at + 3 * minute)
+  await save(page).click()
+  await noted(page)
+  same((await stored(k))[0]?.at, seconds(at + minute), 'the time it was first sent')
+}
+
+async function offClock(page) {
+  for (const off of [40, -180]) {
+    await page.clock.setFixedTime(Date.now() + off * minute)
+    await open(page, 'note')
+    const k = await key(page)
+    await fill(page, { text: `a clock ${off} minutes off` })
+    await save(page).click()
+    const alert = page.getByRole('alert')
+    await alert.waitFor()
+    const words = await alert.textContent()
+    must(words.includes(off > 0 ? '40 min ahead of the station' : '3 h behind the station'), `it says: ${words}`)
+    same((await stored(k)).length, 0, 'entries before it was told')
+    same(await page.locator('#whose').textContent(), "The station's time.", 'whose time')
+    await reads(page)
+    await save(page).click()
+    await page.waitForURL('**/note?noted')
+    const [e] = await stored(k)
+    must(Math.abs(Date.parse(e.at) - Date.now()) < minute, `noted at ${e.at}`)
+  }
+}
+
+async function stationTime(page) {
+  await open(page, 'note')
+  const want = new Intl.DateTimeFormat('sv', { timeZone: 'America/New_York', dateStyle: 'short', timeStyle: 'short' }).format(Date.now()).replace(' ', 'T')
+  const is = await page.locator('[name=at]').inputValue()
+  must(Math.abs(Date.parse(is) - Date.parse(want)) <= minute, `the form shows ${is}, the station has ${want}`)
+  const k = await key(page)
+  await fill(page, { text: 'on the station\'s clock', at: '2026-07-01T08:30' })
+  await save(page).click()
+  await noted(page)
+  same((await stored(k))[0]?.at, '2026-07-01T12:30:00Z', 'the time in New York')
+}
+
+// Back to a form that was noted, and another thing in it: told, and noted once
+// it is tapped again.
+async function changed(page) {
+  await page.goto(base)
+  await open(page, 'note')
+  const k = await key(page)
+  await fill(page, { text: 'first' })
+  await save(page).click()
+  await noted(page)
+  await page.goBack()
+  await fill(page, { text: 'second' })
+  await save(page).click()
+  const words = await page.getByRole('alert').textContent()
+  must(words.includes('in the book already, as: A note: first'), `it says: ${words}`)
+  same(await page.locator('[name=text]').inputValue(), 'second', 'what was typed')
+  const other = await key(page)
+  must(other !== k, 'the key is the same')
+  await save(page).click()
+  await page.waitForURL('**/note?noted')
+  same([(await stored(k))[0]?.text, (await stored(other))[0]?.text], ['first', 'second'], 'noted')
+}
+
+// A station that cannot take it yet says so beside what was typed; a network that
+// answers in its place has noted nothing.
+async function starting(page) {
+  await open(page, 'note')
+  const k = await key(page)
+  await fill(page, { text: 'typed while it started' })
+  await page.route('**/note/note?send', r => r.fulfill({ status: 503, contentType: 'text/html; charset=utf-8', body: '<main><h1>Starting</h1><p>The book is not open yet.</p></main>' }), { times: 1 })
+  await save(page).click()
+  await page.getByText('Not noted. The book is not open yet.').waitFor()
+  await page.route('**/note/note?send', r => r.fulfill({ status: 302, headers: { location: new URL('/review', base).href } }), { times: 1 })
+  await save(page).click()
+  await page.getByText(/^Not noted\. (?!The book is not open)/).waitFor()
+  same(await page.locator('[name=text]').inputValue(), 'typed while it started', 'what was typed')
+  await save(page).click()
+  await once(page, k)
+}
+
+async function otherSite(page) {
+  const body = `<form method="post" action="${new URL('/note/note', base)}"><input name="key" value="stolen"><input name="text" value="x">
+    <input name="at" value="2026-07-01T08:30"><button>Go</button></form>
+    <form method="post" action="${new URL('/act', base)}"><input name="do" value="out-of-service"><input name="zone" value="room"><button>Act</button></form>`
+  const server = createServer((_, w) => { w.setHeader('Content-Type', 'text/html'); w.end(body) })
+  await new Promise(r => server.listen(0, '127.0.0.1', r))
+  try {
+    for (const host of ['127.0.0.1', 'localhost']) { // another origin of the site, another site
+      for (const name of ['Go', 'Act']) {
+        await page.goto(`http://${host}:${server.address().port}/`)
+        const [answer] = await Promise.all([page.waitForResponse(r => r.request().method() === 'POST'), page.getByRole('button', { name }).click()])
+        same(answer.status(), 403, `${name} from ${host}`)
+      }
+    }
+    same((await stored('stolen')).length, 0, 'entries from another site')
+  } finally {
+    server.close()
+  }
+}
+
+async function enter(page) {
+  await page.getByLabel('The passphrase of this station').fill(passphrase)
+  await page.getByRole('button', { name: 'Open' }).click()
+}
+
+async function comesBack(page) {
+  const context = page.context()
+  for (const path of ['/b/B1', '/note/weighed?box=B1']) {
+    await context.clearCookies()
+    await page.goto(new URL(path, base).href)
+    same(new URL(page.url()).pathname, '/login', 'before the passphrase')
+    await reads(page)
+    await enter(page)
+    await page.waitForURL(new URL(path, base).href)
+  }
+  same(await page.locator('[name=box]:checked').inputValue(), 'B1', 'the box asked for')
+}
+
+// The station was restarted while a form stood open: with a script and without,
+// what was typed comes back after the passphrase.
+async function sessionEnds() {
+  for (const script of [true, false]) {
+    const other = await browser.newContext({ ...phone, javaScriptEnabled: script })
+    const p = await other.newPage()
+    await p.goto(new URL('/note/weighed', base).href)
+    await enter(p)
+    await p.waitForURL('**/note/weighed')
+    await fill(p, { box: 'B2', total_g: '107.5' })
+    await other.clearCookies()
+    await save(p).click()
+    await p.getByText('nothing was noted').waitFor()
+    await enter(p)
+    await p.waitForURL('**/note/weighed?**')
+    same(await typed(p, { box: '', total_g: '' }), { box: 'B2', total_g: '107.5' }, `typed, ${script ? 'with' : 'without'} a script`)
+    await save(p).click()
+    await noted(p)
+    must((await p.locator('.recent').textContent()).includes('107.5 g'), 'it is not noted')
+    await other.close()
+  }
+}
