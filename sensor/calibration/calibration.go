@@ -57,6 +57,9 @@ func (w Warning) Say(value, difference func(float64) string) string {
 const (
 	farCelsius = 2.0 // K off: more than any part's maker allows at room temperature
 	farRatio   = 0.1 // ratio off
+	// A probe that far off was not where the reference was, or is broken: no
+	// correction may move a warmth so far that its alarms mean nothing.
+	wrongCelsius = 10.0 // K
 	// Two points nearer than this say nothing of a slope.
 	apartCelsius, apartRatio = 10.0, 0.2
 	// A slope further from 1 comes from a bad point, not from a part.
@@ -75,7 +78,7 @@ const (
 func Temperature(points ...Point) (Line, []Warning, error) {
 	return fit(points, kind{
 		name: "temperature",
-		far:  farCelsius, apart: apartCelsius, miss: missCelsius,
+		far:  farCelsius, wrong: wrongCelsius, apart: apartCelsius, miss: missCelsius,
 		least: -40, most: 125,
 		use: [2]float64{eggsFrom, eggsTo}, near: nearCelsius,
 	})
@@ -96,6 +99,7 @@ func Humidity(points ...Point) (Line, []Warning, error) {
 type kind struct {
 	name                   string
 	far, apart, miss, near float64
+	wrong                  float64 // off by more is no correction; 0 is no such end
 	least, most            float64 // a reading can be
 	use                    [2]float64
 }
@@ -112,6 +116,9 @@ func fit(points []Point, k kind) (Line, []Warning, error) {
 			if !(v >= k.least && v <= k.most) {
 				return none, nil, fmt.Errorf("calibration: %s: point %d cannot be: measure it again", k.name, i+1)
 			}
+		}
+		if k.wrong > 0 && math.Abs(p.Reference-p.Read) > k.wrong {
+			return none, nil, fmt.Errorf("calibration: %s: at point %d the probe is too far off to correct: see that it is in the same bath or air as the reference and begin again; if it is, replace it", k.name, i+1)
 		}
 		least, most = min(least, p.Read), max(most, p.Read)
 		x += p.Read / float64(len(points))

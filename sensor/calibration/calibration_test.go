@@ -163,3 +163,14 @@ func TestSettled(t *testing.T) {
 		}
 	}
 }
+
+// A probe that was left in the room while its ice point was taken must not move all
+// its readings by twenty degrees.
+func TestAProbeThatWasNotInTheIce(t *testing.T) {
+	for read, sound := range map[float64]bool{23.6: false, -12: false, 9.9: true, -2: true} {
+		line, _, err := Temperature(Point{IcePoint, read}, Point{23.5, 23.5})
+		if (err == nil) != sound || err != nil && (!math.IsNaN(line.Offset) || !strings.Contains(err.Error(), "point 1")) {
+			t.Errorf("%v in ice: %+v, %v", read, line, err)
+		}
+	}
+}

@@ -26,6 +26,7 @@ type Probe struct {
 
 	dir   string
 	moist bool // it measures humidity
+	fault bool // it says whether its temperature can be believed
 }
 
 var _ sensor.Probe = (*Probe)(nil)
@@ -34,7 +35,8 @@ func (p *Probe) String() string { return "hwmon " + p.Device }
 
 // Measure reads temp1_input, thousandths of a degree, and where the device has it
 // humidity1_input, thousandths of a percent (Documentation/hwmon/sysfs-interface).
-// The kernel may answer with a value up to two seconds old.
+// The kernel may answer with a value up to two seconds old. A temperature whose
+// temp1_fault is set is that of an open or shorted line and is refused (as above).
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
@@ -56,11 +58,23 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 			return none, err
 		}
 		_, err = os.Stat(filepath.Join(dir, "humidity1_input"))
-		p.dir, p.moist = dir, !errors.Is(err, fs.ErrNotExist)
+		p.moist = !errors.Is(err, fs.ErrNotExist)
+		_, err = os.Stat(filepath.Join(dir, "temp1_fault"))
+		p.dir, p.fault = dir, !errors.Is(err, fs.ErrNotExist)
 	}
 	milli, err := p.Read.Number(ctx, filepath.Join(p.dir, "temp1_input"))
 	if err != nil {
 		return none, err
+	}
+	if p.fault {
+		path := filepath.Join(p.dir, "temp1_fault")
+		fault, err := p.Read.Number(ctx, path)
+		if err != nil {
+			return none, err
+		}
+		if fault != 0 {
+			return none, sensor.Fail(sensor.NoAnswer, "%s: the part says that its probe is broken or off: see the probe's wiring", path)
+		}
 	}
 	m := sensor.Measurement{Celsius: milli / 1000, Humidity: math.NaN()}
 	if p.moist {

@@ -83,6 +83,25 @@ func TestADeviceThatComesBackUnderAnotherNumber(t *testing.T) {
 	}
 }
 
+// A part with an open line goes on giving a temperature, and says beside it that it
+// is none.
+func TestAFaultIsHeeded(t *testing.T) {
+	root := lay(t)
+	file := filepath.Join(root, "hwmon1", "temp1_fault")
+	p := &Probe{Device: "sht4x", Root: root}
+	for _, fault := range []string{"0", "1", "0"} {
+		if err := os.WriteFile(file, []byte(fault+"\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		m, err := p.Measure(t.Context())
+		if fault == "1" {
+			sensortest.Refused(t, m, err, "hwmon", sensor.NoAnswer)
+		} else if err != nil {
+			t.Errorf("without a fault: %v", err)
+		}
+	}
+}
+
 // Whatever the two files hold, a value is finite or an error without one.
 func FuzzFiles(f *testing.F) {
 	for _, s := range []string{"23400\n", "", "\n", "-", "1e309\n", "0x1p-2\n", "NaN\n"} {

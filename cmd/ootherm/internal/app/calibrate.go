@@ -12,8 +12,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
@@ -256,7 +254,7 @@ func (s *session) trusted() (float64, error) {
 		if err != nil || text == "" {
 			return math.NaN(), err
 		}
-		v, err := strconv.ParseFloat(strings.TrimSuffix(strings.ToUpper(strings.TrimSpace(text)), unit), 64)
+		v, err := degrees(text, unit)
 		if unit == "F" {
 			v = (v - 32) / 1.8
 		}
@@ -329,6 +327,9 @@ func (s *session) warn(all []calibration.Warning, value, difference func(float64
 	}
 }
 
+// errBrokenOff is the end of a session by Ctrl-C while readings settled.
+const errBrokenOff = unable("stopped while the probe settled; nothing was written")
+
 // settle shows the readings until they rest, and gives their mean.
 func (s *session) settle(ctx context.Context, when string) (sensor.Measurement, error) {
 	if _, err := s.t.ask(when); err != nil {
@@ -339,10 +340,13 @@ func (s *session) settle(ctx context.Context, when string) (sensor.Measurement, 
 	for n := range unsettled {
 		if n > 0 {
 			if err := s.o.wait(ctx, s.every); err != nil {
-				return sensor.None(), err
+				return sensor.None(), errBrokenOff
 			}
 		}
 		m, err := s.gauge(ctx)
+		if ctx.Err() != nil {
+			return sensor.None(), errBrokenOff
+		}
 		if last = err; err != nil {
 			s.t.say("  no reading: %s", err)
 			continue

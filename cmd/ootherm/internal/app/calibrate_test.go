@@ -183,7 +183,8 @@ func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
 		want  string // of the error; empty: none
 	}{
 		"no points":          {lines: []string{"n", "", ""}},
-		"told no":            {lines: []string{"y", "", "", "", "", "n"}},
+		"told no":            {lines: []string{"n", "23.5", "", "", "", "", "n"}},
+		"left in the room":   {lines: []string{"y", "", ""}, want: "too far off to correct"},
 		"input ends":         {lines: []string{"y", ""}, want: "nothing was written"},
 		"never at rest":      {lines: []string{"y", ""}, drift: true, want: "did not come to rest"},
 		"two points swapped": {lines: []string{"n", "50", "", "-10", "", "", ""}, want: "calibration"},

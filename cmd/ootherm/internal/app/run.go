@@ -126,15 +126,30 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 	return nil
 }
 
-// deliver hands polled readings to the station, and logs when a bus goes and
-// comes back: one line each, none a poll.
+// deliver hands polled readings to the station, and logs when a bus or a probe goes
+// and comes back: one line each, none a poll.
 func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 	var mu sync.Mutex
 	gone := map[string]bool{}
+	failed := map[string]int{} // of each probe, polls in a row in which its bus answered and it did not
 	return func(ctx context.Context, b sensor.Batch) {
 		mu.Lock()
 		was := gone[b.Bus]
 		gone[b.Bus] = b.Err != nil
+		for i, r := range b.Readings {
+			switch {
+			case b.Err != nil: // the bus is told
+			case b.Errs[i] != nil:
+				if failed[r.Probe]++; failed[r.Probe] == failedReads {
+					d.log.Error("a probe gives no value", "probe", r.Probe, "err", b.Errs[i])
+				}
+			default:
+				if failed[r.Probe] >= failedReads {
+					d.log.Info("a probe gives values again", "probe", r.Probe)
+				}
+				failed[r.Probe] = 0
+			}
+		}
 		mu.Unlock()
 		switch {
 		case b.Err != nil && !was:
@@ -148,6 +163,10 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 		}
 	}
 }
+
+// failedReads is how many reads in a row make a probe that gives no value, rather
+// than a bad contact; as its screen counts.
+const failedReads = 3
 
 // attempted logs what became of an attempt to send.
 func (d *daemon) attempted(a outbox.Attempt) {

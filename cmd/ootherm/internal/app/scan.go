@@ -357,17 +357,19 @@ func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 	used := map[int]bool{}
 	var lost []config.Probe
 	for _, k := range known {
-		at := slices.IndexFunc(s.Found, func(f Found) bool { return same(f.Probe, k) })
-		switch {
-		case at >= 0:
+		at := slices.IndexFunc(s.Found, func(f Found) bool { return f.Known == "" && same(f.Probe, k) })
+		if at >= 0 {
 			used[at] = true
 			s.Found[at].Known, s.Found[at].Name = k.Name, k.Name
-		case s.elsewhere(ctx, k):
+			continue
+		}
+		switch err := s.elsewhere(ctx, k); {
+		case err == nil:
 		case k.Address != "":
 			lost = append(lost, k)
 		default:
 			s.Lost = true
-			s.trouble(fmt.Sprintf("the configuration's probe %s, a %s, does not answer", k.Name, k.Driver), mends(k))
+			s.trouble(fmt.Sprintf("the configuration's probe %s gives no value: %v", k.Name, err), mends(k))
 		}
 	}
 	for _, k := range lost {
@@ -407,14 +409,17 @@ func mends(k config.Probe) string {
 	case strings.HasPrefix(k.Device, "dht11"): // of a DHT22 too
 		return "see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27 | sudo tee -a /boot/firmware/config.txt (its own GPIO), then sudo reboot"
 	}
-	return "see its wiring, and that the overlay of the part is in /boot/firmware/config.txt: " + k.Driver + " shows what the kernel drives"
+	return "see its wiring, and that the overlay of the part is in /boot/firmware/config.txt"
 }
 
+// errLooked is the error of a probe whose bus was looked through without it.
+const errLooked = unable("it is not on its bus")
+
 // elsewhere reads a configured probe that is not where the scan looked, such as
-// one of another device or below a path of its own.
-func (s *Scan) elsewhere(ctx context.Context, k config.Probe) bool {
+// one of another device or below a path of its own, or says why it cannot be read.
+func (s *Scan) elsewhere(ctx context.Context, k config.Probe) error {
 	if strings.HasPrefix(k.Bus, i2cbus.Prefix) {
-		return false // its bus was looked through
+		return errLooked
 	}
 	began := time.Now()
 	w := &wire{now: time.Now, elapsed: func() time.Duration { return time.Since(began) }}
@@ -422,11 +427,14 @@ func (s *Scan) elsewhere(ctx context.Context, k config.Probe) bool {
 	var err error
 	f.probe, err = drivers()[k.Driver](k, w)
 	s.closes = append(s.closes, w.closes...)
-	if err != nil || measure(ctx, f.probe).Err != nil {
-		return false
+	if err == nil {
+		err = measure(ctx, f.probe).Err
+	}
+	if err != nil {
+		return err
 	}
 	s.Found = append(s.Found, f)
-	return true
+	return nil
 }
 
 // same reports whether a found part is the configured one.
@@ -434,5 +442,8 @@ func same(f, k config.Probe) bool {
 	if f.Driver != k.Driver || f.Address != k.Address || f.Bus != k.Bus && f.Driver != "ds18b20" {
 		return false
 	}
-	return f.Driver == "ds18b20" || f.Address != "" || f.Device != "" && f.Device == k.Device || f.Path != "" && f.Path == k.Path
+	if f.Device != "" && k.Device != "" { // a path is then the folder that holds both
+		return f.Device == k.Device && (f.Path == k.Path || f.Path == "" || k.Path == "")
+	}
+	return f.Driver == "ds18b20" || f.Address != "" || f.Path != "" && f.Path == k.Path
 }

@@ -154,8 +154,8 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"Something at 0x40 on ", "but not as a htu21",
 		"0x48 on ", "belongs to the kernel's driver tmp102",
 		"The configuration's probe shelf, a sht4x, does not answer at 0x44", `write address = "0x45" in its [[probe]]`,
-		"The configuration's probe cellar, a hwmon, does not answer.\n    see its wiring, and that the overlay of the part is in",
-		"The configuration's probe attic, a iio, does not answer.\n    see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27",
+		"The configuration's probe cellar gives no value: hwmon: /nowhere/at/all: ", ".\n    see its wiring, and that the overlay of the part is in",
+		"The configuration's probe attic gives no value: iio: ", ".\n    see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27",
 		"The configuration's probe gone, a ds18b20, does not answer at 28-0416a2795a00.\n    see that it is plugged in",
 	} {
 		if !strings.Contains(told.String(), want) {
@@ -270,5 +270,39 @@ func TestWatchShowsWhichOneWarms(t *testing.T) {
 	}
 	if want := "sht4x             23.5 °C, 1.0 °C since the start\n\nsht4x             24.5 °C, 2.0 °C since the start\n\n"; !strings.HasSuffix(out.String(), want) {
 		t.Errorf("watched:\n%s\nwant at its end:\n%s", out.String(), want)
+	}
+}
+
+// Of probes whose devices lie in one folder each goes by its own device: a reading
+// under another's name would be believed.
+func TestProbesThatShareAFolderKeepTheirNames(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{
+		"hwmon1/name": "sht4x\n", "hwmon1/temp1_input": "23000\n",
+		"hwmon2/name": "tmp102\n", "hwmon2/temp1_input": "31000\n",
+		"hwmon3/name": "dry\n", "hwmon3/humidity1_input": "50000\n",
+	})
+	at := func(name, device string) config.Probe {
+		return config.Probe{Name: name, Driver: "hwmon", Device: device, Path: root}
+	}
+	s, err := scan(t.Context(), Places{I2C: root, W1: root, IIO: root, Hwmon: root, wait: noWait}, []config.Probe{at("warm", "tmp102"), at("cool", "sht4x"), at("wet", "dry"), at("twin", "sht4x")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]float64{}
+	for _, f := range s.Found {
+		if f.Known != f.Name {
+			t.Errorf("%s is known as %q", f.Name, f.Known)
+		}
+		got[f.Name] = f.Read[0].Celsius
+	}
+	if len(got) != 3 || got["warm"] != 31 || got["cool"] != 23 || got["twin"] != 23 {
+		t.Errorf("found %v", got)
+	}
+	if last := fmt.Sprint(s.Troubles); !s.Lost || !strings.Contains(last, "probe wet gives no value: hwmon: ") || !strings.Contains(last, "temp1_input") {
+		t.Errorf("troubles: %v", last)
+	}
+	if err := s.Close(); err != nil {
+		t.Error(err)
 	}
 }

@@ -28,7 +28,7 @@ func nextSeason(ctx context.Context, o SetupOptions, t *talk) error {
 	if err != nil {
 		return err
 	}
-	data, err := t.or("A new folder for the new season's data", strings.TrimSuffix(last.Station.Data, "/")+"-"+o.Now().Format("2006"))
+	data, err := t.folder("A new folder for the new season's data", strings.TrimSuffix(last.Station.Data, "/")+"-"+o.Now().Format("2006"))
 	if err != nil {
 		return err
 	}

@@ -66,6 +66,9 @@ func Setup(ctx context.Context, o SetupOptions) error {
 		return err
 	}
 	failed := tryMessages(ctx, c, o, t)
+	if errors.Is(failed, errNoAnswer) {
+		failed = unable(fmt.Sprintf("%s is written, but not every test message was offered; send them with: ootherm check --config %s --send NAME", o.Config, o.Config))
+	}
 	t.say("Next: %s", startWith(o.Config))
 	if err := d.door(t); err != nil {
 		return err
@@ -127,6 +130,24 @@ func (t *talk) one(question string, choices ...string) (string, error) {
 	}
 }
 
+// folder asks for a folder that can be made and is the same wherever it is read
+// from: the station runs elsewhere than setup, and no shell reads the file.
+func (t *talk) folder(question, usual string) (string, error) {
+	for {
+		answer, err := t.or(question, usual)
+		switch {
+		case err != nil:
+			return "", err
+		case !filepath.IsAbs(answer):
+			t.say("%q depends on where it is read; write the whole path, as /var/lib/ootherm.", answer)
+		case writable(answer) != nil:
+			t.say("This user may not write in %s; name another, or run setup with sudo.", answer)
+		default:
+			return answer, nil
+		}
+	}
+}
+
 func interview(ctx context.Context, o SetupOptions, t *talk) (*draft, error) {
 	d := &draft{}
 	t.say("A few questions; Enter takes what stands in brackets. Nothing is written before the last.")
@@ -162,15 +183,7 @@ func interview(ctx context.Context, o SetupOptions, t *talk) (*draft, error) {
 	ask(&d.heartbeat, func() (string, error) {
 		return t.fit("An address to call while all is well, so that a dead station is noticed (Enter: none)", "heartbeat")
 	})
-	ask(&d.data, func() (string, error) {
-		for {
-			answer, err := t.or("A folder for the data", "/var/lib/ootherm")
-			if err != nil || writable(answer) == nil {
-				return answer, err
-			}
-			t.say("This user may not write in %s; name another, or run setup with sudo.", answer)
-		}
-	})
+	ask(&d.data, func() (string, error) { return t.folder("A folder for the data", "/var/lib/ootherm") })
 	if err != nil {
 		return nil, err
 	}
@@ -195,7 +208,7 @@ func (d *draft) thermostat(t *talk) error {
 		if err != nil || answer == "" {
 			return err
 		}
-		v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.ToUpper(answer), unit)), 64)
+		v, err := degrees(answer, unit)
 		c := v
 		if unit == "F" {
 			c = (v - 32) / 1.8
@@ -225,7 +238,7 @@ func kind(t *talk) (profile.Profile, error) {
 			return profile.Profile{}, err
 		}
 		for i, p := range all {
-			if p.Name == answer || strconv.Itoa(i+1) == answer {
+			if strings.EqualFold(p.Name, answer) || strconv.Itoa(i+1) == answer {
 				return p, nil
 			}
 		}

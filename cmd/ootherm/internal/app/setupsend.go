@@ -80,10 +80,15 @@ func (d *draft) way(t *talk, w *way, file string) error {
 		if w.name, err = t.or("  a name for it", usual); err != nil {
 			return err
 		}
-		if !d.named(w.name) {
-			break
+		switch {
+		case strings.ContainsRune(w.name, filepath.Separator): // its secret's file would be elsewhere
+			t.say("  %q has a %c in it; the name is part of a file's name.", w.name, filepath.Separator)
+			continue
+		case d.named(w.name):
+			t.say("  %q is another's name already.", w.name)
+			continue
 		}
-		t.say("  %q is another's name already.", w.name)
+		break
 	}
 	secret := func(key, what string) {
 		if err == nil {

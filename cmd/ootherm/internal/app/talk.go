@@ -6,8 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
+	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/sys/unix"
 	"golang.org/x/term"
@@ -83,7 +87,12 @@ func (t *talk) ask(question string) (string, error) {
 			fmt.Fprintln(t.out)
 			return "", errNoAnswer
 		}
-		return strings.TrimSpace(a.line), nil
+		line := strings.TrimSpace(a.line)
+		if !utf8.ValidString(line) || strings.ContainsFunc(line, unicode.IsControl) {
+			t.say("That held a key that is no letter, such as an arrow; type it once more.")
+			return t.ask(question)
+		}
+		return line, nil
 	case <-t.ctx.Done():
 		return "", errNoAnswer
 	}
@@ -109,6 +118,18 @@ func (t *talk) secret(question string) (answer string, err error) {
 		}()
 	}
 	return t.ask(question)
+}
+
+// degrees is a temperature as people write it: 74, 74.5, 74,5, 74F or 74 °F, in the
+// unit F or C. It is NaN beside an error.
+func degrees(text, unit string) (float64, error) {
+	text = strings.TrimSpace(strings.TrimSuffix(strings.ToUpper(text), unit))
+	text = strings.TrimSpace(strings.TrimSuffix(text, "°"))
+	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil {
+		return math.NaN(), fmt.Errorf("app: %q is no temperature: %w", text, err)
+	}
+	return v, nil
 }
 
 // yes asks a question that Enter alone answers with no.

@@ -1,0 +1,100 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/sensor"
+)
+
+func TestDegreesAsPeopleWriteThem(t *testing.T) {
+	for text, want := range map[string]float64{"74": 74, "74.5": 74.5, "74,5": 74.5, "74F": 74, "74 f": 74, "74 °F": 74, "74°": 74, "-0,2": -0.2} {
+		if got, err := degrees(text, "F"); err != nil || got != want {
+			t.Errorf("%q is %v, %v; want %v", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"", "warm", "23C", "1,000.5", "7 4"} {
+		if got, err := degrees(text, "F"); err == nil || !math.IsNaN(got) {
+			t.Errorf("%q is taken for %v", text, got)
+		}
+	}
+}
+
+// An arrow key in one answer must not cost all the others, a name must not lead a
+// secret's file elsewhere, and a folder must be the same for the station as for who
+// answered.
+func TestSlipsThatWouldBeToldTooLate(t *testing.T) {
+	root := t.TempDir()
+	file, data := filepath.Join(root, "etc", "egg.toml"), filepath.Join(root, "data")
+	bare := Places{I2C: root, W1: root, IIO: root, Hwmon: root, wait: noWait}
+	var out strings.Builder
+	err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon,
+		In: script(t, "f", "egg\x1b[Aroom", "egg room", "", "", "74,5 °F", "Crested Gecko", "y",
+			"webhook", "../../evil", "hook", "http://127.0.0.1:1/x", "y", "s3cret", "", "", "~/data", "data", data, "", "y")})
+	if err == nil || !strings.Contains(err.Error(), file+" is written") || strings.Contains(err.Error(), "nothing was written") {
+		t.Errorf("ended at the offer of a test message: %v after\n%s", err, out.String())
+	}
+	for _, want := range []string{"such as an arrow", `"../../evil" has a / in it`, `"~/data" depends`, `"data" depends`} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("not shown: %q in\n%s", want, out.String())
+		}
+	}
+	text, err := os.ReadFile(file)
+	if err != nil || !strings.Contains(string(text), `set_point = "74.5F"`) || !strings.Contains(string(text), `"`+data+`"`) {
+		t.Errorf("%v; written was\n%s", err, text)
+	}
+	if _, err := os.Stat(filepath.Join(root, "etc", "hook.secret")); err != nil {
+		t.Error(err)
+	}
+}
+
+// Ctrl-C while a probe settles is no fault of the probe.
+func TestCalibrationBrokenOff(t *testing.T) {
+	file, _, _ := room(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	var out strings.Builder
+	err := Calibrate(ctx, CalibrateOptions{Config: file, Probe: "shelf", Out: &out, Now: noon, In: script(t, "y", ""),
+		wait: func(ctx context.Context, _ time.Duration) error {
+			cancel()
+			return sensor.Fail(sensor.NoAnswer, "the part is not done in time: %w", ctx.Err())
+		}})
+	if !errors.Is(err, errBrokenOff) || len(inBook(t, file)) != 0 {
+		t.Errorf("broken off: %v", err)
+	}
+}
+
+// A probe that fails while others on its bus answer is named in the log, with the
+// file and what to do: once, from its third failure, and once when it is back.
+func TestTheLogNamesAProbeThatFails(t *testing.T) {
+	var log bytes.Buffer
+	d := &daemon{log: slog.New(slog.NewTextHandler(&log, nil)), loop: &loop{batches: make(chan []sensor.Reading, 20)}}
+	deliver := d.deliver()
+	poll := func(err error) {
+		deliver(t.Context(), sensor.Batch{Bus: "1-wire", Readings: []sensor.Reading{{Probe: "a"}, {Probe: "b"}}, Errs: []error{nil, err}})
+	}
+	bad := errors.New("w1_slave: the file is empty: see its wiring")
+	for _, step := range []struct {
+		err   error
+		lines int
+	}{{bad, 0}, {nil, 0}, {bad, 0}, {bad, 0}, {bad, 1}, {bad, 1}, {nil, 2}, {nil, 2}, {bad, 2}} {
+		poll(step.err)
+		if got := strings.Count(log.String(), "\n"); got != step.lines {
+			t.Fatalf("%d lines for %d:\n%s", got, step.lines, log.String())
+		}
+	}
+	for _, want := range []string{fmt.Sprintf("probe=b err=%q", bad.Error()), `"a probe gives values again" probe=b`} {
+		if !strings.Contains(log.String(), want) {
+			t.Errorf("not logged: %s in\n%s", want, log.String())
+		}
+	}
+}
