@@ -69,7 +69,8 @@ try {
       const kind = name.split(' ')[0]
       jobs.push([name, p => kept(p, kind, answers()), true], [`${name}, no JavaScript`, p => keptPlain(p, kind, answers()), false])
     }
-    jobs.push(["the phone's time", phoneTime, true], ['a clock that is off', offClock, true], ["the station's time", stationTime, false],
+    // A clock that is set is set for all pages of its context: these two have their own.
+    jobs.push(["the phone's time", phoneTime, 'own'], ['a clock that is off', offClock, 'own'], ["the station's time", stationTime, false],
       ['sent again as something else', changed, false], ['a station that starts', starting, true], ['another site', otherSite, true])
     await Promise.all([0, 1, 2].map(async () => {
       const contexts = { true: await browser.newContext(phone), false: await browser.newContext({ ...phone, javaScriptEnabled: false }) }
