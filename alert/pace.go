@@ -27,16 +27,24 @@ type Hours struct{ From, To time.Duration }
 
 // left is how long the hours last from now on; 0 outside them.
 func (h Hours) left(now time.Time) time.Duration {
+	hour, minute, second := now.Clock()
+	at := time.Duration(hour)*time.Hour + time.Duration(minute)*time.Minute + time.Duration(second)*time.Second
 	y, m, d := now.Date()
-	at := now.Sub(time.Date(y, m, d, 0, 0, 0, 0, now.Location()))
 	switch {
 	case h.From < h.To && at >= h.From && at < h.To, h.From > h.To && at < h.To:
-		return h.To - at
 	case h.From > h.To && at >= h.From:
-		return 24*time.Hour - at + h.To
+		d++
+	default:
+		return 0
 	}
-	return 0
+	// By the clock on the wall, also in the night that it is put forward or back.
+	end := time.Date(y, m, d, int(h.To/time.Hour), int(h.To%time.Hour/time.Minute), int(h.To%time.Minute/time.Second), 0, now.Location())
+	return max(end.Sub(now), time.Second)
 }
+
+// urgent reports whether a message has to get out now: the end of a critical alarm
+// has time.
+func urgent(m Message) bool { return m.Priority == Critical && !m.Over }
 
 // Next chooses from the messages that are due what to send now: one message, or
 // several that go as a digest. Sent is when messages went out, of the last hour at
@@ -61,12 +69,20 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 		}
 		return nil, quiet
 	}
-	slices.SortStableFunc(ready, func(a, b Message) int { return cmp.Compare(a.Priority.rank(), b.Priority.rank()) })
+	slices.SortStableFunc(ready, func(a, b Message) int {
+		if urgent(a) != urgent(b) && a.Priority == b.Priority {
+			if urgent(a) {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(a.Priority.rank(), b.Priority.rank())
+	})
 	recent := slices.DeleteFunc(slices.Clone(sent), func(t time.Time) bool { return now.Sub(t) >= time.Hour || t.After(now) })
 	slices.SortFunc(recent, time.Time.Compare)
 	places := cmp.Or(p.Most, MostAnHour) - len(recent)
 	kept := 0 // of the places, for what is critical
-	if ready[0].Priority != Critical && cmp.Or(p.Most, MostAnHour) > 1 {
+	if !urgent(ready[0]) && cmp.Or(p.Most, MostAnHour) > 1 {
 		kept = 1
 	}
 	if stuck := slices.DeleteFunc(slices.Clone(ready), func(m Message) bool { return !m.Stuck(now) }); places > kept && len(stuck) > 1 && ready[0].Stuck(now) {
@@ -75,7 +91,7 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	switch {
 	case places > kept && len(ready) <= places-kept:
 		return ready[:1], 0
-	case places > kept+1 && ready[0].Priority == Critical:
+	case places > kept+1 && urgent(ready[0]):
 		return ready[:1], 0
 	case places > kept:
 		return ready, 0

@@ -74,6 +74,41 @@ func TestPace(t *testing.T) {
 }
 
 // Nobody gets a seventh in an hour, and nothing is left lying.
+// The end of a critical alarm took the place that is kept for the next one to begin.
+func TestTheLastPlaceIsForWhatBegins(t *testing.T) {
+	over := news(alert.Critical, 1)
+	over[0].Over = true
+	sent := ago(50, 40, 3, 4, 5)
+	if batch, _ := (alert.Pace{}).Next(start, over, sent); len(batch) != 0 {
+		t.Errorf("sent %v in the last place", batch)
+	}
+	batch, _ := alert.Pace{}.Next(start, append(over, news(alert.Critical, 2)...), ago(3, 4))
+	if len(batch) == 0 || batch[0].ID != "x/2" {
+		t.Errorf("sent %v, want what begins before what ended", batch)
+	}
+}
+
+// Quiet hours end by the clock on the wall, in the nights it is changed too.
+func TestQuietHoursWhenTheClockChanges(t *testing.T) {
+	where, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := alert.Pace{Quiet: alert.Hours{From: 22 * time.Hour, To: 7 * time.Hour}, Where: where}
+	for _, day := range []time.Time{time.Date(2026, 3, 8, 0, 0, 0, 0, where), time.Date(2026, 11, 1, 0, 0, 0, 0, where)} {
+		morning := time.Date(day.Year(), day.Month(), day.Day(), 7, 0, 0, 0, where)
+		for _, at := range []time.Time{day.Add(-2 * time.Hour), day, morning.Add(-time.Second)} {
+			batch, wait := p.Next(at, news(alert.Warning, 1), nil)
+			if len(batch) != 0 || !at.Add(wait).Equal(morning) {
+				t.Errorf("at %v: sent %d, and waits until %v", at, len(batch), at.Add(wait))
+			}
+		}
+		if batch, _ := p.Next(morning, news(alert.Warning, 1), nil); len(batch) != 1 {
+			t.Errorf("at %v it is still quiet", morning)
+		}
+	}
+}
+
 func TestAFloodIsSixAnHour(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 4))
 	var sent []time.Time

@@ -206,6 +206,12 @@ func (p *post) fault(ctx context.Context, m alert.Message, err error) error {
 
 // deliver makes one attempt, and has the store note it for every part.
 func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
+	if where := p.route.Pace.Where; where != nil { // what is said of their times is read there
+		batch = slices.Clone(batch)
+		for i := range batch {
+			batch[i].At = batch[i].At.In(where)
+		}
+	}
 	m, attempts := batch[0], batch[0].Attempts
 	for _, part := range batch {
 		attempts = min(attempts, part.Attempts) // the newest is in the greatest hurry

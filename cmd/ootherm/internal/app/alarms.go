@@ -82,7 +82,8 @@ func (s *Station) retire(k alert.Key) {
 	if !ok || x.State == alert.Normal {
 		delete(s.alarms.byKey, k)
 		if ok {
-			s.alarms.stored[k] = x // its messages are counted on, should it come back
+			x.Pending = time.Time{} // an on-delay does not run while nobody watches
+			s.alarms.stored[k] = x  // its messages are counted on, should it come back
 		}
 		return
 	}
@@ -128,13 +129,25 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 		if !e.ReAlarm {
 			a.past = append(a.past, e)
 		}
-		if e.Notify() {
+		if e.Notify() && !s.outranked(e) {
 			a.told = append(a.told, e)
 		}
 		if s.o.OnEvent != nil && e.From != e.To {
 			s.o.OnEvent(eventOf(e, s.zoneNamed(k), a.probe[k]))
 		}
 	}
+}
+
+// outranked reports whether an event is a warning called again while the critical
+// alarm of the same cause calls: "look today" beside "go now" is no help.
+func (s *Station) outranked(e alert.Event) bool {
+	k := e.Key
+	if !e.ReAlarm || k.Priority != alert.Warning {
+		return false
+	}
+	k.Priority = alert.Critical
+	x := s.alarms.byKey[k]
+	return x.State == alert.Active || x.State == alert.Acknowledged
 }
 
 // commit writes alarms that changed, and their messages, in one transaction. If
@@ -178,6 +191,7 @@ func (s *Station) commit(ctx context.Context) (err error) {
 
 // limits makes the alarms of the plan, and of what is in each zone just now.
 func (s *Station) limits() {
+	s.openEyes()
 	want := map[alert.Key]alert.Limit{}
 	for _, z := range s.zones {
 		name := z.plan.Name
@@ -195,9 +209,12 @@ func (s *Station) limits() {
 		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, s.wanted(z.plan), reAlarmWarning)
 		ends(alert.TemperatureLow, alert.TemperatureHigh, alert.Critical, s.safe(z.plan), reAlarmCritical)
 		ends(alert.HumidityLow, alert.HumidityHigh, alert.Warning, s.humid(z.plan), reAlarmWarning)
-		for _, p := range z.probes {
-			k := silence(name, p.name, len(z.probes) == 1)
-			want[k] = alert.Limit{High: true, At: s.plan.silentAfter(p.name).Seconds(), OffDelay: time.Minute, ReAlarm: reAlarmWarning}
+		for _, p := range z.eyes() {
+			k, again := silence(name, p.name, z.only(p)), reAlarmWarning
+			if k.Priority == alert.Critical {
+				again = reAlarmCritical
+			}
+			want[k] = alert.Limit{High: true, At: s.plan.silentAfter(p.name).Seconds(), OffDelay: time.Minute, ReAlarm: again}
 		}
 	}
 	s.driftLimits(want)
@@ -300,8 +317,9 @@ func (s *Station) watch(ctx context.Context) error {
 			hi, hot := z.worst(s.now, fresh, w.of, true)
 			lo, cold := z.worst(s.now, fresh, w.of, false)
 			for _, p := range w.p {
-				s.observe(alert.Key{Kind: w.high, Priority: p, Zone: name}, hi, hot != nil, nameOf(hot))
-				s.observe(alert.Key{Kind: w.low, Priority: p, Zone: name}, lo, cold != nil, nameOf(cold))
+				high, low := alert.Key{Kind: w.high, Priority: p, Zone: name}, alert.Key{Kind: w.low, Priority: p, Zone: name}
+				s.observe(high, hi, hot != nil && !s.lost(z, high, hi, w.of, fresh), nameOf(hot))
+				s.observe(low, lo, cold != nil && !s.lost(z, low, lo, w.of, fresh), nameOf(cold))
 			}
 		}
 		s.watchDrift(z, fresh)

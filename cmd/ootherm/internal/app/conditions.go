@@ -184,31 +184,42 @@ func (s *Station) copyTrouble() string {
 // unheard is how long a probe has given nothing.
 func (s *Station) unheard(p *probe) time.Duration { return s.now.Sub(later(p.good, s.started)) }
 
+// heardOf reports whether that says anything against a limit in seconds: a probe that
+// gave nothing since the start may have been silent long before it.
+func (p *probe) heardOf(unheard time.Duration, limit float64) bool {
+	return !p.good.IsZero() || unheard.Seconds() >= limit
+}
+
 // watchSilence shows the alarms of silent probes and buses how long they have
 // been so. Probes that went with their whole bus are hidden under it.
 func (s *Station) watchSilence() {
-	gone := map[string]bool{} // probes that went with their bus
+	gone := map[string]bool{}  // probes that went with their bus, or seem to
+	whole := map[string]bool{} // those whose bus's alarm stands
 	for bus, probes := range s.shared() {
-		k, quiet, since := busSilent(bus), true, time.Duration(math.MaxInt64)
+		k, quiet, since, known := busSilent(bus), true, time.Duration(math.MaxInt64), false
 		for _, p := range probes {
 			d := s.unheard(p)
 			quiet = quiet && d >= 2*s.plan.Every
 			since = min(since, d)
+			known = known || p.heardOf(d, s.alarms.byKey[k].Limit.At)
 		}
-		s.observe(k, since.Seconds(), true, "")
+		s.observe(k, since.Seconds(), known, "")
 		if quiet || s.alarms.byKey[k].True {
 			for _, p := range probes {
-				gone[p.name] = true
+				gone[p.name], whole[p.name] = true, s.alarms.byKey[k].True
 			}
 		}
 	}
 	for _, z := range s.zones {
-		for _, p := range z.probes {
-			k, d := silence(z.plan.Name, p.name, len(z.probes) == 1), s.unheard(p)
-			if gone[p.name] && d.Seconds() >= s.alarms.byKey[k].Limit.At {
+		for _, p := range z.eyes() {
+			k, d := silence(z.plan.Name, p.name, z.only(p)), s.unheard(p)
+			x := s.alarms.byKey[k]
+			// One that was told before its bus went stays: two lost polls of its
+			// neighbour are no bus, and would have it told again.
+			if gone[p.name] && d.Seconds() >= x.Limit.At && (whole[p.name] || !x.True) {
 				s.hide(k, true)
 			}
-			s.observe(k, d.Seconds(), true, p.name)
+			s.observe(k, d.Seconds(), p.heardOf(d, x.Limit.At), p.name)
 			if !gone[p.name] {
 				s.hide(k, false)
 			}

@@ -29,6 +29,7 @@ type probe struct {
 type zone struct {
 	plan   ZonePlan
 	probes []*probe
+	boxed  []*probe // of boxes with eggs here, that no zone lists
 	trend  alert.Trend
 	force  [3]*Band // the bands wanted, safe and of humidity that the alarms last had
 }
@@ -172,7 +173,7 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 // harm than one too few.
 func (z *zone) worst(at time.Time, fresh time.Duration, of func(*probe) float64, high bool) (v float64, who *probe) {
 	v = math.NaN()
-	for _, p := range z.probes {
+	for _, p := range z.eyes() {
 		x := of(p)
 		if p.good.IsZero() || at.Sub(p.good) > fresh || math.IsNaN(x) {
 			continue
@@ -182,6 +183,44 @@ func (z *zone) worst(at time.Time, fresh time.Duration, of func(*probe) float64,
 		}
 	}
 	return v, who
+}
+
+// eyes are all probes that a zone is watched by.
+func (z *zone) eyes() []*probe { return slices.Concat(z.probes, z.boxed) }
+
+// only reports whether a probe is all that its zone is watched by.
+func (z *zone) only(p *probe) bool { return len(z.probes) == 1 && z.probes[0] == p }
+
+// lost reports whether a zone's value says nothing against an alarm that stands: a
+// probe that was not back in this occurrence has gone silent, and those that are left
+// may stand where it is well.
+func (s *Station) lost(z *zone, k alert.Key, v float64, of func(*probe) float64, fresh time.Duration) bool {
+	x := s.alarms.byKey[k]
+	if !x.True || x.Limit.Beyond(v) {
+		return false
+	}
+	return slices.ContainsFunc(z.eyes(), func(p *probe) bool {
+		last := of(p)
+		return s.now.Sub(p.good) > fresh && !p.good.Before(x.Began) && !p.good.IsZero() && !math.IsNaN(last) && !x.Limit.Back(last)
+	})
+}
+
+// openEyes gives each zone the probes of its boxes that no zone lists: where eggs have
+// a probe of their own, somebody is called by it.
+func (s *Station) openEyes() {
+	listed := map[string]bool{}
+	for _, z := range s.zones {
+		z.boxed = nil
+		for _, p := range z.probes {
+			listed[p.name] = true
+		}
+	}
+	for _, g := range s.groups() {
+		z, p := s.zoneOf(g.zone), s.probes[g.probe]
+		if g.waiting && z != nil && p != nil && !listed[p.name] && !slices.Contains(z.boxed, p) {
+			z.boxed = append(z.boxed, p)
+		}
+	}
 }
 
 func celsius(p *probe) float64  { return p.celsius }
