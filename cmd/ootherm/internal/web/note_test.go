@@ -144,6 +144,19 @@ func undoOf(t *testing.T, h http.Handler, key string) url.Values {
 	return nil
 }
 
+// Of several that may be ticked a browser would want each that is required, so
+// that none could be left out.
+func TestNoFormWantsAllTicked(t *testing.T) {
+	_, h := bookDesk(t, oneHatched)
+	for _, f := range forms.All() {
+		for _, in := range inputs.FindAllString(get(h, "/note/"+f.Kind).Body.String(), -1) {
+			if strings.Contains(in, `type="checkbox"`) && strings.Contains(in, "required") {
+				t.Errorf("%s: %s", f.Kind, in)
+			}
+		}
+	}
+}
+
 // Every form stores just what it shows, once.
 func TestEveryForm(t *testing.T) {
 	for kind, c := range map[string]struct {
