@@ -72,6 +72,10 @@ func alarmsCommand() *cobra.Command {
 	f.StringVar(&on, "on", "", "a zone to switch on again")
 	f.StringVar(&who, "who", "", "who says so, for the record")
 	f.BoolVar(&asJSON, "json", false, "print JSON: the alarms as in /api/v1/now")
+	completes(c, "acknowledge", &config, alarmsOf)
+	completes(c, "quiet", &config, alarmsOf)
+	completes(c, "off", &config, zonesOf)
+	completes(c, "on", &config, zonesOf)
 	need(c, "config")
 	return c
 }

@@ -57,6 +57,7 @@ less the eggs taken out since, how fast it dries, and when to weigh it next. Wit
 		},
 	}
 	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")
+	completes(c, "box", config, boxesOf)
 	c.Flags().Float64Var(&dry, "dry", 0, "grams of dry medium, for a fresh one")
 	c.Flags().Float64Var(&ratio, "ratio", 0, "water to dry medium by mass, for a fresh one")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")

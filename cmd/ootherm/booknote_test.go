@@ -41,6 +41,9 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"lost", "--egg", "C2-2", "--why", "mould"}, `"entry":"lost","egg":"C2-2","why":"mould"`},
 		{[]string{"hatchling", "--hatchling", "C2-1", "--what", "shed"}, `"entry":"hatchling","egg":"C2-1","what":"shed"`},
 		{[]string{"note", "--text", "a dent", "--about", "C2-1"}, `"entry":"note","about":"C2-1","text":"a dent"`},
+		{[]string{"dam", "--name", "Tansy"}, `"entry":"dam","dam":"Tansy"`},
+		{[]string{"rested", "--dam", "Sorrel"}, `"entry":"rested","dam":"Sorrel"`},
+		{[]string{"retired", "--dam", "Tansy"}, `"entry":"retired","dam":"Tansy"`},
 		{[]string{"emptied", "--box", "B2"}, `"entry":"emptied","box":"B2"`},
 	}
 	var used []string
@@ -85,6 +88,9 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{}, 2, "needs a form: found, "},
 		{[]string{"fond"}, 2, `no form "fond"`},
 		{[]string{"candled"}, 2, "candled needs --verdict (fertile, infertile, slug, unsure)"},
+		{[]string{"candled", "--egg", "C2-3", "--verdict", "fertil"}, 2, `"fertil" is no verdict`},
+		{[]string{"box", "--box", ".."}, 1, `".." is no name`},
+		{[]string{"rested", "--dam", "Nobody"}, 1, "Nobody"},
 		{[]string{"weighed", "--box", "B1"}, 2, "needs --total-g"},
 		{[]string{"weighed", "--box", "B1", "--total-g", "heavy"}, 2, `"heavy" is no mass`},
 		{[]string{"looked", "--dam", "Sorrel", "--at", "yesterday"}, 2, `"yesterday" is no time`},
@@ -111,6 +117,13 @@ func (r *eggRoom) complete() {
 		{[]string{"book", "note", "candled", "--config", r.config, "--egg", ""}, []string{"C2-3\tC2-3, Sorrel, box B1 slot c"}},
 		{[]string{"book", "note", "candled", "--verdict", "s"}, []string{"slug\tslug"}},
 		{[]string{"book", "note", "candled", "--egg", ""}, nil}, // whose? no station is named
+		{[]string{"alarms", "--config", r.config, "--off", ""}, []string{"room"}},
+		{[]string{"labels", "--config", r.config, "--box", "B"}, []string{"B1\t1 egg", "B3\t0 eggs"}},
+		{[]string{"book", "medium", "--config", r.config, "--box", "B"}, []string{"B1", "B3"}},
+		{[]string{"incident", "--config", r.config, "--zone", "r"}, []string{"room"}},
+		{[]string{"calibrate", "--config", r.config, ""}, []string{"shelf\troom"}},
+		{[]string{"calibrate", "--config", r.config, "shelf", ""}, nil},
+		{[]string{"review", "--config", r.config, "--dam", "So"}, []string{"Sorrel"}},
 		{[]string{"book", "undo", "--config", r.config, "min"}, []string{"mine\tA note: once"}},
 	} {
 		got := do(r.t, "", append([]string{"__complete"}, c.args...)...)

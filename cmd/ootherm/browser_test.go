@@ -19,6 +19,9 @@ func formsBook() string {
 	}
 	line("02-01", `"entry":"dam","dam":"Sorrel","profile":"crested gecko"`)
 	line("02-01", `"entry":"dam","dam":"Tansy","profile":"crested gecko"`)
+	for _, name := range []string{"Old 1", "Old 2"} { // one for each of two tries to retire her
+		line("02-01", fmt.Sprintf(`"entry":"dam","dam":%q,"profile":"crested gecko"`, name))
+	}
 	for _, id := range []string{"B1", "B2", "B3"} {
 		line("02-01", fmt.Sprintf(`"entry":"box","box":%q,"zone":"room","dry_g":40,"water_g":40,"total_g":112`, id))
 	}

@@ -29,6 +29,7 @@ The running station reads the probe; when none runs, it is read from here.`,
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	c.ValidArgsFunction = completeFrom(&config, probesOf)
 	need(c, "config")
 	return c
 }

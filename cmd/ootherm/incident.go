@@ -45,6 +45,7 @@ Without any it is the last day.`,
 	c.Flags().StringVar(&to, "to", "", "when it ends; without it now")
 	c.Flags().StringVar(&zone, "zone", "", "of one zone alone")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	completes(c, "zone", &config, zonesOf)
 	need(c, "config")
 	return c
 }

@@ -44,6 +44,7 @@ names are printed. The page /labels prints the same labels from a browser.`,
 	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")
 	c.Flags().StringVar(&out, "out", "", "the folder for the pictures; it is made if need be")
 	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: 203, 300 or 600")
+	completes(c, "box", &config, boxesOf)
 	need(c, "config", "out")
 	return c
 }

@@ -43,6 +43,7 @@ are set beside those that the heat they felt says.`,
 	c.Flags().StringVar(&to, "to", "", "the last day")
 	c.Flags().StringVar(&dam, "dam", "", "all there is to say of one dam")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	completes(c, "dam", &config, damsOf)
 	need(c, "config")
 	return c
 }

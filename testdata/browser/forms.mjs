@@ -25,7 +25,7 @@ const minute = 60000
 // A phone somewhere else than the station: its hour is never the station's.
 const phone = { viewport: { width: 390, height: 844 }, hasTouch: true, timezoneId: 'Asia/Tokyo' }
 
-let egg = 0, box = 0, young = 0, bare = 0
+let egg = 0, box = 0, young = 0, bare = 0, old = 0
 const nextEgg = () => `E1-${++egg}`
 const nextBox = () => `F${++box}`
 const nextYoung = () => `H1-${++young}`
@@ -47,6 +47,8 @@ const forms = {
   'hatchling weighed': () => ({ hatchling: nextYoung(), what: 'weighed', mass_g: '2.1' }),
   'hatchling died': () => ({ hatchling: nextYoung(), what: 'died' }),
   note: () => ({ text: 'a dent\nin the shell', about: 'B2' }),
+  rested: () => ({ dam: 'Sorrel' }),
+  retired: () => ({ dam: `Old ${++old}` }),
   pairing: () => ({ dam: 'Sorrel', sire: 'Juniper' }),
   dam: () => ({ name: 'Dam of ' + nextBox(), profile: 'crested gecko' }),
   box: () => ({ newbox: 'N' + nextBox(), zone: 'room', medium: 'vermiculite', dry_g: '40', water_g: '40', total_g: '112' }),

@@ -270,6 +270,10 @@ func checkName(s string) error {
 		return fmt.Errorf("is longer than %d bytes: shorten it", longestName)
 	case !utf8.ValidString(s) || strings.ContainsFunc(s, unicode.IsControl):
 		return errors.New("has a character that cannot be printed: type it again")
+	case s == "." || s == "..":
+		// Of an address and of a folder these name another place: its page and
+		// its label could not be had.
+		return fmt.Errorf("%q is no name: write a letter or a figure with it", s)
 	case strings.TrimSpace(s) != s:
 		return fmt.Errorf("%q has a space at an end: take it off", s)
 	}

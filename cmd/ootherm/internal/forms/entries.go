@@ -51,6 +51,9 @@ func (f Form) Entries(key string, at time.Time, units words.Units, sent url.Valu
 		case "profile":
 			e.Profile = v
 		case "verdict":
+			if !slices.ContainsFunc(x.fixed, func(o Option) bool { return o.Value == v }) {
+				return nil, Fault(fmt.Sprintf("%q is no verdict; it is fertile, infertile, slug or unsure", v))
+			}
 			e.Verdict = v
 		case "what":
 			e.What = v
@@ -82,7 +85,7 @@ func (f Form) Entries(key string, at time.Time, units words.Units, sent url.Valu
 		}
 	}
 	switch f.Kind {
-	case "pairing":
+	case "pairing", "rested", "retired":
 		if len(e.Dam) != 1 {
 			return nil, Fault("choose one dam")
 		}

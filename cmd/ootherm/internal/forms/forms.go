@@ -87,6 +87,8 @@ func All() []Form {
 		form("hatchling", "Hatchling", "", book.KindHatchling, "hatchling", "what", "mass_g"),
 		form("note", "A note", "", book.KindNote, "text", "about"),
 		form("pairing", "Paired", "", book.KindPairing, "dam", "sire"),
+		form("rested", "Dam rests", "Her lay box is not looked at until she is paired or lays again.", book.KindRested, "dam!"),
+		form("retired", "Dam breeds no more", "From then on she is not offered for a pairing or for eggs.", book.KindRetired, "dam!"),
 		form("dam", "A new dam", "", book.KindDam, "name", "profile"),
 		form("box", "A box set up", "", book.KindBox, "newbox", "zone", "probe", "offset", "medium", "dry_g", "water_g", "total_g"),
 		form("emptied", "Box emptied", "", book.KindEmptied, "box"),

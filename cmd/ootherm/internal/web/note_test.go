@@ -144,6 +144,19 @@ func undoOf(t *testing.T, h http.Handler, key string) url.Values {
 	return nil
 }
 
+// Of several that may be ticked a browser would want each that is required, so
+// that none could be left out.
+func TestNoFormWantsAllTicked(t *testing.T) {
+	_, h := bookDesk(t, oneHatched)
+	for _, f := range forms.All() {
+		for _, in := range inputs.FindAllString(get(h, "/note/"+f.Kind).Body.String(), -1) {
+			if strings.Contains(in, `type="checkbox"`) && strings.Contains(in, "required") {
+				t.Errorf("%s: %s", f.Kind, in)
+			}
+		}
+	}
+}
+
 // Every form stores just what it shows, once.
 func TestEveryForm(t *testing.T) {
 	for kind, c := range map[string]struct {
@@ -161,6 +174,8 @@ func TestEveryForm(t *testing.T) {
 		"lost":      {url.Values{"egg": {"S1-2"}, "why": {"mould"}}, `"entry":"lost","egg":"S1-2","why":"mould"`},
 		"hatchling": {url.Values{"hatchling": {"S1-1"}, "what": {"weighed"}, "mass_g": {"2"}}, `"entry":"hatchling","egg":"S1-1","what":"weighed","mass_g":2`},
 		"note":      {url.Values{"text": {"a dent"}, "about": {"B1"}}, `"entry":"note","about":"B1","text":"a dent"`},
+		"rested":    {url.Values{"dam": {"Sorrel"}}, `"entry":"rested","dam":"Sorrel"`},
+		"retired":   {url.Values{"dam": {"Sorrel"}}, `"entry":"retired","dam":"Sorrel"`},
 		"pairing":   {url.Values{"dam": {"Sorrel"}, "sire": {"Juniper"}}, `"entry":"pairing","dam":"Sorrel","sire":"Juniper"`},
 		"dam":       {url.Values{"name": {"Tansy"}, "profile": {"crested gecko"}}, `"entry":"dam","dam":"Tansy","profile":"crested gecko"`},
 		"box":       {url.Values{"newbox": {"B2"}, "zone": {"room"}, "dry_g": {"40"}}, `"entry":"box","box":"B2","zone":"room","dry_g":40`},
@@ -268,12 +283,15 @@ func TestWhatABrowserMayKeep(t *testing.T) {
 		if csp := w.Header().Get("Content-Security-Policy"); !strings.Contains(csp, "script-src 'self';") || strings.Contains(csp, "unsafe") {
 			t.Errorf("%s: Content-Security-Policy %q", target, csp)
 		}
-		if strings.Contains(strings.ReplaceAll(w.Body.String(), `<script src="/form.js" defer></script>`, ""), "<script") {
+		own := strings.NewReplacer(`<script src="/form.js" defer></script>`, "", `<script src="/fold.js" defer></script>`, "")
+		if strings.Contains(own.Replace(w.Body.String()), "<script") {
 			t.Errorf("%s has a script of its own", target)
 		}
 	}
-	if w := get(h, "/form.js"); w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/javascript") {
-		t.Errorf("the script: status %d, %s", w.Code, w.Header().Get("Content-Type"))
+	for _, script := range []string{"/form.js", "/fold.js"} {
+		if w := get(h, script); w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/javascript") {
+			t.Errorf("%s: status %d, %s", script, w.Code, w.Header().Get("Content-Type"))
+		}
 	}
 }
 

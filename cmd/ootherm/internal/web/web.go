@@ -1,8 +1,9 @@
 // Package web serves what the station knows: the page for the phone and the
 // desk, the JSON, the health and, through a handler given to it, the metrics.
 // It reads the published state and the past, and writes only through the
-// station. It fetches nothing from elsewhere; its one script keeps what was typed
-// into a form when the connection is lost.
+// station. It fetches nothing from elsewhere; its two scripts keep what was typed
+// into a form when the connection is lost, and what was opened when a page is
+// loaded anew.
 package web
 
 import (
@@ -25,7 +26,7 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-//go:embed templates/*.html *.css icon.svg form.js
+//go:embed templates/*.html *.css icon.svg form.js fold.js
 var files embed.FS
 
 // Source gives the published state; nil before the first.
@@ -122,8 +123,8 @@ func New(o Options) (http.Handler, error) {
 		s.pages[page] = t
 	}
 	mux := http.NewServeMux()
-	const css = "text/css; charset=utf-8"
-	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml", "form.js": "text/javascript; charset=utf-8"} {
+	const css, script = "text/css; charset=utf-8", "text/javascript; charset=utf-8"
+	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml", "form.js": script, "fold.js": script} {
 		body, err := files.ReadFile(name)
 		if err != nil {
 			return nil, fmt.Errorf("web: %w", err)

@@ -1,0 +1,19 @@
+// Keeps what was opened on a page open when the page is loaded anew, as the first
+// page is every minute. It is kept for this tab alone. Without it the page folds.
+'use strict'
+
+const folds = document.querySelectorAll('details[data-fold]')
+const kept = 'open ' + location.pathname
+
+let open = {}
+try { open = JSON.parse(sessionStorage.getItem(kept)) || {} } catch { /* a browser that keeps nothing */ }
+for (const d of folds) {
+  if (typeof open[d.dataset.fold] === 'boolean') d.open = open[d.dataset.fold]
+  d.dataset.was = d.open
+  d.addEventListener('toggle', () => {
+    if (String(d.open) === d.dataset.was) return // what was set above, not a hand
+    d.dataset.was = d.open
+    open[d.dataset.fold] = d.open
+    try { sessionStorage.setItem(kept, JSON.stringify(open)) } catch { /* it folds the next time */ }
+  })
+}
