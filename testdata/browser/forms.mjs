@@ -224,7 +224,7 @@ async function keptPlain(page, kind, answers) {
   await page.waitForURL('**/note/' + kind)
   const k = await key(page)
   await fill(page, answers)
-  await page.waitForTimeout(1200) // a browser writes down what was typed once a second
+  await page.waitForTimeout(3000) // a browser writes down what was typed within a second or so, later when it is busy
   await page.context().setOffline(true)
   await Promise.all([page.waitForEvent('framenavigated', f => f.url().startsWith('chrome-error:')), save(page).click()])
   for (const until = Date.now() + 30000; ; await page.waitForTimeout(100)) { // until the browser's own page is there
