@@ -3,18 +3,17 @@
 package alertmanager
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"net/http"
 	"net/url"
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/post"
 )
 
 // Hold is how long an alert stands when nothing more is heard of it. A receiver
@@ -28,16 +27,14 @@ type Config struct {
 	Station string // a label of every alert
 	Link    string // the station's page, for people; may be empty
 	Hold    time.Duration
+	Now     func() time.Time
 }
 
 // Sender posts alerts. A receiver groups and paces by itself: give its route an
 // unbounded [alert.Pace].
 type Sender struct {
-	c      Config
-	url    string
-	shown  string // the address without what may be secret
-	hide   alert.Hidden
-	client *http.Client
+	c  Config
+	to *post.Receiver
 }
 
 var _ alert.Sender = (*Sender)(nil)
@@ -49,7 +46,10 @@ func New(c Config) (*Sender, error) {
 		return nil, errors.New("alertmanager: the address must be an http or https one with a host, without a user")
 	}
 	c.Hold = cmp.Or(c.Hold, Hold)
-	return &Sender{c: c, url: u.JoinPath("api/v2/alerts").String(), shown: u.Scheme + "://" + u.Host, hide: alert.Hide(u, nil), client: &http.Client{}}, nil
+	if c.Now == nil {
+		return nil, errors.New("alertmanager: no clock")
+	}
+	return &Sender{c, post.To("alertmanager", u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now)}, nil
 }
 
 // posted is one alert as the API has it.
@@ -102,30 +102,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return alert.Permanent(fmt.Errorf("alertmanager: message %s as JSON: %w", m.ID, err))
 	}
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, s.url, bytes.NewReader(body))
-	if err != nil {
-		return fmt.Errorf("alertmanager: the address at %s cannot be posted to", s.shown)
-	}
-	req.Header.Set("Content-Type", "application/json")
-	resp, err := s.client.Do(req)
-	if err != nil {
-		var e *url.Error // it quotes the whole address
-		if errors.As(err, &e) {
-			err = e.Err
-		}
-		return fmt.Errorf("alertmanager: posting to %s: %w", s.shown, err)
-	}
-	defer resp.Body.Close()
-	said, err := io.ReadAll(io.LimitReader(resp.Body, 200))
-	if resp.StatusCode/100 == 2 {
-		return nil // taken, however the rest of the answer reads
-	}
-	if err != nil {
-		return fmt.Errorf("alertmanager: %s answered %s, and then: %w", s.shown, resp.Status, err)
-	}
-	err = fmt.Errorf("alertmanager: %s answered %s: %q", s.shown, resp.Status, s.hide.From(string(said)))
-	if resp.StatusCode == http.StatusBadRequest {
-		return alert.Permanent(err)
-	}
-	return err
+	return s.to.Post(ctx, nil, body)
 }
+
+func final(status int) bool { return status == http.StatusBadRequest }

@@ -34,7 +34,7 @@ func message(over bool) alert.Message {
 
 func sender(t *testing.T, url string) *alertmanager.Sender {
 	t.Helper()
-	s, err := alertmanager.New(alertmanager.Config{URL: url, Station: "shed", Link: "http://eggroom.local:8080"})
+	s, err := alertmanager.New(alertmanager.Config{URL: url, Station: "shed", Link: "http://eggroom.local:8080", Now: time.Now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,6 +166,33 @@ func TestAnswers(t *testing.T) {
 	}
 }
 
+// A login page that a redirection leads to answers well and has taken nothing.
+func TestARedirectionIsNoDelivery(t *testing.T) {
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodGet {
+			t.Error("it was followed")
+			return
+		}
+		http.Redirect(w, r, "/login", http.StatusFound)
+	}))
+	defer srv.Close()
+	if err := sender(t, srv.URL).Send(t.Context(), message(false)); err == nil || errors.Is(err, alert.ErrPermanent) {
+		t.Errorf("%v", err)
+	}
+}
+
+// Before a fleet's receiver stands a proxy, which may say when to come again.
+func TestAskedToWait(t *testing.T) {
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Retry-After", "90")
+		w.WriteHeader(http.StatusTooManyRequests)
+	}))
+	defer srv.Close()
+	if err := sender(t, srv.URL).Send(t.Context(), message(false)); alert.Asked(err) != 90*time.Second {
+		t.Errorf("asked for %v: %v", alert.Asked(err), err)
+	}
+}
+
 func TestAnAlarmThatIsNone(t *testing.T) {
 	m := message(false)
 	m.Alarm = "nonsense"
@@ -211,7 +238,7 @@ func TestNobodyThereAndNobodyAnswers(t *testing.T) {
 
 func TestConfiguration(t *testing.T) {
 	for _, u := range []string{"", "x", "ftp://h", "http://", "http://u:secret@h"} {
-		if _, err := alertmanager.New(alertmanager.Config{URL: u}); err == nil || strings.Contains(err.Error(), "secret") {
+		if _, err := alertmanager.New(alertmanager.Config{URL: u, Now: time.Now}); err == nil || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%q: %v", u, err)
 		}
 	}

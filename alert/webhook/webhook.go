@@ -10,7 +10,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"net/http"
 	"net/url"
 	"os"
@@ -20,6 +19,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/post"
 )
 
 // Headers of a request. The signature is the HMAC (RFC 2104) with SHA-256 of the
@@ -43,11 +43,9 @@ type Config struct {
 
 // Sender posts messages.
 type Sender struct {
-	c      Config
-	shown  string // the address without what may be secret
-	hide   alert.Hidden
-	body   *template.Template
-	client *http.Client
+	c    Config
+	body *template.Template
+	to   *post.Receiver
 }
 
 var _ alert.Sender = (*Sender)(nil)
@@ -61,9 +59,7 @@ func New(c Config) (*Sender, error) {
 	if c.Now == nil {
 		return nil, errors.New("webhook: no clock")
 	}
-	s := &Sender{c: c, shown: u.Scheme + "://" + u.Host, hide: alert.Hide(u, c.Headers)}
-	// A redirected POST turns into a GET, or shows the message elsewhere.
-	s.client = &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	s := &Sender{c: c, to: post.To("webhook", c.URL, u, c.Headers, final, c.Now)}
 	if c.Body == "" {
 		return s, nil
 	}
@@ -106,56 +102,17 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return alert.Permanent(err)
 	}
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, s.c.URL, bytes.NewReader(body))
-	if err != nil {
-		return fmt.Errorf("webhook: the address at %s cannot be posted to", s.shown)
-	}
-	req.Header.Set("Content-Type", "application/json")
+	h := http.Header{}
 	for k, v := range s.c.Headers {
-		req.Header.Set(k, v)
+		h.Set(k, v)
 	}
-	req.Header.Set(IdentityHeader, header(m.ID))
+	h.Set(IdentityHeader, header(m.ID))
 	if s.c.SecretFile != "" {
-		if err := s.sign(req, body); err != nil {
+		if err := s.sign(h, body); err != nil {
 			return err
 		}
 	}
-	resp, err := s.client.Do(req)
-	if err != nil {
-		var e *url.Error // it quotes the whole address
-		if errors.As(err, &e) {
-			err = e.Err
-		}
-		return fmt.Errorf("webhook: posting to %s: %w", s.shown, err)
-	}
-	defer resp.Body.Close()
-	said, err := io.ReadAll(io.LimitReader(resp.Body, 200))
-	if resp.StatusCode/100 == 2 {
-		return nil // taken, however the rest of the answer reads
-	}
-	if err != nil {
-		return fmt.Errorf("webhook: %s answered %s, and then: %w", s.shown, resp.Status, err)
-	}
-	err = fmt.Errorf("webhook: %s answered %s: %q", s.shown, resp.Status, s.hide.From(string(said)))
-	if final(resp.StatusCode) {
-		return alert.Permanent(err)
-	}
-	if wait := s.asked(resp.Header.Get("Retry-After")); wait > 0 {
-		return alert.NotBefore(err, wait)
-	}
-	return err
-}
-
-// asked reads Retry-After: seconds, or a date (RFC 9110 section 10.2.3). What is
-// neither asks for nothing.
-func (s *Sender) asked(after string) time.Duration {
-	if n, err := strconv.ParseUint(after, 10, 31); err == nil {
-		return time.Duration(n) * time.Second
-	}
-	if at, err := http.ParseTime(after); err == nil {
-		return at.Sub(s.c.Now())
-	}
-	return 0
+	return s.to.Post(ctx, h, body)
 }
 
 func final(status int) bool {
@@ -167,7 +124,7 @@ func final(status int) bool {
 	return status/100 == 4
 }
 
-func (s *Sender) sign(req *http.Request, body []byte) error {
+func (s *Sender) sign(h http.Header, body []byte) error {
 	secret, err := os.ReadFile(s.c.SecretFile)
 	if err != nil {
 		return fmt.Errorf("webhook: reading the secret: %w", err)
@@ -176,8 +133,8 @@ func (s *Sender) sign(req *http.Request, body []byte) error {
 	mac := hmac.New(sha256.New, bytes.TrimRight(secret, "\r\n"))
 	mac.Write([]byte(at + "."))
 	mac.Write(body)
-	req.Header.Set(TimeHeader, at)
-	req.Header.Set(SignatureHeader, hex.EncodeToString(mac.Sum(nil)))
+	h.Set(TimeHeader, at)
+	h.Set(SignatureHeader, hex.EncodeToString(mac.Sum(nil)))
 	return nil
 }
 

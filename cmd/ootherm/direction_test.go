@@ -96,6 +96,7 @@ func wired(p string) string {
 		"sensor", "sensor/air", "sensor/sensortest", // read by all
 		"sensor/i2cbus", "sensor/sysfile", // what drivers have in common
 		"thermal", "thermal/book", "alert",
+		"alert/post", // what senders have in common
 		below + "app", below + "app/now", below + "app/words",
 	}; {
 	case slices.Contains(shared, p):

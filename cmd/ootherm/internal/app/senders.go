@@ -73,7 +73,7 @@ func senderOf(x config.Sender, plan Plan, now func() time.Time, attachment func(
 	case "mqtt":
 		return mqtt.New(brokerOf(x, plan))
 	case "alertmanager":
-		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL})
+		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL, Now: now})
 	case "buzzer":
 		return &buzzer{output: x.Output}, nil
 	}

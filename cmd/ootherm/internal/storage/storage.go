@@ -134,9 +134,6 @@ func (f *Files) Records() *bbolt.DB { return f.records }
 // Sealed is the records' file for writing; see [Sealed].
 func (f *Files) Sealed() Sealed { return Sealed{f.records} }
 
-// Ready is closed once the readings' file is open, or cannot be.
-func (f *Files) Ready() <-chan struct{} { return f.ready }
-
 // Readings waits for the readings' file.
 func (f *Files) Readings(ctx context.Context) (*bbolt.DB, error) {
 	select {

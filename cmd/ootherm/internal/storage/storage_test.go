@@ -343,7 +343,7 @@ func TestRecordsDoNotWaitForTheReadings(t *testing.T) {
 		t.Errorf("while the readings are not there: %v", err)
 	}
 	select {
-	case <-f.Ready():
+	case <-f.ready:
 		t.Error("the readings are said to be ready")
 	default:
 	}
@@ -354,7 +354,7 @@ func TestRecordsDoNotWaitForTheReadings(t *testing.T) {
 	}
 	close(release)
 	readings(t, f)
-	<-f.Ready()
+	<-f.ready
 	mustClose(t, f)
 }
 
