@@ -4,12 +4,12 @@
 //
 // The station's book is the one of ../../cmd/ootherm/browser_test.go, and its zone
 // America/New_York. With --passphrase only what hangs on it is tried. It needs
-// Chromium as check.mjs does. Exit 0: all held; 1: what did not is told on
-// stderr; 2: wrong usage.
+// what check.mjs needs. Exit 0: all held; 1: what did not is told on stderr; 2:
+// wrong usage.
 import { readFile } from 'node:fs/promises'
 import { createServer } from 'node:http'
 import { createRequire } from 'node:module'
-import { chromium } from 'playwright-core'
+import { launch } from './chromium.mjs'
 
 const [base, ...rest] = process.argv.slice(2)
 const option = name => rest.includes(name) ? rest[rest.indexOf(name) + 1] : ''
@@ -55,11 +55,7 @@ const forms = {
   emptied: () => ({ box: nextBox() }),
 }
 
-const browser = await chromium.launch({
-  executablePath: process.env.CHROMIUM || '/usr/bin/chromium',
-  args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
-    '--disable-component-update', '--disable-sync'],
-})
+const browser = await launch()
 try {
   if (passphrase) {
     await one('after the passphrase, the page one was at', comesBack)
