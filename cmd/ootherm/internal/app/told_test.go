@@ -75,7 +75,7 @@ func TestCheckSaysWhatAFewAnHourMean(t *testing.T) {
 	if err := app.Check(&said, path); err != nil {
 		t.Fatal(err)
 	}
-	if want := "mail gets at most 1 message an hour"; !strings.Contains(said.String(), want) {
+	if want := "mail gets at most 1 message an hour, and then one that holds the rest; a critical alarm never waits for that longer than 10 min."; !strings.Contains(said.String(), want) {
 		t.Errorf("it lacks %q:\n%s", want, said.String())
 	}
 }
