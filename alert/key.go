@@ -63,8 +63,9 @@ const (
 	WindowOpening    Kind = "window-opening"
 	Late             Kind = "late"
 	Drying           Kind = "drying"
-	LookDue          Kind = "look-due" // the lay box wants a look
-	AllWell          Kind = "all-well" // the line of a day; never true, it counts messages alone
+	LookDue          Kind = "look-due"     // the lay box wants a look
+	SwitchedOff      Kind = "switched-off" // what a person put out of service is so still
+	AllWell          Kind = "all-well"     // the line of a day; never true, it counts messages alone
 )
 
 // Unit is what the value of an alarm is measured in.
@@ -87,7 +88,7 @@ func (k Kind) Unit() Unit {
 		return Celsius
 	case HumidityHigh, HumidityLow:
 		return Ratio
-	case SingleEvent, Cumulative, ProbeSilent, BusSilent:
+	case SingleEvent, Cumulative, ProbeSilent, BusSilent, SwitchedOff:
 		return Seconds
 	case RateOfChange:
 		return CelsiusPerHour

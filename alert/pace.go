@@ -13,8 +13,16 @@ import (
 // no operator at a desk, and six is our own choice.
 const MostAnHour = 6
 
+// SoonestDigest is how long after the last message a critical one goes where the hour
+// is full, with all that waits. It is as long as a band's on-delay usually is, so
+// nobody hears of danger later than twice that (our choice).
+const SoonestDigest = 10 * time.Minute
+
 // Pace is how often a recipient is spoken to. What does not fit goes into one
-// message, a digest; nothing is left out.
+// message, a digest; nothing is left out. What is not critical never fills the hour:
+// its last place is kept for what is, and where there is but one there is a second
+// for that. Where even that is spent, a critical message does not wait for the hour:
+// see [SoonestDigest].
 type Pace struct {
 	Most  int            // messages in any hour; 0 is MostAnHour
 	Quiet Hours          // all but critical messages wait for its end
@@ -49,8 +57,8 @@ func urgent(m Message) bool { return m.Priority == Critical && !m.Over }
 // Next chooses from the messages that are due what to send now: one message, or
 // several that go as a digest. Sent is when messages went out, of the last hour at
 // least. Where nothing is to be sent it gives the time until something may be, or
-// 0 when nothing waits. Critical messages come first, and one of an hour's places
-// is kept for them. What an outage held up goes as one.
+// 0 when nothing waits. Critical messages come first. What an outage held up goes
+// as one.
 func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, time.Duration) {
 	where := p.Where
 	if where == nil {
@@ -80,10 +88,10 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	})
 	recent := slices.DeleteFunc(slices.Clone(sent), func(t time.Time) bool { return now.Sub(t) >= time.Hour || t.After(now) })
 	slices.SortFunc(recent, time.Time.Compare)
-	places := cmp.Or(p.Most, MostAnHour) - len(recent)
-	kept := 0 // of the places, for what is critical
-	if !urgent(ready[0]) && cmp.Or(p.Most, MostAnHour) > 1 {
-		kept = 1
+	places := max(cmp.Or(p.Most, MostAnHour), 2) - len(recent)
+	kept := 1 // of the places, for what is critical
+	if urgent(ready[0]) {
+		kept = 0
 	}
 	if stuck := slices.DeleteFunc(slices.Clone(ready), func(m Message) bool { return !m.Stuck(now) }); places > kept && len(stuck) > 1 && ready[0].Stuck(now) {
 		return stuck, 0
@@ -97,8 +105,15 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 		return ready, 0
 	}
 	// The place that has to get free: the oldest, or with one kept the one after it.
-	free := recent[min(kept-places, len(recent)-1)]
-	return nil, time.Hour - now.Sub(free)
+	wait := time.Hour - now.Sub(recent[min(kept-places, len(recent)-1)])
+	if urgent(ready[0]) {
+		soonest := SoonestDigest - now.Sub(recent[len(recent)-1])
+		if soonest <= 0 {
+			return ready, 0
+		}
+		wait = min(wait, soonest)
+	}
+	return nil, wait
 }
 
 // Digest is several messages as one, the most urgent first. Its ID names the first

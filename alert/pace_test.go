@@ -1,6 +1,7 @@
 package alert_test
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -15,6 +16,13 @@ func news(p alert.Priority, ids ...int) (all []alert.Message) {
 	for _, n := range ids {
 		all = append(all, alert.Message{ID: fmt.Sprintf("x/%d", n), At: sec(n), Priority: p,
 			Subject: fmt.Sprintf("subject %d", n), Body: fmt.Sprintf("body %d\n", n)})
+	}
+	return all
+}
+
+func ended(all []alert.Message) []alert.Message {
+	for i := range all {
+		all[i].Over = true
 	}
 	return all
 }
@@ -45,12 +53,19 @@ func TestPace(t *testing.T) {
 		{"the sixth place is kept for what is critical", alert.Pace{}, 0, news(alert.Warning, 1, 2), ago(50, 40, 3, 4, 5), "", 10 * time.Minute},
 		{"and given to it", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5), "1", 0},
 		{"with all that waits", alert.Pace{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 3, 4, 5), "3 1 2", 0},
-		{"six are an hour's fill, even of critical ones", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5, 6), "", 10 * time.Minute},
+		{"a seventh that is critical goes ten minutes after the sixth", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5, 6), "", 7 * time.Minute},
+		{"and takes along what waits", alert.Pace{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 10, 11, 12, 13), "3 1 2", 0},
+		{"or when the hour has a place, if that is sooner", alert.Pace{}, 0, news(alert.Critical, 1), ago(58, 40, 3, 4, 5, 6), "", 2 * time.Minute},
+		{"an eighth ten minutes after that", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 2, 14, 15, 16, 17), "", 8 * time.Minute},
+		{"the end of a critical one has time", alert.Pace{}, 0, ended(news(alert.Critical, 1)), ago(50, 40, 13, 14, 15, 16), "", 20 * time.Minute},
 		{"a warning waits for the second place", alert.Pace{}, 0, news(alert.Warning, 1), ago(50, 40, 3, 4, 5, 6), "", 20 * time.Minute},
 		{"an hour is over when it is over", alert.Pace{}, 0, news(alert.Critical, 1), ago(60, 40, 3, 4, 5, 6), "1", 0},
 		{"critical first", alert.Pace{}, 0, append(news(alert.Notice, 1, 2), news(alert.Critical, 3)...), nil, "3", 0},
 		{"one an hour", alert.Pace{Most: 1}, 0, news(alert.Warning, 1, 2), nil, "1 2", 0},
 		{"one an hour, and it is spent", alert.Pace{Most: 1}, 0, news(alert.Warning, 1, 2), ago(15), "", 45 * time.Minute},
+		{"one an hour, spent by a notice, and a critical one", alert.Pace{Most: 1}, 0, news(alert.Critical, 1), ago(0), "1", 0},
+		{"one an hour, and a second critical one", alert.Pace{Most: 1}, 0, news(alert.Critical, 1), ago(20, 4), "", 6 * time.Minute},
+		{"one an hour, spent by a critical one", alert.Pace{Most: 1}, 0, news(alert.Notice, 1), ago(20), "", 40 * time.Minute},
 		{"in the evening", alert.Pace{Quiet: night}, 2 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
 		{"in the quiet hours", alert.Pace{Quiet: night}, 3 * time.Hour, news(alert.Warning, 1), nil, "", 9 * time.Hour},
 		{"after midnight", alert.Pace{Quiet: night}, 11 * time.Hour, news(alert.Warning, 1), nil, "", time.Hour},
@@ -73,7 +88,6 @@ func TestPace(t *testing.T) {
 	}
 }
 
-// Nobody gets a seventh in an hour, and nothing is left lying.
 // The end of a critical alarm took the place that is kept for the next one to begin.
 func TestTheLastPlaceIsForWhatBegins(t *testing.T) {
 	over := news(alert.Critical, 1)
@@ -109,45 +123,81 @@ func TestQuietHoursWhenTheClockChanges(t *testing.T) {
 	}
 }
 
+// Nobody gets a seventh in an hour that is not critical, a critical one waits ten
+// minutes at most, and nothing is left lying; whatever a recipient's pace is.
 func TestAFloodIsSixAnHour(t *testing.T) {
-	r := rand.New(rand.NewPCG(4, 4))
-	var sent []time.Time
-	var waiting []alert.Message
-	offered, delivered, longest := 0, 0, time.Duration(0)
-	for at := start; at.Before(start.AddDate(0, 0, 7)); at = at.Add(10 * time.Second) {
-		if at.Before(start.AddDate(0, 0, 6)) && r.IntN(20) == 0 {
-			p := []alert.Priority{alert.Critical, alert.Warning, alert.Notice}[r.IntN(3)]
-			offered++
-			waiting = append(waiting, alert.Message{ID: fmt.Sprint(offered), At: at, Priority: p})
+	for _, most := range []int{0, 1, 2, 6, 20} {
+		r := rand.New(rand.NewPCG(4, 4))
+		type delivery struct {
+			at       time.Time
+			critical bool
 		}
-		for {
-			batch, _ := alert.Pace{}.Next(at, waiting, sent)
-			if len(batch) == 0 {
-				break
+		var sent []time.Time
+		var all []delivery
+		var waiting []alert.Message
+		offered, delivered, longest := 0, 0, time.Duration(0)
+		for at := start; at.Before(start.AddDate(0, 0, 7)); at = at.Add(10 * time.Second) {
+			if at.Before(start.AddDate(0, 0, 6)) && r.IntN(20) == 0 {
+				p := []alert.Priority{alert.Critical, alert.Warning, alert.Notice}[r.IntN(3)]
+				offered++
+				waiting = append(waiting, alert.Message{ID: fmt.Sprint(offered), At: at, Priority: p})
 			}
-			sent = append(sent, at)
-			for _, m := range batch {
-				delivered++
-				if m.Priority == alert.Critical {
-					longest = max(longest, at.Sub(m.At))
+			for {
+				batch, _ := alert.Pace{Most: most}.Next(at, waiting, sent)
+				if len(batch) == 0 {
+					break
 				}
-				i := slices.IndexFunc(waiting, func(w alert.Message) bool { return w.ID == m.ID })
-				waiting = slices.Delete(waiting, i, i+1)
+				sent = append(sent[max(0, len(sent)-64):], at)
+				all = append(all, delivery{at, batch[0].Priority == alert.Critical})
+				for _, m := range batch {
+					delivered++
+					if m.Priority == alert.Critical {
+						longest = max(longest, at.Sub(m.At))
+					}
+					i := slices.IndexFunc(waiting, func(w alert.Message) bool { return w.ID == m.ID })
+					waiting = slices.Delete(waiting, i, i+1)
+				}
 			}
 		}
+		places := max(cmp.Or(most, alert.MostAnHour), 2)
+		beyond := 0
+		for i := places; i < len(all); i++ {
+			if d := all[i].at.Sub(all[i-places].at); d >= time.Hour {
+				continue
+			}
+			beyond++
+			if after := all[i].at.Sub(all[i-1].at); !all[i].critical || after < 10*time.Minute {
+				t.Fatalf("at most %d: one more in an hour, critical %t, %v after the last", most, all[i].critical, after)
+			}
+		}
+		if delivered != offered || len(waiting) != 0 {
+			t.Errorf("at most %d: %d offered, %d delivered, %d wait", most, offered, delivered, len(waiting))
+		}
+		if longest > 10*time.Minute {
+			t.Errorf("at most %d: a critical one waited %v", most, longest)
+		}
+		t.Logf("at most %d: %d messages in %d deliveries, %d of them beyond an hour's fill; a critical one waited %v at most", most, offered, len(all), beyond, longest)
 	}
-	for i := alert.MostAnHour; i < len(sent); i++ {
-		if d := sent[i].Sub(sent[i-alert.MostAnHour]); d < time.Hour {
-			t.Fatalf("seven messages in %v", d)
+}
+
+// A flood of what is not critical alone stays at an hour's fill less the place that is
+// kept.
+func TestAFloodOfWarningsKeepsTheLastPlace(t *testing.T) {
+	for most, want := range map[int]int{0: 5, 1: 1, 2: 1, 6: 5} {
+		var sent []time.Time
+		for i := range 60 {
+			at := start.Add(time.Duration(i) * time.Minute)
+			if batch, _ := (alert.Pace{Most: most}).Next(at, news(alert.Warning, i), sent); len(batch) > 0 {
+				sent = append(sent, at)
+			}
+		}
+		if len(sent) != want {
+			t.Errorf("at most %d: %d warnings in an hour, want %d", most, len(sent), want)
+		}
+		if batch, _ := (alert.Pace{Most: most}).Next(start.Add(59*time.Minute), news(alert.Critical, 99), sent); len(batch) != 1 {
+			t.Errorf("at most %d: the first critical one waits behind warnings", most)
 		}
 	}
-	if delivered != offered || len(waiting) != 0 {
-		t.Errorf("%d offered, %d delivered, %d wait", offered, delivered, len(waiting))
-	}
-	if longest > time.Hour {
-		t.Errorf("a critical one waited %v", longest)
-	}
-	t.Logf("%d messages in %d deliveries; a critical one waited %v at most", offered, len(sent), longest)
 }
 
 func TestDigestLeavesNothingOut(t *testing.T) {

@@ -292,21 +292,27 @@ func TestAFailedDigestWaitsAsAWhole(t *testing.T) {
 	})
 }
 
-// Over a restart too nobody gets a seventh in an hour.
+// Over restarts too nobody gets more in an hour than his fill, the last place is kept
+// for what is critical, and beyond that it goes ten minutes after the last.
 func TestSixAnHourOverARestart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := memory()
 		var steps []alerttest.Step
-		for n := range 6 {
+		for n := range 5 {
 			steps = append(steps, alerttest.Step{ID: id(n + 1)})
 		}
-		s := alerttest.NewSender(t, append(steps, alerttest.Step{ID: id(7) + "+2"})...)
+		s := alerttest.NewSender(t, append(steps, alerttest.Step{ID: id(10) + "+4"}, alerttest.Step{ID: id(11) + "+1"}, alerttest.Step{ID: id(13)})...)
+		news := func(n int, p alert.Priority) alert.Message {
+			m := message(n, "mail")
+			m.Priority = p
+			return m
+		}
 		for life := range 3 {
 			ctx, cancel := context.WithTimeout(t.Context(), 10*time.Minute)
 			c := outbox.NewCourier(k, []outbox.Route{{Name: "mail", Sender: s}}, time.Now, func(outbox.Attempt) {})
 			go func() {
 				for n := range 3 {
-					if err := k.Commit(t.Context(), nil, []alert.Message{message(3*life+n+1, "mail")}); err != nil {
+					if err := k.Commit(t.Context(), nil, []alert.Message{news(3*life+n+1, alert.Warning)}); err != nil {
 						t.Error(err)
 					}
 					c.Wake()
@@ -318,13 +324,20 @@ func TestSixAnHourOverARestart(t *testing.T) {
 			synctest.Wait()
 		}
 		d := work(t, k, outbox.Route{Name: "mail", Sender: s})
-		d.waiting(3)
-		pass(time.Hour)
+		d.waiting(4)
+		d.commit(nil, news(10, alert.Critical))
 		d.waiting(0)
-		_, at := s.Got()
-		if gap := at[6].Sub(at[0]); gap < time.Hour || gap > time.Hour+time.Minute {
-			t.Errorf("the seventh came %v after the first", gap)
-		}
+		d.commit(nil, news(11, alert.Critical))
+		d.commit(nil, news(12, alert.Warning))
+		pass(10*time.Minute - time.Second)
+		d.waiting(2)
+		pass(time.Second)
+		d.waiting(0)
+		d.commit(nil, news(13, alert.Warning)) // at 40 min: it waits for the third place
+		pass(22*time.Minute - time.Second)
+		d.waiting(1)
+		pass(time.Second)
+		d.waiting(0)
 	})
 }
 

@@ -45,10 +45,17 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 		if _, ok := s.alarms.byKey[k]; !ok {
 			return &ActionError{fmt.Sprintf("there is no alarm %q here now", a.Alarm)}
 		}
-		keys = append(keys, k)
+		switch {
+		case k.Kind == alert.SwitchedOff && a.Do == "out-of-service":
+			return &ActionError{"what reminds of that something is switched off cannot be switched off; switch that on, or have this quiet for a while"}
+		case k.Kind == alert.SwitchedOff && a.Do == "in-service":
+			keys = s.outOf(k.Zone).keys
+		default:
+			keys = append(keys, k)
+		}
 	} else {
 		for _, k := range s.keys() {
-			if a.Zone != "" && s.zoneNamed(k) == a.Zone {
+			if a.Zone != "" && s.zoneNamed(k) == a.Zone && !(k.Kind == alert.SwitchedOff && a.Do == "out-of-service") {
 				keys = append(keys, k)
 			}
 		}
@@ -87,6 +94,9 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 		// Kept even where the state stays: a longer quiet has no event of its own.
 		s.alarms.byKey[k], s.alarms.acted[k], s.alarms.dirty[k] = all[i].x, true, true
 		s.tell(k, all[i].events)
+	}
+	if a.Do == "in-service" {
+		s.backInService(keys, a)
 	}
 	s.publish()
 	return s.commit(ctx)

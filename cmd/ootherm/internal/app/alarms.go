@@ -87,6 +87,13 @@ func (s *Station) retire(k alert.Key) {
 		}
 		return
 	}
+	if x.Out { // as a person left it, should its limit come back: a band by night
+		y := alert.New(k, x.Limit)
+		y.Sequence, y.Out, y.State, y.Since, y.Changed = x.Sequence, true, x.State, x.Since, x.Changed
+		delete(s.alarms.byKey, k)
+		s.alarms.stored[k], s.alarms.dirty[k] = y, true
+		return
+	}
 	e := alert.Event{At: s.now, Key: k, From: x.State, To: alert.Normal, Value: x.Value, Limit: x.Limit.At, Peak: x.Peak}
 	sequence := x.Sequence
 	x = alert.New(k, x.Limit)
@@ -168,6 +175,8 @@ func (s *Station) commit(ctx context.Context) (err error) {
 	for k := range a.dirty {
 		if x, ok := a.byKey[k]; ok {
 			changed = append(changed, x)
+		} else if x, ok := a.stored[k]; ok {
+			changed = append(changed, x)
 		}
 	}
 	if err := a.journal.Commit(ctx, changed, a.messages); err != nil {
@@ -221,6 +230,7 @@ func (s *Station) limits() {
 	s.doseLimits(want)
 	s.conditionLimits(want)
 	s.dryLimits(want)
+	s.offLimits(want)
 	for k, l := range want {
 		s.ensure(k, l)
 	}
@@ -329,6 +339,7 @@ func (s *Station) watch(ctx context.Context) error {
 	s.watchSilence()
 	s.watchWindows()
 	s.watchMedium()
+	s.watchOff()
 	s.watchStation()
 	s.watchDay()
 	return s.commit(ctx)

@@ -3,7 +3,6 @@ package app
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -90,18 +89,18 @@ func (s *Station) sendDay(sender string, due time.Time, day map[string][2]float6
 func (s *Station) theDay(day map[string][2]float64) (subject, body string) {
 	r := s.reader()
 	var b strings.Builder
-	var standing, off []string
+	var standing []string
 	for _, x := range s.standing() {
 		k := x.Key
-		zone := s.zoneNamed(k)
-		if x.Out && zone != "" && !slices.Contains(off, zone) {
-			off = append(off, zone)
-		}
 		if x.True && !x.Hidden && k.Priority != alert.Notice {
 			standing = append(standing, s.place(k)+" "+words.Alarm(string(k.Kind)).Wrong+" since "+r.When(x.Began, s.now))
 		}
 	}
+	outs := s.outs()
 	subject = fit(words.Fine, s.plan.Name, "all well")
+	if off := offHeadline(outs); off != "" {
+		subject = fit(words.Other, s.plan.Name, off)
+	}
 	if n := len(standing); n > 0 {
 		subject = fit(words.Other, s.plan.Name, words.Count(n, "alarm stands", "alarms stand"))
 	}
@@ -109,8 +108,8 @@ func (s *Station) theDay(day map[string][2]float64) (subject, body string) {
 	if len(standing) > 0 {
 		fmt.Fprintf(&b, "%s.\n", sentence(strings.Join(standing, "; ")))
 	}
-	if len(off) > 0 {
-		fmt.Fprintf(&b, "Switched off for work: %s.\n", strings.Join(off, ", "))
+	for _, o := range outs {
+		b.WriteString(s.offText(o) + "\n")
 	}
 	var zones []string
 	answer := 0

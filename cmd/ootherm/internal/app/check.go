@@ -40,7 +40,16 @@ func Check(w io.Writer, path string) error {
 		return err
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
-	say("%s is in order.", path)
+	senders := tellers(c)
+	wrong := untold(senders)
+	if len(wrong) == 0 {
+		say("%s is in order.", path)
+	} else {
+		say("%s can be read, but see what to mend in it.", path)
+	}
+	for _, x := range wrong {
+		say("Mend: %s", x)
+	}
 	say("%s, %s, %s; a poll every %s; the page at %s.", words.Count(len(plan.Zones), "zone", "zones"),
 		words.Count(len(plan.Probes), "probe", "probes"), words.Count(len(plan.Senders), "sender", "senders"), words.Span(plan.Every), c.Station.Listen)
 	for _, z := range plan.Zones {
@@ -51,10 +60,13 @@ func Check(w io.Writer, path string) error {
 	if len(plan.Zones) == 0 {
 		say("Think of: there is no zone, so readings are kept, and nobody is warned of anything.")
 	}
-	if len(plan.Senders) == 0 {
-		say("Think of: there is no sender, so an alarm shows on the page and nowhere else.")
+	checkTold(say, senders)
+	if len(senders) > 0 && onlyAtHome(plan.URL) {
+		say("The link in messages, %s, works at home alone; messages say so.", plan.URL)
 	}
-	checkSenders(say, plan)
+	for _, x := range senders {
+		say("Try it: ootherm check --config FILE --send %q", x.Name)
+	}
 	if h := c.Station.Heartbeat; h == nil {
 		say("Think of: there is no heartbeat, so a station that is dead goes unnoticed until somebody looks at the page: a night, or a week away. Mail needs the router; a power cut is told only from outside.")
 	} else {
@@ -147,24 +159,4 @@ func ways(x *copier) string {
 		return "to " + x.to.Folder
 	}
 	return "by " + x.sender + " and to " + x.to.Folder
-}
-
-// checkSenders says what to think of about who is told.
-func checkSenders(say func(string, ...any), plan Plan) {
-	backed := false
-	for _, x := range plan.Senders {
-		backed = backed || x.After > 0
-		if x.After > 0 {
-			say("%s gets a critical alarm that nobody has said they saw for %s.", x.Name, words.Span(x.After))
-		}
-	}
-	if len(plan.Senders) > 0 && !backed {
-		say(`Think of: if nobody wakes, nobody else is told. A sender with after = "15m" is: a neighbour, or a louder path.`)
-	}
-	if len(plan.Senders) > 0 && onlyAtHome(plan.URL) {
-		say("The link in messages, %s, works at home alone; messages say so.", plan.URL)
-	}
-	for _, x := range plan.Senders {
-		say("Try it: ootherm check --config FILE --send %q", x.Name)
-	}
 }

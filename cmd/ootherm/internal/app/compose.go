@@ -172,7 +172,7 @@ func (s *Station) forget(ctx context.Context) error {
 	var old []string
 	var over []alert.Alarm
 	for k, x := range s.alarms.stored {
-		if x.State != alert.Normal {
+		if x.State != alert.Normal && !x.Out {
 			y := alert.New(k, x.Limit)
 			y.Sequence, y.Changed = x.Sequence, s.now
 			s.alarms.stored[k] = y

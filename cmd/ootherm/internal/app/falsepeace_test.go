@@ -168,15 +168,20 @@ func TestAHotProbeThatGoesSilentEndsNothing(t *testing.T) {
 	}
 }
 
-// An on-delay does not run on in a band that was not in force meanwhile.
-func TestABandThatComesBackBeginsItsDelayAnew(t *testing.T) {
+// nightly is the plan with a room that has no low end from 20:00 to 22:00.
+func nightly(t *testing.T) app.Plan {
 	p := plan(t)
 	whole := *p.Zones[0].Wanted
 	night := whole
 	night.Low = nil
 	whole.Spells = []config.Spell{{From: 20 * time.Hour, To: 22 * time.Hour, Band: night}}
 	p.Zones[0].Wanted = &whole
-	b := newBench(t, p) // at 19:00
+	return p
+}
+
+// An on-delay does not run on in a band that was not in force meanwhile.
+func TestABandThatComesBackBeginsItsDelayAnew(t *testing.T) {
+	b := newBench(t, nightly(t)) // at 19:00
 	for i := range 190 {
 		v := 23.3
 		if i >= 55 { // just before the night's band, and all the while

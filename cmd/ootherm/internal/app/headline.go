@@ -47,6 +47,10 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 		return fit(said.Shape, s.place(e.Key), "out of bounds "+value+" in all")
 	case alert.BusSilent:
 		return fit(said.Shape, s.place(e.Key), fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
+	case alert.SwitchedOff:
+		if !s.outOf(e.Key.Zone).whole {
+			wrong = "partly off for work"
+		}
 	case alert.StorageFailing:
 		if e.Key == storageFull {
 			return fit(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.free>>20))
@@ -110,6 +114,8 @@ func (s *Station) detail(e alert.Event) []string {
 		return []string{"Silent: " + strings.Join(names, ", ") + "; all of " + k.Part + "."}
 	case alert.RateOfChange:
 		return s.fast(k)
+	case alert.SwitchedOff:
+		return []string{s.offText(s.outOf(k.Zone))}
 	case alert.WindowOpening, alert.Late:
 		g, w := s.groupOf(k), s.windowAlarm(k)
 		if g == nil || w == nil {

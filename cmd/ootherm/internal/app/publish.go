@@ -79,6 +79,12 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	if a.Since.IsZero() {
 		a.Since = x.Since
 	}
+	switch {
+	case x.Key.Kind == alert.SwitchedOff && x.True:
+		a.Since = s.outOf(x.Key.Zone).since
+	case x.Out && !x.True:
+		a.Since = x.Changed
+	}
 	if a.Probe == nil {
 		a.Probe = text(s.alarms.probe[x.Key])
 	}

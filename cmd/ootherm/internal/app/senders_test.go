@@ -151,7 +151,7 @@ after = "15m"
 	if err := app.Check(&said, path); err != nil {
 		t.Fatal(err)
 	}
-	if want := "fleet gets a critical alarm that nobody has said they saw for 15 min."; !strings.Contains(said.String(), want) {
+	if want := "fleet after 15 min, if nobody has said they saw it."; !strings.Contains(said.String(), want) {
 		t.Errorf("said %s\nwant %s", said.String(), want)
 	}
 	path = written(t, "[[sender]]\nname = \"push\"\nkind = \"webhook\"\nurl = \"https://x.example.org/\"\nbody = \"{{.Nothing}}\"\n")

@@ -204,6 +204,8 @@ func (s *server) headline(n *now.Now, v *firstView) {
 		v.State, v.Headline = z.badge, capital(z.Name)+": "+z.Word
 	case len(v.Trouble) > 0:
 		v.State, v.Headline = badge{words.Other, "trouble", kindOther}, "The zones are in order, the station is not"
+	case slices.ContainsFunc(n.Alarms, func(a now.Alarm) bool { return a.State == "out-of-service" }):
+		v.State, v.Headline = badge{words.Other, "partly off", kindOther}, "The zones are in order; something is switched off for work"
 	default:
 		v.State, v.Headline = badge{words.Fine, "in order", kindFine}, "All in order"
 	}
@@ -295,6 +297,8 @@ func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
 	}
 	switch {
 	case v.Resting && a.State == "acknowledged": // nothing is left to do
+	case a.Alarm == switchedOff && (a.State == "active" || a.State == "acknowledged"):
+		v.Buttons = append(v.Buttons, button{InService, "", "Back from work"})
 	case a.State == "active" || a.State == "acknowledged":
 		v.Buttons = append(v.Buttons, button{Shelve, "1h", "Quiet for 1 h"}, button{OutOfService, "", "Off for work"})
 	case a.State == "shelved":
@@ -407,6 +411,8 @@ func zoneState(n *now.Now, z now.Zone) (badge, int) {
 		return badge{words.Warm, "warm", kindWarm}, rankOut
 	case cold:
 		return badge{words.Cold, "cool", kindCold}, rankOut
+	case off(n, z.Zone) != "":
+		return badge{words.Other, off(n, z.Zone), kindOther}, rankUneasy
 	case lame > 0:
 		return badge{words.Other, words.Count(lame, "probe", "probes") + " out", kindOther}, rankUneasy
 	case z.Wanted.Low == nil && z.Wanted.High == nil:

@@ -156,6 +156,13 @@ func TestHeadline(t *testing.T) {
 			n.Alarms = season().Alarms[3:]
 			return n, 0
 		}, "All in order"},
+		"a zone switched off": {func() (*now.Now, time.Duration) { return switchedOffIn(calm(), true), 0 }, "Incubator: switched off for work"},
+		"a part of it":        {func() (*now.Now, time.Duration) { return switchedOffIn(calm(), false), 0 }, "Incubator: partly switched off for work"},
+		"something of the station": {func() (*now.Now, time.Duration) {
+			n := calm()
+			n.Alarms = []now.Alarm{{Key: "storage-failing.critical", Alarm: "storage-failing", State: "out-of-service"}}
+			return n, 0
+		}, "The zones are in order; something is switched off for work"},
 		"the readings are not saved": {func() (*now.Now, time.Duration) {
 			n := calm()
 			n.Health.FlushFailing = true
@@ -264,5 +271,29 @@ func TestHistoryThatCannotBeReadLeavesThePage(t *testing.T) {
 	w := get(handler(t, o), "/")
 	if w.Code != 200 || !strings.Contains(w.Body.String(), "The last 24 hours could not be read") || !strings.Contains(w.Body.String(), "78.4") {
 		t.Errorf("status %d; the page must still tell the present:\n%s", w.Code, w.Body)
+	}
+}
+
+// switchedOffIn puts the incubator's alarms out of service, all or one.
+func switchedOffIn(n *now.Now, all bool) *now.Now {
+	for i, kind := range []string{"temperature-low", "temperature-high", "switched-off"} {
+		n.Known = append(n.Known, now.AlarmID{Key: kind + ".warning/incubator", Alarm: kind, Zone: "incubator"})
+		if i == 0 || all && kind != "switched-off" {
+			n.Alarms = append(n.Alarms, now.Alarm{Key: kind + ".warning/incubator", Alarm: kind, Zone: ptr("incubator"), State: "out-of-service", Since: at})
+		}
+	}
+	return n
+}
+
+// What reminds of a zone that is switched off offers to switch it on, and is not itself
+// switched off.
+func TestTheReminderSwitchesOn(t *testing.T) {
+	n := season()
+	n.Alarms = []now.Alarm{{Key: "switched-off.notice/room", Alarm: "switched-off", Zone: ptr("room"), Priority: "notice", State: "active", Since: at.Add(-30 * time.Hour), Value: ptr(108000.0)}}
+	o := options(n)
+	o.Writer = &ear{}
+	page := get(handler(t, o), "/").Body.String()
+	if !strings.Contains(page, `<button name="do" value="in-service" aria-label="Back from work: room switched off for work">`) || strings.Contains(page, `value="out-of-service"`) {
+		t.Errorf("its buttons are wrong:\n%s", page)
 	}
 }

@@ -81,6 +81,7 @@ const (
 	firstWindow   = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
 	firstLate     = "Wait and look. Never cut an egg on the strength of a forecast."
 	firstLook     = "Look into the lay box, and note what you find, eggs or none."
+	firstOff      = "Where the work is done, switch it on again: 'Back from work' on the page, or ootherm alarms --on ZONE."
 	firstOther    = "Go and look."
 )
 
@@ -113,6 +114,8 @@ func Alarm(kind string) Said {
 		return Said{Silent, "all probes of one bus silent", Age, firstBus}
 	case "probes-disagree":
 		return Said{Other, "probes disagree", Distance, firstDisagree}
+	case "switched-off":
+		return Said{Other, "switched off for work", Age, firstOff}
 	case "clock-unverified":
 		return Said{Other, "time of day not known", Nothing, firstClock}
 	case "storage-failing":

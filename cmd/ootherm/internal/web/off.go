@@ -1,0 +1,29 @@
+package web
+
+import "example.com/ootherm/cmd/ootherm/internal/app/now"
+
+// switchedOff is the alarm that reminds of what is out of service.
+const switchedOff = "switched-off"
+
+// off says that a zone, or some of what watches it, is switched off for work; nothing
+// where all is on.
+func off(n *now.Now, zone string) string {
+	out, all := 0, 0
+	for _, k := range n.Known {
+		if k.Zone == zone && k.Alarm != switchedOff {
+			all++
+		}
+	}
+	for _, a := range n.Alarms {
+		if text(a.Zone) == zone && a.State == "out-of-service" {
+			out++
+		}
+	}
+	switch {
+	case out == 0:
+		return ""
+	case out < all:
+		return "partly switched off for work"
+	}
+	return "switched off for work"
+}
