@@ -260,6 +260,9 @@ func (s *session) trusted() (float64, error) {
 func (s *session) salts(ctx context.Context) ([]book.Point, error) {
 	t := s.t
 	now, err := s.gauge(ctx)
+	if now.Lacking != nil {
+		t.say("Its humidity cannot be compared: %v.", now.Lacking)
+	}
 	if err != nil || math.IsNaN(now.Humidity) {
 		return nil, nil // a thermometer; one that does not answer now has told so
 	}

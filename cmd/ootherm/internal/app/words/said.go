@@ -245,6 +245,8 @@ func Cause(cause string) string {
 		return "it does not answer"
 	case "bad-frame":
 		return "its answers are garbled"
+	case "clock-ahead":
+		return "its device's clock is ahead of this one, so nobody knows how old its values are"
 	case "power-on":
 		return "it gives the figure it wakes up with"
 	case "bus-gone":
