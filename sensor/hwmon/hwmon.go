@@ -54,18 +54,9 @@ func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 	none := sensor.None()
 	if p.dir == "" {
-		root := p.Root
-		if root == "" {
-			root = Root
-		}
-		dir, err := p.Read.Find(ctx, root, p.Device)
-		if err != nil {
+		if err := p.find(ctx); err != nil {
 			return none, err
 		}
-		_, err = os.Stat(filepath.Join(dir, "humidity1_input"))
-		p.moist = p.moist || !errors.Is(err, fs.ErrNotExist)
-		_, err = os.Stat(filepath.Join(dir, "temp1_fault"))
-		p.dir, p.fault = dir, !errors.Is(err, fs.ErrNotExist)
 	}
 	milli, err := p.Read.Number(ctx, filepath.Join(p.dir, "temp1_input"))
 	if err != nil {
@@ -87,4 +78,29 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 		m.Humidity = milli / 1000 / 100
 	}
 	return m, nil
+}
+
+// find looks for the device and what it has.
+func (p *Probe) find(ctx context.Context) error {
+	root := p.Root
+	if root == "" {
+		root = Root
+	}
+	dir, err := p.Read.Find(ctx, root, p.Device)
+	if err != nil {
+		return err
+	}
+	_, err = os.Stat(filepath.Join(dir, "humidity1_input"))
+	p.moist = p.moist || !errors.Is(err, fs.ErrNotExist)
+	_, err = os.Stat(filepath.Join(dir, "temp1_fault"))
+	p.dir, p.fault = dir, !errors.Is(err, fs.ErrNotExist)
+	return nil
+}
+
+// Moist reports whether the device measures humidity. Nothing is measured.
+func (p *Probe) Moist(ctx context.Context) (bool, error) {
+	if err := p.find(ctx); err != nil {
+		return false, fmt.Errorf("hwmon: %w", err)
+	}
+	return p.moist, nil
 }

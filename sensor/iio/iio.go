@@ -98,6 +98,14 @@ func (p *Probe) find(ctx context.Context) error {
 	return nil
 }
 
+// Moist reports whether the device measures humidity. Nothing is measured.
+func (p *Probe) Moist(ctx context.Context) (bool, error) {
+	if err := p.find(ctx); err != nil {
+		return false, fmt.Errorf("iio: %w", err)
+	}
+	return p.moist, nil
+}
+
 // find lists the files that a device has for one quantity.
 func find(dir, quantity string) channel {
 	file := func(suffix string) string {

@@ -221,6 +221,7 @@ func (s *Station) limits() {
 	s.doseLimits(want)
 	s.conditionLimits(want)
 	s.dryLimits(want)
+	s.lackingLimits(want)
 	for k, l := range want {
 		s.ensure(k, l)
 	}
@@ -327,6 +328,7 @@ func (s *Station) watch(ctx context.Context) error {
 	}
 	s.watchDoses(fresh)
 	s.watchSilence()
+	s.watchHumidity()
 	s.watchWindows()
 	s.watchMedium()
 	s.watchStation()
