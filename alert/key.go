@@ -50,6 +50,7 @@ const (
 	SingleEvent      Kind = "single-event" // one excursion lasted too long (WHO)
 	Cumulative       Kind = "cumulative"   // all excursions together did (WHO)
 	ProbeSilent      Kind = "probe-silent"
+	HumiditySilent   Kind = "humidity-silent" // its temperature goes on
 	ProbesDisagree   Kind = "probes-disagree"
 	BusSilent        Kind = "bus-silent" // every probe of one bus
 	DriftUp          Kind = "drift-up"

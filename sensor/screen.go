@@ -128,7 +128,7 @@ func (s Screen) Stale(at Stamp, limit time.Duration) bool {
 // reading, or the first of a boot, has nothing to jump from.
 //
 // A part whose humidity cannot be for three readings in a row is broken in that
-// alone: from then on its humidity is absent, NaN, and its temperature is judged.
+// alone: from then on its humidity is lacking, NaN, and its temperature is judged.
 func (s Screen) Step(r Reading) (Screen, Reading) {
 	told := r.Cause // by the driver; a value that is merely absent is no failed read
 	absurd := !math.IsNaN(r.Humidity) && !(r.Humidity >= minHumidity && r.Humidity <= maxHumidity)
@@ -163,6 +163,7 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 		r.Cause = Humid
 		return s, r
 	case absurd:
+		r.Lacking = Fail(Humid, "sensor: a humidity of %.0f %% cannot be, and that three times in a row: its sense of it is broken, or the units are others", 100*r.Humidity)
 		r.Humidity = math.NaN()
 	}
 

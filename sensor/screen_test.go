@@ -118,7 +118,7 @@ func TestScreenTellsANonsenseFrameFromABrokenPart(t *testing.T) {
 	if got, want := fmt.Sprint(causes), fmt.Sprint([]Cause{"", Humid, Recovering, Recovering, "", Humid, Humid, Recovering, Recovering, "", ""}); got != want {
 		t.Errorf("causes %s, want %s", got, want)
 	}
-	if last.Celsius != 24 || !math.IsNaN(last.Humidity) {
+	if last.Celsius != 24 || !math.IsNaN(last.Humidity) || CauseOf(last.Lacking) != Humid {
 		t.Errorf("the part gives %+v", last)
 	}
 }

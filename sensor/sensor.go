@@ -17,6 +17,7 @@ import (
 type Measurement struct {
 	Celsius  float64 // temperature, degrees Celsius
 	Humidity float64 // relative humidity, ratio (0.5 is 50 %)
+	Lacking  error   // why Humidity is NaN, of a part that measures it; nil of any other
 }
 
 // None is the measurement of nothing.
@@ -35,10 +36,11 @@ type Cause string
 // Causes. A driver's error names one of the first group, a [Screen] one of the
 // second.
 const (
-	NoAnswer Cause = "no-answer" // the part did not answer, or in time
-	BadFrame Cause = "bad-frame" // it answered and the frame's check failed
-	PowerOn  Cause = "power-on"  // the value a part holds before its first conversion
-	BusGone  Cause = "bus-gone"  // the bus did not open, or nothing on it answers
+	NoAnswer Cause = "no-answer"   // the part did not answer, or in time
+	BadFrame Cause = "bad-frame"   // it answered and the frame's check failed
+	PowerOn  Cause = "power-on"    // the value a part holds before its first conversion
+	Ahead    Cause = "clock-ahead" // it is stamped in the future, so how old it is cannot be known
+	BusGone  Cause = "bus-gone"    // the bus did not open, or nothing on it answers
 
 	Range      Cause = "range"      // a temperature outside what any part can measure
 	Humid      Cause = "humidity"   // a humidity that cannot be: the frame is not believed

@@ -22,6 +22,9 @@ func checkCommand() *cobra.Command {
 			if err := app.Check(cmd.OutOrStdout(), config); err != nil {
 				return err
 			}
+			if err := app.CheckEyes(cmd.Context(), cmd.OutOrStdout(), config, build()); err != nil {
+				return err
+			}
 			return app.CheckCopies(cmd.Context(), cmd.OutOrStdout(), config, build())
 		},
 	}

@@ -25,7 +25,8 @@ type Probe struct {
 	Read   sysfile.Reader // for tests
 
 	dir   string
-	moist bool // it measures humidity
+	moist bool // it measures humidity, or did when it was last looked at
+	aside sysfile.Aside
 	fault bool // it says whether its temperature can be believed
 }
 
@@ -36,12 +37,16 @@ func (p *Probe) String() string { return "hwmon " + p.Device }
 // Measure reads temp1_input, thousandths of a degree, and where the device has it
 // humidity1_input, thousandths of a percent (Documentation/hwmon/sysfs-interface).
 // The kernel may answer with a value up to two seconds old. A temperature whose
-// temp1_fault is set is that of an open or shorted line and is refused (as above).
+// temp1_fault is set is that of an open or shorted line and is refused (as above). A
+// humidity that cannot be read is lacking, and the temperature stays.
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
 		p.dir = "" // look it up anew
 		return sensor.None(), fmt.Errorf("hwmon: %w", err)
+	}
+	if m.Lacking != nil {
+		p.dir, m.Lacking = "", fmt.Errorf("hwmon: %w", m.Lacking)
 	}
 	return m, nil
 }
@@ -49,18 +54,9 @@ func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 	none := sensor.None()
 	if p.dir == "" {
-		root := p.Root
-		if root == "" {
-			root = Root
-		}
-		dir, err := p.Read.Find(ctx, root, p.Device)
-		if err != nil {
+		if err := p.find(ctx); err != nil {
 			return none, err
 		}
-		_, err = os.Stat(filepath.Join(dir, "humidity1_input"))
-		p.moist = !errors.Is(err, fs.ErrNotExist)
-		_, err = os.Stat(filepath.Join(dir, "temp1_fault"))
-		p.dir, p.fault = dir, !errors.Is(err, fs.ErrNotExist)
 	}
 	milli, err := p.Read.Number(ctx, filepath.Join(p.dir, "temp1_input"))
 	if err != nil {
@@ -78,10 +74,33 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 	}
 	m := sensor.Measurement{Celsius: milli / 1000, Humidity: math.NaN()}
 	if p.moist {
-		if milli, err = p.Read.Number(ctx, filepath.Join(p.dir, "humidity1_input")); err != nil {
-			return none, err
-		}
+		milli, m.Lacking = p.aside.Number(func() (float64, error) { return p.Read.Number(ctx, filepath.Join(p.dir, "humidity1_input")) })
 		m.Humidity = milli / 1000 / 100
 	}
 	return m, nil
+}
+
+// find looks for the device and what it has.
+func (p *Probe) find(ctx context.Context) error {
+	root := p.Root
+	if root == "" {
+		root = Root
+	}
+	dir, err := p.Read.Find(ctx, root, p.Device)
+	if err != nil {
+		return err
+	}
+	_, err = os.Stat(filepath.Join(dir, "humidity1_input"))
+	p.moist = p.moist || !errors.Is(err, fs.ErrNotExist)
+	_, err = os.Stat(filepath.Join(dir, "temp1_fault"))
+	p.dir, p.fault = dir, !errors.Is(err, fs.ErrNotExist)
+	return nil
+}
+
+// Moist reports whether the device measures humidity. Nothing is measured.
+func (p *Probe) Moist(ctx context.Context) (bool, error) {
+	if err := p.find(ctx); err != nil {
+		return false, fmt.Errorf("hwmon: %w", err)
+	}
+	return p.moist, nil
 }

@@ -53,10 +53,13 @@ func TestContract(t *testing.T) {
 			"file vanished":         {Probe: device("sht4x", "temp1_input", "", syscall.ENODEV), Cause: sensor.NoAnswer},
 			"empty":                 {Probe: device("sht4x", "temp1_input", "", nil), Cause: sensor.NoAnswer},
 			"cut short":             {Probe: device("sht4x", "temp1_input", "234", nil), Cause: sensor.BadFrame},
-			"humidity empty":        {Probe: device("sht4x", "humidity1_input", "", nil), Cause: sensor.NoAnswer},
-			"humidity not a number": {Probe: device("sht4x", "humidity1_input", "wet\n", nil), Cause: sensor.BadFrame},
 			"no such name":          {Probe: device("sht3x", "", "", nil), Cause: sensor.NoAnswer},
 			"no temperature":        {Probe: device("fan", "", "", nil), Cause: sensor.NoAnswer},
+		},
+		Lacking: map[string]sensortest.Case{
+			"humidity empty":        {Probe: device("sht4x", "humidity1_input", "", nil), Cause: sensor.NoAnswer},
+			"humidity not a number": {Probe: device("sht4x", "humidity1_input", "wet\n", nil), Cause: sensor.BadFrame},
+			"humidity silent":       {Probe: device("sht4x", "humidity1_input", "", syscall.ETIMEDOUT), Cause: sensor.NoAnswer},
 		},
 	})
 }
@@ -98,6 +101,26 @@ func TestAFaultIsHeeded(t *testing.T) {
 			sensortest.Refused(t, m, err, "hwmon", sensor.NoAnswer)
 		} else if err != nil {
 			t.Errorf("without a fault: %v", err)
+		}
+	}
+}
+
+// A device whose humidity is gone has lost it; one that never had any has not.
+func TestHumidityThatIsGoneIsLacking(t *testing.T) {
+	root := lay(t)
+	p, dry := &Probe{Device: "sht4x", Root: root}, &Probe{Device: "dry", Root: root}
+	for i := range 3 {
+		m, err := p.Measure(t.Context())
+		if err != nil || m.Celsius != 23.456 || (m.Lacking != nil) != (i > 0) {
+			t.Errorf("measurement %d: %+v, %v", i, m, err)
+		}
+		if m, err := dry.Measure(t.Context()); err != nil || m.Lacking != nil {
+			t.Errorf("one that measures none: %+v, %v", m, err)
+		}
+		if i == 0 {
+			if err := os.Remove(filepath.Join(root, "hwmon1", "humidity1_input")); err != nil {
+				t.Fatal(err)
+			}
 		}
 	}
 }

@@ -26,6 +26,8 @@ type Probe struct {
 
 	dir             string
 	celsius, wetted channel
+	moist           bool // it measures humidity, or did when it was last looked at
+	aside           sysfile.Aside
 }
 
 var _ sensor.Probe = (*Probe)(nil)
@@ -42,12 +44,16 @@ type channel struct {
 
 func (c channel) exists() bool { return c.input != "" || c.raw != "" }
 
-// Measure reads the temperature and, where the device has it, the humidity.
+// Measure reads the temperature and, where the device has it, the humidity. One that
+// cannot be read is lacking, and the temperature stays.
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
 		p.dir = "" // look it up anew
 		return sensor.None(), fmt.Errorf("iio: %w", err)
+	}
+	if m.Lacking != nil {
+		p.dir, m.Lacking = "", fmt.Errorf("iio: %w", m.Lacking)
 	}
 	return m, nil
 }
@@ -67,12 +73,9 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 		return none, err
 	}
 	m := sensor.Measurement{Celsius: milli / 1000, Humidity: math.NaN()}
-	if p.wetted.exists() {
-		milli, err := p.value(ctx, p.wetted) // thousandths of a percent
-		if err != nil {
-			return none, err
-		}
-		m.Humidity = milli / 1000 / 100
+	if p.moist {
+		milli, m.Lacking = p.aside.Number(func() (float64, error) { return p.value(ctx, p.wetted) })
+		m.Humidity = milli / 1000 / 100 // of thousandths of a percent
 	}
 	return m, nil
 }
@@ -91,8 +94,16 @@ func (p *Probe) find(ctx context.Context) error {
 	if !p.celsius.exists() {
 		return sensor.Fail(sensor.NoAnswer, "%s: has neither in_temp_input nor in_temp_raw: name a device that measures temperature", dir)
 	}
-	p.dir = dir
+	p.dir, p.moist = dir, p.moist || p.wetted.exists()
 	return nil
+}
+
+// Moist reports whether the device measures humidity. Nothing is measured.
+func (p *Probe) Moist(ctx context.Context) (bool, error) {
+	if err := p.find(ctx); err != nil {
+		return false, fmt.Errorf("iio: %w", err)
+	}
+	return p.moist, nil
 }
 
 // find lists the files that a device has for one quantity.
@@ -109,6 +120,9 @@ func find(dir, quantity string) channel {
 
 // value is the quantity in thousandths of its unit.
 func (p *Probe) value(ctx context.Context, c channel) (float64, error) {
+	if !c.exists() {
+		return math.NaN(), sensor.Fail(sensor.NoAnswer, "%s: it has no in_humidityrelative any more: see its wiring and its overlay", p.dir)
+	}
 	if c.input != "" {
 		return p.Read.Number(ctx, c.input)
 	}

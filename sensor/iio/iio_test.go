@@ -79,7 +79,6 @@ func TestContract(t *testing.T) {
 			"part silent":            broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.ETIMEDOUT)),
 			"part busy":              broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.EAGAIN)),
 			"file vanished":          broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.ENOENT)),
-			"humidity vanished":      broken(sensor.NoAnswer, "in_humidityrelative_input", "", pathError(syscall.ENODEV)),
 			"not allowed":            broken(sensor.NoAnswer, "in_temp_input", "", pathError(syscall.EACCES)),
 			"empty":                  broken(sensor.NoAnswer, "in_temp_input", "", nil),
 			"cut short":              broken(sensor.BadFrame, "in_temp_input", "234", nil),
@@ -99,6 +98,13 @@ func TestContract(t *testing.T) {
 			"no such directory": {Cause: sensor.NoAnswer, Probe: func(t testing.TB) sensor.Probe {
 				return &Probe{Device: filepath.Join(t.TempDir(), "iio:device9")}
 			}},
+		},
+		Lacking: map[string]sensortest.Case{
+			"humidity fails its check":  broken(sensor.BadFrame, "in_humidityrelative_input", "", pathError(syscall.EIO)),
+			"humidity silent":           broken(sensor.NoAnswer, "in_humidityrelative_input", "", pathError(syscall.ETIMEDOUT)),
+			"humidity vanished":         broken(sensor.NoAnswer, "in_humidityrelative_input", "", pathError(syscall.ENODEV)),
+			"humidity empty":            broken(sensor.NoAnswer, "in_humidityrelative_input", "", nil),
+			"humidity without a number": broken(sensor.BadFrame, "in_humidityrelative_input", "wet\n", nil),
 		},
 	})
 }
@@ -160,6 +166,61 @@ func TestFileThatBlocksEndsWithTheContext(t *testing.T) {
 		}
 		close(free)
 	})
+}
+
+// A humidity that blocks costs each poll its time once, and is not read again before
+// it came back; the temperature goes on.
+func TestHumidityThatBlocksLeavesTheTemperatureAlone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		free, reads := make(chan struct{}), 0
+		p := &Probe{Device: "dht11@4", Root: lay(t, finished()), Read: faulty("in_humidityrelative_input", func() ([]byte, error) {
+			reads++
+			<-free
+			return []byte("51200\n"), nil
+		})}
+		measure := func() (sensor.Measurement, time.Duration) {
+			ctx, cancel := context.WithTimeout(t.Context(), 2*time.Second)
+			defer cancel()
+			began := time.Now()
+			m, err := p.Measure(ctx)
+			if err != nil || m.Celsius != 23.4 {
+				t.Fatalf("measured %+v, %v", m, err)
+			}
+			return m, time.Since(began)
+		}
+		for i := range 5 {
+			m, took := measure()
+			if sensor.CauseOf(m.Lacking) != sensor.NoAnswer || i == 0 && took != 2*time.Second || i > 0 && took != 0 {
+				t.Errorf("poll %d: lacking %v after %v", i, m.Lacking, took)
+			}
+		}
+		if reads != 1 {
+			t.Errorf("%d reads hang, want 1", reads)
+		}
+		close(free)
+		synctest.Wait()
+		if m, _ := measure(); m.Lacking != nil || m.Humidity != .512 {
+			t.Errorf("after it came back: %+v", m)
+		}
+	})
+}
+
+// A device whose humidity is gone from the kernel has lost it, though another of its
+// kind never had one.
+func TestHumidityThatIsGoneIsLacking(t *testing.T) {
+	root := lay(t, finished())
+	p := &Probe{Device: "dht11@4", Root: root}
+	if m, err := p.Measure(t.Context()); err != nil || m.Humidity != .512 {
+		t.Fatalf("measured %+v, %v", m, err)
+	}
+	if err := os.Remove(filepath.Join(root, "iio:device0", "in_humidityrelative_input")); err != nil {
+		t.Fatal(err)
+	}
+	for range 3 {
+		if m, err := p.Measure(t.Context()); err != nil || m.Celsius != 23.4 || sensor.CauseOf(m.Lacking) != sensor.NoAnswer {
+			t.Errorf("measured %+v, %v", m, err)
+		}
+	}
 }
 
 // testdata/linux-6.1 is what the kernel's bme280 driver showed of a simulated part

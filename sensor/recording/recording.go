@@ -205,6 +205,11 @@ func (d *Reader) find() error {
 	return nil
 }
 
+// Moist reports whether the recording has humidities, of one probe at least.
+func (d *Reader) Moist() bool {
+	return slices.ContainsFunc(d.wide, func(c cell) bool { return c.humidity >= 0 })
+}
+
 // Next is the next reading. The error is [io.EOF] at the end, a [*RowError] for a
 // reading that cannot be used, after which Next may be called again, and anything
 // else when the file itself cannot be read. A row without a temperature and

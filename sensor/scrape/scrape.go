@@ -3,6 +3,7 @@
 package scrape
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -16,8 +17,6 @@ import (
 	"time"
 
 	dto "github.com/prometheus/client_model/go"
-	"github.com/prometheus/common/expfmt"
-	"github.com/prometheus/common/model"
 
 	"example.com/ootherm/sensor"
 )
@@ -55,9 +54,23 @@ func (m Metric) String() string {
 }
 
 // Probe is one probe of another device.
-type Probe struct{ o Options }
+type Probe struct {
+	o      Options
+	stamps map[string]stamp // by series
+}
+
+// stamp is the time that a value carries, and what our own clock says of it.
+type stamp struct {
+	at    time.Time
+	since time.Time // when we first saw it, by our own clock
+	later bool      // it came after another one, so it was measured since we saw that
+}
 
 var _ sensor.Probe = (*Probe)(nil)
+
+// ahead is how far two clocks may differ for a stamp in the future to pass as now (our
+// choice: both are set by a time server, or one of them is not).
+const ahead = time.Minute
 
 // maxBody is how much is read of an answer (our choice: far above what a device
 // with a few probes says).
@@ -81,7 +94,7 @@ func New(o Options) (*Probe, error) {
 	if o.Client == nil {
 		o.Client = &http.Client{}
 	}
-	return &Probe{o}, nil
+	return &Probe{o: o, stamps: map[string]stamp{}}, nil
 }
 
 func (p *Probe) String() string { return fmt.Sprintf("scrape %s of %s", p.o.Temperature, p.where()) }
@@ -95,50 +108,67 @@ func (p *Probe) where() string {
 	return u.Redacted()
 }
 
-// Measure asks the device.
+// Measure asks the device. A humidity that cannot be used is lacking, and the
+// temperature stays.
+//
+// Where the device says when it measured, a value that is too old is refused. A stamp
+// in the future says that one of the two clocks is wrong, and nothing of an age; then
+// our own clock tells how long ago the device last had a later one, and the first one
+// is refused.
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
 		return sensor.None(), fmt.Errorf("scrape: %s: %w", p.where(), err)
+	}
+	if m.Lacking != nil {
+		m.Lacking = fmt.Errorf("scrape: %s: %w", p.where(), m.Lacking)
 	}
 	return m, nil
 }
 
 func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 	none := sensor.None()
-	families, err := p.get(ctx)
+	x, err := p.get(ctx)
 	if err != nil {
 		return none, err
 	}
-	c, err := p.value(families, p.o.Temperature)
-	if err != nil {
-		return none, err
-	}
+	m := none // each is looked at before any is refused, so that every stamp is seen
+	m.Celsius, err = p.value(x, p.o.Temperature)
 	if p.o.Fahrenheit {
-		c = (c - 32) / 1.8
+		m.Celsius = (m.Celsius - 32) / 1.8
 	}
-	m := sensor.Measurement{Celsius: c, Humidity: math.NaN()}
 	if p.o.Humidity.Name != "" {
-		if m.Humidity, err = p.value(families, p.o.Humidity); err != nil {
-			return none, err
-		}
+		m.Humidity, m.Lacking = p.value(x, p.o.Humidity)
 		if p.o.Percent {
 			m.Humidity /= 100
 		}
 	}
 	if p.o.Success.Name != "" {
-		at, err := p.value(families, p.o.Success)
-		if err != nil {
-			return none, err
-		}
-		if err := p.fresh(p.o.Success, time.UnixMilli(int64(at*1000))); err != nil {
-			return none, err
-		}
+		err = cmp.Or(err, p.succeeded(x))
+	}
+	if err != nil {
+		return none, err
 	}
 	return m, nil
 }
 
-func (p *Probe) get(ctx context.Context) (map[string]*dto.MetricFamily, error) {
+// succeeded is why what the device has measured last is not believed, or nil.
+func (p *Probe) succeeded(x exposition) error {
+	at, err := p.value(x, p.o.Success)
+	if err != nil {
+		return err
+	}
+	if !(at >= 0 && at < latest) {
+		return sensor.Fail(sensor.BadFrame, "%s is %g, no time in Unix seconds: name a metric that is one", p.o.Success, at)
+	}
+	return p.fresh(p.o.Success, time.UnixMilli(int64(at*1000)))
+}
+
+// latest is a time in Unix seconds that no clock shows, the year 5138: milliseconds
+// are told apart by it.
+const latest = 1e11
+
+func (p *Probe) get(ctx context.Context) (exposition, error) {
 	q, err := http.NewRequestWithContext(ctx, http.MethodGet, p.o.URL, nil)
 	if err != nil {
 		return nil, sensor.Fail(sensor.NoAnswer, "%w", err)
@@ -159,49 +189,44 @@ func (p *Probe) get(ctx context.Context) (map[string]*dto.MetricFamily, error) {
 	if t, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err == nil && t != "text/plain" {
 		return nil, sensor.Fail(sensor.BadFrame, "the device answers with %s, not with metrics as text: see the address", t)
 	}
-	body := io.LimitReader(r.Body, maxBody+1)
-	parser := expfmt.NewTextParser(model.UTF8Validation)
-	families, err := parser.TextToMetricFamilies(body)
-	if body.(*io.LimitedReader).N == 0 {
+	body, err := io.ReadAll(io.LimitReader(r.Body, maxBody+1))
+	switch {
+	case ctx.Err() != nil:
+		return nil, sensor.Fail(sensor.NoAnswer, "the device does not finish in time: %w", ctx.Err())
+	case err != nil:
+		return nil, sensor.Fail(sensor.BadFrame, "the device's answer breaks off: %w", err)
+	case len(body) > maxBody:
 		return nil, sensor.Fail(sensor.BadFrame, "the device says more than %d bytes: see the address", maxBody)
 	}
-	if ctx.Err() != nil {
-		return nil, sensor.Fail(sensor.NoAnswer, "the device does not finish in time: %w", ctx.Err())
-	}
-	if err != nil {
-		return nil, sensor.Fail(sensor.BadFrame, "the answer is not in the text format of metrics: %w", err)
-	}
-	return families, nil
+	return body, nil
 }
 
 // value is the value of the one series that fits.
-func (p *Probe) value(families map[string]*dto.MetricFamily, m Metric) (float64, error) {
+func (p *Probe) value(x exposition, m Metric) (float64, error) {
+	all, err := x.series(m.Name)
+	if err != nil {
+		return math.NaN(), err
+	}
 	var found []*dto.Metric
-	for _, c := range families[m.Name].GetMetric() {
+	for _, c := range all {
 		if fits(c, m.Labels) {
 			found = append(found, c)
+		}
+	}
+	if len(all) == 0 {
+		if err := x.valid(); err != nil {
+			return math.NaN(), err
 		}
 	}
 	if len(found) != 1 {
 		return math.NaN(), sensor.Fail(sensor.NoAnswer, "%d series are %s: name labels that one alone has", len(found), m)
 	}
-	c := found[0]
-	var v float64
-	switch {
-	case c.Gauge != nil:
-		v = c.GetGauge().GetValue()
-	case c.Untyped != nil:
-		v = c.GetUntyped().GetValue()
-	default:
-		return math.NaN(), sensor.Fail(sensor.BadFrame, "%s is no gauge: name one", m)
+	v, err := sample(m, found[0])
+	if err == nil && found[0].TimestampMs != nil {
+		err = p.fresh(m, time.UnixMilli(found[0].GetTimestampMs()))
 	}
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return math.NaN(), sensor.Fail(sensor.NoAnswer, "%s is %v: see the device's own probe", m, v)
-	}
-	if c.TimestampMs != nil {
-		if err := p.fresh(m, time.UnixMilli(c.GetTimestampMs())); err != nil {
-			return math.NaN(), err
-		}
+	if err != nil {
+		return math.NaN(), err
 	}
 	return v, nil
 }
@@ -219,10 +244,23 @@ func fits(c *dto.Metric, labels map[string]string) bool {
 	return n == len(labels)
 }
 
-// fresh refuses a value that is too old.
+// fresh refuses a value that is too old, or of which that cannot be known.
 func (p *Probe) fresh(m Metric, at time.Time) error {
-	if age := p.o.Now().Sub(at); age > p.o.MaxAge {
-		return sensor.Fail(sensor.NoAnswer, "%s is %v old: see the device's own probe", m, age.Round(time.Second))
+	now, name := p.o.Now(), m.String()
+	x, known := p.stamps[name]
+	if !known || !at.Equal(x.at) {
+		x = stamp{at: at, since: now, later: known && at.After(x.at)}
+		p.stamps[name] = x
+	}
+	age := now.Sub(at)
+	if age < -ahead {
+		if !x.later {
+			return sensor.Fail(sensor.Ahead, "%s is stamped %v ahead of this station's clock: set the device's clock, or see this one's; it is believed once a later stamp comes", m, -age.Round(time.Second))
+		}
+		age = now.Sub(x.since)
+	}
+	if age > p.o.MaxAge {
+		return sensor.Fail(sensor.NoAnswer, "%s is %v old: see the device's own probe, and its clock", m, age.Round(time.Second))
 	}
 	return nil
 }

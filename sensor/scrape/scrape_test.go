@@ -16,7 +16,7 @@ import (
 
 var now = time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
 
-const exposition = `# HELP room_temperature_celsius Temperature.
+const metrics = `# HELP room_temperature_celsius Temperature.
 # TYPE room_temperature_celsius gauge
 room_temperature_celsius{probe="shelf",zone="room"} 23.5
 room_temperature_celsius{probe="box",zone="room"} 24.25
@@ -44,7 +44,7 @@ func serve(t testing.TB, status int, contentType, body string) string {
 }
 
 func text(age time.Duration) string {
-	return fmt.Sprintf(exposition, now.Add(-age).Unix(), now.Add(-10*time.Minute).UnixMilli())
+	return fmt.Sprintf(metrics, now.Add(-age).Unix(), now.Add(-10*time.Minute).UnixMilli())
 }
 
 func shelf(name string) Metric {
@@ -93,6 +93,9 @@ func TestContract(t *testing.T) {
 	series := func(name string) func(testing.TB) sensor.Probe {
 		return with(good, func(o *Options) { o.Temperature, o.Humidity, o.Success = Metric{Name: name}, Metric{}, Metric{} })
 	}
+	humidity := func(name string, d direct) func(testing.TB) sensor.Probe {
+		return with(d, func(o *Options) { o.Humidity = Metric{Name: name} })
+	}
 	sensortest.Contract(t, sensortest.Driver{
 		Package: "scrape",
 		Good:    sensortest.Case{Probe: with(good, nil), Want: sensor.Measurement{Celsius: 23.5, Humidity: .5}},
@@ -108,6 +111,13 @@ func TestContract(t *testing.T) {
 			"no such series":           {Probe: series("room_kelvin"), Cause: sensor.NoAnswer},
 			"the device knows nothing": {Probe: series("gone_celsius"), Cause: sensor.NoAnswer},
 			"a counter":                {Probe: series("polls_total"), Cause: sensor.BadFrame},
+		},
+		Lacking: map[string]sensortest.Case{
+			"no such humidity":      {Probe: humidity("room_wetness", good), Cause: sensor.NoAnswer},
+			"two fit":               {Probe: humidity("room_temperature_celsius", good), Cause: sensor.NoAnswer},
+			"humidity without":      {Probe: humidity("gone_celsius", good), Cause: sensor.NoAnswer},
+			"humidity of long ago":  {Probe: humidity("old_celsius", good), Cause: sensor.NoAnswer},
+			"humidity is a counter": {Probe: humidity("polls_total", good), Cause: sensor.BadFrame},
 		},
 	})
 }

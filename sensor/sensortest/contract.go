@@ -16,6 +16,7 @@ type Driver struct {
 	Package string // how its errors begin, without the colon
 	Good    Case   // a part in order
 	Faults  map[string]Case
+	Lacking map[string]Case // a part whose humidity alone is broken, for a cause
 }
 
 // Case is a part in one condition.
@@ -26,8 +27,9 @@ type Case struct {
 }
 
 // Contract is what every driver promises: exact values from good frames, no
-// value beside an error, a cause for each fault, words that name the package,
-// and an end when the context ends.
+// value beside an error, a cause for each fault, a temperature that a broken
+// humidity leaves alone, words that name the package, and an end when the context
+// ends.
 func Contract(t *testing.T, d Driver) {
 	// Each runs in simulated time: a driver's waits for its part take none.
 	run := func(name string, f func(*testing.T)) {
@@ -50,6 +52,17 @@ func Contract(t *testing.T, d Driver) {
 		run(name, func(t *testing.T) {
 			m, err := f.Probe(t).Measure(t.Context())
 			Refused(t, m, err, d.Package, f.Cause)
+		})
+	}
+	for name, f := range d.Lacking {
+		run(name, func(t *testing.T) {
+			m, err := f.Probe(t).Measure(t.Context())
+			if err != nil || !Equal(m, sensor.Measurement{Celsius: d.Good.Want.Celsius, Humidity: math.NaN()}) {
+				t.Fatalf("measured %+v, %v; want %v alone", m, err, d.Good.Want.Celsius)
+			}
+			if m.Lacking == nil || sensor.CauseOf(m.Lacking) != f.Cause || !strings.HasPrefix(m.Lacking.Error(), d.Package+": ") {
+				t.Errorf("its humidity is lacking for %q, %v; want %s", sensor.CauseOf(m.Lacking), m.Lacking, f.Cause)
+			}
 		})
 	}
 	run("ended context", func(t *testing.T) {

@@ -231,6 +231,7 @@ func (s *Station) limits() {
 	s.conditionLimits(want)
 	s.dryLimits(want)
 	s.offLimits(want)
+	s.lackingLimits(want)
 	for k, l := range want {
 		s.ensure(k, l)
 	}
@@ -337,6 +338,7 @@ func (s *Station) watch(ctx context.Context) error {
 	}
 	s.watchDoses(fresh)
 	s.watchSilence()
+	s.watchHumidity()
 	s.watchWindows()
 	s.watchMedium()
 	s.watchOff()

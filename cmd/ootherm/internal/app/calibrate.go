@@ -101,8 +101,7 @@ func (s *session) open(ctx context.Context, c config.Config, plan Plan, p config
 	if err != nil {
 		return nil, err
 	}
-	known := correctionsOf(plan, b)
-	s.line = known.at(p.Name, s.o.Now()).Temperature
+	s.line = correctionsOf(plan, b).at(p.Name, s.o.Now()).Temperature
 	there, err := running(ctx, c.Station.Data, s.r)
 	if err != nil {
 		return nil, err
@@ -125,7 +124,7 @@ func (s *session) open(ctx context.Context, c config.Config, plan Plan, p config
 				return sensor.None(), sensor.Fail(sensor.NoAnswer, "app: the station has no new reading of %s", p.Name)
 			}
 			last = at
-			return known.raw(p.Name, at, m), nil
+			return m, nil
 		}, nil
 	}
 	wires, err := buses([]config.Probe{p}, s.o.Now)
@@ -144,20 +143,12 @@ func (s *session) open(ctx context.Context, c config.Config, plan Plan, p config
 	}, nil
 }
 
-// raw undoes a correction.
-func (c corrections) raw(probe string, at time.Time, m sensor.Measurement) sensor.Measurement {
-	x := c.at(probe, at)
-	celsius := (m.Celsius - x.Temperature.Offset) / x.Temperature.Slope
-	humidity := (m.Humidity - x.Humidity.Offset) / x.Humidity.Slope
-	return sensor.Measurement{Celsius: celsius, Humidity: air.AtTemperature(max(humidity, 0), m.Celsius, celsius)}
-}
-
-// latest is a probe's last reading after a time, believed or not: in ice it is
+// latest is a probe's last reading after a time, raw, believed or not: in ice it is
 // far from its neighbours, and came there faster than air can. Without one it is
 // none, at the time itself.
 func (c *Client) latest(ctx context.Context, probe string, since time.Time) (sensor.Measurement, time.Time, error) {
 	var b bytes.Buffer
-	q := url.Values{"probe": {probe}, "from": {since.UTC().Add(time.Millisecond).Format(time.RFC3339Nano)}}
+	q := url.Values{"raw": {"true"}, "probe": {probe}, "from": {since.UTC().Add(time.Millisecond).Format(time.RFC3339Nano)}}
 	if err := c.ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, &b); err != nil {
 		return sensor.None(), since, err
 	}
@@ -269,6 +260,9 @@ func (s *session) trusted() (float64, error) {
 func (s *session) salts(ctx context.Context) ([]book.Point, error) {
 	t := s.t
 	now, err := s.gauge(ctx)
+	if now.Lacking != nil {
+		t.say("Its humidity cannot be compared: %v.", now.Lacking)
+	}
 	if err != nil || math.IsNaN(now.Humidity) {
 		return nil, nil // a thermometer; one that does not answer now has told so
 	}
@@ -303,7 +297,7 @@ func (s *session) salts(ctx context.Context) ([]book.Point, error) {
 				s.fine(celsius), s.r.Temperature(calibration.SaltFrom), s.r.Temperature(calibration.SaltTo))
 			continue
 		}
-		p := calibration.Point{Read: air.AtTemperature(got.Humidity, got.Celsius, celsius)}
+		p := calibration.Point{Read: air.AtTemperature(max(got.Humidity, 0), got.Celsius, celsius)} // as a correction has it
 		if p.Reference, err = salt.Humidity(celsius); err != nil {
 			return nil, err
 		}

@@ -16,6 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/sensor/air"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -218,10 +219,9 @@ func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
 	}
 }
 
-// While the station runs it keeps the bus: the session reads through it, raw, and
-// what it writes holds at once.
-func TestCalibrateThroughTheRunningStation(t *testing.T) {
-	file, data, read := room(t)
+// stationOf runs the station of a configuration until stop, which waits for its end.
+func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func()) {
+	t.Helper()
 	c, err := config.Load(file)
 	if err != nil {
 		t.Fatal(err)
@@ -242,7 +242,7 @@ func TestCalibrateThroughTheRunningStation(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ctx, stop := context.WithCancel(t.Context())
+	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- d.run(ctx, wires, func(net.Addr) {}) }()
 	tick := time.NewTicker(20 * time.Millisecond)
@@ -258,6 +258,20 @@ func TestCalibrateThroughTheRunningStation(t *testing.T) {
 			}
 		}
 	}
+	return ctx, func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// While the station runs it keeps the bus: the session reads through it, raw, and
+// what it writes holds at once.
+func TestCalibrateThroughTheRunningStation(t *testing.T) {
+	file, data, read := room(t)
+	ctx, stop := stationOf(t, file, data)
+	defer stop()
 	var out strings.Builder
 	p := &person{t: t, lines: []step{{"y", nil}, {"", read(0.4, 0.9)}, {"", nil}, {"", nil}, {"", nil}, {"y", nil}}}
 	if err := Calibrate(ctx, CalibrateOptions{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now}); err != nil {
@@ -270,8 +284,22 @@ func TestCalibrateThroughTheRunningStation(t *testing.T) {
 	if !strings.Contains(out.String(), "The running station reads it.") {
 		t.Errorf("shown:\n%s", out.String())
 	}
-	stop()
-	if err := <-ended; err != nil {
-		t.Error(err)
+}
+
+// A part that reads past saturation is fitted with what it read, by the station too,
+// which shows nobody more than 100 %.
+func TestCalibrateSeesPastSaturationThroughTheStation(t *testing.T) {
+	file, data, read := room(t)
+	ctx, stop := stationOf(t, file, data)
+	defer stop()
+	var out strings.Builder
+	p := &person{t: t, lines: []step{{"n", nil}, {"", nil}, {"K2SO4", nil}, {"", read(25, 1.08)}, {"", nil}, {"", nil}, {"y", nil}}}
+	if err := Calibrate(ctx, CalibrateOptions{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now}); err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	got := inBook(t, file)
+	want := air.AtTemperature(1.08, 25, 25.5) // by the configuration it reads half a degree too cold
+	if len(got) != 1 || len(got[0].Points) != 1 || math.Abs(*got[0].Points[0].ReadRH-want) > 1e-9 || want < 1.04 {
+		t.Errorf("in the book: %+v, want %.4f, after\n%s", got, want, out.String())
 	}
 }

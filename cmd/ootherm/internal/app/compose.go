@@ -48,7 +48,7 @@ func (s *Station) cause(e alert.Event) string {
 		end = "ends"
 	}
 	switch k := e.Key; k.Kind {
-	case alert.ProbeSilent, alert.WindowOpening, alert.Late, alert.Drying:
+	case alert.ProbeSilent, alert.HumiditySilent, alert.WindowOpening, alert.Late, alert.Drying:
 		return string(k.Kind) + end
 	case alert.SingleEvent, alert.Cumulative:
 		return string(k.Kind) + " in " + s.zoneNamed(k) + end

@@ -112,6 +112,8 @@ func (s *Station) detail(e alert.Event) []string {
 			names = append(names, p.name)
 		}
 		return []string{"Silent: " + strings.Join(names, ", ") + "; all of " + k.Part + "."}
+	case alert.HumiditySilent:
+		return s.lackingDetail(k)
 	case alert.RateOfChange:
 		return s.fast(k)
 	case alert.SwitchedOff:

@@ -200,7 +200,7 @@ func (s *Station) place(k alert.Key) string {
 		return s.along(k.Part)
 	case k.Part != "":
 		return k.Part
-	case k.Probe != "" && k.Kind == alert.ProbeSilent:
+	case k.Probe != "" && (k.Kind == alert.ProbeSilent || k.Kind == alert.HumiditySilent):
 		return k.Zone + " " + k.Probe
 	case k.Zone != "":
 		return k.Zone

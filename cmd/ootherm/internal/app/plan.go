@@ -40,6 +40,8 @@ type ProbePlan struct {
 	Bus    string        // which wire it shares with others; empty: none
 	Offset float64       // K, added to the raw temperature
 	Silent time.Duration // without a believed reading for so long it is told
+
+	Thermometer bool // it measures no humidity, whatever happens; else it may
 }
 
 // SenderPlan is one way messages go.
@@ -112,6 +114,11 @@ func (p Plan) silentAfter(probe string) time.Duration {
 		}
 	}
 	return p.fresh()
+}
+
+// thermometer reports whether a probe measures no humidity, by its configuration.
+func (p Plan) thermometer(probe string) bool {
+	return slices.ContainsFunc(p.Probes, func(x ProbePlan) bool { return x.Name == probe && x.Thermometer })
 }
 
 func (p Plan) profile(name string) (profile.Profile, bool) {

@@ -201,6 +201,9 @@ func outcome(x Outcome, r words.Reader) string {
 	if number(x.Humidity) != nil {
 		s += " " + r.Humidity(x.Humidity)
 	}
+	if x.Lacking != nil {
+		s += ", no humidity: " + words.Cause(string(sensor.CauseOf(x.Lacking)))
+	}
 	return s
 }
 
@@ -243,6 +246,7 @@ func (s *Scan) MarshalJSON() ([]byte, error) {
 		Celsius  *float64 `json:"temperature_c"`
 		Humidity *float64 `json:"relative_humidity"`
 		Err      *string  `json:"error"`
+		Lacking  *string  `json:"humidity_error"`
 	}
 	type probe struct {
 		Name    string    `json:"probe"`
@@ -262,7 +266,11 @@ func (s *Scan) MarshalJSON() ([]byte, error) {
 				p.Read = append(p.Read, reading{Err: text(x.Err.Error())})
 				continue
 			}
-			p.Read = append(p.Read, reading{Celsius: number(x.Celsius), Humidity: number(x.Humidity)})
+			one := reading{Celsius: number(x.Celsius), Humidity: number(x.Humidity)}
+			if x.Lacking != nil {
+				one.Lacking = text(x.Lacking.Error())
+			}
+			p.Read = append(p.Read, one)
 		}
 		probes = append(probes, p)
 	}

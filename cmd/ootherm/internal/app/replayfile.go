@@ -39,6 +39,9 @@ func RunReplay(ctx context.Context, o ReplayOptions) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
+	for i := range plan.Probes {
+		plan.Probes[i].Thermometer = false // the recording has what it has, whatever the probes here are
+	}
 	form := recording.Options{TimeColumn: o.TimeColumn, Fahrenheit: o.Fahrenheit, Percent: o.Percent, Location: o.Location}
 	for _, x := range o.Columns {
 		column, err := recording.ParseColumn(x)

@@ -132,6 +132,7 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 	var mu sync.Mutex
 	gone := map[string]bool{}
 	failed := map[string]int{} // of each probe, polls in a row in which its bus answered and it did not
+	dry := map[string]int{}    // likewise, in which it gave a temperature alone, of two
 	return func(ctx context.Context, b sensor.Batch) {
 		mu.Lock()
 		was := gone[b.Bus]
@@ -148,6 +149,7 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 					d.log.Info("a probe gives values again", "probe", r.Probe)
 				}
 				failed[r.Probe] = 0
+				d.lacks(r, dry)
 			}
 		}
 		mu.Unlock()
@@ -161,6 +163,21 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 		case d.loop.batches <- b.Readings:
 		case <-ctx.Done():
 		}
+	}
+}
+
+// lacks logs when a probe that answers gives no humidity any more, and when it does
+// again; dry counts those readings in a row.
+func (d *daemon) lacks(r sensor.Reading, dry map[string]int) {
+	if r.Lacking == nil {
+		if dry[r.Probe] >= failedReads {
+			d.log.Info("a probe gives humidity again", "probe", r.Probe)
+		}
+		dry[r.Probe] = 0
+		return
+	}
+	if dry[r.Probe]++; dry[r.Probe] == failedReads {
+		d.log.Error("a probe gives no humidity", "probe", r.Probe, "err", r.Lacking)
 	}
 }
 

@@ -129,8 +129,11 @@ func scan(ctx context.Context, p Places, known []config.Probe) (*Scan, error) {
 		s.read(ctx)
 	}
 	for _, f := range s.Found {
-		if last := f.Read[len(f.Read)-1]; last.Err != nil {
+		switch last := f.Read[len(f.Read)-1]; {
+		case last.Err != nil:
 			s.trouble(f.Name+" is there but gave no value: "+last.Err.Error(), "see its wiring, then run this again")
+		case last.Lacking != nil:
+			s.trouble(f.Name+" gives a temperature and no humidity: "+last.Lacking.Error(), "see its wiring, then run this again")
 		}
 	}
 	return s, nil

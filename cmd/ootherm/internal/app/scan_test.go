@@ -306,3 +306,26 @@ func TestProbesThatShareAFolderKeepTheirNames(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A probe whose humidity alone is broken is shown with what it gives, and what it does
+// not give is told.
+func TestScanTellsOfALackingHumidity(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "22500\n", "hwmon/hwmon1/humidity1_input": "wet\n"})
+	places := Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), wait: noWait}
+	for _, asJSON := range []bool{false, true} {
+		var out, told strings.Builder
+		if err := ShowProbes(t.Context(), ProbesOptions{Out: &out, Words: &told, JSON: asJSON, Config: emptyConfig(t, root), Places: places}); err != nil {
+			t.Error(err)
+		}
+		want := "22.5 °C, no humidity: its answers are garbled;"
+		if asJSON {
+			want = `{"temperature_c":22.5,"relative_humidity":null,"error":null,"humidity_error":"hwmon: `
+		} else if !strings.Contains(told.String(), "Sht4x gives a temperature and no humidity: hwmon: ") {
+			t.Errorf("told:\n%s", told.String())
+		}
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("not shown: %q in\n%s", want, out.String())
+		}
+	}
+}

@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/web"
+	"example.com/ootherm/sensor"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -33,6 +34,17 @@ func (p published) Now() *now.Now {
 type past struct{ loop *loop }
 
 func (p *past) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
+	return p.points(ctx, probe, from, to, func(s *Station, at time.Time, m sensor.Measurement) sensor.Measurement {
+		return s.corrections.Load().measurement(probe, at, m)
+	})
+}
+
+// Raw gives readings as the part gave them.
+func (p *past) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
+	return p.points(ctx, probe, from, to, func(_ *Station, _ time.Time, m sensor.Measurement) sensor.Measurement { return m })
+}
+
+func (p *past) points(ctx context.Context, probe string, from, to time.Time, as func(*Station, time.Time, sensor.Measurement) sensor.Measurement) iter.Seq2[web.Point, error] {
 	return func(yield func(web.Point, error) bool) {
 		s := p.loop.station.Load()
 		if s == nil {
@@ -47,7 +59,7 @@ func (p *past) Readings(ctx context.Context, probe string, from, to time.Time) i
 				yield(nothing(), err)
 				return
 			}
-			m := s.corrections.Load().measurement(probe, x.At, x.Measurement)
+			m := as(s, x.At, x.Measurement)
 			if !yield(web.Point{At: x.At, Celsius: m.Celsius, Humidity: m.Humidity, Cause: string(x.Cause)}, nil) {
 				return
 			}

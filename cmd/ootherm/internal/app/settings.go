@@ -23,7 +23,7 @@ func PlanOf(c config.Config) (Plan, error) {
 		p.Units = words.Fahrenheit
 	}
 	for _, x := range c.Probes {
-		p.Probes = append(p.Probes, ProbePlan{Name: x.Name, Bus: x.Bus, Offset: x.Offset, Silent: x.SilentAfter})
+		p.Probes = append(p.Probes, ProbePlan{Name: x.Name, Bus: x.Bus, Offset: x.Offset, Silent: x.SilentAfter, Thermometer: x.Moist() == config.Never})
 	}
 	for _, z := range c.Zones {
 		p.Zones = append(p.Zones, ZonePlan{

@@ -172,6 +172,9 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if err := s.lookBack(); err != nil {
 		return nil, err
 	}
+	if err := s.recallHumidity(); err != nil {
+		return nil, err
+	}
 	s.limits()
 	if err := s.retrack(); err != nil {
 		return nil, err

@@ -77,7 +77,7 @@ func TestCalibrationBrokenOff(t *testing.T) {
 // file and what to do: once, from its third failure, and once when it is back.
 func TestTheLogNamesAProbeThatFails(t *testing.T) {
 	var log bytes.Buffer
-	d := &daemon{log: slog.New(slog.NewTextHandler(&log, nil)), loop: &loop{batches: make(chan []sensor.Reading, 20)}}
+	d := &daemon{log: slog.New(slog.NewTextHandler(&log, nil)), loop: &loop{batches: make(chan []sensor.Reading, 40)}}
 	deliver := d.deliver()
 	poll := func(err error) {
 		deliver(t.Context(), sensor.Batch{Bus: "1-wire", Readings: []sensor.Reading{{Probe: "a"}, {Probe: "b"}}, Errs: []error{nil, err}})
@@ -92,7 +92,18 @@ func TestTheLogNamesAProbeThatFails(t *testing.T) {
 			t.Fatalf("%d lines for %d:\n%s", got, step.lines, log.String())
 		}
 	}
-	for _, want := range []string{fmt.Sprintf("probe=b err=%q", bad.Error()), `"a probe gives values again" probe=b`} {
+	lack := func(err error) {
+		deliver(t.Context(), sensor.Batch{Bus: "1-wire", Readings: []sensor.Reading{{Probe: "a", Measurement: sensor.Measurement{Lacking: err}}}, Errs: []error{nil}})
+	}
+	for _, step := range []struct {
+		err   error
+		lines int
+	}{{bad, 2}, {nil, 2}, {bad, 2}, {bad, 2}, {bad, 3}, {bad, 3}, {nil, 4}, {nil, 4}} {
+		if lack(step.err); strings.Count(log.String(), "\n") != step.lines {
+			t.Fatalf("of its humidity, not %d lines:\n%s", step.lines, log.String())
+		}
+	}
+	for _, want := range []string{`"a probe gives no humidity" probe=a err=`, `"a probe gives humidity again" probe=a`, fmt.Sprintf("probe=b err=%q", bad.Error()), `"a probe gives values again" probe=b`} {
 		if !strings.Contains(log.String(), want) {
 			t.Errorf("not logged: %s in\n%s", want, log.String())
 		}

@@ -22,6 +22,8 @@ type probe struct {
 	tried    time.Time // the last reading, believed or not
 	answered time.Time // the last that was an answer, good or bad
 	cause    sensor.Cause
+	moist    bool  // it measures humidity, as far as is known
+	lacking  error // why the last believed reading had none; nil: nobody says
 	errors   map[sensor.Cause]int
 }
 
@@ -129,6 +131,7 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 		}
 		m := s.corrections.Load().measurement(p.name, at, r.Measurement)
 		p.good, p.celsius, p.humidity = at, m.Celsius, m.Humidity
+		p.sense(r)
 		if math.IsNaN(p.celsius) {
 			continue
 		}

@@ -17,31 +17,64 @@ type Variant struct {
 	Name    string
 	Keys    []string
 	Need    []string // of these, one at least; empty: none
+	Moist   Moist    // whether it measures humidity
 	Address string   // the part's usual one, where it sits on an I2C bus
 	Last    string   // the last of the addresses that the part can have, which begin with the usual one
+}
+
+// Moist is what a configuration says of whether a probe measures humidity.
+type Moist int
+
+// The device itself, or the file, has to be asked; it never does; it does.
+const (
+	Perhaps Moist = iota
+	Never
+	Always
+)
+
+// Moist is what the configuration says of whether the probe measures humidity.
+func (p Probe) Moist() Moist {
+	told := func(does bool) Moist {
+		if does {
+			return Always
+		}
+		return Never
+	}
+	switch {
+	case p.Remote != nil:
+		return told(p.Remote.Humidity != "")
+	case p.Column != "":
+		return told(strings.Contains(p.Column, ":"))
+	}
+	for _, v := range Drivers() {
+		if v.Name == p.Driver {
+			return v.Moist
+		}
+	}
+	return Perhaps
 }
 
 // Drivers are the probes that can be read. A driver more is a line more here,
 // and one where the station opens its probes.
 func Drivers() []Variant {
-	part := func(name, first, last string) Variant {
-		return Variant{Name: name, Keys: []string{"address"}, Address: first, Last: last}
+	part := func(name string, moist Moist, first, last string) Variant {
+		return Variant{Name: name, Moist: moist, Keys: []string{"address"}, Address: first, Last: last}
 	}
 	return []Variant{
-		part("sht4x", "0x44", "0x46"),
-		part("sht3x", "0x44", "0x45"),
-		part("hdc302x", "0x44", "0x47"),
-		part("htu21", "0x40", "0x40"),
-		part("aht20", "0x38", "0x38"),
-		part("mcp9808", "0x18", "0x1f"),
-		part("tmp117", "0x48", "0x4b"),
-		part("bme280", "0x76", "0x77"),
-		{Name: "ds18b20", Keys: []string{"address", "path"}, Need: []string{"address"}},
+		part("sht4x", Always, "0x44", "0x46"),
+		part("sht3x", Always, "0x44", "0x45"),
+		part("hdc302x", Always, "0x44", "0x47"),
+		part("htu21", Always, "0x40", "0x40"),
+		part("aht20", Always, "0x38", "0x38"),
+		part("mcp9808", Never, "0x18", "0x1f"),
+		part("tmp117", Never, "0x48", "0x4b"),
+		part("bme280", Perhaps, "0x76", "0x77"), // a BMP280 at its place does not
+		{Name: "ds18b20", Moist: Never, Keys: []string{"address", "path"}, Need: []string{"address"}},
 		{Name: "iio", Keys: []string{"path", "device"}, Need: []string{"path", "device"}},
 		{Name: "hwmon", Keys: []string{"path", "device"}, Need: []string{"path", "device"}},
 		{Name: "scrape", Keys: []string{"url", "temperature", "humidity", "success", "labels", "units", "percent", "max_age"}, Need: []string{"url"}},
 		{Name: "recording", Keys: []string{"file", "column"}, Need: []string{"file"}},
-		{Name: "simulated", Keys: []string{"celsius", "swing", "noise", "humidity"}},
+		{Name: "simulated", Moist: Always, Keys: []string{"celsius", "swing", "noise", "humidity"}},
 	}
 }
 

@@ -73,6 +73,7 @@ func some[T any](list []T) []T {
 type asked struct {
 	probe    string
 	from, to time.Time
+	raw      bool // as the part gave them
 }
 
 // parseAsked reads the query of a request for readings. Without `to` it is up to
@@ -84,9 +85,9 @@ func parseAsked(query string, at time.Time) (asked, error) {
 	}
 	for key, values := range v {
 		switch key {
-		case "probe", "from", "to":
+		case "probe", "from", "to", "raw":
 		default:
-			return asked{}, fmt.Errorf("readings: %q is not known; use probe, from and to", key)
+			return asked{}, fmt.Errorf("readings: %q is not known; use probe, from, to and raw", key)
 		}
 		if len(values) != 1 {
 			return asked{}, fmt.Errorf("readings: %s is given %d times; give it once", key, len(values))
@@ -96,6 +97,10 @@ func parseAsked(query string, at time.Time) (asked, error) {
 	if a.probe == "" {
 		return asked{}, fmt.Errorf("readings: which probe? add ?probe=NAME; /api/v1/now lists them")
 	}
+	if raw := v.Get("raw"); v.Has("raw") && raw != "true" && raw != "false" {
+		return asked{}, fmt.Errorf("readings: raw=%q is neither true nor false", raw)
+	}
+	a.raw = v.Get("raw") == "true"
 	if v.Has("to") {
 		if a.to, err = moment("to", v.Get("to")); err != nil {
 			return asked{}, err
@@ -132,7 +137,11 @@ func (s *server) readings(w http.ResponseWriter, r *http.Request) {
 	var line []byte
 	var failed error
 	n, total := 0, 0
-	for p, err := range s.Past.Readings(r.Context(), a.probe, a.from, a.to) {
+	past := s.Past.Readings
+	if a.raw {
+		past = s.Past.Raw
+	}
+	for p, err := range past(r.Context(), a.probe, a.from, a.to) {
 		if err != nil {
 			failed = err
 			break

@@ -183,6 +183,18 @@ func (s script) Readings(_ context.Context, probe string, from, to time.Time) it
 	}
 }
 
+// Raw gives the same points, each a degree colder, so that they can be told apart.
+func (s script) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
+	return func(yield func(Point, error) bool) {
+		for p, err := range s.Readings(ctx, probe, from, to) {
+			p.Celsius--
+			if !yield(p, err) {
+				return
+			}
+		}
+	}
+}
+
 func TestReadings(t *testing.T) {
 	var probe string
 	var from, to time.Time
@@ -205,6 +217,11 @@ func TestReadings(t *testing.T) {
 	if !to.Equal(at) || !from.Equal(at.AddDate(0, 0, -1)) {
 		t.Errorf("without bounds asked from %v to %v, want the last day", from, to)
 	}
+	for raw, first := range map[string]string{"": `"temperature_c":23.25,`, "&raw=false": `"temperature_c":23.25,`, "&raw=true": `"temperature_c":22.25,`} {
+		if w := get(h, "/api/v1/readings?probe=shelf"+raw); !strings.Contains(w.Body.String(), first) {
+			t.Errorf("with %q: %s, want %s", raw, w.Body, first)
+		}
+	}
 	o.Past = script{}
 	h = handler(t, o)
 	if w := get(h, "/api/v1/readings?probe=shelf"); w.Code != 200 || w.Body.String() != "{\"readings\":[]}\n" {
@@ -222,6 +239,7 @@ func TestReadings(t *testing.T) {
 		"probe=shelf&to=":                       {400, `to="" is no time`},
 		"probe=shelf&probe=door":                {400, "probe is given 2 times"},
 		"probe=shelf&until=2026-06-09T00:00:00": {400, `"until" is not known`},
+		"probe=shelf&raw=yes":                   {400, `raw="yes" is neither true nor false`},
 		"probe=%zz":                             {400, "cannot be read"},
 		"probe=a;b":                             {400, "cannot be read"},
 		"probe=shelf&from=2026-06-10T00:00:00Z": {400, "is not before"},

@@ -29,6 +29,10 @@ type past struct {
 	calls *int
 }
 
+func (p past) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
+	return p.Readings(ctx, probe, from, to)
+}
+
 func (p past) Readings(_ context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
 	return func(yield func(Point, error) bool) {
 		if p.calls != nil {

@@ -19,6 +19,10 @@ func (s several) Readings(ctx context.Context, probe string, from, to time.Time)
 	return script{points: s[probe]}.Readings(ctx, probe, from, to)
 }
 
+func (s several) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
+	return s.Readings(ctx, probe, from, to)
+}
+
 func TestTrace(t *testing.T) {
 	from := at.Add(-4 * time.Hour)
 	p := func(minutes int, c float64, cause string) Point {

@@ -37,6 +37,8 @@ type Source interface{ Now() *now.Now }
 // goroutine and holds no store open across a slow client.
 type Past interface {
 	Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error]
+	// Raw gives them as the part gave them, without correction or bounds.
+	Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error]
 }
 
 // Point is one reading of the past. Celsius and Humidity (a ratio) are NaN where

@@ -46,6 +46,8 @@ func Was(kind string) string {
 		return "It was out of bounds"
 	case "probe-silent":
 		return "It gave nothing"
+	case "humidity-silent":
+		return "It gave no humidity"
 	case "bus-silent":
 		return "None of its probes answered"
 	case "probes-disagree":
@@ -71,6 +73,7 @@ const (
 	firstWater    = "Weigh the box again if that was long ago. Water goes into the medium, lukewarm, never on the eggs; note it, then look at the lid."
 	firstDamp     = "Air the room a little; see that no box stands in water."
 	firstSilent   = "Look at its plug and cable. Where it is the only one, read a thermometer by hand meanwhile."
+	firstNoDamp   = "Look at its plug and cable, and let it dry; if it stays so, replace it."
 	firstBus      = "Look at the cable they share and at the station's plug; read a thermometer by hand meanwhile."
 	firstDisagree = "Hold a thermometer you trust beside them; see that none lies on a heat mat or in the sun."
 	firstStorage  = "Look at the card and the free space. What cannot be written waits in memory for an hour."
@@ -110,6 +113,8 @@ func Alarm(kind string) Said {
 		return Said{Other, "drying out", Nothing, firstWater}
 	case "probe-silent":
 		return Said{Silent, "probe silent", Age, firstSilent}
+	case "humidity-silent":
+		return Said{Silent, "gives no humidity", Nothing, firstNoDamp}
 	case "bus-silent":
 		return Said{Silent, "all probes of one bus silent", Age, firstBus}
 	case "probes-disagree":
@@ -248,6 +253,8 @@ func Cause(cause string) string {
 		return "it does not answer"
 	case "bad-frame":
 		return "its answers are garbled"
+	case "clock-ahead":
+		return "its device's clock is ahead of this one, so nobody knows how old its values are"
 	case "power-on":
 		return "it gives the figure it wakes up with"
 	case "bus-gone":

@@ -180,6 +180,7 @@ func TestStates(t *testing.T) {
 		"humidity-high":     {Shape: Other, Wrong: "too damp", Quantity: Humidity},
 		"drying":            {Shape: Other, Wrong: "drying out"},
 		"probe-silent":      {Shape: Silent, Wrong: "probe silent", Quantity: Age},
+		"humidity-silent":   {Shape: Silent, Wrong: "gives no humidity"},
 		"bus-silent":        {Shape: Silent, Wrong: "all probes of one bus silent", Quantity: Age},
 		"probes-disagree":   {Shape: Other, Wrong: "probes disagree", Quantity: Distance},
 		"clock-unverified":  {Shape: Other, Wrong: "time of day not known"},
@@ -215,7 +216,7 @@ func TestNoWorkshopWords(t *testing.T) {
 		all = append(all, Priority(s))
 	}
 	for _, s := range []string{"temperature-high", "temperature-low", "drift-up", "drift-down", "single-event", "cumulative", "rate-of-change", "humidity-low",
-		"humidity-high", "drying", "probe-silent", "bus-silent", "probes-disagree", "clock-unverified", "storage-failing", "sender-failing",
+		"humidity-high", "drying", "probe-silent", "humidity-silent", "bus-silent", "probes-disagree", "clock-unverified", "storage-failing", "sender-failing",
 		"station-restarted", "window-opening", "late", "look-due", "other"} {
 		all = append(all, Alarm(s).Wrong, Alarm(s).First)
 	}
