@@ -58,7 +58,7 @@ func flag(f forms.Field) string {
 
 func formCommand(f forms.Form, config *string) *cobra.Command {
 	var at, key string
-	var asJSON bool
+	var asJSON, sure bool
 	c := &cobra.Command{
 		Use:   f.Kind,
 		Short: f.Title,
@@ -81,6 +81,9 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 	c.Flags().StringVar(&at, "at", "", "when, like 2026-06-12T08:30 where the station is; default: now")
 	c.Flags().StringVar(&key, "key", "", "a key of your own: what is noted twice under one key is noted once")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the entries, one JSON object a line")
+	if f.Asks() {
+		c.Flags().BoolVar(&sure, "sure", false, "note also what is hardly meant, like a hatchling of 1900 g")
+	}
 	need(c, "config")
 	c.RunE = func(cmd *cobra.Command, _ []string) error {
 		client, err := app.Dial(cmd.Context(), *config, build())
@@ -119,6 +122,9 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		entries, err := f.Entries(cmp.Or(key, "c-"+strings.ToLower(rand.Text()[:16])), when, client.Reader().Units, sent)
 		if err != nil {
 			return usage{err}
+		}
+		if asked := desk.Doubts(entries); len(asked) > 0 && !sure {
+			return forms.Doubt(append(asked, "Nothing was noted. If it is right, say so with --sure."))
 		}
 		if err := noteAll(cmd, client, entries, asJSON); err != nil {
 			return err

@@ -102,7 +102,36 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		}
 	}
 	r.complete()
+	r.sure()
 	r.undo()
+}
+
+// sure notes what is hardly meant, once that is said.
+func (r *eggRoom) sure() {
+	for _, c := range []struct {
+		args []string
+		says string
+	}{
+		{[]string{"hatchling", "--hatchling", "C2-1", "--what", "weighed", "--mass-g", "1900"}, "1900 g for the hatchling of C2-1? It weighed 1.9 g before."},
+		{[]string{"hatched", "--egg", "C2-3", "--mass-g", "1900"}, "1900 g for the hatchling of C2-3? An egg of a crested gecko weighs 1 to 3 g."},
+		{[]string{"weighed", "--box", "B1", "--total-g", "1085"}, "1085 g for box B1? It weighed 108.5 g before."},
+	} {
+		args := append([]string{"book", "note", "--config", r.config}, c.args...)
+		before := do(r.t, "", "book", "list", "--config", r.config).out
+		if got := do(r.t, "", args...); got.code != 1 || got.out != "" || !strings.Contains(got.errout, c.says) || !strings.Contains(got.errout, "Nothing was noted. If it is right, say so with --sure.") {
+			r.t.Errorf("%v: %+v, want %q", c.args, got, c.says)
+		}
+		if do(r.t, "", "book", "list", "--config", r.config).out != before {
+			r.t.Errorf("%v: it was noted all the same", c.args)
+		}
+		got := do(r.t, "", append(args, "--sure")...)
+		if got.code != 0 || !strings.HasPrefix(got.errout, "Noted: ") {
+			r.t.Errorf("%v --sure: %+v", c.args, got)
+		}
+	}
+	if got := do(r.t, "", "book", "note", "note", "--config", r.config, "--text", "x", "--sure"); got.code != 2 {
+		r.t.Errorf("a form that asks nothing takes --sure: %+v", got)
+	}
 }
 
 // complete holds what a shell is offered.

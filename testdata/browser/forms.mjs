@@ -69,7 +69,7 @@ try {
     }
     // A clock that is set is set for all pages of its context: these two have their own.
     jobs.push(["the phone's time", phoneTime, 'own'], ['a clock that is off', offClock, 'own'], ["the station's time", stationTime, false],
-      ['sent again as something else', changed, false], ['a station that starts', starting, true], ['another site', otherSite, true])
+      ['sent again as something else', changed, false], ['what is hardly meant', hardlyMeant, true], ['what is hardly meant, no JavaScript', hardlyMeant, false], ['a station that starts', starting, true], ['another site', otherSite, true])
     await Promise.all([0, 1, 2].map(async () => {
       const contexts = { true: await browser.newContext(phone), false: await browser.newContext({ ...phone, javaScriptEnabled: false }) }
       for (let j = jobs.shift(); j; j = jobs.shift()) await one(j[0], j[1], contexts[j[2]])
@@ -353,6 +353,24 @@ async function changed(page) {
   await save(page).click()
   await page.waitForURL('**/note?noted')
   same([(await stored(k))[0]?.text, (await stored(other))[0]?.text], ['first', 'second'], 'noted')
+}
+
+// What is hardly meant is asked for once, with what was typed beside it; a second
+// tap notes it.
+async function hardlyMeant(page) {
+  await open(page, 'hatched')
+  const k = await key(page), answers = { egg: nextEgg(), mass_g: '1900' }
+  await fill(page, answers)
+  await save(page).click()
+  const words = await page.getByRole('alert').textContent()
+  must(words.includes(`1900 g for the hatchling of ${answers.egg}? An egg of a crested gecko weighs 1 to 3 g.`), `it says: ${words}`)
+  must(words.includes('If it is right as it stands, note it once more.'), `it says: ${words}`)
+  same([await typed(page, answers), await key(page)], [answers, k], 'typed, and the key, when it is asked for')
+  same((await stored(k)).length, 0, 'entries before it was said to be right')
+  if (shots) await page.screenshot({ path: `${shots}/note-asked.png`, fullPage: true })
+  await save(page).click()
+  await once(page, k)
+  await undo(page, k)
 }
 
 // A station that cannot take it yet says so beside what was typed; a network that

@@ -31,6 +31,7 @@ type Client struct {
 	http     *http.Client
 	reader   words.Reader
 	profiles []string
+	eggG     func(kind string) (least, most float64)
 	close    func() error
 }
 
@@ -70,7 +71,7 @@ func Dial(ctx context.Context, path string, build Build) (*Client, error) {
 	stop := serve(within, d.handler, func(error) {}, p)
 	return &Client{
 		http:   client(func(ctx context.Context, _, _ string) (net.Conn, error) { return p.dial(ctx) }),
-		reader: reader, profiles: plan.profiles(),
+		reader: reader, profiles: plan.profiles(), eggG: plan.eggG,
 		close: func() error {
 			stop()
 			cancel()
@@ -97,7 +98,7 @@ func DialRunning(ctx context.Context, path string) (*Client, error) {
 // knowing is the client with what the configuration alone says.
 func (c *Client) knowing(plan Plan) *Client {
 	if c != nil {
-		c.profiles = plan.profiles()
+		c.profiles, c.eggG = plan.profiles(), plan.eggG
 	}
 	return c
 }
@@ -187,7 +188,7 @@ func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
 	if err != nil {
 		return forms.Desk{}, fmt.Errorf("app: the station's book: %w", err)
 	}
-	return forms.Desk{Book: &b, Now: n, Profiles: c.profiles, Reader: c.reader, At: at}, nil
+	return forms.Desk{Book: &b, Now: n, Profiles: c.profiles, EggG: c.eggG, Reader: c.reader, At: at}, nil
 }
 
 // Score is how right the windows were for the eggs that hatched here.

@@ -83,7 +83,7 @@ func prepare(cfg config.Config, plan Plan, build Build, m machine, log *slog.Log
 		labelURL = plan.URL
 	}
 	d.handler, err = web.New(web.Options{
-		Profiles: plan.profiles(), Access: letIn, Calendar: feed, Revisions: &feedNumber{path: filepath.Join(cfg.Station.Data, "calendar-sequence")},
+		Profiles: plan.profiles(), EggG: plan.eggG, Access: letIn, Calendar: feed, Revisions: &feedNumber{path: filepath.Join(cfg.Station.Data, "calendar-sequence")},
 		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Paces: published{d.loop}.Paces, Incidents: &past{d.loop}, Backup: d.backup, Metrics: exposition,
 		Reader: words.Reader{Units: plan.Units, Place: plan.Location, Today: t.now},
 		URL:    plan.URL, LabelURL: labelURL, Every: plan.Every, Clock: t.now, Log: log,

@@ -34,6 +34,12 @@ func (p Plan) profiles() []string {
 	return names
 }
 
+// eggG is how heavy an egg of a kind may be, grams; 0 and 0 where that is not known.
+func (p Plan) eggG(kind string) (least, most float64) {
+	x, _ := p.profile(kind)
+	return x.EggG.Low, x.EggG.High
+}
+
 // ProbePlan is one probe; its name is its identity.
 type ProbePlan struct {
 	Name   string

@@ -19,8 +19,11 @@ type Desk struct {
 	Book     *book.Book
 	Now      *now.Now
 	Profiles []string // kinds of animal that a dam may be
-	Reader   words.Reader
-	At       time.Time // what is noted happened then
+	// EggG is how heavy an egg of a kind may be, grams; 0 and 0 where that is not
+	// known.
+	EggG   func(profile string) (least, most float64)
+	Reader words.Reader
+	At     time.Time // what is noted happened then
 }
 
 // Options are what may be chosen in a field.

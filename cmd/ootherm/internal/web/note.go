@@ -59,6 +59,9 @@ const apart = 5 * time.Minute
 // minted is a key that no other form has.
 func minted() string { return "p-" + strings.ToLower(rand.Text()[:16]) }
 
+// sure is the field in which a form says what it was asked.
+const sure = "sure"
+
 // recent is how many entries can be undone from the page.
 const recent = 20
 
@@ -142,7 +145,7 @@ func (s *server) note(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) desk(n *now.Now, b *book.Book, at time.Time) forms.Desk {
-	return forms.Desk{Book: b, Now: n, Profiles: s.Profiles, Reader: s.Reader, At: at}
+	return forms.Desk{Book: b, Now: n, Profiles: s.Profiles, EggG: s.EggG, Reader: s.Reader, At: at}
 }
 
 func (s *server) local(t time.Time) string { return t.In(s.place()).Format(forms.LocalTime) }
@@ -189,6 +192,14 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	}
 	sent := r.PostForm
 	entries, err := s.entries(f, sent)
+	var asked forms.Doubt
+	if err == nil {
+		// What is hardly meant is asked for once: the form comes back with the
+		// question, and sent again with it, unchanged, it is noted.
+		if asked = s.desk(n, b, s.Clock()).Doubts(entries); len(asked) > 0 && sent.Get(sure) != strings.Join(asked, " ") {
+			err = asked
+		}
+	}
 	if err == nil {
 		err = s.write(r.Context(), entries)
 	}
@@ -208,6 +219,12 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	b = s.Book.Book()
 	v := s.form(f, n, s.desk(n, b, at), sent)
 	v.Key, v.Fault = sent.Get("key"), forms.Spoken(text, entries)
+	if len(asked) > 0 {
+		v.Hidden[sure] = strings.Join(asked, " ")
+	}
+	if errors.As(err, new(forms.Doubt)) {
+		v.Fault = append(v.Fault, "If it is right as it stands, note it once more.")
+	}
 	v.by(byStation, at, sent.Get("at"), sent.Get("shown"))
 	switch {
 	case skewed.at.After(time.Time{}):

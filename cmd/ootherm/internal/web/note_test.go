@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"context"
+	"html"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -45,6 +46,26 @@ func bookDesk(t *testing.T, more ...string) (*desk, http.Handler) {
 	o := options(season())
 	o.Writer, o.Book, o.Profiles = d, d, []string{"crested gecko"}
 	return d, handler(t, o)
+}
+
+// asking is a station that knows how heavy an egg is.
+func asking(t *testing.T) (*desk, http.Handler) {
+	t.Helper()
+	d, _ := bookDesk(t, oneHatched)
+	o := options(season())
+	o.Writer, o.Book, o.Profiles = d, d, []string{"crested gecko"}
+	o.EggG = func(string) (least, most float64) { return 1, 3 }
+	return d, handler(t, o)
+}
+
+// hidden is what a page has in a field that is not shown.
+func hidden(body, name string) string {
+	for _, in := range inputs.FindAllString(body, -1) {
+		if strings.Contains(in, `name="`+name+`"`) {
+			return html.UnescapeString(attr.FindAllStringSubmatch(in, -1)[2][2])
+		}
+	}
+	return ""
 }
 
 const twoEggs = `{"key":"c","at":"2026-04-20T08:00:00Z","entry":"clutch","clutch":"S1","dam":"Sorrel","eggs":2,"laid_after":"2026-04-19T08:00:00Z","laid_by":"2026-04-20T08:00:00Z"}
@@ -235,6 +256,84 @@ func TestARefusedFormKeepsWhatWasTyped(t *testing.T) {
 	}
 	if d.b.Len() != before {
 		t.Error("a refused form left entries")
+	}
+}
+
+// What is hardly meant is asked for once, beside what was typed; the same again is
+// noted, another such figure is asked for anew, and a form that is in the book is not.
+func TestWhatIsHardlyMeantIsAskedForOnce(t *testing.T) {
+	for kind, c := range map[string]struct {
+		set       url.Values
+		asks      string
+		field     string
+		other     string // as improbable
+		asksOther string
+	}{
+		"hatched":   {url.Values{"egg": {"S1-2"}, "mass_g": {"1900"}}, "1900 g for the hatchling of S1-2? An egg of a crested gecko weighs 1 to 3 g.", "mass_g", "19", "19 g for the hatchling"},
+		"hatchling": {url.Values{"hatchling": {"S1-1"}, "what": {"weighed"}, "mass_g": {"1900"}}, "1900 g for the hatchling of S1-1?", "mass_g", "0.1", "0.1 g for the hatchling"},
+		"weighed":   {url.Values{"total_g": {"1085"}}, "1085 g for box B1? When it was set up it weighed 112 g, 40 g of it water.", "total_g", "60", "without any left it would weigh 72 g"},
+		"watered":   {url.Values{"water_g": {"41"}}, "41 g of water for box B1? It was set up with 40 g.", "water_g", "400", "400 g of water"},
+		"box":       {url.Values{"newbox": {"B2"}, "zone": {"room"}, "dry_g": {"400"}, "total_g": {"112"}}, "112 g in all for box B2?", "total_g", "113", "113 g in all"},
+	} {
+		d, h := asking(t)
+		before := d.b.Len()
+		f := filled(t, h, "/note/"+kind)
+		for k, v := range c.set {
+			f[k] = v
+		}
+		ask := func(words string) {
+			t.Helper()
+			w := post(h, "/note/"+kind, form, f.Encode())
+			body := w.Body.String()
+			for _, want := range []string{words, "If it is right as it stands, note it once more.", `name="` + c.field + `" value="` + f.Get(c.field) + `"`, `value="` + f.Get("key") + `"`} {
+				if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before || !strings.Contains(body, want) {
+					t.Fatalf("%s: status %d, %d entries more, want %q in\n%s", kind, w.Code, d.b.Len()-before, want, body)
+				}
+			}
+			f.Set("sure", hidden(body, "sure"))
+		}
+		ask(c.asks)
+		was := f.Get(c.field)
+		f.Set(c.field, c.other)
+		ask(c.asksOther)
+		f.Set(c.field, was)
+		ask(c.asks)
+		for range 2 {
+			if w := post(h, "/note/"+kind, form, f.Encode()); w.Code != http.StatusSeeOther || d.b.Len() != before+1 {
+				t.Fatalf("%s: said to be right: status %d, %d entries more", kind, w.Code, d.b.Len()-before)
+			}
+		}
+		f.Del("sure") // the first answer was lost, and the form is sent as it was first
+		if w := post(h, "/note/"+kind, form, f.Encode()); w.Code != http.StatusSeeOther {
+			t.Errorf("%s: a form that is in the book is asked for again: status %d", kind, w.Code)
+		}
+	}
+}
+
+// An egg that hatches long before its time may be the wrong one.
+func TestAnEggThatIsFarFromHatching(t *testing.T) {
+	const lines = `{"key":"e","at":"2026-04-20T08:00:00Z","entry":"clutch","clutch":"M1","dam":"Sorrel","eggs":3,"laid_after":"2026-04-19T08:00:00Z","laid_by":"2026-04-20T08:00:00Z"}
+{"key":"e2","at":"2026-04-20T08:00:00Z","entry":"clutch","clutch":"T1","dam":"Sorrel","eggs":2,"laid_after":"2026-04-19T08:00:00Z","laid_by":"2026-04-20T08:00:00Z"}`
+	for _, kind := range []string{"pipped", "hatched"} {
+		d, h := bookDesk(t, lines)
+		for egg, status := range map[string]int{"M1-1": http.StatusUnprocessableEntity, "T1-1": http.StatusSeeOther} { // 22 and 62 % of the way
+			f := filled(t, h, "/note/"+kind)
+			f.Set("egg", egg)
+			w := post(h, "/note/"+kind, form, f.Encode())
+			if w.Code != status || status == http.StatusUnprocessableEntity && !strings.Contains(w.Body.String(), "M1-1 "+kind+"? By the heat it had it is 22 % of the way: see that it is the right egg.") {
+				t.Fatalf("%s %s: status %d: %s", egg, kind, w.Code, w.Body)
+			}
+			if status == http.StatusSeeOther {
+				continue
+			}
+			f.Set("sure", hidden(w.Body.String(), "sure"))
+			if w := post(h, "/note/"+kind, form, f.Encode()); w.Code != http.StatusSeeOther {
+				t.Errorf("%s %s, said to be right: status %d", egg, kind, w.Code)
+			}
+		}
+		if e, _ := d.b.Egg("M1-1"); e.Fate == book.Waiting {
+			t.Errorf("M1-1 still waits")
+		}
 	}
 }
 

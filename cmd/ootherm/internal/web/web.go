@@ -82,6 +82,8 @@ type Options struct {
 	Reader    words.Reader
 	// Profiles are the kinds of animal that a dam may be.
 	Profiles []string
+	// EggG is how heavy an egg of a kind may be, grams; nil: of no kind is it known.
+	EggG     func(kind string) (least, most float64)
 	URL      string           // the configured address, whose host may be asked for
 	LabelURL string           // the address that labels carry; empty: none was chosen, so none are made
 	Every    time.Duration    // between two polls
