@@ -49,6 +49,11 @@ type Alarm struct {
 	Peak  float64 `json:"peak"`  // the worst since Began; NaN before that
 	Last  last    `json:"last"`
 
+	// Held is what the sources that speak for the alarm while it is true last gave, by
+	// name. The alarm does not go by it: whoever hands it one value of several sources
+	// keeps it here, so that one that has gone silent is not outvoted after a restart.
+	Held map[string]float64 `json:"held,omitempty"`
+
 	Sequence uint64 `json:"sequence"` // of the last message; see Next
 }
 

@@ -27,6 +27,7 @@ type alarms struct {
 	messages []alert.Message
 	handed   int                       // of the messages, those that were handed on as urgent
 	stored   map[alert.Key]alert.Alarm // known, not asked for just now
+	spoke    map[alert.Key]spoken      // of alarms that stand
 	told     []alert.Event             // of this step, that deserve a message
 	past     []alert.Event             // that are not in the diary yet
 
@@ -44,6 +45,7 @@ func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
 		acted:   map[alert.Key]bool{},
 		pending: map[alert.Key]time.Time{},
 		stored:  map[alert.Key]alert.Alarm{},
+		spoke:   map[alert.Key]spoken{},
 		before:  map[alert.Key]map[string]time.Time{},
 	}
 	all, _, err := j.Load(ctx)

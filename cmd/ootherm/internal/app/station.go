@@ -74,8 +74,8 @@ type Options struct {
 	OnEvent func(now.Event)
 	// Free is how many bytes the card has left; nil: nobody asks.
 	Free func() (uint64, error)
-	// Troubles are the senders that do not get their messages out, by name; nil:
-	// nothing is sent.
+	// Troubles are what the last attempt of each sender came to, by name, of those that
+	// were tried since the start; nil: nothing is sent.
 	Troubles func() map[string]Undelivered
 	// Size is how large the station's files are; nil: as large as the history.
 	Size func() (int64, error)
