@@ -172,7 +172,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if err := s.lookBack(); err != nil {
 		return nil, err
 	}
-	s.limits()
+	s.limits(whyPlan)
 	if err := s.retrack(); err != nil {
 		return nil, err
 	}
@@ -228,7 +228,7 @@ func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry,
 	s.book = folded
 	s.grouped = nil
 	s.recorrect()
-	s.limits()
+	s.limits(whyBook)
 	if err := s.retrack(); err != nil {
 		return stored, err
 	}
@@ -261,7 +261,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.recount()
 		s.shiftDrift(moved)
 		s.doses = nil
-		s.limits()
+		s.limits(whyTurn)
 		if err := s.lookBack(); err != nil {
 			return err
 		}
