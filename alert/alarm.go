@@ -49,6 +49,11 @@ type Alarm struct {
 	Peak  float64 `json:"peak"`  // the worst since Began; NaN before that
 	Last  last    `json:"last"`
 
+	// Held is what the sources that speak for the alarm while it is true last gave, by
+	// name. The alarm does not go by it: whoever hands it one value of several sources
+	// keeps it here, so that one that has gone silent is not outvoted after a restart.
+	Held map[string]float64 `json:"held,omitempty"`
+
 	Sequence uint64 `json:"sequence"` // of the last message; see Next
 }
 
@@ -70,6 +75,7 @@ type Event struct {
 	Limit   float64
 	Peak    float64 // NaN where none is known
 	ReAlarm bool    // it was true all along and is called again
+	Gone    bool    // it ended because nothing asks for it any more, not because it is over
 }
 
 // New is an alarm that has seen nothing.
@@ -242,6 +248,25 @@ func (a Alarm) Next() (Alarm, string) {
 	return a, fmt.Sprintf("%s/%d", a.Key, a.Sequence)
 }
 
+// Gone ends an alarm whose limit is no longer set. It goes on counting its messages,
+// and stays out of service where a person put it so.
+func (a Alarm) Gone(now time.Time) (Alarm, []Event) {
+	x := New(a.Key, a.Limit)
+	x.Sequence = a.Sequence
+	if a.Out {
+		x.Out, x.State, x.Since, x.Changed = true, a.State, a.Since, a.Changed
+		return x, nil
+	}
+	if a.State == Normal {
+		x.Changed, x.Called = a.Changed, a.Called
+		return x, nil
+	}
+	x.Changed = now
+	e := a.event(now, Normal)
+	e.Gone = true
+	return x, []Event{e}
+}
+
 // Notify reports whether the event deserves a message: an alarm raised, shown
 // again while true, or called again; and its end, save that of a notice. What a
 // person did themselves does not.
@@ -251,6 +276,8 @@ func (e Event) Notify() bool {
 		return true
 	case e.Key.Priority == Notice:
 		return false
+	case e.Gone:
+		return e.From == Active || e.From == Acknowledged
 	}
 	return e.To == Returned || e.From == Acknowledged && e.To == Normal
 }

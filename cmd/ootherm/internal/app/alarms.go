@@ -27,6 +27,8 @@ type alarms struct {
 	messages []alert.Message
 	handed   int                       // of the messages, those that were handed on as urgent
 	stored   map[alert.Key]alert.Alarm // known, not asked for just now
+	spoke    map[alert.Key]spoken      // of alarms that stand
+	why      map[alert.Key]string      // of those whose limit went in this step, why
 	told     []alert.Event             // of this step, that deserve a message
 	past     []alert.Event             // that are not in the diary yet
 
@@ -44,6 +46,8 @@ func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
 		acted:   map[alert.Key]bool{},
 		pending: map[alert.Key]time.Time{},
 		stored:  map[alert.Key]alert.Alarm{},
+		spoke:   map[alert.Key]spoken{},
+		why:     map[alert.Key]string{},
 		before:  map[alert.Key]map[string]time.Time{},
 	}
 	all, _, err := j.Load(ctx)
@@ -76,30 +80,18 @@ func (s *Station) ensure(k alert.Key, l alert.Limit) {
 	s.tell(k, events)
 }
 
-// retire ends an alarm whose limit is gone.
-func (s *Station) retire(k alert.Key) {
+// retire ends an alarm whose limit is gone. It is kept aside: its messages are counted
+// on, and what a person switched off stays so, should the limit come back.
+func (s *Station) retire(k alert.Key, why string) {
 	x, ok := s.alarms.byKey[k]
-	if !ok || x.State == alert.Normal {
-		delete(s.alarms.byKey, k)
-		if ok {
-			x.Pending = time.Time{} // an on-delay does not run while nobody watches
-			s.alarms.stored[k] = x  // its messages are counted on, should it come back
-		}
+	if !ok {
 		return
 	}
-	if x.Out { // as a person left it, should its limit come back: a band by night
-		y := alert.New(k, x.Limit)
-		y.Sequence, y.Out, y.State, y.Since, y.Changed = x.Sequence, true, x.State, x.Since, x.Changed
-		delete(s.alarms.byKey, k)
-		s.alarms.stored[k], s.alarms.dirty[k] = y, true
-		return
-	}
-	e := alert.Event{At: s.now, Key: k, From: x.State, To: alert.Normal, Value: x.Value, Limit: x.Limit.At, Peak: x.Peak}
-	sequence := x.Sequence
-	x = alert.New(k, x.Limit)
-	x.Sequence = sequence
-	s.alarms.byKey[k] = x
-	s.tell(k, []alert.Event{e})
+	x, events := x.Gone(s.now)
+	delete(s.alarms.byKey, k)
+	s.alarms.stored[k], s.alarms.why[k] = x, why
+	s.alarms.dirty[k] = s.alarms.dirty[k] || x.Out
+	s.tell(k, events)
 }
 
 // observe hands a value to an alarm, if there is such an alarm.
@@ -198,8 +190,16 @@ func (s *Station) commit(ctx context.Context) (err error) {
 	return nil
 }
 
-// limits makes the alarms of the plan, and of what is in each zone just now.
-func (s *Station) limits() {
+// Why a limit went.
+const (
+	whyPlan = "since the configuration, the book or the band in force changed before this start"
+	whyTurn = "since another band is in force by the hour or the season"
+	whyBook = "since other eggs, or none, are there by the book"
+)
+
+// limits makes the alarms of the plan, and of what is in each zone just now. Why is what
+// is to be said of those that stand and are wanted no more.
+func (s *Station) limits(why string) {
 	s.openEyes()
 	want := map[alert.Key]alert.Limit{}
 	for _, z := range s.zones {
@@ -235,9 +235,9 @@ func (s *Station) limits() {
 	for k, l := range want {
 		s.ensure(k, l)
 	}
-	for k := range s.alarms.byKey {
+	for _, k := range s.keys() {
 		if _, ok := want[k]; !ok {
-			s.retire(k)
+			s.retire(k, why)
 		}
 	}
 }
@@ -369,7 +369,11 @@ func (a *alarms) shift(since time.Time, by time.Duration) {
 
 // Known are the alarms a station may raise as it is now, in a steady order.
 func (s *Station) keys() []alert.Key {
-	return slices.SortedFunc(maps.Keys(s.alarms.byKey), func(a, b alert.Key) int {
+	return inOrder(s.alarms.byKey)
+}
+
+func inOrder(alarms map[alert.Key]alert.Alarm) []alert.Key {
+	return slices.SortedFunc(maps.Keys(alarms), func(a, b alert.Key) int {
 		return cmp.Compare(a.String(), b.String())
 	})
 }

@@ -29,6 +29,6 @@ func (s *Station) turn() {
 		z.force = force
 	}
 	if changed {
-		s.limits()
+		s.limits(whyTurn)
 	}
 }

@@ -15,15 +15,18 @@ func (s *Station) compose() {
 	a := s.alarms
 	told := a.told
 	a.told = nil
+	defer clear(a.why)
 	for _, b := range alert.Bundles(told, s.cause) {
 		first := b.Events[0]
 		k := first.Key
-		x, ok := a.byKey[k]
-		if !ok {
-			continue // its limit went in the same step
+		of := a.byKey
+		x, ok := of[k]
+		if !ok { // its limit went
+			of = a.stored
+			x = of[k]
 		}
 		x, id := x.Next()
-		a.byKey[k], a.dirty[k] = x, true
+		of[k], a.dirty[k] = x, true
 		m := s.message(first, a.probe[k])
 		if len(b.Events) > 1 {
 			m = s.together(m, b.Events)
@@ -46,6 +49,9 @@ func (s *Station) cause(e alert.Event) string {
 	end := "begins"
 	if e.To != alert.Active {
 		end = "ends"
+	}
+	if e.Gone {
+		return "gone"
 	}
 	switch k := e.Key; k.Kind {
 	case alert.ProbeSilent, alert.HumiditySilent, alert.WindowOpening, alert.Late, alert.Drying:
@@ -71,6 +77,8 @@ func (s *Station) together(m alert.Message, events []alert.Event) alert.Message 
 		switch {
 		case e.To == alert.Active && isExposure(e.Key.Kind):
 			line = s.exposure(e.Key)
+		case e.Gone:
+			line = goneHeadline(s.place(e.Key), said)
 		case e.To != alert.Active:
 			line = strings.TrimSpace(words.Fine + " " + s.place(e.Key) + " " + said.Wrong + ": over")
 		}
@@ -170,13 +178,12 @@ const forgetAfter = 60 * 24 * time.Hour
 // from the journal.
 func (s *Station) forget(ctx context.Context) error {
 	var old []string
-	var over []alert.Alarm
-	for k, x := range s.alarms.stored {
+	for _, k := range inOrder(s.alarms.stored) {
+		x := s.alarms.stored[k]
 		if x.State != alert.Normal && !x.Out {
-			y := alert.New(k, x.Limit)
-			y.Sequence, y.Changed = x.Sequence, s.now
-			s.alarms.stored[k] = y
-			over = append(over, y)
+			delete(s.alarms.stored, k)
+			s.alarms.byKey[k] = x
+			s.retire(k, whyPlan)
 			continue
 		}
 		if s.boot.Synchronised && s.now.Sub(later(x.Changed, x.Called)) > forgetAfter {
@@ -184,10 +191,8 @@ func (s *Station) forget(ctx context.Context) error {
 			delete(s.alarms.stored, k)
 		}
 	}
-	if len(over) > 0 {
-		if err := s.o.Journal.Commit(ctx, over, nil); err != nil {
-			return fmt.Errorf("app: ending %d alarms of what is no longer watched: %w", len(over), err)
-		}
+	if err := s.commit(ctx); err != nil {
+		return fmt.Errorf("app: ending alarms of what is no longer watched: %w", err)
 	}
 	if len(old) == 0 {
 		return nil

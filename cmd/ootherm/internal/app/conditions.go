@@ -37,10 +37,10 @@ const (
 	apartAgain      = 24 * time.Hour
 )
 
-// Undelivered is a sender that does not get its messages out.
+// Undelivered is what the last attempt of a sender came to.
 type Undelivered struct {
 	Since time.Time // of its first failure in a row
-	Err   string    // of the last
+	Err   string    // of the last; empty: it got through
 }
 
 func senderFailing(name string) alert.Key {
@@ -137,7 +137,8 @@ func (s *Station) shared() map[string][]*probe {
 
 // watchStation shows the alarms of the station itself how it is.
 func (s *Station) watchStation() {
-	s.observe(storageFailing, alert.Truth(s.flushes.failing || s.alarms.unwritten), true, "")
+	failing := s.flushes.failing || s.alarms.unwritten
+	s.observe(storageFailing, alert.Truth(failing), failing || !s.flushes.done.IsZero(), "")
 	s.observe(clockUnverified, alert.Truth(!s.boot.Synchronised), true, "")
 	off := s.off > offWorthTelling
 	if _, ok := s.alarms.byKey[stationRestarted]; ok && off && !s.restartSeen {
@@ -157,8 +158,8 @@ func (s *Station) watchStation() {
 	if s.o.Troubles != nil {
 		troubles := s.o.Troubles()
 		for _, x := range s.plan.Senders {
-			_, failing := troubles[x.Name]
-			s.observe(senderFailing(x.Name), alert.Truth(failing), true, "")
+			last, tried := troubles[x.Name] // a start says nothing of one that was not tried since
+			s.observe(senderFailing(x.Name), alert.Truth(last.Err != ""), tried, "")
 		}
 	}
 }
@@ -229,10 +230,15 @@ func (s *Station) watchSilence() {
 
 // watchZone shows the alarms of how a zone goes, beside those of its bands.
 func (s *Station) watchZone(z *zone, fresh time.Duration) {
-	if _, ok := s.alarms.byKey[disagreeing(z.plan.Name)]; ok {
+	if x, ok := s.alarms.byKey[disagreeing(z.plan.Name)]; ok {
 		hi, hot := z.worst(s.now, fresh, celsius, true)
 		lo, cold := z.worst(s.now, fresh, celsius, false)
-		s.observe(disagreeing(z.plan.Name), hi-lo, hot != nil && cold != nil && hot != cold, "")
+		known, held := hot != nil && cold != nil && hot != cold, x.Held
+		if known && x.Limit.Beyond(hi-lo) {
+			held = map[string]float64{hot.name: hi, cold.name: lo}
+		}
+		lost := s.hold(x.Key, held, fresh) && !x.Limit.Beyond(hi-lo) // those that are left may agree
+		s.observe(x.Key, hi-lo, known && !lost, "")
 	}
 	if _, ok := s.alarms.byKey[changing(z.plan.Name)]; ok {
 		rate := math.Abs(z.trend.PerHour())

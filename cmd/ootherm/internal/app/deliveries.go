@@ -11,8 +11,8 @@ import (
 // deliveries is what the courier says of each sender. Its goroutines note it, the
 // station reads it.
 type deliveries struct {
-	mu       sync.Mutex
-	troubles map[string]Undelivered
+	mu   sync.Mutex
+	last map[string]Undelivered
 }
 
 // note takes an attempt: one that fails begins a trouble, one that gets through
@@ -20,26 +20,26 @@ type deliveries struct {
 func (d *deliveries) note(a outbox.Attempt) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.last == nil {
+		d.last = map[string]Undelivered{}
+	}
 	switch {
 	case a.Message.ID == "" || a.Outcome.Result == alert.Dropped: // it says nothing of the sender
 	case a.Outcome.Result == alert.Delivered:
-		delete(d.troubles, a.Sender)
+		d.last[a.Sender] = Undelivered{}
 	case a.Err != nil:
-		t, had := d.troubles[a.Sender]
-		if !had {
+		t := d.last[a.Sender]
+		if t.Err == "" {
 			t.Since = a.Outcome.At
 		}
 		t.Err = a.Outcome.Err
-		if d.troubles == nil {
-			d.troubles = map[string]Undelivered{}
-		}
-		d.troubles[a.Sender] = t
+		d.last[a.Sender] = t
 	}
 }
 
-// all are the senders in trouble.
+// all are the senders that were tried since the start.
 func (d *deliveries) all() map[string]Undelivered {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return maps.Clone(d.troubles)
+	return maps.Clone(d.last)
 }

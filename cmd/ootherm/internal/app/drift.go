@@ -121,7 +121,7 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 			continue
 		}
 		e.look(s.now, z.probes, fresh)
-		if x := s.alarms.byKey[k]; e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() {
+		if x := s.alarms.byKey[k]; e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() && len(x.Held) == 0 {
 			continue // it has no delay and waits for nothing: most steps are this
 		}
 		worst, who := z.worst(s.now, fresh, celsius, high)
@@ -137,9 +137,14 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 		if above && (e.probe != "" || s.alarms.byKey[k].True) {
 			s.hide(k, true)
 		}
-		probe := e.probe
-		if probe == "" {
+		probe, held := e.probe, s.alarms.byKey[k].Held
+		if probe != "" {
+			held = map[string]float64{probe: s.probes[probe].celsius}
+		} else {
 			probe = nameOf(who)
+		}
+		if s.hold(k, held, fresh) && e.probe == "" { // the one that drifted went silent
+			known = false
 		}
 		s.observe(k, v, known, probe)
 		if !above && !s.alarms.byKey[k].True {

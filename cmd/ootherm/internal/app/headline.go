@@ -91,7 +91,7 @@ func (s *Station) detail(e alert.Event) []string {
 	case alert.ClockUnverified:
 		return []string{"Readings and alarms go on; they are dated anew once the time is known."}
 	case alert.SenderFailing:
-		if x, ok := s.troubles()[k.Part]; ok {
+		if x := s.troubles()[k.Part]; x.Err != "" {
 			return []string{fmt.Sprintf("Nothing got through since %s: %s", r.When(x.Since, e.At), x.Err)}
 		}
 	case alert.CopyFailing:
@@ -201,7 +201,7 @@ func (s *Station) beyond(k alert.Key) *now.Coming {
 	return comingOf(p)
 }
 
-// troubles are the senders that fail.
+// troubles are what the senders' last attempts came to.
 func (s *Station) troubles() map[string]Undelivered {
 	if s.o.Troubles == nil {
 		return nil

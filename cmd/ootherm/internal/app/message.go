@@ -88,6 +88,9 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 // over tells of an alarm's end.
 func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 	r := s.reader()
+	if e.Gone {
+		return s.gone(e, said)
+	}
 	var b strings.Builder
 	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
 		subject = fit(words.Fine, s.place(e.Key), "no longer "+said.Wrong)

@@ -74,8 +74,8 @@ type Options struct {
 	OnEvent func(now.Event)
 	// Free is how many bytes the card has left; nil: nobody asks.
 	Free func() (uint64, error)
-	// Troubles are the senders that do not get their messages out, by name; nil:
-	// nothing is sent.
+	// Troubles are what the last attempt of each sender came to, by name, of those that
+	// were tried since the start; nil: nothing is sent.
 	Troubles func() map[string]Undelivered
 	// Size is how large the station's files are; nil: as large as the history.
 	Size func() (int64, error)
@@ -175,7 +175,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if err := s.recallHumidity(); err != nil {
 		return nil, err
 	}
-	s.limits()
+	s.limits(whyPlan)
 	if err := s.retrack(); err != nil {
 		return nil, err
 	}
@@ -231,7 +231,7 @@ func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry,
 	s.book = folded
 	s.grouped = nil
 	s.recorrect()
-	s.limits()
+	s.limits(whyBook)
 	if err := s.retrack(); err != nil {
 		return stored, err
 	}
@@ -264,7 +264,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.recount()
 		s.shiftDrift(moved)
 		s.doses = nil
-		s.limits()
+		s.limits(whyTurn)
 		if err := s.lookBack(); err != nil {
 			return err
 		}

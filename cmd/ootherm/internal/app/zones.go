@@ -194,20 +194,6 @@ func (z *zone) eyes() []*probe { return slices.Concat(z.probes, z.boxed) }
 // only reports whether a probe is all that its zone is watched by.
 func (z *zone) only(p *probe) bool { return len(z.probes) == 1 && z.probes[0] == p }
 
-// lost reports whether a zone's value says nothing against an alarm that stands: a
-// probe that was not back in this occurrence has gone silent, and those that are left
-// may stand where it is well.
-func (s *Station) lost(z *zone, k alert.Key, v float64, of func(*probe) float64, fresh time.Duration) bool {
-	x := s.alarms.byKey[k]
-	if !x.True || x.Limit.Beyond(v) {
-		return false
-	}
-	return slices.ContainsFunc(z.eyes(), func(p *probe) bool {
-		last := of(p)
-		return s.now.Sub(p.good) > fresh && !p.good.Before(x.Began) && !p.good.IsZero() && !math.IsNaN(last) && !x.Limit.Back(last)
-	})
-}
-
 // openEyes gives each zone the probes of its boxes that no zone lists: where eggs have
 // a probe of their own, somebody is called by it.
 func (s *Station) openEyes() {
