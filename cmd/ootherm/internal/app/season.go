@@ -107,9 +107,14 @@ func bookOf(ctx context.Context, path string, build Build) (book.Book, error) {
 	if err != nil {
 		return book.Book{}, err
 	}
+	b, err := c.book(ctx)
+	return b, errors.Join(err, c.Close())
+}
+
+// book is the station's book.
+func (c *Client) book(ctx context.Context) (book.Book, error) {
 	var lines bytes.Buffer
-	err = c.Book(ctx, &lines)
-	if err := errors.Join(err, c.Close()); err != nil {
+	if err := c.Book(ctx, &lines); err != nil {
 		return book.Book{}, err
 	}
 	entries, err := book.ReadAll(&lines)
