@@ -19,6 +19,9 @@ and of a mainboard are left alone.
 
 A running station owns the buses: then its own probes are shown, as it polls them.
 
+It ends with 0 where every probe that was found gives its values, and with 1 where
+none was found, one of the configuration does not answer, or one gives no value.
+
 --watch goes on until Ctrl-C: hold a probe in your hand to see which one it is.`,
 		Example: "  ootherm probes\n  ootherm probes --config /etc/ootherm/ootherm.toml --watch",
 		Args:    cobra.NoArgs,

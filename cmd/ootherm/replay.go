@@ -19,7 +19,7 @@ type replayFlags struct {
 	config, readings, book, until string
 	columns                       []string
 	timeColumn, timeZone          string
-	fahrenheit, percent           bool
+	fahrenheit, celsius, percent  bool
 	keepGoing, json               bool
 }
 
@@ -34,7 +34,9 @@ end, every alarm's transitions, and how many readings were believed.
 The recording is a CSV file: long, with the columns time, probe, temperature_c
 (or temperature_f) and relative_humidity (a ratio, or percent with --percent);
 or wide, with a --column for each probe. Times are RFC 3339; a time without a
-zone is in --time-zone, UTC without it.`,
+zone is in --time-zone, UTC without it. Temperatures that no egg would stand as
+Celsius and an egg room may well have as Fahrenheit are refused, until --fahrenheit
+or --celsius says what they are.`,
 		Example: `  ootherm replay --config ootherm.toml --readings season.csv --book book.jsonl
   ootherm replay --config office.toml --readings office.csv --time-column timestamp --fahrenheit --column office=value --json`,
 		Args: cobra.NoArgs,
@@ -47,10 +49,12 @@ zone is in --time-zone, UTC without it.`,
 	c.Flags().StringArrayVar(&f.columns, "column", nil, "PROBE=TEMP[:RH]: the columns of a probe in a wide recording; may be repeated")
 	c.Flags().StringVar(&f.timeColumn, "time-column", "time", "the column of the time")
 	c.Flags().BoolVar(&f.fahrenheit, "fahrenheit", false, "the temperatures are Fahrenheit")
+	c.Flags().BoolVar(&f.celsius, "celsius", false, "the temperatures are Celsius, though they look like Fahrenheit")
 	c.Flags().BoolVar(&f.percent, "percent", false, "the humidities are percent, not ratios")
 	c.Flags().StringVar(&f.timeZone, "time-zone", "UTC", "the zone of times that name none")
 	c.Flags().BoolVar(&f.keepGoing, "keep-going", false, "count bad rows instead of stopping at the first")
 	c.Flags().BoolVar(&f.json, "json", false, "print JSON")
+	c.MarkFlagsMutuallyExclusive("fahrenheit", "celsius")
 	need(c, "config", "readings")
 	return c
 }
@@ -58,7 +62,7 @@ zone is in --time-zone, UTC without it.`,
 func replay(cmd *cobra.Command, f replayFlags) error {
 	o := app.ReplayOptions{
 		Config: f.config, Readings: f.readings, Columns: f.columns, TimeColumn: f.timeColumn,
-		Fahrenheit: f.fahrenheit, Percent: f.percent, KeepGoing: f.keepGoing, Version: version,
+		Fahrenheit: f.fahrenheit, Celsius: f.celsius, Percent: f.percent, KeepGoing: f.keepGoing, Version: version,
 	}
 	var err error
 	if o.Location, err = time.LoadLocation(f.timeZone); err != nil {

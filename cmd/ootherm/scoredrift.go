@@ -11,11 +11,12 @@ import (
 )
 
 type driftFlags struct {
-	on                    bool
-	columns               []string
-	timeColumn, timeZone  string
-	fahrenheit, keepGoing bool
-	failures              int
+	on                   bool
+	columns              []string
+	timeColumn, timeZone string
+	fahrenheit, celsius  bool
+	keepGoing            bool
+	failures             int
 }
 
 func (f *driftFlags) add(c *cobra.Command) {
@@ -24,7 +25,9 @@ func (f *driftFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.timeColumn, "time-column", "", "with --drift: the column of the time (time or timestamp)")
 	c.Flags().StringVar(&f.timeZone, "time-zone", "UTC", "with --drift: the zone of times that name none")
 	c.Flags().BoolVar(&f.fahrenheit, "fahrenheit", false, "with --drift: the temperatures of --column are Fahrenheit")
+	c.Flags().BoolVar(&f.celsius, "celsius", false, "with --drift: the temperatures are Celsius, though they look like Fahrenheit")
 	c.Flags().BoolVar(&f.keepGoing, "keep-going", false, "with --drift: leave bad rows out instead of stopping at the first")
+	c.MarkFlagsMutuallyExclusive("fahrenheit", "celsius")
 	c.Flags().IntVar(&f.failures, "failures", 60, "with --drift: failures laid over each probe, at each end")
 }
 
@@ -43,7 +46,7 @@ func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 		return usage{fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err)}
 	}
 	result, err := app.Rehearse(cmd.Context(), app.RehearseOptions{
-		Files: files, Columns: d.columns, TimeColumn: d.timeColumn, Fahrenheit: d.fahrenheit, Location: where,
+		Files: files, Columns: d.columns, TimeColumn: d.timeColumn, Fahrenheit: d.fahrenheit, Celsius: d.celsius, Location: where,
 		KeepGoing: d.keepGoing, Failures: d.failures, Seed: 1,
 	})
 	if err != nil {

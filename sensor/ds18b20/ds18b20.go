@@ -1,5 +1,5 @@
-// Package ds18b20 reads the thermometers DS18B20, DS1822 and DS28EA00 on a
-// 1-Wire bus, through the files of the kernel's w1_therm driver.
+// Package ds18b20 reads the thermometers DS18B20, DS1822, DS28EA00 and the older
+// DS18S20 on a 1-Wire bus, through the files of the kernel's w1_therm driver.
 //
 // Pages are those of the DS18B20 data sheet, 19-7487 revision 6 (from memory).
 package ds18b20
@@ -13,7 +13,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 
 	"example.com/ootherm/sensor"
@@ -32,16 +31,18 @@ type Probe struct {
 var _ sensor.Probe = (*Probe)(nil)
 
 // New is the part with an id such as 28-0316a2795aff, listed below root ([Root]
-// when empty) and read by read (nil but in tests). Nothing is read yet.
-func New(id, root string, read sysfile.Reader) (*Probe, error) {
-	// Family codes of parts with this scratchpad (p. 8; w1_therm's table).
-	if !regexp.MustCompile(`^(28|22|42)-[0-9a-f]{12}$`).MatchString(id) {
+// when empty) and read by reader (nil but in tests). Nothing is read yet.
+func New(id, root string, reader sysfile.Reader) (*Probe, error) {
+	if other := Other(id); other != "" {
+		return nil, fmt.Errorf("ds18b20: %s is %s: name a thermometer that %s lists", id, other, Root)
+	}
+	if !oneWire.MatchString(id) || !read(id) {
 		return nil, fmt.Errorf("ds18b20: %q is no such part: give it as the kernel lists it in %s, like 28-0316a2795aff", id, Root)
 	}
 	if root == "" {
 		root = Root
 	}
-	return &Probe{id: id, dir: filepath.Join(root, id), read: read}, nil
+	return &Probe{id: id, dir: filepath.Join(root, id), read: reader}, nil
 }
 
 func (p *Probe) String() string { return "ds18b20 " + p.id }
@@ -81,6 +82,9 @@ func (p *Probe) celsius(ctx context.Context) (float64, error) {
 	frame, err := parse(path, text)
 	if err != nil {
 		return math.NaN(), err
+	}
+	if p.id[:2] == familyS20 {
+		return count(path, frame)
 	}
 	return decode(path, frame)
 }

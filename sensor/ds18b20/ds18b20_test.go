@@ -129,9 +129,85 @@ func TestUndefinedBitsOfCoarseResolutions(t *testing.T) {
 }
 
 func TestIDs(t *testing.T) {
-	for _, s := range []string{"", "28", "10-0316a2795aff", "28-0316A2795AFF", "28-0316a2795aff/../x", "w1_bus_master1"} {
+	for _, s := range []string{"", "28", "29-0316a2795aff", "3b-0316a2795aff", "28-0316A2795AFF", "28-0316a2795aff/../x", "w1_bus_master1"} {
 		if _, err := New(s, "", nil); err == nil {
 			t.Errorf("%q is taken for a part", s)
+		}
+	}
+}
+
+const old = "10-000802be5de1"
+
+// counters is a frame of a DS18S20, with its check: half degrees, what remains of the
+// count, and the count of a degree.
+func counters(raw uint16, remain, perDegree byte) []byte {
+	b := binary.LittleEndian.AppendUint16(nil, raw)
+	b = append(b, 0x4B, 0x46, 0xFF, 0xFF, remain, perDegree)
+	return append(b, CRC8(b...))
+}
+
+// A DS18S20 counts half degrees, and the counters beside them give sixteenths.
+func TestAnOlderPart(t *testing.T) {
+	root := t.TempDir()
+	if err := os.Mkdir(filepath.Join(root, old), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(root, old, "w1_slave"), nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	measure := func(frame []byte) (sensor.Measurement, error) {
+		p, err := New(old, root, func(string) ([]byte, error) { return []byte(slave(frame)), nil })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p.Measure(t.Context())
+	}
+	for _, c := range []struct {
+		raw    uint16
+		remain byte
+		want   float64
+	}{
+		{0x0032, 12, 25}, {0x0033, 5, 25.4375}, {0x0032, 16, 24.75}, {0x0032, 1, 25.6875},
+		{0xFFFF, 4, -0.5}, {0xFFCE, 12, -25}, {0x00FA, 12, 125}, {0x00AA, 11, 85.0625}, {0, 12, 0},
+	} {
+		if m, err := measure(counters(c.raw, c.remain, 16)); err != nil || m.Celsius != c.want || !math.IsNaN(m.Humidity) {
+			t.Errorf("%04x and %d: %v, %v; want %v", c.raw, c.remain, m.Celsius, err, c.want)
+		}
+	}
+	bad := counters(0x0032, 12, 16)
+	bad[0] ^= 1
+	for name, c := range map[string]struct {
+		frame []byte
+		cause sensor.Cause
+	}{
+		"power just came":      {counters(0x00AA, 12, 16), sensor.PowerOn},
+		"its check fails":      {bad, sensor.BadFrame},
+		"zeros":                {make([]byte, 9), sensor.BadFrame},
+		"more remains than is": {counters(0x0032, 17, 16), sensor.BadFrame},
+		"past what it can":     {counters(0x01FE, 12, 16), sensor.BadFrame},
+	} {
+		m, err := measure(c.frame)
+		sensortest.Refused(t, m, err, "ds18b20", c.cause)
+		if err == nil {
+			t.Errorf("%s passed", name)
+		}
+	}
+}
+
+// What else is on a bus is called by what it is.
+func TestWhatElseIsOnTheBus(t *testing.T) {
+	for id, want := range map[string]string{
+		"29-0000001234ab": "a switch (DS2408) and no thermometer", "01-0000001234ab": "a serial number (DS2401) and no thermometer",
+		"3b-0000001234ab": "a thermometer (DS1825, or a MAX31850) that this program does not read", "e7-0000001234ab": "a part of family e7 that this program does not know",
+	} {
+		_, err := New(id, "", nil)
+		if got := Other(id); got != want || err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s is %q, %v; want %q", id, got, err, want)
+		}
+	}
+	for _, id := range []string{id, old, "w1_bus_master1", "00-400000000000", "29-12"} {
+		if got := Other(id); got != "" {
+			t.Errorf("%s is %q", id, got)
 		}
 	}
 }
@@ -162,6 +238,9 @@ func FuzzSlave(f *testing.F) {
 		c, err := decode("w1_slave", frame)
 		if (err != nil) != math.IsNaN(c) || c == 85 || c > 125 {
 			t.Fatalf("%q is %v, %v", text, c, err)
+		}
+		if c, err = count("w1_slave", frame); (err != nil) != math.IsNaN(c) || c == 85 || c > 125 {
+			t.Fatalf("%q is, of a DS18S20, %v, %v", text, c, err)
 		}
 	})
 }

@@ -205,6 +205,9 @@ func (d *Reader) find() error {
 	return nil
 }
 
+// Celsius reports whether temperatures are taken as Celsius; else they are converted.
+func (d *Reader) Celsius() bool { return !d.wide[0].fahrenheit }
+
 // Moist reports whether the recording has humidities, of one probe at least.
 func (d *Reader) Moist() bool {
 	return slices.ContainsFunc(d.wide, func(c cell) bool { return c.humidity >= 0 })

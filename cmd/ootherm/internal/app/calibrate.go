@@ -92,13 +92,24 @@ type session struct {
 	gauge func(context.Context) (sensor.Measurement, error) // the next raw reading
 	close func() error
 	line  calibration.Line // of temperature: what held before, then what this session found
+	first time.Time        // the probe's first reading; zero: none is kept
 }
 
 // open finds where the readings come from: the running station, or the probe
 // itself when none runs; and which correction of temperature holds.
 func (s *session) open(ctx context.Context, c config.Config, plan Plan, p config.Probe) (func(context.Context) (sensor.Measurement, error), error) {
-	b, err := bookOf(ctx, s.o.Config, s.o.Build)
+	asked, err := Dial(ctx, s.o.Config, s.o.Build)
 	if err != nil {
+		return nil, err
+	}
+	b, err := asked.book(ctx)
+	if err == nil {
+		s.first, _, err = asked.first(ctx, p.Name)
+		if errors.As(err, new(refused)) {
+			err = nil // it knows no probe that is in no zone and never gave a reading
+		}
+	}
+	if err := errors.Join(err, asked.Close()); err != nil {
 		return nil, err
 	}
 	s.line = correctionsOf(plan, b).at(p.Name, s.o.Now()).Temperature
@@ -369,6 +380,25 @@ func (s *session) settle(ctx context.Context, when string) (sensor.Measurement, 
 
 func tail(v []float64) []float64 { return v[max(0, len(v)-settling):] }
 
+// earliest is when a probe's readings can have begun: nothing that this program reads
+// is older (our choice).
+var earliest = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// since is why a calibration cannot hold from a day on, in words; empty where it can.
+func (s *session) since(day, now time.Time) string {
+	text := day.Format(time.DateOnly)
+	first := s.first.In(day.Location())
+	switch {
+	case day.Before(earliest):
+		return text + " is before the year 2000"
+	case day.After(now):
+		return text + " is still to come"
+	case !s.first.IsZero() && text < first.Format(time.DateOnly):
+		return text + " is before its first reading, of " + first.Format(time.DateOnly)
+	}
+	return ""
+}
+
 // write asks from when the calibration holds, and notes it.
 func (s *session) write(ctx context.Context, points []book.Point) error {
 	e := book.Entry{Key: "calibrated-" + rand.Text(), At: s.o.Now().UTC().Truncate(time.Second), Kind: book.KindCalibrated, Probe: s.o.Probe, Points: points}
@@ -380,10 +410,16 @@ func (s *session) write(ctx context.Context, points []book.Point) error {
 		if text == "" {
 			break
 		}
-		if e.From, err = time.ParseInLocation(time.DateOnly, text, s.r.Place); err == nil && !e.From.After(e.At) {
+		day, err := time.ParseInLocation(time.DateOnly, text, s.r.Place)
+		wrong := fmt.Sprintf("%q is no day", text)
+		if err == nil {
+			wrong = s.since(day, e.At)
+		}
+		if wrong == "" {
+			e.From = day
 			break
 		}
-		s.t.say("%q is no day up to today; write it as 2026-04-01.", text)
+		s.t.say("%s; write one up to today, as 2026-04-01.", wrong)
 	}
 	ok, err := s.t.yes("Write this into the book")
 	if err != nil {

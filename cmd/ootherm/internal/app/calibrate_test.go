@@ -303,3 +303,65 @@ func TestCalibrateSeesPastSaturationThroughTheStation(t *testing.T) {
 		t.Errorf("in the book: %+v, want %.4f, after\n%s", got, want, out.String())
 	}
 }
+
+// From when it holds is a day that can be: since the year 2000, not before its first
+// reading, not to come. Whatever else is typed is told what is wrong with it.
+func TestCalibrateHoldsFromADayThatCanBe(t *testing.T) {
+	file, data, read := room(t)
+	ctx, stop := stationOf(t, file, data)
+	var out strings.Builder
+	today := time.Now().Format(time.DateOnly)
+	p := &person{t: t, lines: []step{{"y", nil}, {"", read(0.4, 0.9)}, {"", nil}, {"", nil},
+		{"0001-01-01", nil}, {"1999-12-31", nil}, {"2026-04-01", nil}, {"2199-01-01", nil}, {"2026-02-30", nil}, {"1.4.2026", nil}, {today, nil}, {"y", nil}}}
+	if err := Calibrate(ctx, CalibrateOptions{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now}); err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	stop()
+	for _, want := range []string{
+		"0001-01-01 is before the year 2000", "1999-12-31 is before the year 2000", "2026-04-01 is before its first reading, of " + today,
+		"2199-01-01 is still to come", `"2026-02-30" is no day`, `"1.4.2026" is no day`,
+	} {
+		if strings.Count(out.String(), want) != 1 {
+			t.Errorf("not shown: %q in\n%s", want, out.String())
+		}
+	}
+	got := inBook(t, file)
+	if len(got) != 1 || got[0].From.In(time.Local).Format(time.DateOnly+" 15:04") != today+" 00:00" {
+		t.Errorf("in the book: %+v", got)
+	}
+	// The station reads its files, and the book itself takes no day to come.
+	c, err := Dial(t.Context(), file, Build{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	if first, there, err := c.first(t.Context(), "shelf"); err != nil || !there || first.In(time.Local).Format(time.DateOnly) != today {
+		t.Errorf("its first reading is of %v, %v, %v", first, there, err)
+	}
+	if _, there, err := c.first(t.Context(), "nobody"); err == nil || there {
+		t.Errorf("of a probe that is none: %v, %v", there, err)
+	}
+	err = c.Note(t.Context(), []byte(`{"key":"k9","at":"2026-04-02T19:00:00Z","entry":"calibrated","probe":"shelf","from":"2190-01-01T00:00:00Z","points":[{"reference_c":0,"read_c":0.5}]}`+"\n"))
+	if err == nil || !strings.Contains(err.Error(), "from: 2190-01-01T00:00:00Z is still to come") {
+		t.Errorf("an entry that holds from a day to come: %v", err)
+	}
+}
+
+// A probe that no zone lists, and that never gave a reading, is calibrated as any.
+func TestCalibrateAProbeOfNoZone(t *testing.T) {
+	file, _, read := room(t)
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	head, _, _ := strings.Cut(string(text), "[[zone]]")
+	if err := os.WriteFile(file, []byte(head), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var out strings.Builder
+	p := &person{t: t, lines: []step{{"y", nil}, {"", read(0.4, 0.9)}, {"", nil}, {"", nil}, {"2026-04-01", nil}, {"y", nil}}}
+	if err := Calibrate(t.Context(), CalibrateOptions{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now,
+		wait: func(ctx context.Context, _ time.Duration) error { return ctx.Err() }}); err != nil || len(inBook(t, file)) != 1 {
+		t.Errorf("%v after\n%s", err, out.String())
+	}
+}

@@ -67,6 +67,7 @@ func Check(w io.Writer, path string) error {
 	for _, x := range senders {
 		say("Try it: ootherm check --config FILE --send %q", x.Name)
 	}
+	checkOutputs(say, c)
 	if h := c.Station.Heartbeat; h == nil {
 		say("Think of: there is no heartbeat, so a station that is dead goes unnoticed until somebody looks at the page: a night, or a week away. Mail needs the router; a power cut is told only from outside.")
 	} else {
@@ -159,4 +160,23 @@ func ways(x *copier) string {
 		return "to " + x.to.Folder
 	}
 	return "by " + x.sender + " and to " + x.to.Folder
+}
+
+// checkOutputs says which lamp or buzzer is wired where probes usually are (the wiring
+// of the README; an overlay may have them elsewhere).
+func checkOutputs(say func(string, ...any), c config.Config) {
+	wires := map[string]string{}
+	for _, p := range c.Probes {
+		switch {
+		case p.Bus == "/dev/i2c-1":
+			wires["GPIO2"], wires["GPIO3"] = "the bus /dev/i2c-1", "the bus /dev/i2c-1"
+		case p.Driver == "ds18b20":
+			wires["GPIO4"] = "1-Wire, unless its overlay says otherwise,"
+		}
+	}
+	for _, x := range c.Senders {
+		if bus := wires[x.Output]; bus != "" {
+			say("Think of: %s is at %s, a wire of %s which has probes of yours; wire it elsewhere, or they fall silent with each alarm.", x.Name, x.Output, bus)
+		}
+	}
 }

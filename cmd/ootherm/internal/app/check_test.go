@@ -31,6 +31,24 @@ func TestCheckSaysHowLongADeadStationGoesUnnoticed(t *testing.T) {
 	}
 }
 
+// A lamp on a wire of the probes would silence them.
+func TestCheckTellsOfALampOnTheProbesWire(t *testing.T) {
+	lamp := func(at string) string {
+		return "[[sender]]\nname = \"light\"\nkind = \"lamp\"\noutput = \"" + at + "\"\n[[probe]]\nname = \"box\"\ndriver = \"ds18b20\"\naddress = \"28-0123456789ab\"\n" +
+			"[[probe]]\nname = \"shelf\"\ndriver = \"sht4x\"\nbus = \"/dev/i2c-1\"\n"
+	}
+	for at, want := range map[string]string{
+		"GPIO4": "light is at GPIO4, a wire of 1-Wire, unless its overlay says otherwise, which has probes of yours; wire it elsewhere",
+		"GPIO3": "light is at GPIO3, a wire of the bus /dev/i2c-1 which has probes", "GPIO17": "",
+	} {
+		var said bytes.Buffer
+		err := app.Check(&said, written(t, lamp(at)))
+		if err != nil || !strings.Contains(said.String(), want) || want == "" && strings.Contains(said.String(), "light is at") {
+			t.Errorf("%s: %v\n%s", at, err, said.String())
+		}
+	}
+}
+
 // A neighbour with after = "15m" is called when nobody has said that they saw a
 // critical alarm by then, and not when somebody has, when it is over, or of a warning.
 func TestTheNeighbourIsCalledWhenNobodyWakes(t *testing.T) {

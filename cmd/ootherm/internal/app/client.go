@@ -247,6 +247,32 @@ func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, 
 	return out.Error()
 }
 
+// first is when a probe gave its first reading; there is none where it never did.
+func (c *Client) first(ctx context.Context, probe string) (at time.Time, there bool, err error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel() // of an answer that may be a season long, the first reading is enough
+	q := url.Values{"probe": {probe}, "from": {earliest.Format(time.RFC3339)}}
+	body, answer := io.Pipe()
+	defer body.Close()
+	go func() { answer.CloseWithError(c.ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, answer)) }()
+	in := json.NewDecoder(body)
+	for range 3 { // { "readings" [
+		if _, err := in.Token(); err != nil {
+			return time.Time{}, false, err
+		}
+	}
+	if !in.More() {
+		return time.Time{}, false, nil
+	}
+	var p struct {
+		At time.Time `json:"at"`
+	}
+	if err := in.Decode(&p); err != nil {
+		return time.Time{}, false, fmt.Errorf("app: the station's first reading of %s: %w", probe, err)
+	}
+	return p.At, true, nil
+}
+
 func figure(v *float64) string {
 	if v == nil {
 		return ""

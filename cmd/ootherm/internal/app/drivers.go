@@ -38,6 +38,11 @@ func buses(probes []config.Probe, now func() time.Time) ([]sensor.Bus, error) {
 		if _, ok := drivers()[p.Driver]; !ok {
 			return nil, misconfigured{fmt.Errorf("app: probe %s: this build cannot read the driver %s", p.Name, p.Driver)}
 		}
+		if p.Driver == "ds18b20" { // told before one that is none costs all on the bus
+			if _, err := ds18b20.New(p.Address, p.Path, nil); err != nil {
+				return nil, misconfigured{fmt.Errorf("app: probe %s: %w", p.Name, err)}
+			}
+		}
 		name := p.Bus
 		switch {
 		case name != "":

@@ -124,6 +124,14 @@ file = "ROOT/rows.csv"
 	}
 }
 
+// A part of another kind in the configuration would take all of its bus along.
+func TestAPartThatIsNoThermometerIsRefused(t *testing.T) {
+	_, err := buses([]config.Probe{{Name: "a", Driver: "ds18b20", Address: "28-0316a2795aff"}, {Name: "b", Driver: "ds18b20", Address: "29-0416a2795aff"}}, time.Now)
+	if err == nil || !Misconfigured(err) || !strings.Contains(err.Error(), "probe b: ds18b20: 29-0416a2795aff is a switch (DS2408) and no thermometer") {
+		t.Errorf("a switch: %v", err)
+	}
+}
+
 // The parts of a 1-Wire bus convert one after the other, so they are polled so.
 func TestOneWireIsOneBus(t *testing.T) {
 	wires, err := buses([]config.Probe{{Name: "a", Driver: "ds18b20", Address: "28-0316a2795aff"}, {Name: "b", Driver: "ds18b20", Address: "28-0416a2795aff"}}, time.Now)

@@ -74,6 +74,9 @@ func (s *Station) known(entries []book.Entry) (faults book.Faults) {
 		if e.At.After(s.now.Add(ahead)) {
 			wrong(e, "at", "%s is still to come; it is %s now", e.At.Format(time.RFC3339), s.now.UTC().Format(time.RFC3339))
 		}
+		if e.From.After(s.now.Add(ahead)) {
+			wrong(e, "from", "%s is still to come; it is %s now", e.From.UTC().Format(time.RFC3339), s.now.UTC().Format(time.RFC3339))
+		}
 		if e.Zone != "" && !slices.Contains(zones, e.Zone) {
 			wrong(e, "zone", "the configuration has no zone %q; it has %s", e.Zone, list(zones))
 		}

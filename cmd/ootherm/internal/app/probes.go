@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -14,6 +15,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/ds18b20"
 )
 
 // ProbesOptions say which probes to show, and how.
@@ -28,6 +30,10 @@ type ProbesOptions struct {
 
 // errLost is the error of a scan that did not find all that it should.
 const errLost = unable("not every probe of the configuration answers")
+
+// errMute is the error of a look at probes of which one gives no value, or not all that
+// it measures.
+const errMute = unable("not every probe gives its values")
 
 // errNoProbe is the error of a scan that found none.
 const errNoProbe = unable("no probe answers")
@@ -77,6 +83,9 @@ func polled(ctx context.Context, c *Client, every time.Duration, o ProbesOptions
 		} else {
 			err = describeZones(o.Out, n, c.Reader())
 		}
+		if err == nil && !o.Watch && mute(n) {
+			err = errMute
+		}
 		if err != nil || !o.Watch {
 			return err
 		}
@@ -84,6 +93,13 @@ func polled(ctx context.Context, c *Client, every time.Duration, o ProbesOptions
 			return nil // it was told to stop
 		}
 	}
+}
+
+// mute reports whether a probe of the station has no value.
+func mute(n *now.Now) bool {
+	return slices.ContainsFunc(n.Zones, func(z now.Zone) bool {
+		return slices.ContainsFunc(z.Probes, func(p now.Probe) bool { return p.Celsius == nil })
+	})
 }
 
 // describeZones writes each zone's probes, for a person.
@@ -129,6 +145,12 @@ func found(ctx context.Context, s *Scan, r words.Reader, o ProbesOptions) error 
 	}
 	if err == nil && s.Lost && !o.Watch {
 		err = errLost
+	}
+	if err == nil && !o.Watch && slices.ContainsFunc(s.Found, func(f Found) bool {
+		last := f.Read[len(f.Read)-1]
+		return last.Err != nil || last.Lacking != nil
+	}) {
+		err = errMute
 	}
 	for err == nil && o.Watch && o.Places.filled().wait(ctx, 2*time.Second) == nil {
 		s.read(ctx)
@@ -217,6 +239,9 @@ func where(p config.Probe) string {
 	}
 	if on := cmp.Or(p.Bus, p.Path); on != "" {
 		s += " on " + on
+	}
+	if note := ds18b20.Note(p.Address); note != "" {
+		s += ", " + note
 	}
 	return s
 }

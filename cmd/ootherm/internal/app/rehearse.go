@@ -26,6 +26,7 @@ type RehearseOptions struct {
 	Columns    []string // PROBE=TEMP, of the wide files that have them; other files' own *_c and *_f
 	TimeColumn string   // empty: time, or timestamp
 	Fahrenheit bool     // of columns that do not say so
+	Celsius    bool     // they are, whatever it looks like
 	Location   *time.Location
 	KeepGoing  bool // leave bad rows out instead of stopping at the first
 	Failures   int
@@ -80,7 +81,7 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Rec
 		return nil, 0, err
 	}
 	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
-	by, bad := map[string]*rehearsal.Recording{}, 0
+	by, units, bad := map[string]*rehearsal.Recording{}, map[string]*recording.Units{}, 0
 	for n := 0; ; n++ {
 		if n%4096 == 0 && ctx.Err() != nil {
 			return nil, 0, ctx.Err()
@@ -88,6 +89,9 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Rec
 		row, err := rows.Next()
 		switch {
 		case errors.Is(err, io.EOF):
+			if err := mistaken(path, units); err != nil && rows.Celsius() && !o.Celsius {
+				return nil, 0, err
+			}
 			all := make([]rehearsal.Recording, 0, len(by))
 			for _, r := range by {
 				all = append(all, *r)
@@ -108,8 +112,9 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Rec
 		r := by[row.Probe]
 		if r == nil {
 			r = &rehearsal.Recording{Name: name + " " + row.Probe}
-			by[row.Probe] = r
+			by[row.Probe], units[row.Probe] = r, &recording.Units{}
 		}
+		units[row.Probe].See(row.Celsius)
 		r.Samples = append(r.Samples, rehearsal.Sample{At: row.At, Celsius: row.Celsius})
 	}
 }

@@ -250,3 +250,64 @@ func TestLateIsNoNewWindow(t *testing.T) {
 		t.Errorf("late at %s with %s, %s, %s: want the dates it had", at, w.CheckFrom, w.Likely, w.LateAfter)
 	}
 }
+
+// A column of Fahrenheit that is read as Celsius is refused in words: 74 would be a
+// fire. What is true in Celsius is not, however hot its runaway; nor is what a person
+// says is Celsius.
+func TestReplayRefusesFahrenheitReadAsCelsius(t *testing.T) {
+	config := write(t, "c.toml", "[[zone]]\nname = \"room\"\nprobes = [\"a\", \"b\"]\n")
+	rows := func(header string, value ...func(i int) float64) string {
+		var b strings.Builder
+		b.WriteString(header + "\n")
+		for i := range 200 {
+			b.WriteString(time.Date(2026, 4, 2, 0, 0, 0, 0, time.UTC).Add(time.Duration(i) * time.Minute).Format(time.RFC3339))
+			for _, v := range value {
+				fmt.Fprintf(&b, ",%.2f", v(i))
+			}
+			b.WriteString("\n")
+		}
+		return b.String()
+	}
+	room := func(base float64) func(int) float64 { return func(i int) float64 { return base + float64(i%7)/10 } }
+	runaway := func(i int) float64 { return 24 + float64(max(0, i-20))/2 } // to 113 C
+	two := []string{"a=a", "b=b"}
+	for name, c := range map[string]struct {
+		text string
+		o    app.ReplayOptions
+		says string // of the error; empty: none
+	}{
+		"one column of two":    {rows("time,a,b", room(23), room(74)), app.ReplayOptions{Columns: two}, `probe b is between 74.0 and 74.6: as Celsius no egg stands that, as Fahrenheit it is 23.3 to 23.7 °C. Say --fahrenheit, or, if it is Celsius, --celsius`},
+		"long, named Celsius":  {"time,probe,temperature_c\n2026-04-02T00:00:00Z,a,72\n2026-04-02T00:01:00Z,a,71\n", app.ReplayOptions{}, "probe a is between 71.0 and 72.0"},
+		"a cool cellar":        {rows("time,a,b", room(55), room(50)), app.ReplayOptions{Columns: two}, "probe a is between 55.0 and 55.6"},
+		"bad rows beside":      {rows("time,a,b", room(74), room(74)) + "soon,1,2\n", app.ReplayOptions{Columns: two, KeepGoing: true}, "probe a is between"},
+		"said to be":           {rows("time,a,b", room(74), room(75)), app.ReplayOptions{Columns: two, Fahrenheit: true}, ""},
+		"said to be Celsius":   {rows("time,a,b", room(74), room(23)), app.ReplayOptions{Columns: two, Celsius: true}, ""},
+		"long, named":          {"time,probe,temperature_f\n2026-04-02T00:00:00Z,a,172\n2026-04-02T00:01:00Z,a,171\n", app.ReplayOptions{}, ""},
+		"a runaway":            {rows("time,a,b", runaway, room(33)), app.ReplayOptions{Columns: two}, ""},
+		"a hot nest":           {rows("time,a,b", room(39.5), room(38)), app.ReplayOptions{Columns: two}, ""},
+		"no air, and no units": {rows("time,a,b", room(140), room(1000)), app.ReplayOptions{Columns: two}, ""},
+		"nothing at all":       {"time,a,b\n2026-04-02T00:00:00Z,,\n2026-04-02T00:01:00Z,,\n", app.ReplayOptions{Columns: two}, ""},
+	} {
+		c.o.Config, c.o.Readings = config, write(t, "r.csv", c.text)
+		_, err := app.RunReplay(t.Context(), c.o)
+		switch {
+		case c.says == "" && err != nil:
+			t.Errorf("%s: %v", name, err)
+		case c.says != "" && (err == nil || !strings.Contains(err.Error(), c.says) || !app.Misconfigured(err)):
+			t.Errorf("%s: %v, want %q", name, err, c.says)
+		}
+	}
+}
+
+// The same of recordings that the drift alarm is judged on.
+func TestRehearsalRefusesFahrenheitReadAsCelsius(t *testing.T) {
+	office := testdata + "rooms/office-hourly-fahrenheit.csv"
+	o := app.RehearseOptions{Files: []string{office}, Columns: []string{"office=value"}, Failures: 1}
+	if _, err := app.Rehearse(t.Context(), o); err == nil || !app.Misconfigured(err) || !strings.Contains(err.Error(), "office-hourly-fahrenheit.csv: probe office is between") {
+		t.Errorf("a year of 57 to 86 °F as Celsius: %v", err)
+	}
+	o.Fahrenheit = true
+	if _, err := app.Rehearse(t.Context(), o); err != nil {
+		t.Error(err)
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"slices"
 	"time"
@@ -21,6 +22,7 @@ type ReplayOptions struct {
 	Columns             []string // PROBE=TEMP[:RH], of a wide recording
 	TimeColumn          string
 	Fahrenheit, Percent bool
+	Celsius             bool // they are, whatever it looks like
 	Location            *time.Location
 	Entries             []book.Entry
 	Until               time.Time
@@ -58,6 +60,9 @@ func RunReplay(ctx context.Context, o ReplayOptions) (Result, error) {
 	look, err := survey(ctx, file, o.Readings, form)
 	if err != nil {
 		return Result{}, err
+	}
+	if look.mistaken != nil && !o.Celsius {
+		return Result{}, look.mistaken
 	}
 	if !o.Until.IsZero() && o.Until.Before(look.start) {
 		return Result{}, misconfigured{fmt.Errorf("app: --until %s is before %s begins, at %s: nothing would be replayed", o.Until.Format(time.RFC3339), o.Readings, look.start.Format(time.RFC3339))}
@@ -113,6 +118,8 @@ type surveyed struct {
 	every  time.Duration // the longest of the probes' usual steps; 0: no probe has two rows
 	rows   int
 	sorted bool // by time, over all probes
+
+	mistaken error // its temperatures can hardly be Celsius
 }
 
 // survey reads a recording once to learn its step, its beginning and its order.
@@ -126,6 +133,7 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 	found := surveyed{sorted: true}
 	last := map[string]time.Time{}
 	steps := map[string][]time.Duration{}
+	units := map[string]*recording.Units{}
 	var before time.Time
 	var bad error // the first
 	for {
@@ -158,6 +166,10 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 			steps[row.Probe] = append(steps[row.Probe], row.At.Sub(t))
 		}
 		last[row.Probe] = row.At
+		if units[row.Probe] == nil {
+			units[row.Probe] = &recording.Units{}
+		}
+		units[row.Probe].See(row.Celsius)
 	}
 	if found.rows == 0 && bad != nil {
 		return surveyed{}, fmt.Errorf("%w; no row of it is good", bad)
@@ -169,7 +181,22 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 		slices.Sort(s)
 		found.every = max(found.every, s[len(s)/2])
 	}
+	if rows.Celsius() {
+		found.mistaken = mistaken(name, units)
+	}
 	return found, nil
+}
+
+// mistaken says which probe's column is Fahrenheit that was read as Celsius; nil where
+// none is.
+func mistaken(file string, units map[string]*recording.Units) error {
+	for _, probe := range slices.Sorted(maps.Keys(units)) {
+		if u := units[probe]; u.Mistaken() {
+			return misconfigured{fmt.Errorf("app: %s: probe %s is between %.1f and %.1f: as Celsius no egg stands that, as Fahrenheit it is %.1f to %.1f °C. Say --fahrenheit, or, if it is Celsius, --celsius",
+				file, probe, u.Least, u.Most, (u.Least-32)/1.8, (u.Most-32)/1.8)}
+		}
+	}
+	return nil
 }
 
 // sorted gives rows in the order of their times. A recording that holds one

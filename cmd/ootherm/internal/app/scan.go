@@ -263,11 +263,16 @@ func (s *Scan) w1(p Places) {
 		s.trouble("there is no 1-Wire bus", overlay)
 		return
 	}
-	bus, found, phantom := false, false, false
+	bus, found, phantom, others := false, false, false, false
 	for _, e := range entries {
 		id := e.Name()
 		bus = bus || strings.HasPrefix(id, "w1_bus_master")
 		phantom = phantom || strings.HasPrefix(id, "00-")
+		if other := ds18b20.Other(id); other != "" {
+			others = true
+			s.trouble(id+" on 1-Wire is "+other, "nothing: it is passed over")
+			continue
+		}
 		f := Found{Probe: config.Probe{Driver: "ds18b20", Address: id}}
 		if p.W1 != ds18b20.Root {
 			f.Path = p.W1
@@ -282,6 +287,8 @@ func (s *Scan) w1(p Places) {
 	case phantom:
 		s.trouble("the 1-Wire bus shows parts that are none (00-...)", "put a resistor of 4.7 kOhm from its data line to 3.3 V")
 	case found:
+	case others:
+		s.trouble("1-Wire works, and no thermometer is on it", "see the three wires of the thermometer itself, if there is one")
 	case bus:
 		s.trouble("a 1-Wire bus is there, but no thermometer on it answers", "see its three wires and the 4.7 kOhm from data to 3.3 V; the data line is GPIO 4 unless the overlay says otherwise")
 	default:

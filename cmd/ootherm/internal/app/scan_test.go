@@ -236,8 +236,8 @@ func TestProbesOfTheRunningStation(t *testing.T) {
 	err = ShowProbes(t.Context(), ProbesOptions{Out: &out, Words: &told, Config: emptyConfig(t, root), Places: Places{
 		open: func(string) (i2c.BusCloser, error) { t.Error("a bus was opened"); return nil, fs.ErrNotExist },
 	}})
-	if err != nil {
-		t.Fatal(err)
+	if !errors.Is(err, errMute) {
+		t.Errorf("the error is %v, want %v", err, errMute)
 	}
 	const want = "room: probes 0.8 °C apart over a day\n" +
 		"  shelf             ok, 23.4 °C, 50 %, 4 s ago\n" +
@@ -315,8 +315,8 @@ func TestScanTellsOfALackingHumidity(t *testing.T) {
 	places := Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), wait: noWait}
 	for _, asJSON := range []bool{false, true} {
 		var out, told strings.Builder
-		if err := ShowProbes(t.Context(), ProbesOptions{Out: &out, Words: &told, JSON: asJSON, Config: emptyConfig(t, root), Places: places}); err != nil {
-			t.Error(err)
+		if err := ShowProbes(t.Context(), ProbesOptions{Out: &out, Words: &told, JSON: asJSON, Config: emptyConfig(t, root), Places: places}); !errors.Is(err, errMute) {
+			t.Errorf("the error is %v, want %v", err, errMute)
 		}
 		want := "22.5 °C, no humidity: its answers are garbled;"
 		if asJSON {
@@ -327,5 +327,67 @@ func TestScanTellsOfALackingHumidity(t *testing.T) {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}
+	}
+}
+
+// A probe that is there and gives no value is a problem that was found, in the answer
+// too; one whose last reading is good is none, nor is a look that is told to stop.
+func TestProbesThatGiveNothingAreAProblem(t *testing.T) {
+	for name, c := range map[string]struct {
+		last  string
+		watch bool
+		want  error
+	}{
+		"in order": {last: "22500\n"}, "no value": {last: "", want: errMute}, "watched": {last: "", watch: true},
+	} {
+		root := t.TempDir()
+		lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "", "hwmon/hwmon2/name": "tmp102\n", "hwmon/hwmon2/temp1_input": "22500\n"})
+		ctx, stop := context.WithCancel(t.Context())
+		rounds := 0
+		var out, told strings.Builder
+		err := ShowProbes(ctx, ProbesOptions{Out: &out, Words: &told, Watch: c.watch, Config: emptyConfig(t, root), Places: Places{
+			I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"),
+			wait: func(context.Context, time.Duration) error {
+				if rounds++; rounds == 2 {
+					lay(t, root, map[string]string{"hwmon/hwmon1/temp1_input": c.last})
+				}
+				if rounds == 4 {
+					stop()
+				}
+				return ctx.Err()
+			},
+		}})
+		stop()
+		if !errors.Is(err, c.want) {
+			t.Errorf("%s: %v, want %v, after\n%s%s", name, err, c.want, out.String(), told.String())
+		}
+	}
+}
+
+// An older thermometer is named by what it is; what else is on 1-Wire is passed over in
+// words, and does not pass for bad wiring.
+func TestScanOfWhatIsOnOneWire(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{
+		"w1/w1_bus_master1/name": "w1_bus_master1\n", "w1/29-0000001234ab/state": "x", "w1/81-000000123456/name": "81-000000123456\n",
+	})
+	places := Places{I2C: root, W1: filepath.Join(root, "w1"), IIO: root, Hwmon: root, wait: noWait}
+	show := func() (string, string, error) {
+		var out, told strings.Builder
+		err := ShowProbes(t.Context(), ProbesOptions{Out: &out, Words: &told, Config: emptyConfig(t, root), Places: places})
+		return out.String(), told.String(), err
+	}
+	out, told, err := show()
+	if !errors.Is(err, errNoProbe) || out != "" || !strings.Contains(told, "29-0000001234ab on 1-Wire is a switch (DS2408) and no thermometer.\n    nothing: it is passed over\n") ||
+		!strings.Contains(told, "1-Wire works, and no thermometer is on it.") || strings.Contains(told, "see its three wires and the 4.7") {
+		t.Errorf("%v\n%s%s", err, out, told)
+	}
+	lay(t, root, map[string]string{"w1/10-000802be5de1/w1_slave": "32 00 4b 46 ff ff 0c 10 6b : crc=6b YES\n32 00 4b 46 ff ff 0c 10 6b t=25000\n"})
+	out, told, err = show()
+	if err != nil || !strings.Contains(strings.ReplaceAll(out, root, "ROOT"), "ds18b20-5de1      ds18b20 10-000802be5de1 on ROOT/w1, a DS18S20: steps of 0.5 °C, refined by its counters to 0.06 °C, new\n    25.0 °C; ") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if !strings.Contains(told, "29-0000001234ab on 1-Wire") || strings.Contains(told, "no thermometer is on it") {
+		t.Errorf("told:\n%s", told)
 	}
 }

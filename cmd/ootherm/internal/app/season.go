@@ -50,6 +50,16 @@ func nextSeason(ctx context.Context, o SetupOptions, t *talk) error {
 	if err := create(o.Config, next, 0o640); err != nil {
 		return err
 	}
+	if err := begin(ctx, o, lines); err != nil {
+		return fmt.Errorf("%w; nothing was written", errors.Join(err, os.Remove(o.Config), empty(data)))
+	}
+	t.say("%s is written; its book begins with %d dams: %s.", o.Config, len(dams), list(dams))
+	t.say("The last season stays as it is in %s. Stop its station, then: ootherm run --config %s", last.Station.Data, o.Config)
+	return nil
+}
+
+// begin puts the first entries into the new season's book.
+func begin(ctx context.Context, o SetupOptions, lines []byte) error {
 	c, err := Dial(ctx, o.Config, o.Build)
 	if err != nil {
 		return err
@@ -57,12 +67,19 @@ func nextSeason(ctx context.Context, o SetupOptions, t *talk) error {
 	if len(lines) > 0 {
 		err = c.Note(ctx, lines)
 	}
-	if err := errors.Join(err, c.Close()); err != nil {
-		return err
+	return errors.Join(err, c.Close())
+}
+
+// empty takes away what is in a folder that was empty before.
+func empty(folder string) error {
+	files, err := os.ReadDir(folder)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
 	}
-	t.say("%s is written; its book begins with %d dams: %s.", o.Config, len(dams), list(dams))
-	t.say("The last season stays as it is in %s. Stop its station, then: ootherm run --config %s", last.Station.Data, o.Config)
-	return nil
+	for _, f := range files {
+		err = errors.Join(err, os.RemoveAll(filepath.Join(folder, f.Name())))
+	}
+	return err
 }
 
 // elsewhere is a configuration with another folder of data.
@@ -90,9 +107,14 @@ func bookOf(ctx context.Context, path string, build Build) (book.Book, error) {
 	if err != nil {
 		return book.Book{}, err
 	}
+	b, err := c.book(ctx)
+	return b, errors.Join(err, c.Close())
+}
+
+// book is the station's book.
+func (c *Client) book(ctx context.Context) (book.Book, error) {
 	var lines bytes.Buffer
-	err = c.Book(ctx, &lines)
-	if err := errors.Join(err, c.Close()); err != nil {
+	if err := c.Book(ctx, &lines); err != nil {
 		return book.Book{}, err
 	}
 	entries, err := book.ReadAll(&lines)

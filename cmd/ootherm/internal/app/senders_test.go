@@ -119,14 +119,14 @@ most_an_hour = 4
 // A buzzer on a machine without outputs is an error when it should sound, and
 // none when the station starts.
 func TestBuzzerWithoutBoard(t *testing.T) {
-	path := written(t, "[[sender]]\nname = \"bell\"\nkind = \"buzzer\"\noutput = \"NOSUCHPIN\"\n[[sender]]\nname = \"light\"\nkind = \"lamp\"\noutput = \"NOSUCHPIN\"\n")
+	path := written(t, "[[sender]]\nname = \"bell\"\nkind = \"buzzer\"\noutput = \"GPIO0\"\n[[sender]]\nname = \"light\"\nkind = \"lamp\"\noutput = \"GPIO1\"\n")
 	var said bytes.Buffer
 	if err := app.Check(&said, path); err != nil {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
-	if err := app.SendTest(ctx, &said, path, "bell", at(0)); err == nil || !strings.Contains(err.Error(), "NOSUCHPIN") {
+	if err := app.SendTest(ctx, &said, path, "bell", at(0)); err == nil || !strings.Contains(err.Error(), "GPIO0") {
 		t.Errorf("sounding it: %v, want the output's name", err)
 	}
 	if err := app.SendTest(ctx, &said, path, "light", at(0)); err == nil {

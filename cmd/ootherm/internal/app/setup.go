@@ -51,15 +51,17 @@ func Setup(ctx context.Context, o SetupOptions) error {
 	if err != nil {
 		return err
 	}
-	c, err := d.write(o.Config)
+	c, undo, err := d.write(o.Config)
 	if err != nil {
 		return err
 	}
-	t.say("%s is written.", o.Config)
 	if d.passphrase != "" {
 		if err := SetPassphrase(o.Config, d.passphrase); err != nil {
-			return fmt.Errorf("app: %s is written, but the passphrase is not set; mend what follows, then: ootherm passphrase --config %s: %w", o.Config, o.Config, err)
+			return fmt.Errorf("app: the passphrase cannot be set: %w; nothing was written", errors.Join(err, undo()))
 		}
+	}
+	t.say("%s is written.", o.Config)
+	if d.passphrase != "" {
 		t.say("The passphrase is set.")
 	}
 	if err := Check(o.Out, o.Config); err != nil {
@@ -291,47 +293,74 @@ func (d *draft) choose(ctx context.Context, o SetupOptions, t *talk) (err error)
 }
 
 // write makes the file, once its text is known to be a configuration, after the
-// files of its secrets.
-func (d *draft) write(path string) (config.Config, error) {
+// files of its secrets. What it made undo takes away again; where one cannot be made
+// none is left.
+func (d *draft) write(path string) (c config.Config, undo func() error, err error) {
 	text := d.text()
-	c, err := config.Parse(path, []byte(text))
+	c, err = config.Parse(path, []byte(text))
 	if err == nil {
 		_, err = PlanOf(c)
 	}
 	if err != nil {
-		return config.Config{}, fmt.Errorf("%w\nnothing was written; run setup again and mend these answers", err)
+		return config.Config{}, nil, fmt.Errorf("%w\nnothing was written; run setup again and mend these answers", err)
+	}
+	var made []string
+	undo = func() (err error) {
+		for _, path := range made {
+			err = errors.Join(err, os.Remove(path))
+		}
+		return err
 	}
 	for _, w := range d.ways {
-		if w.secret == "" {
+		if w.secret == "" || err != nil {
 			continue
 		}
-		if err := create(w.file, w.secret+"\n", 0o600); err != nil {
-			return config.Config{}, err
+		if w.empty {
+			err = os.Remove(w.file)
+		}
+		if err == nil {
+			err = create(w.file, w.secret+"\n", 0o600)
+		}
+		if err == nil {
+			made = append(made, w.file)
 		}
 	}
-	return c, create(path, text, 0o640)
+	if err == nil {
+		err = create(path, text, 0o640)
+	}
+	if err != nil {
+		return config.Config{}, nil, fmt.Errorf("%w; nothing was written", errors.Join(err, undo()))
+	}
+	made = append(made, path)
+	return c, undo, nil
 }
 
-// create writes a file that must not be there. Where root makes it, it is made so
-// that the packaged service can read it: a secret belongs to the service's user,
-// anything else to its group.
+// create writes a file that must not be there, and whole: it has its name once all of
+// it is on the card. Where root makes it, it is made so that the packaged service can
+// read it: a secret belongs to the service's user, anything else to its group.
 func create(path, text string, mode fs.FileMode) error {
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+	dir := filepath.Dir(path)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("app: %w", err)
 	}
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	f, err := os.CreateTemp(dir, ".part-")
 	if err != nil {
 		return fmt.Errorf("app: %w", err)
 	}
 	_, err = f.WriteString(text)
+	err = errors.Join(err, f.Chmod(mode))
 	if uid, gid, ok := service(); ok {
 		if mode&0o040 != 0 {
 			uid = 0
 		}
 		err = errors.Join(err, f.Chown(uid, gid))
 	}
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return fmt.Errorf("app: %s: %w", path, err)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Link(f.Name(), path) // unlike a renaming it takes nothing's place
+	}
+	if err := errors.Join(err, os.Remove(f.Name())); err != nil {
+		return fmt.Errorf("app: %s cannot be written: %w", path, err)
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package app
 
 import (
 	"bufio"
+	"context"
 	"fmt"
 	"net"
 	"os"
@@ -247,5 +248,47 @@ func TestNextSeasonChangesTheFolderAlone(t *testing.T) {
 	}
 	if got, err := elsewhere("station = { data = \"/old\" }\n", "/new"); err == nil {
 		t.Errorf("a section on one line: %q", got)
+	}
+}
+
+// A season that cannot be begun leaves neither a file nor a book behind: the next try
+// finds all as it was.
+func TestNextSeasonThatFailsLeavesNothing(t *testing.T) {
+	last, data, _ := room(t)
+	c, err := Dial(t.Context(), last, Build{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Note(t.Context(), []byte(`{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}`+"\n")); err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
+	}
+	next, folder := filepath.Join(filepath.Dir(last), "next.toml"), data+"-2"
+	lay(t, folder, nil)
+	var out strings.Builder
+	ctx, cancel := context.WithCancel(t.Context())
+	// Told to stop once the last question is answered, it writes its files and is then
+	// stopped as it fills the book.
+	asked := 0
+	o := SetupOptions{Config: next, Last: last, Out: &out, In: script(t, folder), Now: func() time.Time {
+		if asked++; asked == 2 { // all is known, and it is about to write
+			cancel()
+		}
+		return time.Now()
+	}}
+	if err := Setup(ctx, o); err == nil || !strings.Contains(err.Error(), "nothing was written") {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	if _, err := os.Stat(next); !os.IsNotExist(err) {
+		t.Errorf("%s is left: %v", next, err)
+	}
+	if left, err := os.ReadDir(folder); err != nil && !os.IsNotExist(err) || len(left) > 0 {
+		t.Errorf("%v is left, %v", left, err)
+	}
+	o.In = script(t, folder)
+	if err := Setup(t.Context(), o); err != nil {
+		t.Errorf("the next try: %v", err)
 	}
 }

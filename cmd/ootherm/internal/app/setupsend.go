@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -20,6 +21,7 @@ type way struct {
 	lines      []string // key = value
 	file       string   // of the secret; empty: it has none
 	secret     string   // to be written; empty: the file is there already
+	empty      bool     // the file is there, and nothing is in it
 }
 
 func (w *way) set(key, value string) { w.lines = append(w.lines, key+" = "+quote(value)) }
@@ -55,7 +57,11 @@ func (d *draft) senders(t *talk, file string) error {
 		if err := d.way(t, &w, file); err != nil {
 			return err
 		}
-		if !t.wrong(w.text(), "sender") {
+		all := "" // beside those that were named before
+		for _, x := range append(slices.Clone(d.ways), w) {
+			all += x.text()
+		}
+		if !t.wrong(all, "sender") {
 			d.ways = append(d.ways, w)
 		}
 	}
@@ -163,7 +169,9 @@ func (w *way) hide(t *talk, key, what, config string) error {
 	}
 	w.file = path
 	w.set(key, path)
-	if _, err := os.Lstat(path); err == nil {
+	if there, err := os.ReadFile(path); err == nil && len(bytes.TrimSpace(there)) == 0 {
+		w.empty = true // a setup that was cut off left it
+	} else if !errors.Is(err, os.ErrNotExist) {
 		t.say("  %s is there already and stays as it is; it is taken for %s.", path, what)
 		return nil
 	}

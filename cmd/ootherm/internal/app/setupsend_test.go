@@ -1,6 +1,7 @@
 package app
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -38,7 +39,7 @@ func TestSetupOffersEveryWayToSend(t *testing.T) {
 		"webhook", "hook", hook.URL, "y", "hush", "y",
 		"MQTT", "", "mqtt://127.0.0.1:1883", "station", "hush too", "n",
 		"alertmanager", "", "http://127.0.0.1:9093",
-		"buzzer", "", "GPIO17", "lamp", "", "GPIO27", "lamp", "", "GPIO22", "",
+		"buzzer", "", "GPIO99", "buzzer", "", "GPIO17", "lamp", "", "GPIO17", "lamp", "", "gpio27", "lamp", "", "22", "", // no such place, one that is taken
 		"", filepath.Join(dir, "data"), "n", "y",
 		"n", "y", "n", "n", "n")
 	if err != nil {
@@ -55,6 +56,9 @@ func TestSetupOffersEveryWayToSend(t *testing.T) {
 	}
 	if want := "email email, webhook hook, mqtt mqtt, alertmanager alertmanager, buzzer buzzer, lamp lamp, lamp lamp-2"; strings.Join(names, ", ") != want {
 		t.Errorf("senders %q, want %q", names, want)
+	}
+	if a, b, d := c.Senders[4].Output, c.Senders[5].Output, c.Senders[6].Output; a != "GPIO17" || b != "GPIO27" || d != "GPIO22" {
+		t.Errorf("outputs %s, %s, %s", a, b, d)
 	}
 	if s := c.Senders[0]; s.TLS != "tls" || len(s.To) != 2 || s.User != "keeper" {
 		t.Errorf("mail: %+v", s)
@@ -78,7 +82,7 @@ func TestSetupOffersEveryWayToSend(t *testing.T) {
 			t.Errorf("%q stands in the configuration", secret)
 		}
 	}
-	for _, want := range []string{`"email" is another's name already`, "That cannot be: url", "hook took the test message"} {
+	for _, want := range []string{`"email" is another's name already`, "That cannot be: url", `That cannot be: output "GPIO99" is no output of the board`, "That cannot be: output GPIO17 is taken", "hook took the test message"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("not shown: %q in\n%s", want, out)
 		}
@@ -155,5 +159,58 @@ func TestSetupWritesNothingBeforeTheLastAnswer(t *testing.T) {
 	}
 	if left, err := os.ReadDir(dir); err != nil || len(left) > 0 {
 		t.Errorf("told not to write it leaves %v, %v", left, err)
+	}
+}
+
+// What fails while it is written leaves nothing behind: the next setup would take the
+// old password for the new one's.
+func TestSetupThatCannotWriteLeavesNothing(t *testing.T) {
+	root := t.TempDir()
+	bare := Places{I2C: root, W1: root, IIO: root, Hwmon: root, wait: noWait}
+	left := func(dir string) (names []string) {
+		all, err := os.ReadDir(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range all {
+			names = append(names, e.Name())
+		}
+		return names
+	}
+	for name, c := range map[string]struct {
+		spoil func(dir string) // before the last answer
+		want  string           // what is there afterwards
+	}{
+		"the configuration is there by then": {func(dir string) { lay(t, dir, map[string]string{"egg.toml": "theirs"}) }, "[egg.toml]"},
+		"a second secret is there by then":   {func(dir string) { lay(t, dir, map[string]string{"hook.secret": "theirs"}) }, "[hook.secret]"},
+		"the folder for the data is a file":  {func(dir string) { lay(t, dir, map[string]string{"data": "a file"}) }, "[data]"},
+	} {
+		dir := t.TempDir()
+		p := script(t, "f", "", "", "", "74", "1", "y", "email", "", "smtp.example.org", "keeper@example.org", "keeper", "four warm eggs",
+			"webhook", "hook", "http://127.0.0.1:1/x", "y", "hush", "n", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs")
+		p.lines = append(p.lines, step{"y", func() { c.spoil(dir) }})
+		var out strings.Builder
+		err := Setup(t.Context(), SetupOptions{Config: filepath.Join(dir, "egg.toml"), Places: bare, Out: &out, Now: noon, In: p,
+			reach: func() (string, []string) { return "eggpi", nil }})
+		if err == nil || !strings.Contains(err.Error(), "nothing was written") {
+			t.Errorf("%s: %v after\n%s", name, err, out.String())
+		}
+		if got := fmt.Sprint(left(dir)); got != c.want {
+			t.Errorf("%s: %s is left, want %s", name, got, c.want)
+		}
+		if b, err := os.ReadFile(filepath.Join(dir, strings.Trim(c.want, "[]"))); err != nil || string(b) != "theirs" && string(b) != "a file" {
+			t.Errorf("%s: theirs is now %q, %v", name, b, err)
+		}
+	}
+}
+
+// A secret's file without a secret in it is none: what is typed goes there.
+func TestSetupTakesNoEmptySecret(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "egg.toml")
+	lay(t, dir, map[string]string{"hook.secret": "\n"})
+	out, err := asked(t, file, "webhook", "hook", "http://127.0.0.1:1/x", "y", "hush", "", "", filepath.Join(dir, "data"), "n", "y", "n")
+	if b, read := os.ReadFile(filepath.Join(dir, "hook.secret")); err != nil || read != nil || string(b) != "hush\n" {
+		t.Errorf("%v, %v; the secret is %q, after\n%s", err, read, b, out)
 	}
 }

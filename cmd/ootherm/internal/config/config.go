@@ -166,7 +166,7 @@ type Sender struct {
 	Topic      string
 	CAFile     string // certificates that vouch for the broker
 	State      bool   // the broker is told how things stand, too
-	Output     string // of the board
+	Output     string // of the board, as GPIO17
 }
 
 // Copy is the section [copy]: how the book leaves the card, once a week.
@@ -250,6 +250,7 @@ func (f *file) config(root *node) Config {
 		f.names(t)
 		c.Probes = f.places(t, c)
 		f.parts(t, c.Probes)
+		f.wires(t, c.Senders)
 	}
 	return c
 }

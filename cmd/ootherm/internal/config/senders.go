@@ -1,9 +1,11 @@
 package config
 
 import (
+	"fmt"
 	"net/mail"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -73,7 +75,7 @@ func (f *file) sender(t *table) Sender {
 		s.URL = t.address("url")
 	case "buzzer", "lamp":
 		needs("output", `say at which output of the board: output = "GPIO17"`)
-		s.Output = t.text("output")
+		s.Output = t.output("output")
 	default:
 		t.asked = append(t.asked, keysOf(Kinds())...) // of what kind they are is not known
 	}
@@ -86,6 +88,41 @@ func (f *file) sender(t *table) Sender {
 		"secret":   "a secret does not stand in this file: put it in one that only the station may read and name that with secret_file",
 	}, elsewhere(Kinds(), s.Kind))
 	return s
+}
+
+// outputs are how many outputs the header of a Pi offers, GPIO0 to GPIO27 (BCM
+// numbers, not places on the header; Raspberry Pi documentation, "GPIO and the 40-pin
+// header", from memory).
+const outputs = 28
+
+// output reads an output of the board, as GPIO17 or 17.
+func (t *table) output(name string) string {
+	text := t.text(name)
+	if text == "" {
+		return ""
+	}
+	digits := strings.TrimPrefix(strings.ToUpper(text), "GPIO")
+	n, err := strconv.ParseUint(digits, 10, 8)
+	if err != nil || n >= outputs {
+		t.fault(name, "%q is no output of the board; write GPIO0 to GPIO%d, by the name that stands beside the pin and not by its place on the header", text, outputs-1)
+		return ""
+	}
+	return fmt.Sprintf("GPIO%d", n)
+}
+
+// wires refuses two senders at one output.
+func (f *file) wires(root *table, senders []Sender) {
+	first := map[string]string{}
+	for i, t := range root.again("sender") {
+		if i >= len(senders) || senders[i].Output == "" {
+			continue
+		}
+		if by, taken := first[senders[i].Output]; taken {
+			t.fault("output", "%s is taken by the sender %q already; wire one of them elsewhere", senders[i].Output, by)
+			continue
+		}
+		first[senders[i].Output] = senders[i].Name
+	}
 }
 
 // allWell reads when the line of a day is sent.

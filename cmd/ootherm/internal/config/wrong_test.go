@@ -45,6 +45,12 @@ degree_days = 800`
 		{"[station]", "", `heartbeat = { url = "https://h.example.org", evry = "5m" }`, "station.heartbeat.evry", `did you mean "every"?`},
 		{"[station]", "", `polls = 3`, "station.polls", "is not known here"},
 
+		{"[[sender]]", "name = \"more\"\nkind = \"lamp\"", `output = "GPIO28"`, "sender.output", `"GPIO28" is no output of the board; write GPIO0 to GPIO27`},
+		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = "GPIO-1"`, "sender.output", "is no output of the board"},
+		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = "pin 11"`, "sender.output", "is no output of the board"},
+		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = 17`, "sender.output", "in quotes"},
+		{"[[sender]]", "name = \"one\"\nkind = \"lamp\"\noutput = \"GPIO4\"\n[[sender]]\nname = \"more\"\nkind = \"buzzer\"", `output = "GPIO04"`, "sender.output", `GPIO4 is taken by the sender "one"`},
+
 		{"[[probe]]", `driver = "simulated"`, `# no name`, "probe.name", "give the probe one"},
 		{"[[probe]]", `driver = "simulated"`, `name = "p"`, "probe.name", "give one of them another"},
 		{"[[probe]]", `name = "more"`, `driver = "bme208"`, "probe.driver", `did you mean "bme280"?`},
