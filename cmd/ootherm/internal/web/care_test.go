@@ -79,7 +79,8 @@ func TestWaterForAFreshMedium(t *testing.T) {
 		"dry=-40&ratio=1":    {400, "above 0"},
 		"dry=NaN&ratio=1":    {400, "above 0"},
 		"dry=40&ratio=10000": {400, "up to 20"},
-		"dry=40":             {400, "The ratio"},
+		"dry=40":             {400, "The ratio is missing; write a number above 0, up to 20."},
+		"dry=abc&ratio=1":    {400, "How much water? The dry medium is &#34;abc&#34;; write"},
 	} {
 		if page := plainly(t, options(season()), "/medium?"+query, c.status); !strings.Contains(page, c.words) {
 			t.Errorf("%s: no %q in\n%s", query, c.words, page)

@@ -141,7 +141,8 @@ func (s *server) mediums(w http.ResponseWriter, r *http.Request) {
 	if v.Dry != "" || v.Ratio != "" {
 		var err error
 		if v.Water, err = waterFor(v.Dry, v.Ratio); err != nil {
-			status, v.Fault = http.StatusBadRequest, err.Error()
+			_, v.Fault = s.refusal(err)
+			status = http.StatusBadRequest
 		}
 	}
 	for _, b := range n.Boxes {
@@ -155,8 +156,11 @@ func (s *server) mediums(w http.ResponseWriter, r *http.Request) {
 func waterFor(dry, ratio string) (string, error) {
 	number := func(s, what string, most float64) (float64, error) {
 		f, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64)
+		if s == "" {
+			return math.NaN(), fault(fmt.Sprintf("%s is missing; write a number above 0, up to %g.", what, most))
+		}
 		if err != nil || !(f > 0 && f <= most) {
-			return math.NaN(), fault(fmt.Sprintf("%s is %q; write a number above 0, up to %g", what, s, most))
+			return math.NaN(), fault(fmt.Sprintf("%s is %q; write a number above 0, up to %g.", what, s, most))
 		}
 		return f, nil
 	}
