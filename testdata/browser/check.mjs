@@ -2,12 +2,11 @@
 //
 //   node check.mjs http://127.0.0.1:8080 [--shots FOLDER]
 //
-// It needs Chromium (CHROMIUM, else /usr/bin/chromium) and, beside this file,
-// npm install --no-package-lock. Exit 0: nothing found; 1: what was found is
-// told on stderr; 2: wrong usage.
+// It needs Chromium and, beside this file, npm install --no-package-lock. Exit 0:
+// nothing found; 1: what was found is told on stderr; 2: wrong usage.
 import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
-import { chromium } from 'playwright-core'
+import { launch } from './chromium.mjs'
 
 const [base, flag, shots] = process.argv.slice(2)
 if (!base || (flag && (flag !== '--shots' || !shots))) {
@@ -34,11 +33,7 @@ if (clutch) pages.push('/c/' + encodeURIComponent(clutch.clutch))
 const alarm = state.alarms[0]
 if (alarm) pages.push('/alarm?key=' + encodeURIComponent(alarm.key))
 
-const browser = await chromium.launch({
-  executablePath: process.env.CHROMIUM || '/usr/bin/chromium',
-  args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
-    '--disable-component-update', '--disable-sync'],
-})
+const browser = await launch()
 try {
   for (const width of [390, 1280]) {
     for (const scheme of ['light', 'dark']) {

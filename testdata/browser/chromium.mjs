@@ -1,0 +1,13 @@
+// The browser that the programs beside this file drive: CHROMIUM, else the build
+// of Chromium that has no window (half the work of the other), else Chromium.
+import { existsSync } from 'node:fs'
+import { chromium } from 'playwright-core'
+
+export function launch() {
+  const found = ['/usr/bin/chromium-headless-shell', '/usr/bin/chromium'].find(existsSync)
+  return chromium.launch({
+    executablePath: process.env.CHROMIUM || found || 'chromium',
+    args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+      '--disable-component-update', '--disable-sync'],
+  })
+}
