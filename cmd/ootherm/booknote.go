@@ -126,7 +126,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		if asked := desk.Doubts(entries); len(asked) > 0 && !sure {
 			return forms.Doubt(append(asked, "Nothing was noted. If it is right, say so with --sure."))
 		}
-		if err := noteAll(cmd, client, entries, asJSON); err != nil {
+		if err := noteAll(cmd, client, f, entries, asJSON); err != nil {
 			return err
 		}
 		e := entries[0]
@@ -182,24 +182,24 @@ func lacking(f forms.Form, d forms.Desk, sent url.Values) error {
 	return usage{errors.New("book note " + f.Kind + " needs " + strings.Join(all, " and "))}
 }
 
-// unwritten is what the station would not note, without the keys that no person
-// chose.
-type unwritten struct {
-	error
-	words string
-}
-
-func (u unwritten) Error() string { return u.words }
-func (u unwritten) Unwrap() error { return u.error }
-
-// noteAll notes entries.
-func noteAll(cmd *cobra.Command, client *app.Client, entries []book.Entry, asJSON bool) error {
+// noteAll notes the entries of a form. What the book refuses is said by the form's
+// flags, without the keys that no person chose.
+func noteAll(cmd *cobra.Command, client *app.Client, f forms.Form, entries []book.Entry, asJSON bool) error {
 	var lines bytes.Buffer
 	if err := book.WriteJSON(&lines, slices.Values(entries)); err != nil {
 		return err
 	}
 	if err := client.Note(cmd.Context(), lines.Bytes()); err != nil {
-		return unwritten{err, "nothing was noted: " + strings.Join(forms.Spoken(strings.TrimPrefix(plain(err), "book: "), entries), "\n")}
+		said := []string{plain(err)}
+		if faults := (book.Faults{}); errors.As(err, &faults) {
+			said = f.Refused(faults, func(name string, x forms.Field) string {
+				if x.Name != "" {
+					name = flag(x)
+				}
+				return "--" + name
+			})
+		}
+		return reworded{err, "nothing was noted: " + strings.Join(said, "\n")}
 	}
 	if asJSON {
 		if _, err := cmd.OutOrStdout().Write(lines.Bytes()); err != nil {
@@ -238,7 +238,7 @@ be undone first. ootherm book list prints the keys.`,
 			case by != "":
 				return fmt.Errorf("%q is undone already", args[0])
 			}
-			if err := noteAll(cmd, client, forms.Undo(desk.Book, e.Key, "u-"+strings.ToLower(rand.Text()[:16]), when), asJSON); err != nil {
+			if err := noteAll(cmd, client, forms.Form{}, forms.Undo(desk.Book, e.Key, "u-"+strings.ToLower(rand.Text()[:16]), when), asJSON); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintln(cmd.ErrOrStderr(), "Undone: "+forms.Said(e))

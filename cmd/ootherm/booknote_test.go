@@ -94,7 +94,7 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"weighed", "--box", "B1"}, 2, "needs --total-g"},
 		{[]string{"weighed", "--box", "B1", "--total-g", "heavy"}, 2, `"heavy" is no mass`},
 		{[]string{"looked", "--dam", "Sorrel", "--at", "yesterday"}, 2, `"yesterday" is no time`},
-		{[]string{"hatched", "--egg", "C2-1"}, 1, "nothing was noted: egg: C2-1 hatched already"},
+		{[]string{"hatched", "--egg", "C2-1"}, 1, "nothing was noted: --egg: C2-1 hatched already (entry c-"},
 		{[]string{"found", "--dam", "Sorrel"}, 2, "found needs --box (B1, B3)"},
 	} {
 		if got := note(c.args...); got.code != c.code || got.out != "" || !strings.Contains(got.errout, c.want) {

@@ -2,6 +2,8 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"regexp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -29,12 +31,63 @@ func unknownCommand(err error) bool {
 	return strings.HasPrefix(s, "unknown command") || strings.Contains(s, "accepts ") && strings.Contains(s, "arg(s)")
 }
 
-// plain is an error in the words for who reads it, without package names where
-// it has such words.
+// reworded is an error in other words.
+type reworded struct {
+	error
+	words string
+}
+
+func (r reworded) Error() string { return r.words }
+func (r reworded) Unwrap() error { return r.error }
+
+// prefixed are the names before an error that are no word for a person: of a
+// package, or of the part of a station that was asked.
+var prefixed = regexp.MustCompile(`(?m)^(?:(?:` + strings.Join(inside, "|") + `): )+`)
+
+var inside = []string{
+	"app", "web", "forms", "book", "ledger", "config", "storage", "clock", "label", "demo", "metrics", "passphrase", "qr", "words",
+	"alert", "outbox", "diary", "email", "webhook", "mqtt", "heartbeat", "alertmanager", "pin", "post", "rehearsal",
+	"sensor", "history", "air", "calibration", "thermal", "profile", "hindcast", "shown",
+	"act", "incident", "readings", "review", "score", "backup", "now", "the station",
+}
+
+// plain is an error in the words for who reads it, without the names of packages.
 func plain(err error) string {
 	var words interface{ ErrorMessage() string }
-	if errors.As(err, &words) && err.Error() == words.(error).Error() {
-		return words.ErrorMessage()
+	text := err.Error()
+	if errors.As(err, &words) && text == words.(error).Error() {
+		text = words.ErrorMessage()
 	}
-	return err.Error()
+	return prefixed.ReplaceAllString(text, "")
+}
+
+// inFlags is an error about something asked for by the name of a flag.
+func inFlags(err error, names ...string) error {
+	if err == nil {
+		return nil
+	}
+	text := plain(err)
+	for _, n := range names {
+		if rest, ok := strings.CutPrefix(text, n+": "); ok {
+			return reworded{err, "--" + n + ": " + rest}
+		}
+	}
+	return err
+}
+
+// badValue is how a value that its flag does not take is told, by name and kind of
+// the flag, before the words of the language it is read in.
+var badValue = regexp.MustCompile(`^invalid argument "(.*)" for "(?:-., )?--(.+)" flag: `)
+
+// flagError says what is wrong with a flag.
+func flagError(cmd *cobra.Command, err error) error {
+	m := badValue.FindStringSubmatch(err.Error())
+	if m == nil || cmd.Flags().Lookup(m[2]) == nil {
+		return usage{err}
+	}
+	what, ok := map[string]string{"float64": "no number", "int": "no whole number", "duration": "no length of time; write it like 10m or 1h30m", "bool": "neither true nor false"}[cmd.Flags().Lookup(m[2]).Value.Type()]
+	if !ok {
+		return usage{err}
+	}
+	return usage{fmt.Errorf("--%s: %q is %s", m[2], m[1], what)}
 }

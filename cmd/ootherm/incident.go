@@ -31,7 +31,7 @@ Without any it is the last day.`,
 			defer c.Close()
 			var b bytes.Buffer
 			if err := c.Incident(cmd.Context(), &b, from, to, zone); err != nil {
-				return err
+				return inFlags(err, "from", "to", "zone")
 			}
 			if asJSON {
 				_, err = cmd.OutOrStdout().Write(b.Bytes())

@@ -26,7 +26,7 @@ names are printed. The page /labels prints the same labels from a browser.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !slices.Contains(label.Resolutions(), dpi) {
-				return usage{fmt.Errorf("--dpi %d: label printers have one of %v", dpi, label.Resolutions())}
+				return usage{fmt.Errorf("--dpi %d: label printers have %s", dpi, label.Choices())}
 			}
 			files, err := app.Labels(cmd.Context(), config, build(), boxes, dpi, out)
 			if err != nil {
@@ -43,7 +43,7 @@ names are printed. The page /labels prints the same labels from a browser.`,
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
 	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")
 	c.Flags().StringVar(&out, "out", "", "the folder for the pictures; it is made if need be")
-	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: 203, 300 or 600")
+	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: "+label.Choices())
 	completes(c, "box", &config, boxesOf)
 	need(c, "config", "out")
 	return c

@@ -45,7 +45,7 @@ func TestLabels(t *testing.T) {
 		{nil, 0, []string{"box-B%201%2F%C3%A4.png", "box-B2.png"}, ""},
 		{[]string{"--box", "B2,B2", "--dpi", "300"}, 0, []string{"box-B2.png"}, ""},
 		{[]string{"--box", "B2,B9"}, 1, nil, `no box "B9" is in use; in use: B 1/ä, B2`},
-		{[]string{"--dpi", "72"}, 2, nil, "203 300 600"},
+		{[]string{"--dpi", "72"}, 2, nil, "203, 300 or 600"},
 	} {
 		got := do(t, "", append([]string{"labels", "--config", config, "--out", out}, c.args...)...)
 		if got.code != c.code || !strings.Contains(got.errout, c.err) {

@@ -51,7 +51,7 @@ func execute(ctx context.Context, args []string) int {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
+	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(setupCommand(), runCommand(), demoCommand(), replayCommand(), checkCommand(),
 		windowsCommand(), alarmsCommand(), scoreCommand(), degreeDaysCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(), backupCommand(), restoreCommand(),
 		passphraseCommand(), reviewCommand(), incidentCommand(), labelsCommand(), versionCommand())

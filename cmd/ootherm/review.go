@@ -29,7 +29,7 @@ are set beside those that the heat they felt says.`,
 			defer c.Close()
 			var b bytes.Buffer
 			if err := c.Review(cmd.Context(), &b, from, to, dam); err != nil {
-				return err
+				return inFlags(err, "from", "to", "dam")
 			}
 			if asJSON {
 				_, err = cmd.OutOrStdout().Write(b.Bytes())

@@ -25,7 +25,7 @@ if (!answer.ok) {
 }
 const state = await answer.json()
 const first = state.boxes[0]
-const pages = ['/', '/medium', '/labels']
+const pages = ['/', '/medium', '/labels', '/incident', '/review']
 if (first) pages.push('/b/' + encodeURIComponent(first.box))
 const clutch = state.boxes.flatMap(b => b.clutches)[0]
 if (clutch) pages.push('/c/' + encodeURIComponent(clutch.clutch))

@@ -1,10 +1,5 @@
 package book
 
-import (
-	"fmt"
-	"strings"
-)
-
 // blame puts each fault where the breeder can mend it. A new entry that breaks
 // a rule is at fault itself. An entry that stood before, and one that would
 // stand but for a void, is not: then the new entry that shares most with it is.
@@ -22,8 +17,9 @@ func blame(old, next *pages, fresh, newVoids []*item, found []folded, bad []Entr
 	next.hint(found)
 	var faults Faults
 	type charge struct {
-		keys  []string
-		first Fault
+		items   []*item
+		missing bool // the first fault is that what is undone is missing
+		first   Fault
 	}
 	byVoid, byAny := next.suspects(newVoids), next.suspects(fresh)
 	charges := map[*item]*charge{}
@@ -41,27 +37,28 @@ func blame(old, next *pages, fresh, newVoids []*item, found []folded, bad []Entr
 		}
 		c := charges[by]
 		if c == nil {
-			c = &charge{first: f.f}
+			c = &charge{first: f.f, missing: f.misses != ""}
 			charges[by], charged = c, append(charged, by)
 		}
-		c.keys = append(c.keys, f.it.Key)
+		c.items = append(c.items, f.it)
 	}
 	for _, by := range charged {
 		c := charges[by]
-		fault := Fault{Key: by.Key, Line: by.line}
+		x := fault("with it, %s could no longer stand (%s): check its date, or undo that first", c.items, c.first)
 		if by.Kind == KindVoid {
-			fault.Field = "void"
 			verb := "depends"
-			if len(c.keys) > 1 {
+			if len(c.items) > 1 {
 				verb = "depend"
 			}
-			fault.Words = fmt.Sprintf("%s cannot be undone while %s %s on it (%s): undo that first, or in the same go",
-				by.Void, listed(c.keys), verb, c.first.Words)
-		} else {
-			fault.Words = fmt.Sprintf("with it, %s could no longer stand (%s): check its date, or undo that first",
-				listed(c.keys), c.first.Words)
+			target, _ := next.keys.get(by.Void) // it is there: the void stood by itself
+			x = fault("%s cannot be undone while %s %s on it: undo that first", keyOf{target}, c.items, verb)
+			if !c.missing {
+				x = fault("%s cannot be undone while %s %s on it (%s): undo that first", keyOf{target}, c.items, verb, c.first)
+			}
+			x.Field = "void"
 		}
-		faults = append(faults, fault)
+		x.Key, x.Line = by.Key, by.line
+		faults = append(faults, x)
 	}
 	return faults
 }
@@ -86,18 +83,10 @@ func (p *pages) hint(found []folded) {
 	}
 	for i := range found {
 		if it := entered[found[i].misses]; it != nil {
-			found[i].f.Words += fmt.Sprintf("; it is there only from %s on (entry %s)", day(it.At), it.Key)
+			x := fault("%s; it is there only later (%s)", found[i].f, it)
+			found[i].f.Words, found[i].f.says = x.Words, x.says
 		}
 	}
-}
-
-// listed is a list of keys for the breeder, not longer than can be read.
-func listed(keys []string) string {
-	const most = 20
-	if len(keys) > most {
-		return fmt.Sprintf("%s and %d more", strings.Join(keys[:most], ", "), len(keys)-most)
-	}
-	return strings.Join(keys, ", ")
 }
 
 // suspects finds the new entry that shares most with a given one.

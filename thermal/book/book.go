@@ -2,7 +2,6 @@ package book
 
 import (
 	"cmp"
-	"fmt"
 	"io"
 	"slices"
 	"sync"
@@ -125,8 +124,9 @@ func (b Book) note(items []*item, bad []Entry, faults Faults) (Book, error) {
 	for _, it := range items {
 		if was, ok := next.keys.get(it.Key); ok {
 			if !was.Same(it.Entry) {
-				faults = append(faults, Fault{Key: it.Key, Line: it.line, Field: "key",
-					Words: fmt.Sprintf("is there already with other content (a %s entry of %s): give a new entry a new key", was.Kind, day(was.At))})
+				f := fault("is there already with other content (a %s entry of %s): give a new entry a new key", was.Kind, was.At)
+				f.Key, f.Line, f.Field = it.Key, it.line, "key"
+				faults = append(faults, f)
 			}
 			continue
 		}
@@ -147,10 +147,11 @@ func (b Book) note(items []*item, bad []Entry, faults Faults) (Book, error) {
 		if it.Kind != KindVoid {
 			continue
 		}
-		target, words := next.voidable(it)
-		if words != "" {
+		target, wrong := next.voidable(it)
+		if target == nil {
 			if !slices.ContainsFunc(bad, func(e Entry) bool { return e.Key == it.Void }) {
-				faults = append(faults, Fault{Key: it.Key, Line: it.line, Field: "void", Words: words})
+				wrong.Key, wrong.Line, wrong.Field = it.Key, it.line, "void"
+				faults = append(faults, wrong)
 			}
 			continue
 		}
@@ -173,16 +174,16 @@ func (b Book) note(items []*item, bad []Entry, faults Faults) (Book, error) {
 }
 
 // voidable says why a void cannot stand by itself, or gives what it undoes.
-func (p *pages) voidable(it *item) (*item, string) {
+func (p *pages) voidable(it *item) (*item, Fault) {
 	target, ok := p.keys.get(it.Void)
 	if !ok {
-		return nil, fmt.Sprintf("no entry has the key %s: check it", it.Void)
+		return nil, fault("no entry has the key %s: check it", it.Void)
 	}
 	if target.Kind == KindVoid {
-		return nil, fmt.Sprintf("%s is itself a void: make the entry it undid again, under a new key", it.Void)
+		return nil, fault("%s is itself a void: make the entry it undid again, under a new key", it.Void)
 	}
 	if by, ok := p.voids.get(it.Void); ok {
-		return nil, fmt.Sprintf("%s is undone already (%s)", it.Void, said(by))
+		return nil, fault("%s is undone already (%s)", keyOf{target}, by)
 	}
-	return target, ""
+	return target, Fault{}
 }

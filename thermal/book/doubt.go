@@ -23,9 +23,10 @@ const (
 func (b Book) Doubts(eggG func(profile string) (least, most float64), entries ...Entry) []string {
 	var all []string
 	ask := func(format string, a ...any) { all = append(all, fmt.Sprintf(format, a...)) }
+	p := NewParser()
 	for _, e := range entries {
-		if _, there := b.pages().keys.get(e.Key); there {
-			continue
+		if _, there := b.pages().keys.get(e.Key); there || len(p.check(&e)) > 0 {
+			continue // noted, or refused, without a question
 		}
 		switch {
 		case e.MassG != nil:

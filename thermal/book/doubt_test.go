@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"example.com/ootherm/thermal/book"
 )
@@ -76,6 +77,8 @@ func TestDoubts(t *testing.T) {
 
 		{"a box set up", "", `"entry":"box","box":"B9","zone":"room","dry_g":40,"water_g":32,"total_g":102`, ""},
 		{"a box that weighs less than what is in it", "", `"entry":"box","box":"B9","zone":"room","dry_g":40,"water_g":400,"total_g":102`, "102 g in all for box B9? Its dry medium and its water weigh 440 g"},
+		{"a weighing that says no mass, and is refused", "", `"entry":"weighed","box":"B1"`, ""},
+		{"a mass below nothing, which is refused", "", `"entry":"hatched","egg":"S1-1","mass_g":-3`, ""},
 		{"an entry of a clutch that is not there", "", `"entry":"hatched","egg":"Z9-1","mass_g":100`, ""},
 	} {
 		line := fmt.Sprintf(`{"key":"n",%s}`, c.entry)
@@ -83,7 +86,15 @@ func TestDoubts(t *testing.T) {
 			line = strings.Replace(line, `"n",`, `"n","at":"2026-08-01T00:00:00Z",`, 1)
 		}
 		b := fold(t, scales+c.before)
-		got := b.Doubts(eggG, read(t, line)...)
+		var entries []book.Entry
+		if e, err := book.Parse([]byte(line)); err == nil {
+			entries = append(entries, e)
+		} else { // as a form would have it that was left empty
+			negative := -3.0
+			entries = append(entries, book.Entry{Key: "n", At: time.Unix(1785542400, 0), Kind: book.KindWeighed, Box: "B1"},
+				book.Entry{Key: "m", At: time.Unix(1785542400, 0), Kind: book.KindHatched, Egg: "S1-1", MassG: &negative})
+		}
+		got := b.Doubts(eggG, entries...)
 		switch {
 		case c.words == "" && len(got) > 0:
 			t.Errorf("%s: asked %q", c.what, got)

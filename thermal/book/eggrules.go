@@ -20,7 +20,7 @@ func (f *folder) egg(it *item) {
 	c, ok := f.st.clutches.get(clutch)
 	if !ok {
 		if !f.doubt["clutch "+clutch] {
-			f.miss(it, "egg", "clutch "+clutch, "clutch %s of egg %s is not in the book on %s: enter the clutch first, or check the name and the date", clutch, it.Egg, day(it.At))
+			f.miss(it, "egg", "clutch "+clutch, "clutch %s of egg %s is not in the book on %s: enter the clutch first, or check the name and the date", clutch, it.Egg, it.At)
 		}
 		return
 	}
@@ -34,7 +34,7 @@ func (f *folder) egg(it *item) {
 			return
 		}
 	} else if !e.fate.inside() && (it.Kind != KindCandled || e.fate != Lost) {
-		f.fail(it, "egg", "%s %s already (%s): check the egg, or undo that entry", it.Egg, ended(e.fate), said(e.end))
+		f.fail(it, "egg", "%s %s already (%s): check the egg, or undo that entry", it.Egg, ended(e.fate), e.end)
 		return
 	}
 	switch it.Kind {
@@ -43,12 +43,12 @@ func (f *folder) egg(it *item) {
 		return
 	case KindPipped:
 		if e.pipped != nil {
-			f.fail(it, "egg", "%s pipped already (%s): check the egg", it.Egg, said(e.pipped))
+			f.fail(it, "egg", "%s pipped already (%s): check the egg", it.Egg, e.pipped)
 			return
 		}
 	}
 	if (it.Kind == KindHatched || it.Kind == KindPipped) && !it.At.After(c.it.LaidBy) {
-		f.fail(it, "at", "%s %s no later than it was laid (by %s): check the date", it.Egg, it.Kind, day(c.it.LaidBy))
+		f.fail(it, "at", "%s %s no later than it was laid (by %s): check the date", it.Egg, it.Kind, c.it.LaidBy)
 		return
 	}
 	e = &f.st.clutch(f.own, clutch).eggs[n-1]
@@ -81,10 +81,10 @@ func (f *folder) grown(it *item, e *eggState) bool {
 	switch {
 	case e.fate != Hatched:
 		if !f.doubt["hatch "+it.Egg] {
-			f.fail(it, "egg", "%s has not hatched on %s: say when it hatched first", it.Egg, day(it.At))
+			f.fail(it, "egg", "%s has not hatched on %s: say when it hatched first", it.Egg, it.At)
 		}
 	case e.died != nil:
-		f.fail(it, "egg", "the hatchling of %s died (%s): check the egg, or undo that entry", it.Egg, said(e.died))
+		f.fail(it, "egg", "the hatchling of %s died (%s): check the egg, or undo that entry", it.Egg, e.died)
 	default:
 		return true
 	}
@@ -94,11 +94,11 @@ func (f *folder) grown(it *item, e *eggState) bool {
 // put places or moves an egg.
 func (f *folder) put(it *item, clutch string, n int, e *eggState) {
 	if it.Kind == KindPlaced && e.placed != nil {
-		f.fail(it, "egg", "%s was placed already (%s): write moved", it.Egg, said(e.placed))
+		f.fail(it, "egg", "%s was placed already (%s): say that it was moved", it.Egg, e.placed)
 		return
 	}
 	if it.Kind == KindMoved && e.placed == nil && !f.doubt["egg "+it.Egg] {
-		f.fail(it, "egg", "%s is in no box on %s: write placed first", it.Egg, day(it.At))
+		f.fail(it, "egg", "%s is in no box on %s: say first where it was placed", it.Egg, it.At)
 		return
 	}
 	b, ok := f.st.boxes.get(it.Box)

@@ -254,20 +254,23 @@ func readPoints(raw []byte, p *[]Point) error {
 	return nil
 }
 
-// Limits of a name and of a text, in bytes; of a clutch, in eggs; of a mass, in
-// grams; of a box's offset, in kelvin. They are ours: beyond them is a slip of the keyboard.
+// Limits of a name and of a text, in letters; of a clutch, in eggs; of a mass, in
+// grams. They are ours: beyond them is a slip of the keyboard.
 const (
 	longestName = 200
 	longestText = 10_000
 	mostEggs    = 1000
 	mostGrams   = 100_000
-	mostOffset  = 10 // K
 )
+
+// MostOffset is the most that a box may differ from its probe, or its zone's air,
+// in kelvin; our choice, beyond which it is a slip of the keyboard.
+const MostOffset = 10
 
 func checkName(s string) error {
 	switch {
-	case len(s) > longestName:
-		return fmt.Errorf("is longer than %d bytes: shorten it", longestName)
+	case utf8.RuneCountInString(s) > longestName:
+		return fmt.Errorf("is longer than %d letters: shorten it", longestName)
 	case !utf8.ValidString(s) || strings.ContainsFunc(s, unicode.IsControl):
 		return errors.New("has a character that cannot be printed: type it again")
 	case s == "." || s == "..":
@@ -283,8 +286,8 @@ func checkName(s string) error {
 func checkText(s string) error {
 	bad := func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\r' && r != '\t' }
 	switch {
-	case len(s) > longestText:
-		return fmt.Errorf("is longer than %d bytes: shorten it", longestText)
+	case utf8.RuneCountInString(s) > longestText:
+		return fmt.Errorf("is longer than %d letters: shorten it", longestText)
 	case !utf8.ValidString(s) || strings.ContainsFunc(s, bad):
 		return errors.New("has a character that cannot be printed: type it again")
 	}
@@ -344,8 +347,8 @@ func checkMass(g, least float64) error {
 }
 
 func checkOffset(e *Entry) error {
-	if k := *e.OffsetK; !(math.Abs(k) <= mostOffset) {
-		return fmt.Errorf("%v is no difference between a box and its probe, in kelvin: give %d to %d", k, -mostOffset, mostOffset)
+	if k := *e.OffsetK; !(math.Abs(k) <= MostOffset) {
+		return fmt.Errorf("%v is no difference between a box and its probe, in kelvin: give %d to %d", k, -MostOffset, MostOffset)
 	}
 	return nil
 }

@@ -48,7 +48,7 @@ func (b Book) Water(box string, s Scale) (Water, error) {
 	case !ok:
 		return Water{}, unweighed{box, "is not in the book: check the name"}
 	case x.setup == nil || x.setup.TotalG == nil:
-		return Water{}, unweighed{box, "its mass when set up is not known: give total_g in its box entry"}
+		return Water{}, unweighed{box, "its mass in all when set up is not known: note it when it is set up again"}
 	}
 	all := x.weighings.all()
 	last := -1
@@ -88,8 +88,6 @@ func (b Book) Water(box string, s Scale) (Water, error) {
 	case w.Add > wet:
 		w.Warning = fmt.Sprintf("it lost more than the %.1f g of water it began with: weigh it again before adding any", wet)
 		w.Ratio = math.NaN()
-	case w.Add > 0 && w.Low < 0:
-		w.Warning = "it may need none: the masses of the eggs and the scale do not tell"
 	}
 	w.Add, w.Low, w.High = min(max(0, w.Add), wet), min(max(0, w.Low), wet), min(max(0, w.High), wet)
 	w.Next = all[last].At.Add(weekly)

@@ -96,6 +96,64 @@ func TestFaultsSayWhere(t *testing.T) {
 	}
 }
 
+// Times and other entries are told as each reader calls them, in what a fault is
+// made of too.
+func TestFaultsAreToldAsTheirReaderCallsThings(t *testing.T) {
+	b := fold(t, base+`{"key":"h","at":"2026-07-01T00:30:00Z","entry":"hatched","egg":"S1-1"}
+`)
+	for _, c := range []struct{ line, by, page string }{
+		{`{"key":"n","at":"2026-07-02T00:00:00Z","entry":"hatched","egg":"S1-1"}`,
+			"S1-1 hatched already (entry h of 30 June 20:30)", "S1-1 hatched already (a hatched of S1-1)"},
+		{`{"key":"n","at":"2026-03-03T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}`,
+			"is not in the book on 2 March 19:00: enter her first, or check the name and the date; it is there only later (entry d1 of 31 March 20:00)",
+			"it is there only later (a dam of )"},
+		{`{"key":"n","at":"2026-07-04T00:00:00Z","entry":"void","void":"x1"}`,
+			"x1 cannot be undone while p1 depends on it: undo that first", "a box of  cannot be undone while a placed of S1-1 depends on it"},
+	} {
+		_, err := b.Note(read(t, c.line)...)
+		var f book.Faults
+		if !errors.As(err, &f) {
+			t.Fatalf("%s: %v", c.line, err)
+		}
+		was := f.Error()
+		told := book.Told{When: func(t time.Time) string { return t.Add(-4 * time.Hour).Format("2 January 15:04") }}
+		if strings.Contains(c.line, "pairing") {
+			told.When = func(t time.Time) string {
+				if t.Month() == time.March {
+					return t.Add(-5 * time.Hour).Format("2 January 15:04")
+				}
+				return t.Add(-4 * time.Hour).Format("2 January 15:04")
+			}
+		}
+		if got := f.By(told).ErrorMessage(); !strings.Contains(got, c.by) || strings.Contains(got, "UTC") {
+			t.Errorf("by keys: %q, want %q", got, c.by)
+		}
+		told.Entry = func(e book.Entry) string { return "a " + string(e.Kind) + " of " + e.Egg }
+		if got := f.By(told).ErrorMessage(); !strings.Contains(got, c.page) || strings.Contains(got, "UTC") {
+			t.Errorf("on the page: %q, want %q", got, c.page)
+		}
+		if f.Error() != was {
+			t.Errorf("telling it changed it to %q", f)
+		}
+	}
+}
+
+// A name is as long as it is to who reads it: in letters, not in bytes.
+func TestLengthsAreInLetters(t *testing.T) {
+	for n, ok := range map[int]bool{200: true, 201: false} {
+		err := book.Entry{Key: "n", At: time.Unix(1e9, 0), Kind: book.KindDam, Dam: book.Names{strings.Repeat("ж", n)}}.Check()
+		if (err == nil) != ok || !ok && !strings.Contains(err.Error(), "longer than 200 letters") {
+			t.Errorf("%d letters: %v", n, err)
+		}
+	}
+	for n, ok := range map[int]bool{10_000: true, 10_001: false} {
+		err := book.Entry{Key: "n", At: time.Unix(1e9, 0), Kind: book.KindNote, Text: strings.Repeat("ж", n)}.Check()
+		if (err == nil) != ok || !ok && !strings.Contains(err.Error(), "longer than 10000 letters") {
+			t.Errorf("a text of %d letters: %v", n, err)
+		}
+	}
+}
+
 func TestUnmarshal(t *testing.T) {
 	var es []book.Entry
 	list := "[" + strings.ReplaceAll(strings.TrimSpace(season), "\n", ",") + "]"

@@ -1,9 +1,7 @@
 package book
 
 import (
-	"fmt"
 	"strings"
-	"time"
 )
 
 // folder takes entries one after another, in order, and notes the faults. A
@@ -31,7 +29,9 @@ func (f *folder) miss(it *item, field, what, format string, args ...any) {
 }
 
 func (f *folder) fail(it *item, field, format string, args ...any) {
-	f.faults = append(f.faults, folded{it: it, f: Fault{Key: it.Key, Line: it.line, Field: field, Words: fmt.Sprintf(format, args...)}})
+	x := fault(format, args...)
+	x.Key, x.Line, x.Field = it.Key, it.line, field
+	f.faults = append(f.faults, folded{it: it, f: x})
 	f.suspect(&it.Entry)
 }
 
@@ -55,12 +55,6 @@ func (f *folder) suspect(e *Entry) {
 		f.doubt["hatch "+e.Egg] = true
 	}
 }
-
-// day is how a fault names a time.
-func day(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") }
-
-// said names an entry: its key and its day.
-func said(it *item) string { return fmt.Sprintf("entry %s of %s", it.Key, day(it.At)) }
 
 func (f *folder) apply(it *item) {
 	switch it.Kind {
@@ -100,10 +94,10 @@ func (f *folder) apply(it *item) {
 func (f *folder) dam(it *item) {
 	name := it.Dam[0]
 	if d, ok := f.st.dams.get(name); ok {
-		f.fail(it, "dam", "%s is in the book already (entry %s): give another name, or undo that entry", name, d.key)
+		f.fail(it, "dam", "%s is in the book already (%s): give another name, or undo that entry", name, d.it)
 		return
 	}
-	f.st.dams.set(f.own, name, &damState{own: f.own, name: name, key: it.Key, profile: it.Profile})
+	f.st.dams.set(f.own, name, &damState{own: f.own, name: name, it: it, profile: it.Profile})
 	f.st.damNames.add(f.own, name)
 }
 
@@ -125,7 +119,7 @@ func (f *folder) known(it *item) ([]*damState, bool) {
 	}
 	if len(missing) > 0 {
 		f.miss(it, "dam", "dam "+missing[0], "%s is not in the book on %s: enter her first, or check the name and the date",
-			strings.Join(missing, " and "), day(it.At))
+			strings.Join(missing, " and "), it.At)
 	}
 	return dams, all
 }
@@ -141,7 +135,7 @@ func (f *folder) female(it *item) {
 	}
 	for _, d := range dams {
 		if d.retired != nil && (it.Kind == KindPairing || it.Kind == KindRetired) {
-			f.fail(it, "dam", "%s was retired (%s): undo that entry first", d.name, said(d.retired))
+			f.fail(it, "dam", "%s was retired (%s): undo that entry first", d.name, d.retired)
 			return
 		}
 	}
@@ -162,7 +156,7 @@ func (f *folder) female(it *item) {
 
 func (f *folder) laid(it *item) {
 	if c, ok := f.st.clutches.get(it.Clutch); ok {
-		f.fail(it, "clutch", "%s is in the book already (%s): give it another name, or undo that entry", it.Clutch, said(c.it))
+		f.fail(it, "clutch", "%s is in the book already (%s): give it another name, or undo that entry", it.Clutch, c.it)
 		return
 	}
 	dams, ok := f.known(it)
@@ -175,7 +169,7 @@ func (f *folder) laid(it *item) {
 		still = still || d.retired == nil || !d.retired.At.Before(it.LaidAfter)
 	}
 	if !still {
-		f.fail(it, "dam", "%s was retired before these eggs were laid (%s): check the dam, or undo that entry", dams[0].name, said(dams[0].retired))
+		f.fail(it, "dam", "%s was retired before these eggs were laid (%s): check the dam, or undo that entry", dams[0].name, dams[0].retired)
 		return
 	}
 	c := &clutchState{own: f.own, it: it, eggs: make([]eggState, it.Eggs)}
@@ -192,7 +186,7 @@ func (f *folder) laid(it *item) {
 func (f *folder) boxed(it *item) {
 	b, ok := f.st.boxes.get(it.Box)
 	if ok && b.setup != nil && b.emptied == nil && len(b.in) > 0 {
-		f.fail(it, "box", "%s still holds %s: move them, or write moved when only its place changed", it.Box, eggsIn(b))
+		f.fail(it, "box", "%s still holds %s: move them, or say that it was moved where only its place changed", it.Box, eggsIn(b))
 		return
 	}
 	b = f.st.box(f.own, it.Box)
@@ -223,7 +217,7 @@ func eggsIn(b *boxState) string {
 func (f *folder) boxOf(it *item) (*boxState, bool) {
 	b, ok := f.st.boxes.get(it.Box)
 	if !ok && !f.doubt["box "+it.Box] {
-		f.miss(it, "box", "box "+it.Box, "%s is not in the book on %s: set it up first with a box entry, or check the name and the date", it.Box, day(it.At))
+		f.miss(it, "box", "box "+it.Box, "%s is not in the book on %s: set it up first, or check the name and the date", it.Box, it.At)
 	}
 	return b, ok
 }
@@ -234,7 +228,7 @@ func (f *folder) boxWork(it *item) {
 		return
 	}
 	if b.emptied != nil {
-		f.fail(it, "box", "%s was emptied (%s): set it up again with a box entry", b.id, said(b.emptied))
+		f.fail(it, "box", "%s was emptied (%s): set it up again", b.id, b.emptied)
 		return
 	}
 	if it.Kind == KindEmptied && len(b.in) > 0 {

@@ -29,7 +29,7 @@ func TestRefused(t *testing.T) {
 		{"slot taken", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"a"}`, "n", "slot a of box B1 holds S1-1"},
 		{"placed twice", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-1","box":"B2","slot":"a"}`, "n", "entry p1"},
 		{"placed in no box", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B9","slot":"a"}`, "n", "B9 is not in the book"},
-		{"moved before placed", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"moved","egg":"S1-2","box":"B2","slot":"a"}`, "n", "write placed first"},
+		{"moved before placed", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"moved","egg":"S1-2","box":"B2","slot":"a"}`, "n", "say first where it was placed"},
 		{"moved on a day before it was placed", `{"key":"n","at":"2026-04-01T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}`, "n", "not in the book on 2026-04-01"},
 		{"moved into a taken slot", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B2","slot":"a"}
 {"key":"n","at":"2026-04-04T00:00:00Z","entry":"moved","egg":"S1-2","box":"B1","slot":"a"}`, "n", "holds S1-1"},
@@ -48,7 +48,7 @@ func TestRefused(t *testing.T) {
 		{"an egg past the end of its clutch", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"candled","egg":"S1-3","verdict":"fertile"}`, "n", "S1 has 2 eggs, up to S1-2"},
 		{"an egg of no clutch", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"candled","egg":"S9-1","verdict":"fertile"}`, "n", "clutch S9"},
 		{"a clutch of no dam", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":["Sorrel","Moss"],"eggs":2,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}`, "n", "Moss is not in the book"},
-		{"a clutch before its dam", `{"key":"n","at":"2026-03-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":2,"laid_after":"2026-03-01T00:00:00Z","laid_by":"2026-03-02T00:00:00Z"}`, "n", "only from 2026-04-01 00:00 UTC on (entry d1)"},
+		{"a clutch before its dam", `{"key":"n","at":"2026-03-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":2,"laid_after":"2026-03-01T00:00:00Z","laid_by":"2026-03-02T00:00:00Z"}`, "n", "there only later (entry d1 of 2026-04-01 00:00 UTC)"},
 		{"a clutch twice", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"S1","eggs":2,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}`, "n", "entry c1"},
 		{"a clutch of a dam retired before", `{"key":"m","at":"2026-05-01T00:00:00Z","entry":"retired","dam":"Sorrel"}
 {"key":"n","at":"2026-06-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":2,"laid_after":"2026-06-01T00:00:00Z","laid_by":"2026-06-02T00:00:00Z"}`, "n", "retired before"},

@@ -21,7 +21,7 @@ type state struct {
 type damState struct {
 	own     *owner
 	name    string
-	key     string // of the entry
+	it      *item // its entry
 	profile string
 	pairs   list[*item]
 	looks   list[*item]

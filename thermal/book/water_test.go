@@ -61,7 +61,7 @@ func TestWater(t *testing.T) {
 		{"lighter than without water", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":62}`,
 			book.Water{Add: 40, Low: 40, High: 40, Ratio: math.NaN(), PerDay: 50.0 / 30}, "2026-05-03T09:36:00Z", "more than the 40.0 g of water", 0},
 		{"too little to tell", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":111}`,
-			book.Water{Add: 1, Low: 0, High: 3, Ratio: 39.0 / 40, PerDay: 1.0 / 30}, "2026-05-08T00:00:00Z", "do not tell", 1},
+			book.Water{Add: 1, Low: 0, High: 3, Ratio: 39.0 / 40, PerDay: 1.0 / 30}, "2026-05-08T00:00:00Z", "", 1},
 		{"drying fast", `{"key":"w1","at":"2026-04-03T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
 			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 2}, "2026-04-05T00:00:00Z", "", 0},
 		{"weighed at once", `{"key":"w1","at":"2026-04-01T01:00:00Z","entry":"weighed","box":"B1","total_g":112}`,
@@ -92,7 +92,7 @@ func TestWater(t *testing.T) {
 
 func TestWaterUnknown(t *testing.T) {
 	b := fold(t, wetBox)
-	for box, words := range map[string]string{"B1": "weigh it", "B2": "give total_g", "B9": "not in the book"} {
+	for box, words := range map[string]string{"B1": "weigh it", "B2": "its mass in all when set up is not known", "B9": "not in the book"} {
 		if w, err := b.Water(box, book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), words) {
 			t.Errorf("box %s: %+v, error %v", box, w, err)
 		}

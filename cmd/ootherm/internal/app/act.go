@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -40,7 +41,7 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 	if a.Alarm != "" {
 		k, err := alert.ParseKey(a.Alarm)
 		if err != nil {
-			return &ActionError{fmt.Sprintf("there is no alarm %q: %v", a.Alarm, err)}
+			return &ActionError{fmt.Sprintf("there is no alarm %q: %s", a.Alarm, strings.TrimPrefix(err.Error(), "alert: "))}
 		}
 		if _, ok := s.alarms.byKey[k]; !ok {
 			return &ActionError{fmt.Sprintf("there is no alarm %q here now", a.Alarm)}
@@ -77,7 +78,7 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 		case "shelve":
 			var err error
 			if x, events, err = x.Shelve(s.now, a.Until); err != nil {
-				return &ActionError{err.Error()}
+				return &ActionError{strings.TrimPrefix(err.Error(), "alert: ")}
 			}
 		case "unshelve":
 			x, events = x.Unshelve(s.now)

@@ -7,11 +7,14 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"html"
 	"io"
 	"log/slog"
+	"mime"
 	"net"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strconv"
 	"strings"
 	"syscall"
@@ -148,7 +151,8 @@ func (c *Client) Now(ctx context.Context) (*now.Now, error) {
 	return n, nil
 }
 
-// Note notes entries, one JSON object a line: all or none.
+// Note notes entries, one JSON object a line: all or none. What is wrong with
+// entries is a [book.Faults], in the words of who reads here.
 func (c *Client) Note(ctx context.Context, lines []byte) error {
 	return c.ask(ctx, http.MethodPost, "/api/v1/book", lines, io.Discard)
 }
@@ -301,6 +305,7 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	}
 	if body != nil {
 		req.Header.Set("Content-Type", kind)
+		req.Header.Set("Accept", "application/json, text/plain")
 	}
 	resp, err := c.http.Do(req)
 	if err != nil {
@@ -309,7 +314,11 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	defer resp.Body.Close()
 	if resp.StatusCode >= 300 {
 		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // what there is of it is shown
-		no := refused{strings.TrimSpace(string(text))}
+		var faults book.Faults
+		if sort(resp) == "application/json" && json.Unmarshal(text, &faults) == nil {
+			return faults
+		}
+		no := refused{said(resp, string(text))}
 		if resp.StatusCode == http.StatusBadRequest { // what was asked makes no sense
 			return misconfigured{no}
 		}
@@ -319,4 +328,31 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 		return fmt.Errorf("app: the station's answer broke off: %w", err)
 	}
 	return nil
+}
+
+// sort is what kind of text an answer is.
+func sort(resp *http.Response) string {
+	kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type")) // empty where it says none
+	return kind
+}
+
+var (
+	pageMain = regexp.MustCompile(`(?s)<main>(.*?)</main>`)
+	pageTag  = regexp.MustCompile(`(?s)<[^>]*>`)
+)
+
+// said is what an answer says that is no yes: its own words, those of a page
+// where it is one.
+func said(resp *http.Response, text string) string {
+	text = strings.TrimSpace(text)
+	if sort(resp) != "text/html" {
+		return text
+	}
+	answered := "it answered with a page (" + resp.Status + ")"
+	m := pageMain.FindStringSubmatch(text)
+	if m == nil {
+		return answered + " that is not the station's: does something else answer in its place?"
+	}
+	words := strings.Join(strings.Fields(html.UnescapeString(pageTag.ReplaceAllString(m[1], " "))), " ")
+	return answered + ": " + words[:min(len(words), 300)]
 }

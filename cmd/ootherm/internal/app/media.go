@@ -60,8 +60,8 @@ func DescribeMedia(w io.Writer, all []BoxMedium, at time.Time, r words.Reader) e
 		case m.Add != nil:
 			says = append(says, "add "+words.ToAdd(*m.AddLow, *m.AddHigh))
 		}
-		if m.Ratio != nil {
-			says = append(says, "now "+words.Ratio(*m.Ratio))
+		if left := words.RatioLeft(m.Medium); left != "" {
+			says = append(says, "now "+left)
 		}
 		if m.PerDay != nil {
 			says = append(says, "loses "+words.Grams(*m.PerDay)+" a day")

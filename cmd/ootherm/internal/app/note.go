@@ -2,8 +2,8 @@ package app
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -36,16 +36,24 @@ func (s *Station) check(entries []book.Entry) error {
 // be read, what breaks a rule of the book, what the configuration does not have.
 func (s *Station) read(lines []byte) ([]book.Entry, error) {
 	var entries []book.Entry
+	var faults book.Faults
 	parser := book.NewParser()
+	n := 0
 	for line := range bytes.Lines(lines) {
-		if line = bytes.TrimSpace(line); len(line) == 0 {
+		n++
+		if line = bytes.TrimSpace(bytes.TrimPrefix(line, []byte("\ufeff"))); len(line) == 0 {
 			continue
 		}
-		if e, err := parser.Parse(line); err == nil {
-			entries = append(entries, e) // one that cannot be read is told below, with its line
+		e, err := parser.Parse(line)
+		if err != nil {
+			continue // told below, with its line
+		}
+		entries = append(entries, e)
+		for _, f := range s.known([]book.Entry{e}) {
+			f.Line = n
+			faults = append(faults, f)
 		}
 	}
-	faults := s.known(entries)
 	_, _, err := s.book.Read(bytes.NewReader(lines))
 	var broken book.Faults
 	if errors.As(err, &broken) {
@@ -54,6 +62,7 @@ func (s *Station) read(lines []byte) ([]book.Entry, error) {
 		return nil, err
 	}
 	if len(faults) > 0 {
+		slices.SortStableFunc(faults, func(a, b book.Fault) int { return cmp.Compare(a.Line, b.Line) })
 		return nil, faults
 	}
 	return entries, nil
@@ -63,7 +72,7 @@ func (s *Station) read(lines []byte) ([]book.Entry, error) {
 // have not happened yet.
 func (s *Station) known(entries []book.Entry) (faults book.Faults) {
 	wrong := func(e book.Entry, field, format string, a ...any) {
-		faults = append(faults, book.Fault{Key: e.Key, Field: field, Words: fmt.Sprintf(format, a...)})
+		faults = append(faults, book.Wrong(e, field, format, a...))
 	}
 	var zones []string
 	for _, z := range s.plan.Zones {
@@ -72,7 +81,7 @@ func (s *Station) known(entries []book.Entry) (faults book.Faults) {
 	profiles := s.plan.profiles()
 	for _, e := range entries {
 		if e.At.After(s.now.Add(ahead)) {
-			wrong(e, "at", "%s is still to come; it is %s now", e.At.Format(time.RFC3339), s.now.UTC().Format(time.RFC3339))
+			wrong(e, "at", "%s is still to come; it is %s now", e.At, s.now)
 		}
 		if e.From.After(s.now.Add(ahead)) {
 			wrong(e, "from", "%s is still to come; it is %s now", e.From.UTC().Format(time.RFC3339), s.now.UTC().Format(time.RFC3339))

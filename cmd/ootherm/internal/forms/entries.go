@@ -113,6 +113,13 @@ func difference(text string, units words.Units) (*float64, error) {
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil, Fault(fmt.Sprintf("%q is no difference of temperature; write degrees, like 0.5 or -0.5", text))
 	}
+	most := float64(book.MostOffset)
+	if units == words.Fahrenheit {
+		most *= 1.8
+	}
+	if math.Abs(v) > most {
+		return nil, Fault(fmt.Sprintf("%q is more than a box may differ from its probe or its place; write at most %g degrees", text, most))
+	}
 	if units == words.Fahrenheit {
 		v /= 1.8
 	}
@@ -148,6 +155,9 @@ func found(e book.Entry, sent url.Values) ([]book.Entry, error) {
 			return nil, Fault("say since when the eggs may have been laid")
 		}
 		e.LaidAfter = e.At.Add(-d)
+	}
+	if e.LaidAfter.After(e.LaidBy) {
+		return nil, Fault("the last look that found none is later than the time of this form: look at the time, or choose how long before it the eggs may have been laid")
 	}
 	slots := strings.Fields(strings.ReplaceAll(sent.Get("slots"), ",", " "))
 	if len(slots) == 0 {
@@ -187,14 +197,48 @@ func Part(b *book.Book, e book.Entry) bool {
 	return ok
 }
 
-// Spoken is what the book says of entries, a line each, without the lines and keys
-// of these, which no person wrote.
-func Spoken(text string, entries []book.Entry) []string {
-	for i, e := range slices.Backward(entries) {
-		text = strings.ReplaceAll(text, fmt.Sprintf("line %d, entry %s: ", i+1, e.Key), "")
-		text = strings.ReplaceAll(text, "entry "+e.Key+": ", "")
+// Refused is what the book has against a form's entries, each once: without their
+// lines and keys, which no person wrote, and with the name that the form has for
+// what was asked, by a field of it, or by "at" or "key".
+func (f Form) Refused(faults book.Faults, called func(name string, x Field) string) []string {
+	var all []string
+	for _, x := range faults {
+		text := x.Words
+		if i := slices.IndexFunc(f.Fields, func(y Field) bool { return x.Field != "" && y.fills() == x.Field }); i >= 0 {
+			text = called(f.Fields[i].Name, f.Fields[i]) + ": " + text
+		} else if x.Field == "at" || x.Field == "key" {
+			text = called(x.Field, Field{}) + ": " + text
+		}
+		if !slices.Contains(all, text) {
+			all = append(all, text)
+		}
 	}
-	return strings.Split(text, "\n")
+	return all
+}
+
+// fills is the field of an entry that an answer goes into.
+func (f Field) fills() string {
+	switch f.Name {
+	case "name":
+		return "dam"
+	case "newbox":
+		return "box"
+	case "hatchling":
+		return "egg"
+	case "slots":
+		return "slot"
+	case "since":
+		return "laid_after"
+	case "offset":
+		return "offset_k"
+	}
+	return f.Name
+}
+
+// Short is what a field asks for, without what stands beside it in brackets.
+func (f Field) Short() string {
+	short, _, _ := strings.Cut(f.Label, " (")
+	return short
 }
 
 // Said is an entry in a few words.

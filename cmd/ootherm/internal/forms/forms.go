@@ -198,5 +198,8 @@ func Time(text string, place *time.Location) (time.Time, error) {
 			return t.UTC(), nil
 		}
 	}
+	if text == "" {
+		return time.Time{}, Fault("say when it was, like 2026-06-12T08:30")
+	}
 	return time.Time{}, Fault(fmt.Sprintf("%q is no time; write it like 2026-06-12T08:30", text))
 }

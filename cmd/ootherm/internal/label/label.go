@@ -11,6 +11,8 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 	"unicode/utf8"
 
 	"golang.org/x/image/font"
@@ -31,6 +33,16 @@ type Label struct {
 // Resolutions are the dots per inch a label can be drawn for: what label printers
 // have (common practice), the usual one first. Its 203 are 8 dots a millimetre.
 func Resolutions() []int { return []int{203, 300, 600} }
+
+// Choices are the resolutions for a person: "203, 300 or 600".
+func Choices() string {
+	all := Resolutions()
+	var text []string
+	for _, dpi := range all[:len(all)-1] {
+		text = append(text, strconv.Itoa(dpi))
+	}
+	return strings.Join(text, ", ") + " or " + strconv.Itoa(all[len(all)-1])
+}
 
 // dotsPerMetre is how fine a resolution is.
 func dotsPerMetre(dpi int) float64 {
@@ -66,7 +78,7 @@ const laidSide = "↑ TOP ↑"
 // Draw draws the label for a printer of so many dots per inch.
 func (l Label) Draw(dpi int) (*image.Paletted, error) {
 	if !slices.Contains(Resolutions(), dpi) {
-		return nil, fmt.Errorf("label: %d dots per inch: choose one of %v", dpi, Resolutions())
+		return nil, fmt.Errorf("label: %d dots per inch: choose %s", dpi, Choices())
 	}
 	code, err := qr.Encode(l.Address)
 	if err != nil {

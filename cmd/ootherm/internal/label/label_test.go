@@ -135,7 +135,7 @@ func TestNoLabel(t *testing.T) {
 		dpi   int
 		words string
 	}{
-		"a resolution no printer has": {ofBox("B1"), 72, "[203 300 600]"},
+		"a resolution no printer has": {ofBox("B1"), 72, "choose 203, 300 or 600"},
 		"an address too long":         {ofBox(strings.Repeat("ä", 100)), 203, "too many to be read off a label"},
 		"an address not escaped":      {label.Label{Box: "ä", Address: "http://x/b/ä"}, 203, "escape it"},
 	} {

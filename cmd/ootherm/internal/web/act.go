@@ -8,8 +8,11 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"net/url"
 	"strings"
 	"time"
+
+	"example.com/ootherm/thermal/book"
 )
 
 // What can be done to an alarm.
@@ -60,9 +63,10 @@ func parseAction(a Action, quiet string) (Action, error) {
 	return a, nil
 }
 
-// largest is the most bytes of a body that are read: a whole season's book is
-// far under it.
-const largest = 4 << 20
+// The most bytes of a body that are read: largest of the book, of which many
+// seasons are far under it, and largestForm of a form, of whose texts the longest is
+// too.
+const largest, largestForm = 32 << 20, 256 << 10
 
 // crossOrigin refuses what another site made a browser send.
 func crossOrigin() *http.CrossOriginProtection {
@@ -81,16 +85,19 @@ func (s *server) writes(mux *http.ServeMux) {
 				http.Error(w, "This can only be done on the station itself; nothing was changed.", http.StatusForbidden)
 				return
 			}
-			r.Body = http.MaxBytesReader(w, r.Body, largest)
+			most := int64(largest)
+			if !strings.HasPrefix(r.URL.Path, "/api/") {
+				most = largestForm
+			}
+			r.Body = http.MaxBytesReader(w, r.Body, most)
 			h(w, r)
 		})))
 	}
 	write("POST /act", func(w http.ResponseWriter, r *http.Request) {
-		if err := r.ParseForm(); err != nil {
-			s.message(w, r, http.StatusBadRequest, "Not done", "The form could not be read; nothing was changed.")
+		f, ok := s.sentForm(w, r, "Not done")
+		if !ok {
 			return
 		}
-		f := r.PostForm
 		do, quiet, _ := strings.Cut(f.Get("do"), " ") // a button says with what it does for how long
 		a, err := parseAction(Action{Do: do, Alarm: f.Get("alarm"), Zone: f.Get("zone"), Who: f.Get("who")}, cmp.Or(quiet, f.Get("for")))
 		if err == nil {
@@ -114,7 +121,7 @@ func (s *server) writes(mux *http.ServeMux) {
 		d := json.NewDecoder(r.Body)
 		d.DisallowUnknownFields()
 		if err := d.Decode(&body); err != nil {
-			http.Error(w, "act: the JSON cannot be read: "+err.Error(), http.StatusBadRequest)
+			unread(w, "act", err)
 			return
 		}
 		a, err := parseAction(body.Action, body.For)
@@ -133,11 +140,51 @@ func (s *server) writes(mux *http.ServeMux) {
 		}
 		lines, err := io.ReadAll(r.Body)
 		if err != nil {
-			http.Error(w, "book: the entries could not be read whole; nothing was noted: "+err.Error(), http.StatusBadRequest)
+			unread(w, "book", err)
 			return
 		}
-		s.done(w, "book", s.Writer.Note(r.Context(), lines))
+		err = s.Writer.Note(r.Context(), lines)
+		if faults := (book.Faults{}); errors.As(err, &faults) && strings.Contains(r.Header.Get("Accept"), "application/json") {
+			if body, err := json.Marshal(faults.By(s.told())); err == nil {
+				w.Header().Set("Content-Type", "application/json")
+				w.WriteHeader(http.StatusUnprocessableEntity)
+				_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
+				return
+			}
+		}
+		s.done(w, "book", err)
 	})
+}
+
+// unread says that a body could not be read.
+func unread(w http.ResponseWriter, what string, err error) {
+	if most := (*http.MaxBytesError)(nil); errors.As(err, &most) {
+		http.Error(w, fmt.Sprintf("%s: this is more than %d MB at once, so nothing of it was read; send it in parts", what, most.Limit>>20), http.StatusRequestEntityTooLarge)
+		return
+	}
+	http.Error(w, what+": what was sent cannot be read; nothing was changed: "+err.Error(), http.StatusBadRequest)
+}
+
+// sentForm is what a form says, or false after it was answered that it cannot be
+// read.
+func (s *server) sentForm(w http.ResponseWriter, r *http.Request, title string) (url.Values, bool) {
+	err := r.ParseForm()
+	switch most := (*http.MaxBytesError)(nil); {
+	case errors.As(err, &most):
+		s.message(w, r, http.StatusRequestEntityTooLarge, title, fmt.Sprintf("This is too large: a form has at most %d kB. Nothing was noted or changed.", most.Limit>>10))
+	case err != nil:
+		s.message(w, r, http.StatusBadRequest, title, "The form could not be read. Nothing was noted or changed.")
+	case len(r.PostForm) == 0:
+		s.message(w, r, http.StatusBadRequest, title, "The form came empty. Nothing was noted or changed; go back and send it again.")
+	default:
+		return r.PostForm, true
+	}
+	return nil, false
+}
+
+// told is how the station's reader calls what faults of the book name.
+func (s *server) told() book.Told {
+	return book.Told{When: func(t time.Time) string { return s.Reader.When(t, s.Clock()) }}
 }
 
 // sent reports whether the body is of a kind that is read here; a plain form of
@@ -166,6 +213,10 @@ func (s *server) done(w http.ResponseWriter, what string, err error) {
 
 // refusal is the status and the words for what was not done.
 func (s *server) refusal(err error) (int, string) {
+	var faults book.Faults
+	if errors.As(err, &faults) {
+		return http.StatusUnprocessableEntity, faults.By(s.told()).ErrorMessage()
+	}
 	var theirs interface{ ErrorMessage() string }
 	if errors.As(err, &theirs) {
 		return http.StatusUnprocessableEntity, theirs.ErrorMessage()

@@ -128,8 +128,8 @@ func TestBookIsHeardWhole(t *testing.T) {
 	if w := post(h, "/api/v1/book", form, lines); w.Code != http.StatusUnsupportedMediaType {
 		t.Errorf("as a form: status %d", w.Code)
 	}
-	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("x", largest+1)); w.Code != 400 {
-		t.Errorf("too large: status %d", w.Code)
+	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("x", largest+1)); w.Code != http.StatusRequestEntityTooLarge || !strings.Contains(w.Body.String(), "more than 32 MB at once, so nothing of it was read") {
+		t.Errorf("too large: status %d: %s", w.Code, w.Body)
 	}
 	if len(e.notes) != 1 {
 		t.Errorf("what was refused was noted: %d notes", len(e.notes))

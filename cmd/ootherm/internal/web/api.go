@@ -173,8 +173,8 @@ func (s *server) readings(w http.ResponseWriter, r *http.Request) {
 		panic(http.ErrAbortHandler)
 	}
 	if n == 0 {
-		if !s.hasProbe(a.probe) {
-			http.Error(w, fmt.Sprintf("readings: no probe is called %q; /api/v1/now lists them", a.probe), http.StatusNotFound)
+		if !slices.Contains(s.probes(), a.probe) {
+			http.Error(w, fmt.Sprintf("readings: no probe is called %q; there are %s", a.probe, strings.Join(s.probes(), ", ")), http.StatusNotFound)
 			return
 		}
 		w.Header().Set("Content-Type", "application/json")
@@ -184,19 +184,19 @@ func (s *server) readings(w http.ResponseWriter, r *http.Request) {
 	_ = out.Flush() // a client that went away needs no answer
 }
 
-func (s *server) hasProbe(name string) bool {
+// probes are the names of the probes.
+func (s *server) probes() []string {
 	n := s.Source.Now()
 	if n == nil {
-		return false
+		return nil
 	}
+	var all []string
 	for _, z := range n.Zones {
 		for _, p := range z.Probes {
-			if p.Probe == name {
-				return true
-			}
+			all = append(all, p.Probe)
 		}
 	}
-	return false
+	return all
 }
 
 func appendPoint(b []byte, p Point) []byte {

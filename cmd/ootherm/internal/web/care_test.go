@@ -1,8 +1,10 @@
 package web
 
 import (
+	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
@@ -48,13 +50,33 @@ func TestMediumPage(t *testing.T) {
 	page := plainly(t, options(season()), "/medium", 200)
 	inOrder(t, page,
 		"B2 ◆ weigh it again", "it is 4.0 g heavier than when set up: add nothing", "due since 7 June",
-		"B1 ◆ drying out", "8-10 g of water, 20 % of it or more, leaves 0.78 : 1", "Add 8-10 g, the same in ml; begin with the less, and no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
+		"B1 ◆ drying out", "8-10 g of water, 20 % of it or more, leaves 0.75-0.8 : 1", "Add 8-10 g, the same in ml; begin with the less, and no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
 		"B3 ○ not known", "was not weighed since it was set up: weigh it", "Weigh next 10 June",
-		"B4 ○ not known Its water nothing is noted of it")
+		"B4 ○ not known All of B4 Its water nothing is noted of it")
+	inOrder(t, page, "B2 ◆ weigh it again All of B2", "B1 ◆ drying out add 8-10 g All of B1", "B3 ○ not known weigh next 10 June All of B3")
+	body := get(handler(t, options(season())), "/medium").Body.String()
+	if open, all := strings.Count(body, `<details class="card box" open>`), strings.Count(body, `<details class="card box"`); open != 2 || all != 9 {
+		t.Errorf("%d of %d boxes are unfolded, want the 2 that need a person, of 9", open, all)
+	}
+	n := season()
+	n.Boxes[0].Medium.WeighNext = ptr(at.Add(-time.Hour))
+	n.Boxes[0].Medium.Lost = ptr(0.1)
+	inOrder(t, plainly(t, options(n), "/medium", 200), "B1 ◆ weigh it due since 9 June All of B1")
 	if strings.Contains(page, "Add nothing") {
 		t.Error("a box that is heavier than it was is told what to add")
 	}
 	inOrder(t, plainly(t, options(season()), "/b/B1", 200), "Medium", "Add 8-10 g")
+}
+
+// What the masses of eggs leave open is no reason to weigh again: as little as the
+// alarm asks for is wet enough, more is not certain.
+func TestAMediumOfWhichTheMassesDoNotTell(t *testing.T) {
+	for high, want := range map[float64]string{7.9: "B1 ● wet enough weigh next 13 June", 8: "B1 ○ not certain weigh next 13 June"} {
+		n := season()
+		m := n.Boxes[0].Medium
+		m.Add, m.AddLow, m.AddHigh, m.Ratio, m.Lost = ptr(high/2), ptr(0.0), &high, ptr(1-high/80), ptr(0.0)
+		inOrder(t, plainly(t, options(n), "/medium", 200), want, "nothing yet: at most "+strings.TrimSuffix(fmt.Sprintf("%.1f", high), ".0")+" g are gone, and masses so near do not tell")
+	}
 }
 
 // The alarm of a dry box says on the page how much to pour in.
@@ -79,7 +101,8 @@ func TestWaterForAFreshMedium(t *testing.T) {
 		"dry=-40&ratio=1":    {400, "above 0"},
 		"dry=NaN&ratio=1":    {400, "above 0"},
 		"dry=40&ratio=10000": {400, "up to 20"},
-		"dry=40":             {400, "The ratio"},
+		"dry=40":             {400, "The ratio is missing; write a number above 0, up to 20."},
+		"dry=abc&ratio=1":    {400, "How much water? The dry medium is &#34;abc&#34;; write"},
 	} {
 		if page := plainly(t, options(season()), "/medium?"+query, c.status); !strings.Contains(page, c.words) {
 			t.Errorf("%s: no %q in\n%s", query, c.words, page)

@@ -88,8 +88,10 @@ type incidentPage struct {
 	Alarms                  []string
 	Clutches                []words.Told
 	Kept                    []words.Told // clutches that it moved by less than an hour or two
+	KeptTitle               string
 	NoSurvival              string
-	Past                    []pastLink
+	Past, Earlier           []pastLink
+	EarlierTitle            string
 	Wrong                   string
 }
 
@@ -101,6 +103,9 @@ const aside = time.Hour
 func incidentHref(from, to time.Time) string {
 	return "/incident?" + url.Values{"from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}}.Encode()
 }
+
+// few are the alarms that stand unfolded.
+const few = 3
 
 // lately is how far back the page lists alarms that are over.
 const lately = 90 * 24 * time.Hour
@@ -138,6 +143,10 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 		}
 		v.Past = append(v.Past, pastLink{incidentHref(a.Began.Add(-aside), a.Ended.Add(aside)), s.Reader.PastAlarm(a, n.At)})
 	}
+	if n := len(v.Past); n > few+1 {
+		v.Past, v.Earlier = v.Past[:few], v.Past[few:]
+		v.EarlierTitle = fmt.Sprintf("%d earlier ones", n-few)
+	}
 	s.render(w, status, "incident", v)
 }
 
@@ -160,6 +169,7 @@ func (s *server) fill(v *incidentPage, x now.Incident, at time.Time) {
 		}
 		v.Clutches = append(v.Clutches, t)
 	}
+	v.KeptTitle = words.Count(len(v.Kept), "clutch", "clutches") + " of which it hardly moved the hatch"
 }
 
 // moved is by how many days, either way; where it is not known, that comes first.

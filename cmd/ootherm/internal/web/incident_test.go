@@ -53,9 +53,9 @@ func TestIncidentPage(t *testing.T) {
 		"highest 84.7 °F at 12:30 (shelf)", "warmer than the safe 80.1 °F: 1 h 24 min in all, 2 times, longest 1 h, at most 4.7 °F past it",
 		"never drier than the wanted 45 %", "not measured from 11:30 to 12:00 (30 min)", "nothing was measured here",
 		"room: too warm (critical), 12:30 to 13:30, 1 h, highest 84.7 °F; nobody said they saw it",
-		"Sorrel S1 in B1, 2 eggs", "62 % of the way then", "felt 82.6 °F on average for 4 h 30 min, 73.9 °F in the week before; not measured for 30 min",
+		`<summary>Sorrel S1 in B1, 2 eggs <span class="soon">hatch 0.4 d earlier</span></summary>`, "62 % of the way then", "felt 82.6 °F on average for 4 h 30 min, 73.9 °F in the week before; not measured for 30 min",
 		"that moved its hatch 0.4 d earlier", "window shown on 8 June: 19-29 Jun, likely 24 Jun",
-		"Hardly moved", "nobody has published how long they survive",
+		"<summary>1 clutch of which it hardly moved the hatch</summary>", "nobody has published how long they survive",
 		`href="/incident?from=2026-06-09T11%3A30%3A00Z&amp;to=2026-06-09T14%3A30%3A00Z"`,
 	} {
 		if w.Code != http.StatusOK || !strings.Contains(body, want) {
@@ -94,4 +94,30 @@ func TestIncidentPage(t *testing.T) {
 	if !strings.Contains(first, `href="/incident?from=2026-06-09T13%3A08%3A00Z`) {
 		t.Error("an alarm on the first page does not lead to what happened")
 	}
+}
+
+// Of many alarms that are over the last three stand open.
+func TestManyAlarmsThatAreOver(t *testing.T) {
+	var asked [3]string
+	o := options(season())
+	o.Incidents = manyAlarms{looking{&asked}}
+	body := get(handler(t, o), "/incident").Body.String()
+	open, folded, found := strings.Cut(body, "<summary>7 earlier ones</summary>")
+	if !found || strings.Count(open[strings.Index(open, "that are over"):], `class="row"`) != 3 || strings.Count(folded, `class="row"`) != 7 {
+		t.Errorf("of 10 alarms not 3 are open and 7 folded:\n%s", body)
+	}
+}
+
+type manyAlarms struct{ looking }
+
+func (l manyAlarms) Alarms(from, to time.Time) ([]now.PastAlarm, error) {
+	var all []now.PastAlarm
+	for range 10 {
+		one, err := l.looking.Alarms(from, to)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, one...)
+	}
+	return all, nil
 }

@@ -66,7 +66,7 @@ func (s *server) labelPNG(w http.ResponseWriter, r *http.Request) {
 	if q := r.URL.Query().Get("dpi"); q != "" {
 		var err error
 		if dpi, err = strconv.Atoi(q); err != nil || !slices.Contains(label.Resolutions(), dpi) {
-			http.Error(w, fmt.Sprintf("dpi is %q; choose one of %v", q, label.Resolutions()), http.StatusBadRequest)
+			http.Error(w, fmt.Sprintf("dpi is %q; choose %s", q, label.Choices()), http.StatusBadRequest)
 			return
 		}
 	}
@@ -78,7 +78,7 @@ func (s *server) labelPNG(w http.ResponseWriter, r *http.Request) {
 	}
 	var picture bytes.Buffer
 	if err := s.labelOf(n.Boxes[i], b).PNG(&picture, dpi); err != nil {
-		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
+		http.Error(w, capital(strings.TrimPrefix(err.Error(), "label: ")), http.StatusUnprocessableEntity)
 		return
 	}
 	w.Header().Set("Content-Type", "image/png")

@@ -97,8 +97,8 @@ func TestLabelsToPrint(t *testing.T) {
 	}{
 		"/labels?box=B99":         {404, "No box &#34;B99&#34; is in use. In use: B1, B2"},
 		"/b/B99/label.png":        {404, `No box "B99" is in use`},
-		"/b/B1/label.png?dpi=72":  {400, "[203 300 600]"},
-		"/b/B1/label.png?dpi=red": {400, "[203 300 600]"},
+		"/b/B1/label.png?dpi=72":  {400, "choose 203, 300 or 600"},
+		"/b/B1/label.png?dpi=red": {400, "choose 203, 300 or 600"},
 	} {
 		if w := get(h, path); w.Code != want.status || !strings.Contains(w.Body.String(), want.words) {
 			t.Errorf("%s: status %d, %s", path, w.Code, w.Body)

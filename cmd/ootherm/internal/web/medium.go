@@ -21,6 +21,8 @@ type mediumView struct {
 	badge
 	Box, Href, Zone, SetUp   string
 	Add, Gone, PerDay, Weigh string
+	Soon                     string // what it needs, in short
+	Open                     bool   // it needs a person
 	Warning, Unknown         string
 	WeighHref, WaterHref     string
 	rank                     int
@@ -89,8 +91,8 @@ func (s *server) medium(b now.Box, at time.Time) mediumView {
 	if m.Lost != nil && *m.Lost > 0 {
 		v.Gone += ", " + words.Percent(*m.Lost) + " of it or more"
 	}
-	if m.Ratio != nil {
-		v.Gone += ", leaves " + words.Ratio(*m.Ratio)
+	if left := words.RatioLeft(*m); left != "" {
+		v.Gone += ", leaves " + left
 	}
 	v.Gone += ", as weighed " + s.Reader.When(*m.Weighed, at)
 	if m.PerDay != nil {
@@ -101,7 +103,10 @@ func (s *server) medium(b now.Box, at time.Time) mediumView {
 		v.rank, v.badge = mediumWarned, badge{words.Other, "weigh it again", kindOther}
 	case m.Lost != nil && *m.Lost >= drySaid:
 		v.rank, v.badge = mediumDry, badge{words.Other, "drying out", kindOther}
-	case !due:
+	case due:
+	case m.Water != nil && *m.AddHigh >= drySaid**m.Water:
+		v.badge = badge{words.Silent, "not certain", kindSilent}
+	default:
 		v.rank, v.badge = mediumFine, badge{words.Fine, "wet enough", kindFine}
 	}
 	return v
@@ -141,11 +146,24 @@ func (s *server) mediums(w http.ResponseWriter, r *http.Request) {
 	if v.Dry != "" || v.Ratio != "" {
 		var err error
 		if v.Water, err = waterFor(v.Dry, v.Ratio); err != nil {
-			status, v.Fault = http.StatusBadRequest, err.Error()
+			_, v.Fault = s.refusal(err)
+			status = http.StatusBadRequest
 		}
 	}
 	for _, b := range n.Boxes {
-		v.Boxes = append(v.Boxes, s.medium(b, n.At))
+		x := s.medium(b, n.At)
+		x.Open = x.rank <= mediumWeigh
+		switch {
+		case x.Warning != "" || x.rank == mediumNothing:
+		case x.rank == mediumDry:
+			x.Soon = "add " + words.Range(*b.Medium.AddLow, *b.Medium.AddHigh)
+		case x.Weigh != "":
+			x.Soon = "weigh next " + x.Weigh
+			if x.rank == mediumWeigh {
+				x.Soon = x.Weigh
+			}
+		}
+		v.Boxes = append(v.Boxes, x)
 	}
 	slices.SortStableFunc(v.Boxes, func(a, b mediumView) int { return cmp.Or(cmp.Compare(a.rank, b.rank), a.at.Compare(b.at)) })
 	s.render(w, status, "medium", v)
@@ -155,8 +173,11 @@ func (s *server) mediums(w http.ResponseWriter, r *http.Request) {
 func waterFor(dry, ratio string) (string, error) {
 	number := func(s, what string, most float64) (float64, error) {
 		f, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64)
+		if s == "" {
+			return math.NaN(), fault(fmt.Sprintf("%s is missing; write a number above 0, up to %g.", what, most))
+		}
 		if err != nil || !(f > 0 && f <= most) {
-			return math.NaN(), fault(fmt.Sprintf("%s is %q; write a number above 0, up to %g", what, s, most))
+			return math.NaN(), fault(fmt.Sprintf("%s is %q; write a number above 0, up to %g.", what, s, most))
 		}
 		return f, nil
 	}

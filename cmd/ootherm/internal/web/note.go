@@ -178,8 +178,8 @@ func (v *noteView) by(clock string, t time.Time, stands, shown string) {
 }
 
 func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		s.message(w, r, http.StatusBadRequest, "Not noted", "The form could not be read; nothing was noted.")
+	sent, ok := s.sentForm(w, r, "Not noted")
+	if !ok {
 		return
 	}
 	n, b := s.open(w, r)
@@ -190,7 +190,6 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	sent := r.PostForm
 	entries, err := s.entries(f, sent)
 	var asked forms.Doubt
 	if err == nil {
@@ -207,7 +206,7 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/note?noted", http.StatusSeeOther)
 		return
 	}
-	status, text := s.refusal(err)
+	status, said := s.refused(f, err)
 	at, whenErr := s.when(sent)
 	var skewed skew
 	switch {
@@ -218,7 +217,7 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	}
 	b = s.Book.Book()
 	v := s.form(f, n, s.desk(n, b, at), sent)
-	v.Key, v.Fault = sent.Get("key"), forms.Spoken(text, entries)
+	v.Key, v.Fault = sent.Get("key"), said
 	if len(asked) > 0 {
 		v.Hidden[sure] = strings.Join(asked, " ")
 	}
@@ -250,6 +249,27 @@ func (s *server) write(ctx context.Context, entries []book.Entry) error {
 		return err
 	}
 	return s.Writer.Note(ctx, b.Bytes())
+}
+
+// refused is the status, and what to say on a page about a form that was not
+// noted: other entries are told as the book's page lists them.
+func (s *server) refused(f forms.Form, err error) (int, []string) {
+	var faults book.Faults
+	if !errors.As(err, &faults) {
+		status, text := s.refusal(err)
+		return status, strings.Split(text, "\n")
+	}
+	t := s.told()
+	t.Entry = func(e book.Entry) string { return forms.Said(e) + ", " + t.When(e.At) }
+	return http.StatusUnprocessableEntity, f.Refused(faults.By(t), func(name string, x forms.Field) string {
+		switch name {
+		case "at":
+			return "When"
+		case "key":
+			return "The form"
+		}
+		return x.Short()
+	})
 }
 
 // skew is a phone whose clock is not the station's.
@@ -298,25 +318,25 @@ func (s *server) entries(f forms.Form, sent url.Values) ([]book.Entry, error) {
 
 // postUndo voids an entry, with the places that came with it.
 func (s *server) postUndo(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		s.message(w, r, http.StatusBadRequest, "Not undone", "The form could not be read; nothing was undone.")
+	sent, ok := s.sentForm(w, r, "Not undone")
+	if !ok {
 		return
 	}
 	_, b := s.open(w, r)
 	if b == nil {
 		return
 	}
-	at, err := time.Parse(time.RFC3339, r.PostForm.Get("at"))
+	at, err := time.Parse(time.RFC3339, sent.Get("at"))
 	if err != nil {
 		err = fault("the form does not say when; open the book again")
 	}
-	voids := forms.Undo(b, r.PostForm.Get("undo"), r.PostForm.Get("key"), at)
+	voids := forms.Undo(b, sent.Get("undo"), sent.Get("key"), at)
 	if err == nil {
 		err = s.write(r.Context(), voids)
 	}
 	if err != nil {
-		status, text := s.refusal(err)
-		s.message(w, r, status, "Not undone", strings.Join(forms.Spoken(text, voids), " "))
+		status, said := s.refused(forms.Form{}, err)
+		s.message(w, r, status, "Not undone", capital(strings.Join(said, ". "))+".")
 		return
 	}
 	http.Redirect(w, r, "/note?noted", http.StatusSeeOther)

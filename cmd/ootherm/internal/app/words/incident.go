@@ -12,6 +12,7 @@ import (
 // Told is one thing of an incident and what there is to say of it.
 type Told struct {
 	Name  string
+	Short string // the most of it in a few words; may be empty
 	Lines []string
 }
 
@@ -140,8 +141,10 @@ func (r Reader) IncidentClutch(c now.IncidentClutch, at time.Time) Told {
 	if c.Moved != nil {
 		switch d := *c.Moved; {
 		case d >= 0.05:
+			t.Short = fmt.Sprintf("hatch %.1f d later", d)
 			say("that moved its hatch %.1f d later", d)
 		case d <= -0.05:
+			t.Short = fmt.Sprintf("hatch %.1f d earlier", math.Abs(d))
 			say("that moved its hatch %.1f d earlier", math.Abs(d))
 		default:
 			say("that moved its hatch by less than an hour or two")

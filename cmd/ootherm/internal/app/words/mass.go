@@ -3,6 +3,8 @@ package words
 import (
 	"math"
 	"strings"
+
+	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
 
 // Grams is a mass, "4 g" or "4.5 g"; under 1 g with two figures more.
@@ -48,6 +50,22 @@ func Ratio(r float64) string {
 		return s
 	}
 	return s + " : 1"
+}
+
+// RatioLeft is the ratio that is left, "0.88-0.93 : 1", as wide as what is gone;
+// empty where it is not known.
+func RatioLeft(m now.Medium) string {
+	if m.Ratio == nil {
+		return ""
+	}
+	if m.Dry == nil || m.Water == nil || m.AddLow == nil || m.AddHigh == nil || *m.AddLow == *m.AddHigh {
+		return Ratio(*m.Ratio)
+	}
+	least, most := Ratio((*m.Water-*m.AddHigh) / *m.Dry), Ratio(max(*m.Ratio, (*m.Water-*m.AddLow) / *m.Dry))
+	if least == most {
+		return most
+	}
+	return strings.TrimSuffix(least, " : 1") + "-" + most
 }
 
 // ToAdd is how much water to add, given the least and the most that is gone,
