@@ -96,6 +96,7 @@ func (s *Station) Act(ctx context.Context, a Action) error {
 		s.alarms.byKey[k], s.alarms.acted[k], s.alarms.dirty[k] = all[i].x, true, true
 		s.tell(k, all[i].events)
 	}
+	s.reckonOff()
 	if a.Do == "in-service" {
 		s.backInService(keys, a)
 	}

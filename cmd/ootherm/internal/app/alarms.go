@@ -240,6 +240,7 @@ func (s *Station) limits(why string) {
 			s.retire(k, why)
 		}
 	}
+	s.reckonOff()
 }
 
 // How long an alarm that lasts is quiet before it calls again. The message says

@@ -32,23 +32,30 @@ type out struct {
 }
 
 // outOf is what is out of service in a zone.
-func (s *Station) outOf(zone string) out {
-	o := out{zone: zone, whole: zone != ""}
-	for _, k := range s.keys() {
-		if s.zoneNamed(k) != zone || k.Kind == alert.SwitchedOff || k.Kind == alert.AllWell {
-			continue
-		}
-		x := s.alarms.byKey[k]
-		if !x.Out {
-			o.whole = false
-			continue
-		}
-		if len(o.keys) == 0 || x.Changed.Before(o.since) {
-			o.since = x.Changed
-		}
-		o.keys = append(o.keys, k)
+func (s *Station) outOf(zone string) out { return s.outOfService[zone] }
+
+// reckonOff finds what is out of service, after whatever may change that: each step
+// asks for it.
+func (s *Station) reckonOff() {
+	s.outOfService = map[string]out{}
+	for _, zone := range s.places() {
+		s.outOfService[zone] = out{zone: zone, whole: zone != ""}
 	}
-	return o
+	for _, k := range s.keys() {
+		if k.Kind == alert.SwitchedOff || k.Kind == alert.AllWell {
+			continue
+		}
+		x, o := s.alarms.byKey[k], s.outOfService[s.zoneNamed(k)]
+		if x.Out {
+			if len(o.keys) == 0 || x.Changed.Before(o.since) {
+				o.since = x.Changed
+			}
+			o.keys = append(o.keys, k)
+		} else {
+			o.whole = false
+		}
+		s.outOfService[s.zoneNamed(k)] = o
+	}
 }
 
 // outs are the zones in which something is out of service, and the station itself if
@@ -108,6 +115,7 @@ func (s *Station) backInService(keys []alert.Key, a Action) {
 			s.alarms.acted[k], s.alarms.dirty[k] = true, true
 		}
 	}
+	s.reckonOff()
 	for zone := range done {
 		k := switchedOff(zone)
 		x, ok := s.alarms.byKey[k]

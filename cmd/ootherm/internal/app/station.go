@@ -107,6 +107,7 @@ type Station struct {
 	dosings      map[doseID]*dosing
 	dosed        []alert.Key       // of doses, in a steady order
 	stands       map[string]string // the zone of each box
+	outOfService map[string]out    // by zone; see reckonOff
 	off          time.Duration     // before this start; zero: hardly, or not known
 	restartSeen  bool
 	free         uint64 // bytes, when that was last asked
