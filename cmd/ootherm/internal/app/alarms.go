@@ -96,6 +96,12 @@ func (s *Station) retire(k alert.Key, why string) {
 
 // observe hands a value to an alarm, if there is such an alarm.
 func (s *Station) observe(k alert.Key, v float64, known bool, probe string) {
+	s.observeSince(k, v, known, probe, time.Time{})
+}
+
+// observeSince is observe of a condition that began at a time before it was told from
+// none; zero: as it passed the limit.
+func (s *Station) observeSince(k alert.Key, v float64, known bool, probe string, began time.Time) {
 	a := s.alarms
 	x, ok := a.byKey[k]
 	if !ok {
@@ -105,6 +111,12 @@ func (s *Station) observe(k alert.Key, v float64, known bool, probe string) {
 		a.probe[k] = probe
 	}
 	x, events := x.Observe(s.now, v, known)
+	if x.True && !began.IsZero() && began.Before(x.Began) {
+		x.Began, a.dirty[k] = began, true
+		for i := range events {
+			events[i].Began = began
+		}
+	}
 	a.byKey[k] = x
 	// The beginning of an on-delay is kept once a second poll has found it so, so
 	// that a restart does not begin it anew; and its end, so that an old one is not

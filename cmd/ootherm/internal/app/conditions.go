@@ -51,6 +51,8 @@ func busSilent(bus string) alert.Key {
 	return alert.Key{Kind: alert.BusSilent, Priority: alert.Critical, Part: bus}
 }
 
+func isSilence(k alert.Kind) bool { return k == alert.ProbeSilent || k == alert.BusSilent }
+
 func disagreeing(zone string) alert.Key {
 	return alert.Key{Kind: alert.ProbesDisagree, Priority: alert.Warning, Zone: zone}
 }
@@ -191,6 +193,19 @@ func (p *probe) heardOf(unheard time.Duration, limit float64) bool {
 	return !p.good.IsZero() || unheard.Seconds() >= limit
 }
 
+// lastReading is when one of some probes was last believed, before this start too; the
+// start where that is not known.
+func (s *Station) lastReading(probes ...*probe) time.Time {
+	var last time.Time
+	for _, p := range probes {
+		last = later(last, later(p.good, p.before))
+	}
+	if last.IsZero() {
+		return s.started
+	}
+	return last
+}
+
 // watchSilence shows the alarms of silent probes and buses how long they have
 // been so. Probes that went with their whole bus are hidden under it.
 func (s *Station) watchSilence() {
@@ -204,7 +219,7 @@ func (s *Station) watchSilence() {
 			since = min(since, d)
 			known = known || p.heardOf(d, s.alarms.byKey[k].Limit.At)
 		}
-		s.observe(k, since.Seconds(), known, "")
+		s.observeSince(k, since.Seconds(), known, "", s.lastReading(probes...))
 		if quiet || s.alarms.byKey[k].True {
 			for _, p := range probes {
 				gone[p.name], whole[p.name] = true, s.alarms.byKey[k].True
@@ -220,7 +235,7 @@ func (s *Station) watchSilence() {
 			if gone[p.name] && d.Seconds() >= x.Limit.At && (whole[p.name] || !x.True) {
 				s.hide(k, true)
 			}
-			s.observe(k, d.Seconds(), p.heardOf(d, x.Limit.At), p.name)
+			s.observeSince(k, d.Seconds(), p.heardOf(d, x.Limit.At), p.name, s.lastReading(p))
 			if !gone[p.name] {
 				s.hide(k, false)
 			}
@@ -273,12 +288,15 @@ func (s *Station) lookBack() error {
 	}
 	for _, back := range [...]time.Duration{time.Hour, 24 * time.Hour, 30 * 24 * time.Hour} {
 		var last time.Time
-		for name := range s.probes {
+		for name, probe := range s.probes {
 			for p, err := range s.o.History.Range(name, s.started.Add(-back), s.started) {
 				if err != nil {
 					return fmt.Errorf("app: when the station last measured: %w", err)
 				}
 				last = later(last, p.At)
+				if p.Believed() {
+					probe.before = later(probe.before, p.At)
+				}
 			}
 		}
 		if !last.IsZero() {

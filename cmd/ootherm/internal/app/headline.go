@@ -47,6 +47,8 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 		return fit(said.Shape, s.place(e.Key), "out of bounds "+value+" in all")
 	case alert.BusSilent:
 		return fit(said.Shape, s.place(e.Key), fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
+	case alert.ProbeSilent: // what went before a start counts
+		value = words.Span(e.At.Sub(e.Began))
 	case alert.SwitchedOff:
 		if !s.outOf(e.Key.Zone).whole {
 			wrong = "partly off for work"
@@ -126,6 +128,21 @@ func (s *Station) detail(e alert.Event) []string {
 		return []string{fmt.Sprintf("%s (%s), %s left: %s.", g.clutch, strings.Join(g.dams, " or "), words.Count(g.left(), "egg", "eggs"), r.Window(*w))}
 	}
 	return nil
+}
+
+// silentSince names the last reading of a probe, or of all of a bus, that is silent.
+func (s *Station) silentSince(e alert.Event) string {
+	probes := s.shared()[e.Key.Part]
+	if p := s.probes[e.Key.Probe]; p != nil {
+		probes = []*probe{p}
+	}
+	when, span := s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began))
+	for _, p := range probes {
+		if !p.good.IsZero() || !p.before.IsZero() {
+			return fmt.Sprintf("Last reading %s (%s ago).", when, span)
+		}
+	}
+	return fmt.Sprintf("No reading since %s (%s).", when, span)
 }
 
 // fast says where a fast change has got to, and when it leaves the band, or the safe

@@ -82,6 +82,8 @@ func (s *Station) alarm(x alert.Alarm) now.Alarm {
 	switch {
 	case x.Key.Kind == alert.SwitchedOff && x.True:
 		a.Since = s.outOf(x.Key.Zone).since
+	case isSilence(x.Key.Kind) && x.True: // what went before a start counts
+		a.Value = number(s.now.Sub(x.Began).Seconds())
 	case x.Out && !x.True:
 		a.Since = x.Changed
 	}

@@ -19,6 +19,7 @@ type probe struct {
 	celsius  float64 // the last believed, corrected; NaN before the first
 	humidity float64
 	good     time.Time // when that was
+	before   time.Time // when it was last believed before this start; zero: not known
 	tried    time.Time // the last reading, believed or not
 	answered time.Time // the last that was an answer, good or bad
 	cause    sensor.Cause
