@@ -79,6 +79,7 @@ func board(t *testing.T) (Places, *int) {
 		"cupboard/temp1_input": "19500\n",
 		"hwmon/hwmon1/name":    "tmp102\n", "hwmon/hwmon1/temp1_input": "22500\n",
 		"hwmon/hwmon2/name": "tmp102\n", "hwmon/hwmon2/temp1_input": "22600\n",
+		"hwmon/hwmon3/name": "two\nlines\n", "hwmon/hwmon3/temp1_input": "21500\n",
 	})
 	if err := os.MkdirAll(filepath.Join(root, "sys/1-0048"), 0o755); err != nil {
 		t.Fatal(err)
@@ -141,6 +142,7 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"dht11             iio dht11 on ROOT/iio, new\n    23.5 °C 51 %;",
 		"hwmon             hwmon on ROOT/hwmon/hwmon1, new\n",
 		"hwmon-2           hwmon on ROOT/hwmon/hwmon2, new\n",
+		"hwmon-3           hwmon on ROOT/hwmon/hwmon3, new\n",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("not shown: %q in\n%s", want, got)
@@ -179,8 +181,8 @@ func TestStanzasAreAConfiguration(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v in\n%s", err, all.String())
 	}
-	if len(c.Probes) != 6 {
-		t.Errorf("%d probes pasted, want 6", len(c.Probes))
+	if len(c.Probes) != 7 {
+		t.Errorf("%d probes pasted, want 7", len(c.Probes))
 	}
 	for i, p := range c.Probes {
 		if f := s.Found[i]; !same(f.Probe, p) {
