@@ -79,7 +79,6 @@ func board(t *testing.T) (Places, *int) {
 		"cupboard/temp1_input": "19500\n",
 		"hwmon/hwmon1/name":    "tmp102\n", "hwmon/hwmon1/temp1_input": "22500\n",
 		"hwmon/hwmon2/name": "tmp102\n", "hwmon/hwmon2/temp1_input": "22600\n",
-		"hwmon/hwmon3/name": "two\nlines\n", "hwmon/hwmon3/temp1_input": "21500\n",
 	})
 	if err := os.MkdirAll(filepath.Join(root, "sys/1-0048"), 0o755); err != nil {
 		t.Fatal(err)
@@ -142,7 +141,6 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"dht11             iio dht11 on ROOT/iio, new\n    23.5 °C 51 %;",
 		"hwmon             hwmon on ROOT/hwmon/hwmon1, new\n",
 		"hwmon-2           hwmon on ROOT/hwmon/hwmon2, new\n",
-		"hwmon-3           hwmon on ROOT/hwmon/hwmon3, new\n",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("not shown: %q in\n%s", want, got)
@@ -181,8 +179,8 @@ func TestStanzasAreAConfiguration(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v in\n%s", err, all.String())
 	}
-	if len(c.Probes) != 7 {
-		t.Errorf("%d probes pasted, want 7", len(c.Probes))
+	if len(c.Probes) != 6 {
+		t.Errorf("%d probes pasted, want 6", len(c.Probes))
 	}
 	for i, p := range c.Probes {
 		if f := s.Found[i]; !same(f.Probe, p) {
@@ -391,5 +389,19 @@ func TestScanOfWhatIsOnOneWire(t *testing.T) {
 	}
 	if !strings.Contains(told, "29-0000001234ab on 1-Wire") || strings.Contains(told, "no thermometer is on it") {
 		t.Errorf("told:\n%s", told)
+	}
+}
+
+// A device whose name no configuration can hold goes by its directory.
+func TestScanOfANameThatIsNone(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{"hwmon/hwmon3/name": "two\nlines\n", "hwmon/hwmon3/temp1_input": "21500\n"})
+	s, err := scan(t.Context(), Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), wait: noWait}, nil)
+	if err != nil || len(s.Found) != 1 {
+		t.Fatalf("%+v, %v", s, err)
+	}
+	f := s.Found[0]
+	if c, err := config.Parse("pasted", []byte(stanza(f.Probe))); err != nil || f.Device != "" || c.Probes[0].Path != filepath.Join(root, "hwmon", "hwmon3") {
+		t.Errorf("%+v, %v", f.Probe, err)
 	}
 }
