@@ -16,10 +16,16 @@ import (
 // costs little.
 type exposition []byte
 
+// What is parsed of an answer, our choice: a device with probes says far less.
+const (
+	mostSeries = 1000     // of a metric
+	mostLine   = 64 << 10 // bytes
+)
+
 // series are all series of a metric.
 func (x exposition) series(name string) ([]*dto.Metric, error) {
 	var own bytes.Buffer
-	typed := false
+	typed, n := false, 0
 	for line := range bytes.Lines(x) {
 		line = bytes.TrimLeft(line, " \t")
 		if bytes.HasSuffix(line, []byte("\r\n")) {
@@ -34,6 +40,14 @@ func (x exposition) series(name string) ([]*dto.Metric, error) {
 			typed = true
 		case !of(line, name):
 			continue
+		default:
+			n++
+		}
+		if len(line) > mostLine {
+			return nil, sensor.Fail(sensor.BadFrame, "a line of %s is longer than %d bytes: see the address", name, mostLine)
+		}
+		if n > mostSeries {
+			return nil, sensor.Fail(sensor.NoAnswer, "over %d series are %s: see the address", mostSeries, name)
 		}
 		own.Write(line)
 	}
@@ -54,8 +68,11 @@ func of(line []byte, name string) bool {
 	return bytes.HasPrefix(line, []byte("{")) && bytes.Contains(line, []byte(`"`+name+`"`))
 }
 
-// valid is why it is no exposition at all, or nil.
+// valid is why it is no exposition at all, by its beginning, or nil.
 func (x exposition) valid() error {
+	if len(x) > mostLine {
+		x = x[:bytes.LastIndexByte(x[:mostLine], '\n')+1]
+	}
 	parser := expfmt.NewTextParser(model.UTF8Validation)
 	if _, err := parser.TextToMetricFamilies(bytes.NewReader(x)); err != nil {
 		return sensor.Fail(sensor.BadFrame, "the answer is not in the text format of metrics: see the address: %w", err)

@@ -50,6 +50,9 @@ func (m Metric) String() string {
 		labels = append(labels, fmt.Sprintf("%s=%q", k, v))
 	}
 	sort.Strings(labels)
+	if len(labels) == 0 {
+		return m.Name
+	}
 	return m.Name + "{" + strings.Join(labels, ",") + "}"
 }
 
@@ -218,7 +221,10 @@ func (p *Probe) value(x exposition, m Metric) (float64, error) {
 			return math.NaN(), err
 		}
 	}
-	if len(found) != 1 {
+	if len(found) == 0 {
+		return math.NaN(), sensor.Fail(sensor.NoAnswer, "no series is %s: see the metric's name and its labels", m)
+	}
+	if len(found) > 1 {
 		return math.NaN(), sensor.Fail(sensor.NoAnswer, "%d series are %s: name labels that one alone has", len(found), m)
 	}
 	v, err := sample(m, found[0])

@@ -3,6 +3,7 @@ package scrape
 import (
 	"fmt"
 	"net/http"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -132,6 +133,39 @@ func TestABrokenLineIsItsOwnSeriesAlone(t *testing.T) {
 		m, err := with(direct{200, plain, body}, func(o *Options) { o.Temperature, o.Humidity, o.Success = Metric{Name: "c"}, Metric{}, Metric{} })(t).Measure(t.Context())
 		if err == nil {
 			t.Errorf("%q was read as %+v", body, m)
+		}
+	}
+}
+
+// A device that says far too much costs little and is told what of; a metric that it has
+// not is told as that, however much else it says.
+func TestADeviceThatSaysTooMuch(t *testing.T) {
+	var many strings.Builder
+	for i := range 150_000 {
+		fmt.Fprintf(&many, "c{i=\"%d\"} 23\n", i)
+	}
+	long := "c{i=\"" + strings.Repeat("x", 1<<20) + "\"} 23.5\n"
+	for body, want := range map[string]string{
+		many.String(): "over 1000 series are c: ",
+		long:          "a line of c is longer than ",
+		strings.ReplaceAll(many.String(), "c{", "d{"): "no series is c: ",
+		"d 5\nc{a=\"2\"} 5\n":                         "no series is c{a=\"1\"}: ",
+		"c 5\nc 5\n":                                  "2 series are c: ",
+	} {
+		var labels map[string]string
+		if strings.Contains(want, "a=") {
+			labels = map[string]string{"a": "1"}
+		}
+		p := with(direct{200, plain, body}, func(o *Options) { o.Temperature, o.Humidity, o.Success = Metric{"c", labels}, Metric{}, Metric{} })(t)
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, err := p.Measure(t.Context())
+		runtime.ReadMemStats(&after)
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%.40q: %v, want %q", body, err, want)
+		}
+		if took := after.TotalAlloc - before.TotalAlloc; took > 30<<20 { // the body, and the buffers it grew through
+			t.Errorf("%.40q took %d MB", body, took>>20)
 		}
 	}
 }

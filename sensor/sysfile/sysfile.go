@@ -6,6 +6,7 @@ package sysfile
 import (
 	"context"
 	"errors"
+	"io"
 	"io/fs"
 	"math"
 	"os"
@@ -16,8 +17,23 @@ import (
 	"example.com/ootherm/sensor"
 )
 
-// Reader reads a whole file; nil stands for [os.ReadFile].
+// Reader reads a whole file; nil stands for the file itself, of which a little more than
+// a value is read.
 type Reader func(path string) ([]byte, error)
+
+// longest is the most that a value of the kernel's takes: a page of memory, which is
+// 16 KiB on some boards (Documentation/filesystems/sysfs).
+const longest = 16 << 10
+
+// head reads no more of a file than shows that it is too long.
+func head(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, longest+1))
+}
 
 // Text is the text of a file without its last newline. A file that takes longer
 // than the context is given up on, with an error of [sensor.Leave]. Errors say
@@ -27,7 +43,7 @@ func (read Reader) Text(ctx context.Context, path string) (string, error) {
 		return "", sensor.Fail(sensor.NoAnswer, "%s: not read: %w", path, err)
 	}
 	if read == nil {
-		read = os.ReadFile
+		read = head
 	}
 	type answer struct {
 		b   []byte
@@ -57,6 +73,8 @@ func (read Reader) Text(ctx context.Context, path string) (string, error) {
 		return "", sensor.Fail(sensor.NoAnswer, "%s: not allowed: run as a user who may read it: %w", path, a.err)
 	case a.err != nil:
 		return "", sensor.Fail(sensor.NoAnswer, "%s: the part cannot be read: see its power and wiring: %w", path, a.err)
+	case len(a.b) > longest:
+		return "", sensor.Fail(sensor.BadFrame, "%s: it is longer than any value of the kernel's, %d bytes: see that it is the file of a probe", path, longest)
 	case len(a.b) == 0:
 		return "", sensor.Fail(sensor.NoAnswer, "%s: the file is empty: the part did not answer the kernel: see its power and wiring", path)
 	}

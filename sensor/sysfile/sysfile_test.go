@@ -1,6 +1,7 @@
 package sysfile
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"os"
@@ -24,6 +25,18 @@ func TestText(t *testing.T) {
 		got, err := Reader(func(string) ([]byte, error) { return []byte(c.text), nil }).Text(t.Context(), "f")
 		if got != c.want || sensor.CauseOf(err) != c.cause {
 			t.Errorf("%q is %q, %v", c.text, got, err)
+		}
+	}
+	for _, endless := range []string{"/dev/zero", "long"} {
+		if endless == "long" {
+			endless = filepath.Join(t.TempDir(), endless)
+			if err := os.WriteFile(endless, bytes.Repeat([]byte("2"), 100_000), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		got, err := Reader(nil).Text(t.Context(), endless)
+		if got != "" || sensor.CauseOf(err) != sensor.BadFrame || !strings.Contains(err.Error(), "longer than") {
+			t.Errorf("%s is %.40q, %v", endless, got, err)
 		}
 	}
 	if _, err := Reader(nil).Text(t.Context(), filepath.Join(t.TempDir(), "none")); !errors.Is(err, os.ErrNotExist) {

@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"periph.io/x/conn/v3/i2c"
 
@@ -21,6 +22,7 @@ import (
 	"example.com/ootherm/sensor/hwmon"
 	"example.com/ootherm/sensor/i2cbus"
 	"example.com/ootherm/sensor/iio"
+	"example.com/ootherm/sensor/sysfile"
 )
 
 // Places are where a scan looks. An empty one is the kernel's own.
@@ -114,8 +116,8 @@ func scan(ctx context.Context, p Places, known []config.Probe) (*Scan, error) {
 	s := &Scan{}
 	s.i2c(ctx, p)
 	s.w1(p)
-	s.iio(p)
-	s.hwmon(p)
+	s.iio(ctx, p)
+	s.hwmon(ctx, p)
 	for i := range s.Found {
 		s.Found[i].Name = s.name(s.Found[i])
 	}
@@ -297,19 +299,19 @@ func (s *Scan) w1(p Places) {
 }
 
 // iio lists the kernel's devices that measure warmth.
-func (s *Scan) iio(p Places) {
-	s.kernel(p.IIO, []string{"in_temp_input", "in_temp_raw"}, nil, Found{Probe: config.Probe{Driver: "iio"}}, func(dir string) sensor.Probe { return &iio.Probe{Device: dir} })
+func (s *Scan) iio(ctx context.Context, p Places) {
+	s.kernel(ctx, p.IIO, []string{"in_temp_input", "in_temp_raw"}, nil, Found{Probe: config.Probe{Driver: "iio"}}, func(dir string) sensor.Probe { return &iio.Probe{Device: dir} })
 }
 
 // hwmon lists the kernel's hardware monitors but for those of the machine
 // itself, and those read elsewhere.
-func (s *Scan) hwmon(p Places) {
+func (s *Scan) hwmon(ctx context.Context, p Places) {
 	own := []string{"cpu_thermal", "rpi_volt", "rp1_adc", "pwmfan", "coretemp", "k10temp", "acpitz", "nvme", "drivetemp", "iwlwifi", "w1_slave_temp"}
-	s.kernel(p.Hwmon, []string{"temp1_input"}, own, Found{Probe: config.Probe{Driver: "hwmon"}}, func(dir string) sensor.Probe { return &hwmon.Probe{Device: dir} })
+	s.kernel(ctx, p.Hwmon, []string{"temp1_input"}, own, Found{Probe: config.Probe{Driver: "hwmon"}}, func(dir string) sensor.Probe { return &hwmon.Probe{Device: dir} })
 }
 
 // kernel lists the devices below a root that have one of the files.
-func (s *Scan) kernel(root string, files, own []string, as Found, open func(dir string) sensor.Probe) {
+func (s *Scan) kernel(ctx context.Context, root string, files, own []string, as Found, open func(dir string) sensor.Probe) {
 	entries, err := os.ReadDir(root)
 	if err != nil {
 		return // not every kernel has it, and nothing may need it
@@ -321,8 +323,13 @@ func (s *Scan) kernel(root string, files, own []string, as Found, open func(dir 
 		if !slices.ContainsFunc(files, func(f string) bool { _, err := os.Stat(filepath.Join(dir, f)); return err == nil }) {
 			continue
 		}
-		text, err := os.ReadFile(filepath.Join(dir, "name"))
-		if name := strings.TrimSpace(string(text)); err == nil && !slices.Contains(own, name) {
+		within, cancel := context.WithTimeout(ctx, patience)
+		text, err := sysfile.Reader(nil).Text(within, filepath.Join(dir, "name"))
+		cancel()
+		if name := strings.TrimSpace(text); err == nil && !slices.Contains(own, name) {
+			if strings.ContainsFunc(name, unicode.IsControl) {
+				name = "" // no configuration can hold it: the directory stays
+			}
 			f := as
 			f.Device, f.Path, f.probe = name, dir, open(dir)
 			names[name]++
@@ -331,7 +338,7 @@ func (s *Scan) kernel(root string, files, own []string, as Found, open func(dir 
 	}
 	for _, f := range found {
 		switch {
-		case names[f.Device] > 1:
+		case names[f.Device] > 1, f.Device == "":
 			f.Device = "" // the name says too little; the directory stays
 		case root == iio.Root || root == hwmon.Root:
 			f.Path = "" // the kernel numbers its devices as they appear: the name lasts

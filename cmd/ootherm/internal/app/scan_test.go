@@ -391,3 +391,17 @@ func TestScanOfWhatIsOnOneWire(t *testing.T) {
 		t.Errorf("told:\n%s", told)
 	}
 }
+
+// A device whose name no configuration can hold goes by its directory.
+func TestScanOfANameThatIsNone(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{"hwmon/hwmon3/name": "two\nlines\n", "hwmon/hwmon3/temp1_input": "21500\n"})
+	s, err := scan(t.Context(), Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), wait: noWait}, nil)
+	if err != nil || len(s.Found) != 1 {
+		t.Fatalf("%+v, %v", s, err)
+	}
+	f := s.Found[0]
+	if c, err := config.Parse("pasted", []byte(stanza(f.Probe))); err != nil || f.Device != "" || c.Probes[0].Path != filepath.Join(root, "hwmon", "hwmon3") {
+		t.Errorf("%+v, %v", f.Probe, err)
+	}
+}

@@ -132,6 +132,31 @@ func (t *talk) one(question string, choices ...string) (string, error) {
 	}
 }
 
+// called asks for the name of a station, zone or probe, until it is one.
+func (t *talk) called(question, usual, section string) (string, error) {
+	header := "[[" + section + "]]\n"
+	if section == "station" {
+		header = "[station]\n"
+	}
+	for {
+		answer, err := t.or(question, usual)
+		if err != nil || answer == "-" || !t.wrong(header+"name = "+quote(answer)+"\n", section, "name") {
+			return answer, err
+		}
+	}
+}
+
+// blocked is the file that a folder would have to be, or be made, below; empty where
+// none is.
+func blocked(path string) string {
+	for ; path != filepath.Dir(path); path = filepath.Dir(path) {
+		if info, err := os.Stat(path); err == nil && !info.IsDir() {
+			return path
+		}
+	}
+	return ""
+}
+
 // folder asks for a folder that can be made and is the same wherever it is read
 // from: the station runs elsewhere than setup, and no shell reads the file.
 func (t *talk) folder(question, usual string) (string, error) {
@@ -142,6 +167,8 @@ func (t *talk) folder(question, usual string) (string, error) {
 			return "", err
 		case !filepath.IsAbs(answer):
 			t.say("%q depends on where it is read; write the whole path, as /var/lib/ootherm.", answer)
+		case blocked(answer) != "":
+			t.say("%s is a file, and no folder; name another.", blocked(answer))
 		case writable(answer) != nil:
 			t.say("This user may not write in %s; name another, or run setup with sudo.", answer)
 		default:
@@ -164,8 +191,8 @@ func interview(ctx context.Context, o SetupOptions, t *talk) (*draft, error) {
 	if units == "fahrenheit" {
 		d.units = words.Fahrenheit
 	}
-	ask(&d.station, func() (string, error) { return t.or("A name for the whole", "egg room") })
-	ask(&d.zone, func() (string, error) { return t.or("A name for the place the boxes stand in", "room") })
+	ask(&d.station, func() (string, error) { return t.called("A name for the whole", "egg room", "station") })
+	ask(&d.zone, func() (string, error) { return t.called("A name for the place the boxes stand in", "room", "zone") })
 	ask(&d.kind, func() (string, error) { return t.one("It is a", "room", "shelf", "incubator") })
 	if err != nil {
 		return nil, err
@@ -260,7 +287,7 @@ func (d *draft) choose(ctx context.Context, o SetupOptions, t *talk) (err error)
 	for _, f := range s.Found {
 		t.say("%s reads %s", where(f.Probe), outcome(f.Read[len(f.Read)-1], r))
 		for {
-			name, err := t.or("  its name, by where it hangs (- leaves it out)", f.Name)
+			name, err := t.called("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
 			if err != nil {
 				return err
 			}

@@ -83,7 +83,7 @@ func (d *draft) way(t *talk, w *way, file string) error {
 		return answer
 	}
 	for {
-		if w.name, err = t.or("  a name for it", usual); err != nil {
+		if w.name, err = t.called("  a name for it", usual, "sender"); err != nil {
 			return err
 		}
 		switch {
@@ -184,8 +184,9 @@ func (w *way) hide(t *talk, key, what, config string) error {
 }
 
 // wrong tells what is wrong with a part of a configuration, by what the reader of
-// configurations says of it. Nothing else of the file is there yet.
-func (t *talk) wrong(text, section string) bool {
+// configurations says of it; of one key alone, where one is named. Nothing else of the
+// file is there yet.
+func (t *talk) wrong(text, section string, only ...string) bool {
 	_, err := config.Parse("", []byte(text))
 	var faults config.Faults
 	bad := err != nil && !errors.As(err, &faults)
@@ -193,7 +194,8 @@ func (t *talk) wrong(text, section string) bool {
 		t.say("  %v.", err)
 	}
 	for _, f := range faults {
-		if key, ours := strings.CutPrefix(f.Key, section+"."); ours || f.Key == "" {
+		key, ours := strings.CutPrefix(f.Key, section+".")
+		if ours && (len(only) == 0 || slices.Contains(only, key)) || f.Key == "" {
 			t.say("  That cannot be: %s.", strings.TrimSpace(key+" "+f.Why))
 			bad = true
 		}

@@ -75,6 +75,7 @@ func (t *talk) ask(question string) (string, error) {
 	select {
 	case t.want <- struct{}{}:
 	case <-t.ctx.Done():
+		fmt.Fprintln(t.out)
 		return "", errNoAnswer
 	}
 	select {
@@ -94,6 +95,7 @@ func (t *talk) ask(question string) (string, error) {
 		}
 		return line, nil
 	case <-t.ctx.Done():
+		fmt.Fprintln(t.out)
 		return "", errNoAnswer
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/sensor"
 )
 
@@ -54,6 +55,42 @@ func TestSlipsThatWouldBeToldTooLate(t *testing.T) {
 	}
 	if _, err := os.Stat(filepath.Join(root, "etc", "hook.secret")); err != nil {
 		t.Error(err)
+	}
+}
+
+// A name that no configuration takes is told where it is typed, and so is a folder that
+// is a file; neither costs all the answers.
+func TestNamesThatCannotBeAreToldAtOnce(t *testing.T) {
+	root := t.TempDir()
+	lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "23000\n", "a file": ""})
+	file, long := filepath.Join(root, "egg.toml"), strings.Repeat("x", 65)
+	var out strings.Builder
+	err := Setup(t.Context(), SetupOptions{Config: file, Out: &out, Now: noon,
+		Places: Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), wait: noWait},
+		In: script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "\u200b", "shelf", "webhook", long, "hook", "http://127.0.0.1:1/x", "n", "",
+			"", filepath.Join(root, "a file"), filepath.Join(root, "a file", "x"), filepath.Join(root, "data"), "n", "y", "n")})
+	if err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	for what, n := range map[string]int{"That cannot be: name is longer than 64 characters": 2, "That cannot be: name has the character": 2, "is a file, and no folder": 2} {
+		if got := strings.Count(out.String(), what); got < n {
+			t.Errorf("%q is told %d times, want %d, in\n%s", what, got, n, out.String())
+		}
+	}
+	c, err := config.Load(file)
+	if err != nil || c.Station.Name != "egg room" || c.Zones[0].Name != "room" || c.Probes[0].Name != "shelf" || c.Senders[0].Name != "hook" {
+		t.Errorf("%+v, %v", c, err)
+	}
+}
+
+// Ctrl-C at a question ends its line, so that what is said of it has one of its own.
+func TestCtrlCEndsItsLine(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	var out strings.Builder
+	talk := newTalk(ctx, &person{t: t}, &out)
+	if _, err := talk.ask("Why"); !errors.Is(err, errNoAnswer) || out.String() != "Why: \n" {
+		t.Errorf("%v after %q", err, out.String())
 	}
 }
 
