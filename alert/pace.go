@@ -14,15 +14,15 @@ import (
 const MostAnHour = 6
 
 // SoonestDigest is how long after the last message a critical one goes where the hour
-// is full, with all that waits. It is as long as a band's on-delay usually is, so
-// nobody hears of danger later than twice that (our choice).
+// is full, with all that waits, once in the hour. It is as long as a band's on-delay
+// usually is (our choice).
 const SoonestDigest = 10 * time.Minute
 
 // Pace is how often a recipient is spoken to. What does not fit goes into one
 // message, a digest; nothing is left out. What is not critical never fills the hour:
 // its last place is kept for what is, and where there is but one there is a second
-// for that. Where even that is spent, a critical message does not wait for the hour:
-// see [SoonestDigest].
+// for that. Where even that is spent, one digest with what is critical does not wait
+// for the hour: see [SoonestDigest].
 type Pace struct {
 	Most  int            // messages in any hour; 0 is MostAnHour
 	Quiet Hours          // all but critical messages wait for its end
@@ -108,6 +108,9 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	wait := time.Hour - now.Sub(recent[min(kept-places, len(recent)-1)])
 	if urgent(ready[0]) {
 		soonest := SoonestDigest - now.Sub(recent[len(recent)-1])
+		if over := len(recent) - cmp.Or(p.Most, MostAnHour); over > 0 { // this hour's digest is spent
+			soonest = max(soonest, time.Hour-now.Sub(recent[over-1]))
+		}
 		if soonest <= 0 {
 			return ready, 0
 		}

@@ -56,7 +56,8 @@ func TestPace(t *testing.T) {
 		{"a seventh that is critical goes ten minutes after the sixth", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5, 6), "", 7 * time.Minute},
 		{"and takes along what waits", alert.Pace{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 10, 11, 12, 13), "3 1 2", 0},
 		{"or when the hour has a place, if that is sooner", alert.Pace{}, 0, news(alert.Critical, 1), ago(58, 40, 3, 4, 5, 6), "", 2 * time.Minute},
-		{"an eighth ten minutes after that", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 2, 14, 15, 16, 17), "", 8 * time.Minute},
+		{"an eighth when one of them is an hour ago", alert.Pace{}, 0, news(alert.Critical, 1), ago(50, 40, 2, 14, 15, 16, 17), "", 10 * time.Minute},
+		{"and ten minutes after the last", alert.Pace{}, 0, news(alert.Critical, 1), ago(58, 40, 2, 14, 15, 16, 17), "", 8 * time.Minute},
 		{"the end of a critical one has time", alert.Pace{}, 0, ended(news(alert.Critical, 1)), ago(50, 40, 13, 14, 15, 16), "", 20 * time.Minute},
 		{"a warning waits for the second place", alert.Pace{}, 0, news(alert.Warning, 1), ago(50, 40, 3, 4, 5, 6), "", 20 * time.Minute},
 		{"an hour is over when it is over", alert.Pace{}, 0, news(alert.Critical, 1), ago(60, 40, 3, 4, 5, 6), "1", 0},
@@ -64,7 +65,7 @@ func TestPace(t *testing.T) {
 		{"one an hour", alert.Pace{Most: 1}, 0, news(alert.Warning, 1, 2), nil, "1 2", 0},
 		{"one an hour, and it is spent", alert.Pace{Most: 1}, 0, news(alert.Warning, 1, 2), ago(15), "", 45 * time.Minute},
 		{"one an hour, spent by a notice, and a critical one", alert.Pace{Most: 1}, 0, news(alert.Critical, 1), ago(0), "1", 0},
-		{"one an hour, and a second critical one", alert.Pace{Most: 1}, 0, news(alert.Critical, 1), ago(20, 4), "", 6 * time.Minute},
+		{"one an hour, and a second critical one", alert.Pace{Most: 1}, 0, news(alert.Critical, 1), ago(20, 4), "", 40 * time.Minute},
 		{"one an hour, spent by a critical one", alert.Pace{Most: 1}, 0, news(alert.Notice, 1), ago(20), "", 40 * time.Minute},
 		{"in the evening", alert.Pace{Quiet: night}, 2 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
 		{"in the quiet hours", alert.Pace{Quiet: night}, 3 * time.Hour, news(alert.Warning, 1), nil, "", 9 * time.Hour},
@@ -123,10 +124,10 @@ func TestQuietHoursWhenTheClockChanges(t *testing.T) {
 	}
 }
 
-// Nobody gets a seventh in an hour that is not critical, a critical one waits ten
-// minutes at most, and nothing is left lying; whatever a recipient's pace is.
+// Nobody gets a seventh in an hour but one digest with what is critical, never an
+// eighth, and nothing is left lying; whatever a recipient's pace is.
 func TestAFloodIsSixAnHour(t *testing.T) {
-	for _, most := range []int{0, 1, 2, 6, 20} {
+	for most, patience := range map[int]time.Duration{0: 20 * time.Minute, 1: time.Hour, 2: 40 * time.Minute, 6: 20 * time.Minute, 20: 10 * time.Minute} {
 		r := rand.New(rand.NewPCG(4, 4))
 		type delivery struct {
 			at       time.Time
@@ -160,8 +161,12 @@ func TestAFloodIsSixAnHour(t *testing.T) {
 			}
 		}
 		places := max(cmp.Or(most, alert.MostAnHour), 2)
+		ceiling := cmp.Or(most, alert.MostAnHour) + 1
 		beyond := 0
 		for i := places; i < len(all); i++ {
+			if i >= ceiling && all[i].at.Sub(all[i-ceiling].at) < time.Hour {
+				t.Fatalf("at most %d: %d in %v", most, ceiling+1, all[i].at.Sub(all[i-ceiling].at))
+			}
 			if d := all[i].at.Sub(all[i-places].at); d >= time.Hour {
 				continue
 			}
@@ -173,7 +178,7 @@ func TestAFloodIsSixAnHour(t *testing.T) {
 		if delivered != offered || len(waiting) != 0 {
 			t.Errorf("at most %d: %d offered, %d delivered, %d wait", most, offered, delivered, len(waiting))
 		}
-		if longest > 10*time.Minute {
+		if longest > patience {
 			t.Errorf("at most %d: a critical one waited %v", most, longest)
 		}
 		t.Logf("at most %d: %d messages in %d deliveries, %d of them beyond an hour's fill; a critical one waited %v at most", most, offered, len(all), beyond, longest)
