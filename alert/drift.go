@@ -12,7 +12,8 @@ import (
 // more than the zone's own wandering ever was, or takes the value where it never
 // was, and going on it would pass the limit within hours; when it looks so twice
 // running, or once where the value is more than half way from all it ever was to
-// the limit; and while the value does not come back.
+// the limit; and while the value does not come back. What returns from far on the other
+// side, as a room whose heater is mended, counts only from where it usually is.
 //
 // The thresholds are our own. Package rehearsal shows what they are worth: they
 // were chosen on the recordings under testdata/rooms, leaving out each in turn, and
@@ -39,6 +40,9 @@ type Drift struct {
 	days    int // lows ever kept
 	day     int64
 	lowest  float64 // of the day being filled
+	highs   [driftDays]float64
+	highest float64
+	away    int64 // the last bin in which the value was far on the other side of all that is usual
 	hourly  [driftHours]float64
 	hour    int64
 	records [24][len(driftSpans)]float64 // highest scores of the last 24 h, by hour
@@ -94,6 +98,9 @@ const (
 	turned      = 0.01             // K; a value that came back so far is on its way back
 	leastFor    = 10 * time.Minute // a shorter lead is not worth a call
 	tail80      = 1.2816           // of the normal distribution, two-sided
+	highDays    = 3                // which of the days' highest values of two weeks is usual
+	farAway     = 2.0              // K past the usual on the other side; from there it comes back
+	comesBack   = 12 * perHour     // bins that this takes, at most
 	latest      = 1.3              // what slows down or turns does so by more than chance
 )
 
@@ -135,7 +142,7 @@ func (m *mean) add(x, least float64) {
 
 // NewDrift watches one limit.
 func NewDrift(l Limit) *Drift {
-	d := &Drift{limit: l, sign: 1, slot: -1, window: 1, lowest: math.Inf(1)}
+	d := &Drift{limit: l, sign: 1, slot: -1, window: 1, lowest: math.Inf(1), highest: math.Inf(-1), away: math.MinInt64 / 2}
 	if l.High {
 		d.sign = -1
 	}
@@ -199,7 +206,7 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 // anew is the drift with its learning and without its readings.
 func (d *Drift) anew() Drift {
 	f := *NewDrift(d.limit)
-	f.course, f.spans, f.smooth, f.window, f.lows, f.days = d.course, d.spans, d.smooth, d.window, d.lows, d.days
+	f.course, f.spans, f.smooth, f.window, f.lows, f.highs, f.days = d.course, d.spans, d.smooth, d.window, d.lows, d.highs, d.days
 	return f
 }
 

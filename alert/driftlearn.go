@@ -1,6 +1,9 @@
 package alert
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // at is the mean of one bin, NaN where nothing is known of it.
 func (d *Drift) at(b int64) float64 {
@@ -53,21 +56,37 @@ func (d *Drift) low(b int64) float64 {
 	return low
 }
 
+// top is the most that is usual on the side away from the limit: the highest value of a
+// day, of two weeks the third, so that a day or two of trouble do not count; infinite
+// while no day is known.
+func (d *Drift) top() float64 {
+	n := min(d.days, driftDays)
+	if n == 0 {
+		return math.Inf(1)
+	}
+	highs := d.highs
+	slices.Sort(highs[:n])
+	return highs[max(0, n-highDays)]
+}
+
 // learn takes what the newest bin says of days, the day's course and the cycle.
 func (d *Drift) learn(b int64) {
 	if day := b / perDay; day != d.day {
 		if !math.IsInf(d.lowest, 1) {
-			d.lows[d.days%driftDays] = d.lowest
+			d.lows[d.days%driftDays], d.highs[d.days%driftDays] = d.lowest, d.highest
 			d.days++
 		}
-		d.day, d.lowest = day, math.Inf(1)
+		d.day, d.lowest, d.highest = day, math.Inf(1), math.Inf(-1)
 	}
 	here := &d.hourly[b/perHour%driftHours]
 	if v := d.over(b, max(2, d.window)); v < *here {
 		*here = v
 	}
-	if v := d.over(b-recent, max(2, d.window)); v < d.lowest {
-		d.lowest = v
+	if v := d.over(b-recent, max(2, d.window)); !math.IsNaN(v) {
+		d.lowest, d.highest = min(d.lowest, v), max(d.highest, v)
+	}
+	if d.over(b, max(2, d.window)) > d.top()+farAway {
+		d.away = b
 	}
 	if change := d.over(b, 3) - d.over(b-slotBins, 3); !math.IsNaN(change) {
 		s := &d.course[b/slotBins%daySlots]

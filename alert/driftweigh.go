@@ -61,6 +61,9 @@ func (d *Drift) weigh(b int64, k, span int, low float64, day *usualDay) (change,
 		}
 	}
 	most := max(c.excess, now-then-day.in(from-slotBins, span), now-then-day.in(from+slotBins, span))
+	if top := d.top(); then > top && b-d.away <= comesBack { // on its way back it changes fast, and that is well
+		most = max(most, now-top-min(0, day.in(from, span)))
+	}
 	c.score = -min(0, most) / c.sd
 	if !c.known {
 		c.needed = math.Inf(1)

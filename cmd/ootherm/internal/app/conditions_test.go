@@ -136,6 +136,24 @@ func TestDriftAndNoCycle(t *testing.T) {
 	}
 }
 
+// A room that was too cold and warms up to where it always is is not told to get too
+// warm, with one day of it known.
+func TestWhatIsTooColdDoesNotGetTooWarm(t *testing.T) {
+	b := newBench(t, plan(t))
+	for i := range 48 * 60 {
+		at := began.Add(time.Duration(i) * time.Minute)
+		c := 23.3 + 0.3*math.Sin(2*math.Pi*at.Sub(began).Hours()/24)
+		if h := at.Sub(began).Hours() - 34; h > 0 {
+			fallen := 7 * (1 - math.Exp(-min(h, 6)/3))
+			c -= fallen * math.Exp(-max(0, h-6)/2)
+		}
+		b.observe(at, map[string]float64{"air": c, "dummy": c + 0.1, "warm": 27})
+		if n := len(b.raised("drift-up")); n > 0 {
+			t.Fatalf("told to get too warm %v after the start, at %.1f C", at.Sub(began), c)
+		}
+	}
+}
+
 // The end of an excursion says how long, how far, and what it did to the windows;
 // over a restart, by the windows that were kept of the day on which it began.
 func TestRecoveryTellsOfTheWindows(t *testing.T) {
