@@ -33,7 +33,8 @@ end, every alarm's transitions, and how many readings were believed.
 
 The recording is a CSV file: long, with the columns time, probe, temperature_c
 (or temperature_f) and relative_humidity (a ratio, or percent with --percent);
-or wide, with a --column for each probe. Times are RFC 3339; a time without a
+or wide, with a --column for each probe. Cells stand apart by commas, semicolons or
+tabs; with the latter two decimals may have commas. Times are RFC 3339; a time without a
 zone is in --time-zone, UTC without it. Temperatures that no egg would stand as
 Celsius and an egg room may well have as Fahrenheit are refused, until --fahrenheit
 or --celsius says what they are.`,

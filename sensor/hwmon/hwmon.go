@@ -73,7 +73,7 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 		}
 	}
 	m := sensor.Measurement{Celsius: milli / 1000, Humidity: math.NaN()}
-	if p.moist {
+	if p.moist = p.moist || there(filepath.Join(p.dir, "humidity1_input")); p.moist {
 		milli, m.Lacking = p.aside.Number(func() (float64, error) { return p.Read.Number(ctx, filepath.Join(p.dir, "humidity1_input")) })
 		m.Humidity = milli / 1000 / 100
 	}
@@ -90,11 +90,15 @@ func (p *Probe) find(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = os.Stat(filepath.Join(dir, "humidity1_input"))
-	p.moist = p.moist || !errors.Is(err, fs.ErrNotExist)
-	_, err = os.Stat(filepath.Join(dir, "temp1_fault"))
-	p.dir, p.fault = dir, !errors.Is(err, fs.ErrNotExist)
+	p.dir, p.fault = dir, there(filepath.Join(dir, "temp1_fault"))
+	p.moist = p.moist || there(filepath.Join(dir, "humidity1_input"))
 	return nil
+}
+
+// there reports whether the kernel offers a file, readable or not.
+func there(path string) bool {
+	_, err := os.Stat(path)
+	return !errors.Is(err, fs.ErrNotExist)
 }
 
 // Moist reports whether the device measures humidity. Nothing is measured.

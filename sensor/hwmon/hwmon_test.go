@@ -117,6 +117,18 @@ func TestHumidityThatIsGoneIsLacking(t *testing.T) {
 		if m, err := dry.Measure(t.Context()); err != nil || m.Lacking != nil {
 			t.Errorf("one that measures none: %+v, %v", m, err)
 		}
+		if i == 2 { // and is there again, as it may be at another that never had one
+			for _, d := range []string{"hwmon1", "hwmon2"} {
+				if err := os.WriteFile(filepath.Join(root, d, "humidity1_input"), []byte("40000\n"), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			for _, x := range []*Probe{p, dry} {
+				if m, err := x.Measure(t.Context()); err != nil || m.Humidity != .4 {
+					t.Errorf("back again: %+v, %v", m, err)
+				}
+			}
+		}
 		if i == 0 {
 			if err := os.Remove(filepath.Join(root, "hwmon1", "humidity1_input")); err != nil {
 				t.Fatal(err)

@@ -73,6 +73,10 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 		return none, err
 	}
 	m := sensor.Measurement{Celsius: milli / 1000, Humidity: math.NaN()}
+	if !p.moist {
+		p.wetted = find(p.dir, "in_humidityrelative")
+		p.moist = p.wetted.exists()
+	}
 	if p.moist {
 		milli, m.Lacking = p.aside.Number(func() (float64, error) { return p.value(ctx, p.wetted) })
 		m.Humidity = milli / 1000 / 100 // of thousandths of a percent

@@ -221,6 +221,20 @@ func TestHumidityThatIsGoneIsLacking(t *testing.T) {
 			t.Errorf("measured %+v, %v", m, err)
 		}
 	}
+	other := &Probe{Device: "half", Root: root}
+	if m, err := other.Measure(t.Context()); err != nil || m.Lacking != nil || !math.IsNaN(m.Humidity) {
+		t.Errorf("of one without: %+v, %v", m, err)
+	}
+	for _, d := range []string{"iio:device0", "iio:device3"} {
+		if err := os.WriteFile(filepath.Join(root, d, "in_humidityrelative_input"), []byte("40000\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, x := range []*Probe{p, other} {
+		if m, err := x.Measure(t.Context()); err != nil || m.Humidity != .4 {
+			t.Errorf("back again: %+v, %v", m, err)
+		}
+	}
 }
 
 // testdata/linux-6.1 is what the kernel's bme280 driver showed of a simulated part

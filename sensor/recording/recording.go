@@ -1,5 +1,5 @@
-// Package recording reads recordings of probes from CSV: as a stream of rows, and
-// as a probe that plays one back.
+// Package recording reads recordings of probes from CSV, as spreadsheets write it: as a
+// stream of rows, and as a probe that plays one back.
 //
 // A recording is long (a row is one reading: time, probe, temperature_c or
 // temperature_f, relative_humidity) or wide (a row is one reading of each of
@@ -93,7 +93,7 @@ func (e *RowError) Cause() sensor.Cause { return e.cause }
 type Reader struct {
 	file     string
 	o        Options
-	csv      *csv.Reader
+	csv      *table
 	header   []string
 	time     int
 	probe    int    // column of the probe's name; -1 in a wide recording
@@ -133,22 +133,11 @@ func Open(r io.Reader, name string, o Options) (*Reader, error) {
 	if o.Location == nil {
 		o.Location = time.UTC
 	}
-	c := csv.NewReader(r)
-	c.ReuseRecord = true
-	c.TrimLeadingSpace = true
-	header, err := c.Read()
-	if err == io.EOF {
-		return nil, fmt.Errorf("recording: %s: the file is empty: it needs a header line", name)
-	}
+	c, err := tabulate(r, name)
 	if err != nil {
-		return nil, fmt.Errorf("recording: %s: header: %w", name, err)
+		return nil, err
 	}
-	header = slices.Clone(header)
-	header[0] = strings.TrimPrefix(header[0], "\ufeff") // spreadsheets write a mark of the encoding
-	for i := range header {
-		header[i] = strings.TrimSpace(header[i])
-	}
-	d := &Reader{file: name, o: o, csv: c, header: header, latest: map[string]*track{}}
+	d := &Reader{file: name, o: o, csv: c, header: c.header, latest: map[string]*track{}}
 	if err := d.find(); err != nil {
 		return nil, err
 	}
@@ -309,15 +298,19 @@ func (d *Reader) advance() error {
 			d.fatal = fmt.Errorf("recording: %s: after line %d: %w", d.file, d.line, err)
 			return d.fatal
 		}
-		d.line = p.StartLine
+		d.line = p.StartLine + d.csv.skipped
 		why := p.Err.Error()
 		if errors.Is(err, csv.ErrFieldCount) {
 			why = fmt.Sprintf("%d cells where the header has %d", len(row), len(d.header))
+			if len(row) > len(d.header) && d.csv.Comma == ',' {
+				why += ": with decimal commas, separate cells by semicolons"
+			}
 		}
 		return &RowError{File: d.file, Line: d.line, Why: why, cause: BadRow}
 	}
 	d.row = row
 	d.line, _ = d.csv.FieldPos(0)
+	d.line += d.csv.skipped
 	text := strings.TrimSpace(row[d.time])
 	if text != d.prevCell {
 		at, ok := d.parseTime(text)
@@ -326,6 +319,9 @@ func (d *Reader) advance() error {
 		}
 		if d.skipped(text, at) {
 			return d.fault(d.time, "", BadTime, fmt.Sprintf("%.40q is an hour that summer time leaves out in %s: see that --time-zone is the clock's", text, d.o.Location))
+		}
+		if y := at.UTC().Year(); y < 1970 || y > 2199 { // as the book has it
+			return d.fault(d.time, "", BadTime, fmt.Sprintf("%.40q is in the year %d, and no recording is: see the logger's clock", text, y))
 		}
 		d.prevCell, d.prevAt = strings.Clone(text), at
 	}
@@ -339,7 +335,11 @@ func (d *Reader) number(i int, probe string) (float64, error) {
 	if text == "" {
 		return math.NaN(), nil
 	}
-	v, err := strconv.ParseFloat(text, 64)
+	figure := text
+	if d.csv.Comma != ',' && !strings.Contains(text, ".") {
+		figure = strings.Replace(text, ",", ".", 1)
+	}
+	v, err := strconv.ParseFloat(figure, 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
 		return math.NaN(), d.fault(i, probe, BadNumber, fmt.Sprintf("%.40q is no number", text))
 	}
@@ -352,7 +352,7 @@ func (d *Reader) fault(i int, probe string, cause sensor.Cause, why string) erro
 
 // layouts of a time: with a zone, and without one, as spreadsheets write it.
 var (
-	zoned = []string{time.RFC3339, "2006-01-02 15:04:05Z07:00"}
+	zoned = []string{time.RFC3339, "2006-01-02 15:04:05Z07:00", "2006-01-02T15:04:05Z0700", "2006-01-02 15:04:05Z0700", "2006-01-02 15:04:05 Z07:00", "2006-01-02 15:04:05 Z0700"}
 	naive = []string{time.DateTime, "2006-01-02T15:04:05", "2006-01-02 15:04", "2006-01-02T15:04"}
 )
 

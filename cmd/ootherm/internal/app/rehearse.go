@@ -3,7 +3,6 @@ package app
 import (
 	"cmp"
 	"context"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -114,19 +113,16 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Rec
 			r = &rehearsal.Recording{Name: name + " " + row.Probe}
 			by[row.Probe], units[row.Probe] = r, &recording.Units{}
 		}
-		units[row.Probe].See(row.Celsius)
+		units[row.Probe].See(row.Measurement)
 		r.Samples = append(r.Samples, rehearsal.Sample{At: row.At, Celsius: row.Celsius})
 	}
 }
 
 // form says how to read a file, by its header.
 func (o RehearseOptions) form(r io.Reader, path string) (recording.Options, error) {
-	header, err := csv.NewReader(r).Read()
-	if err != nil && !errors.Is(err, io.EOF) {
-		return recording.Options{}, fmt.Errorf("app: %s: its header: %w", path, err)
-	}
-	for i := range header {
-		header[i] = strings.TrimSpace(strings.TrimPrefix(header[i], "\ufeff"))
+	header, err := recording.Header(r, path)
+	if err != nil {
+		return recording.Options{}, err
 	}
 	// Humidities are not looked at, so percent is as good as a ratio.
 	form := recording.Options{TimeColumn: o.TimeColumn, Fahrenheit: o.Fahrenheit, Percent: true, Location: o.Location}

@@ -118,7 +118,7 @@ func TestRehearseReadsWhatItIsGiven(t *testing.T) {
 		"no temperatures": {"time,value\n2026-01-01,1\n", "--column"},
 		"no rows":         {"time,a_c\n", "no temperatures"},
 		"few rows":        {"time,a_c\n2026-01-01T00:00:00Z,1\n", "100 are needed"},
-		"nothing":         {"", "temperatures"},
+		"nothing":         {"", "the file is empty"},
 	} {
 		if _, err := ask(app.RehearseOptions{Files: []string{write(t, "x.csv", c.text)}}); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", name, err, c.want)

@@ -278,6 +278,7 @@ func TestReplayRefusesFahrenheitReadAsCelsius(t *testing.T) {
 	}{
 		"one column of two":    {rows("time,a,b", room(23), room(74)), app.ReplayOptions{Columns: two}, `probe b is between 74.0 and 74.6: as Celsius no egg stands that, as Fahrenheit it is 23.3 to 23.7 °C. Say --fahrenheit, or, if it is Celsius, --celsius`},
 		"long, named Celsius":  {"time,probe,temperature_c\n2026-04-02T00:00:00Z,a,72\n2026-04-02T00:01:00Z,a,71\n", app.ReplayOptions{}, "probe a is between 71.0 and 72.0"},
+		"ratios as percent":    {"time,probe,temperature_c,relative_humidity\n2026-04-02T00:00:00Z,a,23,0.5\n2026-04-02T00:01:00Z,a,23,0.51\n", app.ReplayOptions{Percent: true}, "the humidity of probe a is below 1.25, which no air is in percent"},
 		"a cool cellar":        {rows("time,a,b", room(55), room(50)), app.ReplayOptions{Columns: two}, "probe a is between 55.0 and 55.6"},
 		"bad rows beside":      {rows("time,a,b", room(74), room(74)) + "soon,1,2\n", app.ReplayOptions{Columns: two, KeepGoing: true}, "probe a is between"},
 		"said to be":           {rows("time,a,b", room(74), room(75)), app.ReplayOptions{Columns: two, Fahrenheit: true}, ""},

@@ -169,7 +169,7 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 		if units[row.Probe] == nil {
 			units[row.Probe] = &recording.Units{}
 		}
-		units[row.Probe].See(row.Celsius)
+		units[row.Probe].See(row.Measurement)
 	}
 	if found.rows == 0 && bad != nil {
 		return surveyed{}, fmt.Errorf("%w; no row of it is good", bad)
@@ -183,6 +183,11 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 	}
 	if rows.Celsius() {
 		found.mistaken = mistaken(name, units)
+	}
+	for _, probe := range slices.Sorted(maps.Keys(units)) {
+		if o.Percent && units[probe].RatioAsPercent() {
+			return surveyed{}, misconfigured{fmt.Errorf("app: %s: the humidity of probe %s is below 1.25, which no air is in percent: it is a ratio (0.55 is 55 %%). Leave --percent away", name, probe)}
+		}
 	}
 	return found, nil
 }

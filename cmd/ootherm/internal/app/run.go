@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"net"
 	"sync"
 	"time"
@@ -169,6 +170,9 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 // lacks logs when a probe that answers gives no humidity any more, and when it does
 // again; dry counts those readings in a row.
 func (d *daemon) lacks(r sensor.Reading, dry map[string]int) {
+	if math.IsNaN(r.Humidity) && r.Lacking == nil {
+		return // nobody says that it measures humidity: it gives none, and lacks none
+	}
 	if r.Lacking == nil {
 		if dry[r.Probe] >= failedReads {
 			d.log.Info("a probe gives humidity again", "probe", r.Probe)

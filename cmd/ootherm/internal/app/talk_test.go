@@ -129,14 +129,22 @@ func TestTheLogNamesAProbeThatFails(t *testing.T) {
 			t.Fatalf("%d lines for %d:\n%s", got, step.lines, log.String())
 		}
 	}
-	lack := func(err error) {
-		deliver(t.Context(), sensor.Batch{Bus: "1-wire", Readings: []sensor.Reading{{Probe: "a", Measurement: sensor.Measurement{Lacking: err}}}, Errs: []error{nil}})
+	lack := func(err error, humidity float64) {
+		deliver(t.Context(), sensor.Batch{Bus: "1-wire", Readings: []sensor.Reading{{Probe: "a", Measurement: sensor.Measurement{Humidity: humidity, Lacking: err}}}, Errs: []error{nil}})
 	}
 	for _, step := range []struct {
 		err   error
 		lines int
 	}{{bad, 2}, {nil, 2}, {bad, 2}, {bad, 2}, {bad, 3}, {bad, 3}, {nil, 4}, {nil, 4}} {
-		if lack(step.err); strings.Count(log.String(), "\n") != step.lines {
+		was := log.Len()
+		if lack(nil, math.NaN()); log.Len() > was { // read anew, it is as if it never had any: that is no return
+			t.Fatal(log.String())
+		}
+		humidity := 0.5
+		if step.err != nil {
+			humidity = math.NaN()
+		}
+		if lack(step.err, humidity); strings.Count(log.String(), "\n") != step.lines {
 			t.Fatalf("of its humidity, not %d lines:\n%s", step.lines, log.String())
 		}
 	}

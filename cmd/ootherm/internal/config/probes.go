@@ -298,17 +298,35 @@ func (f *file) places(root *table, c Config) []Probe {
 
 // parts refuses two probes that would read one and the same part.
 func (f *file) parts(root *table, probes []Probe) {
-	type part struct{ bus, address string }
-	first := map[part]int{}
+	first := map[string]int{}
 	for i, t := range root.again("probe") {
-		if i >= len(probes) || probes[i].Address == "" {
+		if i >= len(probes) {
 			continue
 		}
-		p := part{probes[i].Bus, probes[i].Address}
-		if at, ok := first[p]; ok {
-			t.polling("address", "%s on this bus is read by the probe of line %d already; two names for one part would never disagree", p.address, f.line(at))
+		key, what, part := probes[i].part()
+		if part == "" {
 			continue
 		}
-		first[p] = t.node.at
+		if at, ok := first[part]; ok {
+			t.polling(key, "%s is read by the probe of line %d already; two names for one part would never disagree", what, f.line(at))
+			continue
+		}
+		first[part] = t.node.at
 	}
+}
+
+// part tells apart what a probe reads, by which key, and what that is called; empty where
+// any number of probes may read it.
+func (p Probe) part() (key, what, part string) {
+	switch {
+	case p.Address != "":
+		return "address", p.Address + " on this bus", fmt.Sprintf("%q %q", p.Bus, p.Address)
+	case p.Device != "":
+		return "device", fmt.Sprintf("%q", p.Device), fmt.Sprintf("%q %q %q", p.Driver, p.Path, p.Device)
+	case p.Path != "":
+		return "path", fmt.Sprintf("%q", p.Path), fmt.Sprintf("%q %q", p.Driver, p.Path)
+	case p.Remote != nil:
+		return "url", "this metric", fmt.Sprintf("%q %q %q", p.Remote.URL, p.Remote.Temperature, p.Remote.Labels)
+	}
+	return "", "", ""
 }
