@@ -55,6 +55,7 @@ type Alarm struct {
 	Held map[string]float64 `json:"held,omitempty"`
 
 	Sequence uint64 `json:"sequence"` // of the last message; see Next
+	First    uint64 `json:"first"`    // of the messages of this occurrence
 }
 
 // last is how the sample before this one stood.
@@ -127,6 +128,7 @@ func (a Alarm) pending(now time.Time, v float64, beyond, back bool) Alarm {
 		a.Pending, a.Clearing = time.Time{}, time.Time{}
 		a.AckedBy, a.AckedAt = "", time.Time{}
 		a.Since, a.Called = now, now
+		a.First = a.Sequence + 1
 	}
 	return a
 }

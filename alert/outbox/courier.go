@@ -78,7 +78,7 @@ func (c *Courier) Run(ctx context.Context) {
 	var wg sync.WaitGroup
 	for i, r := range c.routes {
 		wg.Go(func() {
-			p := post{Courier: c, route: r, noted: map[string]alert.Outcome{}, alone: map[string]bool{}}
+			p := post{Courier: c, route: r, noted: map[string]alert.Outcome{}, alone: map[string]bool{}, held: map[string]holding{}}
 			p.run(ctx, c.wake[i])
 		})
 	}
@@ -93,6 +93,7 @@ type post struct {
 	faults int                      // of the store, in a row
 	back   bool                     // something got through just now
 	alone  map[string]bool          // parts of a digest that was refused: one of them it may be
+	held   map[string]holding       // of the messages that wait
 }
 
 func (p *post) run(ctx context.Context, wake <-chan struct{}) {
@@ -152,6 +153,40 @@ func (p *post) round(ctx context.Context) (time.Duration, error) {
 	return patience, nil
 }
 
+// holding is what the courier knows of a message that waits, by a clock that nobody
+// sets: while it waits for a network, it waits for the one that sets the station's.
+type holding struct {
+	seen  time.Time     // first
+	age   time.Duration // then
+	retry time.Time     // when it may be tried again; zero: not tried in this run
+}
+
+// hold looks at what waits: what it has not seen before is as old as it says.
+func (p *post) hold(waiting []alert.Message, now time.Time) {
+	held := map[string]holding{}
+	for _, m := range waiting {
+		h, known := p.held[m.ID]
+		if !known {
+			h = holding{seen: time.Now(), age: max(0, now.Sub(m.At))}
+		}
+		held[m.ID] = h
+	}
+	p.held = held
+}
+
+// left is how long a message has to wait, for the route's delay and for its next try.
+func (p *post) left(m alert.Message, now time.Time) (delay, retry time.Duration) {
+	h := p.held[m.ID]
+	delay = p.route.After - h.age - time.Since(h.seen)
+	if retry = m.Next.Sub(now); retry > alert.MostWait { // of a clock that was ahead
+		retry = 0
+	}
+	if !h.retry.IsZero() {
+		retry = min(retry, time.Until(h.retry))
+	}
+	return max(0, delay), max(0, retry)
+}
+
 // due gives the messages that may be sent now, and when the next may be. On the
 // way it notes what a failing store did not, and drops what nobody has to hear.
 func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) {
@@ -162,8 +197,12 @@ func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) 
 	waiting = slices.DeleteFunc(waiting, func(m alert.Message) bool { return m.Sender != p.route.Name || m.Refused })
 	var due []alert.Message
 	wait, now := patience, p.now()
+	p.hold(waiting, now)
 	// Whatever an outage held up goes with the first of it, or once something got through.
-	together := p.back || slices.ContainsFunc(waiting, func(m alert.Message) bool { return m.Stuck(now) && !m.Next.After(now) })
+	together := p.back || slices.ContainsFunc(waiting, func(m alert.Message) bool {
+		_, retry := p.left(m, now)
+		return m.Stuck(now) && retry == 0
+	})
 	p.back = false
 	for _, m := range waiting {
 		o, happened := p.noted[m.ID]
@@ -173,11 +212,11 @@ func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) 
 			}
 			continue
 		}
-		at := m.At.Add(p.route.After)
-		if m.Next.After(at) && !(together && m.Stuck(now)) {
-			at = m.Next
+		left, retry := p.left(m, now)
+		if !(together && m.Stuck(now)) {
+			left = max(left, retry)
 		}
-		if left := at.Sub(now); left > 0 {
+		if left > 0 {
 			wait = min(wait, left)
 			continue
 		}
@@ -230,6 +269,10 @@ func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
 	}
 	var err error
 	for _, part := range batch {
+		if h, ok := p.held[part.ID]; ok && o.Result == alert.Retry {
+			h.retry = time.Now().Add(o.Next.Sub(o.At))
+			p.held[part.ID] = h
+		}
 		delete(p.alone, part.ID)
 		if split {
 			p.alone[part.ID] = true
@@ -267,7 +310,8 @@ func (p *post) wanted(ctx context.Context, m alert.Message) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return has && a.State == alert.Active && !a.Since.After(m.At), nil
+	_, sequence, err := split(m.ID)
+	return has && a.State == alert.Active && sequence >= a.First, err
 }
 
 func (p *post) send(ctx context.Context, m alert.Message, attempts int) (alert.Outcome, error) {

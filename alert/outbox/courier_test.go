@@ -240,6 +240,7 @@ func TestAfter(t *testing.T) {
 				s := alerttest.NewSender(t, steps...)
 				d := work(t, memory(), outbox.Route{Name: "neighbour", Sender: s, After: delay})
 				a := observe(30)(alert.New(key, alert.Limit{High: true, At: 26}))
+				a, _ = a.Next()
 				m := message(1, "neighbour")
 				if c.edit != nil {
 					c.edit(&m)
