@@ -119,6 +119,10 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	return nil, wait
 }
 
+// whole is how many messages of a digest are told in full, and of the others the key
+// fact alone: nobody reads a hundred (our choice).
+const whole = 20
+
 // Digest is several messages as one, the most urgent first. Its ID names the first
 // and how many more. It is as old as the oldest, and tells of an end only when
 // all do. Of several files the last goes with it: each is a later copy of the same.
@@ -130,8 +134,17 @@ func Digest(parts []Message) Message {
 	m.Subject = fmt.Sprintf("%s, and %d more", m.Subject, len(parts)-1)
 	var b strings.Builder
 	fmt.Fprintf(&b, "%d messages in one.\n", len(parts))
-	for _, p := range parts {
-		fmt.Fprintf(&b, "\n%s  %s\n%s\n", p.At.Format("2006-01-02 15:04"), p.Subject, strings.TrimRight(p.Body, "\n"))
+	for i, p := range parts {
+		if i == whole {
+			b.WriteString("\nAnd in short:\n")
+		}
+		if i < whole {
+			b.WriteByte('\n')
+		}
+		fmt.Fprintf(&b, "%s  %s\n", p.At.Format("2006-01-02 15:04"), p.Subject)
+		if i < whole {
+			fmt.Fprintf(&b, "%s\n", strings.TrimRight(p.Body, "\n"))
+		}
 		if p.At.Before(m.At) {
 			m.At = p.At
 		}

@@ -64,3 +64,52 @@ func TestTheClockIsSetWhileMessagesWait(t *testing.T) {
 		})
 	}
 }
+
+// The power goes in the middle of the neighbour's quarter of an hour: he is called as
+// soon as it is back if that is over, in the rest of it if not, and never twice.
+func TestThePowerGoesBeforeTheNeighbourIsCalled(t *testing.T) {
+	key, err := alert.ParseKey("temperature-high.critical/room")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		off    time.Duration
+		called time.Duration // after the alarm
+		seen   bool
+	}{{time.Minute, 15 * time.Minute, false}, {time.Hour, 65 * time.Minute, false}, {time.Hour, 0, true}} {
+		synctest.Test(t, func(t *testing.T) {
+			k, s, began := memory(), &server{}, time.Now()
+			run := func(d time.Duration) {
+				ctx, cancel := context.WithTimeout(t.Context(), d)
+				defer cancel()
+				outbox.NewCourier(k, []outbox.Route{{Name: "neighbour", Sender: s, After: 15 * time.Minute}}, time.Now, func(outbox.Attempt) {}).Run(ctx)
+			}
+			a, _ := alert.New(key, alert.Limit{High: true, At: 26}).Observe(began, 30, true)
+			a, _ = a.Next()
+			if err := k.Commit(t.Context(), []alert.Alarm{a}, []alert.Message{message(1, "neighbour")}); err != nil {
+				t.Fatal(err)
+			}
+			run(5 * time.Minute)
+			if c.seen {
+				a, _ = a.Acknowledge(time.Now(), "keeper")
+				if err := k.Commit(t.Context(), []alert.Alarm{a}, nil); err != nil {
+					t.Fatal(err)
+				}
+			}
+			pass(c.off)
+			called := time.Duration(0)
+			for range 40 {
+				run(time.Minute) // and it restarts each minute
+				if called == 0 && s.ids() != "" {
+					called = time.Since(began)
+				}
+			}
+			if (c.called == 0) != (called == 0) || called < c.called || called > c.called+time.Minute {
+				t.Errorf("off for %v, seen %t: called after %v, want %v", c.off, c.seen, called, c.called)
+			}
+			if c.called > 0 && s.ids() != id(1) {
+				t.Errorf("off for %v: it came as %s", c.off, s.ids())
+			}
+		})
+	}
+}

@@ -78,7 +78,7 @@ func (c *Courier) Run(ctx context.Context) {
 	var wg sync.WaitGroup
 	for i, r := range c.routes {
 		wg.Go(func() {
-			p := post{Courier: c, route: r, noted: map[string]alert.Outcome{}, alone: map[string]bool{}, held: map[string]holding{}}
+			p := post{Courier: c, route: r, noted: map[string]alert.Outcome{}, held: map[string]holding{}}
 			p.run(ctx, c.wake[i])
 		})
 	}
@@ -92,7 +92,7 @@ type post struct {
 	noted  map[string]alert.Outcome // happened, but the store failed to note it
 	faults int                      // of the store, in a row
 	back   bool                     // something got through just now
-	alone  map[string]bool          // parts of a digest that was refused: one of them it may be
+	most   int                      // parts of a digest; 0: any number. A larger one was refused
 	held   map[string]holding       // of the messages that wait
 }
 
@@ -135,16 +135,17 @@ func (p *post) round(ctx context.Context) (time.Duration, error) {
 			}
 		}
 		batch, pause := p.route.Pace.Next(p.now(), due, sent)
+		if len(due) == 0 {
+			p.most = 0
+		}
 		if len(batch) == 0 {
 			if pause > 0 {
 				wait = min(wait, pause)
 			}
 			return wait, nil
 		}
-		if p.alone[batch[0].ID] {
-			batch = batch[:1]
-		} else {
-			batch = slices.DeleteFunc(slices.Clone(batch), func(m alert.Message) bool { return p.alone[m.ID] })
+		if p.most > 0 {
+			batch = batch[:min(len(batch), p.most)]
 		}
 		if err := p.deliver(ctx, batch); err != nil {
 			return 0, err
@@ -263,19 +264,18 @@ func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
 		return nil // stopped in the middle: it waits for the next start
 	}
 	p.back = o.Result == alert.Delivered
-	split := o.Result == alert.Refused && len(batch) > 1
-	if split { // one part of it may be to blame: the others still have to get out
+	switch {
+	case o.Result == alert.Refused && len(batch) > 1: // its size or one part of it is to blame: the others still have to get out
+		p.most = len(batch) / 2
 		o.Result, o.Next = alert.Retry, o.At
+	case o.Result != alert.Retry && len(batch) == p.most:
+		p.most *= 2
 	}
 	var err error
 	for _, part := range batch {
 		if h, ok := p.held[part.ID]; ok && o.Result == alert.Retry {
 			h.retry = time.Now().Add(o.Next.Sub(o.At))
 			p.held[part.ID] = h
-		}
-		delete(p.alone, part.ID)
-		if split {
-			p.alone[part.ID] = true
 		}
 		err = errors.Join(err, p.note(ctx, part, o, failure))
 	}

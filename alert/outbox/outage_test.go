@@ -22,6 +22,7 @@ type server struct {
 	takes    time.Duration // before it answers, at all
 	drops    bool          // what it took it does not answer for
 	poison   string        // a message with this in it is refused
+	most     int           // bytes of a body; a longer one is refused; 0: any goes
 	attempts int
 	got      []alert.Message
 }
@@ -43,6 +44,9 @@ func (s *server) Send(ctx context.Context, m alert.Message) error {
 	}
 	if s.poison != "" && strings.Contains(m.Body, s.poison) {
 		return alert.Permanent(errors.New("it says something we do not like"))
+	}
+	if s.most > 0 && len(m.Body) > s.most {
+		return alert.Permanent(errors.New("it is too large"))
 	}
 	s.got = append(s.got, m)
 	if s.drops {
@@ -144,6 +148,60 @@ func TestOneRefusedPartHoldsUpNoOther(t *testing.T) {
 			t.Errorf("there wait %+v (%v), want the refused one", ms, err)
 		}
 	})
+}
+
+// Hours without a network leave a full outbox. What takes no large message, or one
+// part of it never, gets it all within hours in a few messages, what is critical first,
+// and hears of something new at once.
+func TestAFullOutboxGetsOut(t *testing.T) {
+	for name, c := range map[string]struct {
+		most   int
+		poison string
+		left   int
+	}{"any size": {}, "small ones alone": {most: 4000}, "one part is refused": {poison: "body 46\n", left: 1}} {
+		synctest.Test(t, func(t *testing.T) {
+			s := &server{fail: errors.New("no network"), takes: time.Second}
+			d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
+			for n := range 120 {
+				m := warn(n + 1)
+				if n%15 == 0 {
+					m.Priority = alert.Critical
+				}
+				d.commit(nil, m)
+				pass(5 * time.Minute)
+			}
+			s.change(func() { s.fail, s.most, s.poison = nil, c.most, c.poison })
+			pass(time.Hour)
+			fresh := message(121, "mail")
+			d.commit(nil, fresh)
+			pass(10 * time.Minute)
+			s.change(func() {
+				told := false
+				for _, m := range s.got {
+					told = told || strings.HasPrefix(m.ID, id(121)) || strings.Contains(m.Body, fresh.Body)
+				}
+				if !told {
+					t.Errorf("%s: of something new nothing came within ten minutes", name)
+				}
+			})
+			pass(5 * time.Hour)
+			d.waiting(c.left)
+			s.change(func() {
+				if len(s.got) == 0 || len(s.got) > 40 {
+					t.Fatalf("%s: it came in %d messages", name, len(s.got))
+				}
+				// The one whose try is due may be any; all others come with or after it.
+				if m := s.got[min(1, len(s.got)-1)]; m.Priority != alert.Critical {
+					t.Errorf("%s: second came %s", name, m.ID)
+				}
+				for _, m := range s.got {
+					if len(m.Body) > 60_000 {
+						t.Errorf("%s: one of %d bytes", name, len(m.Body))
+					}
+				}
+			})
+		})
+	}
 }
 
 // A server that takes the mail and hangs up without an answer gets it again under

@@ -29,6 +29,7 @@ type alarms struct {
 	stored   map[alert.Key]alert.Alarm // known, not asked for just now
 	spoke    map[alert.Key]spoken      // of alarms that stand
 	why      map[alert.Key]string      // of those whose limit went in this step, why
+	limited  map[alert.Key]alert.Limit // of alarms that stand, the limit they were raised by, where it was changed
 	told     []alert.Event             // of this step, that deserve a message
 	past     []alert.Event             // that are not in the diary yet
 
@@ -48,6 +49,7 @@ func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
 		stored:  map[alert.Key]alert.Alarm{},
 		spoke:   map[alert.Key]spoken{},
 		why:     map[alert.Key]string{},
+		limited: map[alert.Key]alert.Limit{},
 		before:  map[alert.Key]map[string]time.Time{},
 	}
 	all, _, err := j.Load(ctx)
@@ -65,6 +67,7 @@ func loadAlarms(ctx context.Context, j Journal) (*alarms, error) {
 func (s *Station) ensure(k alert.Key, l alert.Limit) {
 	a := s.alarms
 	if x, ok := a.byKey[k]; ok {
+		a.relimit(x, l)
 		x.Limit = l
 		a.byKey[k] = x
 		return
@@ -75,9 +78,19 @@ func (s *Station) ensure(k alert.Key, l alert.Limit) {
 		return
 	}
 	delete(a.stored, k)
+	a.relimit(x, l)
 	x, events := x.Resume(s.now, l)
 	a.byKey[k] = x
 	s.tell(k, events)
+}
+
+// relimit notes by which limit an alarm was raised that gets another while it stands.
+func (a *alarms) relimit(x alert.Alarm, l alert.Limit) {
+	if !x.True {
+		delete(a.limited, x.Key)
+	} else if _, known := a.limited[x.Key]; !known && x.Limit.At != l.At {
+		a.limited[x.Key] = x.Limit
+	}
 }
 
 // retire ends an alarm whose limit is gone. It is kept aside: its messages are counted
@@ -135,6 +148,7 @@ func (s *Station) tell(k alert.Key, events []alert.Event) {
 	for _, e := range events {
 		a.dirty[k] = true
 		if e.To == alert.Active && !e.ReAlarm {
+			delete(a.limited, k)
 			s.noteWindows(k)
 		}
 		if !e.ReAlarm {

@@ -103,6 +103,11 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 		return subject, b.String()
 	}
 	subject = fit(words.Fine, s.place(e.Key), "back in order "+r.Clock(e.At))
+	old, changed := s.alarms.limited[e.Key]
+	changed = changed && !math.IsNaN(e.Value) && !old.Back(e.Value) && e.Key.Kind.Unit() != alert.Seconds
+	if changed { // that alone ends it
+		subject = fit(words.Fine, s.place(e.Key), "within its new limit "+r.Clock(e.At))
+	}
 	still := s.still(e.Key)
 	if still != nil {
 		subject = fit(said.Shape, s.place(e.Key), "safe again "+r.Clock(e.At)+", still "+said.Wrong)
@@ -121,6 +126,10 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 		fmt.Fprintf(&b, " Now %s.", value)
 	}
 	b.WriteString("\n")
+	if changed {
+		fmt.Fprintf(&b, "The limit was changed from %s to %s meanwhile; by the one before it would still stand.\n",
+			r.Value(said.Quantity, number(old.At)), r.Value(said.Quantity, number(e.Limit)))
+	}
 	if still != nil {
 		fmt.Fprintf(&b, "It was past the safe %s; the wanted %s is not reached yet.\n", r.Temperature(e.Limit), r.Temperature(still.Limit.At))
 	}

@@ -91,14 +91,15 @@ func (d *daemon) run(ctx context.Context, wires []sensor.Bus, listening func(net
 		err = errors.Join(err, <-ended, d.close())
 	}()
 
-	d.spill, routes = newSpill(routes, func(k outbox.Keeper, to []outbox.Route) *outbox.Courier {
-		return outbox.NewCourier(k, to, d.time.now, d.attempted)
-	})
+	courierOf := func(k outbox.Keeper, to []outbox.Route) *outbox.Courier {
+		return outbox.NewCourier(asItStands{k, published{d.loop}.Now}, to, d.time.now, d.attempted)
+	}
+	d.spill, routes = newSpill(routes, courierOf)
 	s, err := d.open(ctx)
 	if err != nil {
 		return err
 	}
-	courier := outbox.NewCourier(d.outbox, routes, d.time.now, d.attempted)
+	courier := courierOf(d.outbox, routes)
 	d.wake = courier.Wake
 	d.loop.ready <- s
 	socket, err := listenSocket(d.cfg.Station.Data)
