@@ -283,6 +283,7 @@ func TestContract(t *testing.T) {
 func FuzzReader(f *testing.F) {
 	f.Add(played, false)
 	f.Add("time,a\n2013-07-04 00:00:00,69.8\n\"\n", true)
+	f.Add("\ufeffsep=;\r\n\"time\";a\r\n2013-07-04 00:00:00 +0200;69,8\r\n", true)
 	f.Fuzz(func(t *testing.T, text string, wide bool) {
 		o := Options{}
 		if wide {
