@@ -369,6 +369,7 @@ async function hardlyMeant(page) {
   same((await stored(k)).length, 0, 'entries before it was said to be right')
   if (shots) await page.screenshot({ path: `${shots}/note-asked.png`, fullPage: true })
   await save(page).click()
+  await page.waitForURL('**/note?noted')
   await once(page, k)
   await undo(page, k)
 }
@@ -387,6 +388,7 @@ async function starting(page) {
   await page.getByText(/^Not noted\. (?!The book is not open)/).waitFor()
   same(await page.locator('[name=text]').inputValue(), 'typed while it started', 'what was typed')
   await save(page).click()
+  await page.waitForURL('**/note?noted')
   await once(page, k)
 }
 
