@@ -54,6 +54,7 @@ type incident struct {
 	groups   []lying
 	shown    Shown
 	diary    Diary
+	standing map[alert.Key]float64 // the worst of each alarm that stands; what the diary has of it is older
 }
 
 // lying is a group's time in boxes within the span.
@@ -67,7 +68,12 @@ type lying struct {
 // incident takes what is needed to look back at a span, of one zone or, for an empty name, all.
 func (s *Station) incident(from, to time.Time, zone string) (incident, error) {
 	to = sooner(to, s.now)
-	x := incident{from: from, to: to, r: s.reckoner(), safe: map[string]*Band{}, local: s.plan.local, shown: s.o.Shown, diary: s.o.Diary}
+	x := incident{from: from, to: to, r: s.reckoner(), safe: map[string]*Band{}, local: s.plan.local, shown: s.o.Shown, diary: s.o.Diary, standing: map[alert.Key]float64{}}
+	for k, a := range s.alarms.byKey {
+		if a.True {
+			x.standing[k] = a.Peak
+		}
+	}
 	for _, z := range s.plan.Zones {
 		if zone == "" || z.Name == zone {
 			x.zones = append(x.zones, z)
@@ -160,6 +166,9 @@ func (x incident) look(ctx context.Context) (now.Incident, error) {
 		}
 		for _, a := range all {
 			if a.Key.Zone == "" || slices.ContainsFunc(x.zones, func(z ZonePlan) bool { return z.Name == a.Key.Zone }) {
+				if worst, ok := x.standing[a.Key]; ok && a.Ended.IsZero() {
+					a.Peak = number(worst)
+				}
 				n.Alarms = append(n.Alarms, pastAlarm(a))
 			}
 		}

@@ -49,6 +49,21 @@ func TestIncident(t *testing.T) {
 		}
 		c := course(m)
 		b.observe(at(m), map[string]float64{"air": c, "dummy": c + 0.2, "warm": 27}) // the dummy's offset is -0.2
+		if m != hot+60 {
+			continue
+		}
+		n, err := b.LookBack(t.Context(), at(hot-60), at(m), "room")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(n.Alarms) == 0 {
+			t.Error("no alarm stands")
+		}
+		for _, a := range n.Alarms {
+			if a.Alarm == "temperature-high" && (a.Ended != nil || a.Peak == nil || math.Abs(*a.Peak-29.3) > 1e-9) {
+				t.Errorf("the alarm that stands is %+v, want its worst so far, 29.3", a)
+			}
+		}
 	}
 	n, err := b.LookBack(t.Context(), at(hot-60), at(back+60), "")
 	if err != nil {
