@@ -33,7 +33,7 @@ func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) er
 			fmt.Fprintln(&b, "  "+line)
 		}
 	}
-	fmt.Fprintf(&b, "%s to %s, %s\n", r.When(x.From, at), r.When(x.To, at), words.Span(x.To.Sub(x.From)))
+	fmt.Fprintf(&b, "%s, %s\n", r.Between(x.From, x.To, at), words.Span(x.To.Sub(x.From)))
 	for _, z := range x.Zones {
 		tell(r.IncidentZone(z, at))
 	}

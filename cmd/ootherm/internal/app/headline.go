@@ -87,7 +87,7 @@ func (s *Station) detail(e alert.Event) []string {
 	case alert.StationRestarted:
 		began := s.started.Add(-s.off)
 		return []string{
-			fmt.Sprintf("Nothing was measured from %s to %s.", r.When(began, e.At), r.When(s.started, e.At)),
+			fmt.Sprintf("Nothing was measured from %s.", r.Between(began, s.started, e.At)),
 			"What the eggs felt meanwhile is taken from the readings on either side; their windows allow for it.",
 		}
 	case alert.ClockUnverified:

@@ -152,7 +152,7 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 
 func (s *server) fill(v *incidentPage, x now.Incident, at time.Time) {
 	r := s.Reader
-	v.Span = r.When(x.From, at) + " to " + r.When(x.To, at)
+	v.Span = r.Between(x.From, x.To, at)
 	v.Long = words.Span(x.To.Sub(x.From))
 	for _, z := range x.Zones {
 		v.Zones = append(v.Zones, r.IncidentZone(z, at))

@@ -41,7 +41,7 @@ func (r Reader) IncidentZone(z now.IncidentZone, at time.Time) Told {
 		say("never %s", strings.Join(kept, ", nor "))
 	}
 	for _, g := range z.Gaps {
-		say("not measured from %s to %s (%s)", r.When(g.From, at), r.When(g.To, at), Span(g.To.Sub(g.From)))
+		say("not measured from %s (%s)", r.Between(g.From, g.To, at), Span(g.To.Sub(g.From)))
 	}
 	if len(z.Gaps) == 0 {
 		say("measured all the time")
@@ -81,7 +81,7 @@ func (r Reader) PastAlarm(a now.PastAlarm, at time.Time) string {
 	place := Place(now.Alarm{Zone: a.Zone, Box: a.Box, Probe: a.Probe, Clutch: a.Clutch, Part: a.Part})
 	s := fmt.Sprintf("%s %s: %s (%s)", said.Shape, place, said.Wrong, a.Priority)
 	if a.Ended != nil {
-		s += fmt.Sprintf(", %s to %s, %s", r.When(a.Began, at), r.When(*a.Ended, at), Span(a.Ended.Sub(a.Began)))
+		s += fmt.Sprintf(", %s, %s", r.Between(a.Began, *a.Ended, at), Span(a.Ended.Sub(a.Began)))
 	} else {
 		s += fmt.Sprintf(", since %s, not over", r.When(a.Began, at))
 	}

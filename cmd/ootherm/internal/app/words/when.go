@@ -47,6 +47,12 @@ func (r Reader) When(t, from time.Time) string {
 	return a.Format("15:04")
 }
 
+// Between is a span as seen from a moment: its end has a day where that is not the
+// day of its beginning.
+func (r Reader) Between(from, to, at time.Time) string {
+	return r.When(from, at) + " to " + r.When(to, from)
+}
+
 // Days is the range from one day to another, its months short: "12-20 Jun", "28
 // May to 6 Jun", "12 Jun" where both are one day. The year shows where neither end
 // is of this one: a range that begins or ends in it is taken for the next one to
