@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -31,6 +32,7 @@ type SetupOptions struct {
 	Out    io.Writer
 	Now    func() time.Time
 
+	data  string                                   // the data folder that is offered; empty: /var/lib/ootherm
 	reach func() (name string, addresses []string) // how other machines find this one; nil: as it is
 }
 
@@ -212,7 +214,7 @@ func interview(ctx context.Context, o SetupOptions, t *talk) (*draft, error) {
 	ask(&d.heartbeat, func() (string, error) {
 		return t.fit("An address to call while all is well, so that a dead station is noticed (Enter: none)", "heartbeat")
 	})
-	ask(&d.data, func() (string, error) { return t.folder("A folder for the data", "/var/lib/ootherm") })
+	ask(&d.data, func() (string, error) { return t.folder("A folder for the data", cmp.Or(o.data, "/var/lib/ootherm")) })
 	if err != nil {
 		return nil, err
 	}

@@ -120,7 +120,7 @@ func TestSetupOfABareMachine(t *testing.T) {
 	bare := Places{I2C: root, W1: root, IIO: root, Hwmon: root, wait: noWait}
 	var out strings.Builder
 	enter := []string{"c", "", "", "", "23.3", "1"}
-	if err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon, In: script(t, append(enter, "n")...)}); err == nil || !strings.Contains(err.Error(), "nothing was written") {
+	if err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: noon, In: script(t, append(enter, "n")...)}); err == nil || !strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("without a probe: %v", err)
 	}
 	if !strings.Contains(out.String(), "There is no 1-Wire bus") {
@@ -129,7 +129,7 @@ func TestSetupOfABareMachine(t *testing.T) {
 	if _, err := os.Stat(file); err == nil {
 		t.Error("a file was written")
 	}
-	if err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon, In: script(t, append(enter, "y", "", "", "", "", "y")...)}); err != nil {
+	if err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: noon, In: script(t, append(enter, "y", "", "", "", "", "y")...)}); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
 	if c, err := config.Load(file); err != nil || len(c.Senders) != 0 || c.Probes[0].Driver != "simulated" {
@@ -147,7 +147,7 @@ func TestSetupOfEverySpecies(t *testing.T) {
 		for _, x := range [][2]string{{"c", "15"}, {"f", "100"}, {"f", ""}} {
 			file := filepath.Join(root, fmt.Sprint(n, x[0], x[1], ".toml"))
 			var out strings.Builder
-			err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, Out: &out, Now: noon,
+			err := Setup(t.Context(), SetupOptions{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: noon,
 				In: script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "y", "", "", "", "", "y")})
 			if ended = strings.Contains(out.String(), fmt.Sprintf("%q is none of these; another kind", fmt.Sprint(n))); ended {
 				break
