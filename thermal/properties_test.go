@@ -113,8 +113,8 @@ func TestHeatNeverDelays(t *testing.T) {
 		celsius, days := mildCelsius.Draw(t, "celsius"), rapid.Float64Range(1, 60).Draw(t, "days")
 		more := rapid.Float64Range(0.1, 0.5).Draw(t, "more")
 		for _, b := range []Belief{b, b.AsLine()} {
-			a := Project(exactly(felt(celsius, days)), b, c, day(days))
-			w := Project(exactly(felt(celsius+more, days)), b, c, day(days))
+			a := windowOf(exactly(felt(celsius, days)), b, c, day(days))
+			w := windowOf(exactly(felt(celsius+more, days)), b, c, day(days))
 			if a.Exists() != w.Exists() {
 				t.Fatalf("%.2f K more: %q became %q", more, a.None, w.None)
 			}
@@ -139,7 +139,7 @@ func TestGapNeverNarrows(t *testing.T) {
 		days := rapid.Float64Range(5, 60).Draw(t, "days")
 		missing := rapid.Float64Range(0, days-1).Draw(t, "missing")
 		width := func(x Exposure) float64 {
-			w := Project(exactly(x), b, Steady(celsius, 0.5), day(days))
+			w := windowOf(exactly(x), b, Steady(celsius, 0.5), day(days))
 			return w.High80.Sub(w.Low80).Hours()
 		}
 		whole := width(felt(celsius, days))
@@ -199,7 +199,7 @@ func TestNoNonsenseForAnyInput(t *testing.T) {
 		now := from.Add(time.Hour)
 		c := Climate{Mean: anyCelsius.Draw(t, "mean"), SD: rapid.Float64Range(0, 5).Draw(t, "sd"), DailyRange: rapid.Float64Range(0, 20).Draw(t, "swing")}
 		c.Days = rapid.SliceOfN(anyCelsius, 0, 20).Draw(t, "coming days")
-		w := Project(heat, b, c, now)
+		w := windowOf(heat, b, c, now)
 		sane("developed", w.Developed, w.DevelopedLow, w.DevelopedHigh)
 		if w.Developed < 0 || w.Developed > 1 || w.DevelopedLow > w.Developed || w.Developed > w.DevelopedHigh {
 			t.Fatalf("developed %v (%v to %v)", w.Developed, w.DevelopedLow, w.DevelopedHigh)

@@ -25,7 +25,7 @@ func TestWindowAgreesWithSimulation(t *testing.T) {
 		{"some would have hatched", 2, 95, 23.3, 23.3, 0.5, 0.3},
 	} {
 		heat := Heat{Laid: Laid{day(-c.layDays), start}, Since: felt(c.celsius, c.now), Before: felt(c.celsius, c.layDays), ProbeSD: c.probe}
-		w := Project(heat, b, Steady(c.coming, c.sd), day(c.now))
+		w := windowOf(heat, b, Steady(c.coming, c.sd), day(c.now))
 		draw := drawer(b, rand.New(rand.NewPCG(1, 2)))
 		var hatch []float64
 		for range 20000 {

@@ -173,8 +173,8 @@ func TestNestsByPublishedReferences(t *testing.T) {
 				t.Fatalf("%s has no climate by the others", n.name)
 			}
 			for k, c := range [3]thermal.Climate{thermal.Steady(n.felt(age-7, age).Mean(), 1), alone, seasons} {
-				w := thermal.Project(heat, belief, c, day(age))
-				line := thermal.ProjectLine(heat, belief, c, day(age))
+				w := c.Outlook(belief, day(age)).Window(heat)
+				line := c.Outlook(belief.AsLine(), day(age)).Window(heat)
 				hatch := day(n.days())
 				got[k].curve += math.Abs(w.Likely.Sub(hatch).Hours()) / 24 / count
 				got[k].line += math.Abs(line.Likely.Sub(hatch).Hours()) / 24 / count

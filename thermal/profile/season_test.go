@@ -41,7 +41,7 @@ func TestTheFirstSeasonTeachesIt(t *testing.T) {
 	var first float64
 	for n := range 7 {
 		heat := thermal.Heat{Laid: thermal.Laid{Earliest: laid, Latest: laid}}
-		w := thermal.Project(heat, b, thermal.Steady(23.3, 0.3), laid)
+		w := thermal.Steady(23.3, 0.3).Outlook(b, laid).Window(heat)
 		wide := days(w.LateAfter) - days(w.CheckFrom)
 		if n == 0 {
 			first = wide

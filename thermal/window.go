@@ -47,23 +47,6 @@ func (w Window) Exists() bool { return w.None == "" }
 // lateBeyond is the share hatched past which a clutch is late.
 const lateBeyond = 0.975
 
-// Project is the window of a clutch under what is believed of its species in
-// this house and what its zone is expected to do.
-//
-// The share hatched by a time is that of the requirement (log days at the usual
-// temperature, spread as the belief and the eggs are) that the heat until then
-// has met. The lay interval, gaps, the probe's error and the climate's spread
-// widen it. What has not hatched by now sets the scale: p of the window is
-// F(now) + p (1 - F(now)).
-func Project(h Heat, b Belief, c Climate, now time.Time) Window {
-	return c.Outlook(b, now).Window(h)
-}
-
-// ProjectLine is Project with the degree-day line as the model.
-func ProjectLine(h Heat, b Belief, c Climate, now time.Time) Window {
-	return Project(h, b.AsLine(), c, now)
-}
-
 // Outlook is a climate seen through one belief from one moment on. All clutches
 // of a zone under one belief can share it.
 type Outlook struct {
@@ -131,7 +114,12 @@ func (s *spread) of(w *worth) float64 {
 	return s.level + slope*(s.slope+slope*s.slope2+bend*s.slopeBend) + bend*(s.bend+bend*s.bend2)
 }
 
-// Window is the window of a clutch that felt this heat.
+// Window computes the hatch window of a clutch whose eggs felt this heat.
+//
+// The share hatched by a time is the probability that the requirement is met by
+// then: log days at the usual temperature, spread as the belief and the eggs are.
+// The lay interval, gaps, the probe's error and the climate's spread widen it.
+// The eggs have not hatched by now: p of the window is F(now) + p (1 - F(now)).
 func (o *Outlook) Window(h Heat) Window {
 	f := o.forecast(h)
 	w := Window{}

@@ -27,13 +27,17 @@ func exactly(x Exposure) Heat { return Heat{Laid: Laid{start, start}, Since: x} 
 
 func daysTo(t time.Time) float64 { return t.Sub(start).Hours() / 24 }
 
+func windowOf(h Heat, b Belief, c Climate, now time.Time) Window {
+	return c.Outlook(b, now).Window(h)
+}
+
 // At a steady temperature, the zone known exactly, the window is the belief's own
 // interval.
 func TestWindowOfASteadyRoomIsTheBeliefsInterval(t *testing.T) {
 	b := gecko()
 	for _, celsius := range []float64{21, 23.3, 25.5} {
 		low, mid, high := b.Interval(celsius)
-		w := Project(exactly(felt(celsius, 30)), b, Steady(celsius, 0), day(30))
+		w := windowOf(exactly(felt(celsius, 30)), b, Steady(celsius, 0), day(30))
 		near(t, "check from, d", daysTo(w.CheckFrom), low, 0.05)
 		near(t, "likely, d", daysTo(w.Likely), mid, 0.05)
 		near(t, "high end, d", daysTo(w.High80), high, 0.05)
@@ -48,9 +52,9 @@ func TestWindowOfASteadyRoomIsTheBeliefsInterval(t *testing.T) {
 // touch.
 func TestLineAndCurveDifferAwayFromTheUsual(t *testing.T) {
 	b := gecko()
-	curve, line := Project(exactly(felt(23.3, 10)), b, Steady(23.3, 0), day(10)), ProjectLine(exactly(felt(23.3, 10)), b, Steady(23.3, 0), day(10))
+	curve, line := windowOf(exactly(felt(23.3, 10)), b, Steady(23.3, 0), day(10)), windowOf(exactly(felt(23.3, 10)), b.AsLine(), Steady(23.3, 0), day(10))
 	near(t, "likely by the line, d", daysTo(line.Likely), daysTo(curve.Likely), 0.05)
-	curve, line = Project(exactly(felt(20, 10)), b, Steady(20, 0), day(10)), ProjectLine(exactly(felt(20, 10)), b, Steady(20, 0), day(10))
+	curve, line = windowOf(exactly(felt(20, 10)), b, Steady(20, 0), day(10)), windowOf(exactly(felt(20, 10)), b.AsLine(), Steady(20, 0), day(10))
 	if math.Abs(daysTo(line.Likely)-daysTo(curve.Likely)) < 2 {
 		t.Errorf("at 20 C the line says %.1f d and the curve %.1f", daysTo(line.Likely), daysTo(curve.Likely))
 	}
@@ -60,7 +64,7 @@ func TestLineAndCurveDifferAwayFromTheUsual(t *testing.T) {
 func TestWhatIsNotKnownWidens(t *testing.T) {
 	b := gecko()
 	exact := exactly(felt(23.3, 60))
-	base := Project(exact, b, Steady(23.3, 0), day(60))
+	base := windowOf(exact, b, Steady(23.3, 0), day(60))
 	width := func(w Window) float64 { return w.High80.Sub(w.Low80).Hours() / 24 }
 	lay := exact
 	lay.Laid = Laid{Earliest: start.Add(-20 * 24 * time.Hour), Latest: start}
@@ -73,10 +77,10 @@ func TestWhatIsNotKnownWidens(t *testing.T) {
 		window Window
 		says   string
 	}{
-		{"lay interval", Project(lay, b, Steady(23.3, 0), day(60)), "lay date known to 20 days"},
-		{"gap", Project(gap, b, Steady(23.3, 0), day(60)), "25 days not measured"},
-		{"probe", Project(probe, b, Steady(23.3, 0), day(60)), "the probe's own error"},
-		{"climate", Project(exact, b, Steady(23.3, 3), day(60)), "the temperature to come"},
+		{"lay interval", windowOf(lay, b, Steady(23.3, 0), day(60)), "lay date known to 20 days"},
+		{"gap", windowOf(gap, b, Steady(23.3, 0), day(60)), "25 days not measured"},
+		{"probe", windowOf(probe, b, Steady(23.3, 0), day(60)), "the probe's own error"},
+		{"climate", windowOf(exact, b, Steady(23.3, 3), day(60)), "the temperature to come"},
 	} {
 		if !(width(c.window) > width(base)+0.5) {
 			t.Errorf("%s: %.1f days wide, %.1f without", c.name, width(c.window), width(base))
@@ -95,7 +99,7 @@ func TestReasonsAddUp(t *testing.T) {
 	h := exactly(felt(23.3, 60))
 	h.ProbeSD = 0.3
 	h.Laid, h.Before = Laid{day(-12), start}, felt(23.3, 12)
-	w := Project(h, gecko(), Steady(23.3, 1), day(60))
+	w := windowOf(h, gecko(), Steady(23.3, 1), day(60))
 	width := w.LateAfter.Sub(w.CheckFrom).Hours() / 24
 	parts := regexp.MustCompile(`\((\d+)\)`).FindAllStringSubmatch(w.Because[0], -1)
 	sum := 0
@@ -119,7 +123,7 @@ func TestNotHatchedYetThenLate(t *testing.T) {
 	last := Window{}
 	late := 0.0
 	for d := 60.0; d < 200; d++ {
-		w := Project(exactly(felt(23.3, d)), b, Steady(23.3, 0), day(d))
+		w := windowOf(exactly(felt(23.3, d)), b, Steady(23.3, 0), day(d))
 		if w.CheckFrom.Before(day(d)) || w.LateAfter.Before(day(d)) {
 			t.Fatalf("on day %.0f the window is %v to %v", d, daysTo(w.CheckFrom), daysTo(w.LateAfter))
 		}
@@ -140,7 +144,7 @@ func TestNotHatchedYetThenLate(t *testing.T) {
 // No window is made up: too cold, arrested, or nothing known of what is to come.
 func TestNoWindowSaysWhy(t *testing.T) {
 	b := gecko()
-	cold := Project(exactly(felt(12, 10)), b.AsLine(), Steady(8, 0.5), day(10))
+	cold := windowOf(exactly(felt(12, 10)), b.AsLine(), Steady(8, 0.5), day(10))
 	arrested := exactly(felt(23, 10))
 	arrested.Arrested = true
 	for _, c := range []struct {
@@ -148,8 +152,8 @@ func TestNoWindowSaysWhy(t *testing.T) {
 		says   string
 	}{
 		{cold, "too cold"},
-		{Project(arrested, b, Steady(23, 1), day(10)), "mark its end"},
-		{Project(exactly(felt(23, 10)), b, Climate{Mean: math.NaN(), SD: math.NaN()}, day(10)), "temperature to come"},
+		{windowOf(arrested, b, Steady(23, 1), day(10)), "mark its end"},
+		{windowOf(exactly(felt(23, 10)), b, Climate{Mean: math.NaN(), SD: math.NaN()}, day(10)), "temperature to come"},
 	} {
 		if c.window.Exists() || !strings.Contains(c.window.None, c.says) || !c.window.Likely.IsZero() {
 			t.Errorf("%+v, want no window and %q", c.window, c.says)
@@ -164,7 +168,7 @@ func TestBeyondTheDataIsHeldAndTold(t *testing.T) {
 	if at != hot {
 		t.Errorf("rate %.5f at the limit, %.5f beyond it", at, hot)
 	}
-	w := Project(exactly(felt(23, 20).Steady(29, 48*time.Hour)), b, Steady(23, 1), day(22))
+	w := windowOf(exactly(felt(23, 20).Steady(29, 48*time.Hour)), b, Steady(23, 1), day(22))
 	if all := strings.Join(w.Because, "; "); !strings.Contains(all, "2 days warmer than was ever tested") {
 		t.Errorf("%q does not say so", all)
 	}
@@ -174,12 +178,12 @@ func TestBeyondTheDataIsHeldAndTold(t *testing.T) {
 func TestComingDaysMoveTheWindow(t *testing.T) {
 	b := gecko()
 	now := day(40)
-	steady := Project(exactly(felt(22, 40)), b, Steady(22, 0.5), now)
+	steady := windowOf(exactly(felt(22, 40)), b, Steady(22, 0.5), now)
 	warming := Climate{Mean: 25, SD: 0.5, DailyRange: 2}
 	for i := range 30 {
 		warming.Days = append(warming.Days, 22+float64(i)/10)
 	}
-	w := Project(exactly(felt(22, 40)), b, warming, now)
+	w := windowOf(exactly(felt(22, 40)), b, warming, now)
 	if !w.Likely.Before(steady.Likely.Add(-5 * 24 * time.Hour)) {
 		t.Errorf("likely %.1f d in a warming season, %.1f d if it stays as it is", daysTo(w.Likely), daysTo(steady.Likely))
 	}
