@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/booktest"
 )
 
 // eggG is how heavy an egg may be of the one kind that these books know it of.
@@ -85,7 +86,7 @@ func TestDoubts(t *testing.T) {
 		if !strings.Contains(c.entry, `"at"`) {
 			line = strings.Replace(line, `"n",`, `"n","at":"2026-08-01T00:00:00Z",`, 1)
 		}
-		b := fold(t, scales+c.before)
+		b := booktest.Fold(t, scales+c.before)
 		var entries []book.Entry
 		if e, err := book.Parse([]byte(line)); err == nil {
 			entries = append(entries, e)
@@ -102,7 +103,7 @@ func TestDoubts(t *testing.T) {
 			t.Errorf("%s: asked %q, want %q", c.what, got, c.words)
 		}
 	}
-	if got := (book.Book{}).Doubts(eggG, read(t, `{"key":"n","at":"2026-08-01T00:00:00Z","entry":"weighed","box":"B1","total_g":99000}`)...); len(got) != 0 {
+	if got := (book.Book{}).Doubts(eggG, booktest.Read(t, `{"key":"n","at":"2026-08-01T00:00:00Z","entry":"weighed","box":"B1","total_g":99000}`)...); len(got) != 0 {
 		t.Errorf("an empty book asks %q", got)
 	}
 }
@@ -111,7 +112,7 @@ func TestDoubts(t *testing.T) {
 // not asked again.
 func TestNoDoubtOfWhatIsNoted(t *testing.T) {
 	const heavy = `{"key":"n","at":"2026-07-01T00:00:00Z","entry":"hatched","egg":"S1-1","mass_g":1900}` + "\n"
-	if got := fold(t, scales+heavy).Doubts(eggG, read(t, heavy)...); len(got) != 0 {
+	if got := booktest.Fold(t, scales+heavy).Doubts(eggG, booktest.Read(t, heavy)...); len(got) != 0 {
 		t.Errorf("asked %q", got)
 	}
 }

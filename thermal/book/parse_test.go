@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/booktest"
 )
 
 func TestParseRefuses(t *testing.T) {
@@ -177,7 +178,7 @@ func FuzzRead(f *testing.F) {
 
 func TestWriteCSV(t *testing.T) {
 	var out strings.Builder
-	e := read(t, `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"note","about":"=1+1","text":"+a, \"b\"\nc","seq":7}
+	e := booktest.Read(t, `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"note","about":"=1+1","text":"+a, \"b\"\nc","seq":7}
 {"key":"-m","at":"2026-04-03T00:00:00Z","entry":"looked","dam":["@Moss","Fern"],"found":false}`)
 	if err := book.WriteCSV(&out, slices.Values(e)); err != nil {
 		t.Fatal(err)

@@ -11,10 +11,11 @@ import (
 	"time"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/booktest"
 )
 
 func TestQueries(t *testing.T) {
-	b := fold(t, base+`{"key":"e1","at":"2026-04-01T00:00:00Z","entry":"box","box":"B3","zone":"shelf","probe":"p3"}
+	b := booktest.Fold(t, base+`{"key":"e1","at":"2026-04-01T00:00:00Z","entry":"box","box":"B3","zone":"shelf","probe":"p3"}
 {"key":"e2","at":"2026-04-05T00:00:00Z","entry":"emptied","box":"B3"}
 {"key":"m1","at":"2026-04-05T00:00:00Z","entry":"moved","box":"B2","zone":"shelf","probe":"p2"}
 {"key":"f1","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"F1","dam":["Fern","Sorrel"],"eggs":1,"laid_after":"2026-03-25T00:00:00Z","laid_by":"2026-03-26T00:00:00Z"}
@@ -44,19 +45,19 @@ func TestQueries(t *testing.T) {
 	expect("their profiles", profiles, []string{"", "crested gecko", "my line"})
 	fern, _ := b.Dam("Fern")
 	expect("a dam", fern, book.Female{Name: "Fern", Profile: "gargoyle gecko", Clutches: []string{"F1", "F2"},
-		Pairings: []book.Pair{{At: at(t, "2026-04-10T00:00:00Z"), Sire: "Ash"}},
-		Rested:   []time.Time{at(t, "2026-04-11T00:00:00Z")}, Retired: at(t, "2026-04-12T00:00:00Z")})
+		Pairings: []book.Pair{{At: booktest.Time(t, "2026-04-10T00:00:00Z"), Sire: "Ash"}},
+		Rested:   []time.Time{booktest.Time(t, "2026-04-11T00:00:00Z")}, Retired: booktest.Time(t, "2026-04-12T00:00:00Z")})
 	var from []string
 	for _, c := range b.Calibrations("p2") {
 		from = append(from, c.Key+" "+c.From.Format(time.DateOnly))
 	}
 	expect("calibrations in the order they hold", from, []string{"q2 2026-04-01", "q1 2026-05-01"})
 	expect("calibrations of another probe", b.Calibrations("p9"), []book.Calibration(nil))
-	expect("notes", b.Notes(), []book.Note{{Key: "g1", About: "room", Text: "new heater", At: at(t, "2026-03-01T00:00:00Z")}})
-	expect("looks of no dam", b.Looks(), []book.Look{{At: at(t, "2026-04-12T00:00:00Z"), Found: `"digging"`}})
+	expect("notes", b.Notes(), []book.Note{{Key: "g1", About: "room", Text: "new heater", At: booktest.Time(t, "2026-03-01T00:00:00Z")}})
+	expect("looks of no dam", b.Looks(), []book.Look{{At: booktest.Time(t, "2026-04-12T00:00:00Z"), Found: `"digging"`}})
 	x, _ := b.Box("B3")
 	expect("an emptied box", x, book.Box{ID: "B3", Zone: "shelf", Probe: "p3",
-		Stays: []book.Stay{{Box: "B3", Zone: "shelf", Probe: "p3", From: at(t, "2026-04-01T00:00:00Z"), To: at(t, "2026-04-05T00:00:00Z")}}})
+		Stays: []book.Stay{{Box: "B3", Zone: "shelf", Probe: "p3", From: booktest.Time(t, "2026-04-01T00:00:00Z"), To: booktest.Time(t, "2026-04-05T00:00:00Z")}}})
 	for range b.All() { // one that stops early
 		break
 	}
@@ -99,7 +100,7 @@ func TestFaultsSayWhere(t *testing.T) {
 // Times and other entries are told as each reader calls them, in what a fault is
 // made of too.
 func TestFaultsAreToldAsTheirReaderCallsThings(t *testing.T) {
-	b := fold(t, base+`{"key":"h","at":"2026-07-01T00:30:00Z","entry":"hatched","egg":"S1-1"}
+	b := booktest.Fold(t, base+`{"key":"h","at":"2026-07-01T00:30:00Z","entry":"hatched","egg":"S1-1"}
 `)
 	for _, c := range []struct{ line, by, page string }{
 		{`{"key":"n","at":"2026-07-02T00:00:00Z","entry":"hatched","egg":"S1-1"}`,
@@ -110,7 +111,7 @@ func TestFaultsAreToldAsTheirReaderCallsThings(t *testing.T) {
 		{`{"key":"n","at":"2026-07-04T00:00:00Z","entry":"void","void":"x1"}`,
 			"x1 cannot be undone while p1 depends on it: undo that first", "a box of  cannot be undone while a placed of S1-1 depends on it"},
 	} {
-		_, err := b.Note(read(t, c.line)...)
+		_, err := b.Note(booktest.Read(t, c.line)...)
 		var f book.Faults
 		if !errors.As(err, &f) {
 			t.Fatalf("%s: %v", c.line, err)
@@ -157,7 +158,7 @@ func TestLengthsAreInLetters(t *testing.T) {
 func TestUnmarshal(t *testing.T) {
 	var es []book.Entry
 	list := "[" + strings.ReplaceAll(strings.TrimSpace(season), "\n", ",") + "]"
-	if err := json.Unmarshal([]byte(list), &es); err != nil || len(es) != 12 || !es[3].Same(read(t, season)[3]) {
+	if err := json.Unmarshal([]byte(list), &es); err != nil || len(es) != 12 || !es[3].Same(booktest.Read(t, season)[3]) {
 		t.Errorf("unmarshalled %d entries, error %v", len(es), err)
 	}
 	if err := json.Unmarshal([]byte(`[{"key":"a"}]`), &es); err == nil {
@@ -170,7 +171,7 @@ type full struct{}
 func (full) Write([]byte) (int, error) { return 0, errors.New("no space left") }
 
 func TestExportThatFails(t *testing.T) {
-	es := slices.Values(read(t, strings.Repeat(`{"key":"n","at":"2026-04-03T00:00:00Z","entry":"calibrated","probe":"p","points":[{"reference_c":0,"read_c":0.2}]}`+"\n", 100)))
+	es := slices.Values(booktest.Read(t, strings.Repeat(`{"key":"n","at":"2026-04-03T00:00:00Z","entry":"calibrated","probe":"p","points":[{"reference_c":0,"read_c":0.2}]}`+"\n", 100)))
 	for what, err := range map[string]error{"JSON": book.WriteJSON(full{}, es), "CSV": book.WriteCSV(full{}, es)} {
 		if err == nil || !strings.Contains(err.Error(), "book: export: no space left") {
 			t.Errorf("%s: error is %v", what, err)
@@ -180,12 +181,12 @@ func TestExportThatFails(t *testing.T) {
 
 // A void with many dependents names enough of them to begin with.
 func TestVoidOfMuch(t *testing.T) {
-	var l lines
-	l.add("2026-04-01", `"dam","dam":"Sorrel"`)
+	var l booktest.Lines
+	l.Add("2026-04-01", `"dam","dam":"Sorrel"`)
 	for i := range 30 {
-		l.clutch("2026-04-02", fmt.Sprintf("C%d", i), `"dam":"Sorrel",`, 1)
+		l.Clutch("2026-04-02", fmt.Sprintf("C%d", i), `"dam":"Sorrel",`, 1)
 	}
-	_, err := fold(t, l.s.String()).Note(read(t, `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"void","void":"k1"}`)...)
+	_, err := booktest.Fold(t, l.String()).Note(booktest.Read(t, `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"void","void":"k1"}`)...)
 	if err == nil || !strings.Contains(err.Error(), "k2, k3, ") || !strings.Contains(err.Error(), "and 10 more depend on it") {
 		t.Errorf("error is %v", err)
 	}

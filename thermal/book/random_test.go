@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/booktest"
 	"pgregory.net/rapid"
 )
 
@@ -70,7 +71,7 @@ func anyEntry(t *rapid.T, i int) book.Entry {
 func TestAnySequence(t0 *testing.T) {
 	taken, refused := map[book.Kind]int{}, map[book.Kind]int{}
 	rapid.Check(t0, func(t *rapid.T) {
-		kept := read(t0, base)
+		kept := booktest.Read(t0, base)
 		b, err := book.Fold(kept)
 		if err != nil {
 			t.Fatal(err)
@@ -104,7 +105,7 @@ func TestAnySequence(t0 *testing.T) {
 func TestAnyTwoHalves(t0 *testing.T) {
 	both := 0
 	rapid.Check(t0, func(t *rapid.T) {
-		es := read(t0, base)
+		es := booktest.Read(t0, base)
 		for i := range rapid.IntRange(1, 6).Draw(t, "entries") {
 			es = append(es, anyEntry(t, i))
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/booktest"
 )
 
 // base is a book to which each case adds lines: two dams, two boxes, one clutch
@@ -88,7 +89,7 @@ func TestRefused(t *testing.T) {
 {"key":"n3","at":"2026-04-05T00:00:00Z","entry":"emptied","box":"B1"}`, "n1 n2 n3", "Moss"},
 	} {
 		t.Run(c.fault, func(t *testing.T) {
-			b, err := book.Fold(read(t, base+c.lines))
+			b, err := book.Fold(booktest.Read(t, base+c.lines))
 			var f book.Faults
 			if !errors.As(err, &f) {
 				t.Fatalf("taken: %v", err)
@@ -107,9 +108,9 @@ func TestRefused(t *testing.T) {
 			continue
 		}
 		t.Run(c.fault+", entry by entry", func(t *testing.T) {
-			one, last := fold(t, base), error(nil)
+			one, last := booktest.Fold(t, base), error(nil)
 			var refused []string
-			for _, e := range read(t, c.lines) {
+			for _, e := range booktest.Read(t, c.lines) {
 				next, err := one.Note(e)
 				if err != nil {
 					last, refused = err, append(refused, e.Key)
@@ -162,8 +163,8 @@ func TestTaken(t *testing.T) {
 {"key":"n","at":"2026-05-02T00:00:00Z","entry":"note","about":"S1-1","text":"dented"}`},
 	} {
 		t.Run(c.what, func(t *testing.T) {
-			atOnce := fold(t, base+c.lines)
-			later, err := fold(t, base).Note(read(t, c.lines)...)
+			atOnce := booktest.Fold(t, base+c.lines)
+			later, err := booktest.Fold(t, base).Note(booktest.Read(t, c.lines)...)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -174,9 +175,9 @@ func TestTaken(t *testing.T) {
 
 // A new entry that lets an old one no longer stand is named, with the old one.
 func TestBackDatedBreaksLater(t *testing.T) {
-	b := fold(t, base+`{"key":"m1","at":"2026-05-01T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}
+	b := booktest.Fold(t, base+`{"key":"m1","at":"2026-05-01T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}
 `)
-	_, err := b.Note(read(t, `{"key":"n","at":"2026-04-20T00:00:00Z","entry":"lost","egg":"S1-1"}`)...)
+	_, err := b.Note(booktest.Read(t, `{"key":"n","at":"2026-04-20T00:00:00Z","entry":"lost","egg":"S1-1"}`)...)
 	var f book.Faults
 	if !errors.As(err, &f) || !slices.Equal(f.Keys(), []string{"n"}) || !strings.Contains(err.Error(), "m1 could no longer stand") {
 		t.Errorf("error is %v", err)
@@ -209,7 +210,7 @@ not JSON
 }
 
 func TestReadGivesWhatIsNew(t *testing.T) {
-	b := fold(t, base)
+	b := booktest.Fold(t, base)
 	next, fresh, err := b.Read(strings.NewReader(base + `{"key":"n1","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`))
 	if err != nil || len(fresh) != 1 || fresh[0].Key != "n1" || next.Len() != b.Len()+1 {
 		t.Errorf("new are %v, the book holds %d, error %v", fresh, next.Len(), err)

@@ -4,9 +4,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/booktest"
 )
 
 // season is a small book that uses most kinds of entry.
@@ -24,36 +24,9 @@ const season = `{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sor
 {"key":"b3","at":"2026-06-30T06:06:00Z","entry":"void","void":"a7"}
 `
 
-func read(t testing.TB, lines string) []book.Entry {
-	t.Helper()
-	es, err := book.ReadAll(strings.NewReader(lines))
-	if err != nil {
-		t.Fatalf("cannot read the lines of the test: %v", err)
-	}
-	return es
-}
-
-func fold(t testing.TB, lines string) book.Book {
-	t.Helper()
-	b, err := book.Fold(read(t, lines))
-	if err != nil {
-		t.Fatalf("cannot fold the lines of the test: %v", err)
-	}
-	return b
-}
-
-func at(t testing.TB, s string) time.Time {
-	t.Helper()
-	v, err := time.Parse(time.RFC3339, s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
-
 func TestSeasonKeepsItsBytes(t *testing.T) {
 	var out strings.Builder
-	if err := book.WriteJSON(&out, slices.Values(read(t, season))); err != nil {
+	if err := book.WriteJSON(&out, slices.Values(booktest.Read(t, season))); err != nil {
 		t.Fatal(err)
 	}
 	if out.String() != season {
@@ -62,15 +35,15 @@ func TestSeasonKeepsItsBytes(t *testing.T) {
 }
 
 func TestSeasonFolds(t *testing.T) {
-	b := fold(t, season)
+	b := booktest.Fold(t, season)
 	e, ok := b.Egg("S1-1")
 	if !ok || e.Fate != book.Hatched || e.Verdict != book.Fertile || *e.HatchG != 1.9 {
 		t.Errorf("egg S1-1 is %+v", e)
 	}
 	want := []book.Stay{
-		{Box: "B1", Slot: "a", Zone: "room", Probe: "dummy-box", From: at(t, "2026-04-02T19:03:00Z"), To: at(t, "2026-05-02T09:00:00Z")},
-		{Box: "B1", Slot: "a", Zone: "incubator", Probe: "p2", From: at(t, "2026-05-02T09:00:00Z"), To: at(t, "2026-05-03T09:00:00Z")},
-		{Box: "B2", Slot: "a", From: at(t, "2026-05-03T09:00:00Z"), To: at(t, "2026-06-30T06:00:00Z")},
+		{Box: "B1", Slot: "a", Zone: "room", Probe: "dummy-box", From: booktest.Time(t, "2026-04-02T19:03:00Z"), To: booktest.Time(t, "2026-05-02T09:00:00Z")},
+		{Box: "B1", Slot: "a", Zone: "incubator", Probe: "p2", From: booktest.Time(t, "2026-05-02T09:00:00Z"), To: booktest.Time(t, "2026-05-03T09:00:00Z")},
+		{Box: "B2", Slot: "a", From: booktest.Time(t, "2026-05-03T09:00:00Z"), To: booktest.Time(t, "2026-06-30T06:00:00Z")},
 	}
 	if !slices.Equal(e.Stays, want) {
 		t.Errorf("stays are\n%v, want\n%v", e.Stays, want)
@@ -92,7 +65,7 @@ func TestSeasonFolds(t *testing.T) {
 
 // A back-dated box entry gives the heat of the days before it.
 func TestBoxDescribedLater(t *testing.T) {
-	b, err := fold(t, season).Note(read(t, `{"key":"c1","at":"2026-05-01T00:00:00Z","entry":"box","box":"B2","zone":"room"}`)...)
+	b, err := booktest.Fold(t, season).Note(booktest.Read(t, `{"key":"c1","at":"2026-05-01T00:00:00Z","entry":"box","box":"B2","zone":"room"}`)...)
 	if err != nil {
 		t.Fatal(err)
 	}

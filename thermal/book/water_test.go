@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/booktest"
 )
 
 const wetBox = `{"key":"x1","at":"2026-04-01T00:00:00Z","entry":"box","box":"B1","zone":"room","dry_g":40,"water_g":40,"total_g":112}
@@ -70,7 +71,7 @@ func TestWater(t *testing.T) {
 		t.Run(c.what, func(t *testing.T) {
 			scale := scale
 			scale.ErrorG = c.slight
-			w, err := fold(t, wetBox+c.lines).Water("B1", scale)
+			w, err := booktest.Fold(t, wetBox+c.lines).Water("B1", scale)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -80,7 +81,7 @@ func TestWater(t *testing.T) {
 					break
 				}
 			}
-			if !w.Next.Equal(at(t, c.next)) {
+			if !w.Next.Equal(booktest.Time(t, c.next)) {
 				t.Errorf("next weighing %v, want %s", w.Next, c.next)
 			}
 			if (c.words == "") != (w.Warning == "") || !strings.Contains(w.Warning, c.words) {
@@ -91,13 +92,15 @@ func TestWater(t *testing.T) {
 }
 
 func TestWaterUnknown(t *testing.T) {
-	b := fold(t, wetBox)
+	b := booktest.Fold(t, wetBox)
 	for box, words := range map[string]string{"B1": "weigh it", "B2": "its mass in all when set up is not known", "B9": "not in the book"} {
 		if w, err := b.Water(box, book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), words) {
 			t.Errorf("box %s: %+v, error %v", box, w, err)
 		}
 	}
-	near(t, "water for 40 g at 0.8 to 1", book.WaterFor(40, 0.8), 32, 1e-12)
+	if got := book.WaterFor(40, 0.8); math.Abs(got-32) > 1e-12 {
+		t.Errorf("water for 40 g at 0.8 to 1: %g, want 32", got)
+	}
 }
 
 // The loss of a box that eggs left is not told without their mass; one that kept
@@ -105,17 +108,17 @@ func TestWaterUnknown(t *testing.T) {
 func TestWaterWithoutEggMass(t *testing.T) {
 	weighed := wetBox + `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
 `
-	if w, err := fold(t, weighed).Water("B1", book.Scale{}); err != nil || w.Add != 4 {
+	if w, err := booktest.Fold(t, weighed).Water("B1", book.Scale{}); err != nil || w.Add != 4 {
 		t.Errorf("with its egg: %+v, %v", w, err)
 	}
 	left := weighed + `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"lost","egg":"S1-1"}`
-	if w, err := fold(t, left).Water("B1", book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), "egg_g") {
+	if w, err := booktest.Fold(t, left).Water("B1", book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), "egg_g") {
 		t.Errorf("without its egg: %+v, %v", w, err)
 	}
 }
 
 func TestWeighNext(t *testing.T) {
-	b := fold(t, wetBox+`{"key":"x3","at":"2026-04-01T00:00:00Z","entry":"box","box":"B3","zone":"room","dry_g":40,"water_g":40,"total_g":112}
+	b := booktest.Fold(t, wetBox+`{"key":"x3","at":"2026-04-01T00:00:00Z","entry":"box","box":"B3","zone":"room","dry_g":40,"water_g":40,"total_g":112}
 {"key":"w1","at":"2026-04-03T00:00:00Z","entry":"weighed","box":"B3","total_g":108}
 {"key":"w2","at":"2026-04-09T00:00:00Z","entry":"weighed","box":"B2","total_g":108}`)
 	for box, want := range map[string]string{
@@ -123,7 +126,7 @@ func TestWeighNext(t *testing.T) {
 		"B2": "2026-04-16T00:00:00Z", // a week after a weighing that tells nothing of its water
 		"B3": "2026-04-05T00:00:00Z", // it dries fast
 	} {
-		if got, ok := b.WeighNext(box, book.Scale{}); !ok || !got.Equal(at(t, want)) {
+		if got, ok := b.WeighNext(box, book.Scale{}); !ok || !got.Equal(booktest.Time(t, want)) {
 			t.Errorf("box %s: %v, want %s", box, got, want)
 		}
 	}
@@ -137,11 +140,11 @@ func TestNextLay(t *testing.T) {
 {"key":"p","at":"2026-03-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}
 `
 	clutches := func(days ...string) string {
-		l := lines{n: 100}
+		l := booktest.LinesFrom(100)
 		for i, d := range days {
-			l.clutch(d, letter(i), `"dam":"Sorrel",`, 2)
+			l.Clutch(d, letter(i), `"dam":"Sorrel",`, 2)
 		}
-		return l.s.String()
+		return l.String()
 	}
 	for _, c := range []struct {
 		what, lines, now       string
@@ -159,7 +162,7 @@ func TestNextLay(t *testing.T) {
 		{"nobody", `{"key":"d","at":"2025-01-01T00:00:00Z","entry":"dam","dam":"Fern"}`, "2026-03-06", "", "", "", ""},
 	} {
 		t.Run(c.what, func(t *testing.T) {
-			l, ok := fold(t, c.lines).NextLay("Sorrel", at(t, c.now+"T00:00:00Z"))
+			l, ok := booktest.Fold(t, c.lines).NextLay("Sorrel", booktest.Time(t, c.now+"T00:00:00Z"))
 			if ok != (c.from != "") {
 				t.Fatalf("forecast %+v, %v", l, ok)
 			}
@@ -188,11 +191,11 @@ func TestResting(t *testing.T) {
 		rested + `{"key":"p","at":"2026-04-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}`: false,
 		rested + `{"key":"p","at":"2026-04-01T00:00:00Z","entry":"retired","dam":"Sorrel"}`:              true,
 	} {
-		if got := fold(t, lines).Resting("Sorrel"); got != want {
+		if got := booktest.Fold(t, lines).Resting("Sorrel"); got != want {
 			t.Errorf("resting is %v after\n%s", got, lines)
 		}
 	}
-	if fold(t, rested).Resting("Fern") {
+	if booktest.Fold(t, rested).Resting("Fern") {
 		t.Error("nobody rests")
 	}
 }
@@ -201,7 +204,7 @@ func TestResting(t *testing.T) {
 func letter(i int) string { return string(rune('A' + i)) }
 
 func TestLastLook(t *testing.T) {
-	b := fold(t, base+`{"key":"l1","at":"2026-05-01T00:00:00Z","entry":"looked","dam":"Sorrel"}
+	b := booktest.Fold(t, base+`{"key":"l1","at":"2026-05-01T00:00:00Z","entry":"looked","dam":"Sorrel"}
 {"key":"l2","at":"2026-05-02T00:00:00Z","entry":"looked","found":"digging"}
 {"key":"l3","at":"2026-05-03T00:00:00Z","entry":"looked","dam":"Sorrel","found":2}
 {"key":"l4","at":"2026-05-04T00:00:00Z","entry":"looked","dam":"Fern","found":false}
@@ -212,14 +215,14 @@ func TestLastLook(t *testing.T) {
 		"2026-05-02T00:00:00Z": "2026-05-01T00:00:00Z", // her own
 		"2026-05-01T00:00:00Z": "2026-04-02T00:00:00Z", // her clutch
 	} {
-		if got, ok := b.LastLook("Sorrel", at(t, before)); !ok || !got.Equal(at(t, want)) {
+		if got, ok := b.LastLook("Sorrel", booktest.Time(t, before)); !ok || !got.Equal(booktest.Time(t, want)) {
 			t.Errorf("last look before %s was %v, want %s", before, got, want)
 		}
 	}
-	if got, ok := b.LastLook("Sorrel", at(t, "2026-04-01T00:00:00Z")); ok {
+	if got, ok := b.LastLook("Sorrel", booktest.Time(t, "2026-04-01T00:00:00Z")); ok {
 		t.Errorf("a look before any: %v", got)
 	}
-	if got, ok := b.LastLook("Moss", at(t, "2026-06-01T00:00:00Z")); ok {
+	if got, ok := b.LastLook("Moss", booktest.Time(t, "2026-06-01T00:00:00Z")); ok {
 		t.Errorf("a look at nobody's: %v", got)
 	}
 }

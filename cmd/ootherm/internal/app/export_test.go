@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
 )
 
 // LookBack is what the page asks for.
@@ -18,4 +18,4 @@ func (s *Station) LookBack(ctx context.Context, from, to time.Time, zone string)
 }
 
 // Paced is what the review asks for.
-func (s *Station) Paced() map[string]book.Pace { return *s.paced.Load() }
+func (s *Station) Paced() map[string]review.Duration { return *s.paced.Load() }

@@ -4,16 +4,16 @@ import (
 	"math"
 
 	"example.com/ootherm/thermal"
-	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
 )
 
 // paces are how long each clutch that is over took, beside what the heat it felt
 // says by what is published of its kind. Nothing learned here counts: what the
 // house does to all clutches is then in all of them, and what a dam does stays
 // hers.
-func (s *Station) paces() map[string]book.Pace {
+func (s *Station) paces() map[string]review.Duration {
 	open, born := map[string]bool{}, map[string]int{}
-	all := map[string]book.Pace{}
+	all := map[string]review.Duration{}
 	for _, g := range s.groups() {
 		t := s.tracks[g.track]
 		p, ok := s.plan.profile(g.profile)
@@ -34,16 +34,16 @@ func (s *Station) paces() map[string]book.Pace {
 		if math.IsNaN(want) || !(o.Days > 0) {
 			continue
 		}
-		x := book.Pace{
+		x := review.Duration{
 			Days: o.Days, Expected: math.Exp(want), SD: byItself(b, o),
-			Doubted: math.Abs(math.Log(o.Days)-want) > unbelievable*sd,
+			Implausible: math.Abs(math.Log(o.Days)-want) > unbelievable*sd,
 		}
 		if was := born[g.clutch]; was > 0 { // its eggs were apart
 			of := float64(was) / float64(was+g.born)
 			y := all[g.clutch]
 			x.Days = of*y.Days + (1-of)*x.Days
 			x.Expected = of*y.Expected + (1-of)*x.Expected
-			x.SD, x.Doubted = max(x.SD, y.SD), x.Doubted || y.Doubted
+			x.SD, x.Implausible = max(x.SD, y.SD), x.Implausible || y.Implausible
 		}
 		born[g.clutch] += g.born
 		all[g.clutch] = x

@@ -17,6 +17,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/web"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
 )
 
 // published is what the page and the metrics read. Before the station is there,
@@ -155,7 +156,7 @@ func (p published) Book() *book.Book {
 }
 
 // Paces are how long the clutches that are over took, by clutch.
-func (p published) Paces() map[string]book.Pace {
+func (p published) Paces() map[string]review.Duration {
 	if s := p.l.station.Load(); s != nil {
 		if paces := s.paced.Load(); paces != nil {
 			return *paces

@@ -17,6 +17,7 @@ import (
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
 )
 
 // History keeps the readings.
@@ -134,8 +135,8 @@ type Station struct {
 	corrections atomic.Pointer[corrections]
 	published   atomic.Pointer[now.Now]
 	folded      atomic.Pointer[book.Book]
-	paced       atomic.Pointer[map[string]book.Pace] // of the last reckoning
-	sent        time.Time                            // when Now was published
+	paced       atomic.Pointer[map[string]review.Duration] // of the last reckoning
+	sent        time.Time                                  // when Now was published
 }
 
 // New makes a station over its stores, with what they already hold.

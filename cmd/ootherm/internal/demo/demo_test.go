@@ -6,6 +6,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/demo"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
 )
 
 // Whatever hour it is, the season's book stands, and every page has something to
@@ -26,7 +27,7 @@ func TestTheSeasonsBookIsComplete(t *testing.T) {
 				t.Errorf("at %d h: entry %s is still to come, at %v", hour, e.Key, e.At)
 			}
 		}
-		r := b.Review(book.Season{From: now.AddDate(0, 0, -demo.Days), To: now}, now, nil)
+		r := review.Of(b, review.Season{From: now.AddDate(0, 0, -demo.Days), To: now}, now, nil)
 		kinds := map[book.Kind]bool{}
 		for _, e := range entries {
 			kinds[e.Kind] = true
@@ -39,13 +40,13 @@ func TestTheSeasonsBookIsComplete(t *testing.T) {
 				t.Errorf("at %d h: nothing is %s", hour, k)
 			}
 		}
-		if len(r.Dams) < 6 || len(r.Apart) != 2 || r.Room.Waiting == 0 || r.Room.Young == 0 || r.Room.Alive.Of == r.Room.Alive.Count {
+		if len(r.Dams) < 6 || len(r.Shared) != 2 || r.Room.Waiting == 0 || r.Room.Young == 0 || r.Room.Alive.Of == r.Room.Alive.Count {
 			t.Errorf("at %d h: the review has nothing to show of one thing: %+v", hour, r.Room)
 		}
 		stands := map[string]bool{}
 		for _, d := range r.Dams {
-			for _, c := range d.Against {
-				if c.Stands() {
+			for _, c := range d.Comparisons {
+				if c.Significant() {
 					stands[d.Name] = true
 				}
 			}
@@ -53,7 +54,7 @@ func TestTheSeasonsBookIsComplete(t *testing.T) {
 		if len(stands) != 1 || !stands["Lovage"] {
 			t.Errorf("at %d h: who stands out is %v, want Lovage with her slugs alone", hour, stands)
 		}
-		if old := b.Review(book.Season{To: now.AddDate(0, 0, -demo.Days)}, now, nil); old.Room.Laid == 0 {
+		if old := review.Of(b, review.Season{To: now.AddDate(0, 0, -demo.Days)}, now, nil); old.Room.Laid == 0 {
 			t.Errorf("at %d h: there is no season before", hour)
 		}
 	}

@@ -11,6 +11,8 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
+	"example.com/ootherm/thermal/book/stats"
 )
 
 // ratioView is a share with what chance leaves open, 95 %; null where it is of
@@ -37,10 +39,10 @@ type daysView struct {
 	Ratio    *float64 `json:"of_expected"`
 }
 
-func daysOf(p book.Paces) daysView {
+func daysOf(p review.MeanDuration) daysView {
 	v := daysView{Clutches: p.Clutches}
 	if p.Clutches > 0 {
-		v.Ratio = ptrTo(math.Exp(p.Log))
+		v.Ratio = ptrTo(math.Exp(p.LogRatio))
 	}
 	return v
 }
@@ -108,7 +110,7 @@ type reviewView struct {
 	Apart       []tallyView `json:"apart"`
 }
 
-func ratioOf(r book.Ratio) ratioView {
+func ratioOf(r stats.Ratio) ratioView {
 	v := ratioView{Count: r.Count, Of: r.Of}
 	if low, high := r.Interval(); !math.IsNaN(low) && !math.IsNaN(high) {
 		v.Low, v.High = &low, &high
@@ -118,16 +120,16 @@ func ratioOf(r book.Ratio) ratioView {
 
 func ptrTo[T any](v T) *T { return &v }
 
-func tallyOf(t book.Tally) tallyView {
+func tallyOf(t review.Tally) tallyView {
 	v := tallyView{Name: t.Name, Clutches: len(t.Clutches), Laid: t.Laid, Waiting: t.Waiting,
 		NotHatched: t.Open, NotCandled: t.Unknown, Young: t.Young,
-		Fertile: ratioOf(t.Fertile), Hatched: ratioOf(t.Hatched), Alive: ratioOf(t.Alive), Days: daysOf(t.Paces),
+		Fertile: ratioOf(t.Fertile), Hatched: ratioOf(t.Hatched), Alive: ratioOf(t.Alive), Days: daysOf(t.Durations),
 		Comparisons: []besideView{}, Survival: stepsOf(t.Followed), Says: []string{}, ids: t.Clutches}
-	for _, c := range t.Against {
-		v.Comparisons = append(v.Comparisons, besideView{c.Of, c.Diff, c.Low, c.High, c.P, c.Adjusted, c.Stands(), compared(c)})
+	for _, c := range t.Comparisons {
+		v.Comparisons = append(v.Comparisons, besideView{c.Of, c.Diff, c.Low, c.High, c.P, c.Adjusted, c.Significant(), compared(c)})
 	}
-	if s := t.Slower; s != nil {
-		v.Comparisons = append(v.Comparisons, besideView{"days", math.Expm1(s.Diff), math.Expm1(s.Low), math.Expm1(s.High), s.P, s.Adjusted, s.Stands(), slower(*s)})
+	if s := t.Duration; s != nil {
+		v.Comparisons = append(v.Comparisons, besideView{"days", math.Expm1(s.Diff), math.Expm1(s.Low), math.Expm1(s.High), s.P, s.Adjusted, s.Significant(), slower(*s)})
 	}
 	for _, c := range v.Comparisons {
 		v.Says = append(v.Says, c.Says)
@@ -145,14 +147,14 @@ func tallyOf(t book.Tally) tallyView {
 }
 
 // compared says how a dam stands beside the others, with the doubt.
-func compared(c book.Comparison) string {
+func compared(c review.Comparison) string {
 	what := map[string]string{"fertile": "were fertile", "hatched": "hatched", "alive": "were alive at 14 days"}[c.Of]
 	return fmt.Sprintf("%d of %d of hers %s, %d of %d of the others': the difference may be anything from %s to %s points in 100. ",
-		c.Dam.Count, c.Dam.Of, what, c.Others.Count, c.Others.Of, signed(100*c.Low), signed(100*c.High)) + doubt(c.Stands(), c.Adjusted)
+		c.Dam.Count, c.Dam.Of, what, c.Others.Count, c.Others.Of, signed(100*c.Low), signed(100*c.High)) + doubt(c.Significant(), c.Adjusted)
 }
 
 // slower says how long her clutches took beside those of the others.
-func slower(s book.Slower) string {
+func slower(s review.DurationComparison) string {
 	hers, had := "Her clutch", "it"
 	if s.Dam.Clutches > 1 {
 		hers, had = fmt.Sprintf("Her %d clutches", s.Dam.Clutches), "they"
@@ -162,8 +164,8 @@ func slower(s book.Slower) string {
 		others = "the one of another of her kind"
 	}
 	return fmt.Sprintf("%s took %s %s the heat %s had says, %s %s: the difference may be anything from %s to %s\u00a0%%. ",
-		hers, longer(math.Exp(s.Dam.Log)), than(s.Dam.Log), had, others, longer(math.Exp(s.Others.Log)), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) +
-		doubt(s.Stands(), s.Adjusted)
+		hers, longer(math.Exp(s.Dam.LogRatio)), than(s.Dam.LogRatio), had, others, longer(math.Exp(s.Others.LogRatio)), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) +
+		doubt(s.Significant(), s.Adjusted)
 }
 
 func than(log float64) string {
@@ -189,9 +191,9 @@ func doubt(stands bool, adjusted float64) string {
 
 // season reads the days of a review, local and inclusive; without them it is the
 // year so far.
-func (s *server) season(r *http.Request, at time.Time) (book.Season, error) {
+func (s *server) season(r *http.Request, at time.Time) (review.Season, error) {
 	y := at.In(s.place()).Year()
-	season := book.Season{From: time.Date(y, 1, 1, 0, 0, 0, 0, s.place()), To: at.Add(time.Second)}
+	season := review.Season{From: time.Date(y, 1, 1, 0, 0, 0, 0, s.place()), To: at.Add(time.Second)}
 	for name, into := range map[string]*time.Time{"from": &season.From, "to": &season.To} {
 		text := r.URL.Query().Get(name)
 		if text == "" {
@@ -199,20 +201,20 @@ func (s *server) season(r *http.Request, at time.Time) (book.Season, error) {
 		}
 		t, err := time.ParseInLocation(time.DateOnly, text, s.place())
 		if err != nil {
-			return book.Season{}, fault(fmt.Sprintf("%s: %q is no day; write it like 2026-03-01", name, text))
+			return review.Season{}, fault(fmt.Sprintf("%s: %q is no day; write it like 2026-03-01", name, text))
 		}
 		if *into = t; name == "to" {
 			*into = t.AddDate(0, 0, 1)
 		}
 	}
 	if !season.From.Before(season.To) {
-		return book.Season{}, fault("the season ends before it begins")
+		return review.Season{}, fault("the season ends before it begins")
 	}
 	return season, nil
 }
 
-func (s *server) reviewOf(b *book.Book, season book.Season) reviewView {
-	r := b.Review(season, s.Clock(), s.paces())
+func (s *server) reviewOf(b *book.Book, season review.Season) reviewView {
+	r := review.Of(*b, season, s.Clock(), s.paces())
 	v := reviewView{From: season.From, To: season.To, Comparisons: r.Comparisons, Room: tallyOf(r.Room), Dams: []tallyView{}, Apart: []tallyView{}}
 	v.Room.Curve = survivalOf("the room", r.Room.Followed)
 	for _, t := range r.Dams {
@@ -220,13 +222,13 @@ func (s *server) reviewOf(b *book.Book, season book.Season) reviewView {
 		x.Curve = survivalOf(t.Name, t.Followed)
 		v.Dams = append(v.Dams, x)
 	}
-	for _, t := range r.Apart {
+	for _, t := range r.Shared {
 		v.Apart = append(v.Apart, tallyOf(t))
 	}
 	return v
 }
 
-func (s *server) paces() map[string]book.Pace {
+func (s *server) paces() map[string]review.Duration {
 	if s.Paces == nil {
 		return nil
 	}

@@ -6,7 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
+	"example.com/ootherm/thermal/book/stats"
 )
 
 // seasonBook has a dam with 3 of 9 hatched beside one with 26 of 32.
@@ -82,8 +83,8 @@ func TestADamsPage(t *testing.T) {
 	}
 	o := options(season())
 	o.Writer, o.Book = d, d
-	o.Paces = func() map[string]book.Pace {
-		return map[string]book.Pace{"S1": {Days: 33, Expected: 30, SD: 0.06}, "T1": {Days: 300, Expected: 30, SD: 0.06, Doubted: true}}
+	o.Paces = func() map[string]review.Duration {
+		return map[string]review.Duration{"S1": {Days: 33, Expected: 30, SD: 0.06}, "T1": {Days: 300, Expected: 30, SD: 0.06, Implausible: true}}
 	}
 	h := handler(t, o)
 	page := get(h, "/review/Sorrel")
@@ -135,9 +136,9 @@ func TestADamsPage(t *testing.T) {
 // A curve ends where hardly any hatchling is still followed: one death among the
 // last two is no half.
 func TestACurveEndsWithItsHatchlings(t *testing.T) {
-	spans := []book.Span{{Days: 90}, {Days: 60, Ended: true}}
+	spans := []stats.Span{{Days: 90}, {Days: 60, Ended: true}}
 	for range 10 {
-		spans = append(spans, book.Span{Days: 14})
+		spans = append(spans, stats.Span{Days: 14})
 	}
 	c := survivalOf("the room", spans)
 	if strings.Contains(c.Label, "50") || !strings.Contains(c.Caption, "12 on day 14") || len(c.Lines) != 1 || !strings.HasPrefix(c.Lines[0], "1 died after day 14, when too few") {

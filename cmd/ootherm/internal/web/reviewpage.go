@@ -9,6 +9,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
 )
 
 // seasonLink leads to a year of which the book has clutches.
@@ -32,7 +33,7 @@ type standing struct {
 }
 
 // seasons are the years in which the book has clutches, the last first.
-func (s *server) seasons(b *book.Book, season book.Season) (all []seasonLink) {
+func (s *server) seasons(b *book.Book, season review.Season) (all []seasonLink) {
 	var years []int
 	eggs := map[int]int{}
 	for _, c := range b.Clutches() {
@@ -54,17 +55,17 @@ func (s *server) seasons(b *book.Book, season book.Season) (all []seasonLink) {
 }
 
 // days are the first and the last day of a season.
-func (s *server) days(season book.Season) (first, last time.Time) {
+func (s *server) days(season review.Season) (first, last time.Time) {
 	return season.From.In(s.place()), season.To.Add(-time.Second).In(s.place())
 }
 
-func (s *server) damHref(name string, season book.Season) string {
+func (s *server) damHref(name string, season review.Season) string {
 	first, last := s.days(season)
 	return "/review/" + url.PathEscape(name) + "?" + url.Values{"from": {first.Format(time.DateOnly)}, "to": {last.Format(time.DateOnly)}}.Encode()
 }
 
 // opened is what both pages begin with; nothing is left to do where b is nil.
-func (s *server) opened(w http.ResponseWriter, r *http.Request) (v reviewPage, b *book.Book, season book.Season) {
+func (s *server) opened(w http.ResponseWriter, r *http.Request) (v reviewPage, b *book.Book, season review.Season) {
 	n, b := s.open(w, r)
 	if b == nil {
 		return v, nil, season
@@ -144,7 +145,7 @@ func (s *server) damReview(w http.ResponseWriter, r *http.Request) {
 	s.render(w, http.StatusOK, "dam", p)
 }
 
-func (s *server) clutchRow(c book.Clutch, paces map[string]book.Pace) clutchRow {
+func (s *server) clutchRow(c book.Clutch, paces map[string]review.Duration) clutchRow {
 	row := clutchRow{Name: c.ID, Laid: s.Reader.Days(c.Laid.After, c.Laid.By), Eggs: strconv.Itoa(len(c.Eggs))}
 	count := map[book.Fate]int{}
 	slugs := 0
@@ -173,7 +174,7 @@ func (s *server) clutchRow(c book.Clutch, paces map[string]book.Pace) clutchRow 
 		row.Days = "none hatched"
 	case !ok:
 		row.Days = "what its heat says is not known"
-	case p.Doubted:
+	case p.Implausible:
 		row.Days = fmt.Sprintf("%.0f: not believed, see its dates", p.Days)
 	default:
 		row.Days = fmt.Sprintf("%.0f, its heat says %.0f: %s", p.Days, p.Expected, longer(p.Days/p.Expected))

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
-	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/stats"
 )
 
 // stepView is the share of hatchlings alive from a day on; its interval is null
@@ -20,9 +20,9 @@ type stepView struct {
 	High     *float64 `json:"high_95"`
 }
 
-func stepsOf(spans []book.Span) []stepView {
+func stepsOf(spans []stats.Span) []stepView {
 	v := []stepView{}
-	for _, x := range book.Survival(spans) {
+	for _, x := range stats.Survival(spans) {
 		s := stepView{Days: x.Days, Followed: x.AtRisk, Died: x.Ended, Alive: x.Alive}
 		if !math.IsNaN(x.Low) && !math.IsNaN(x.High) {
 			s.Low, s.High = &x.Low, &x.High
@@ -49,7 +49,7 @@ type survival struct {
 // is no half.
 const fewest = 3
 
-func survivalOf(who string, spans []book.Span) *survival {
+func survivalOf(who string, spans []stats.Span) *survival {
 	if len(spans) == 0 {
 		return nil
 	}
@@ -71,7 +71,7 @@ func survivalOf(who string, spans []book.Span) *survival {
 	v := &survival{}
 	if len(spans) < fewest || end < 1 {
 		v.Caption = words.Count(len(spans), "hatchling", "hatchlings") + " so far: too few, or too young, for a curve."
-		for _, x := range book.Survival(spans) {
+		for _, x := range stats.Survival(spans) {
 			v.Lines = append(v.Lines, fmt.Sprintf("%d died on day %.0f", x.Ended, x.Days))
 		}
 		return v
@@ -91,7 +91,7 @@ func survivalOf(who string, spans []book.Span) *survival {
 		under = append(under, at+y(low), at+y(l))
 		alive, low, high = a, l, h
 	}
-	for _, s := range book.Survival(spans) {
+	for _, s := range stats.Survival(spans) {
 		if s.Days > end {
 			break
 		}

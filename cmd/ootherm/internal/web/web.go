@@ -24,6 +24,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
 )
 
 //go:embed templates/*.html *.css icon.svg form.js fold.js
@@ -71,7 +72,7 @@ type Options struct {
 	Book   Book   // nil: the book cannot be read
 	// Paces are how long the clutches that are over took, by clutch; nil: nobody
 	// reckons them.
-	Paces func() map[string]book.Pace
+	Paces func() map[string]review.Duration
 	// Incidents look back; nil: nobody does.
 	Incidents Incidents
 	Access    Access                // lets other machines in; nil: nobody writes from elsewhere
