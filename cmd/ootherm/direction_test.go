@@ -156,6 +156,7 @@ func TestLeaves(t *testing.T) {
 		below + "config":    "",
 		below + "clock":     "",
 		below + "storage":   "",
+		below + "manual":    "",
 		below + "app/now":   "",
 		below + "app/words": below + "app/now", // says in words what is published
 	} {

@@ -45,7 +45,7 @@ func (r reworded) Unwrap() error { return r.error }
 var prefixed = regexp.MustCompile(`(?m)^(?:(?:` + strings.Join(inside, "|") + `): )+`)
 
 var inside = []string{
-	"app", "web", "forms", "book", "ledger", "config", "storage", "clock", "label", "demo", "metrics", "passphrase", "qr", "words",
+	"app", "web", "forms", "book", "ledger", "config", "storage", "clock", "label", "demo", "manual", "metrics", "passphrase", "qr", "words",
 	"alert", "outbox", "diary", "email", "webhook", "mqtt", "heartbeat", "alertmanager", "pin", "post", "rehearsal",
 	"sensor", "history", "air", "calibration", "thermal", "profile", "hindcast", "shown",
 	"act", "incident", "readings", "review", "score", "backup", "now", "the station",

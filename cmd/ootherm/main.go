@@ -44,6 +44,21 @@ func main() {
 
 // execute runs one command and says how it ended.
 func execute(ctx context.Context, args []string) int {
+	root := rootCommand()
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	fmt.Fprintln(os.Stderr, "ootherm: "+plain(err))
+	if errors.As(err, new(usage)) || app.Misconfigured(err) || unknownCommand(err) {
+		return exitUsage
+	}
+	return exitProblem
+}
+
+// rootCommand is the whole command line.
+func rootCommand() *cobra.Command {
 	root := &cobra.Command{
 		Use:           "ootherm",
 		Short:         "Watches the warmth of reptile eggs, reckons their hatch windows and calls when a room drifts",
@@ -55,16 +70,9 @@ func execute(ctx context.Context, args []string) int {
 	root.AddCommand(setupCommand(), runCommand(), demoCommand(), replayCommand(), checkCommand(),
 		windowsCommand(), alarmsCommand(), scoreCommand(), degreeDaysCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(), backupCommand(), restoreCommand(),
 		passphraseCommand(), reviewCommand(), incidentCommand(), labelsCommand(), versionCommand())
-	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
-	if err == nil {
-		return 0
-	}
-	fmt.Fprintln(os.Stderr, "ootherm: "+plain(err))
-	if errors.As(err, new(usage)) || app.Misconfigured(err) || unknownCommand(err) {
-		return exitUsage
-	}
-	return exitProblem
+	root.SetHelpCommand(helpCommand())
+	helpWithTopics(root)
+	return root
 }
 
 // usage marks an error of how a command was called.

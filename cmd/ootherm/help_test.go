@@ -1,0 +1,306 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/manual"
+)
+
+const repository = "../.."
+
+// pages are all texts for users: README.md and the topics, by name.
+func pages(t *testing.T) map[string]string {
+	t.Helper()
+	readme, err := os.ReadFile(filepath.Join(repository, "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := map[string]string{"README.md": string(readme)}
+	for _, topic := range manual.Topics() {
+		all[topic.Name] = topic.Markdown()
+	}
+	return all
+}
+
+func TestHelp(t *testing.T) {
+	if got := do(t, "", "help"); got.code != 0 || !strings.Contains(got.out, "\n    first-clutch ") || !strings.Contains(got.out, "\n  review ") {
+		t.Errorf("help ended with %d and lists no topics or no commands:\n%s", got.code, got.out)
+	}
+	for _, topic := range manual.Topics() {
+		if got := do(t, "", "help", topic.Name); got.code != 0 || !strings.HasPrefix(got.out, topic.Title+"\n") {
+			t.Errorf("help %s ended with %d: %.80q", topic.Name, got.code, got.out)
+		}
+	}
+	for _, command := range [][]string{{"review"}, {"book", "note", "found"}} {
+		if got := do(t, "", append([]string{"help"}, command...)...); got.code != 0 || !strings.Contains(got.out, "Usage:\n  ootherm "+strings.Join(command, " ")) {
+			t.Errorf("help %v ended with %d: %s", command, got.code, got.out)
+		}
+	}
+	if got := do(t, "", "help", "no-such-thing"); got.code != exitUsage || !strings.Contains(got.errout, "ootherm help") {
+		t.Errorf("help of nothing ended with %d: %s", got.code, got.errout)
+	}
+}
+
+// walk visits every command but those that cobra brings.
+func walk(c *cobra.Command, visit func(*cobra.Command)) {
+	for _, x := range c.Commands() {
+		if x.Name() == "completion" {
+			continue
+		}
+		visit(x)
+		walk(x, visit)
+	}
+}
+
+// A topic that had the name of a command could not be asked for.
+func TestTopicsAreNoCommands(t *testing.T) {
+	walk(rootCommand(), func(c *cobra.Command) {
+		if _, ok := manual.Find(c.Name()); ok && c.Parent().Name() == "ootherm" {
+			t.Errorf("%s is a command and a topic", c.Name())
+		}
+		for _, name := range topicsOf(strings.TrimPrefix(c.CommandPath(), "ootherm ")) {
+			if _, ok := manual.Find(name); !ok {
+				t.Errorf("%s points to %s, which is no topic", c.CommandPath(), name)
+			}
+		}
+	})
+}
+
+// The table of commands names each command once.
+func TestTableOfCommands(t *testing.T) {
+	topic, ok := manual.Find("commands")
+	if !ok {
+		t.Fatal("no topic commands")
+	}
+	var listed []string
+	for _, m := range regexp.MustCompile("(?m)^\\| `ootherm ([a-z -]+)` \\|").FindAllStringSubmatch(topic.Markdown(), -1) {
+		listed = append(listed, m[1])
+	}
+	want := []string{"completion", "help"} // cobra adds both when it runs
+	walk(rootCommand(), func(c *cobra.Command) {
+		path := strings.TrimPrefix(c.CommandPath(), "ootherm ")
+		if path != "book" && !strings.HasPrefix(path, "book note ") { // a page lists the forms
+			want = append(want, path)
+		}
+	})
+	slices.Sort(listed)
+	slices.Sort(want)
+	if !slices.Equal(listed, want) {
+		t.Errorf("the table has\n%v\nthe program\n%v", listed, want)
+	}
+}
+
+var (
+	codeSpans = regexp.MustCompile("`([^`\n]+)`")
+	fences    = regexp.MustCompile("(?ms)^ *```([a-z]*)\n(.*?)^ *```")
+	// notOurs are lines where ootherm is a unit, a user or a group.
+	notOurs   = regexp.MustCompile(`systemctl|journalctl|adduser|install -m`)
+	longFlags = regexp.MustCompile(`^--([a-z][a-z0-9-]*)`)
+)
+
+// commandLines are the lines of code in a text that call the program, each with its
+// continuation lines.
+func commandLines(text string) []string {
+	var all []string
+	add := func(code string) {
+		for _, line := range strings.Split(strings.ReplaceAll(code, "\\\n", " "), "\n") {
+			if _, after, ok := strings.Cut(" "+line, " ootherm "); ok && !notOurs.MatchString(line) {
+				after, _, _ = strings.Cut(strings.TrimPrefix(after, "ootherm "), "#")
+				all = append(all, strings.TrimRight(after, ") "))
+			}
+		}
+	}
+	for _, m := range fences.FindAllStringSubmatch(text, -1) {
+		if m[1] == "" {
+			add(m[2])
+		}
+	}
+	for _, m := range codeSpans.FindAllStringSubmatch(fences.ReplaceAllString(text, ""), -1) {
+		if strings.Contains(m[1], "ootherm ") {
+			add(m[1])
+		}
+	}
+	return all
+}
+
+// Every command line of the texts is one that the program takes, with flags that the
+// command has; a flag that stands alone belongs to some command.
+func TestCommandsInTheTexts(t *testing.T) {
+	flags := map[string]bool{"--help": true}
+	walk(rootCommand(), func(c *cobra.Command) {
+		for _, f := range strings.Fields(c.LocalFlags().FlagUsages()) {
+			if m := longFlags.FindStringSubmatch(f); m != nil {
+				flags["--"+m[1]] = true
+			}
+		}
+	})
+	n := 0
+	for name, text := range pages(t) {
+		for _, line := range commandLines(text) {
+			n++
+			line, _, _ = strings.Cut(line, " > ")
+			line, _, _ = strings.Cut(line, " | ")
+			args := strings.Fields(line)
+			if len(args) > 0 && args[0] == "help" {
+				continue // the manual's own test
+			}
+			command, rest, err := rootCommand().Find(args)
+			if err != nil || command.Name() == "ootherm" {
+				if len(args) > 0 && args[0] == "completion" {
+					continue
+				}
+				t.Errorf("%s: ootherm %s: no such command", name, line)
+				continue
+			}
+			for _, arg := range rest {
+				if m := longFlags.FindStringSubmatch(arg); m != nil && m[1] != "help" && command.Flags().Lookup(m[1]) == nil && command.InheritedFlags().Lookup(m[1]) == nil {
+					t.Errorf("%s: ootherm %s: no flag --%s", name, line, m[1])
+				}
+			}
+		}
+		for _, m := range codeSpans.FindAllStringSubmatch(fences.ReplaceAllString(text, ""), -1) {
+			if f := longFlags.FindString(m[1]); f != "" && !flags[f] {
+				t.Errorf("%s: no command has %s", name, f)
+			}
+		}
+	}
+	if n < 50 {
+		t.Errorf("only %d command lines found in the texts", n)
+	}
+}
+
+// Every example of the configuration names keys that there are.
+func TestConfigurationInTheTexts(t *testing.T) {
+	n := 0
+	for name, text := range pages(t) {
+		for _, m := range fences.FindAllStringSubmatch(text, -1) {
+			if m[1] != "toml" {
+				continue
+			}
+			n++
+			_, err := config.Parse(name, []byte(m[2]))
+			if err != nil && (strings.Contains(err.Error(), "is not known") || strings.Contains(err.Error(), "belongs to")) {
+				t.Errorf("%s: %v\n%s", name, err, m[2])
+			}
+		}
+	}
+	if n < 8 {
+		t.Errorf("only %d examples of the configuration found", n)
+	}
+}
+
+// The topic on the configuration, with those it points to, names every key and no other.
+func TestKeysOfTheConfiguration(t *testing.T) {
+	all := pages(t)
+	text := all["configuration"]
+	sections := map[string]string{}
+	for _, part := range strings.Split(text, "\n## ")[1:] {
+		head, body, _ := strings.Cut(part, "\n")
+		sections[strings.Trim(head, "[]")] = body
+	}
+	row := regexp.MustCompile("(?m)^\\| ((?:`[a-z_]+`(?:, )?)+) ?")
+	for section, body := range sections {
+		head := "[[" + section + "]]\n"
+		if section == "station" || section == "copy" {
+			head = "[" + section + "]\n"
+		}
+		for _, m := range row.FindAllStringSubmatch(body, -1) {
+			for _, key := range codeSpans.FindAllStringSubmatch(m[1], -1) {
+				_, err := config.Parse("test", []byte(head+key[1]+" = 1\n"))
+				if err != nil && strings.Contains(err.Error(), section+"."+key[1]+": is not known") {
+					t.Errorf("[%s] has no key %s: %v", section, key[1], err)
+				}
+			}
+		}
+	}
+	// An unknown key is answered with those that are known.
+	known := regexp.MustCompile(`(?m)\.qqqqqqqq: is not known here; known are (.+)$`)
+	for section, head := range map[string]string{"station": "[station]\n", "zone": "[[zone]]\n", "copy": "[copy]\n", "profile": "[[profile]]\n", "sender": "[[sender]]\nkind = \"lamp\"\n"} {
+		_, err := config.Parse("test", []byte(head+"qqqqqqqq = 1\n"))
+		m := known.FindStringSubmatch(err.Error())
+		if m == nil {
+			t.Errorf("[%s] does not tell its keys: %v", section, err)
+			continue
+		}
+		for _, key := range strings.Split(m[1], ", ") {
+			where := map[string]string{"copy": all["data-and-copies"] + sections["copy"], "profile": all["species"], "sender": sections["sender"] + all["senders"]}[section] + sections[section]
+			if !strings.Contains(where, "`"+key+"`") && !strings.Contains(where, "`"+key+" = ") {
+				t.Errorf("the key %s of [%s] is named nowhere", key, section)
+			}
+		}
+	}
+	named := func(key string, texts ...string) bool {
+		return slices.ContainsFunc(texts, func(x string) bool { return strings.Contains(x, "`"+key+"`") })
+	}
+	for _, d := range config.Drivers() {
+		if !named(d.Name, all["wiring"]) {
+			t.Errorf("the driver %s is named nowhere", d.Name)
+		}
+		for _, k := range d.Keys {
+			if !named(k, sections["probe"]) {
+				t.Errorf("the key %s of the driver %s is named nowhere", k, d.Name)
+			}
+		}
+	}
+	for _, kind := range config.Kinds() {
+		for _, k := range append([]string{kind.Name}, kind.Keys...) {
+			if !named(k, all["senders"], sections["sender"]) && !strings.Contains(all["senders"], "`"+k+" = ") {
+				t.Errorf("%s of the sender %s is named nowhere", k, kind.Name)
+			}
+		}
+	}
+}
+
+// Each link of the README leads to a file of the repository.
+func TestLinksOfTheReadme(t *testing.T) {
+	text := pages(t)["README.md"]
+	for _, m := range regexp.MustCompile(`\]\(([^)#]+)[^)]*\)`).FindAllStringSubmatch(text, -1) {
+		if _, err := os.Stat(filepath.Join(repository, filepath.FromSlash(m[1]))); err != nil {
+			t.Errorf("README.md links to %s: %v", m[1], err)
+		}
+	}
+}
+
+// The man pages cover every command and topic, and are the same each time.
+func TestManPages(t *testing.T) {
+	first, second := t.TempDir(), t.TempDir()
+	for _, folder := range []string{first, second} {
+		if got := do(t, "", "help", "--man", folder); got.code != 0 {
+			t.Fatalf("ended with %d: %s", got.code, got.errout)
+		}
+	}
+	made, err := os.ReadDir(first)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := 1 + len(manual.Topics()); len(made) != want {
+		t.Errorf("%d pages made, want %d", len(made), want)
+	}
+	for _, f := range made {
+		a, errA := os.ReadFile(filepath.Join(first, f.Name()))
+		b, errB := os.ReadFile(filepath.Join(second, f.Name()))
+		if errA != nil || errB != nil || string(a) != string(b) {
+			t.Errorf("%s differs: %v %v", f.Name(), errA, errB)
+		}
+		if !strings.HasPrefix(string(a), ".TH ") {
+			t.Errorf("%s is no man page", f.Name())
+		}
+	}
+	program, err := os.ReadFile(filepath.Join(first, "ootherm.1"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	walk(rootCommand(), func(c *cobra.Command) {
+		if head := ".SS \"" + strings.ReplaceAll(c.CommandPath(), "-", `\-`) + "\"\n"; c.Name() != "help" && !strings.Contains(string(program), head) {
+			t.Errorf("ootherm(1) has no %s", c.CommandPath())
+		}
+	})
+}
