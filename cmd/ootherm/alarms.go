@@ -4,9 +4,9 @@ import (
 	"errors"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/station"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func alarmsCommand() *cobra.Command {
@@ -24,9 +24,9 @@ func alarmsCommand() *cobra.Command {
   ootherm alarms --config ootherm.toml --off room`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			var a app.Action
+			var a station.Action
 			asked := 0
-			for flag, x := range map[string]app.Action{
+			for flag, x := range map[string]station.Action{
 				"acknowledge": {Do: "acknowledge", Alarm: acknowledge}, "quiet": {Do: "shelve", Alarm: quiet},
 				"off": {Do: "out-of-service", Zone: off}, "on": {Do: "in-service", Zone: on},
 			} {
@@ -42,7 +42,7 @@ func alarmsCommand() *cobra.Command {
 			case cmd.Flags().Changed("for") && a.Do != "shelve":
 				return usage{errors.New("alarms: --for says how long --quiet lasts")}
 			}
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
@@ -60,7 +60,7 @@ func alarmsCommand() *cobra.Command {
 			if asJSON {
 				return writeJSON(cmd.OutOrStdout(), n.Alarms)
 			}
-			return app.DescribeAlarms(cmd.OutOrStdout(), n, c.Reader())
+			return client.DescribeAlarms(cmd.OutOrStdout(), n, c.Reader())
 		},
 	}
 	f := c.Flags()

@@ -5,9 +5,9 @@ import (
 	"fmt"
 	"os"
 
+	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func backupCommand() *cobra.Command {
@@ -21,7 +21,7 @@ are not in it: export gives those.`,
 		Example: "  ootherm backup --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
@@ -64,7 +64,7 @@ backup is checked first; what was there is set aside under another name.`,
 		Example: "  sudo systemctl stop ootherm\n  ootherm restore --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			was, err := app.Restore(cmd.Context(), config, args[0])
+			was, err := daemon.Restore(cmd.Context(), config, args[0])
 			if err != nil {
 				return err
 			}

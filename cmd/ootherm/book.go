@@ -6,11 +6,10 @@ import (
 	"io"
 	"os"
 
-	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
+	"github.com/spf13/cobra"
 )
 
 func bookCommand() *cobra.Command {
@@ -42,13 +41,13 @@ line. An entry that is in the book already is not added twice.`,
 			if err != nil {
 				return err
 			}
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
 			defer c.Close()
 			var before bytes.Buffer
-			if err := c.Book(cmd.Context(), &before); err != nil {
+			if err := c.WriteBook(cmd.Context(), &before); err != nil {
 				return err
 			}
 			if err := c.Note(cmd.Context(), lines); err != nil {
@@ -68,12 +67,12 @@ line. An entry that is in the book already is not added twice.`,
 		Example: "  ootherm book list --config ootherm.toml",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
 			defer c.Close()
-			return c.Book(cmd.Context(), cmd.OutOrStdout())
+			return c.WriteBook(cmd.Context(), cmd.OutOrStdout())
 		},
 	}
 	need(add, "config")

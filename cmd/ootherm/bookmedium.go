@@ -4,10 +4,9 @@ import (
 	"errors"
 	"fmt"
 
-	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/thermal/book"
+	"github.com/spf13/cobra"
 )
 
 func mediumCommand(config *string) *cobra.Command {
@@ -37,7 +36,7 @@ less the eggs taken out since, how fast it dries, and when to weigh it next. Wit
 			case *config == "":
 				return usage{errors.New("medium needs --config, or --dry and --ratio; see ootherm book medium --help")}
 			}
-			c, err := app.Dial(cmd.Context(), *config, build())
+			c, err := client.Dial(cmd.Context(), *config, build())
 			if err != nil {
 				return err
 			}
@@ -46,14 +45,14 @@ less the eggs taken out since, how fast it dries, and when to weigh it next. Wit
 			if err != nil {
 				return err
 			}
-			media, err := app.Media(n, boxes)
+			media, err := client.Media(n, boxes)
 			if err != nil {
 				return err
 			}
 			if asJSON {
 				return writeJSON(cmd.OutOrStdout(), media)
 			}
-			return app.DescribeMedia(cmd.OutOrStdout(), media, n.At, c.Reader())
+			return client.DescribeMedia(cmd.OutOrStdout(), media, n.At, c.Reader())
 		},
 	}
 	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")

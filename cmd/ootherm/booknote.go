@@ -12,11 +12,10 @@ import (
 	"strings"
 	"time"
 
-	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/thermal/book"
+	"github.com/spf13/cobra"
 )
 
 // noteCommand has a command for each form of the page, with a flag for each of
@@ -86,7 +85,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 	}
 	need(c, "config")
 	c.RunE = func(cmd *cobra.Command, _ []string) error {
-		client, err := app.Dial(cmd.Context(), *config, build())
+		client, err := client.Dial(cmd.Context(), *config, build())
 		if err != nil {
 			return err
 		}
@@ -184,7 +183,7 @@ func lacking(f forms.Form, d forms.Desk, sent url.Values) error {
 
 // noteAll notes the entries of a form. What the book refuses is said by the form's
 // flags, without the keys that no person chose.
-func noteAll(cmd *cobra.Command, client *app.Client, f forms.Form, entries []book.Entry, asJSON bool) error {
+func noteAll(cmd *cobra.Command, client *client.Client, f forms.Form, entries []book.Entry, asJSON bool) error {
 	var lines bytes.Buffer
 	if err := book.WriteJSON(&lines, slices.Values(entries)); err != nil {
 		return err
@@ -221,7 +220,7 @@ be undone first. ootherm book list prints the keys.`,
 		Args:              cobra.ExactArgs(1),
 		ValidArgsFunction: completeKeys(config),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			client, err := app.Dial(cmd.Context(), *config, build())
+			client, err := client.Dial(cmd.Context(), *config, build())
 			if err != nil {
 				return err
 			}
@@ -255,7 +254,7 @@ be undone first. ootherm book list prints the keys.`,
 func asked(cmd *cobra.Command, config string) (forms.Desk, bool) {
 	ctx, cancel := context.WithTimeout(cmd.Context(), 2*time.Second)
 	defer cancel()
-	client, err := app.DialRunning(ctx, config)
+	client, err := client.DialRunning(ctx, config)
 	if err != nil || client == nil {
 		return forms.Desk{}, false
 	}

@@ -3,9 +3,8 @@ package main
 import (
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/calibrate"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func calibrateCommand() *cobra.Command {
@@ -23,7 +22,7 @@ The running station reads the probe; when none runs, it is read from here.`,
 		Example: "  ootherm calibrate dummy-box --config /etc/ootherm/ootherm.toml",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return app.Calibrate(cmd.Context(), app.CalibrateOptions{
+			return calibrate.Run(cmd.Context(), calibrate.Options{
 				Config: config, Probe: args[0], Build: build(), In: cmd.InOrStdin(), Out: cmd.OutOrStdout(), Now: time.Now,
 			})
 		},

@@ -3,9 +3,9 @@ package main
 import (
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/check"
+	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func checkCommand() *cobra.Command {
@@ -17,15 +17,15 @@ func checkCommand() *cobra.Command {
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if cmd.Flags().Changed("send") {
-				return app.SendTest(cmd.Context(), cmd.OutOrStdout(), config, send, time.Now)
+				return senders.SendTest(cmd.Context(), cmd.OutOrStdout(), config, send, time.Now)
 			}
-			if err := app.Check(cmd.OutOrStdout(), config); err != nil {
+			if err := check.Configuration(cmd.OutOrStdout(), config); err != nil {
 				return err
 			}
-			if err := app.CheckEyes(cmd.Context(), cmd.OutOrStdout(), config, build()); err != nil {
+			if err := check.Coverage(cmd.Context(), cmd.OutOrStdout(), config, build()); err != nil {
 				return err
 			}
-			return app.CheckCopies(cmd.Context(), cmd.OutOrStdout(), config, build())
+			return check.Copies(cmd.Context(), cmd.OutOrStdout(), config, build())
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")

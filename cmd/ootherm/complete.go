@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // completes offers, for a flag, what the running station has of it.

@@ -6,13 +6,12 @@ import (
 	"os"
 	"strconv"
 
+	"example.com/ootherm/cmd/ootherm/internal/replay"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func degreeDaysCommand() *cobra.Command {
-	var e app.Extremes
+	var e replay.Extremes
 	var readings string
 	var asJSON bool
 	c := &cobra.Command{

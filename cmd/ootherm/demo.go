@@ -4,9 +4,8 @@ import (
 	"fmt"
 	"log/slog"
 
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func demoCommand() *cobra.Command {
@@ -22,7 +21,7 @@ is gone at Ctrl-C unless --data is given.`,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
-			return app.Demo(cmd.Context(), listen, data, build(), log, func(address string) {
+			return daemon.Demo(cmd.Context(), listen, data, build(), log, func(address string) {
 				fmt.Fprintf(cmd.OutOrStdout(), "The egg room is at http://%s (Ctrl-C ends it)\n", address)
 			})
 		},

@@ -84,89 +84,112 @@ func TestRootsStandAlone(t *testing.T) {
 			if all[d].Standard || name == "thermal/book" && d == module+"/thermal" {
 				continue
 			}
-			t.Errorf("%s stands on %s: a root imports the standard library alone (book may use thermal); app translates between them", name, d)
+			t.Errorf("%s stands on %s: a root imports the standard library alone (book may use thermal); the station translates between them", name, d)
 		}
 	}
 }
 
-// wired says, for a package that is chosen and joined in one place, why nothing
-// else may import it. What has no reason anybody may import.
-func wired(p string) string {
-	switch shared := []string{
-		"sensor", "sensor/air", "sensor/sensortest", // read by all
-		"sensor/i2cbus", "sensor/sysfile", // what drivers have in common
-		"thermal", "thermal/book", "alert",
-		"alert/post", // what senders have in common
-		below + "app", below + "app/now", below + "app/words",
-	}; {
-	case slices.Contains(shared, p):
-		return ""
-	case under(p, "sensor/history"), under(p, "thermal/book/ledger"), under(p, "alert/outbox"), under(p, "thermal/hindcast/shown"):
-		return "what keeps things is reached through an interface of the one who needs it"
-	case under(p, "sensor"):
-		return "a driver is chosen where the station is wired"
-	case under(p, "alert"):
-		return "a sender is chosen where the station is wired"
-	case under(p, below+"web"), under(p, below+"metrics"):
-		return "it reads what is published; nothing stands on it"
-	case under(p, below+"storage"):
-		return "each package is handed its file open"
-	case under(p, below+"clock"):
-		return "time is injected"
-	case under(p, below+"config"):
-		return "app translates the file's words into each package's own"
-	case under(p, below+"demo"):
-		return "the invented season is one way to start the station"
-	}
-	return ""
+// layers orders the packages of the command. A package imports from the rows above
+// its own alone, so that each can be understood with what stands above it.
+var layers = []struct {
+	why      string
+	packages []string
+}{
+	{"a leaf imports nothing of ours", []string{"usererr", "config", "clock", "storage", "snapshot", "qr", "passphrase", "manual"}},
+	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
+	{"it says in the terms of a domain what the configuration names", []string{"plan", "drivers", "forms"}},
+	{"it finds or makes what a plan names", []string{"inventory", "senders"}},
+	{"it does not know how it is served or stored", []string{"web", "station", "bookcopy"}},
+	{"it joins the stores, the probes and the page to a station", []string{"daemon"}},
+	{"it asks a station, running or opened by the daemon", []string{"client"}},
+	{"it serves one command", []string{"probes", "calibrate", "check", "replay"}},
+	{"it serves one command, and ends in the others", []string{"setup"}},
 }
 
-// Main stands on app, app on what it joins, and that on the roots.
+func TestLayers(t *testing.T) {
+	layer := map[string]int{}
+	for i, row := range layers {
+		for _, p := range row.packages {
+			layer[below+p] = i + 1
+		}
+	}
+	for importer, p := range packages(t) {
+		from, ok := ours(importer)
+		if !ok || !strings.HasPrefix(from, below) || fake(from) {
+			continue
+		}
+		if layer[from] == 0 {
+			t.Errorf("%s is in no layer of this test", from)
+			continue
+		}
+		for _, i := range p.Imports {
+			to, ok := ours(i)
+			if ok && strings.HasPrefix(to, below) && layer[to] >= layer[from] {
+				t.Errorf("%s imports %s: %s", from, to, layers[layer[from]-1].why)
+			}
+			if ok && layer[from] == 1 {
+				t.Errorf("%s imports %s: %s", from, to, layers[0].why)
+			}
+		}
+	}
+}
+
+// fake reports whether a package is for tests alone.
+func fake(p string) bool { return strings.HasSuffix(path.Base(p), "test") }
+
+// rooms are packages below a root that only some may import, with the reason. What is
+// not listed, anybody may import.
+var rooms = []struct {
+	packages []string
+	by       []string // with what stands below these
+	why      string
+}{
+	{
+		[]string{"sensor/history", "alert/diary", "thermal/hindcast/shown"}, []string{below + "station", below + "daemon", below + "replay"},
+		"a store is joined to a station by the daemon and the replay; the station knows the types that it stores",
+	},
+	{
+		[]string{"thermal/book/ledger"}, []string{below + "daemon", below + "replay"},
+		"a store is joined to a station by the daemon and the replay",
+	},
+	{
+		[]string{"alert/outbox"}, []string{below + "daemon", below + "replay", below + "senders", below + "bookcopy"},
+		"messages are delivered by the daemon; a sender is a route of the outbox",
+	},
+	{
+		[]string{"sensor/aht20", "sensor/bme280", "sensor/hdc302x", "sensor/htu21", "sensor/mcp9808", "sensor/scrape", "sensor/sht3x", "sensor/sht4x", "sensor/tmp117"},
+		[]string{below + "drivers"}, "a driver is opened in one place",
+	},
+	{
+		[]string{"alert/alertmanager", "alert/email", "alert/pin", "alert/webhook"}, []string{below + "senders"}, "a sender is made in one place",
+	},
+}
+
+// What only some may import is imported by these alone; fakes are for tests, and the
+// roots' packages know nothing of the command.
 func TestDirection(t *testing.T) {
-	const app, main, demo = below + "app", "cmd/ootherm", below + "demo"
 	for importer, p := range packages(t) {
 		from, ok := ours(importer)
 		if !ok {
 			continue
 		}
-		joins := from == main || from == app || from == demo
-		fake := strings.HasSuffix(path.Base(from), "test")
 		for _, i := range p.Imports {
 			to, ok := ours(i)
 			if !ok {
 				continue
 			}
-			if why := wired(to); why != "" && !joins && !strings.HasPrefix(from, to+"/") && !(fake && path.Dir(from) == path.Dir(to)) {
-				t.Errorf("%s imports %s: %s", from, to, why)
+			for _, r := range rooms {
+				by := slices.ContainsFunc(r.by, func(b string) bool { return under(from, b) })
+				own := slices.ContainsFunc(r.packages, func(x string) bool { return under(from, x) })
+				if slices.ContainsFunc(r.packages, func(x string) bool { return under(to, x) }) && !by && !own && !fake(from) {
+					t.Errorf("%s imports %s: %s", from, to, r.why)
+				}
 			}
-			if to == app && from != main && from != demo {
-				t.Errorf("%s imports %s: the station is started by a command; nothing below it knows it", from, to)
+			if under(to, "cmd") && !under(from, "cmd") {
+				t.Errorf("%s imports %s: a root's package knows nothing of the command", from, to)
 			}
-			if strings.HasSuffix(path.Base(to), "test") && !fake {
+			if fake(to) && !fake(from) {
 				t.Errorf("%s imports %s: fakes are for tests", from, to)
-			}
-		}
-	}
-}
-
-// Leaves import nothing of ours, so that they can be understood alone.
-func TestLeaves(t *testing.T) {
-	all := packages(t)
-	for leaf, besides := range map[string]string{
-		below + "config":    "",
-		below + "clock":     "",
-		below + "storage":   "",
-		below + "manual":    "",
-		below + "app/now":   "",
-		below + "app/words": below + "app/now", // says in words what is published
-	} {
-		p, ok := all[module+"/"+leaf]
-		if !ok {
-			t.Errorf("the leaf %s is missing", leaf)
-		}
-		for _, i := range p.Imports {
-			if to, ok := ours(i); ok && to != besides {
-				t.Errorf("%s imports %s: it is a leaf", leaf, to)
 			}
 		}
 	}

@@ -5,9 +5,8 @@ import (
 	"fmt"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func exportCommand() *cobra.Command {
@@ -39,7 +38,7 @@ replay reads. Asks the running station; when none runs, reads its files.`,
 				}
 				*f.into = t
 			}
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
@@ -48,7 +47,7 @@ replay reads. Asks the running station; when none runs, reads its files.`,
 				return c.BookCSV(cmd.Context(), cmd.OutOrStdout())
 			}
 			if probe == "" {
-				return c.Book(cmd.Context(), cmd.OutOrStdout())
+				return c.WriteBook(cmd.Context(), cmd.OutOrStdout())
 			}
 			return c.Readings(cmd.Context(), cmd.OutOrStdout(), probe, first, last)
 		},

@@ -4,9 +4,8 @@ import (
 	"bytes"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func incidentCommand() *cobra.Command {
@@ -24,7 +23,7 @@ Without any it is the last day.`,
   ootherm incident --config ootherm.toml --from 2026-05-12T08:00:00Z --zone room --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
@@ -37,7 +36,7 @@ Without any it is the last day.`,
 				_, err = cmd.OutOrStdout().Write(b.Bytes())
 				return err
 			}
-			return app.DescribeIncident(cmd.OutOrStdout(), c.Reader(), b.Bytes(), time.Now())
+			return client.DescribeIncident(cmd.OutOrStdout(), c.Reader(), b.Bytes(), time.Now())
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")

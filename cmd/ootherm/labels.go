@@ -4,10 +4,9 @@ import (
 	"fmt"
 	"slices"
 
-	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/label"
+	"github.com/spf13/cobra"
 )
 
 func labelsCommand() *cobra.Command {
@@ -28,7 +27,7 @@ names are printed. The page /labels prints the same labels from a browser.`,
 			if !slices.Contains(label.Resolutions(), dpi) {
 				return usage{fmt.Errorf("--dpi %d: label printers have %s", dpi, label.Choices())}
 			}
-			files, err := app.Labels(cmd.Context(), config, build(), boxes, dpi, out)
+			files, err := client.Labels(cmd.Context(), config, build(), boxes, dpi, out)
 			if err != nil {
 				return err
 			}

@@ -12,9 +12,9 @@ import (
 	"syscall"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 // version and built are set when a package is built.
@@ -23,9 +23,9 @@ var (
 	built   = "2026-11-25" // no clock is believed that shows an earlier day
 )
 
-func build() app.Build {
+func build() daemon.Build {
 	day, _ := time.Parse(time.DateOnly, built) // a day that cannot be read holds no clock back
-	return app.Build{Version: version, Date: day}
+	return daemon.Build{Version: version, Date: day}
 }
 
 // Exit codes: the work found a problem, or it was asked wrongly.
@@ -35,7 +35,7 @@ const (
 )
 
 func main() {
-	app.CheckedFile() // does not return in a child that only checks a file
+	daemon.CheckedFile() // does not return in a child that only checks a file
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := execute(ctx, os.Args[1:])
 	stop()
@@ -51,7 +51,7 @@ func execute(ctx context.Context, args []string) int {
 		return 0
 	}
 	fmt.Fprintln(os.Stderr, "ootherm: "+plain(err))
-	if errors.As(err, new(usage)) || app.Misconfigured(err) || unknownCommand(err) {
+	if errors.As(err, new(usage)) || usererr.IsUsage(err) || unknownCommand(err) {
 		return exitUsage
 	}
 	return exitProblem

@@ -7,10 +7,9 @@ import (
 	"os"
 	"strings"
 
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func passphraseCommand() *cobra.Command {
@@ -30,7 +29,7 @@ starts anew.`,
 			if err != nil {
 				return err
 			}
-			if err := app.SetPassphrase(config, text); err != nil {
+			if err := daemon.SetPassphrase(config, text); err != nil {
 				return err
 			}
 			fmt.Fprintln(cmd.ErrOrStderr(), "The passphrase is set. It holds from now on; a station that ran without one needs a restart.")

@@ -1,13 +1,13 @@
 package main
 
 import (
+	"example.com/ootherm/cmd/ootherm/internal/inventory"
+	"example.com/ootherm/cmd/ootherm/internal/probes"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func probesCommand() *cobra.Command {
-	var o app.ProbesOptions
+	var o probes.Options
 	c := &cobra.Command{
 		Use:   "probes",
 		Short: "Find the probes that answer, read each, and print what to paste",
@@ -27,7 +27,7 @@ none was found, one of the configuration does not answer, or one gives no value.
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Out, o.Words = cmd.OutOrStdout(), cmd.ErrOrStderr()
-			return app.ShowProbes(cmd.Context(), o)
+			return probes.Show(cmd.Context(), o)
 		},
 	}
 	c.Flags().StringVar(&o.Config, "config", "", "the station's configuration (TOML), if there is one")
@@ -38,7 +38,7 @@ none was found, one of the configuration does not answer, or one gives no value.
 }
 
 // placeFlags are where to look for probes.
-func placeFlags(c *cobra.Command, p *app.Places) {
+func placeFlags(c *cobra.Command, p *inventory.Places) {
 	c.Flags().StringVar(&p.I2C, "i2c-dir", "", "where the I2C buses are (default /dev)")
 	c.Flags().StringVar(&p.W1, "w1-dir", "", "where the kernel lists 1-Wire parts (default /sys/bus/w1/devices)")
 	c.Flags().StringVar(&p.IIO, "iio-dir", "", "where the kernel lists IIO devices (default /sys/bus/iio/devices)")

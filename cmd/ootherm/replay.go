@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
-	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/replay"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -41,7 +41,7 @@ or --celsius says what they are.`,
 		Example: `  ootherm replay --config ootherm.toml --readings season.csv --book book.jsonl
   ootherm replay --config office.toml --readings office.csv --time-column timestamp --fahrenheit --column office=value --json`,
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return replay(cmd, f) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return runReplay(cmd, f) },
 	}
 	c.Flags().StringVar(&f.config, "config", "", "the station's configuration (TOML)")
 	c.Flags().StringVar(&f.readings, "readings", "", "the recording (CSV)")
@@ -60,8 +60,8 @@ or --celsius says what they are.`,
 	return c
 }
 
-func replay(cmd *cobra.Command, f replayFlags) error {
-	o := app.ReplayOptions{
+func runReplay(cmd *cobra.Command, f replayFlags) error {
+	o := replay.Options{
 		Config: f.config, Readings: f.readings, Columns: f.columns, TimeColumn: f.timeColumn,
 		Fahrenheit: f.fahrenheit, Celsius: f.celsius, Percent: f.percent, KeepGoing: f.keepGoing, Version: version,
 	}
@@ -82,7 +82,7 @@ func replay(cmd *cobra.Command, f replayFlags) error {
 	if term.IsTerminal(int(os.Stderr.Fd())) {
 		o.Progress = bar(cmd.ErrOrStderr())
 	}
-	result, err := app.RunReplay(cmd.Context(), o)
+	result, err := replay.Run(cmd.Context(), o)
 	if o.Progress != nil {
 		fmt.Fprint(cmd.ErrOrStderr(), "\r\033[K")
 	}
@@ -95,7 +95,7 @@ func replay(cmd *cobra.Command, f replayFlags) error {
 	if f.json {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}
-	return app.Describe(cmd.OutOrStdout(), result)
+	return replay.Describe(cmd.OutOrStdout(), result)
 }
 
 // bar draws how much of the recording is through.

@@ -3,9 +3,8 @@ package main
 import (
 	"bytes"
 
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func reviewCommand() *cobra.Command {
@@ -22,7 +21,7 @@ are set beside those that the heat they felt says.`,
   ootherm review --config ootherm.toml --dam Sorrel`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
@@ -35,7 +34,7 @@ are set beside those that the heat they felt says.`,
 				_, err = cmd.OutOrStdout().Write(b.Bytes())
 				return err
 			}
-			return app.DescribeReview(cmd.OutOrStdout(), b.Bytes(), dam)
+			return client.DescribeReview(cmd.OutOrStdout(), b.Bytes(), dam)
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")

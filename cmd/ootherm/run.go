@@ -3,9 +3,8 @@ package main
 import (
 	"log/slog"
 
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func runCommand() *cobra.Command {
@@ -17,7 +16,7 @@ func runCommand() *cobra.Command {
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
-			return app.Run(cmd.Context(), config, build(), log)
+			return daemon.Run(cmd.Context(), config, build(), log)
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")

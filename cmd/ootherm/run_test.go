@@ -20,8 +20,8 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/storage"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
@@ -177,9 +177,9 @@ func (r *eggRoom) get(path string) []byte {
 	return b
 }
 
-func (r *eggRoom) now() now.Now {
+func (r *eggRoom) now() snapshot.Snapshot {
 	r.t.Helper()
-	var n now.Now
+	var n snapshot.Snapshot
 	if err := json.Unmarshal(r.get("/api/v1/now"), &n); err != nil {
 		r.t.Fatal(err)
 	}
@@ -192,13 +192,13 @@ func (r *eggRoom) readings(probe string) int {
 }
 
 // active is the state of the wanted band's alarm.
-func (r *eggRoom) active() (now.Alarm, bool) {
+func (r *eggRoom) active() (snapshot.Alarm, bool) {
 	for _, a := range r.now().Alarms {
 		if a.Key == "temperature-low.warning/room" && a.State == "active" {
 			return a, true
 		}
 	}
-	return now.Alarm{}, false
+	return snapshot.Alarm{}, false
 }
 
 // past fills the history with most of an hour in which the room cools by 1.2 K an
@@ -344,22 +344,22 @@ func TestFromKernelFileToMailAndPage(t *testing.T) {
 	}
 }
 
-func find(alarms []now.Alarm, key string) (now.Alarm, bool) {
+func find(alarms []snapshot.Alarm, key string) (snapshot.Alarm, bool) {
 	for _, a := range alarms {
 		if a.Key == key {
 			return a, true
 		}
 	}
-	return now.Alarm{}, false
+	return snapshot.Alarm{}, false
 }
 
-func boxOf(n now.Now, id string) now.Box {
+func boxOf(n snapshot.Snapshot, id string) snapshot.Box {
 	for _, b := range n.Boxes {
 		if b.Box == id {
 			return b
 		}
 	}
-	return now.Box{}
+	return snapshot.Box{}
 }
 
 // agree holds page, JSON and metrics to the same figures.

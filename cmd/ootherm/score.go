@@ -7,11 +7,11 @@ import (
 	"os"
 	"text/tabwriter"
 
-	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
+	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/thermal/hindcast"
 	"example.com/ootherm/thermal/profile"
+	"github.com/spf13/cobra"
 )
 
 type scoreFlags struct {
@@ -117,7 +117,7 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 }
 
 func scoreBook(cmd *cobra.Command, f scoreFlags) error {
-	c, err := app.Dial(cmd.Context(), f.config, build())
+	c, err := client.Dial(cmd.Context(), f.config, build())
 	if err != nil {
 		return err
 	}
@@ -129,7 +129,7 @@ func scoreBook(cmd *cobra.Command, f scoreFlags) error {
 	if f.json {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}
-	return app.DescribeScore(cmd.OutOrStdout(), result)
+	return station.DescribeScore(cmd.OutOrStdout(), result)
 }
 
 func readDurations(path string) ([]hindcast.Row, error) {

@@ -5,9 +5,8 @@ import (
 	"fmt"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/replay"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 type driftFlags struct {
@@ -45,7 +44,7 @@ func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 	if err != nil {
 		return usage{fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err)}
 	}
-	result, err := app.Rehearse(cmd.Context(), app.RehearseOptions{
+	result, err := replay.Rehearse(cmd.Context(), replay.RehearseOptions{
 		Files: files, Columns: d.columns, TimeColumn: d.timeColumn, Fahrenheit: d.fahrenheit, Celsius: d.celsius, Location: where,
 		KeepGoing: d.keepGoing, Failures: d.failures, Seed: 1,
 	})
@@ -58,5 +57,5 @@ func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 	if f.json {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}
-	return app.DescribeRehearsal(cmd.OutOrStdout(), result)
+	return replay.DescribeRehearsal(cmd.OutOrStdout(), result)
 }

@@ -3,13 +3,12 @@ package main
 import (
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/setup"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func setupCommand() *cobra.Command {
-	var o app.SetupOptions
+	var o setup.Options
 	c := &cobra.Command{
 		Use:   "setup",
 		Short: "Ask a few questions and write a configuration",
@@ -24,7 +23,7 @@ the probes' calibrations; the last season stays as it is.`,
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Build, o.In, o.Out, o.Now = build(), cmd.InOrStdin(), cmd.OutOrStdout(), time.Now
-			return app.Setup(cmd.Context(), o)
+			return setup.Run(cmd.Context(), o)
 		},
 	}
 	c.Flags().StringVar(&o.Config, "config", "ootherm.toml", "the file to write (TOML)")

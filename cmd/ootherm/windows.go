@@ -1,9 +1,8 @@
 package main
 
 import (
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"github.com/spf13/cobra"
-
-	"example.com/ootherm/cmd/ootherm/internal/app"
 )
 
 func windowsCommand() *cobra.Command {
@@ -17,7 +16,7 @@ func windowsCommand() *cobra.Command {
   ootherm windows --config ootherm.toml --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := app.Dial(cmd.Context(), config, build())
+			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
@@ -29,7 +28,7 @@ func windowsCommand() *cobra.Command {
 			if asJSON {
 				return writeJSON(cmd.OutOrStdout(), n.Boxes)
 			}
-			return app.DescribeBoxes(cmd.OutOrStdout(), n, c.Reader())
+			return client.DescribeBoxes(cmd.OutOrStdout(), n, c.Reader())
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")

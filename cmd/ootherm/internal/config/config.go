@@ -197,6 +197,9 @@ func (u *Unreadable) Error() string {
 	return fmt.Sprintf("config: %v; name the station's file with --config", u.Err)
 }
 
+// Usage reports that the configuration is at fault.
+func (u *Unreadable) Usage() bool { return true }
+
 func (u *Unreadable) Unwrap() error { return u.Err }
 
 func load(path string, parse func(string, []byte) (Config, error)) (Config, error) {

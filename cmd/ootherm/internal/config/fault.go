@@ -29,6 +29,9 @@ type Faults []Fault
 
 var _ error = Faults(nil)
 
+// Usage reports that the configuration is at fault.
+func (f Faults) Usage() bool { return true }
+
 // Error prints one fault a line.
 func (f Faults) Error() string {
 	lines := make([]string, len(f))

@@ -8,8 +8,8 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -17,7 +17,7 @@ import (
 // the answers that are the same everywhere.
 type Desk struct {
 	Book     *book.Book
-	Now      *now.Now
+	Now      *snapshot.Snapshot
 	Profiles []string // kinds of animal that a dam may be
 	// EggG is how heavy an egg of a kind may be, grams; 0 and 0 where that is not
 	// known.

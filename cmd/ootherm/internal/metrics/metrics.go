@@ -12,15 +12,14 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
-
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
 
 // Source gives the published state; nil before the first.
-type Source interface{ Now() *now.Now }
+type Source interface{ Now() *snapshot.Snapshot }
 
 // Collector reads the state of a station once a scrape.
 type Collector struct {
@@ -176,7 +175,7 @@ type alarmID struct{ alarm, zone, priority string }
 
 // active is every alarm that may be raised and whether its condition holds.
 // Several of one name (one a probe, say) make one series: 1 while any holds.
-func active(n *now.Now) map[alarmID]bool {
+func active(n *snapshot.Snapshot) map[alarmID]bool {
 	all := map[alarmID]bool{}
 	for _, k := range n.Known {
 		all[alarmID{k.Alarm, k.Zone, k.Priority}] = false

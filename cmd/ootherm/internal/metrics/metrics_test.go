@@ -16,10 +16,9 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
-
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
 
 var update = flag.Bool("update", false, "write the golden scrape anew")
@@ -30,33 +29,33 @@ var at = time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC)
 
 func ptr[T any](v T) *T { return &v }
 
-type fixed struct{ now *now.Now }
+type fixed struct{ now *snapshot.Snapshot }
 
-func (f fixed) Now() *now.Now { return f.now }
+func (f fixed) Now() *snapshot.Snapshot { return f.now }
 
-func station() *now.Now {
-	clutch := now.Clutch{
+func station() *snapshot.Snapshot {
+	clutch := snapshot.Clutch{
 		Clutch: "S1", Dam: ptr("Sorrel"), Profile: ptr("crested gecko"), Developed: ptr(0.62), Observed: ptr(0.96),
-		DegreeDays: &now.DegreeDays{Base: 14.2, SoFar: 544.5, Measured: 530, Required: 878},
-		Window:     &now.Window{CheckFrom: at.AddDate(0, 0, 20), Likely: at.AddDate(0, 0, 27), LateAfter: at.AddDate(0, 0, 36)},
+		DegreeDays: &snapshot.DegreeDays{Base: 14.2, SoFar: 544.5, Measured: 530, Required: 878},
+		Window:     &snapshot.Window{CheckFrom: at.AddDate(0, 0, 20), Likely: at.AddDate(0, 0, 27), LateAfter: at.AddDate(0, 0, 36)},
 	}
-	return &now.Now{
+	return &snapshot.Snapshot{
 		At:      at,
-		Station: now.Station{Name: "egg room", Version: "1.2.3", Clock: "synchronised"},
-		Zones: []now.Zone{
-			{Zone: "room", TrendPerHour: ptr(1.2), Probes: []now.Probe{
+		Station: snapshot.Station{Name: "egg room", Version: "1.2.3", Clock: "synchronised"},
+		Zones: []snapshot.Zone{
+			{Zone: "room", TrendPerHour: ptr(1.2), Probes: []snapshot.Probe{
 				{Probe: "shelf", Celsius: ptr(25.9), Humidity: ptr(0.52), Status: "ok", LastGood: ptr(at.Add(-3 * time.Second)), Errors: map[string]int{"bad-frame": 2, "no-answer": 1}},
 				{Probe: "one-wire", Celsius: ptr(25.8), Status: "ok", LastGood: ptr(at.Add(-8500 * time.Millisecond))},
 				{Probe: "door", Celsius: ptr(24.0), Humidity: ptr(0.5), Status: "stale", LastGood: ptr(at.Add(-time.Hour)), Errors: map[string]int{"no-answer": 360}},
 				{Probe: "never", Status: "missing"},
 			}},
-			{Zone: "incubator", Probes: []now.Probe{{Probe: "shelf", Celsius: ptr(25.9), Status: "ok", Errors: map[string]int{"bad-frame": 2}}}},
+			{Zone: "incubator", Probes: []snapshot.Probe{{Probe: "shelf", Celsius: ptr(25.9), Status: "ok", Errors: map[string]int{"bad-frame": 2}}}},
 		},
-		Boxes: []now.Box{
-			{Box: "B1", Zone: "room", Clutches: []now.Clutch{clutch, {Clutch: `odd "name"`}}},
-			{Box: "B2", Zone: "room", Clutches: []now.Clutch{clutch}},
+		Boxes: []snapshot.Box{
+			{Box: "B1", Zone: "room", Clutches: []snapshot.Clutch{clutch, {Clutch: `odd "name"`}}},
+			{Box: "B2", Zone: "room", Clutches: []snapshot.Clutch{clutch}},
 		},
-		Alarms: []now.Alarm{
+		Alarms: []snapshot.Alarm{
 			{Alarm: "temperature-high", Zone: ptr("room"), Priority: "warning", State: "active"},
 			{Alarm: "probe-silent", Zone: ptr("room"), Probe: ptr("door"), Priority: "warning", State: "acknowledged"},
 			{Alarm: "probe-silent", Zone: ptr("room"), Probe: ptr("never"), Priority: "warning", State: "shelved"},
@@ -65,8 +64,8 @@ func station() *now.Now {
 			{Alarm: "drift-up", Zone: ptr("room"), Priority: "notice", State: "suppressed"},
 			{Alarm: "temperature-low", Zone: ptr("room"), Priority: "warning", State: "out-of-service"},
 		},
-		Health: now.Health{Waiting: 2, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 101 << 20, Polled: true},
-		Known: []now.AlarmID{
+		Health: snapshot.Health{Waiting: 2, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 101 << 20, Polled: true},
+		Known: []snapshot.AlarmID{
 			{Alarm: "temperature-high", Zone: "room", Priority: "warning"},
 			{Alarm: "temperature-high", Zone: "room", Priority: "critical"},
 			{Alarm: "probe-silent", Zone: "room", Probe: "shelf", Priority: "warning"},
@@ -76,7 +75,7 @@ func station() *now.Now {
 }
 
 // scrape is what a scraper gets, without the figures of the process.
-func scrape(t testing.TB, n *now.Now) string {
+func scrape(t testing.TB, n *snapshot.Snapshot) string {
 	t.Helper()
 	h, err := New(fixed{n}, "1.2.3")
 	if err != nil {

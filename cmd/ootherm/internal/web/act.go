@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -217,9 +218,8 @@ func (s *server) refusal(err error) (int, string) {
 	if errors.As(err, &faults) {
 		return http.StatusUnprocessableEntity, faults.By(s.told()).ErrorMessage()
 	}
-	var theirs interface{ ErrorMessage() string }
-	if errors.As(err, &theirs) {
-		return http.StatusUnprocessableEntity, theirs.ErrorMessage()
+	if message, ok := usererr.Message(err); ok {
+		return http.StatusUnprocessableEntity, message
 	}
 	s.log.Error("web: a request could not be carried out", "err", err)
 	return http.StatusInternalServerError, "The station could not do this; its log says why."

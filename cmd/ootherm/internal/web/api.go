@@ -13,8 +13,8 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -36,23 +36,23 @@ func (s *server) now(w http.ResponseWriter, r *http.Request) {
 
 // listed is the state with an empty list where there is none: a program that
 // walks a list should not have to ask whether it is one.
-func listed(n *now.Now) now.Now {
+func listed(n *snapshot.Snapshot) snapshot.Snapshot {
 	c := *n
 	c.Alarms, c.Dams, c.Health.Copies = some(c.Alarms), some(c.Dams), some(c.Health.Copies)
-	c.Zones = append([]now.Zone{}, c.Zones...)
+	c.Zones = append([]snapshot.Zone{}, c.Zones...)
 	for i := range c.Zones {
 		z := &c.Zones[i]
-		z.Probes = append([]now.Probe{}, z.Probes...)
+		z.Probes = append([]snapshot.Probe{}, z.Probes...)
 		for j := range z.Probes {
 			if z.Probes[j].Errors == nil {
 				z.Probes[j].Errors = map[string]int{}
 			}
 		}
 	}
-	c.Boxes = append([]now.Box{}, c.Boxes...)
+	c.Boxes = append([]snapshot.Box{}, c.Boxes...)
 	for i := range c.Boxes {
 		b := &c.Boxes[i]
-		b.Clutches = append([]now.Clutch{}, b.Clutches...)
+		b.Clutches = append([]snapshot.Clutch{}, b.Clutches...)
 		for j := range b.Clutches {
 			b.Clutches[j].Eggs = some(b.Clutches[j].Eggs)
 			b.Clutches[j].Because = some(b.Clutches[j].Because)
@@ -273,7 +273,7 @@ func (s *server) healthz(w http.ResponseWriter, r *http.Request) {
 }
 
 // unanswered are the probes that give no reading, though their bus was polled.
-func unanswered(n *now.Now) []string {
+func unanswered(n *snapshot.Snapshot) []string {
 	var all []string
 	for _, z := range n.Zones {
 		for _, p := range z.Probes {
@@ -307,7 +307,7 @@ func (s *server) ill() []string {
 	return bad
 }
 
-func (s *server) kept(n *now.Now) string {
+func (s *server) kept(n *snapshot.Snapshot) string {
 	if n.Health.Flushed == nil {
 		return "none saved since the start"
 	}

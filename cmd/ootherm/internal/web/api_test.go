@@ -17,7 +17,7 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 // keys lists every key of a JSON value with its path; a list's members share one.
@@ -93,7 +93,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 // A program that walks a list must not meet null in its place; every other
 // absence is null.
 func TestNowHasEmptyListsAndNulls(t *testing.T) {
-	n := &now.Now{At: at, Zones: []now.Zone{{Zone: "z"}, {Zone: "y", Probes: []now.Probe{{Probe: "p"}}}}, Boxes: []now.Box{{Box: "b"}, {Box: "c", Clutches: []now.Clutch{{Clutch: "k"}}}}}
+	n := &snapshot.Snapshot{At: at, Zones: []snapshot.Zone{{Zone: "z"}, {Zone: "y", Probes: []snapshot.Probe{{Probe: "p"}}}}, Boxes: []snapshot.Box{{Box: "b"}, {Box: "c", Clutches: []snapshot.Clutch{{Clutch: "k"}}}}}
 	before, err := json.Marshal(n)
 	if err != nil {
 		t.Fatal(err)
@@ -108,7 +108,7 @@ func TestNowHasEmptyListsAndNulls(t *testing.T) {
 	if after, _ := json.Marshal(n); !bytes.Equal(before, after) {
 		t.Error("serving the state changed it")
 	}
-	body = get(handler(t, options(&now.Now{})), "/api/v1/now").Body.String()
+	body = get(handler(t, options(&snapshot.Snapshot{})), "/api/v1/now").Body.String()
 	if !strings.Contains(body, `"zones":[]`) || !strings.Contains(body, `"boxes":[]`) {
 		t.Errorf("an empty station has no lists: %s", body)
 	}
@@ -127,22 +127,22 @@ func TestNowWithoutAState(t *testing.T) {
 
 func TestHealth(t *testing.T) {
 	for name, c := range map[string]struct {
-		change func(*now.Now)
+		change func(*snapshot.Snapshot)
 		lag    time.Duration
 		status int
 		want   string
 	}{
-		"well":             {func(*now.Now) {}, 0, 200, "well: every bus was polled, saved 2 min ago; 1 probe does not answer: door\n"},
-		"three polls old":  {func(*now.Now) {}, 30 * time.Second, 200, "well"},
-		"not saved yet":    {func(n *now.Now) { n.Health.Flushed = nil }, 0, 200, "none saved since the start"},
-		"a bus not polled": {func(n *now.Now) { n.Health.Polled = false }, 0, 503, "not well: a bus was not polled within three polls"},
-		"a silent bus":     {func(n *now.Now) { n.Health.Silent = []string{"/dev/i2c-1"} }, 0, 503, "not well: nothing on /dev/i2c-1 answered in the last three polls"},
-		"a silent probe": {func(n *now.Now) { n.Zones[0].Probes[0].Status = "stale" }, 0, 200,
+		"well":             {func(*snapshot.Snapshot) {}, 0, 200, "well: every bus was polled, saved 2 min ago; 1 probe does not answer: door\n"},
+		"three polls old":  {func(*snapshot.Snapshot) {}, 30 * time.Second, 200, "well"},
+		"not saved yet":    {func(n *snapshot.Snapshot) { n.Health.Flushed = nil }, 0, 200, "none saved since the start"},
+		"a bus not polled": {func(n *snapshot.Snapshot) { n.Health.Polled = false }, 0, 503, "not well: a bus was not polled within three polls"},
+		"a silent bus":     {func(n *snapshot.Snapshot) { n.Health.Silent = []string{"/dev/i2c-1"} }, 0, 503, "not well: nothing on /dev/i2c-1 answered in the last three polls"},
+		"a silent probe": {func(n *snapshot.Snapshot) { n.Zones[0].Probes[0].Status = "stale" }, 0, 200,
 			"2 probes do not answer: incubator-air, door\n"},
-		"flush failing":      {func(n *now.Now) { n.Health.FlushFailing = true }, 0, 503, "could not be saved (saved 2 min ago)"},
-		"both":               {func(n *now.Now) { n.Health.Polled, n.Health.FlushFailing = false, true }, 0, 503, "three polls; see that its probes are plugged in; the last readings"},
-		"the station hangs":  {func(*now.Now) {}, 31 * time.Second, 503, "stopped reporting 31 s ago"},
-		"the clock set back": {func(*now.Now) {}, -time.Hour, 200, "well"},
+		"flush failing":      {func(n *snapshot.Snapshot) { n.Health.FlushFailing = true }, 0, 503, "could not be saved (saved 2 min ago)"},
+		"both":               {func(n *snapshot.Snapshot) { n.Health.Polled, n.Health.FlushFailing = false, true }, 0, 503, "three polls; see that its probes are plugged in; the last readings"},
+		"the station hangs":  {func(*snapshot.Snapshot) {}, 31 * time.Second, 503, "stopped reporting 31 s ago"},
+		"the clock set back": {func(*snapshot.Snapshot) {}, -time.Hour, 200, "well"},
 	} {
 		n := season()
 		c.change(n)
@@ -422,7 +422,7 @@ func TestNewRefusesWhatCannotServe(t *testing.T) {
 
 func TestAlarmsAreSorted(t *testing.T) {
 	var got []string
-	for _, a := range sorted([]now.Alarm{
+	for _, a := range sorted([]snapshot.Alarm{
 		{Key: "shelved", State: "shelved", Priority: "critical"}, {Key: "returned", State: "returned", Priority: "critical"},
 		{Key: "new", State: "active", Priority: "warning", Since: at}, {Key: "old", State: "active", Priority: "warning", Since: at.Add(-time.Hour)},
 		{Key: "seen", State: "acknowledged", Priority: "critical"}, {Key: "seen warning", State: "acknowledged", Priority: "warning", Since: at.Add(-2 * time.Hour)}, {Key: "odd", State: "odd"},

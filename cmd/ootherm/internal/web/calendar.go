@@ -8,10 +8,10 @@ import (
 	"strings"
 	"time"
 
-	ical "github.com/arran4/golang-ical"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/thermal/book"
+	ical "github.com/arran4/golang-ical"
 )
 
 const (
@@ -60,7 +60,7 @@ func (s *server) calendarPath() string { return "/calendar/" + s.Calendar + ".ic
 
 // events are the days on which somebody should look. Each keeps its name for as
 // long as what it is about.
-func (s *server) events(n *now.Now, b *book.Book) *ical.Calendar {
+func (s *server) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar {
 	c := ical.NewCalendarFor("ootherm")
 	c.SetMethod(ical.MethodPublish)
 	c.SetXWRCalName(n.Station.Name)
@@ -124,7 +124,7 @@ func (s *server) events(n *now.Now, b *book.Book) *ical.Calendar {
 }
 
 // windows is one event a clutch, over all the boxes that its eggs are in.
-func (s *server) windows(n *now.Now, add func(what, about string, from, to time.Time, summary, description string)) {
+func (s *server) windows(n *snapshot.Snapshot, add func(what, about string, from, to time.Time, summary, description string)) {
 	type span struct {
 		from, likely, to time.Time
 		dam, boxes       string

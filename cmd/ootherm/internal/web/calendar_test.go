@@ -9,7 +9,7 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 const feedSecret = "a-secret-of-the-feed"
@@ -46,7 +46,7 @@ func feed(t *testing.T, n func(*Options)) string {
 
 // manyNames are dams whose names have characters of one to four octets at every
 // place of a line.
-func manyNames() *now.Now {
+func manyNames() *snapshot.Snapshot {
 	n := season()
 	d := n.Dams[0]
 	for i := range 80 {
@@ -152,7 +152,7 @@ func parsed(t *testing.T, body string) string {
 func TestCalendarThroughAnotherParser(t *testing.T) {
 	n := season()
 	soon := n.Boxes[0]
-	soon.Box, soon.Medium = "B0", &now.Medium{WeighNext: ptr(at.Add(2 * 24 * time.Hour))} // it dries fast
+	soon.Box, soon.Medium = "B0", &snapshot.Medium{WeighNext: ptr(at.Add(2 * 24 * time.Hour))} // it dries fast
 	n.Boxes = append(n.Boxes, soon)
 	out := parsed(t, feed(t, func(o *Options) { o.Source = fixed{n} }))
 	for _, want := range []string{

@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 // plainly is a page without its tags, in one line.
@@ -82,7 +82,7 @@ func TestAMediumOfWhichTheMassesDoNotTell(t *testing.T) {
 // The alarm of a dry box says on the page how much to pour in.
 func TestDryAlarmOnThePage(t *testing.T) {
 	n := season()
-	n.Alarms = []now.Alarm{{Key: "d", Alarm: "drying", Box: ptr("B1"), Priority: "notice", State: "active", Since: at}}
+	n.Alarms = []snapshot.Alarm{{Key: "d", Alarm: "drying", Box: ptr("B1"), Priority: "notice", State: "active", Since: at}}
 	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "box B1: drying out", "add 8-10 g", "lukewarm, never on the eggs")
 	n.Boxes[0].Medium.Warning = ptr("it lost more than the 40.0 g of water it began with: weigh it again before adding any")
 	if page := plainly(t, options(n), "/", 200); strings.Contains(page, "add 8-10 g") {
@@ -132,7 +132,7 @@ func TestLayBoxesOnTheFirstPage(t *testing.T) {
 	if strings.Contains(page, "Lay boxes: look") || strings.Contains(page, "vet") {
 		t.Error("who looked today is asked to look again")
 	}
-	n.Dams = []now.Dam{}
+	n.Dams = []snapshot.Dam{}
 	if page = plainly(t, options(n), "/", 200); strings.Contains(page, "Lay boxes") {
 		t.Error("a room without dams has lay boxes")
 	}

@@ -10,9 +10,9 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // order is how soon a clutch needs a person: its stage, then its date.
@@ -55,7 +55,7 @@ type partView struct {
 	Narrowed                                 *narrowed
 }
 
-func (s *server) clutchLine(c now.Clutch, at time.Time) clutchView {
+func (s *server) clutchLine(c snapshot.Clutch, at time.Time) clutchView {
 	r := s.Reader
 	v := clutchView{Name: c.Clutch, Href: clutchHref(c.Clutch), Dam: text(c.Dam), Eggs: eggs(c.Eggs)}
 	if c.Developed != nil {
@@ -79,7 +79,7 @@ func (s *server) clutchLine(c now.Clutch, at time.Time) clutchView {
 }
 
 // clutchState is what a clutch asks of a person.
-func clutchState(c now.Clutch, at time.Time) (badge, order) {
+func clutchState(c snapshot.Clutch, at time.Time) (badge, order) {
 	waiting, pipped := fate(c.Eggs, "waiting"), fate(c.Eggs, "pipped")
 	late := badge{words.Other, "late", kindOther}
 	switch w := c.Window; {
@@ -97,7 +97,7 @@ func clutchState(c now.Clutch, at time.Time) (badge, order) {
 	return badge{words.Fine, "on its way", kindFine}, order{stageAway, c.Window.CheckFrom}
 }
 
-func fate(eggs []now.Egg, what string) int {
+func fate(eggs []snapshot.Egg, what string) int {
 	n := 0
 	for _, e := range eggs {
 		if e.Fate == what {
@@ -109,7 +109,7 @@ func fate(eggs []now.Egg, what string) int {
 
 // eggs counts a clutch's eggs by what became of them: "2 eggs waiting", "1 egg
 // waiting, 1 hatched".
-func eggs(list []now.Egg) string {
+func eggs(list []snapshot.Egg) string {
 	var parts []string
 	for _, f := range []string{"waiting", "pipped", "hatched", "lost"} {
 		n := fate(list, f)
@@ -133,7 +133,7 @@ const dueShown = 3
 
 // boxes is the clutches grouped by box, and what is due: all that waits for a
 // person today, or else the one thing that is next.
-func (s *server) boxes(n *now.Now) (out []boxView, due []nextView, more int) {
+func (s *server) boxes(n *snapshot.Snapshot) (out []boxView, due []nextView, more int) {
 	var all []nextView
 	for _, b := range n.Boxes {
 		v := boxView{Name: b.Box, Href: boxHref(b.Box), Zone: b.Zone, Felt: s.felt(n, b), rank: order{stage: stageDone + 1}}
@@ -163,14 +163,14 @@ func (s *server) boxes(n *now.Now) (out []boxView, due []nextView, more int) {
 	return out, all[:shown], max(0, today-shown)
 }
 
-func (s *server) next(b now.Box, c now.Clutch, line clutchView) nextView {
+func (s *server) next(b snapshot.Box, c snapshot.Clutch, line clutchView) nextView {
 	name := strings.Join(slices.DeleteFunc([]string{b.Box, text(c.Dam), c.Clutch}, func(s string) bool { return s == "" }), " ")
 	lead := map[int]string{stageLate: "Late:", stagePipping: "Now:", stageLook: "Now:", stageAway: "Next:"}[line.rank.stage]
 	return nextView{Lead: lead, Text: name + ", " + line.Soon, Href: line.Href, rank: line.rank}
 }
 
 // soon is what a clutch waits for, and until when.
-func (s *server) soon(c now.Clutch, stage int) string {
+func (s *server) soon(c snapshot.Clutch, stage int) string {
 	switch stage {
 	case stageLate:
 		return "was expected by " + s.Reader.Date(c.Window.LateAfter)
@@ -185,7 +185,7 @@ func (s *server) soon(c now.Clutch, stage int) string {
 }
 
 // felt is what a box feels now and from where.
-func (s *server) felt(n *now.Now, b now.Box) string {
+func (s *server) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 	if b.Condensing {
 		b.Condensing = false
 		return s.felt(n, b) + "; it came from a cooler place: water may condense in it for an hour or two, let it drain off the eggs and turn none"
@@ -216,7 +216,7 @@ func (s *server) felt(n *now.Now, b now.Box) string {
 	return "no probe of its own"
 }
 
-func (s *server) part(b now.Box, c now.Clutch, at time.Time) partView {
+func (s *server) part(b snapshot.Box, c snapshot.Clutch, at time.Time) partView {
 	r := s.Reader
 	v := partView{clutchView: s.clutchLine(c, at), Box: b.Box, BoxHref: boxHref(b.Box), Zone: b.Zone,
 		Profile: text(c.Profile), Laid: r.Days(c.Laid.Earliest, c.Laid.Latest), Because: c.Because}
@@ -244,7 +244,7 @@ func (s *server) part(b now.Box, c now.Clutch, at time.Time) partView {
 
 // differ says how far the two ways of reckoning stand apart. Under a day they
 // agree: no one looks more often.
-func differ(curve, line *now.Window) string {
+func differ(curve, line *snapshot.Window) string {
 	if curve == nil || line == nil {
 		return ""
 	}

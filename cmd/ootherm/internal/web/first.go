@@ -9,8 +9,8 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // frame is what every page has around it.
@@ -105,7 +105,7 @@ type firstView struct {
 	Looking  bool // one can look back at what happened
 }
 
-func (s *server) frame(n *now.Now, title string) frame {
+func (s *server) frame(n *snapshot.Snapshot, title string) frame {
 	f := frame{Title: title, Station: n.Station.Name, Version: n.Station.Version,
 		At: s.Reader.When(n.At, s.Clock()), AtISO: n.At.UTC().Format(time.RFC3339), Leave: s.Access != nil}
 	for _, t := range s.ill() {
@@ -183,7 +183,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 }
 
 // headline says in one line what is wrong.
-func (s *server) headline(n *now.Now, v *firstView) {
+func (s *server) headline(n *snapshot.Snapshot, v *firstView) {
 	switch {
 	case s.stalled(n):
 		v.State, v.Headline = badge{words.Silent, "stopped", kindSilent}, "What is below is old: the station stopped reporting "+words.Ago(s.lag(n))
@@ -204,7 +204,7 @@ func (s *server) headline(n *now.Now, v *firstView) {
 		v.State, v.Headline = z.badge, capital(z.Name)+": "+z.Word
 	case len(v.Trouble) > 0:
 		v.State, v.Headline = badge{words.Other, "trouble", kindOther}, "The zones are in order, the station is not"
-	case slices.ContainsFunc(n.Alarms, func(a now.Alarm) bool { return a.State == "out-of-service" }):
+	case slices.ContainsFunc(n.Alarms, func(a snapshot.Alarm) bool { return a.State == "out-of-service" }):
 		v.State, v.Headline = badge{words.Other, "partly off", kindOther}, "The zones are in order; something is switched off for work"
 	default:
 		v.State, v.Headline = badge{words.Fine, "in order", kindFine}, "All in order"
@@ -213,7 +213,7 @@ func (s *server) headline(n *now.Now, v *firstView) {
 
 // sorted is the alarms, worst first: those nobody has seen, then by priority,
 // then the oldest.
-func sorted(alarms []now.Alarm) []now.Alarm {
+func sorted(alarms []snapshot.Alarm) []snapshot.Alarm {
 	states := []string{"active", "acknowledged", "returned", "shelved", "suppressed", "out-of-service"}
 	priorities := []string{"critical", "warning", "notice"}
 	place := func(list []string, s string) int {
@@ -223,8 +223,8 @@ func sorted(alarms []now.Alarm) []now.Alarm {
 		return len(list)
 	}
 	out := slices.Clone(alarms)
-	slices.SortStableFunc(out, func(a, b now.Alarm) int {
-		open := func(x now.Alarm) int { return max(1, place(states, x.State)) } // seen or not, it still holds
+	slices.SortStableFunc(out, func(a, b snapshot.Alarm) int {
+		open := func(x snapshot.Alarm) int { return max(1, place(states, x.State)) } // seen or not, it still holds
 		return cmp.Or(
 			cmp.Compare(open(a), open(b)),
 			cmp.Compare(place(priorities, a.Priority), place(priorities, b.Priority)),
@@ -238,7 +238,7 @@ func sorted(alarms []now.Alarm) []now.Alarm {
 // resting reports whether an alarm was put aside by a person or by another. What
 // eggs felt in all is not undone: once somebody has seen it, it no longer stands
 // before everything else for as long as they wait.
-func resting(a now.Alarm) bool {
+func resting(a snapshot.Alarm) bool {
 	switch a.State {
 	case "shelved", "suppressed", "out-of-service":
 		return true
@@ -247,7 +247,7 @@ func resting(a now.Alarm) bool {
 }
 
 // peak says how bad it was at the worst: of what is too low, the lowest.
-func peak(a now.Alarm, value string) string {
+func peak(a snapshot.Alarm, value string) string {
 	switch {
 	case value == "":
 		return ""
@@ -257,7 +257,7 @@ func peak(a now.Alarm, value string) string {
 	return "peak " + value
 }
 
-func (s *server) alarm(a now.Alarm, at time.Time) alarmView {
+func (s *server) alarm(a snapshot.Alarm, at time.Time) alarmView {
 	r, said := s.Reader, words.Alarm(a.Alarm)
 	var until time.Time
 	if a.Until != nil {
@@ -332,7 +332,7 @@ const (
 	rankFine
 )
 
-func (s *server) zone(n *now.Now, z now.Zone) zoneView {
+func (s *server) zone(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
 	r := s.Reader
 	v := zoneView{Name: z.Zone, Sort: z.Kind, Temperature: "no reading", Trend: "trend " + words.Unknown,
 		Wanted: r.Band(z.Wanted.Low, z.Wanted.High), Safe: r.Band(z.Safe.Low, z.Safe.High),
@@ -378,7 +378,7 @@ func (s *server) zone(n *now.Now, z now.Zone) zoneView {
 
 // zoneState is the worst that can be said of a zone. It goes by the worst probe:
 // a hot one is never averaged away.
-func zoneState(n *now.Now, z now.Zone) (badge, int) {
+func zoneState(n *snapshot.Snapshot, z snapshot.Zone) (badge, int) {
 	for i, a := range sorted(n.Alarms) {
 		if text(a.Zone) != z.Zone || resting(a) || a.State == "returned" {
 			continue
@@ -421,7 +421,7 @@ func zoneState(n *now.Now, z now.Zone) (badge, int) {
 	return badge{words.Fine, "in band", kindFine}, rankFine
 }
 
-func (s *server) probe(n *now.Now, z now.Zone, p now.Probe) probeView {
+func (s *server) probe(n *snapshot.Snapshot, z snapshot.Zone, p snapshot.Probe) probeView {
 	r := s.Reader
 	v := probeView{badge: badge{words.Fine, words.Probe(p), kindFine}, Name: p.Probe, Age: "no reading yet"}
 	switch {

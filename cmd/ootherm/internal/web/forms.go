@@ -4,8 +4,8 @@ import (
 	"net/url"
 	"slices"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 type choice struct {

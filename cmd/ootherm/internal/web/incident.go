@@ -10,14 +10,14 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // Incidents look back at what happened. They are safe from any goroutine.
 type Incidents interface {
-	Incident(ctx context.Context, from, to time.Time, zone string) (now.Incident, error)
-	Alarms(from, to time.Time) ([]now.PastAlarm, error)
+	Incident(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error)
+	Alarms(from, to time.Time) ([]snapshot.PastAlarm, error)
 }
 
 // local is a time as a form writes it.
@@ -117,7 +117,7 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 	}
 	v := incidentPage{frame: s.frame(n, "What happened"), NoSurvival: words.NoSurvival}
 	from, to, zone, err := s.span(r)
-	var x now.Incident
+	var x snapshot.Incident
 	if err == nil {
 		x, err = s.Incidents.Incident(r.Context(), from, to, zone)
 	}
@@ -150,7 +150,7 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 	s.render(w, status, "incident", v)
 }
 
-func (s *server) fill(v *incidentPage, x now.Incident, at time.Time) {
+func (s *server) fill(v *incidentPage, x snapshot.Incident, at time.Time) {
 	r := s.Reader
 	v.Span = r.Between(x.From, x.To, at)
 	v.Long = words.Span(x.To.Sub(x.From))
@@ -160,7 +160,7 @@ func (s *server) fill(v *incidentPage, x now.Incident, at time.Time) {
 	for _, a := range x.Alarms {
 		v.Alarms = append(v.Alarms, r.PastAlarm(a, at)+r.Seen(a, at))
 	}
-	slices.SortStableFunc(x.Clutches, func(a, b now.IncidentClutch) int { return -compareMoved(a, b) })
+	slices.SortStableFunc(x.Clutches, func(a, b snapshot.IncidentClutch) int { return -compareMoved(a, b) })
 	for _, c := range x.Clutches {
 		t := r.IncidentClutch(c, at)
 		if moved(c) < 0.05 {
@@ -173,14 +173,14 @@ func (s *server) fill(v *incidentPage, x now.Incident, at time.Time) {
 }
 
 // moved is by how many days, either way; where it is not known, that comes first.
-func moved(c now.IncidentClutch) float64 {
+func moved(c snapshot.IncidentClutch) float64 {
 	if c.Moved == nil {
 		return 1e9
 	}
 	return max(*c.Moved, -*c.Moved)
 }
 
-func compareMoved(a, b now.IncidentClutch) int {
+func compareMoved(a, b snapshot.IncidentClutch) int {
 	switch x, y := moved(a), moved(b); {
 	case x < y:
 		return -1

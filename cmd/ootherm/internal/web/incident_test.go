@@ -8,36 +8,36 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 // looking is a station with one hot afternoon behind it.
 type looking struct{ asked *[3]string }
 
-func (l looking) Incident(_ context.Context, from, to time.Time, zone string) (now.Incident, error) {
+func (l looking) Incident(_ context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
 	*l.asked = [3]string{from.UTC().Format(time.RFC3339), to.UTC().Format(time.RFC3339), zone}
 	if zone == "attic" {
-		return now.Incident{}, fault("there is no attic")
+		return snapshot.Incident{}, fault("there is no attic")
 	}
 	room, shelf := "room", "shelf"
-	return now.Incident{
+	return snapshot.Incident{
 		From: from, To: to,
-		Zones: []now.IncidentZone{{
-			Zone: room, Highest: &now.Extreme{Value: 29.3, At: at.Add(-2 * time.Hour), Probe: shelf}, Lowest: &now.Extreme{Value: 23.1, At: at.Add(-time.Hour), Probe: shelf},
-			Past: []now.Past{{Of: "temperature", Band: "safe", Side: "warm", Limit: 26.7, Seconds: 5040, Longest: 3600, Events: 2, Most: 2.6},
+		Zones: []snapshot.IncidentZone{{
+			Zone: room, Highest: &snapshot.Extreme{Value: 29.3, At: at.Add(-2 * time.Hour), Probe: shelf}, Lowest: &snapshot.Extreme{Value: 23.1, At: at.Add(-time.Hour), Probe: shelf},
+			Past: []snapshot.Past{{Of: "temperature", Band: "safe", Side: "warm", Limit: 26.7, Seconds: 5040, Longest: 3600, Events: 2, Most: 2.6},
 				{Of: "humidity", Band: "wanted", Side: "dry", Limit: 0.45}},
-			Gaps: []now.GapSpan{{From: at.Add(-3 * time.Hour), To: at.Add(-150 * time.Minute)}},
+			Gaps: []snapshot.GapSpan{{From: at.Add(-3 * time.Hour), To: at.Add(-150 * time.Minute)}},
 		}, {Zone: "incubator"}},
-		Alarms: []now.PastAlarm{{Alarm: "temperature-high", Zone: &room, Priority: "critical", Began: at.Add(-2 * time.Hour), Raised: at.Add(-110 * time.Minute), Ended: ptr(at.Add(-time.Hour)), Peak: ptr(29.3)}},
-		Clutches: []now.IncidentClutch{
+		Alarms: []snapshot.PastAlarm{{Alarm: "temperature-high", Zone: &room, Priority: "critical", Began: at.Add(-2 * time.Hour), Raised: at.Add(-110 * time.Minute), Ended: ptr(at.Add(-time.Hour)), Peak: ptr(29.3)}},
+		Clutches: []snapshot.IncidentClutch{
 			{Clutch: "S2", Dam: ptr("Sorrel"), Box: "B2", Eggs: 1, Seconds: 7200, Felt: ptr(23.4), Usual: ptr(23.3), Moved: ptr(-0.01)},
 			{Clutch: "S1", Dam: ptr("Sorrel"), Box: "B1", Zone: room, Eggs: 2, Developed: ptr(0.62), Seconds: 18000, Missing: 1800, Felt: ptr(28.1), Usual: ptr(23.3), Moved: ptr(-0.42),
-				Before: &now.DayWindow{Day: "2026-06-08", Window: now.Window{CheckFrom: at.AddDate(0, 0, 10), Likely: at.AddDate(0, 0, 15), LateAfter: at.AddDate(0, 0, 20)}}},
+				Before: &snapshot.DayWindow{Day: "2026-06-08", Window: snapshot.Window{CheckFrom: at.AddDate(0, 0, 10), Likely: at.AddDate(0, 0, 15), LateAfter: at.AddDate(0, 0, 20)}}},
 		},
 	}, nil
 }
 
-func (l looking) Alarms(from, to time.Time) ([]now.PastAlarm, error) {
+func (l looking) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
 	n, err := l.Incident(context.Background(), from, to, "")
 	return n.Alarms, err
 }
@@ -74,7 +74,7 @@ func TestIncidentPage(t *testing.T) {
 	if asked != [3]string{"2026-06-09T06:00:00Z", "2026-06-09T14:00:00Z", "room"} {
 		t.Errorf("asked for %v", asked)
 	}
-	var n now.Incident
+	var n snapshot.Incident
 	if err := json.Unmarshal(get(h, "/api/v1/incident").Body.Bytes(), &n); err != nil || len(n.Clutches) != 2 || n.To.Sub(n.From) != 24*time.Hour {
 		t.Errorf("without times: %+v, %v", n, err)
 	}
@@ -110,8 +110,8 @@ func TestManyAlarmsThatAreOver(t *testing.T) {
 
 type manyAlarms struct{ looking }
 
-func (l manyAlarms) Alarms(from, to time.Time) ([]now.PastAlarm, error) {
-	var all []now.PastAlarm
+func (l manyAlarms) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
+	var all []snapshot.PastAlarm
 	for range 10 {
 		one, err := l.looking.Alarms(from, to)
 		if err != nil {

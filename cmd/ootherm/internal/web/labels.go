@@ -9,8 +9,8 @@ import (
 	"strconv"
 	"strings"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
 	"example.com/ootherm/cmd/ootherm/internal/label"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -19,7 +19,7 @@ const noAddress = `Labels carry the address that a phone opens, and none is set:
 
 // labelOf is a box's label: what lies in it that does not move. The days its eggs
 // are due do, so they are not on it.
-func (s *server) labelOf(x now.Box, b *book.Book) label.Label {
+func (s *server) labelOf(x snapshot.Box, b *book.Book) label.Label {
 	l := label.Label{Box: x.Box, Address: strings.TrimSuffix(s.LabelURL, "/") + boxHref(x.Box)}
 	if y, ok := b.Box(x.Box); ok && y.TotalG != nil {
 		masses := fmt.Sprintf("%g g", *y.TotalG)
@@ -28,7 +28,7 @@ func (s *server) labelOf(x now.Box, b *book.Book) label.Label {
 		}
 		l.Lines = append(l.Lines, masses)
 	}
-	var lying []now.Clutch
+	var lying []snapshot.Clutch
 	for _, c := range x.Clutches {
 		if fate(c.Eggs, "waiting")+fate(c.Eggs, "pipped") > 0 {
 			lying = append(lying, c)
@@ -71,7 +71,7 @@ func (s *server) labelPNG(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	name := r.PathValue("box")
-	i := slices.IndexFunc(n.Boxes, func(x now.Box) bool { return x.Box == name })
+	i := slices.IndexFunc(n.Boxes, func(x snapshot.Box) bool { return x.Box == name })
 	if i < 0 {
 		http.Error(w, noSuchBox(n, name), http.StatusNotFound)
 		return
@@ -85,7 +85,7 @@ func (s *server) labelPNG(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(picture.Bytes()) // a client that went away needs no answer
 }
 
-func noSuchBox(n *now.Now, name string) string {
+func noSuchBox(n *snapshot.Snapshot, name string) string {
 	var names []string
 	for _, x := range n.Boxes {
 		names = append(names, x.Box)
@@ -132,7 +132,7 @@ func (s *server) labels(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	for _, name := range wanted {
-		if !slices.ContainsFunc(n.Boxes, func(x now.Box) bool { return x.Box == name }) {
+		if !slices.ContainsFunc(n.Boxes, func(x snapshot.Box) bool { return x.Box == name }) {
 			s.message(w, r, http.StatusNotFound, "No such box", noSuchBox(n, name))
 			return
 		}

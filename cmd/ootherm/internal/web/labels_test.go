@@ -7,13 +7,12 @@ import (
 	"strings"
 	"testing"
 
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/qrcode"
-
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
 )
 
-func labelled(t *testing.T, change func(*now.Now, *Options)) Options {
+func labelled(t *testing.T, change func(*snapshot.Snapshot, *Options)) Options {
 	t.Helper()
 	d, _ := bookDesk(t, oneHatched)
 	n := season()
@@ -26,7 +25,7 @@ func labelled(t *testing.T, change func(*now.Now, *Options)) Options {
 // What the label of a box leads to is the page of that box, whatever its name.
 func TestLabelOpensItsBox(t *testing.T) {
 	const odd = `B/7 ä?#"<b>`
-	o := labelled(t, func(n *now.Now, _ *Options) { n.Boxes[1].Box = odd })
+	o := labelled(t, func(n *snapshot.Snapshot, _ *Options) { n.Boxes[1].Box = odd })
 	h := handler(t, o)
 	for _, name := range []string{"B1", odd} {
 		w := get(h, boxHref(name)+"/label.png?dpi=300")
@@ -76,7 +75,7 @@ func TestLabelSays(t *testing.T) {
 }
 
 func TestLabelsToPrint(t *testing.T) {
-	o := labelled(t, func(n *now.Now, _ *Options) { n.Boxes[8].Box = strings.Repeat("ä", 60) })
+	o := labelled(t, func(n *snapshot.Snapshot, _ *Options) { n.Boxes[8].Box = strings.Repeat("ä", 60) })
 	h := handler(t, o)
 	one, sheet := get(h, "/labels?box=B1").Body.String(), get(h, "/labels?sheet=a4").Body.String()
 	if n := strings.Count(one, "<img"); n != 1 || !strings.Contains(one, `href="/label.css"`) || !strings.Contains(one, `alt="Label of box B1, 112 g: 40 dry, 40 water, Sorrel S1 a b, laid 9-10 Apr"`) {
@@ -108,7 +107,7 @@ func TestLabelsToPrint(t *testing.T) {
 
 // Without an address of the breeder's own there is nothing a label could carry.
 func TestLabelsNeedAnAddress(t *testing.T) {
-	h := handler(t, labelled(t, func(_ *now.Now, o *Options) { o.LabelURL = "" }))
+	h := handler(t, labelled(t, func(_ *snapshot.Snapshot, o *Options) { o.LabelURL = "" }))
 	if w := get(h, "/labels"); !strings.Contains(w.Body.String(), "under [station]") || strings.Contains(w.Body.String(), "<img") {
 		t.Errorf("the page does not say what to set:\n%s", w.Body)
 	}

@@ -7,8 +7,8 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // damView is a dam and her lay box.
@@ -30,7 +30,7 @@ const (
 )
 
 // lay is the dams, those whose lay box wants a look first.
-func (s *server) lay(n *now.Now) []damView {
+func (s *server) lay(n *snapshot.Snapshot) []damView {
 	var all []damView
 	for _, d := range n.Dams {
 		all = append(all, s.dam(d, n.At))
@@ -39,7 +39,7 @@ func (s *server) lay(n *now.Now) []damView {
 	return all
 }
 
-func (s *server) dam(d now.Dam, at time.Time) damView {
+func (s *server) dam(d snapshot.Dam, at time.Time) damView {
 	r := s.Reader
 	v := damView{Name: d.Dam, Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "nothing to go by", kindSilent}}
 	switch {

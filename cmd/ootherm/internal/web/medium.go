@@ -11,8 +11,8 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -42,7 +42,7 @@ const (
 // A page calls a box dry from the share of its water at which its alarm does.
 const drySaid = 0.2
 
-func (s *server) medium(b now.Box, at time.Time) mediumView {
+func (s *server) medium(b snapshot.Box, at time.Time) mediumView {
 	v := mediumView{Box: b.Box, Href: boxHref(b.Box), Zone: b.Zone, rank: mediumUnknown, badge: badge{words.Silent, "not known", kindSilent},
 		WeighHref: "/note/weighed?" + url.Values{"box": {b.Box}}.Encode()}
 	m := b.Medium
@@ -114,8 +114,8 @@ func (s *server) medium(b now.Box, at time.Time) mediumView {
 
 // toPour is what a box's alarm asks for, in short; nothing before it is weighed
 // again.
-func toPour(n *now.Now, box string) string {
-	i := slices.IndexFunc(n.Boxes, func(b now.Box) bool { return b.Box == box })
+func toPour(n *snapshot.Snapshot, box string) string {
+	i := slices.IndexFunc(n.Boxes, func(b snapshot.Box) bool { return b.Box == box })
 	if i < 0 || n.Boxes[i].Medium == nil {
 		return ""
 	}

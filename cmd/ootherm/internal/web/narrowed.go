@@ -7,16 +7,16 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // Shown gives the windows that were shown of a clutch, a day at a time, in the
 // order of box and day, and how right they were for the eggs that have hatched. It
 // is safe from any goroutine.
 type Shown interface {
-	Shown(clutch string) ([]now.Shown, error)
-	Score() (now.Score, error)
+	Shown(clutch string) ([]snapshot.Shown, error)
+	Score() (snapshot.Score, error)
 }
 
 // narrowed is how a clutch's window narrowed, as it is drawn: the day it was said
@@ -33,8 +33,8 @@ type narrowed struct {
 // narrowedLeft is room for a day, such as 12 Jul.
 const narrowedLeft = 44.0
 
-func (s *server) narrowed(c now.Clutch, box string, all []now.Shown) *narrowed {
-	var days []now.Shown
+func (s *server) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) *narrowed {
+	var days []snapshot.Shown
 	for _, w := range all {
 		if w.Box == box && w.Clutch == c.Clutch {
 			days = append(days, w)
@@ -70,7 +70,7 @@ func (s *server) narrowed(c now.Clutch, box string, all []now.Shown) *narrowed {
 		at := x(d.At) + ","
 		over[i], under[n-1-i], run[i] = at+y(d.Window.LateAfter), at+y(d.Window.CheckFrom), at+y(d.Window.Likely)
 	}
-	width := func(w now.Shown) string {
+	width := func(w snapshot.Shown) string {
 		return words.Span(w.Window.LateAfter.Sub(w.Window.CheckFrom).Round(24 * time.Hour))
 	}
 	v := &narrowed{
@@ -86,7 +86,7 @@ func (s *server) narrowed(c now.Clutch, box string, all []now.Shown) *narrowed {
 
 // shown gives what was shown of a clutch, nothing where it cannot be had: the page
 // stands without it.
-func (s *server) shown(clutch string) []now.Shown {
+func (s *server) shown(clutch string) []snapshot.Shown {
 	if s.Options.Shown == nil {
 		return nil
 	}

@@ -8,35 +8,35 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 // kept are windows of thirty days, each narrower than the one before, and of
 // another clutch.
 type kept struct{ err error }
 
-func (k kept) Shown(clutch string) ([]now.Shown, error) {
+func (k kept) Shown(clutch string) ([]snapshot.Shown, error) {
 	if k.err != nil {
 		return nil, k.err
 	}
-	var all []now.Shown
+	var all []snapshot.Shown
 	for d := range 30 {
 		day := at.AddDate(0, 0, d-30)
 		for _, name := range []string{"S1", "S2"} {
 			if clutch == "" || clutch == name {
-				all = append(all, now.Shown{Clutch: name, Box: "B1", Day: day.Format(time.DateOnly), At: day, Developed: float64(d) / 40,
-					Window: now.Window{CheckFrom: at.AddDate(0, 0, d-29), Likely: at.AddDate(0, 0, 7), LateAfter: at.AddDate(0, 0, 50-d)}})
+				all = append(all, snapshot.Shown{Clutch: name, Box: "B1", Day: day.Format(time.DateOnly), At: day, Developed: float64(d) / 40,
+					Window: snapshot.Window{CheckFrom: at.AddDate(0, 0, d-29), Likely: at.AddDate(0, 0, 7), LateAfter: at.AddDate(0, 0, 50-d)}})
 			}
 		}
 	}
 	return all, nil
 }
 
-func (k kept) Score() (now.Score, error) {
+func (k kept) Score() (snapshot.Score, error) {
 	if k.err != nil {
-		return now.Score{}, k.err
+		return snapshot.Score{}, k.err
 	}
-	return now.Score{Hatches: 3, Ways: []now.ScoreAt{{Way: 0.5, N: 3}}}, nil
+	return snapshot.Score{Hatches: 3, Ways: []snapshot.ScoreAt{{Way: 0.5, N: 3}}}, nil
 }
 
 // The page of a clutch draws how its window narrowed, and says so to those who
@@ -50,7 +50,7 @@ func TestClutchPageDrawsHowTheWindowNarrowed(t *testing.T) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
-	v := (&server{Options: o}).narrowed(now.Clutch{Clutch: "S1"}, "B1", must(kept{}.Shown("")))
+	v := (&server{Options: o}).narrowed(snapshot.Clutch{Clutch: "S1"}, "B1", must(kept{}.Shown("")))
 	if n := len(strings.Fields(v.Run)); n != 30 {
 		t.Errorf("the line has %d points, want one a day", n)
 	}
@@ -64,7 +64,7 @@ func TestClutchPageDrawsHowTheWindowNarrowed(t *testing.T) {
 	}
 }
 
-func must(all []now.Shown, err error) []now.Shown {
+func must(all []snapshot.Shown, err error) []snapshot.Shown {
 	if err != nil {
 		panic(err)
 	}
@@ -84,7 +84,7 @@ func TestWindowsThatCannotBeRead(t *testing.T) {
 		t.Errorf("a program: status %d, %q", w.Code, w.Body)
 	}
 	o.Shown = kept{}
-	var got now.Score
+	var got snapshot.Score
 	if err := json.Unmarshal(get(handler(t, o), "/api/v1/score").Body.Bytes(), &got); err != nil || got.Hatches != 3 || len(got.Ways) != 1 || got.Ways[0].Inside != nil {
 		t.Errorf("%+v, %v; want three hatches, and no share that nobody counted", got, err)
 	}
@@ -96,8 +96,8 @@ func TestClutchPageSaysWhatWasOutside(t *testing.T) {
 	for i := range n.Boxes {
 		for j := range n.Boxes[i].Clutches {
 			if c := &n.Boxes[i].Clutches[j]; c.Clutch == "S1" {
-				c.Outside = []now.Outside{{Band: "safe", Side: "warm", Limit: 26.7, Seconds: 11400, LongestSeconds: 7200, Events: 2, DegreeHours: 2, Most: 1,
-					Stages: []now.Stage{{From: 0.3, To: 0.4}, {From: 0.4, To: 0.5}, {From: 0.8, To: 0.9}}}}
+				c.Outside = []snapshot.Outside{{Band: "safe", Side: "warm", Limit: 26.7, Seconds: 11400, LongestSeconds: 7200, Events: 2, DegreeHours: 2, Most: 1,
+					Stages: []snapshot.Stage{{From: 0.3, To: 0.4}, {From: 0.4, To: 0.5}, {From: 0.8, To: 0.9}}}}
 			}
 		}
 	}

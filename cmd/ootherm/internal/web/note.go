@@ -12,9 +12,9 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -66,7 +66,7 @@ const sure = "sure"
 const recent = 20
 
 // open is the state and the book, or nil after the request was answered.
-func (s *server) open(w http.ResponseWriter, r *http.Request) (*now.Now, *book.Book) {
+func (s *server) open(w http.ResponseWriter, r *http.Request) (*snapshot.Snapshot, *book.Book) {
 	n := s.state(w, r)
 	if n == nil {
 		return nil, nil
@@ -144,7 +144,7 @@ func (s *server) note(w http.ResponseWriter, r *http.Request) {
 	s.render(w, http.StatusOK, "note", v)
 }
 
-func (s *server) desk(n *now.Now, b *book.Book, at time.Time) forms.Desk {
+func (s *server) desk(n *snapshot.Snapshot, b *book.Book, at time.Time) forms.Desk {
 	return forms.Desk{Book: b, Now: n, Profiles: s.Profiles, EggG: s.EggG, Reader: s.Reader, At: at}
 }
 
@@ -157,7 +157,7 @@ func (s *server) place() *time.Location {
 	return s.Reader.Place
 }
 
-func (s *server) form(f forms.Form, n *now.Now, d forms.Desk, sent url.Values) noteView {
+func (s *server) form(f forms.Form, n *snapshot.Snapshot, d forms.Desk, sent url.Values) noteView {
 	v := noteView{frame: s.frame(n, f.Title), Form: f, Hidden: map[string]string{}}
 	for _, x := range f.Fields {
 		v.Fields = append(v.Fields, fieldOf(d, x, sent))

@@ -1,13 +1,13 @@
 package web
 
-import "example.com/ootherm/cmd/ootherm/internal/app/now"
+import "example.com/ootherm/cmd/ootherm/internal/snapshot"
 
 // switchedOff is the alarm that reminds of what is out of service.
 const switchedOff = "switched-off"
 
 // off says that a zone, or some of what watches it, is switched off for work; nothing
 // where all is on.
-func off(n *now.Now, zone string) string {
+func off(n *snapshot.Snapshot, zone string) string {
 	out, all := 0, 0
 	for _, k := range n.Known {
 		if k.Zone == zone && k.Alarm != switchedOff {

@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 var update = flag.Bool("update", false, "write the golden pages anew")
@@ -114,66 +114,66 @@ func TestPageShowsEveryZoneBoxAndClutch(t *testing.T) {
 }
 
 func TestHeadline(t *testing.T) {
-	calm := func() *now.Now {
+	calm := func() *snapshot.Snapshot {
 		n := season()
 		n.Alarms, n.Zones, n.Health.Waiting = nil, n.Zones[:1], 0
 		n.Zones[0].Probes = n.Zones[0].Probes[:1]
 		return n
 	}
 	for name, c := range map[string]struct {
-		make func() (*now.Now, time.Duration)
+		make func() (*snapshot.Snapshot, time.Duration)
 		want string
 	}{
-		"the alarm nobody has seen": {func() (*now.Now, time.Duration) { return season(), 0 }, "Room too warm: 78.4\u00a0°F (limit 76.0\u00a0°F)"},
-		"critical before warning": {func() (*now.Now, time.Duration) {
+		"the alarm nobody has seen": {func() (*snapshot.Snapshot, time.Duration) { return season(), 0 }, "Room too warm: 78.4\u00a0°F (limit 76.0\u00a0°F)"},
+		"critical before warning": {func() (*snapshot.Snapshot, time.Duration) {
 			n := season()
-			n.Alarms = append(n.Alarms, now.Alarm{Alarm: "temperature-low", Zone: ptr("incubator"), Priority: "critical", State: "acknowledged", Since: at, Value: ptr(19.0), Limit: ptr(20.0)})
+			n.Alarms = append(n.Alarms, snapshot.Alarm{Alarm: "temperature-low", Zone: ptr("incubator"), Priority: "critical", State: "acknowledged", Since: at, Value: ptr(19.0), Limit: ptr(20.0)})
 			return n, 0
 		}, "Incubator too cold: 66.2\u00a0°F (limit 68.0\u00a0°F)"},
-		"nothing": {func() (*now.Now, time.Duration) { return calm(), 0 }, "All in order"},
-		"out of band, no alarm yet": {func() (*now.Now, time.Duration) {
+		"nothing": {func() (*snapshot.Snapshot, time.Duration) { return calm(), 0 }, "All in order"},
+		"out of band, no alarm yet": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Zones[0].Probes[0].Celsius = ptr(24.5)
 			return n, 0
 		}, "Incubator: warm"},
-		"at the low limit": {func() (*now.Now, time.Duration) {
+		"at the low limit": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Zones[0].Probes[0].Celsius = ptr(22.2222)
 			return n, 0
 		}, "Incubator: cool"},
-		"no reading": {func() (*now.Now, time.Duration) {
+		"no reading": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Zones[0].Celsius = nil
 			return n, 0
 		}, "Incubator: no reading"},
-		"a probe out": {func() (*now.Now, time.Duration) {
+		"a probe out": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Zones[0].Probes[0].Status = "stale"
 			return n, 0
 		}, "Incubator: 1 probe out"},
-		"put aside is no alarm": {func() (*now.Now, time.Duration) {
+		"put aside is no alarm": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Alarms = season().Alarms[3:]
 			return n, 0
 		}, "All in order"},
-		"a zone switched off": {func() (*now.Now, time.Duration) { return switchedOffIn(calm(), true), 0 }, "Incubator: switched off for work"},
-		"a part of it":        {func() (*now.Now, time.Duration) { return switchedOffIn(calm(), false), 0 }, "Incubator: partly switched off for work"},
-		"something of the station": {func() (*now.Now, time.Duration) {
+		"a zone switched off": {func() (*snapshot.Snapshot, time.Duration) { return switchedOffIn(calm(), true), 0 }, "Incubator: switched off for work"},
+		"a part of it":        {func() (*snapshot.Snapshot, time.Duration) { return switchedOffIn(calm(), false), 0 }, "Incubator: partly switched off for work"},
+		"something of the station": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
-			n.Alarms = []now.Alarm{{Key: "storage-failing.critical", Alarm: "storage-failing", State: "out-of-service"}}
+			n.Alarms = []snapshot.Alarm{{Key: "storage-failing.critical", Alarm: "storage-failing", State: "out-of-service"}}
 			return n, 0
 		}, "The zones are in order; something is switched off for work"},
-		"the readings are not saved": {func() (*now.Now, time.Duration) {
+		"the readings are not saved": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Health.FlushFailing = true
 			return n, 0
 		}, "The zones are in order, the station is not"},
-		"the clock": {func() (*now.Now, time.Duration) {
+		"the clock": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Station.Clock = "unverified"
 			return n, 0
 		}, "The zones are in order, the station is not"},
-		"old figures are not the present": {func() (*now.Now, time.Duration) { return season(), 31 * time.Second },
+		"old figures are not the present": {func() (*snapshot.Snapshot, time.Duration) { return season(), 31 * time.Second },
 			"What is below is old: the station stopped reporting 31 s ago"},
 	} {
 		n, lag := c.make()
@@ -188,14 +188,14 @@ func TestHeadline(t *testing.T) {
 
 func TestNext(t *testing.T) {
 	for name, c := range map[string]struct {
-		boxes []now.Box
+		boxes []snapshot.Box
 		want  string
 	}{
-		"the first window":    {[]now.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, "Next: B1 Sorrel S1, check from 12 June"},
-		"inside a window":     {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))}, "Now: B4 Tansy T2, look each day, likely 10 June"},
-		"past a window":       {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "waiting"))}, "Late: B4 Tansy T2, was expected by 8 June"},
-		"pipping":             {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped"))}, "Now: B4 Tansy T2, pipping"},
-		"finished is not due": {[]now.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost"))}, ""},
+		"the first window":    {[]snapshot.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, "Next: B1 Sorrel S1, check from 12 June"},
+		"inside a window":     {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))}, "Now: B4 Tansy T2, look each day, likely 10 June"},
+		"past a window":       {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "waiting"))}, "Late: B4 Tansy T2, was expected by 8 June"},
+		"pipping":             {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped"))}, "Now: B4 Tansy T2, pipping"},
+		"finished is not due": {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost"))}, ""},
 	} {
 		n := season()
 		n.Boxes = c.boxes
@@ -240,7 +240,7 @@ func TestNamesAreNotMarkup(t *testing.T) {
 	n.Boxes[0].Box, n.Boxes[0].Zone, n.Boxes[0].Probe = evil, evil, ptr(evil)
 	c := &n.Boxes[0].Clutches[0]
 	c.Clutch, c.Dam, c.Profile, c.Because = evil, ptr(evil), ptr(evil), []string{evil}
-	c.Eggs[0] = now.Egg{Egg: evil, Slot: ptr(evil), Fate: evil}
+	c.Eggs[0] = snapshot.Egg{Egg: evil, Slot: ptr(evil), Fate: evil}
 	n.Alarms[1].Key, n.Alarms[1].Alarm, n.Alarms[1].Zone, n.Alarms[1].Probe, n.Alarms[1].State = evil, evil, ptr(evil), ptr(evil), evil
 	o := options(n)
 	o.Writer = &ear{}
@@ -275,11 +275,11 @@ func TestHistoryThatCannotBeReadLeavesThePage(t *testing.T) {
 }
 
 // switchedOffIn puts the incubator's alarms out of service, all or one.
-func switchedOffIn(n *now.Now, all bool) *now.Now {
+func switchedOffIn(n *snapshot.Snapshot, all bool) *snapshot.Snapshot {
 	for i, kind := range []string{"temperature-low", "temperature-high", "switched-off"} {
-		n.Known = append(n.Known, now.AlarmID{Key: kind + ".warning/incubator", Alarm: kind, Zone: "incubator"})
+		n.Known = append(n.Known, snapshot.AlarmID{Key: kind + ".warning/incubator", Alarm: kind, Zone: "incubator"})
 		if i == 0 || all && kind != "switched-off" {
-			n.Alarms = append(n.Alarms, now.Alarm{Key: kind + ".warning/incubator", Alarm: kind, Zone: ptr("incubator"), State: "out-of-service", Since: at})
+			n.Alarms = append(n.Alarms, snapshot.Alarm{Key: kind + ".warning/incubator", Alarm: kind, Zone: ptr("incubator"), State: "out-of-service", Since: at})
 		}
 	}
 	return n
@@ -289,7 +289,7 @@ func switchedOffIn(n *now.Now, all bool) *now.Now {
 // switched off.
 func TestTheReminderSwitchesOn(t *testing.T) {
 	n := season()
-	n.Alarms = []now.Alarm{{Key: "switched-off.notice/room", Alarm: "switched-off", Zone: ptr("room"), Priority: "notice", State: "active", Since: at.Add(-30 * time.Hour), Value: ptr(108000.0)}}
+	n.Alarms = []snapshot.Alarm{{Key: "switched-off.notice/room", Alarm: "switched-off", Zone: ptr("room"), Priority: "notice", State: "active", Since: at.Add(-30 * time.Hour), Value: ptr(108000.0)}}
 	o := options(n)
 	o.Writer = &ear{}
 	page := get(handler(t, o), "/").Body.String()

@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
 )

@@ -5,7 +5,7 @@ import (
 	"math"
 	"strings"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book/stats"
 )
 

@@ -10,8 +10,8 @@ import (
 	"sync"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // day is how far a zone's line goes back; it is drawn in at most 144 cells, ten
@@ -91,7 +91,7 @@ type traces struct {
 	kept map[string]trace
 }
 
-func (s *server) trace(ctx context.Context, z now.Zone, at time.Time) (trace, error) {
+func (s *server) trace(ctx context.Context, z snapshot.Zone, at time.Time) (trace, error) {
 	to := at.Truncate(time.Minute).Add(time.Minute)
 	s.traces.mu.Lock()
 	defer s.traces.mu.Unlock()
@@ -140,7 +140,7 @@ type plot struct {
 	Label   string // all of it for those who hear the page
 }
 
-func (s *server) plot(z now.Zone, t trace) *plot {
+func (s *server) plot(z snapshot.Zone, t trace) *plot {
 	r := s.Reader
 	if math.IsNaN(t.lowest) {
 		return nil

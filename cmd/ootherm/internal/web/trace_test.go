@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 // some probes' readings, by name.
@@ -106,11 +106,11 @@ func TestPlotDrawsGapsAsGaps(t *testing.T) {
 	if p.Wanted == nil || len(p.Bounds) != 2 {
 		t.Errorf("the wanted band is not drawn: %+v", p)
 	}
-	z.Wanted = now.Band{High: ptr(24.0)}
+	z.Wanted = snapshot.Band{High: ptr(24.0)}
 	if p := s.plot(z, tr); p.Wanted == nil || len(p.Bounds) != 1 {
 		t.Errorf("a band with one end is not drawn: %+v", p)
 	}
-	z.Wanted = now.Band{}
+	z.Wanted = snapshot.Band{}
 	if p := s.plot(z, tr); p.Wanted != nil || len(p.Left) != 2 {
 		t.Errorf("no band is drawn as one: %+v", p)
 	}

@@ -3,15 +3,15 @@ package web
 import (
 	"net/url"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // unplacedView is a clutch with eggs that lie in no box yet, and the form that
 // puts the first of them there.
 type unplacedView struct{ Text, Href string }
 
-func (s *server) unplaced(n *now.Now) (all []unplacedView) {
+func (s *server) unplaced(n *snapshot.Snapshot) (all []unplacedView) {
 	for _, c := range n.Unplaced {
 		about := words.Count(len(c.Eggs), "egg", "eggs") + ", " + s.Reader.Laid(c.Laid)
 		if dam := text(c.Dam); dam != "" {

@@ -21,8 +21,8 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/app/now"
-	"example.com/ootherm/cmd/ootherm/internal/app/words"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
 )
@@ -31,7 +31,7 @@ import (
 var files embed.FS
 
 // Source gives the published state; nil before the first.
-type Source interface{ Now() *now.Now }
+type Source interface{ Now() *snapshot.Snapshot }
 
 // Past gives the readings of a probe, corrected, in the order of their times,
 // from one time (included) to another (not included). It is safe from any
@@ -261,7 +261,7 @@ func (s *server) render(w http.ResponseWriter, status int, page string, view any
 }
 
 // state is the published state, or nil after the request was answered in words.
-func (s *server) state(w http.ResponseWriter, r *http.Request) *now.Now {
+func (s *server) state(w http.ResponseWriter, r *http.Request) *snapshot.Snapshot {
 	n := s.Source.Now()
 	if n == nil {
 		w.Header().Set("Refresh", "5")
@@ -271,8 +271,8 @@ func (s *server) state(w http.ResponseWriter, r *http.Request) *now.Now {
 }
 
 // lag is how old the published state is.
-func (s *server) lag(n *now.Now) time.Duration { return max(0, s.Clock().Sub(n.At)) }
+func (s *server) lag(n *snapshot.Snapshot) time.Duration { return max(0, s.Clock().Sub(n.At)) }
 
 // stalled reports whether the state is older than three polls: then its figures
 // are not the present.
-func (s *server) stalled(n *now.Now) bool { return s.Every > 0 && s.lag(n) > 3*s.Every }
+func (s *server) stalled(n *snapshot.Snapshot) bool { return s.Every > 0 && s.lag(n) > 3*s.Every }

@@ -1,0 +1,14 @@
+package check
+
+import (
+	"os"
+	"testing"
+
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
+)
+
+// The station's files are checked in a child of this program.
+func TestMain(m *testing.M) {
+	daemon.CheckedFile()
+	os.Exit(m.Run())
+}

@@ -1,0 +1,398 @@
+// Package client asks a station for a command: the station that runs, through its
+// socket, or one opened over the files where none runs. It also prints the answers as
+// tables. It must not know how an answer is computed.
+package client
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html"
+	"io"
+	"math"
+	"mime"
+	"net"
+	"net/http"
+	"net/url"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/station"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/thermal/book"
+)
+
+// Client asks a station: the one that runs, or, when none does, one made of its
+// files for as long as the command takes. Either answers the same way.
+type Client struct {
+	http     *http.Client
+	reader   words.Reader
+	profiles []string
+	eggG     func(kind string) (least, most float64)
+	close    func() error
+}
+
+// Dial finds the station of a configuration.
+func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error) {
+	c, err := config.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := plan.Of(c)
+	if err != nil {
+		return nil, err
+	}
+	reader := words.Reader{Units: plan.Units, Place: plan.Location, Today: time.Now}
+	if there, err := Running(ctx, c.Station.Data, reader); there != nil || err != nil {
+		return there.knowing(plan), err
+	}
+	dial, closing, err := daemon.Visit(ctx, c, plan, build)
+	if err != nil {
+		return nil, err
+	}
+	return &Client{
+		http:   client(func(ctx context.Context, _, _ string) (net.Conn, error) { return dial(ctx) }),
+		reader: reader, profiles: plan.ProfileNames(), eggG: plan.EggG, close: closing,
+	}, nil
+}
+
+// DialRunning finds the station of a configuration if it runs, and nil if it does
+// not: what is asked in passing starts none.
+func DialRunning(ctx context.Context, path string) (*Client, error) {
+	c, err := config.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := plan.Of(c)
+	if err != nil {
+		return nil, err
+	}
+	there, err := Running(ctx, c.Station.Data, words.Reader{Units: plan.Units, Place: plan.Location})
+	return there.knowing(plan), err
+}
+
+// knowing is the client with what the configuration alone says.
+func (c *Client) knowing(plan plan.Plan) *Client {
+	if c != nil {
+		c.profiles, c.eggG = plan.ProfileNames(), plan.EggG
+	}
+	return c
+}
+
+// Running finds the station that runs over a folder of data; nil when none does.
+func Running(ctx context.Context, data string, reader words.Reader) (*Client, error) {
+	socket := daemon.SocketPath(data)
+	dial := func(ctx context.Context, _, _ string) (net.Conn, error) {
+		return new(net.Dialer).DialContext(ctx, "unix", socket)
+	}
+	conn, err := dial(ctx, "", "")
+	switch {
+	case err == nil:
+		_ = conn.Close() // it only asked whether anybody is there
+		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
+	case errors.Is(err, syscall.EACCES):
+		return nil, fmt.Errorf("app: the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
+	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
+		return nil, fmt.Errorf("app: asking the running station: %w", err)
+	}
+	return nil, nil
+}
+
+func client(dial func(context.Context, string, string) (net.Conn, error)) *http.Client {
+	return &http.Client{Transport: &http.Transport{DialContext: dial}, Timeout: 10 * time.Minute}
+}
+
+// Close ends it. What a command wrote is durable before.
+func (c *Client) Close() error {
+	c.http.CloseIdleConnections()
+	return c.close()
+}
+
+// Reader is who reads, by the configuration.
+func (c *Client) Reader() words.Reader { return c.reader }
+
+// Now is the station's state.
+func (c *Client) Now(ctx context.Context) (*snapshot.Snapshot, error) {
+	var b bytes.Buffer
+	if err := c.Ask(ctx, http.MethodGet, "/api/v1/now", nil, &b); err != nil {
+		return nil, err
+	}
+	n := new(snapshot.Snapshot)
+	if err := json.Unmarshal(b.Bytes(), n); err != nil {
+		return nil, fmt.Errorf("app: the station's state: %w", err)
+	}
+	return n, nil
+}
+
+// Note notes entries, one JSON object a line: all or none. What is wrong with
+// entries is a [book.Faults], in the words of who reads here.
+func (c *Client) Note(ctx context.Context, lines []byte) error {
+	return c.Ask(ctx, http.MethodPost, "/api/v1/book", lines, io.Discard)
+}
+
+// Act does something about an alarm, or about every alarm of a zone: acknowledge,
+// shelve for a while, out-of-service, in-service.
+func (c *Client) Act(ctx context.Context, a station.Action, quiet time.Duration) error {
+	body, err := json.Marshal(struct {
+		Do    string `json:"do"`
+		Alarm string `json:"alarm"`
+		Zone  string `json:"zone"`
+		Who   string `json:"who"`
+		For   string `json:"for"`
+	}{a.Do, a.Alarm, a.Zone, a.Who, quiet.String()})
+	if err != nil {
+		return fmt.Errorf("app: %w", err)
+	}
+	return c.send(ctx, "/api/v1/act", "application/json", body)
+}
+
+// WriteBook writes the book's entries, one JSON object a line.
+func (c *Client) WriteBook(ctx context.Context, w io.Writer) error {
+	return c.Ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
+}
+
+// Desk is what a person has before them who notes what happened at a time.
+func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
+	n, err := c.Now(ctx)
+	if err != nil {
+		return forms.Desk{}, err
+	}
+	var lines bytes.Buffer
+	if err := c.WriteBook(ctx, &lines); err != nil {
+		return forms.Desk{}, err
+	}
+	b, _, err := book.Book{}.Read(&lines)
+	if err != nil {
+		return forms.Desk{}, fmt.Errorf("app: the station's book: %w", err)
+	}
+	return forms.Desk{Book: &b, Now: n, Profiles: c.profiles, EggG: c.eggG, Reader: c.reader, At: at}, nil
+}
+
+// Score is how right the windows were for the eggs that hatched here.
+func (c *Client) Score(ctx context.Context) (snapshot.Score, error) {
+	var b bytes.Buffer
+	if err := c.Ask(ctx, http.MethodGet, "/api/v1/score", nil, &b); err != nil {
+		return snapshot.Score{}, err
+	}
+	var score snapshot.Score
+	if err := json.Unmarshal(b.Bytes(), &score); err != nil {
+		return snapshot.Score{}, fmt.Errorf("app: how right the windows were: %w", err)
+	}
+	return score, nil
+}
+
+// Backup writes the records out, as a file that [Restore] takes.
+func (c *Client) Backup(ctx context.Context, w io.Writer) error {
+	return c.Ask(ctx, http.MethodGet, "/api/v1/backup", nil, w)
+}
+
+// Readings writes a probe's readings as CSV, in the form that a replay reads. A
+// reading that was not believed is left out.
+func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time) error {
+	q := url.Values{"probe": {probe}, "from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}}
+	body, answer := io.Pipe()
+	go func() { answer.CloseWithError(c.Ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, answer)) }()
+	defer body.Close()
+	in := json.NewDecoder(body)
+	for range 3 { // { "readings" [
+		if _, err := in.Token(); err != nil {
+			return err
+		}
+	}
+	out := csv.NewWriter(w)
+	if err := out.Write([]string{"time", "probe", "temperature_c", "relative_humidity"}); err != nil {
+		return err
+	}
+	for in.More() {
+		var p struct {
+			At       time.Time `json:"at"`
+			Celsius  *float64  `json:"temperature_c"`
+			Humidity *float64  `json:"relative_humidity"`
+			Cause    *string   `json:"cause"`
+		}
+		if err := in.Decode(&p); err != nil {
+			return err
+		}
+		if p.Cause != nil {
+			continue
+		}
+		if err := out.Write([]string{p.At.Format(time.RFC3339Nano), probe, figure(p.Celsius), figure(p.Humidity)}); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// First is when a probe gave its first reading; there is none where it never did.
+func (c *Client) First(ctx context.Context, probe string) (at time.Time, there bool, err error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel() // of an answer that may be a season long, the first reading is enough
+	q := url.Values{"probe": {probe}, "from": {Earliest.Format(time.RFC3339)}}
+	body, answer := io.Pipe()
+	defer body.Close()
+	go func() { answer.CloseWithError(c.Ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, answer)) }()
+	in := json.NewDecoder(body)
+	for range 3 { // { "readings" [
+		if _, err := in.Token(); err != nil {
+			return time.Time{}, false, err
+		}
+	}
+	if !in.More() {
+		return time.Time{}, false, nil
+	}
+	var p struct {
+		At time.Time `json:"at"`
+	}
+	if err := in.Decode(&p); err != nil {
+		return time.Time{}, false, fmt.Errorf("app: the station's first reading of %s: %w", probe, err)
+	}
+	return p.At, true, nil
+}
+
+func figure(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*v, 'f', -1, 64)
+}
+
+func (c *Client) Ask(ctx context.Context, method, path string, body []byte, into io.Writer) error {
+	return c.request(ctx, method, path, "application/x-ndjson", body, into)
+}
+
+func (c *Client) send(ctx context.Context, path, kind string, body []byte) error {
+	return c.request(ctx, http.MethodPost, path, kind, body, io.Discard)
+}
+
+func (c *Client) request(ctx context.Context, method, path, kind string, body []byte, into io.Writer) error {
+	req, err := http.NewRequestWithContext(ctx, method, "http://localhost"+path, bytes.NewReader(body))
+	if err != nil {
+		return fmt.Errorf("app: %w", err)
+	}
+	if body != nil {
+		req.Header.Set("Content-Type", kind)
+		req.Header.Set("Accept", "application/json, text/plain")
+	}
+	resp, err := c.http.Do(req)
+	if err != nil {
+		return fmt.Errorf("app: asking the station: %w", err)
+	}
+	defer resp.Body.Close()
+	if resp.StatusCode >= 300 {
+		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // what there is of it is shown
+		var faults book.Faults
+		if sort(resp) == "application/json" && json.Unmarshal(text, &faults) == nil {
+			return faults
+		}
+		no := usererr.New(said(resp, string(text)))
+		if resp.StatusCode == http.StatusBadRequest { // what was asked makes no sense
+			return usererr.Usage(no)
+		}
+		return no
+	}
+	if _, err := io.Copy(into, resp.Body); err != nil {
+		return fmt.Errorf("app: the station's answer broke off: %w", err)
+	}
+	return nil
+}
+
+// sort is what kind of text an answer is.
+func sort(resp *http.Response) string {
+	kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type")) // empty where it says none
+	return kind
+}
+
+var (
+	pageMain = regexp.MustCompile(`(?s)<main>(.*?)</main>`)
+	pageTag  = regexp.MustCompile(`(?s)<[^>]*>`)
+)
+
+// said is what an answer says that is no yes: its own words, those of a page
+// where it is one.
+func said(resp *http.Response, text string) string {
+	text = strings.TrimSpace(text)
+	if sort(resp) != "text/html" {
+		return text
+	}
+	answered := "it answered with a page (" + resp.Status + ")"
+	m := pageMain.FindStringSubmatch(text)
+	if m == nil {
+		return answered + " that is not the station's: does something else answer in its place?"
+	}
+	words := strings.Join(strings.Fields(html.UnescapeString(pageTag.ReplaceAllString(m[1], " "))), " ")
+	return answered + ": " + words[:min(len(words), 300)]
+}
+
+// Earliest is when a probe's readings can have begun: nothing that this program reads
+// is older (our choice).
+var Earliest = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// BookOf is the book of a configuration.
+func BookOf(ctx context.Context, path string, build daemon.Build) (book.Book, error) {
+	c, err := Dial(ctx, path, build)
+	if err != nil {
+		return book.Book{}, err
+	}
+	b, err := c.Book(ctx)
+	return b, errors.Join(err, c.Close())
+}
+
+// Book is the station's book.
+func (c *Client) Book(ctx context.Context) (book.Book, error) {
+	var lines bytes.Buffer
+	if err := c.WriteBook(ctx, &lines); err != nil {
+		return book.Book{}, err
+	}
+	entries, err := book.ReadAll(&lines)
+	if err != nil {
+		return book.Book{}, err
+	}
+	return book.Fold(entries)
+}
+
+// Latest is a probe's last reading after a time, raw, believed or not: in ice it is
+// far from its neighbours, and came there faster than air can. Without one it is
+// none, at the time itself.
+func (c *Client) Latest(ctx context.Context, probe string, since time.Time) (sensor.Measurement, time.Time, error) {
+	var b bytes.Buffer
+	q := url.Values{"raw": {"true"}, "probe": {probe}, "from": {since.UTC().Add(time.Millisecond).Format(time.RFC3339Nano)}}
+	if err := c.Ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, &b); err != nil {
+		return sensor.None(), since, err
+	}
+	var got struct {
+		Readings []struct {
+			At       time.Time `json:"at"`
+			Celsius  *float64  `json:"temperature_c"`
+			Humidity *float64  `json:"relative_humidity"`
+		} `json:"readings"`
+	}
+	if err := json.Unmarshal(b.Bytes(), &got); err != nil {
+		return sensor.None(), since, fmt.Errorf("app: the station's readings: %w", err)
+	}
+	for _, x := range slices.Backward(got.Readings) {
+		if x.Celsius == nil {
+			continue
+		}
+		m := sensor.Measurement{Celsius: *x.Celsius, Humidity: math.NaN()}
+		if x.Humidity != nil {
+			m.Humidity = *x.Humidity
+		}
+		return m, x.At, nil
+	}
+	return sensor.None(), since, nil
+}

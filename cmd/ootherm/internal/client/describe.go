@@ -1,0 +1,69 @@
+package client
+
+import (
+	"fmt"
+	"io"
+	"text/tabwriter"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// DescribeBoxes writes each clutch's window, for a person.
+func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
+	for _, b := range n.Boxes {
+		for _, c := range b.Clutches {
+			left := 0
+			for _, e := range c.Eggs {
+				if e.Fate == "waiting" || e.Fate == "pipped" {
+					left++
+				}
+			}
+			if left == 0 {
+				continue
+			}
+			window := "no window"
+			if c.Window != nil {
+				window = "check " + r.Window(*c.Window)
+			}
+			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, words.OrEmpty(c.Dam), words.Count(left, "egg", "eggs"),
+				share(c.Developed, r.Developed), window, share(c.Observed, r.Observed))
+			for _, why := range c.Because {
+				fmt.Fprintf(t, "\t\t%s\n", why)
+			}
+		}
+	}
+	return t.Flush()
+}
+
+// DescribeAlarms writes the alarms that are not in order, for a person.
+func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
+	if len(n.Alarms) == 0 {
+		_, err := fmt.Fprintln(w, "All in order.")
+		return err
+	}
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
+	for _, a := range n.Alarms {
+		said := words.Alarm(a.Alarm)
+		until := time.Time{}
+		if a.Until != nil {
+			until = *a.Until
+		}
+		value := r.Value(said.Quantity, a.Value)
+		if a.Coming != nil {
+			value += "; " + r.Coming(*a.Coming, n.At)
+		}
+		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", said.Shape, words.Place(a), said.Wrong, value,
+			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
+	}
+	return t.Flush()
+}
+
+func share(v *float64, say func(float64) string) string {
+	if v == nil {
+		return words.Unknown
+	}
+	return say(*v)
+}

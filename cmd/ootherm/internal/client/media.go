@@ -1,0 +1,72 @@
+package client
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// BoxMedium is a box in use and what its weighings say of its water.
+type BoxMedium struct {
+	Box string `json:"box"`
+	snapshot.Medium
+}
+
+// Media are those of the boxes named, of all in use where none are.
+func Media(n *snapshot.Snapshot, boxes []string) ([]BoxMedium, error) {
+	all := []BoxMedium{}
+	var used []string
+	for _, b := range n.Boxes {
+		used = append(used, b.Box)
+		if b.Medium != nil && (len(boxes) == 0 || slices.Contains(boxes, b.Box)) {
+			all = append(all, BoxMedium{b.Box, *b.Medium})
+		}
+	}
+	for _, name := range boxes {
+		if !slices.Contains(used, name) {
+			return nil, fmt.Errorf("app: no box %q is in use; in use: %s", name, words.List(used))
+		}
+	}
+	return all, nil
+}
+
+// DescribeMedia writes what to add to each box, for a person.
+func DescribeMedia(w io.Writer, all []BoxMedium, at time.Time, r words.Reader) error {
+	if len(all) == 0 {
+		_, err := fmt.Fprintln(w, "No box is in use.")
+		return err
+	}
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
+	for _, m := range all {
+		next := ""
+		if m.WeighNext != nil {
+			next = "weigh next " + r.Date(*m.WeighNext)
+			if !at.Before(*m.WeighNext) {
+				next = "weigh it, due since " + r.Date(*m.WeighNext)
+			}
+		}
+		var says []string
+		switch {
+		case m.Unknown != nil:
+			says = append(says, *m.Unknown)
+		case m.Warning != nil:
+			says = append(says, *m.Warning)
+		case m.Add != nil:
+			says = append(says, "add "+words.ToAdd(*m.AddLow, *m.AddHigh))
+		}
+		if left := words.RatioLeft(m.Medium); left != "" {
+			says = append(says, "now "+left)
+		}
+		if m.PerDay != nil {
+			says = append(says, "loses "+words.Grams(*m.PerDay)+" a day")
+		}
+		fmt.Fprintf(t, "%s\t%s\t%s\n", m.Box, next, strings.Join(says, "; "))
+	}
+	return t.Flush()
+}

@@ -1,0 +1,122 @@
+package client
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"net/url"
+	"text/tabwriter"
+
+	"example.com/ootherm/thermal/book"
+)
+
+// Review writes a season's review as JSON. Days are like 2026-01-01; empty is the
+// year so far. An empty dam is all of them.
+func (c *Client) Review(ctx context.Context, w io.Writer, from, to, dam string) error {
+	return c.Ask(ctx, http.MethodGet, "/api/v1/review?"+url.Values{"from": {from}, "to": {to}, "dam": {dam}}.Encode(), nil, w)
+}
+
+// BookCSV writes the book's entries as a table for a spreadsheet.
+func (c *Client) BookCSV(ctx context.Context, w io.Writer) error {
+	lines, in := io.Pipe()
+	go func() { in.CloseWithError(c.WriteBook(ctx, in)) }()
+	defer lines.Close()
+	entries, err := book.ReadAll(lines)
+	if err != nil {
+		return err
+	}
+	return book.WriteCSV(w, func(yield func(book.Entry) bool) {
+		for _, e := range entries {
+			if !yield(e) {
+				return
+			}
+		}
+	})
+}
+
+// DescribeReview says a review in words: what stands out, and of a dam asked for
+// by name all there is.
+func DescribeReview(w io.Writer, body []byte, dam string) error {
+	type ratio struct {
+		Count, Of int
+		Low       *float64 `json:"low_95"`
+		High      *float64 `json:"high_95"`
+	}
+	type tally struct {
+		Name                    string
+		Clutches, Laid, Waiting int
+		Fertile, Hatched        ratio
+		Alive                   ratio `json:"alive_14_days"`
+		Young                   int   `json:"hatchlings_under_14_days"`
+		Days                    struct {
+			Clutches int
+			Ratio    *float64 `json:"of_expected"`
+		}
+		Comparisons []struct {
+			StandsOut bool `json:"stands_out"`
+			Says      string
+		}
+		Survival []struct{ Days, Alive float64 }
+	}
+	var r struct {
+		Comparisons int
+		Room        tally
+		Dams, Apart []tally
+	}
+	if err := json.Unmarshal(body, &r); err != nil {
+		return fmt.Errorf("app: the review: %w", err)
+	}
+	share := func(x ratio) string {
+		if x.Low == nil || x.High == nil {
+			return "-"
+		}
+		return fmt.Sprintf("%d of %d (%.0f-%.0f %%)", x.Count, x.Of, 100**x.Low, 100**x.High)
+	}
+	var out bytes.Buffer
+	t := tabwriter.NewWriter(&out, 0, 0, 2, ' ', 0)
+	row := func(name string, x tally) {
+		days := "-"
+		if x.Days.Ratio != nil {
+			days = fmt.Sprintf("%+.0f %% (%d)", 100*(*x.Days.Ratio-1), x.Days.Clutches)
+		}
+		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", name, x.Clutches, x.Laid, x.Waiting, share(x.Fertile), share(x.Hatched), share(x.Alive), days)
+	}
+	fmt.Fprintln(t, "dam\tclutches\teggs\twaiting\tfertile\thatched\talive at 14 days\tdays")
+	for _, x := range r.Dams {
+		row(x.Name, x)
+	}
+	for _, x := range r.Apart {
+		if x.Name == "" {
+			x.Name = "not noted"
+		}
+		row(x.Name+" (apart)", x)
+	}
+	row("all together", r.Room)
+	_ = t.Flush() // into memory
+	fmt.Fprintln(&out, "In brackets is what chance leaves open; days are beside those that the heat says.")
+	stands := false
+	for _, x := range r.Dams {
+		for _, c := range x.Comparisons {
+			if c.StandsOut || x.Name == dam {
+				fmt.Fprintf(&out, "%s: %s\n", x.Name, c.Says)
+			}
+			stands = stands || c.StandsOut
+		}
+		if x.Name != dam {
+			continue
+		}
+		for _, s := range x.Survival {
+			fmt.Fprintf(&out, "%s's hatchlings: %.0f %% alive from day %.0f on\n", dam, 100*s.Alive, s.Days)
+		}
+	}
+	if !stands && dam == "" {
+		fmt.Fprintf(&out, "Nothing stands out: of %d comparisons of a dam with the others none shows more than chance may.\n", r.Comparisons)
+	}
+	if _, err := w.Write(out.Bytes()); err != nil {
+		return fmt.Errorf("app: the review: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,8 @@
+package config
+
+import "strings"
+
+// Quote writes a text as a TOML string.
+func Quote(s string) string {
+	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(s) + `"`
+}

@@ -1,0 +1,22 @@
+package plan
+
+import (
+	"net/netip"
+	"net/url"
+	"strings"
+)
+
+// OnlyAtHome reports whether a link works in the house alone: its host is this
+// machine, a name of the local network, or an address that is not routed (RFC 1918,
+// RFC 4193, RFC 6762).
+func OnlyAtHome(link string) bool {
+	u, err := url.Parse(link)
+	if err != nil {
+		return false
+	}
+	host := strings.ToLower(u.Hostname())
+	if a, err := netip.ParseAddr(host); err == nil {
+		return a.IsPrivate() || a.IsLoopback() || a.IsLinkLocalUnicast()
+	}
+	return !strings.Contains(host, ".") || strings.HasSuffix(host, ".local") || strings.HasSuffix(host, ".home.arpa")
+}

@@ -1,0 +1,61 @@
+package plan_test
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+	"testing"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/profile"
+)
+
+// A limit is shown as it was written, at each tenth of a degree of either scale; and a
+// value that a message shows as past it is past it or reads the same.
+func TestALimitIsShownAsItWasWritten(t *testing.T) {
+	for unit, c := range map[string]struct {
+		units    words.Units
+		from, to int // tenths
+	}{"F": {words.Fahrenheit, 320, 1400}, "C": {words.Celsius, 0, 600}} {
+		r := words.Reader{Units: c.units}
+		for tenth := c.from; tenth <= c.to; tenth++ {
+			written := fmt.Sprintf("%d.%d", tenth/10, tenth%10)
+			for _, text := range []string{written + unit, strings.TrimSuffix(written, ".0") + unit} {
+				v, err := config.Temperature(text)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if got := r.Degrees(v); got != written {
+					t.Fatalf("%s is shown as %s", text, got)
+				}
+				if got, want := r.Band(&v, nil), "above "+written+" °"+unit; got != want {
+					t.Fatalf("%s is shown as %s", text, got)
+				}
+			}
+		}
+	}
+}
+
+// A band that is common practice in whole degrees Fahrenheit is shown in these.
+func TestABandOfCommonPracticeIsShownAsItIsKnown(t *testing.T) {
+	species, err := profile.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := regexp.MustCompile(`(\d+)-(\d+) F$`)
+	n := 0
+	for _, p := range species {
+		m := known.FindStringSubmatch(p.Sources["wanted"])
+		if m == nil {
+			continue
+		}
+		n++
+		if got, want := (words.Reader{Units: words.Fahrenheit}).Band(&p.Wanted.Low, &p.Wanted.High), m[1]+".0-"+m[2]+".0 °F"; got != want {
+			t.Errorf("%s: wanted is shown as %s, and is known as %s", p.Name, got, want)
+		}
+	}
+	if n < 3 {
+		t.Errorf("%d species have such a band, want three", n)
+	}
+}

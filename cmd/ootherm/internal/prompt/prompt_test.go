@@ -1,0 +1,35 @@
+package prompt
+
+import (
+	"context"
+	"errors"
+	"math"
+	"strings"
+	"testing"
+
+	"example.com/ootherm/cmd/ootherm/internal/benchtest"
+)
+
+func TestDegreesAsPeopleWriteThem(t *testing.T) {
+	for text, want := range map[string]float64{"74": 74, "74.5": 74.5, "74,5": 74.5, "74F": 74, "74 f": 74, "74 °F": 74, "74°": 74, "-0,2": -0.2} {
+		if got, err := Degrees(text, "F"); err != nil || got != want {
+			t.Errorf("%q is %v, %v; want %v", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"", "warm", "23C", "1,000.5", "7 4"} {
+		if got, err := Degrees(text, "F"); err == nil || !math.IsNaN(got) {
+			t.Errorf("%q is taken for %v", text, got)
+		}
+	}
+}
+
+// Ctrl-C at a question ends its line, so that what is said of it has one of its own.
+func TestCtrlCEndsItsLine(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	var out strings.Builder
+	talk := New(ctx, &benchtest.Person{T: t}, &out)
+	if _, err := talk.Ask("Why"); !errors.Is(err, ErrNoAnswer) || out.String() != "Why: \n" {
+		t.Errorf("%v after %q", err, out.String())
+	}
+}

@@ -1,0 +1,83 @@
+package replay_test
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/replay"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/recording"
+	"example.com/ootherm/thermal/profile"
+)
+
+// made is a recording that is made up as it is read: so many probes, ten seconds
+// apart.
+type made struct {
+	probes, rows, n int
+}
+
+func (m *made) Next() (recording.Row, error) {
+	if m.n == m.rows {
+		return recording.Row{}, io.EOF
+	}
+	probe, step := m.n%m.probes, m.n/m.probes
+	m.n++
+	at := benchBegan.Add(time.Duration(step) * 10 * time.Second)
+	c := 23.3 + 0.5*math.Sin(float64(step)/1375) + 0.01*float64((step*7+probe*3)%5)
+	return recording.Row{Line: m.n, At: at, Probe: name(probe), Measurement: sensor.Measurement{
+		Celsius: math.Round(c*100) / 100, Humidity: 0.5,
+	}}, nil
+}
+
+func name(probe int) string { return fmt.Sprintf("p%d", probe) }
+
+// A recording of 12 probes in four zones, 40 boxes with a clutch each, through the
+// whole station.
+func BenchmarkReplay(b *testing.B) {
+	species, err := profile.Builtin()
+	if err != nil {
+		b.Fatal(err)
+	}
+	const probes, boxes, rows = 12, 40, 12 * 8640
+	p := plan.Plan{Name: "bench", Every: 10 * time.Second, Flush: 5 * time.Minute, Profiles: species}
+	var lines strings.Builder
+	at := benchBegan.Format(time.RFC3339)
+	line := func(format string, a ...any) {
+		fmt.Fprintf(&lines, `{"key":"k%d","at":%q,`+format+"}\n", append([]any{lines.Len(), at}, a...)...)
+	}
+	line(`"entry":"dam","dam":"Sorrel","profile":"crested gecko"`)
+	for z := range 4 {
+		zone := plan.Zone{Name: fmt.Sprintf("z%d", z), Kind: "shelf", Wanted: &plan.Band{Low: new(22.0), High: new(25.0), Deadband: 0.3}}
+		for i := range probes / 4 {
+			n := name(z*probes/4 + i)
+			zone.Probes = append(zone.Probes, n)
+			p.Probes = append(p.Probes, plan.Probe{Name: n})
+		}
+		p.Zones = append(p.Zones, zone)
+	}
+	for i := range boxes {
+		line(`"entry":"box","box":"B%d","zone":"z%d","probe":"p%d"`, i, i%4, i%4*3)
+		line(`"entry":"clutch","clutch":"C%d","dam":"Sorrel","eggs":2,"laid_after":%q,"laid_by":%q`, i, at, at)
+		line(`"entry":"placed","egg":"C%d-1","box":"B%d","slot":"a"`, i, i)
+	}
+	noted := entries(b, lines.String())
+	for b.Loop() {
+		r := replay.Replay{Plan: p, Rows: &made{probes: probes, rows: rows}, Start: benchBegan, Entries: noted}
+		result, err := r.Run(b.Context())
+		if err != nil {
+			b.Fatal(err)
+		}
+		if result.Readings.Accepted != rows || len(result.Now.Boxes) != boxes {
+			b.Fatalf("%d readings, %d boxes", result.Readings.Accepted, len(result.Now.Boxes))
+		}
+	}
+	b.ReportMetric(rows*float64(b.N)/b.Elapsed().Seconds(), "readings/s")
+}
+
+// benchBegan is when the recordings of these tests begin.
+var benchBegan = time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)

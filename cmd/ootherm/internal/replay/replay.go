@@ -1,0 +1,214 @@
+// Package replay runs recordings through a station at full speed: a forecast from past
+// readings, and the backtest of the drift alarm. It reads files and keeps everything in
+// memory. It must not know the page, the senders or the stores on the card.
+package replay
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"time"
+
+	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/station"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/sensor/recording"
+	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/ledger"
+)
+
+// Rows is a recording, row by row. A *recording.RowError is one bad row, behind
+// which reading goes on.
+type Rows interface{ Next() (recording.Row, error) }
+
+// Replay is a recording to push through a station at full speed.
+type Replay struct {
+	Plan      plan.Plan
+	Rows      Rows
+	Start     time.Time // of the recording
+	Entries   []book.Entry
+	Until     time.Time // zero: to the end of the readings and of the book
+	KeepGoing bool      // count bad rows instead of stopping at the first
+	Version   string
+	Progress  func(rows int) // called now and then; may be nil
+}
+
+// Result is what a replay came to.
+type Result struct {
+	Now      *snapshot.Snapshot `json:"now"`
+	Events   []snapshot.Event   `json:"events"`
+	Readings Counts             `json:"readings"`
+	After    string             `json:"-"` // words about entries after the last reading; empty: there are none
+}
+
+// Counts are the readings that were believed, and those that were not, by cause.
+type Counts struct {
+	Accepted int            `json:"accepted"`
+	Rejected map[string]int `json:"rejected"`
+}
+
+// Run replays. It stops at the first bad row unless it is to keep going.
+func (r Replay) Run(ctx context.Context) (Result, error) {
+	result := Result{Events: []snapshot.Event{}, Readings: Counts{Rejected: map[string]int{}}}
+	start := r.Start
+	entries := slices.Clone(r.Entries)
+	slices.SortStableFunc(entries, func(a, b book.Entry) int { return a.At.Compare(b.At) })
+	if len(entries) > 0 && entries[0].At.Before(start) {
+		start = entries[0].At
+	}
+	boot := history.Boot{Number: 1, ID: "replay", Start: start, Synchronised: true}
+	past := history.Memory(history.Options{GapLimit: r.Plan.GapLimit()})
+	if _, err := past.Begin(boot.ID, boot.Start, 0, true); err != nil {
+		return result, err
+	}
+	s, err := station.New(ctx, station.Options{
+		Plan: r.Plan, History: past, Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Boot: boot, Version: r.Version,
+		OnEvent:     func(e snapshot.Event) { result.Events = append(result.Events, e) },
+		ReckonEvery: 24 * time.Hour, PublishEvery: 365 * 24 * time.Hour,
+	}, start)
+	if err != nil {
+		return result, err
+	}
+	p := player{Replay: r, s: s, boot: boot, entries: entries, result: &result}
+	if err := p.play(ctx); err != nil {
+		return result, err
+	}
+	s.Refresh()
+	result.Now = s.Now()
+	for cause, n := range s.Refused() {
+		result.Readings.Rejected[cause] += n
+		result.Readings.Accepted -= n
+	}
+	return result, nil
+}
+
+// player walks a station through a recording.
+type player struct {
+	Replay
+	s       *station.Station
+	boot    history.Boot
+	entries []book.Entry // still to come
+	batch   []sensor.Reading
+	at      time.Time // of the batch
+	result  *Result
+	rows    int
+}
+
+func (p *player) play(ctx context.Context) error {
+	for {
+		row, err := p.Rows.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		var bad *recording.RowError
+		if errors.As(err, &bad) {
+			if !p.KeepGoing {
+				return err
+			}
+			p.result.Readings.Rejected[string(bad.Cause())]++
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if !p.Until.IsZero() && row.At.After(p.Until) {
+			break
+		}
+		if !p.s.Watches(row.Probe) {
+			if !p.KeepGoing {
+				return fmt.Errorf("app: line %d: the configuration has no probe %q; name it there or map the column with --column", row.Line, row.Probe)
+			}
+			p.result.Readings.Rejected["unknown-probe"]++
+			continue
+		}
+		if row.At.Before(p.at) {
+			if !p.KeepGoing {
+				return fmt.Errorf("app: line %d: %s is earlier than the row before it (%s); sort the recording by time", row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
+			}
+			p.result.Readings.Rejected["out-of-order"]++
+			continue
+		}
+		if row.At.After(p.at) {
+			if err := p.flush(ctx); err != nil {
+				return err
+			}
+			if err := p.reach(ctx, row.At); err != nil {
+				return err
+			}
+			p.at = row.At
+		}
+		p.batch = append(p.batch, sensor.Reading{
+			Probe: row.Probe, Measurement: row.Measurement,
+			Stamp: sensor.Stamp{Boot: p.boot.Number, Uptime: row.At.Sub(p.boot.Start)},
+		})
+		p.result.Readings.Accepted++
+		if p.rows++; p.Progress != nil && p.rows%4096 == 0 {
+			p.Progress(p.rows)
+		}
+	}
+	if err := p.flush(ctx); err != nil {
+		return err
+	}
+	end := p.Until
+	if end.IsZero() && len(p.entries) > 0 {
+		end = p.entries[len(p.entries)-1].At
+	}
+	if !end.After(p.s.Time()) {
+		return nil
+	}
+	if err := p.reach(ctx, end); err != nil {
+		return err
+	}
+	return p.s.Tick(ctx, end)
+}
+
+// flush hands the station the readings of one instant.
+func (p *player) flush(ctx context.Context) error {
+	if len(p.batch) == 0 {
+		return nil
+	}
+	err := p.s.Observe(ctx, p.batch)
+	p.batch = p.batch[:0]
+	return err
+}
+
+// reach lets time pass until the next reading: entries are noted when they
+// happened, and a station that gets no readings still ticks.
+func (p *player) reach(ctx context.Context, to time.Time) error {
+	step := max(p.Plan.Every, time.Minute)
+	for {
+		next := p.s.Time().Add(step)
+		if next.After(to) {
+			next = to
+		}
+		if len(p.entries) > 0 && !p.entries[0].At.After(next) {
+			if err := p.note(ctx); err != nil {
+				return err
+			}
+			continue
+		}
+		if !next.Before(to) {
+			return nil
+		}
+		if err := p.s.Tick(ctx, next); err != nil {
+			return err
+		}
+	}
+}
+
+// note notes all entries of the next instant.
+func (p *player) note(ctx context.Context) error {
+	n := 1
+	for n < len(p.entries) && p.entries[n].At.Equal(p.entries[0].At) {
+		n++
+	}
+	p.s.Advance(p.entries[0].At)
+	_, err := p.s.Note(ctx, p.entries[:n])
+	p.entries = p.entries[n:]
+	return err
+}

@@ -1,0 +1,111 @@
+package senders
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/pin"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"periph.io/x/conn/v3/gpio"
+	"periph.io/x/conn/v3/gpio/gpioreg"
+)
+
+// bulb is an output of a board that is not there.
+type bulb struct {
+	gpio.PinIO // what no test asks for
+	name       string
+	number     int
+	mu         sync.Mutex
+	level      gpio.Level
+}
+
+func (w *bulb) String() string { return w.name }
+func (w *bulb) Name() string   { return w.name }
+func (w *bulb) Number() int    { return w.number }
+
+func (w *bulb) Out(l gpio.Level) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.level = l
+	return nil
+}
+
+func (w *bulb) Read() gpio.Level {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.level
+}
+
+// boardOutput has the board have one more output.
+func boardOutput(t *testing.T, number int) *bulb {
+	t.Helper()
+	w := &bulb{PinIO: gpio.INVALID, name: fmt.Sprintf("FAKE%d", number), number: number, level: gpio.High}
+	if err := gpioreg.Register(w); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := gpioreg.Unregister(w.name); err != nil {
+			t.Error(err)
+		}
+	})
+	return w
+}
+
+// A lamp of the configuration is lit while a warning stands that nobody has seen, a
+// buzzer sounds for a message and is silent afterwards; a lamp that is not there is
+// told once, and holds up no other.
+func TestLampAndBuzzerOfTheConfiguration(t *testing.T) {
+	lamp, bell := boardOutput(t, 9017), boardOutput(t, 9018)
+	cfg := config.Config{Senders: []config.Sender{
+		{Name: "nowhere", Kind: "lamp", Output: "NOSUCHPIN"}, {Name: "light", Kind: "lamp", Output: lamp.name}, {Name: "bell", Kind: "buzzer", Output: bell.name},
+	}}
+	l := LampsOf(cfg)
+	state := alert.Normal
+	standing := func() []alert.Alarm {
+		return []alert.Alarm{{Key: alert.Key{Kind: alert.TemperatureLow, Priority: alert.Warning, Zone: "room"}, State: state}}
+	}
+	for i, c := range []struct {
+		state alert.State
+		lit   gpio.Level
+	}{{alert.Normal, gpio.Low}, {alert.Active, gpio.High}, {alert.Acknowledged, gpio.Low}, {alert.Active, gpio.High}, {alert.Normal, gpio.Low}} {
+		state = c.state
+		err := l.Show(standing)
+		if (err != nil) != (i == 0) || err != nil && !strings.Contains(err.Error(), "NOSUCHPIN") {
+			t.Errorf("step %d: %v, want the missing lamp told once", i, err)
+		}
+		if got := lamp.Read(); got != c.lit {
+			t.Errorf("while the alarm is %s the lamp is %s", c.state, got)
+		}
+	}
+	all, err := Routes(cfg, plan.Plan{}, time.Now)
+	if err != nil || len(all) != 1 || all[0].Name != "bell" {
+		t.Fatalf("routes %+v, %v, want the bell alone", all, err)
+	}
+	synctest.Test(t, func(t *testing.T) {
+		begun, heard := time.Now(), 0
+		ctx, cancel := context.WithCancel(t.Context())
+		defer cancel()
+		done := make(chan error, 1)
+		go func() { done <- all[0].Sender.Send(ctx, alert.Message{Priority: alert.Warning}) }()
+		for {
+			select {
+			case err := <-done:
+				if took := time.Since(begun); err != nil || took != 3*(pin.Beep+pin.Rest) || heard < 3 || bell.Read() != gpio.Low {
+					t.Errorf("it sounded for %v, heard %d times, is %s now (%v)", took, heard, bell.Read(), err)
+				}
+				return
+			case <-time.After(50 * time.Millisecond):
+				if bell.Read() == gpio.High {
+					heard++
+				}
+			}
+		}
+	})
+}

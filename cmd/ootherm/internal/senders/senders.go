@@ -1,0 +1,212 @@
+// Package senders makes the senders of a configuration: one case for each kind, and the
+// test message. It opens no connection before there is a message. It must not know when a
+// message is due.
+package senders
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"sync"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/alertmanager"
+	"example.com/ootherm/alert/email"
+	"example.com/ootherm/alert/mqtt"
+	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/pin"
+	"example.com/ootherm/alert/webhook"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"periph.io/x/conn/v3/gpio/gpioreg"
+	"periph.io/x/host/v3"
+)
+
+// unpaced is for receivers that group and pace by themselves.
+const unpaced = 1 << 20
+
+// Routes are the senders of the configuration. None is connected to yet, and no
+// file goes with their messages.
+func Routes(c config.Config, plan plan.Plan, now func() time.Time) ([]outbox.Route, error) {
+	return RoutesWith(c, plan, now, nil)
+}
+
+// RoutesWith are routes whose mails carry the files that messages name.
+func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) ([]outbox.Route, error) {
+	var all []outbox.Route
+	for _, x := range c.Senders {
+		if x.Kind == plan.LampKind {
+			continue
+		}
+		r := outbox.Route{Name: x.Name, After: x.After, Pace: alert.Pace{Most: x.Most, Where: p.Location}}
+		if x.Quiet != nil {
+			r.Pace.Quiet = alert.Hours{From: x.Quiet.From, To: x.Quiet.To}
+		}
+		if (x.Kind == "mqtt" || x.Kind == "alertmanager") && x.Most == 0 {
+			r.Pace.Most = unpaced
+		}
+		var err error
+		if r.Sender, err = senderOf(x, p, now, attachment); err != nil {
+			return nil, usererr.Usage(fmt.Errorf("sender %s: %w", x.Name, err))
+		}
+		all = append(all, r)
+	}
+	return all, nil
+}
+
+func senderOf(x config.Sender, plan plan.Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) (alert.Sender, error) {
+	switch x.Kind {
+	case "email":
+		return email.New(email.Config{
+			Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile,
+			From: x.From, To: x.To, Station: plan.Name, Now: now, Attachment: attachment,
+		})
+	case "webhook":
+		return webhook.New(webhook.Config{
+			URL: x.URL, Headers: x.Headers, Body: x.Body, SecretFile: x.SecretFile, Station: plan.Name, Now: now,
+		})
+	case "mqtt":
+		return mqtt.New(BrokerOf(x, plan))
+	case "alertmanager":
+		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL, Now: now})
+	case "buzzer":
+		return &buzzer{output: x.Output}, nil
+	}
+	return nil, fmt.Errorf("app: this build has no sender of the kind %s", x.Kind)
+}
+
+// output opens an output of the board.
+func output(name string) (pin.Out, error) {
+	if _, err := host.Init(); err != nil {
+		return nil, fmt.Errorf("app: the board's outputs: %w", err)
+	}
+	p := gpioreg.ByName(name)
+	if p == nil {
+		return nil, fmt.Errorf("app: this board has no output %q; on most it is called as GPIO17, and the station's user is in the group gpio", name)
+	}
+	return p, nil
+}
+
+// buzzer opens its output with the first message, so that a board without it
+// still runs, and says so.
+type buzzer struct {
+	output string
+
+	mu     sync.Mutex
+	opened *pin.Buzzer
+}
+
+var _ alert.Sender = (*buzzer)(nil)
+
+// Send sounds.
+func (b *buzzer) Send(ctx context.Context, m alert.Message) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.opened == nil {
+		out, err := output(b.output)
+		if err != nil {
+			return err
+		}
+		if b.opened, err = pin.NewBuzzer(out); err != nil {
+			return err
+		}
+	}
+	return b.opened.Send(ctx, m)
+}
+
+// Lamps are lit while an alarm stands that is no notice.
+type Lamps struct {
+	outputs []string
+	opened  map[string]*pin.Lamp
+	failing bool
+}
+
+func LampsOf(c config.Config) *Lamps {
+	l := &Lamps{opened: map[string]*pin.Lamp{}}
+	for _, x := range c.Senders {
+		if x.Kind == plan.LampKind {
+			l.outputs = append(l.outputs, x.Output)
+		}
+	}
+	return l
+}
+
+// Show lights the lamps by the alarms. Its error is told once, until all is well.
+func (l *Lamps) Show(alarms func() []alert.Alarm) error {
+	var all error
+	for _, name := range l.outputs {
+		if l.opened[name] == nil {
+			if l.failing {
+				continue // what cannot be opened is not tried at each step
+			}
+			out, err := output(name)
+			if err == nil {
+				l.opened[name], err = pin.NewLamp(out)
+			}
+			if err != nil {
+				all = errors.Join(all, err)
+				continue
+			}
+		}
+		all = errors.Join(all, l.opened[name].Show(alarms()))
+	}
+	if all == nil || l.failing {
+		return nil
+	}
+	l.failing = true
+	return fmt.Errorf("app: a lamp: %w", all)
+}
+
+// SendTest sends a test message through one sender of a configuration, past its
+// pace and its delay, and says what became of it.
+func SendTest(ctx context.Context, w io.Writer, path, name string, now func() time.Time) error {
+	c, err := config.Load(path)
+	if err != nil {
+		return err
+	}
+	plan, err := plan.Of(c)
+	if err != nil {
+		return err
+	}
+	all, err := Routes(c, plan, now)
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(all, func(r outbox.Route) bool { return r.Name == name })
+	if i < 0 {
+		var names []string
+		for _, r := range all {
+			names = append(names, r.Name)
+		}
+		return usererr.Usage(fmt.Errorf("app: no sender that carries messages is named %q; there is %s", name, words.List(names)))
+	}
+	at := now()
+	m := alert.Message{
+		ID: fmt.Sprintf("test/%d", at.Unix()), At: at, Priority: alert.Warning, Sender: name,
+		Subject: words.Other + " TEST of " + plan.Name + ": all is well",
+		Body:    "This is a test. Nothing is wrong: somebody wanted to see whether messages of " + plan.Name + " arrive here.\n",
+	}
+	if plan.URL != "" {
+		m.Body += plan.URL + "\n"
+	}
+	ctx, cancel := context.WithTimeout(ctx, outbox.SendLimit)
+	defer cancel()
+	if err := all[i].Sender.Send(ctx, m); err != nil {
+		if errors.Is(err, alert.ErrPermanent) {
+			return fmt.Errorf("app: %s refused the test message for good: %w", name, err)
+		}
+		return fmt.Errorf("app: %s did not take the test message; an alarm would be tried again until it goes: %w", name, err)
+	}
+	_, err = fmt.Fprintf(w, "%s took the test message in %s. See that it arrived, and that it can be heard where it should.\n", name, words.Span(now().Sub(at)))
+	return err
+}
+
+// BrokerOf is a broker of the configuration.
+func BrokerOf(x config.Sender, plan plan.Plan) mqtt.Config {
+	return mqtt.Config{URL: x.URL, Topic: x.Topic, User: x.User, PasswordFile: x.PasswordFile, CAFile: x.CAFile, Station: plan.Name}
+}

@@ -1,0 +1,126 @@
+package setup
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/book"
+)
+
+// nextSeason writes the configuration of a new season, which differs from the
+// last in its folder of data alone, and begins its book with the dams that are
+// not retired and what is known of the probes.
+func nextSeason(ctx context.Context, o Options, t *dialog) error {
+	text, err := os.ReadFile(o.Last)
+	if err != nil {
+		return fmt.Errorf("app: the last season: %w", err)
+	}
+	last, err := config.Load(o.Last)
+	if err != nil {
+		return err
+	}
+	data, err := t.folder("A new folder for the new season's data", strings.TrimSuffix(last.Station.Data, "/")+"-"+o.Now().Format("2006"))
+	if err != nil {
+		return err
+	}
+	if files, err := os.ReadDir(data); err == nil && len(files) > 0 || filepath.Clean(data) == filepath.Clean(last.Station.Data) {
+		return usererr.Usage(fmt.Errorf("app: %s is not empty; a season begins in a folder of its own, so that the last one stays whole", data))
+	}
+	next, err := elsewhere(string(text), data)
+	if err != nil {
+		return err
+	}
+	old, err := client.BookOf(ctx, o.Last, o.Build)
+	if err != nil {
+		return err
+	}
+	lines, dams, err := carriedOver(old, last, o.Now().UTC().Truncate(time.Second))
+	if err != nil {
+		return err
+	}
+	if err := create(o.Config, next, 0o640); err != nil {
+		return err
+	}
+	if err := begin(ctx, o, lines); err != nil {
+		return fmt.Errorf("%w; nothing was written", errors.Join(err, os.Remove(o.Config), empty(data)))
+	}
+	t.Say("%s is written; its book begins with %d dams: %s.", o.Config, len(dams), words.List(dams))
+	t.Say("The last season stays as it is in %s. Stop its station, then: ootherm run --config %s", last.Station.Data, o.Config)
+	return nil
+}
+
+// begin puts the first entries into the new season's book.
+func begin(ctx context.Context, o Options, lines []byte) error {
+	c, err := client.Dial(ctx, o.Config, o.Build)
+	if err != nil {
+		return err
+	}
+	if len(lines) > 0 {
+		err = c.Note(ctx, lines)
+	}
+	return errors.Join(err, c.Close())
+}
+
+// empty takes away what is in a folder that was empty before.
+func empty(folder string) error {
+	files, err := os.ReadDir(folder)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	for _, f := range files {
+		err = errors.Join(err, os.RemoveAll(filepath.Join(folder, f.Name())))
+	}
+	return err
+}
+
+// elsewhere is a configuration with another folder of data.
+func elsewhere(text, data string) (string, error) {
+	line := "data = " + config.Quote(data)
+	next := "[station]\n" + line + "\n\n" + text
+	if section := regexp.MustCompile(`(?m)^\s*\[station\].*\n`).FindStringIndex(text); section != nil {
+		head, rest := text[:section[1]], text[section[1]:]
+		end := len(rest)
+		if at := regexp.MustCompile(`(?m)^\s*\[`).FindStringIndex(rest); at != nil {
+			end = at[0]
+		}
+		own := regexp.MustCompile(`(?m)^\s*data\s*=.*\n`).ReplaceAllString(rest[:end], "")
+		next = head + line + "\n" + own + rest[end:]
+	}
+	if c, err := config.Parse("next season", []byte(next)); err != nil || c.Station.Data != data {
+		return "", usererr.Usage(fmt.Errorf("app: the last season's file says its folder of data in a way that cannot be replaced here; copy the file and change data by hand"))
+	}
+	return next, nil
+}
+
+// carriedOver are the entries that a new season's book begins with.
+func carriedOver(old book.Book, c config.Config, at time.Time) (lines []byte, dams []string, err error) {
+	add := func(e book.Entry) {
+		line, bad := json.Marshal(e)
+		err = errors.Join(err, bad)
+		lines = append(append(lines, line...), '\n')
+	}
+	for _, f := range old.Dams() {
+		if !f.Retired.IsZero() {
+			continue
+		}
+		dams = append(dams, f.Name)
+		add(book.Entry{Key: "dam-" + f.Name, At: at, Kind: book.KindDam, Dam: book.Names{f.Name}, Profile: f.Profile})
+	}
+	for _, p := range c.Probes {
+		for _, x := range old.Calibrations(p.Name) {
+			add(book.Entry{Key: x.Key, At: at, Kind: book.KindCalibrated, Probe: p.Name, From: x.From, Points: x.Points})
+		}
+	}
+	return lines, dams, err
+}

@@ -1,0 +1,96 @@
+package setup
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/probes"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/profile"
+)
+
+// text is the configuration with its comments.
+func (d *draft) text() string {
+	var b strings.Builder
+	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
+	units := "celsius"
+	if d.units == words.Fahrenheit {
+		units = "fahrenheit"
+	}
+	line("# The station. All that is wrong in this file is told by: ootherm check --config FILE")
+	line("[station]")
+	line("name   = %s", config.Quote(d.station))
+	line("units  = %q     # what people read", units)
+	if d.url == "" {
+		line("listen = %s # the page; this machine alone", config.Quote(d.listen))
+	} else {
+		line("listen = %s # the page; for the home network, behind the passphrase", config.Quote(d.listen))
+		line("url    = %s # how a phone finds it: in messages and on labels", config.Quote(d.url))
+	}
+	line("data   = %s", config.Quote(d.data))
+	line(`every  = "10s"            # between two polls`)
+	if d.heartbeat != "" {
+		line("heartbeat = %s # called while all is well", config.Quote(d.heartbeat))
+	}
+	line("")
+	line("# Probes. A name is an identity: it stays when the part is replaced.")
+	line(`# offset = "-0.2C" is added to each reading; ootherm calibrate finds it for you.`)
+	var names []string
+	for _, p := range d.probes {
+		b.WriteString(probes.Stanza(p) + "\n")
+		names = append(names, config.Quote(p.Name))
+	}
+	line("# Alarms go by the worst probe of a zone, its warmth by their middle.")
+	line("[[zone]]")
+	line("name   = %s", config.Quote(d.zone))
+	line("kind   = %q", d.kind)
+	line("probes = [%s]", strings.Join(names, ", "))
+	if d.set != "" {
+		line("set_point = %q", d.set)
+	}
+	line("# wanted: outside it a warning. Safe, outside which it is critical, is that of the")
+	line("# eggs that stand there unless it is written here.")
+	if ends := d.band(d.species.Wanted); ends != "" {
+		line(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # usual for %s`, ends, d.species.Name)
+	} else {
+		line(`# wanted = { low = "72F", high = "76F" }`)
+	}
+	line("")
+	for _, w := range d.ways {
+		b.WriteString(w.text() + "\n")
+	}
+	if len(d.ways) == 0 {
+		line("# [[sender]] # where alarms go; each is tried with ootherm check --config FILE --send NAME")
+		line(`# name = "mail"`)
+		line(`# kind = "email"`)
+		line(`# host = "smtp.example.org"`)
+		line(`# to   = ["keeper@example.org"]`)
+	}
+	return b.String()
+}
+
+// band is the ends of a band in the reader's unit, to a tenth; empty when it is
+// open at both, or when the set point is outside it: then the breeder knows better.
+func (d *draft) band(x profile.Band) string {
+	if x == (profile.Band{}) || d.set != "" && (d.setC < x.Low || d.setC > x.High) {
+		return ""
+	}
+	var ends []string
+	for _, e := range []struct {
+		name string
+		c    float64
+	}{{"low", x.Low}, {"high", x.High}} {
+		if math.IsInf(e.c, 0) {
+			continue
+		}
+		v, unit := e.c, "C"
+		if d.units == words.Fahrenheit {
+			v, unit = e.c*1.8+32, "F"
+		}
+		ends = append(ends, fmt.Sprintf("%s = %q", e.name, strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64)+unit))
+	}
+	return strings.Join(ends, ", ")
+}

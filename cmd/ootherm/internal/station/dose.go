@@ -1,0 +1,320 @@
+package station
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/book"
+)
+
+// doses are how long one probe was beyond limits, at either end.
+type doses struct {
+	plan *plan.Dose
+	low  alert.Dose
+	high alert.Dose
+}
+
+func newDoses(p *plan.Dose) doses {
+	d := doses{plan: p}
+	if p.Low != nil {
+		d.low = alert.Dose{At: *p.Low}
+	}
+	if p.High != nil {
+		d.high = alert.Dose{High: true, At: *p.High}
+	}
+	return d
+}
+
+// observe takes a temperature; NaN is none.
+func (d *doses) observe(at time.Time, c float64) {
+	if d.plan.Low != nil {
+		d.low = d.low.Observe(at, c, !math.IsNaN(c))
+	}
+	if d.plan.High != nil {
+		d.high = d.high.Observe(at, c, !math.IsNaN(c))
+	}
+}
+
+// beyondFor is what an alarm goes by: of a single event the excursion that goes on,
+// of a cumulative one all of them together.
+func beyondFor(k alert.Kind, d alert.Dose) time.Duration {
+	if k == alert.SingleEvent {
+		return d.Present()
+	}
+	return d.Total
+}
+
+// most is the longer of the two ends'.
+func (d *doses) most(k alert.Kind) time.Duration {
+	return max(beyondFor(k, d.low), beyondFor(k, d.high))
+}
+
+// dosing is what eggs with one history felt beyond the limits of one alarm. A box
+// with a probe of its own has that probe's temperature; one without has that of
+// each probe of its zone, and the worst of them counts. Eggs that were moved take
+// with them what they have.
+type dosing struct {
+	kind       alert.Kind
+	plan       *plan.Dose
+	stays      []book.Stay
+	by         map[string]*doses // by probe of the present stay
+	rebuilding bool              // from the history: until then it says nothing
+}
+
+// doseID names a dosing: the stays, and the limits.
+type doseID struct {
+	track string
+	plan  *plan.Dose
+}
+
+// worst is the most of any probe, and whose that is.
+func (d *dosing) worst() (most *doses, probe string) {
+	for _, name := range slices.Sorted(maps.Keys(d.by)) {
+		if x := d.by[name]; most == nil || x.most(d.kind) > most.most(d.kind) {
+			most, probe = x, name
+		}
+	}
+	return most, probe
+}
+
+// exposed names the alarm of a box, or of a zone without eggs.
+func exposed(kind alert.Kind, zone, box string) alert.Key {
+	return alert.Key{Kind: kind, Priority: alert.Critical, Zone: zone, Box: box}
+}
+
+func isExposure(k alert.Kind) bool { return k == alert.SingleEvent || k == alert.Cumulative }
+
+// doseOf is a zone's limit of a kind; nil where it has none.
+func (s *Station) doseOf(kind alert.Kind, zone string) *plan.Dose {
+	z := s.zoneOf(zone)
+	switch {
+	case z == nil:
+		return nil
+	case kind == alert.SingleEvent:
+		return z.plan.Single
+	}
+	return z.plan.Total
+}
+
+// doseLimits adds the alarms of exposure beyond a limit, of one stay at a stretch
+// and of all together since the eggs were placed: one for each box with eggs that
+// wait, by the limits of the zone it stands in; and one for each zone without such
+// boxes, since the last of its eggs left, at most from two weeks before the start. A
+// box that was carried to a zone
+// without limits keeps an alarm that stands.
+func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
+	old := s.doses
+	s.doses, s.dosings = map[alert.Key][]*dosing{}, map[doseID]*dosing{}
+	known := map[doseID]*dosing{}
+	for _, all := range old {
+		for _, d := range all {
+			known[doseID{trackOf(d.stays), d.plan}] = d
+		}
+	}
+	add := func(k alert.Key, p *plan.Dose, stays []book.Stay) {
+		l := alert.Limit{High: true, At: p.For.Seconds()}
+		if k.Kind == alert.SingleEvent { // a cumulative one never ends while the eggs wait: it is told once
+			l.ReAlarm = reAlarmWarning
+		}
+		want[k] = l
+		id := doseID{trackOf(stays), p}
+		d := s.dosings[id]
+		if d == nil {
+			if d = known[id]; d == nil {
+				d = &dosing{kind: k.Kind, plan: p, stays: stays}
+				s.redose(d)
+			}
+			s.dosings[id] = d
+		}
+		if !slices.Contains(s.doses[k], d) {
+			s.doses[k] = append(s.doses[k], d)
+		}
+	}
+	boxes := s.book.Boxes()
+	s.stands = map[string]string{}
+	for _, b := range boxes {
+		s.stands[b.ID] = b.Zone
+	}
+	for _, kind := range [...]alert.Kind{alert.SingleEvent, alert.Cumulative} {
+		with := map[string]bool{} // zones with boxes
+		for _, b := range boxes {
+			if !b.InUse || len(b.Eggs) == 0 {
+				continue
+			}
+			with[b.Zone] = true
+			p := s.doseOf(kind, b.Zone)
+			if k := exposed(kind, "", b.ID); p == nil && (s.alarms.byKey[k].True || s.alarms.stored[k].True) {
+				for _, stay := range slices.Backward(b.Stays) { // it stands, by the limits of where it was
+					if p = s.doseOf(kind, stay.Zone); p != nil {
+						break
+					}
+				}
+			}
+			if p == nil {
+				continue
+			}
+			for _, id := range b.Eggs {
+				if e, ok := s.book.Egg(id); ok && len(e.Stays) > 0 {
+					add(exposed(kind, "", b.ID), p, e.Stays)
+				}
+			}
+		}
+		for _, z := range s.zones {
+			if p := s.doseOf(kind, z.plan.Name); p != nil && !with[z.plan.Name] {
+				add(exposed(kind, z.plan.Name, ""), p, []book.Stay{{Zone: z.plan.Name, From: later(s.started.Add(-driftMemory), s.left(z.plan.Name))}})
+			}
+		}
+	}
+	s.dosed = slices.SortedFunc(maps.Keys(s.doses), func(a, b alert.Key) int { return cmp.Compare(a.String(), b.String()) })
+}
+
+// left is when eggs last left a zone: what it was before was theirs.
+func (s *Station) left(zone string) (at time.Time) {
+	for _, c := range s.book.Clutches() {
+		for _, e := range c.Eggs {
+			for _, stay := range e.Stays {
+				if stay.Zone == zone {
+					at = later(at, stay.To)
+				}
+			}
+		}
+	}
+	return at
+}
+
+// redose reckons an exposure from the history, in the worker.
+func (s *Station) redose(d *dosing) {
+	r, upTo := s.reckoner(), s.now
+	d.rebuilding, d.by = true, map[string]*doses{}
+	s.o.Worker(func() func() {
+		by, err := r.dosed(d, upTo)
+		return func() {
+			if err != nil {
+				s.failed = err
+				return
+			}
+			d.by, d.rebuilding = by, false
+		}
+	})
+}
+
+// dosed is what eggs felt up to a time, by each probe of their last stay.
+func (r reckoner) dosed(d *dosing, upTo time.Time) (map[string]*doses, error) {
+	by, carried := map[string]*doses{}, newDoses(d.plan)
+	for _, stay := range d.stays {
+		to := stay.To
+		if to.IsZero() {
+			to = upTo.Add(1)
+		}
+		by = map[string]*doses{}
+		for _, probe := range r.probesOf(sourceOf(stay)) {
+			x := carried
+			for sample, err := range r.samples(source{probe: probe}, stay.From, to) {
+				if err != nil {
+					return nil, err
+				}
+				x.observe(sample.At, sample.Celsius)
+			}
+			by[probe] = &x
+		}
+		if len(by) == 0 { // nothing says where it stood
+			by[""] = &carried
+		}
+		worst, _ := (&dosing{kind: d.kind, by: by}).worst()
+		carried = *worst
+	}
+	return by, nil
+}
+
+// watchDoses shows the alarms of exposure how long it was.
+func (s *Station) watchDoses(fresh time.Duration) {
+	for _, d := range s.dosings {
+		for name, x := range d.by {
+			c := math.NaN()
+			if p := s.probes[name]; p != nil && !p.good.IsZero() && s.now.Sub(p.good) <= fresh {
+				c = p.celsius
+			}
+			x.observe(s.now, c)
+		}
+	}
+	for _, k := range s.dosed {
+		all := s.doses[k]
+		most, who, known := time.Duration(0), "", false
+		ready := !slices.ContainsFunc(all, func(d *dosing) bool { return d.rebuilding })
+		for _, d := range all {
+			x, probe := d.worst()
+			if x == nil {
+				continue
+			}
+			if v := x.most(k.Kind); who == "" || v > most {
+				most, who = v, probe
+			}
+			for name := range d.by {
+				p := s.probes[name]
+				known = known || p != nil && !p.good.IsZero() && s.now.Sub(p.good) <= fresh
+			}
+		}
+		s.observe(k, most.Seconds(), known && ready, who)
+	}
+}
+
+// zoneNamed is the zone that an alarm is in: of a box's the one it stands in now, or
+// stood in last. Of a clutch's windows it is none: they are no matter of the place.
+func (s *Station) zoneNamed(k alert.Key) string {
+	if k.Zone != "" || k.Box == "" || k.Clutch != "" {
+		return k.Zone
+	}
+	return s.stands[k.Box]
+}
+
+// exposure says which limit a box's eggs were beyond, for how long, which eggs they
+// are, and how far along.
+func (s *Station) exposure(k alert.Key) string {
+	var worst *doses
+	for _, d := range s.doses[k] {
+		if x, _ := d.worst(); x != nil && (worst == nil || x.most(k.Kind) > worst.most(k.Kind)) {
+			worst = x
+		}
+	}
+	if worst == nil {
+		return ""
+	}
+	r := s.reader()
+	side, end := worst.high, "above"
+	if beyondFor(k.Kind, worst.low) > beyondFor(k.Kind, worst.high) {
+		side, end = worst.low, "below"
+	}
+	how := "in all"
+	if k.Kind == alert.SingleEvent {
+		how = "at a stretch"
+	}
+	text := fmt.Sprintf("at or %s %s for %s %s", end, r.Temperature(side.At), words.Span(beyondFor(k.Kind, side)), how)
+	var eggs []string
+	for _, g := range s.groups() {
+		if g.box != k.Box || !g.waiting {
+			continue
+		}
+		one := g.clutch
+		if len(g.dams) > 0 {
+			one += " (" + strings.Join(g.dams, " or ") + ")"
+		}
+		one += ", " + words.Count(g.left(), "egg", "eggs")
+		if w, ok := s.windows[g.id()]; ok && w.rate != nil {
+			one += ", " + r.Developed(w.window.Developed)
+		}
+		eggs = append(eggs, one)
+	}
+	at := cmp.Or(k.Box, k.Zone)
+	if len(eggs) > 0 {
+		at += " with " + strings.Join(eggs, "; ")
+	}
+	return at + ": " + text + "."
+}

@@ -1,0 +1,222 @@
+package station
+
+import (
+	"math"
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// driftMemory is how far back a drift is fed after a start: as far as it
+// remembers.
+const driftMemory = 14 * 24 * time.Hour
+
+// driftOver is how long a drift must be called no more before its alarm ends: the
+// cycle of a thermostat may touch the limit and come back (our choice).
+const driftOver = 30 * time.Minute
+
+// driftEnd watches one end of a zone's band for what is on its way: the wanted
+// band, or the safe one where there is no other. Each probe has a drift of its
+// own, for one that goes silent would else look like a change.
+type driftEnd struct {
+	limit  alert.Limit
+	by     map[string]*alert.Drift // by probe
+	fed    map[string]time.Time
+	coming alert.Projection // the first of what is foretold
+	probe  string           // whose that is; empty: nothing is foretold
+}
+
+// drifting names the drift alarm of one end.
+func drifting(zone string, high bool) alert.Key {
+	k := alert.Key{Kind: alert.DriftDown, Priority: alert.Warning, Zone: zone}
+	if high {
+		k.Kind = alert.DriftUp
+	}
+	return k
+}
+
+// driftLimits makes the drifts of each zone's band and adds their alarms. A band
+// that is as it was keeps what was learned of it.
+func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
+	anew := map[*zone][]*driftEnd{}
+	for _, z := range s.zones {
+		b := s.wanted(z.plan)
+		if b == nil {
+			b = s.safe(z.plan)
+		}
+		for _, high := range [...]bool{false, true} {
+			k := drifting(z.plan.Name, high)
+			if b == nil || high && b.High == nil || !high && b.Low == nil {
+				delete(s.drifts, k)
+				continue
+			}
+			l := limitOf(b, high, 0)
+			want[k] = alert.Limit{High: l.High, At: l.At, OffDelay: driftOver} // the band's own alarm calls again
+			if e := s.drifts[k]; e != nil && e.limit == l {
+				continue
+			}
+			e := &driftEnd{limit: l, by: map[string]*alert.Drift{}, fed: map[string]time.Time{}}
+			for _, p := range z.probes {
+				e.by[p.name] = alert.NewDrift(l)
+			}
+			s.drifts[k] = e
+			anew[z] = append(anew[z], e)
+		}
+	}
+	s.learn(anew)
+}
+
+// relearn teaches every drift anew, when the past is dated anew.
+func (s *Station) relearn() {
+	all := map[*zone][]*driftEnd{}
+	for _, z := range s.zones {
+		for _, high := range [...]bool{false, true} {
+			if e := s.drifts[drifting(z.plan.Name, high)]; e != nil {
+				all[z] = append(all[z], e)
+			}
+		}
+	}
+	s.learn(all)
+}
+
+// learn has the worker show drifts what was measured before. What comes in
+// meanwhile is a short hole for them.
+func (s *Station) learn(ends map[*zone][]*driftEnd) {
+	r, now := s.reckoner(), s.now
+	for z, all := range ends {
+		for _, p := range z.probes {
+			name := p.name
+			s.o.Worker(func() func() {
+				taught := make([]*alert.Drift, len(all))
+				for i, e := range all {
+					taught[i] = alert.NewDrift(e.limit)
+				}
+				for sample, err := range r.samples(source{probe: name}, now.Add(-driftMemory), now.Add(1)) {
+					if err != nil {
+						return func() { s.failed = err }
+					}
+					for _, d := range taught {
+						d.Observe(sample.At, sample.Celsius, !math.IsNaN(sample.Celsius))
+					}
+				}
+				return func() {
+					for i, e := range all {
+						e.by[name] = taught[i]
+					}
+				}
+			})
+		}
+	}
+}
+
+// watchDrift shows a zone's drifts its readings, and their alarms what is
+// foretold. The alarm of the band itself, once it is there, stands for both: a
+// drift is hidden under it until it is over itself, and does not end because the
+// limit was reached.
+func (s *Station) watchDrift(z *zone, fresh time.Duration) {
+	for _, high := range [...]bool{false, true} {
+		k := drifting(z.plan.Name, high)
+		e := s.drifts[k]
+		if e == nil {
+			continue
+		}
+		e.look(s.now, z.probes, fresh)
+		if x := s.alarms.byKey[k]; e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() && len(x.Held) == 0 {
+			continue // it has no delay and waits for nothing: most steps are this
+		}
+		worst, who := z.worst(s.now, fresh, celsius, high)
+		v, known := e.limit.At, true
+		switch {
+		case who == nil || e.limit.Beyond(worst):
+			known = false // the band's own alarm speaks
+		case e.probe != "":
+		default:
+			v = inside(worst, e.limit)
+		}
+		above := s.bandAlarm(z.plan.Name, high)
+		if above && (e.probe != "" || s.alarms.byKey[k].True) {
+			s.hide(k, true)
+		}
+		probe, held := e.probe, s.alarms.byKey[k].Held
+		if probe != "" {
+			held = map[string]float64{probe: s.probes[probe].celsius}
+		} else {
+			probe = nameOf(who)
+		}
+		if s.hold(k, held, fresh) && e.probe == "" { // the one that drifted went silent
+			known = false
+		}
+		s.observe(k, v, known, probe)
+		if !above && !s.alarms.byKey[k].True {
+			s.hide(k, false)
+		}
+	}
+}
+
+// inside is a value that is not beyond a limit.
+func inside(v float64, l alert.Limit) float64 {
+	const hair = 0.01 // K
+	if l.High {
+		return min(v, l.At-hair)
+	}
+	return max(v, l.At+hair)
+}
+
+// look feeds each drift what is new, and keeps what comes first.
+func (e *driftEnd) look(now time.Time, probes []*probe, fresh time.Duration) {
+	e.coming, e.probe = alert.Projection{}, ""
+	for _, p := range probes {
+		d := e.by[p.name]
+		switch {
+		case p.good.IsZero() || now.Sub(p.good) > fresh:
+			d.Observe(now, math.NaN(), false)
+		case p.good.After(e.fed[p.name]):
+			d.Observe(p.good, p.celsius, true)
+			e.fed[p.name] = p.good
+		}
+		if c, called := d.Projection(); called && (e.probe == "" || c.At.Before(e.coming.At)) {
+			e.coming, e.probe = c, p.name
+		}
+	}
+}
+
+// bandAlarm reports whether an alarm of a band's end stands.
+func (s *Station) bandAlarm(zone string, high bool) bool {
+	kind := alert.TemperatureLow
+	if high {
+		kind = alert.TemperatureHigh
+	}
+	for _, p := range [...]alert.Priority{alert.Warning, alert.Critical} {
+		if s.alarms.byKey[alert.Key{Kind: kind, Priority: p, Zone: zone}].True {
+			return true
+		}
+	}
+	return false
+}
+
+// hide hides an alarm under one above it, or shows it again.
+func (s *Station) hide(k alert.Key, hidden bool) {
+	x, ok := s.alarms.byKey[k]
+	if !ok || x.Hidden == hidden {
+		return
+	}
+	var events []alert.Event
+	if hidden {
+		x, events = x.Suppress(s.now)
+	} else {
+		x, events = x.Unsuppress(s.now)
+	}
+	s.alarms.byKey[k] = x
+	s.alarms.dirty[k] = true
+	s.tell(k, events)
+}
+
+// shiftDrift moves what was fed, when the boot is dated anew.
+func (s *Station) shiftDrift(by time.Duration) {
+	for _, e := range s.drifts {
+		for p, at := range e.fed {
+			e.fed[p] = at.Add(by)
+		}
+	}
+	s.relearn()
+}

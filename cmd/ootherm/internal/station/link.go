@@ -1,0 +1,23 @@
+package station
+
+import (
+	"net/netip"
+	"net/url"
+
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+)
+
+// reach is what a message says behind a link that does not work everywhere.
+func reach(link string) string {
+	u, err := url.Parse(link)
+	if err != nil {
+		return ""
+	}
+	if a, err := netip.ParseAddr(u.Hostname()); err == nil && a.IsLoopback() || u.Hostname() == "localhost" {
+		return " (works on the station itself alone)"
+	}
+	if plan.OnlyAtHome(link) {
+		return " (works at home alone)"
+	}
+	return ""
+}

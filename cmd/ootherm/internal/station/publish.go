@@ -1,0 +1,298 @@
+package station
+
+import (
+	"cmp"
+	"context"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/air"
+	"example.com/ootherm/thermal/book"
+)
+
+// publish makes the station's state readable as of now.
+func (s *Station) publish() {
+	s.reckon()
+	if last := s.Published.Load(); last != nil && s.o.PublishEvery > 0 && s.now.Sub(s.sent) < s.o.PublishEvery {
+		return
+	}
+	s.Publish()
+}
+
+// Publish makes the station's state readable as of now, however lately that was
+// done.
+func (s *Station) Publish() {
+	n := &snapshot.Snapshot{
+		At: s.now,
+		Station: snapshot.Station{
+			Name: s.plan.Name, Version: s.o.Version, Clock: "unverified",
+			UptimeSeconds: s.now.Sub(s.started).Seconds(),
+		},
+		Zones: []snapshot.Zone{}, Boxes: s.boxes(), Unplaced: s.unplaced(), Dams: s.care().dams, Alarms: []snapshot.Alarm{},
+		Health: snapshot.Health{
+			Flushed: s.flushed(), FlushFailing: s.flushes.failing,
+			StorageBytes: s.bytes(), Polled: s.polled(), Silent: s.silentBuses(), Copies: s.copies(),
+		},
+	}
+	if waiting, err := s.o.Journal.Waiting(context.Background()); err == nil {
+		for _, m := range waiting {
+			n.Health.Waiting++
+			if at := m.At; n.Health.OldestWaiting == nil || at.Before(*n.Health.OldestWaiting) {
+				n.Health.OldestWaiting = &at
+			}
+		}
+	}
+	if s.boot.Synchronised {
+		n.Station.Clock = "synchronised"
+	}
+	for _, z := range s.zones {
+		n.Zones = append(n.Zones, s.zone(z))
+	}
+	for _, k := range s.keys() {
+		x := s.alarms.byKey[k]
+		id := snapshot.AlarmID{Key: k.String(), Alarm: string(k.Kind), Zone: s.zoneNamed(k), Probe: k.Probe, Priority: string(k.Priority)}
+		if k.Kind != alert.AllWell {
+			n.Known = append(n.Known, id)
+		}
+		if x.State != alert.Normal {
+			n.Alarms = append(n.Alarms, s.alarm(x))
+		}
+	}
+	b := s.book
+	s.folded.Store(&b)
+	s.Published.Store(n)
+	s.sent = s.now
+}
+
+func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
+	a := snapshot.Alarm{
+		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: snapshot.OptText(s.zoneNamed(x.Key)), Box: snapshot.OptText(x.Key.Box), Probe: snapshot.OptText(x.Key.Probe),
+		Clutch: snapshot.OptText(x.Key.Clutch), Part: snapshot.OptText(x.Key.Part),
+		Priority: string(x.Key.Priority), State: string(x.State), Since: x.Began,
+		Value: snapshot.OptFloat(x.Value), Limit: snapshot.OptFloat(x.Limit.At), Peak: snapshot.OptFloat(x.Peak),
+	}
+	if a.Since.IsZero() {
+		a.Since = x.Since
+	}
+	switch {
+	case x.Key.Kind == alert.SwitchedOff && x.True:
+		a.Since = s.outOf(x.Key.Zone).since
+	case isSilence(x.Key.Kind) && x.True: // what went before a start counts
+		a.Value = snapshot.OptFloat(s.now.Sub(x.Began).Seconds())
+	case x.Out && !x.True:
+		a.Since = x.Changed
+	}
+	if a.Probe == nil {
+		a.Probe = snapshot.OptText(s.alarms.probe[x.Key])
+	}
+	a.Unit = snapshot.OptText(string(x.Key.Kind.Unit()))
+	a.Stands, a.Seen = x.True, x.Acked
+	if x.Key.Kind.Unit() == alert.None {
+		a.Value, a.Limit, a.Peak = nil, nil, nil
+	}
+	if d := s.drifts[x.Key]; d != nil { // what comes is the limit; what is, the value
+		a.Value, a.Peak = nil, nil
+		if d.probe != "" {
+			a.Value = snapshot.OptFloat(s.probes[d.probe].celsius)
+			if x.True && d.coming.At.After(s.now) {
+				a.Coming = comingOf(d.coming)
+			}
+		}
+	} else {
+		a.Coming = s.beyond(x.Key)
+	}
+	if isExposure(x.Key.Kind) {
+		a.Detail = snapshot.OptText(sentence(s.exposure(x.Key)))
+	}
+	if x.State == alert.Shelved {
+		a.Until = &x.ShelvedUntil
+	}
+	return a
+}
+
+func (s *Station) zone(z *zone) snapshot.Zone {
+	src := s.sources[source{zone: z.plan.Name}]
+	c, _ := src.felt.at(s.now)
+	n := snapshot.Zone{
+		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: snapshot.OptFloat(c), TrendPerHour: snapshot.OptFloat(z.trend.PerHour()),
+		SetPoint: z.plan.SetPoint, Wanted: bandOf(s.wanted(z.plan)), Safe: bandOf(s.safe(z.plan)), Probes: []snapshot.Probe{},
+	}
+	if len(z.probes) > 1 && !src.spread.at.IsZero() {
+		n.Spread = snapshot.OptFloat(src.spread.mean)
+	}
+	if b := s.humid(z.plan); b != nil {
+		n.HumidityBand = snapshot.Ratios{Low: b.Low, High: b.High}
+	}
+	var wet []float64
+	for _, p := range z.probes {
+		n.Probes = append(n.Probes, s.probe(p))
+		if !p.good.IsZero() && s.now.Sub(p.good) <= s.plan.Fresh() && !math.IsNaN(p.humidity) {
+			wet = append(wet, p.humidity)
+		}
+	}
+	if len(wet) > 0 {
+		slices.Sort(wet)
+		h := median(wet)
+		n.Humidity = snapshot.OptFloat(h)
+		n.DewPoint = snapshot.OptFloat(air.DewPoint(c, h))
+		n.Deficit, n.Vapour = snapshot.OptFloat(air.Deficit(c, h)), snapshot.OptFloat(air.Absolute(c, h))
+	}
+	return n
+}
+
+// probe is ok, suspect (it answers and is not believed), stale (it does not
+// answer, nor did for three polls) or missing (it never did).
+func (s *Station) probe(p *probe) snapshot.Probe {
+	n := snapshot.Probe{Probe: p.name, Status: "ok", Errors: map[string]int{}}
+	for c, k := range p.errors {
+		n.Errors[string(c)] = k
+	}
+	if p.cause != "" {
+		n.Cause = snapshot.OptText(string(p.cause))
+	}
+	if p.good.IsZero() {
+		n.Status = "missing"
+		if p.cause != "" && s.now.Sub(p.tried) <= s.plan.Fresh() && answers(p.cause) {
+			n.Status = "suspect"
+		}
+		return n
+	}
+	good, age := p.good, s.now.Sub(p.good)
+	n.LastGood = &good
+	n.AgeSeconds = snapshot.OptFloat(age.Seconds())
+	switch {
+	case p.cause != "" && answers(p.cause) && s.now.Sub(p.tried) <= s.plan.Fresh():
+		n.Status = "suspect"
+		return n
+	case age > s.plan.Fresh():
+		n.Status = "stale"
+		return n
+	case p.cause != "":
+		n.Status = "suspect"
+		return n
+	}
+	n.Celsius, n.Humidity = snapshot.OptFloat(p.celsius), snapshot.OptFloat(p.humidity)
+	n.Saturated = p.screen.Saturated()
+	return n
+}
+
+// answers reports whether a probe that fails for this cause gave an answer.
+func answers(c sensor.Cause) bool { return c != sensor.NoAnswer && c != sensor.BusGone }
+
+// boxes are the boxes in use with their clutches. A clutch that is over stays
+// until its box is emptied.
+func (s *Station) boxes() []snapshot.Box {
+	all := []snapshot.Box{}
+	for _, b := range s.book.Boxes() {
+		if !b.InUse {
+			continue
+		}
+		n := snapshot.Box{Box: b.ID, Zone: b.Zone, Probe: snapshot.OptText(b.Probe), Offset: b.Offset, Medium: s.care().medium[b.ID], Clutches: []snapshot.Clutch{}}
+		for _, g := range s.groups() {
+			if g.box != b.ID || !g.within(b) {
+				continue
+			}
+			n.Condensing = n.Condensing || s.condensing(g.stays)
+			if r, ok := s.windows[g.id()]; ok {
+				n.Clutches = append(n.Clutches, r.shown)
+			} else {
+				n.Clutches = append(n.Clutches, s.clutch(g))
+			}
+		}
+		all = append(all, n)
+	}
+	return all
+}
+
+// dry is how long after a move a box has taken on the warmth of its new place (our
+// choice).
+const dry = 2 * time.Hour
+
+// condensing reports whether a box came lately from a place that is colder than
+// the dew point of the zone it is in.
+func (s *Station) condensing(stays []book.Stay) bool {
+	if len(stays) < 2 {
+		return false
+	}
+	was, is := stays[len(stays)-2], stays[len(stays)-1]
+	old, z := s.sources[sourceOf(was)], s.zoneOf(is.Zone)
+	if was.Zone == is.Zone || !is.To.IsZero() || s.now.Sub(is.From) > dry || old == nil || z == nil {
+		return false
+	}
+	surface, _ := old.felt.at(s.now)
+	dew := s.zone(z).DewPoint
+	return dew != nil && surface+was.Offset < *dew
+}
+
+// within reports whether eggs of the group are in the box in its present use.
+func (g *group) within(b book.Box) bool {
+	for _, e := range g.eggs {
+		if slices.Contains(b.Eggs, e.ID) || slices.Contains(b.Done, e.ID) {
+			return true
+		}
+	}
+	return false
+}
+
+// flushed is when the readings were last made durable.
+func (s *Station) flushed() *time.Time {
+	if s.flushes.done.IsZero() {
+		return nil
+	}
+	t := s.flushes.done
+	return &t
+}
+
+// bytes is what the readings take, 0 when that is not known.
+func (s *Station) bytes() int64 {
+	size := s.o.Size
+	if size == nil {
+		size = s.o.History.Bytes
+	}
+	n, err := size()
+	if err != nil {
+		return 0
+	}
+	return n
+}
+
+// silentBuses are the buses none of whose probes gave any answer, good or bad, for
+// three polls; a probe that shares its wire with none is a bus of its own.
+func (s *Station) silentBuses() []string {
+	heard := map[string]bool{}
+	for _, p := range s.plan.Probes {
+		bus := cmp.Or(p.Bus, p.Name)
+		heard[bus] = heard[bus] || s.now.Sub(later(s.probes[p.Name].answered, s.started)) <= s.plan.Fresh()
+	}
+	silent := []string{}
+	for _, bus := range slices.Sorted(maps.Keys(heard)) {
+		if !heard[bus] {
+			silent = append(silent, bus)
+		}
+	}
+	return silent
+}
+
+// polled reports whether every probe was tried within three polls: one that
+// fails is an alarm, one that is not even tried is a station that hangs.
+func (s *Station) polled() bool {
+	for _, p := range s.probes {
+		if s.now.Sub(later(p.tried, s.started)) > s.plan.Fresh() {
+			return false
+		}
+	}
+	return true
+}
+
+func bandOf(b *plan.Band) snapshot.Band {
+	if b == nil {
+		return snapshot.Band{}
+	}
+	return snapshot.Band{Low: b.Low, High: b.High}
+}

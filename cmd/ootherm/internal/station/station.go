@@ -1,0 +1,284 @@
+// Package station is the state machine: it takes readings, entries, actions and the
+// time, and publishes a snapshot after each step. One goroutine calls it. It must not know
+// the network, the card or how a person is reached.
+package station
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"sync/atomic"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/review"
+)
+
+// History keeps the readings.
+type History interface {
+	sensor.Sink
+	Past
+	Date(boot uint32, start time.Time, bound time.Duration, synchronised bool) error
+	Bytes() (int64, error)
+}
+
+// Past is the history as the station reads it, safe from any goroutine.
+type Past interface {
+	Range(probe string, from, to time.Time) iter.Seq2[history.Point, error]
+	Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error)
+	Summaries(probe string, from, to time.Time) iter.Seq2[history.Summary, error]
+}
+
+// Ledger keeps the book's entries. Append is durable when it returns.
+type Ledger interface {
+	Append(entries []book.Entry, recorded time.Time) ([]book.Entry, error)
+	Load() ([]book.Entry, error)
+}
+
+// Journal keeps the alarms and the messages that are not yet delivered. Commit
+// is one transaction.
+type Journal interface {
+	Load(context.Context) ([]alert.Alarm, []alert.Message, error)
+	Commit(context.Context, []alert.Alarm, []alert.Message) error
+	Waiting(context.Context) ([]alert.Message, error)
+	Forget(ctx context.Context, alarms []string) error
+}
+
+// Options are what a station is made of.
+type Options struct {
+	Plan    plan.Plan
+	History History
+	Ledger  Ledger
+	Journal Journal
+	Shown   Shown        // nil: the windows are not kept
+	Diary   Diary        // nil: what alarms there were is not kept
+	Boot    history.Boot // the boot that this station runs in
+	Version string
+	// Worker runs a job beside the station and hands back what the station
+	// then applies; nil runs it at once.
+	Worker func(job func() (apply func()))
+	// Urgent takes messages that the journal could not, once each, with the
+	// alarms they tell of, to deliver them from memory; it may be nil. The journal
+	// is still tried for them until it takes them.
+	Urgent func([]alert.Alarm, []alert.Message)
+	// Visit is a station made of the files for one command, while none runs. What
+	// it finds (that it was off, that probes are silent) is nobody's news: it watches
+	// no alarm, tells nothing, and writes of the alarms what a person asked alone.
+	Visit bool
+	// OnEvent is told of every transition of an alarm; it may be nil.
+	OnEvent func(snapshot.Event)
+	// Free is how many bytes the card has left; nil: nobody asks.
+	Free func() (uint64, error)
+	// Troubles are what the last attempt of each sender came to, by name, of those that
+	// were tried since the start; nil: nothing is sent.
+	Troubles func() map[string]Undelivered
+	// Size is how large the station's files are; nil: as large as the history.
+	Size func() (int64, error)
+	// Copies are the ways the book leaves the card; nil: it does not.
+	Copies func() []snapshot.Copy
+	// ReckonEvery is how old a window may be before it is reckoned again.
+	ReckonEvery time.Duration
+	// PublishEvery is how old a published Now may be; zero publishes after
+	// each step.
+	PublishEvery time.Duration
+}
+
+// Station is one Pi beside the eggs. One goroutine calls its methods, but for
+// Now and Book, which anyone may call.
+type Station struct {
+	o    Options
+	plan plan.Plan
+	boot history.Boot
+	now  time.Time // of the last step
+
+	started      time.Time
+	probes       map[string]*probe
+	zones        []*zone
+	sources      map[source]*stream
+	feeds        map[string][]*stream // a probe's readings feed these
+	alarms       *alarms
+	drifts       map[alert.Key]*driftEnd
+	doses        map[alert.Key][]*dosing // behind each alarm of exposure, one for each history of its eggs
+	dosings      map[doseID]*dosing
+	dosed        []alert.Key       // of doses, in a steady order
+	stands       map[string]string // the zone of each box
+	outOfService map[string]out    // by zone; see reckonOff
+	off          time.Duration     // before this start; zero: hardly, or not known
+	restartSeen  bool
+	free         uint64 // bytes, when that was last asked
+	freeAsked    time.Time
+	windowsAsked struct{ reckoned, at time.Time }
+	cared        *care // as it was last asked for
+	mediumAsked  struct {
+		of book.Book
+		at time.Time
+	}
+	buses       map[string][]*probe // with more than one probe
+	book        book.Book
+	tracks      map[string]*track
+	failed      error    // why an exposure could not be rebuilt
+	posted      bool     // messages were committed since this was last looked at
+	grouped     []*group // of the book as it is; nil: not yet
+	windows     map[string]reckoned
+	doubted     map[string]float64        // clutches whose hatch is not believed, and after how many days it was
+	beliefs     map[string]thermal.Belief // of the last reckoning
+	priors      map[string]thermal.Belief // of each profile, as published
+	reckoned    time.Time
+	kept        string // the day whose windows are kept
+	flushes     flushing
+	corrections atomic.Pointer[corrections]
+	Published   atomic.Pointer[snapshot.Snapshot]
+	folded      atomic.Pointer[book.Book]
+	paced       atomic.Pointer[map[string]review.Duration] // of the last reckoning
+	sent        time.Time                                  // when Now was published
+}
+
+// New makes a station over its stores, with what they already hold.
+func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
+	if o.Worker == nil {
+		o.Worker = func(job func() func()) { job()() }
+	}
+	s := &Station{
+		o: o, plan: o.Plan, boot: o.Boot, now: at, started: at,
+		probes:  map[string]*probe{},
+		sources: map[source]*stream{},
+		feeds:   map[string][]*stream{},
+		tracks:  map[string]*track{},
+		windows: map[string]reckoned{},
+		beliefs: map[string]thermal.Belief{},
+		priors:  map[string]thermal.Belief{},
+		drifts:  map[alert.Key]*driftEnd{},
+		doses:   map[alert.Key][]*dosing{},
+	}
+	s.lay()
+	entries, err := o.Ledger.Load()
+	if err != nil {
+		return nil, fmt.Errorf("app: reading the book: %w", err)
+	}
+	if s.book, err = book.Fold(entries); err != nil {
+		return nil, fmt.Errorf("app: the book as stored does not fold; its entries are all still there: %w", err)
+	}
+	s.recorrect()
+	if err := s.recall(); err != nil {
+		return nil, err
+	}
+	if s.alarms, err = loadAlarms(ctx, o.Journal); err != nil {
+		return nil, err
+	}
+	if err := s.lookBack(); err != nil {
+		return nil, err
+	}
+	if err := s.recallHumidity(); err != nil {
+		return nil, err
+	}
+	s.limits(whyPlan)
+	if err := s.retrack(); err != nil {
+		return nil, err
+	}
+	if !o.Visit {
+		if err := s.forget(ctx); err != nil {
+			return nil, err
+		}
+	}
+	s.publish()
+	return s, nil
+}
+
+// Now is the station's state after its last step.
+func (s *Station) Now() *snapshot.Snapshot { return s.Published.Load() }
+
+// Book is the book as it stood after the last step.
+func (s *Station) Book() *book.Book { return s.folded.Load() }
+
+// Observe takes a batch of readings as the probes gave them: screens them,
+// keeps them, and follows them to exposure and alarms.
+func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error {
+	screened := s.screen(readings)
+	if err := s.o.History.Append(screened); err != nil {
+		return fmt.Errorf("app: keeping %d readings: %w", len(screened), err)
+	}
+	for len(screened) > 0 {
+		at, n := s.at(screened[0].Stamp), together(screened)
+		s.now = later(s.now, at)
+		s.feel(screened[:n], at)
+		screened = screened[n:]
+		if err := s.watch(ctx); err != nil {
+			return err
+		}
+	}
+	s.publish()
+	return s.keep()
+}
+
+// Note adds entries to the book: all of them or none. An entry that the book
+// already holds is not added twice.
+func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry, error) {
+	if err := s.check(entries); err != nil {
+		return nil, err
+	}
+	stored, err := s.o.Ledger.Append(entries, s.now)
+	if err != nil {
+		return nil, fmt.Errorf("app: writing the book: %w", err)
+	}
+	folded, err := s.book.Note(stored...)
+	if err != nil {
+		return nil, fmt.Errorf("app: the entries are stored, but do not fold: %w", err)
+	}
+	s.book = folded
+	s.grouped = nil
+	s.recorrect()
+	s.limits(whyBook)
+	if err := s.retrack(); err != nil {
+		return stored, err
+	}
+	s.reckoned = time.Time{}
+	s.publish()
+	return stored, s.commit(ctx)
+}
+
+// Tick tells the station the time when nothing else happens.
+func (s *Station) Tick(ctx context.Context, at time.Time) error {
+	s.now = later(s.now, at)
+	failed := s.flush()
+	err := s.watch(ctx)
+	s.publish()
+	return errors.Join(failed, err, s.keep())
+}
+
+// Date tells the station when its boot really began, once that is known. Only
+// the boot's record is written anew; readings and alarms follow it.
+func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration, synchronised bool) error {
+	if err := s.o.History.Date(s.boot.Number, start, bound, synchronised); err != nil {
+		return fmt.Errorf("app: dating this boot: %w", err)
+	}
+	moved := start.Sub(s.boot.Start)
+	s.boot.Start, s.boot.Bound, s.boot.Synchronised = start, bound, synchronised
+	if moved != 0 {
+		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
+		s.shift(moved)
+		s.alarms.shift(s.started.Add(-moved), moved)
+		s.recount()
+		s.shiftDrift(moved)
+		s.doses = nil
+		s.limits(whyTurn)
+		if err := s.lookBack(); err != nil {
+			return err
+		}
+		if err := s.retrack(); err != nil {
+			return err
+		}
+	}
+	s.reckoned = time.Time{}
+	s.publish()
+	return s.commit(ctx)
+}
+
+// at is the time of a stamp.
+func (s *Station) at(t sensor.Stamp) time.Time { return s.boot.Start.Add(t.Uptime) }

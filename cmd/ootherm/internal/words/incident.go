@@ -1,0 +1,168 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+)
+
+// Told is one thing of an incident and what there is to say of it.
+type Told struct {
+	Name  string
+	Short string // the most of it in a few words; may be empty
+	Lines []string
+}
+
+// IncidentZone says what a zone did.
+func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) Told {
+	t := Told{Name: z.Zone}
+	say := func(format string, a ...any) { t.Lines = append(t.Lines, fmt.Sprintf(format, a...)) }
+	if z.Highest == nil || z.Lowest == nil {
+		say("nothing was measured here")
+		return t
+	}
+	extreme := func(e snapshot.Extreme, value string) string {
+		return fmt.Sprintf("%s at %s (%s)", value, r.When(e.At, at), e.Probe)
+	}
+	say("highest %s", extreme(*z.Highest, r.Temperature(z.Highest.Value)))
+	say("lowest %s", extreme(*z.Lowest, r.Temperature(z.Lowest.Value)))
+	var kept []string
+	for _, p := range z.Past {
+		if p.Seconds == 0 {
+			kept = append(kept, r.limit(p))
+			continue
+		}
+		t.Lines = append(t.Lines, r.past(p))
+	}
+	if len(kept) > 0 {
+		say("never %s", strings.Join(kept, ", nor "))
+	}
+	for _, g := range z.Gaps {
+		say("not measured from %s (%s)", r.Between(g.From, g.To, at), Span(g.To.Sub(g.From)))
+	}
+	if len(z.Gaps) == 0 {
+		say("measured all the time")
+	}
+	return t
+}
+
+// limit is a limit and its side: "colder than the safe 68.0 °F".
+func (r Reader) limit(p snapshot.Past) string {
+	side := map[string]string{"warm": "warmer", "cold": "colder", "damp": "damper", "dry": "drier"}[p.Side]
+	value := r.Temperature(p.Limit)
+	if p.Of == "humidity" {
+		value = r.Humidity(p.Limit)
+	}
+	return fmt.Sprintf("%s than the %s %s", side, p.Band, value)
+}
+
+func (r Reader) past(p snapshot.Past) string {
+	sum := r.limit(p) + ": " + Span(Seconds(p.Seconds))
+	if p.Events > 1 {
+		sum += fmt.Sprintf(" in all, %d times, longest %s", p.Events, Span(Seconds(p.Longest)))
+	} else {
+		sum += " at one stretch"
+	}
+	switch {
+	case p.Of == "humidity" && p.Most >= 0.005:
+		sum += fmt.Sprintf(", at most %.0f points past it", 100*p.Most)
+	case p.Of != "humidity" && p.Most*r.scale() >= 0.05:
+		sum += ", at most " + r.Difference(p.Most) + " past it"
+	}
+	return sum
+}
+
+// PastAlarm says an alarm that was: what, where, from when to when.
+func (r Reader) PastAlarm(a snapshot.PastAlarm, at time.Time) string {
+	said := Alarm(a.Alarm)
+	place := Place(snapshot.Alarm{Zone: a.Zone, Box: a.Box, Probe: a.Probe, Clutch: a.Clutch, Part: a.Part})
+	s := fmt.Sprintf("%s %s: %s (%s)", said.Shape, place, said.Wrong, a.Priority)
+	if a.Ended != nil {
+		s += fmt.Sprintf(", %s, %s", r.Between(a.Began, *a.Ended, at), Span(a.Ended.Sub(a.Began)))
+	} else {
+		s += fmt.Sprintf(", since %s, not over", r.When(a.Began, at))
+	}
+	if said.Quantity == Temperature || said.Quantity == Humidity {
+		if peak := r.Value(said.Quantity, a.Peak); peak != "" && !strings.HasPrefix(a.Alarm, "drift") {
+			word := "highest"
+			if strings.HasSuffix(a.Alarm, "-low") {
+				word = "lowest"
+			}
+			s += ", " + word + " " + peak
+		}
+	}
+	return s
+}
+
+// Seen says whether somebody said they saw an alarm that was; nothing of a notice,
+// which nobody needs to.
+func (r Reader) Seen(a snapshot.PastAlarm, at time.Time) string {
+	switch {
+	case a.Seen != nil:
+		return "; seen " + r.When(*a.Seen, at)
+	case a.Priority == "notice":
+		return ""
+	case a.Ended == nil:
+		return "; nobody has said they saw it"
+	}
+	return "; nobody said they saw it while it lasted"
+}
+
+// IncidentClutch says how far along a clutch was, what it felt, and what that did
+// to its hatch; of whether it lives it says nothing.
+func (r Reader) IncidentClutch(c snapshot.IncidentClutch, at time.Time) Told {
+	t := Told{Name: c.Clutch}
+	if c.Dam != nil {
+		t.Name = *c.Dam + " " + c.Clutch
+	}
+	t.Name += " in " + c.Box + ", " + Count(c.Eggs, "egg", "eggs")
+	say := func(format string, a ...any) { t.Lines = append(t.Lines, fmt.Sprintf(format, a...)) }
+	if c.Developed != nil {
+		say("%s then", r.Developed(*c.Developed))
+	} else {
+		say("how far along it was then is not known")
+	}
+	felt := ""
+	if c.Felt != nil {
+		felt = fmt.Sprintf("%s on average for %s", r.Temperature(*c.Felt), Span(Seconds(c.Seconds-c.Missing)))
+		if c.Usual != nil {
+			felt += ", " + r.Temperature(*c.Usual) + " in the week before"
+		}
+		if c.Missing > 0 {
+			felt += fmt.Sprintf("; not measured for %s, bridged from both sides", Span(Seconds(c.Missing)))
+		}
+		say("felt %s", felt)
+	} else {
+		say("what it felt was not measured")
+	}
+	if c.Moved != nil {
+		switch d := *c.Moved; {
+		case d >= 0.05:
+			t.Short = fmt.Sprintf("hatch %.1f d later", d)
+			say("that moved its hatch %.1f d later", d)
+		case d <= -0.05:
+			t.Short = fmt.Sprintf("hatch %.1f d earlier", math.Abs(d))
+			say("that moved its hatch %.1f d earlier", math.Abs(d))
+		default:
+			say("that moved its hatch by less than an hour or two")
+		}
+	}
+	t.Lines = []string{strings.Join(t.Lines, "; ")}
+	for _, w := range [...]*snapshot.DayWindow{c.Before, c.After} {
+		if w == nil {
+			continue
+		}
+		day := w.Day
+		if d, err := time.Parse(time.DateOnly, w.Day); err == nil {
+			day = d.Format("2 January")
+		}
+		say("window shown on %s: %s", day, r.Window(w.Window))
+	}
+	return t
+}
+
+// NoSurvival is what an incident cannot say.
+const NoSurvival = "Whether the eggs live it does not say: nobody has published how long they survive what, and nothing is guessed here."

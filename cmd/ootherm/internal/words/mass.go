@@ -1,0 +1,81 @@
+package words
+
+import (
+	"math"
+	"strings"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+)
+
+// Grams is a mass, "4 g" or "4.5 g"; under 1 g with two figures more.
+func Grams(g float64) string {
+	s := grams(g)
+	if s == Unknown {
+		return s
+	}
+	return s + " g"
+}
+
+// Range is a mass known to lie between two, "4-6 g"; "4 g" where both look alike.
+func Range(low, high float64) string {
+	a, b := grams(low), grams(high)
+	if a == b || a == Unknown || b == Unknown {
+		return Grams(high)
+	}
+	return a + "-" + b + " g"
+}
+
+func grams(g float64) string {
+	decimals := 1
+	if math.Abs(g) < 1 {
+		decimals = 2
+	}
+	s := figure(g, decimals)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+// Percent is a share, "23 %", rounded down.
+func Percent(share float64) string { return percent(share) }
+
+// Ratio is water to dry medium by mass, "0.8 : 1".
+func Ratio(r float64) string {
+	s := figure(r, 2)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	if s == Unknown {
+		return s
+	}
+	return s + " : 1"
+}
+
+// RatioLeft is the ratio that is left, "0.88-0.93 : 1", as wide as what is gone;
+// empty where it is not known.
+func RatioLeft(m snapshot.Medium) string {
+	if m.Ratio == nil {
+		return ""
+	}
+	if m.Dry == nil || m.Water == nil || m.AddLow == nil || m.AddHigh == nil || *m.AddLow == *m.AddHigh {
+		return Ratio(*m.Ratio)
+	}
+	least, most := Ratio((*m.Water-*m.AddHigh) / *m.Dry), Ratio(max(*m.Ratio, (*m.Water-*m.AddLow) / *m.Dry))
+	if least == most {
+		return most
+	}
+	return strings.TrimSuffix(least, " : 1") + "-" + most
+}
+
+// ToAdd is how much water to add, given the least and the most that is gone,
+// grams. What the scale cannot tell from nothing is not poured in.
+func ToAdd(low, high float64) string {
+	switch {
+	case high == 0:
+		return "nothing"
+	case low == 0:
+		return "nothing yet: at most " + Grams(high) + " are gone, and masses so near do not tell"
+	}
+	return Range(low, high) + ", the same in ml; begin with the less, and no more than that"
+}
