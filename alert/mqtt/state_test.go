@@ -1,3 +1,5 @@
+//go:build tools
+
 package mqtt_test
 
 import (
@@ -243,11 +245,5 @@ func TestOverTLS(t *testing.T) {
 	stateOf(t, c).Keep(ctx, time.Second, h.current, func(err error) { t.Errorf("the state: %v", err) })
 	if ctx.Err() == nil {
 		t.Error("the state was never asked for")
-	}
-}
-
-func TestLevel(t *testing.T) {
-	if got := mqtt.Level("a/b+c#d%e\x00 ä"); got != "a%2Fb%2Bc%23d%25e%00 ä" {
-		t.Errorf("%q", got)
 	}
 }

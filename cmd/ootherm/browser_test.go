@@ -1,11 +1,15 @@
+//go:build tools
+
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"os"
 	"os/exec"
 	"strings"
 	"testing"
+	"time"
 )
 
 // formsBook has what forms.mjs notes about: eggs, hatchlings and boxes enough for
@@ -86,4 +90,42 @@ func TestPassphraseInABrowser(t *testing.T) {
 	}
 	r.start()
 	r.browse("--passphrase", words)
+}
+
+// Every page while the room cools and an alarm is active. Prometheus's own tool
+// reads the metrics of the same moment.
+func TestPagesInABrowser(t *testing.T) {
+	r := newEggRoom(t)
+	r.past()
+	r.air(21.9)
+	r.start()
+	if got := do(t, bookOf(time.Now()), "book", "add", "--config", r.config); got.code != 0 {
+		t.Fatalf("%d: %s", got.code, got.errout)
+	}
+	eventually(t, "the alarm is active", func() bool { _, ok := r.active(); return ok })
+	look(t, r.listen)
+	lint(t, r.get("/metrics"))
+}
+
+// look looks at the page with a browser, on a phone and on a desk.
+func look(t *testing.T, listen string) {
+	t.Helper()
+	c := exec.CommandContext(t.Context(), "node", "../../testdata/browser/check.mjs", "http://"+listen)
+	if out, err := c.CombinedOutput(); err != nil {
+		t.Errorf("the browser found: %v\n%s", err, out)
+	}
+}
+
+// lint has Prometheus's own tool read the scrape. Celsius days are no base unit,
+// on purpose; that is all it may find.
+func lint(t *testing.T, scrape []byte) {
+	t.Helper()
+	c := exec.CommandContext(t.Context(), "promtool", "check", "metrics")
+	c.Stdin = bytes.NewReader(scrape)
+	out, _ := c.CombinedOutput() // it ends with an error for what is meant, too
+	for line := range strings.Lines(string(out)) {
+		if !strings.Contains(line, "degree_days use base unit") {
+			t.Errorf("promtool: %s", line)
+		}
+	}
 }

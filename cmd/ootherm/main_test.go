@@ -90,3 +90,12 @@ func eventually(t *testing.T, what string, holds func() bool) {
 		}
 	}
 }
+
+func must(t *testing.T, path string) []byte {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}

@@ -309,8 +309,6 @@ func TestFromKernelFileToMailAndPage(t *testing.T) {
 		}
 	}
 	r.agree()
-	look(t, r.listen)
-	lint(t, r.get("/metrics"))
 
 	before := r.now()
 	kept := r.readings("shelf")
@@ -393,29 +391,6 @@ func (r *eggRoom) agree() {
 			if !regexp.MustCompile(strings.ReplaceAll(regexp.QuoteMeta(text), "&nbsp;", `(&nbsp;|\s|\x{a0})`)).MatchString(page) {
 				r.t.Errorf("the page lacks %q of %s", text, c.Clutch)
 			}
-		}
-	}
-}
-
-// look looks at the page with a browser, on a phone and on a desk.
-func look(t *testing.T, listen string) {
-	t.Helper()
-	c := exec.CommandContext(t.Context(), "node", "../../testdata/browser/check.mjs", "http://"+listen)
-	if out, err := c.CombinedOutput(); err != nil {
-		t.Errorf("the browser found: %v\n%s", err, out)
-	}
-}
-
-// lint has Prometheus's own tool read the scrape. Celsius days are no base unit,
-// on purpose; that is all it may find.
-func lint(t *testing.T, scrape []byte) {
-	t.Helper()
-	c := exec.CommandContext(t.Context(), "promtool", "check", "metrics")
-	c.Stdin = bytes.NewReader(scrape)
-	out, _ := c.CombinedOutput() // it ends with an error for what is meant, too
-	for line := range strings.Lines(string(out)) {
-		if !strings.Contains(line, "degree_days use base unit") {
-			t.Errorf("promtool: %s", line)
 		}
 	}
 }

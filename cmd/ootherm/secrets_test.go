@@ -1,3 +1,5 @@
+//go:build tools
+
 package main
 
 import (
@@ -156,12 +158,3 @@ folder = "%[2]s/stick"
 }
 
 func said(o outcome) string { return o.out + o.errout }
-
-func must(t *testing.T, path string) []byte {
-	t.Helper()
-	b, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
-}
