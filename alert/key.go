@@ -64,10 +64,18 @@ const (
 	WindowOpening    Kind = "window-opening"
 	Late             Kind = "late"
 	Drying           Kind = "drying"
-	LookDue          Kind = "look-due"     // the lay box wants a look
 	SwitchedOff      Kind = "switched-off" // what a person put out of service is so still
-	AllWell          Kind = "all-well"     // the line of a day; never true, it counts messages alone
+	AllWell          Kind = "all-well"     // the daily report; never raised, it only counts messages
 )
+
+// Kinds are the kinds of alarm that can be raised: all but [AllWell].
+func Kinds() []Kind {
+	return []Kind{
+		TemperatureHigh, TemperatureLow, HumidityHigh, HumidityLow, SingleEvent, Cumulative, ProbeSilent,
+		HumiditySilent, ProbesDisagree, BusSilent, DriftUp, DriftDown, RateOfChange, ClockUnverified,
+		StorageFailing, SenderFailing, CopyFailing, StationRestarted, WindowOpening, Late, Drying, SwitchedOff,
+	}
+}
 
 // Unit is what the value of an alarm is measured in.
 type Unit string

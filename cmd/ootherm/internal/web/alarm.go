@@ -1,6 +1,10 @@
 package web
 
-import "net/http"
+import (
+	"net/http"
+
+	"example.com/ootherm/alert"
+)
 
 type alarmPage struct {
 	frame
@@ -23,7 +27,7 @@ func (s *server) oneAlarm(w http.ResponseWriter, r *http.Request) {
 			if s.Writer == nil || !s.trusted(r) {
 				view.Buttons = nil
 			}
-			if a.Alarm == "drying" {
+			if a.Alarm == string(alert.Drying) {
 				view.Figures = toPour(n, text(a.Box))
 			}
 			v.Alarm = &view

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -149,7 +150,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 		if !v.Writable {
 			view.Buttons = nil
 		}
-		if a.Alarm == "drying" {
+		if a.Alarm == string(alert.Drying) {
 			view.Figures = toPour(n, text(a.Box))
 		}
 		if view.Resting {
@@ -243,7 +244,7 @@ func resting(a snapshot.Alarm) bool {
 	case "shelved", "suppressed", "out-of-service":
 		return true
 	}
-	return a.State == "acknowledged" && a.Alarm == "cumulative"
+	return a.State == "acknowledged" && a.Alarm == string(alert.Cumulative)
 }
 
 // peak says how bad it was at the worst: of what is too low, the lowest.

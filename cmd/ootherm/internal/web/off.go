@@ -1,9 +1,12 @@
 package web
 
-import "example.com/ootherm/cmd/ootherm/internal/snapshot"
+import (
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+)
 
 // switchedOff is the alarm that reminds of what is out of service.
-const switchedOff = "switched-off"
+const switchedOff = string(alert.SwitchedOff)
 
 // off says that a zone, or some of what watches it, is switched off for work; nothing
 // where all is on.

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
@@ -83,60 +84,57 @@ const (
 	firstRestart  = "Nothing, if you did it. Else look at its plug and supply."
 	firstWindow   = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
 	firstLate     = "Wait and look. Never cut an egg on the strength of a forecast."
-	firstLook     = "Look into the lay box, and note what you find, eggs or none."
 	firstOff      = "Where the work is done, switch it on again: 'Back from work' on the page, or ootherm alarms --on ZONE."
 	firstOther    = "Go and look."
 )
 
 // Alarm says an alarm by its kind. One that is not known is said as it stands.
 func Alarm(kind string) Said {
-	switch kind {
-	case "temperature-high":
+	switch alert.Kind(kind) {
+	case alert.TemperatureHigh:
 		return Said{Warm, "too warm", Temperature, firstWarm}
-	case "temperature-low":
+	case alert.TemperatureLow:
 		return Said{Cold, "too cold", Temperature, firstCold}
-	case "drift-up":
+	case alert.DriftUp:
 		return Said{Warm, "getting too warm", Temperature, firstRising}
-	case "drift-down":
+	case alert.DriftDown:
 		return Said{Cold, "getting too cold", Temperature, firstFalling}
-	case "single-event":
+	case alert.SingleEvent:
 		return Said{Other, "out of band too long at a stretch", Age, firstLong}
-	case "cumulative":
+	case alert.Cumulative:
 		return Said{Other, "out of band too long in all", Age, firstLong}
-	case "rate-of-change":
+	case alert.RateOfChange:
 		return Said{Other, "changing too fast", Slope, firstFast}
-	case "humidity-low":
+	case alert.HumidityLow:
 		return Said{Other, "too dry", Humidity, firstDry}
-	case "humidity-high":
+	case alert.HumidityHigh:
 		return Said{Other, "too damp", Humidity, firstDamp}
-	case "drying":
+	case alert.Drying:
 		return Said{Other, "drying out", Nothing, firstWater}
-	case "probe-silent":
+	case alert.ProbeSilent:
 		return Said{Silent, "probe silent", Age, firstSilent}
-	case "humidity-silent":
+	case alert.HumiditySilent:
 		return Said{Silent, "gives no humidity", Nothing, firstNoDamp}
-	case "bus-silent":
+	case alert.BusSilent:
 		return Said{Silent, "all probes of one bus silent", Age, firstBus}
-	case "probes-disagree":
+	case alert.ProbesDisagree:
 		return Said{Other, "probes disagree", Distance, firstDisagree}
-	case "switched-off":
+	case alert.SwitchedOff:
 		return Said{Other, "switched off for work", Age, firstOff}
-	case "clock-unverified":
+	case alert.ClockUnverified:
 		return Said{Other, "time of day not known", Nothing, firstClock}
-	case "storage-failing":
+	case alert.StorageFailing:
 		return Said{Other, "readings not saved", Nothing, firstStorage}
-	case "sender-failing":
+	case alert.SenderFailing:
 		return Said{Other, "messages do not get out", Nothing, firstSender}
-	case "copy-failing":
+	case alert.CopyFailing:
 		return Said{Other, "the book is not copied", Nothing, firstCopy}
-	case "station-restarted":
+	case alert.StationRestarted:
 		return Said{Other, "station restarted", Nothing, firstRestart}
-	case "window-opening":
+	case alert.WindowOpening:
 		return Said{Other, "time to look for hatchlings", Nothing, firstWindow}
-	case "late":
+	case alert.Late:
 		return Said{Other, "late", Nothing, firstLate}
-	case "look-due":
-		return Said{Other, "lay box wants a look", Nothing, firstLook}
 	}
 	return Said{Other, strings.ReplaceAll(kind, "-", " "), Nothing, firstOther}
 }

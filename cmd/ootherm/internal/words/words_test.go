@@ -2,10 +2,12 @@ package words
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
@@ -171,7 +173,7 @@ func TestStates(t *testing.T) {
 		{"an alarm's figure of nothing", r.Value(Nothing, ptr(600.0)), ""},
 		{"an alarm without a figure", r.Value(Temperature, nil), ""},
 	})
-	for kind, want := range map[string]Said{
+	known := map[string]Said{
 		"temperature-high":  {Shape: Warm, Wrong: "too warm", Quantity: Temperature},
 		"temperature-low":   {Shape: Cold, Wrong: "too cold", Quantity: Temperature},
 		"drift-up":          {Shape: Warm, Wrong: "getting too warm", Quantity: Temperature},
@@ -192,15 +194,32 @@ func TestStates(t *testing.T) {
 		"station-restarted": {Shape: Other, Wrong: "station restarted"},
 		"window-opening":    {Shape: Other, Wrong: "time to look for hatchlings"},
 		"late":              {Shape: Other, Wrong: "late"},
-		"look-due":          {Shape: Other, Wrong: "lay box wants a look"},
+		"switched-off":      {Shape: Other, Wrong: "switched off for work", Quantity: Age},
+		"copy-failing":      {Shape: Other, Wrong: "the book is not copied"},
 		"odd-one-out":       {Shape: Other, Wrong: "odd one out"},
-	} {
+	}
+	for kind, want := range known {
 		got := Alarm(kind)
 		if got.First == "" {
 			t.Errorf("alarm %q: says nothing to do first", kind)
 		}
 		if got.First = ""; got != want {
 			t.Errorf("alarm %q: said %+v, want %+v", kind, got, want)
+		}
+	}
+	for _, k := range alert.Kinds() {
+		if _, tested := known[string(k)]; !tested {
+			t.Errorf("alarm %q: no row above holds its words", k)
+		}
+		if Alarm(string(k)).First == firstOther {
+			t.Errorf("alarm %q: no words of its own", k)
+		}
+		quantities := map[alert.Unit][]Quantity{
+			alert.None: {Nothing}, alert.Celsius: {Temperature, Distance}, alert.Ratio: {Humidity},
+			alert.Seconds: {Age}, alert.CelsiusPerHour: {Slope},
+		}
+		if q := Alarm(string(k)).Quantity; !slices.Contains(quantities[k.Unit()], q) {
+			t.Errorf("alarm %q is measured in %q and its value is worded as quantity %v", k, k.Unit(), q)
 		}
 	}
 }
@@ -218,9 +237,8 @@ func TestNoWorkshopWords(t *testing.T) {
 	for _, s := range []string{"critical", "warning", "notice"} {
 		all = append(all, Priority(s))
 	}
-	for _, s := range []string{"temperature-high", "temperature-low", "drift-up", "drift-down", "single-event", "cumulative", "rate-of-change", "humidity-low",
-		"humidity-high", "drying", "probe-silent", "humidity-silent", "bus-silent", "probes-disagree", "clock-unverified", "storage-failing", "sender-failing",
-		"station-restarted", "window-opening", "late", "look-due", "other"} {
+	for _, k := range append(alert.Kinds(), "other") {
+		s := string(k)
 		all = append(all, Alarm(s).Wrong, Alarm(s).First)
 	}
 	all = append(all, r.Developed(.5), r.Observed(.5), r.Window(snapshot.Window{}), r.DegreeDays(1, 2, 3))
