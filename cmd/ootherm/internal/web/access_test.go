@@ -53,7 +53,7 @@ func closed(t *testing.T, p secret) (*desk, http.Handler, *time.Time) {
 func TestNobodyComesInWithoutThePassphrase(t *testing.T) {
 	d, h, clock := closed(t, "four warm eggs")
 	before := d.b.Len()
-	for target, want := range map[string]int{"/": 303, "/b/B1": 303, "/c/S1": 303, "/note": 303, "/note/found": 303, "/none": 303,
+	for target, want := range map[string]int{"/": 303, "/b/B1": 303, "/c/S1": 303, "/note": 303, "/note/found": 303, "/help": 303, "/help/alarm-kinds": 303, "/none": 303,
 		"/api/v1/now": 401, "/api/v1/readings": 401, "/api/v1/book": 401, "/healthz": 200, "/login": 200, "/style.css": 200, "//api/v1/now": 301} {
 		w := ask(h, target)
 		if w.Code != want && !(target == "//api/v1/now" && w.Code == 303) {

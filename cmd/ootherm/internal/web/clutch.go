@@ -350,9 +350,5 @@ type messageView struct {
 
 // message is a page of one sentence.
 func (s *server) message(w http.ResponseWriter, r *http.Request, status int, heading, text string) {
-	v := messageView{frame: frame{Title: heading, Station: "ootherm"}, Heading: heading, Text: text}
-	if n := s.Source.Now(); n != nil {
-		v.frame = s.frame(n, heading)
-	}
-	s.render(w, status, "message", v)
+	s.render(w, status, "message", messageView{frame: s.frameOrBare(heading), Heading: heading, Text: text})
 }

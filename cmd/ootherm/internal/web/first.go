@@ -125,6 +125,15 @@ func (s *server) frame(n *snapshot.Snapshot, title string) frame {
 	return f
 }
 
+// frameOrBare is the frame of a page that needs no state: without a state it says
+// nothing of the station.
+func (s *server) frameOrBare(title string) frame {
+	if n := s.Source.Now(); n != nil {
+		return s.frame(n, title)
+	}
+	return frame{Title: title, Station: "ootherm"}
+}
+
 // tied keeps a figure and its unit on one line.
 func tied(s string) string {
 	return strings.NewReplacer(" °", "\u00a0°", " %", "\u00a0%").Replace(s)

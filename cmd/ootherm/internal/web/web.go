@@ -120,7 +120,7 @@ func New(o Options) (http.Handler, error) {
 		}
 		s.host = u.Hostname()
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm", "help", "topic"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("web: template %s: %w", page, err)
@@ -145,6 +145,8 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /c/{clutch}", s.clutch)
 	mux.HandleFunc("GET /alarm", s.oneAlarm)
 	mux.HandleFunc("GET /medium", s.mediums)
+	mux.HandleFunc("GET /help", s.helpList)
+	mux.HandleFunc("GET /help/{topic}", s.helpTopic)
 	mux.HandleFunc("GET /api/v1/now", s.now)
 	mux.HandleFunc("GET /api/v1/readings", s.readings)
 	mux.HandleFunc("GET /healthz", s.healthz)

@@ -1,0 +1,41 @@
+package web
+
+import (
+	"html/template"
+	"net/http"
+
+	"example.com/ootherm/cmd/ootherm/internal/manual"
+)
+
+type helpListView struct {
+	frame
+	Groups []manual.Group
+}
+
+type helpTopicView struct {
+	frame
+	Text template.HTML // with its heading
+}
+
+func helpAddress(topic string) string { return "/help/" + topic }
+
+// helpList shows the topics of the manual.
+func (s *server) helpList(w http.ResponseWriter, _ *http.Request) {
+	s.render(w, http.StatusOK, "help", helpListView{s.frameOrBare("Help"), manual.Groups()})
+}
+
+// helpTopic shows one topic of the manual.
+func (s *server) helpTopic(w http.ResponseWriter, r *http.Request) {
+	topic, ok := manual.Find(r.PathValue("topic"))
+	if !ok {
+		s.message(w, r, http.StatusNotFound, "No such topic", "The manual has no topic of this name. /help lists all.")
+		return
+	}
+	text, err := topic.HTML(helpAddress)
+	if err != nil {
+		s.log.Error("web: a help topic could not be made", "topic", topic.Name, "err", err)
+		s.message(w, r, http.StatusInternalServerError, "The topic could not be made", "The station's log says why.")
+		return
+	}
+	s.render(w, http.StatusOK, "topic", helpTopicView{s.frameOrBare(topic.Title), text})
+}
