@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
@@ -259,12 +260,31 @@ func TestKeysOfTheConfiguration(t *testing.T) {
 	}
 }
 
-// Each link of the README leads to a file of the repository.
-func TestLinksOfTheReadme(t *testing.T) {
+// The README is read in one go; each of its links leads to a file of the repository,
+// and it leads to each topic.
+func TestReadme(t *testing.T) {
+	const (
+		most     = 14 << 10 // bytes; our choice
+		mostLine = 92       // characters, but for tables
+		topics   = "cmd/ootherm/internal/manual/topics/"
+	)
 	text := pages(t)["README.md"]
-	for _, m := range regexp.MustCompile(`\]\(([^)#]+)[^)]*\)`).FindAllStringSubmatch(text, -1) {
-		if _, err := os.Stat(filepath.Join(repository, filepath.FromSlash(m[1]))); err != nil {
-			t.Errorf("README.md links to %s: %v", m[1], err)
+	if len(text) > most {
+		t.Errorf("README.md has %d bytes, over %d: move the rest to a topic", len(text), most)
+	}
+	for i, line := range strings.Split(text, "\n") {
+		if !strings.HasPrefix(line, "|") && utf8.RuneCountInString(line) > mostLine {
+			t.Errorf("README.md:%d is over %d characters", i+1, mostLine)
+		}
+	}
+	for _, m := range regexp.MustCompile(`\]\(([^)#]+)|src="([^"]+)`).FindAllStringSubmatch(text, -1) {
+		if _, err := os.Stat(filepath.Join(repository, filepath.FromSlash(m[1]+m[2]))); err != nil {
+			t.Errorf("README.md links to %s: %v", m[1]+m[2], err)
+		}
+	}
+	for _, topic := range manual.Topics() {
+		if topic.Name != "cautions" && !strings.Contains(text, "["+topic.Name+"]("+topics+topic.Name+".md)") { // they stand whole in README.md
+			t.Errorf("README.md does not lead to %s", topic.Name)
 		}
 	}
 }

@@ -164,7 +164,7 @@ func ways(x *bookcopy.Copier) string {
 }
 
 // checkOutputs says which lamp or buzzer is wired where probes usually are (the wiring
-// of the README; an overlay may have them elsewhere).
+// of the topic wiring; an overlay may have them elsewhere).
 func checkOutputs(say func(string, ...any), c config.Config) {
 	wires := map[string]string{}
 	for _, p := range c.Probes {
