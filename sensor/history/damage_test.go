@@ -66,7 +66,11 @@ func TestADamagedBlockCostsNoMoreThanItself(t *testing.T) {
 	})
 	got, failed := ranged(s)
 	if len(failed) != 1 || !strings.Contains(failed[0].Error(), "probe p, boot 1, hours 6 to 12") {
-		t.Errorf("errors %v", failed)
+		t.Fatalf("errors %v", failed)
+	}
+	var d *Damage
+	if !errors.As(failed[0], &d) || d.Probe != "p" || !d.From.Equal(t0.Add(6*time.Hour)) || !d.To.Equal(t0.Add(12*time.Hour)) {
+		t.Errorf("the damage is %+v, want that of p from hour 6 to hour 12", d)
 	}
 	lost := 0
 	for _, p := range before {

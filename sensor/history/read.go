@@ -19,10 +19,41 @@ type Point struct {
 	sensor.Reading
 }
 
+// Damage is a stored block, or its summary, that cannot be decoded. Reading it again
+// gives the same error.
+type Damage struct {
+	Probe    string
+	From, To time.Time // of the block; To is exclusive
+	Err      error     // names the probe and the hours too
+}
+
+func (d *Damage) Error() string { return d.Err.Error() }
+
+func (d *Damage) Unwrap() error { return d.Err }
+
+// errDamaged is the cause of a [Damage]; any other error of a read may pass.
+var errDamaged = errors.New("damaged")
+
+func undecodable(err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%w: %w", errDamaged, err)
+}
+
+// damage says where a block is that cannot be decoded. It leaves other errors as they are.
+func (p placed) damage(probe string, err error) error {
+	if !errors.Is(err, errDamaged) {
+		return err
+	}
+	from := p.time(int64(p.index) * spanMillis)
+	return &Damage{Probe: probe, From: from, To: from.Add(blockSpan), Err: err}
+}
+
 // Range yields the readings of a probe from (inclusive) to (exclusive) in order
 // of time, believed or not, those not flushed yet too. A damaged block yields
-// one error in its place; whoever goes on gets the rest. It holds no transaction
-// while it yields.
+// one error in its place, a [*Damage]; whoever goes on gets the rest. It holds no
+// transaction while it yields.
 func (s *Store) Range(probe string, from, to time.Time) iter.Seq2[Point, error] {
 	return func(yield func(Point, error) bool) {
 		for at, err := range s.blocks(probe, from, to) {
@@ -32,7 +63,7 @@ func (s *Store) Range(probe string, from, to time.Time) iter.Seq2[Point, error] 
 			}
 			rows, err := s.rows(probe, at.key)
 			if err != nil {
-				if !yield(Point{}, err) {
+				if !yield(Point{}, at.damage(probe, err)) {
 					return
 				}
 				continue
@@ -64,7 +95,7 @@ func (s *Store) Summaries(probe string, from, to time.Time) iter.Seq2[Summary, e
 			}
 			t, err := s.sum(probe, at.key)
 			if err != nil {
-				if !yield(Summary{}, err) {
+				if !yield(Summary{}, at.damage(probe, err)) {
 					return
 				}
 				continue
@@ -205,14 +236,16 @@ func (s *Store) rows(name string, k key) ([]row, error) {
 	err := s.view(name, bucketBlocks, func(b *bbolt.Bucket) (err error) {
 		if v := b.Get(k.bytes()); v != nil {
 			stored, err = decode(v)
+			err = undecodable(err)
 		}
 		return err
 	})
 	if err == nil && c != nil {
 		pending, err = decode(c.block)
+		err = undecodable(err)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the readings are damaged: %w",
+		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the readings: %w",
 			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
 	}
 	return union(union(stored, pending), open), nil
@@ -225,11 +258,12 @@ func (s *Store) sum(name string, k key) (*sum, error) {
 	err := s.view(name, bucketSummaries, func(b *bbolt.Bucket) (err error) {
 		if v := b.Get(k.bytes()); v != nil {
 			stored, err = decodeSum(v)
+			err = undecodable(err)
 		}
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the summary is damaged: %w",
+		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the summary: %w",
 			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
 	}
 	switch {
