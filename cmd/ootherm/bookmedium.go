@@ -5,7 +5,7 @@ import (
 	"fmt"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
-	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/husbandry"
 	"github.com/spf13/cobra"
 )
 
@@ -29,9 +29,9 @@ less the eggs taken out since, how fast it dries, and when to weigh it next. Wit
 			case fresh && !(dry > 0 && ratio > 0):
 				return usage{errors.New("--dry and --ratio go together, each above 0: grams, and water to dry medium by mass")}
 			case fresh && asJSON:
-				return writeJSON(cmd.OutOrStdout(), map[string]float64{"dry_g": dry, "ratio": ratio, "water_g": book.WaterFor(dry, ratio)})
+				return writeJSON(cmd.OutOrStdout(), map[string]float64{"dry_g": dry, "ratio": ratio, "water_g": husbandry.WaterFor(dry, ratio)})
 			case fresh:
-				_, err := fmt.Fprintf(cmd.OutOrStdout(), "%g g of water (the same in ml)\n", book.WaterFor(dry, ratio))
+				_, err := fmt.Fprintf(cmd.OutOrStdout(), "%g g of water (the same in ml)\n", husbandry.WaterFor(dry, ratio))
 				return err
 			case *config == "":
 				return usage{errors.New("medium needs --config, or --dry and --ratio; see ootherm book medium --help")}

@@ -1,25 +1,26 @@
-// Package book is the breeder's book: dams, clutches, eggs and boxes as a pure
-// fold over entries.
+// Package book owns the breeder's book: the entries, what they must say, and the
+// dams, clutches, eggs and boxes that follow from them. It is pure. It must not
+// know how a book is stored, shown or reviewed, nor which zones and probes exist.
 //
-// Nothing in a book is edited. An [Entry] says what happened and when; a [Book]
-// is what follows from all of them, taken in the order of (at, seq). An entry
-// may be dated before entries already there: the fold is then made again from
-// that day on, and an entry that breaks a rule of the whole is refused. A void
-// entry undoes another, provided that nothing left depends on it.
+// An entry is never edited. An [Entry] says what happened and when; a [Book] is
+// the result of all entries in the order of (at, seq), computed from the first to
+// the last each time one is added. An entry may be dated before entries that are
+// in the book already. A void entry undoes another, unless an entry that remains
+// depends on it.
 //
-// Rules that were a choice:
+// Rules that were our choice:
 //
-//   - An egg may be moved, not placed, into a box that no box entry describes
-//     yet: it is there all the same. Its stay then has no zone, so no heat is
-//     counted, until a box entry says where the box stands.
-//   - A box is emptied when no waiting egg is in it. A box entry takes it into
-//     use again, and may do so without an emptied entry; so does placing an egg
-//     in an emptied box, where it last stood, or moving it, with its masses
-//     unknown.
-//   - A moved box has the probe that the entry names, or none; likewise its offset.
-//   - A rested dam may lay. A clutch is refused when every dam it names was
-//     retired before the earliest time it may have been laid.
-//   - A clutch is found on or after the earliest time it may have been laid; an
-//     egg pips and hatches after the latest. Eggs need not have been placed.
+//   - An egg may be moved, not placed, into a box that no box entry describes.
+//     Its stay then has no zone, so it counts no heat until a box entry says where
+//     the box stands.
+//   - A box can be emptied when no waiting egg is in it. A box entry takes it into
+//     use again, also without an emptied entry. Placing an egg in an emptied box
+//     takes it into use where it last stood, and so does moving the box; its
+//     masses are then unknown.
+//   - A moved box has the probe and the offset that the entry names, or none.
+//   - A rested dam may lay. A clutch is refused when every dam that it names was
+//     retired before the earliest time at which it may have been laid.
+//   - A clutch is found on or after the earliest time at which it may have been
+//     laid. An egg pips and hatches after the latest. Eggs need not be placed.
 //   - A void cannot be undone: the entry is made again under a new key.
 package book

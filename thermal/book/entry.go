@@ -1,8 +1,13 @@
 package book
 
-import "time"
+import (
+	"encoding/json"
+	"strconv"
+	"strings"
+	"time"
+)
 
-// Kind says what an entry records.
+// Kind is what an entry records.
 type Kind string
 
 // The kinds of entry.
@@ -29,7 +34,7 @@ const (
 	KindVoid       Kind = "void"       // another entry undone
 )
 
-// What a hatchling entry may say.
+// The events of a hatchling.
 const (
 	Shed    = "shed"
 	Fed     = "fed"
@@ -37,7 +42,8 @@ const (
 	Died    = "died"
 )
 
-// Verdicts the review counts. Any other text is kept and counted as undecided.
+// The verdicts that a review counts. Any other text is kept, and counts as
+// undecided.
 const (
 	Fertile   = "fertile"
 	Infertile = "infertile"
@@ -45,51 +51,63 @@ const (
 )
 
 // Entry is one line of the book. Which fields it has follows from its kind; a
-// field that is absent is empty, zero or nil. Masses are grams.
+// field that is absent is empty, zero or nil. Masses are grams. The tags are the
+// only list of the fields' names: stored lines, exports and errors follow them.
 type Entry struct {
-	Key  string    // chosen by whoever writes it; the same key twice is one entry
-	At   time.Time // when it happened, UTC
-	Kind Kind
+	Key  string    `json:"key"` // chosen by the writer; the same key twice is one entry
+	At   time.Time `json:"at"`  // when it happened, UTC
+	Kind Kind      `json:"entry"`
 
-	Void      string // the key undone
-	Egg       string // CLUTCH-1 and so on
-	Clutch    string
-	Dam       Names
-	Sire      string
-	Profile   string
-	Eggs      int       // how many, in a clutch
-	LaidAfter time.Time // the last look without eggs
-	LaidBy    time.Time // the look that found them
-	Found     Found
-	Box       string
-	Slot      string
-	Zone      string
-	Probe     string
-	OffsetK   *float64  // K; a box is warmer by so much than its probe, or its zone's air without one
-	From      time.Time // a calibration holds from here on; zero is from At
-	Points    []Point
-	Medium    string
-	DryG      *float64 // dry medium
-	WaterG    *float64 // water in it, or added
-	TotalG    *float64 // the whole box
-	Verdict   string
-	What      string
-	MassG     *float64 // of a hatchling
-	Why       string
-	About     string
-	Text      string
+	Void      string    `json:"void,omitempty"` // the key undone
+	Egg       string    `json:"egg,omitempty"`  // CLUTCH-1 and so on
+	Clutch    string    `json:"clutch,omitempty"`
+	Dam       Names     `json:"dam,omitempty"`
+	Sire      string    `json:"sire,omitempty"`
+	Profile   string    `json:"profile,omitempty"`
+	Eggs      int       `json:"eggs,omitempty"`      // how many, in a clutch
+	LaidAfter time.Time `json:"laid_after,omitzero"` // the last look without eggs
+	LaidBy    time.Time `json:"laid_by,omitzero"`    // the look that found them
+	Found     Found     `json:"found,omitempty"`
+	Box       string    `json:"box,omitempty"`
+	Slot      string    `json:"slot,omitempty"`
+	Zone      string    `json:"zone,omitempty"`
+	Probe     string    `json:"probe,omitempty"`
+	OffsetK   *float64  `json:"offset_k,omitempty"` // K; how much warmer a box is than its probe, or its zone's air without one
+	From      time.Time `json:"from,omitzero"`      // a calibration holds from here on; zero is from At
+	Points    []Point   `json:"points,omitempty"`
+	Medium    string    `json:"medium,omitempty"`
+	DryG      *float64  `json:"dry_g,omitempty"`   // dry medium
+	WaterG    *float64  `json:"water_g,omitempty"` // water in it, or added
+	TotalG    *float64  `json:"total_g,omitempty"` // the whole box
+	Verdict   string    `json:"verdict,omitempty"`
+	What      string    `json:"what,omitempty"`
+	MassG     *float64  `json:"mass_g,omitempty"` // of a hatchling
+	Why       string    `json:"why,omitempty"`
+	About     string    `json:"about,omitempty"`
+	Text      string    `json:"text,omitempty"`
 
-	Seq      uint64    // given by the ledger, in the order of arrival
-	Recorded time.Time // given by the ledger
+	Seq      uint64    `json:"seq,omitempty"`     // given by the ledger, in the order of arrival
+	Recorded time.Time `json:"recorded,omitzero"` // given by the ledger
 }
 
 // Names is one dam, or several that live together. In JSON it is a string or a
 // list.
 type Names []string
 
-// Found is what a look into the lay box found: in JSON a text, true or false,
-// or a number of eggs. It holds that JSON; empty is nothing said.
+// MarshalJSON writes one name as a string, several as a list.
+func (n Names) MarshalJSON() ([]byte, error) {
+	if len(n) == 1 {
+		return json.Marshal(n[0])
+	}
+	return json.Marshal([]string(n))
+}
+
+// Found is the result of a look into the lay box: in JSON a text, true or false, or
+// a number of eggs. It holds that JSON; it is empty when the look has no result.
 type Found string
+
+// MarshalJSON writes the JSON that it holds.
+func (f Found) MarshalJSON() ([]byte, error) { return []byte(f), nil }
 
 // Eggs reports whether the look found eggs: true, or a number above zero. A
 // text says something else about the box.
@@ -118,4 +136,19 @@ type Point struct {
 }
 
 // EggID is the name of egg n, from 1, of a clutch.
-func EggID(clutch string, n int) string { return clutch + "-" + itoa(n) }
+func EggID(clutch string, n int) string { return clutch + "-" + strconv.Itoa(n) }
+
+// splitEgg splits the name of an egg into its clutch and its number, from 1.
+func splitEgg(egg string) (clutch string, n int, ok bool) {
+	i := strings.LastIndexByte(egg, '-')
+	if i <= 0 || i+1 == len(egg) || len(egg)-i > 5 || egg[i+1] == '0' {
+		return "", 0, false
+	}
+	for _, c := range []byte(egg[i+1:]) {
+		if c < '0' || c > '9' {
+			return "", 0, false
+		}
+		n = 10*n + int(c-'0')
+	}
+	return egg[:i], n, true
+}

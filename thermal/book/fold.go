@@ -1,61 +1,96 @@
 package book
 
-import (
-	"slices"
-	"sort"
-)
-
-// fold takes new items, in order, into the pages: from the chunk that holds the
-// first that changes, or at the end when that is where all of them belong.
-func (p *pages) fold(old *pages, fresh []*item, first *item, bad []Entry) []folded {
-	f := &folder{st: old.st, own: new(owner)}
-	for i := range bad {
-		f.suspect(&bad[i])
-	}
-	at := len(old.chunks)
-	if at > 0 {
-		last := old.chunks[at-1]
-		if order(last.items[len(last.items)-1], first) >= 0 { // a void may undo the last
-			at = max(0, sort.Search(at, func(i int) bool { return order(old.chunks[i].items[0], first) > 0 })-1)
-			f.st = old.chunks[at].before
-		}
-	}
-	p.chunks = slices.Clip(old.chunks[:at])
-	rest := merge(old.chunks[at:], fresh)
-	if at == len(old.chunks) && at > 0 && len(old.chunks[at-1].items) < chunkLen { // go on in the last chunk
-		last := old.chunks[at-1]
-		more := min(len(rest), chunkLen-len(last.items))
-		p.chunks = slices.Clone(p.chunks)
-		p.chunks[at-1] = &chunk{before: last.before, items: slices.Concat(last.items, rest[:more])}
-		f.take(rest[:more], p.voids)
-		rest = rest[more:]
-	}
-	for c := range slices.Chunk(rest, chunkLen) {
-		p.chunks = append(p.chunks, &chunk{before: f.st, items: c})
-		f.own = new(owner) // the state just kept may not change any more
-		f.take(c, p.voids)
-	}
-	p.st = f.st
-	return f.faults
+// folder takes entries one after another, in order, and collects the faults. A
+// faulty entry changes nothing. What it would have added is then in doubt, and an
+// entry that depends on that is not a fault as well.
+type folder struct {
+	*state
+	doubted map[subject]bool
+	faults  []foldFault
 }
 
-func (f *folder) take(items []*item, voids trie[*item]) {
-	for _, it := range items {
-		if _, undone := voids.get(it.Key); !undone {
+// subject is a thing that entries are about.
+type subject struct{ what, name string }
+
+// foldFault is a fault found in the fold. What it misses may be entered on a later
+// day; it is zero when it misses nothing.
+type foldFault struct {
+	it     *item
+	fault  Fault
+	misses subject
+}
+
+// fold computes the state from the first item to the last.
+func (c *content) fold(bad []Entry) []foldFault {
+	f := &folder{state: newState(), doubted: map[subject]bool{}}
+	for i := range bad {
+		f.doubt(&bad[i])
+	}
+	for _, it := range c.items {
+		if _, undone := c.undone[it.Key]; !undone {
 			f.apply(it)
 		}
 	}
+	c.state = f.state
+	return f.faults
 }
 
-func merge(chunks []*chunk, fresh []*item) []*item {
-	var all []*item
-	for _, c := range chunks {
-		all = append(all, c.items...)
+// miss adds a fault of an entry that needs something which is not there.
+func (f *folder) miss(it *item, field string, what subject, format string, args ...any) {
+	f.fail(it, field, format, args...)
+	f.faults[len(f.faults)-1].misses = what
+}
+
+func (f *folder) fail(it *item, field, format string, args ...any) {
+	x := newFault(format, args...)
+	x.Key, x.Line, x.Field = it.Key, it.line, field
+	f.faults = append(f.faults, foldFault{it: it, fault: x})
+	f.doubt(&it.Entry)
+}
+
+// doubt marks what a faulty entry would have added.
+func (f *folder) doubt(e *Entry) {
+	switch e.Kind {
+	case KindDam:
+		for _, d := range e.Dam {
+			f.doubted[subject{"dam", d}] = true
+		}
+	case KindClutch:
+		f.doubted[subject{"clutch", e.Clutch}] = true
+	case KindBox:
+		f.doubted[subject{"box", e.Box}] = true
+	case KindPlaced:
+		f.doubted[subject{"egg", e.Egg}] = true
+	case KindHatched:
+		f.doubted[subject{"hatch", e.Egg}] = true
 	}
-	if len(all) == 0 {
-		return fresh
+}
+
+func (f *folder) apply(it *item) {
+	switch it.Kind {
+	case KindDam:
+		f.addDam(it)
+	case KindPairing, KindRested, KindRetired, KindLooked:
+		f.applyToDams(it)
+	case KindClutch:
+		f.addClutch(it)
+	case KindBox:
+		f.setUpBox(it)
+	case KindWeighed, KindWatered:
+		f.tendBox(it)
+	case KindEmptied:
+		f.emptyBox(it)
+	case KindMoved:
+		if it.Egg == "" {
+			f.moveBox(it)
+		} else {
+			f.applyToEgg(it)
+		}
+	case KindPlaced, KindCandled, KindPipped, KindHatched, KindLost, KindHatchling:
+		f.applyToEgg(it)
+	case KindCalibrated:
+		f.calibrations[it.Probe] = append(f.calibrations[it.Probe], it)
+	case KindNote:
+		f.notes = append(f.notes, it)
 	}
-	all = append(all, fresh...)
-	slices.SortFunc(all, order)
-	return all
 }

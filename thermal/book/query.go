@@ -1,7 +1,6 @@
 package book
 
 import (
-	"cmp"
 	"iter"
 	"maps"
 	"slices"
@@ -18,11 +17,11 @@ type Clutch struct {
 	Eggs    []Egg
 }
 
-// Laid is when a clutch was laid: after the last look without eggs, and by the
-// look that found them.
+// Laid is the interval in which a clutch was laid: after the last look without
+// eggs, and by the look that found them.
 type Laid struct{ After, By time.Time }
 
-// Egg is one egg. Its box and slot are where it is, or was last; they are empty
+// Egg is one egg. Its box and slot are where it is, or was last. They are empty
 // when it was never placed.
 type Egg struct {
 	ID, Clutch string
@@ -47,7 +46,7 @@ type Stay struct {
 	From, To    time.Time // a zero To is still there
 }
 
-// Event is what a hatchling did.
+// Event is an entry about a hatchling.
 type Event struct {
 	At    time.Time
 	What  string // Shed, Fed, Weighed or Died
@@ -55,7 +54,7 @@ type Event struct {
 }
 
 // Box is one egg box. Its medium, masses, weighings and waterings are those of
-// its present use.
+// its present use. SetUp is zero when no box entry describes it.
 type Box struct {
 	ID          string
 	Zone, Probe string  // where it stands, or stood last
@@ -68,9 +67,10 @@ type Box struct {
 	TotalG      *float64
 	Weighings   []Weighing
 	Waterings   []Watering
-	Stays       []Stay   // the box's own; egg slots are empty
-	Eggs        []string // waiting or pipped in it now
-	Done        []string // hatched or lost in this use
+	Stays       []Stay     // the box's own; egg slots are empty
+	Eggs        []string   // waiting or pipped in it now
+	Done        []string   // hatched or lost in this use
+	Transfers   []Transfer // of all uses of the box, in order
 }
 
 // Weighing is a box's mass in all.
@@ -81,23 +81,31 @@ type Weighing struct {
 
 // Watering is water added to a box.
 type Watering struct {
-	At     time.Time
-	WaterG float64
+	At        time.Time
+	WaterG    float64
+	Weighings int // how many of the box's weighings came before it
 }
 
-// Female is a dam.
-type Female struct {
+// Transfer is eggs put into a box, or taken from it because they moved, hatched or
+// were lost.
+type Transfer struct {
+	At   time.Time
+	Eggs int // 1 in, -1 out
+}
+
+// Dam is one dam.
+type Dam struct {
 	Name     string
 	Profile  string
-	Pairings []Pair
+	Pairings []Pairing
 	Looks    []Look
 	Rested   []time.Time
 	Retired  time.Time // zero when she is not
 	Clutches []string  // that name her, alone or among others, in the order laid
 }
 
-// Pair is a dam put to a sire.
-type Pair struct {
+// Pairing is a dam put to a sire.
+type Pairing struct {
 	At   time.Time
 	Sire string
 }
@@ -121,70 +129,35 @@ type Note struct {
 	At               time.Time
 }
 
-// view is what the queries of a whole book answer.
-type view struct {
-	females  []Female
-	clutches []Clutch
-	boxes    []Box
-	at       map[string]int // of a clutch, in clutches
-}
-
-func look(p *pages) *view {
-	v := &view{at: map[string]int{}}
-	for _, id := range p.st.clutchIDs.all() {
-		c, _ := p.st.clutches.get(id)
-		v.clutches = append(v.clutches, p.st.clutchView(c))
-	}
-	slices.SortStableFunc(v.clutches, func(a, b Clutch) int { return a.Laid.By.Compare(b.Laid.By) })
-	for i := range v.clutches {
-		v.at[v.clutches[i].ID] = i
-	}
-	for _, name := range p.st.damNames.all() {
-		d, _ := p.st.dams.get(name)
-		f := d.view()
-		slices.SortStableFunc(f.Clutches, func(a, b string) int { return cmp.Compare(v.at[a], v.at[b]) })
-		v.females = append(v.females, f)
-	}
-	for _, id := range p.st.boxIDs.all() {
-		b, _ := p.st.boxes.get(id)
-		v.boxes = append(v.boxes, b.view())
-	}
-	return v
-}
-
-func (b Book) view() *view {
-	if b.in == nil {
-		return &view{}
-	}
-	return b.in.views()
-}
+func (b Book) views() *views { return b.content().views() }
 
 // Dams are the dams in the order of their entries.
-func (b Book) Dams() []Female { return b.view().females }
+func (b Book) Dams() []Dam { return b.views().dams }
 
 // Clutches are the clutches in the order laid.
-func (b Book) Clutches() []Clutch { return b.view().clutches }
+func (b Book) Clutches() []Clutch { return b.views().clutches }
 
 // Boxes are the boxes in the order of their first use, emptied ones too.
-func (b Book) Boxes() []Box { return b.view().boxes }
+func (b Book) Boxes() []Box { return b.views().boxes }
 
 // Dam finds a dam.
-func (b Book) Dam(name string) (Female, bool) {
-	for _, f := range b.Dams() {
-		if f.Name == name {
-			return f, true
-		}
+func (b Book) Dam(name string) (Dam, bool) {
+	v := b.views()
+	i, ok := v.damAt[name]
+	if !ok {
+		return Dam{}, false
 	}
-	return Female{}, false
+	return v.dams[i], true
 }
 
 // Clutch finds a clutch.
 func (b Book) Clutch(id string) (Clutch, bool) {
-	c, ok := b.pages().st.clutches.get(id)
+	v := b.views()
+	i, ok := v.clutchAt[id]
 	if !ok {
 		return Clutch{}, false
 	}
-	return b.pages().st.clutchView(c), true
+	return v.clutches[i], true
 }
 
 // Egg finds an egg.
@@ -199,24 +172,21 @@ func (b Book) Egg(id string) (Egg, bool) {
 
 // Box finds a box.
 func (b Book) Box(id string) (Box, bool) {
-	x, ok := b.pages().st.boxes.get(id)
+	v := b.views()
+	i, ok := v.boxAt[id]
 	if !ok {
 		return Box{}, false
 	}
-	return x.view(), true
+	return v.boxes[i], true
 }
 
 // Looks are the looks into a lay box that name no dam.
-func (b Book) Looks() []Look { return looks(b.pages().st.lone) }
+func (b Book) Looks() []Look { return looksOf(b.content().state.looks) }
 
-// Calibrations are those of a probe, in the order they hold from.
+// Calibrations are those of a probe, in the order from which they hold.
 func (b Book) Calibrations(probe string) []Calibration {
-	p, ok := b.pages().st.probes.get(probe)
-	if !ok {
-		return nil
-	}
 	var all []Calibration
-	for _, it := range p.cals.all() {
+	for _, it := range b.content().state.calibrations[probe] {
 		c := Calibration{Key: it.Key, From: it.From, Points: it.Points}
 		if c.From.IsZero() {
 			c.From = it.At
@@ -230,64 +200,59 @@ func (b Book) Calibrations(probe string) []Calibration {
 // Notes are the remarks in order.
 func (b Book) Notes() []Note {
 	var all []Note
-	for _, it := range b.pages().st.notes.all() {
+	for _, it := range b.content().state.notes {
 		all = append(all, Note{Key: it.Key, About: it.About, Text: it.Text, At: it.At})
 	}
 	return all
 }
 
-// Len is how many entries the book holds, voids and what they undid included.
-func (b Book) Len() int { return b.pages().n }
+// Len is the number of entries in the book. Voids and what they undid count.
+func (b Book) Len() int { return len(b.content().items) }
 
 // Entry finds an entry by its key, and the key of the void that undid it.
 func (b Book) Entry(key string) (e Entry, undoneBy string, ok bool) {
-	it, ok := b.pages().keys.get(key)
+	c := b.content()
+	it, ok := c.byKey[key]
 	if !ok {
 		return Entry{}, "", false
 	}
-	if v, undone := b.pages().voids.get(key); undone {
+	if v, undone := c.undone[key]; undone {
 		undoneBy = v.Key
 	}
 	return it.Entry, undoneBy, true
 }
 
-// All gives every entry in the order of the fold, voids and what they undid
-// included.
+// All yields every entry in the order of (at, seq). Voids and what they undid are
+// among them.
 func (b Book) All() iter.Seq[Entry] {
 	return func(yield func(Entry) bool) {
-		for _, c := range b.pages().chunks {
-			for _, it := range c.items {
-				if !yield(it.Entry) {
-					return
-				}
+		for _, it := range b.content().items {
+			if !yield(it.Entry) {
+				return
 			}
 		}
 	}
 }
 
-// Arrived gives every entry in the order of arrival, which is that of seq: an
+// Arrived yields every entry in the order of arrival, which is that of seq: an
 // export that can be read in again.
 func (b Book) Arrived() iter.Seq[Entry] {
-	return func(yield func(Entry) bool) {
-		all := make([]Entry, b.Len())
-		for _, c := range b.pages().chunks {
-			for _, it := range c.items {
-				all[it.arrival] = it.Entry
-			}
-		}
-		slices.Values(all)(yield)
+	all := make([]Entry, b.Len())
+	for _, it := range b.content().items {
+		all[it.arrival] = it.Entry
 	}
+	return slices.Values(all)
 }
 
-// Zones are the names of the zones where boxes in use stand. Whether the
-// station knows them is not the book's to say.
+// Zones are the names of the zones where boxes in use stand. The book does not
+// know whether the station has them.
 func (b Book) Zones() []string {
-	return names(b.Boxes(), func(x Box) string { return x.Zone })
+	return namesInUse(b.Boxes(), func(x Box) string { return x.Zone })
 }
 
 // Probes are the names of the probes of boxes in use.
 func (b Book) Probes() []string {
-	return names(b.Boxes(), func(x Box) string { return x.Probe })
+	return namesInUse(b.Boxes(), func(x Box) string { return x.Probe })
 }
 
 // Profiles are the names of the profiles of dams and clutches.
@@ -303,7 +268,7 @@ func (b Book) Profiles() []string {
 	return slices.Sorted(maps.Keys(set))
 }
 
-func names(boxes []Box, of func(Box) string) []string {
+func namesInUse(boxes []Box, of func(Box) string) []string {
 	set := map[string]bool{}
 	for _, x := range boxes {
 		if x.InUse {

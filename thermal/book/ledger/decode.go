@@ -10,8 +10,8 @@ import (
 	bolt "go.etcd.io/bbolt"
 )
 
-// decode reads one record and holds it to the seq it is stored under.
-func decode(p *book.Parser, seq, line []byte) (book.Entry, error) {
+// decode reads one record, which must have the seq under which it is stored.
+func decode(seq, line []byte) (book.Entry, error) {
 	if len(seq) != 8 {
 		return book.Entry{}, &DamagedError{Err: fmt.Errorf("its seq is %d bytes, not 8", len(seq))}
 	}
@@ -19,7 +19,7 @@ func decode(p *book.Parser, seq, line []byte) (book.Entry, error) {
 	if line == nil {
 		return book.Entry{}, &DamagedError{Seq: n, Err: errors.New("it is missing")}
 	}
-	e, err := p.Parse(line)
+	e, err := book.Parse(line)
 	if err != nil {
 		return book.Entry{}, &DamagedError{Seq: n, Err: err}
 	}
@@ -32,8 +32,8 @@ func decode(p *book.Parser, seq, line []byte) (book.Entry, error) {
 	return e, nil
 }
 
-// name finds the key of a damaged record in the index.
-func name(err error, byKey *bolt.Bucket) error {
+// withKey adds the key from the index to the error of a damaged record.
+func withKey(err error, byKey *bolt.Bucket) error {
 	var d *DamagedError
 	if !errors.As(err, &d) || d.Key != "" {
 		return err
@@ -48,14 +48,14 @@ func name(err error, byKey *bolt.Bucket) error {
 	return err
 }
 
-// whole finds a key whose record is gone.
-func whole(p *book.Parser, byKey *bolt.Bucket, n int) error {
+// checkComplete finds a key whose record is missing.
+func checkComplete(byKey *bolt.Bucket, n int) error {
 	if byKey.Stats().KeyN == n {
 		return nil
 	}
-	all := byKey.Tx().Bucket(top).Bucket(entries)
+	all := byKey.Tx().Bucket(topBucket).Bucket(entriesBucket)
 	return byKey.ForEach(func(k, seq []byte) error {
-		if _, err := decode(p, seq, all.Get(seq)); err != nil {
+		if _, err := decode(seq, all.Get(seq)); err != nil {
 			var d *DamagedError
 			if errors.As(err, &d) && d.Key == "" {
 				return &DamagedError{Seq: d.Seq, Key: string(k), Err: d.Err}

@@ -106,7 +106,7 @@ func TestContract(t *testing.T) {
 				if err == nil || got != nil {
 					t.Fatalf("%s taken as %s", keysOf(bad), keysOf(got))
 				}
-				if !strings.HasPrefix(err.Error(), "ledger: append: ") {
+				if !strings.HasPrefix(err.Error(), "append: ") {
 					t.Errorf("error %q does not say where", err)
 				}
 			}

@@ -17,14 +17,13 @@ type InMemory struct {
 	at  map[string]int
 }
 
-// Memory begins an empty ledger in memory.
+// Memory makes an empty ledger in memory.
 func Memory() *InMemory { return &InMemory{at: map[string]int{}} }
 
-// Append does as [Ledger.Append], save that nothing is durable.
+// Append does as [Ledger.Append], but nothing is durable.
 func (m *InMemory) Append(es []book.Entry, recorded time.Time) ([]book.Entry, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	p := book.NewParser()
 	all, added := m.all, map[string]int{}
 	stored := make([]book.Entry, 0, len(es))
 	for _, e := range es {
@@ -33,15 +32,15 @@ func (m *InMemory) Append(es []book.Entry, recorded time.Time) ([]book.Entry, er
 			i, there = added[e.Key]
 		}
 		if there {
-			if !all[i].Same(e) {
-				return nil, fmt.Errorf("ledger: append: %w", &ConflictError{Key: e.Key, Seq: all[i].Seq})
+			if err := checkSame(all[i], e); err != nil {
+				return nil, fmt.Errorf("append: %w", err)
 			}
 			stored = append(stored, all[i])
 			continue
 		}
-		e, err := accept(p, e, recorded)
+		e, err := normalize(e, recorded)
 		if err != nil {
-			return nil, fmt.Errorf("ledger: append: %w", err)
+			return nil, fmt.Errorf("append: %w", err)
 		}
 		e.Seq = uint64(len(all) + 1)
 		added[e.Key] = len(all)

@@ -11,6 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/husbandry"
 )
 
 // Desk is what a person who fills a form in has before them. An empty one knows
@@ -39,7 +40,7 @@ func (d Desk) Options(f Field) []Option {
 				continue
 			}
 			text := dam.Name
-			if t, ok := d.Book.LastLook(dam.Name, d.At); ok {
+			if t, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At); ok {
 				text += ", last look " + d.Reader.When(t, d.At)
 			}
 			all = append(all, Option{dam.Name, text})
@@ -131,7 +132,7 @@ func freshClutch(b *book.Book) string {
 // form makes the same entries however late or often it arrives.
 func (d Desk) pin(v url.Values) {
 	for _, dam := range d.Book.Dams() {
-		if t, ok := d.Book.LastLook(dam.Name, d.At); ok {
+		if t, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At); ok {
 			v.Set(look+dam.Name, t.UTC().Format(time.RFC3339Nano))
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/plausibility"
 )
 
 // early is how far an egg is, as a share, that nobody expects to hatch: our choice.
@@ -28,7 +29,7 @@ func (d Desk) Doubts(entries []book.Entry) []string {
 	if eggG == nil {
 		eggG = func(string) (least, most float64) { return 0, 0 }
 	}
-	all := d.Book.Doubts(eggG, entries...)
+	all := plausibility.Questions(*d.Book, eggG, entries...)
 	for _, e := range entries {
 		if _, _, there := d.Book.Entry(e.Key); there || e.Kind != book.KindPipped && e.Kind != book.KindHatched {
 			continue

@@ -113,7 +113,7 @@ func difference(text string, units words.Units) (*float64, error) {
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil, Fault(fmt.Sprintf("%q is no difference of temperature; write degrees, like 0.5 or -0.5", text))
 	}
-	most := float64(book.MostOffset)
+	most := float64(book.MaxOffsetK)
 	if units == words.Fahrenheit {
 		most *= 1.8
 	}

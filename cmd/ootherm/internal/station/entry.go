@@ -34,14 +34,13 @@ func (s *Station) check(entries []book.Entry) error {
 func (s *Station) ReadEntries(lines []byte) ([]book.Entry, error) {
 	var entries []book.Entry
 	var faults book.Faults
-	parser := book.NewParser()
 	n := 0
 	for line := range bytes.Lines(lines) {
 		n++
 		if line = bytes.TrimSpace(bytes.TrimPrefix(line, []byte("\ufeff"))); len(line) == 0 {
 			continue
 		}
-		e, err := parser.Parse(line)
+		e, err := book.Parse(line)
 		if err != nil {
 			continue // told below, with its line
 		}
@@ -69,7 +68,7 @@ func (s *Station) ReadEntries(lines []byte) ([]book.Entry, error) {
 // have not happened yet.
 func (s *Station) known(entries []book.Entry) (faults book.Faults) {
 	wrong := func(e book.Entry, field, format string, a ...any) {
-		faults = append(faults, book.Wrong(e, field, format, a...))
+		faults = append(faults, book.NewFault(e, field, format, a...))
 	}
 	var zones []string
 	for _, z := range s.plan.Zones {

@@ -9,6 +9,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/husbandry"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -44,7 +45,7 @@ func (s *Station) care() *care {
 		}
 	}
 	for _, d := range s.book.Dams() {
-		if !s.book.Resting(d.Name) {
+		if !husbandry.Resting(s.book, d.Name) {
 			c.dams = append(c.dams, s.damOf(d))
 		}
 	}
@@ -62,10 +63,10 @@ func (s *Station) mediumOf(b book.Box) *snapshot.Medium {
 	if n := len(b.Weighings); n > 0 {
 		m.Weighed = &b.Weighings[n-1].At
 	}
-	if t, ok := s.book.WeighNext(b.ID, scale); ok && len(b.Eggs) > 0 {
+	if t, ok := husbandry.NextWeighing(s.book, b.ID, scale); ok && len(b.Eggs) > 0 {
 		m.WeighNext = &t
 	}
-	w, err := s.book.Water(b.ID, scale)
+	w, err := husbandry.WaterOf(s.book, b.ID, scale)
 	if err != nil {
 		why, ok := usererr.Message(err)
 		if !ok {
@@ -83,15 +84,15 @@ func (s *Station) mediumOf(b book.Box) *snapshot.Medium {
 }
 
 // scale is how heavy the eggs of a box may be, and how wrong a weighing.
-func (s *Station) scale(b book.Box) book.Scale {
-	scale := book.Scale{EggG: math.Inf(1), ErrorG: scaleError}
+func (s *Station) scale(b book.Box) husbandry.Scale {
+	scale := husbandry.Scale{EggG: math.Inf(1), ErrorG: scaleError}
 	for _, g := range s.groups() {
 		if g.box != b.ID {
 			continue
 		}
 		p, ok := s.plan.Profile(g.profile)
 		if !ok || p.EggG == (profile.Band{}) {
-			return book.Scale{ErrorG: scaleError} // of one kind in it this is not known
+			return husbandry.Scale{ErrorG: scaleError} // of one kind in it this is not known
 		}
 		scale.EggG, scale.EggMostG = min(scale.EggG, p.EggG.Low), max(scale.EggMostG, p.EggG.High)
 	}
@@ -102,16 +103,16 @@ func (s *Station) scale(b book.Box) book.Scale {
 }
 
 // damOf is when a dam may lay next.
-func (s *Station) damOf(f book.Female) snapshot.Dam {
+func (s *Station) damOf(f book.Dam) snapshot.Dam {
 	d := snapshot.Dam{Dam: f.Name, Profile: snapshot.OptText(f.Profile), Due: "unknown"}
-	if t, ok := s.book.LastLook(f.Name, s.now); ok {
+	if t, ok := husbandry.LastEmptyLook(s.book, f.Name, s.now); ok {
 		d.LastLook = &t
 	}
 	if n := len(f.Clutches); n > 0 {
 		c, _ := s.book.Clutch(f.Clutches[n-1])
 		d.LastLaid = &snapshot.Laid{Earliest: c.Laid.After, Latest: c.Laid.By}
 	}
-	l, ok := s.book.NextLay(f.Name, s.now)
+	l, ok := husbandry.NextLaying(s.book, f.Name, s.now)
 	if !ok {
 		return d
 	}

@@ -146,7 +146,7 @@ func (s *server) writes(mux *http.ServeMux) {
 		}
 		err = s.Writer.Note(r.Context(), lines)
 		if faults := (book.Faults{}); errors.As(err, &faults) && strings.Contains(r.Header.Get("Accept"), "application/json") {
-			if body, err := json.Marshal(faults.By(s.told())); err == nil {
+			if body, err := json.Marshal(faults.In(s.wording())); err == nil {
 				w.Header().Set("Content-Type", "application/json")
 				w.WriteHeader(http.StatusUnprocessableEntity)
 				_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
@@ -183,9 +183,9 @@ func (s *server) sentForm(w http.ResponseWriter, r *http.Request, title string) 
 	return nil, false
 }
 
-// told is how the station's reader calls what faults of the book name.
-func (s *server) told() book.Told {
-	return book.Told{When: func(t time.Time) string { return s.Reader.When(t, s.Clock()) }}
+// wording names times in faults of the book as the reader of this station does.
+func (s *server) wording() book.Wording {
+	return book.Wording{Time: func(t time.Time) string { return s.Reader.When(t, s.Clock()) }}
 }
 
 // sent reports whether the body is of a kind that is read here; a plain form of
@@ -216,7 +216,7 @@ func (s *server) done(w http.ResponseWriter, what string, err error) {
 func (s *server) refusal(err error) (int, string) {
 	var faults book.Faults
 	if errors.As(err, &faults) {
-		return http.StatusUnprocessableEntity, faults.By(s.told()).ErrorMessage()
+		return http.StatusUnprocessableEntity, faults.In(s.wording()).ErrorMessage()
 	}
 	if message, ok := usererr.Message(err); ok {
 		return http.StatusUnprocessableEntity, message

@@ -13,7 +13,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
-	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/husbandry"
 )
 
 // mediumView is a box's medium and what its weighings say.
@@ -189,6 +189,6 @@ func waterFor(dry, ratio string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	water := book.WaterFor(d, x)
+	water := husbandry.WaterFor(d, x)
 	return fmt.Sprintf("%s of water, which are %s ml: %s of wet medium, without the box", words.Grams(water), strings.TrimSuffix(words.Grams(water), " g"), words.Grams(d+water)), nil
 }

@@ -259,9 +259,9 @@ func (s *server) refused(f forms.Form, err error) (int, []string) {
 		status, text := s.refusal(err)
 		return status, strings.Split(text, "\n")
 	}
-	t := s.told()
-	t.Entry = func(e book.Entry) string { return forms.Said(e) + ", " + t.When(e.At) }
-	return http.StatusUnprocessableEntity, f.Refused(faults.By(t), func(name string, x forms.Field) string {
+	t := s.wording()
+	t.Entry = func(e book.Entry) string { return forms.Said(e) + ", " + t.Time(e.At) }
+	return http.StatusUnprocessableEntity, f.Refused(faults.In(t), func(name string, x forms.Field) string {
 		switch name {
 		case "at":
 			return "When"

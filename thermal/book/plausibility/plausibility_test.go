@@ -1,4 +1,4 @@
-package book_test
+package plausibility_test
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/booktest"
+	"example.com/ootherm/thermal/book/plausibility"
 )
 
 // eggG is how heavy an egg may be of the one kind that these books know it of.
@@ -38,7 +39,7 @@ const threeHatched = `{"key":"h2","at":"2026-07-10T00:00:00Z","entry":"hatched",
 
 // What is hardly meant is asked for, with what it is held against; what is only odd is
 // not.
-func TestDoubts(t *testing.T) {
+func TestQuestions(t *testing.T) {
 	for _, c := range []struct {
 		what, before, entry string
 		words               string // empty: nothing is asked
@@ -95,7 +96,7 @@ func TestDoubts(t *testing.T) {
 			entries = append(entries, book.Entry{Key: "n", At: time.Unix(1785542400, 0), Kind: book.KindWeighed, Box: "B1"},
 				book.Entry{Key: "m", At: time.Unix(1785542400, 0), Kind: book.KindHatched, Egg: "S1-1", MassG: &negative})
 		}
-		got := b.Doubts(eggG, entries...)
+		got := plausibility.Questions(b, eggG, entries...)
 		switch {
 		case c.words == "" && len(got) > 0:
 			t.Errorf("%s: asked %q", c.what, got)
@@ -103,16 +104,16 @@ func TestDoubts(t *testing.T) {
 			t.Errorf("%s: asked %q, want %q", c.what, got, c.words)
 		}
 	}
-	if got := (book.Book{}).Doubts(eggG, booktest.Read(t, `{"key":"n","at":"2026-08-01T00:00:00Z","entry":"weighed","box":"B1","total_g":99000}`)...); len(got) != 0 {
+	if got := plausibility.Questions(book.Book{}, eggG, booktest.Read(t, `{"key":"n","at":"2026-08-01T00:00:00Z","entry":"weighed","box":"B1","total_g":99000}`)...); len(got) != 0 {
 		t.Errorf("an empty book asks %q", got)
 	}
 }
 
 // What is in the book already was asked for when it was noted: the same form again is
 // not asked again.
-func TestNoDoubtOfWhatIsNoted(t *testing.T) {
+func TestEntriesInTheBookRaiseNoQuestion(t *testing.T) {
 	const heavy = `{"key":"n","at":"2026-07-01T00:00:00Z","entry":"hatched","egg":"S1-1","mass_g":1900}` + "\n"
-	if got := booktest.Fold(t, scales+heavy).Doubts(eggG, booktest.Read(t, heavy)...); len(got) != 0 {
+	if got := plausibility.Questions(booktest.Fold(t, scales+heavy), eggG, booktest.Read(t, heavy)...); len(got) != 0 {
 		t.Errorf("asked %q", got)
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/booktest"
+	"example.com/ootherm/thermal/book/husbandry"
 )
 
 // Books made from one book do not disturb each other: whatever list of it both
@@ -94,7 +95,7 @@ func TestBoxUsedAgain(t *testing.T) {
 	if len(x.Done) != 0 || len(x.Weighings) != 0 || *x.TotalG != 110 {
 		t.Errorf("set up again: %+v", x)
 	}
-	w, err := booktest.Fold(t, used+again+`{"key":"w2","at":"2026-07-10T00:00:00Z","entry":"weighed","box":"B1","total_g":110}`).Water("B1", book.Scale{EggG: 1, EggMostG: 2})
+	w, err := husbandry.WaterOf(booktest.Fold(t, used+again+`{"key":"w2","at":"2026-07-10T00:00:00Z","entry":"weighed","box":"B1","total_g":110}`), "B1", husbandry.Scale{EggG: 1, EggMostG: 2})
 	if err != nil || w.Add != 0 || w.High != 0 {
 		t.Errorf("the egg of its first use counts in its second: %+v, error %v", w, err)
 	}

@@ -1,4 +1,4 @@
-package book_test
+package husbandry_test
 
 import (
 	"math"
@@ -6,8 +6,8 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/booktest"
+	"example.com/ootherm/thermal/book/husbandry"
 )
 
 const wetBox = `{"key":"x1","at":"2026-04-01T00:00:00Z","entry":"box","box":"B1","zone":"room","dry_g":40,"water_g":40,"total_g":112}
@@ -17,61 +17,61 @@ const wetBox = `{"key":"x1","at":"2026-04-01T00:00:00Z","entry":"box","box":"B1"
 `
 
 func TestWater(t *testing.T) {
-	scale := book.Scale{EggG: 1, EggMostG: 2}
+	scale := husbandry.Scale{EggG: 1, EggMostG: 2}
 	for _, c := range []struct {
 		what   string
 		lines  string
-		want   book.Water
+		want   husbandry.Water
 		next   string
 		words  string
 		slight float64 // error of the scale
 	}{
 		{"a loss", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
-			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"the scale's error", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
-			book.Water{Add: 4, Low: 3, High: 5, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0.5},
+			husbandry.Water{Add: 4, Low: 3, High: 5, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0.5},
 		{"water added since", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
 {"key":"w2","at":"2026-05-01T00:05:00Z","entry":"watered","box":"B1","water_g":4}`,
-			book.Water{Ratio: 1, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Ratio: 1, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"water added before", `{"key":"w1","at":"2026-04-16T00:00:00Z","entry":"watered","box":"B1","water_g":2}
 {"key":"w2","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
-			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 6.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 6.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"an egg taken out", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}
 {"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":106}`,
-			book.Water{Add: 4.5, Low: 4, High: 5, Ratio: 35.5 / 40, PerDay: 4.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Add: 4.5, Low: 4, High: 5, Ratio: 35.5 / 40, PerDay: 4.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		// Set up at 112 g with an egg. Had it gone alone the box would weigh 110 to
 		// 111 g; it weighs 105, so 5 to 6 g are water, of 40 g: 34.5/40 is left.
 		{"an egg lost", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"lost","egg":"S1-1","why":"mould"}
 {"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":105}`,
-			book.Water{Add: 5.5, Low: 5, High: 6, Ratio: 34.5 / 40, PerDay: 5.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Add: 5.5, Low: 5, High: 6, Ratio: 34.5 / 40, PerDay: 5.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"an egg hatched", `{"key":"m1","at":"2026-04-30T00:00:00Z","entry":"hatched","egg":"S1-1"}
 {"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":105}`,
-			book.Water{Add: 5.5, Low: 5, High: 6, Ratio: 34.5 / 40, PerDay: 5.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Add: 5.5, Low: 5, High: 6, Ratio: 34.5 / 40, PerDay: 5.5 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"more water than it lost", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
 {"key":"w2","at":"2026-05-01T00:05:00Z","entry":"watered","box":"B1","water_g":9}`,
-			book.Water{Ratio: 45.0 / 40, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "add nothing", 0},
+			husbandry.Water{Ratio: 45.0 / 40, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "add nothing", 0},
 		{"two eggs put in later", `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}
 {"key":"m2","at":"2026-04-20T00:00:00Z","entry":"placed","egg":"S1-3","box":"B1","slot":"c"}
 {"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":110}`,
-			book.Water{Add: 5, Low: 4, High: 6, Ratio: 35.0 / 40, PerDay: 5.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Add: 5, Low: 4, High: 6, Ratio: 35.0 / 40, PerDay: 5.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"an egg put in after the weighing", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
 {"key":"m1","at":"2026-05-02T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`,
-			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
+			husbandry.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 4.0 / 30}, "2026-05-08T00:00:00Z", "", 0},
 		{"heavier than at first", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":117}`,
-			book.Water{Ratio: 45.0 / 40, PerDay: -5.0 / 30}, "2026-05-08T00:00:00Z", "5.0 g heavier", 0},
+			husbandry.Water{Ratio: 45.0 / 40, PerDay: -5.0 / 30}, "2026-05-08T00:00:00Z", "5.0 g heavier", 0},
 		{"lighter than without water", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":62}`,
-			book.Water{Add: 40, Low: 40, High: 40, Ratio: math.NaN(), PerDay: 50.0 / 30}, "2026-05-03T09:36:00Z", "more than the 40.0 g of water", 0},
+			husbandry.Water{Add: 40, Low: 40, High: 40, Ratio: math.NaN(), PerDay: 50.0 / 30}, "2026-05-03T09:36:00Z", "more than the 40.0 g of water", 0},
 		{"too little to tell", `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":111}`,
-			book.Water{Add: 1, Low: 0, High: 3, Ratio: 39.0 / 40, PerDay: 1.0 / 30}, "2026-05-08T00:00:00Z", "", 1},
+			husbandry.Water{Add: 1, Low: 0, High: 3, Ratio: 39.0 / 40, PerDay: 1.0 / 30}, "2026-05-08T00:00:00Z", "", 1},
 		{"drying fast", `{"key":"w1","at":"2026-04-03T00:00:00Z","entry":"weighed","box":"B1","total_g":108}`,
-			book.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 2}, "2026-04-05T00:00:00Z", "", 0},
+			husbandry.Water{Add: 4, Low: 4, High: 4, Ratio: 0.9, PerDay: 2}, "2026-04-05T00:00:00Z", "", 0},
 		{"weighed at once", `{"key":"w1","at":"2026-04-01T01:00:00Z","entry":"weighed","box":"B1","total_g":112}`,
-			book.Water{Ratio: 1, PerDay: math.NaN()}, "2026-04-08T01:00:00Z", "", 0},
+			husbandry.Water{Ratio: 1, PerDay: math.NaN()}, "2026-04-08T01:00:00Z", "", 0},
 	} {
 		t.Run(c.what, func(t *testing.T) {
 			scale := scale
 			scale.ErrorG = c.slight
-			w, err := booktest.Fold(t, wetBox+c.lines).Water("B1", scale)
+			w, err := husbandry.WaterOf(booktest.Fold(t, wetBox+c.lines), "B1", scale)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -94,11 +94,11 @@ func TestWater(t *testing.T) {
 func TestWaterUnknown(t *testing.T) {
 	b := booktest.Fold(t, wetBox)
 	for box, words := range map[string]string{"B1": "weigh it", "B2": "its mass in all when set up is not known", "B9": "not in the book"} {
-		if w, err := b.Water(box, book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), words) {
+		if w, err := husbandry.WaterOf(b, box, husbandry.Scale{}); err == nil || w != (husbandry.Water{}) || !strings.Contains(err.Error(), words) {
 			t.Errorf("box %s: %+v, error %v", box, w, err)
 		}
 	}
-	if got := book.WaterFor(40, 0.8); math.Abs(got-32) > 1e-12 {
+	if got := husbandry.WaterFor(40, 0.8); math.Abs(got-32) > 1e-12 {
 		t.Errorf("water for 40 g at 0.8 to 1: %g, want 32", got)
 	}
 }
@@ -108,16 +108,16 @@ func TestWaterUnknown(t *testing.T) {
 func TestWaterWithoutEggMass(t *testing.T) {
 	weighed := wetBox + `{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":108}
 `
-	if w, err := booktest.Fold(t, weighed).Water("B1", book.Scale{}); err != nil || w.Add != 4 {
+	if w, err := husbandry.WaterOf(booktest.Fold(t, weighed), "B1", husbandry.Scale{}); err != nil || w.Add != 4 {
 		t.Errorf("with its egg: %+v, %v", w, err)
 	}
 	left := weighed + `{"key":"m1","at":"2026-04-20T00:00:00Z","entry":"lost","egg":"S1-1"}`
-	if w, err := booktest.Fold(t, left).Water("B1", book.Scale{}); err == nil || w != (book.Water{}) || !strings.Contains(err.Error(), "egg_g") {
+	if w, err := husbandry.WaterOf(booktest.Fold(t, left), "B1", husbandry.Scale{}); err == nil || w != (husbandry.Water{}) || !strings.Contains(err.Error(), "egg_g") {
 		t.Errorf("without its egg: %+v, %v", w, err)
 	}
 }
 
-func TestWeighNext(t *testing.T) {
+func TestNextWeighing(t *testing.T) {
 	b := booktest.Fold(t, wetBox+`{"key":"x3","at":"2026-04-01T00:00:00Z","entry":"box","box":"B3","zone":"room","dry_g":40,"water_g":40,"total_g":112}
 {"key":"w1","at":"2026-04-03T00:00:00Z","entry":"weighed","box":"B3","total_g":108}
 {"key":"w2","at":"2026-04-09T00:00:00Z","entry":"weighed","box":"B2","total_g":108}`)
@@ -126,16 +126,16 @@ func TestWeighNext(t *testing.T) {
 		"B2": "2026-04-16T00:00:00Z", // a week after a weighing that tells nothing of its water
 		"B3": "2026-04-05T00:00:00Z", // it dries fast
 	} {
-		if got, ok := b.WeighNext(box, book.Scale{}); !ok || !got.Equal(booktest.Time(t, want)) {
+		if got, ok := husbandry.NextWeighing(b, box, husbandry.Scale{}); !ok || !got.Equal(booktest.Time(t, want)) {
 			t.Errorf("box %s: %v, want %s", box, got, want)
 		}
 	}
-	if got, ok := b.WeighNext("B9", book.Scale{}); ok || !got.IsZero() {
+	if got, ok := husbandry.NextWeighing(b, "B9", husbandry.Scale{}); ok || !got.IsZero() {
 		t.Errorf("a box that is not there: %v", got)
 	}
 }
 
-func TestNextLay(t *testing.T) {
+func TestNextLaying(t *testing.T) {
 	const dam = `{"key":"d","at":"2025-01-01T00:00:00Z","entry":"dam","dam":"Sorrel"}
 {"key":"p","at":"2026-03-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}
 `
@@ -162,7 +162,7 @@ func TestNextLay(t *testing.T) {
 		{"nobody", `{"key":"d","at":"2025-01-01T00:00:00Z","entry":"dam","dam":"Fern"}`, "2026-03-06", "", "", "", ""},
 	} {
 		t.Run(c.what, func(t *testing.T) {
-			l, ok := booktest.Fold(t, c.lines).NextLay("Sorrel", booktest.Time(t, c.now+"T00:00:00Z"))
+			l, ok := husbandry.NextLaying(booktest.Fold(t, c.lines), "Sorrel", booktest.Time(t, c.now+"T00:00:00Z"))
 			if ok != (c.from != "") {
 				t.Fatalf("forecast %+v, %v", l, ok)
 			}
@@ -191,11 +191,11 @@ func TestResting(t *testing.T) {
 		rested + `{"key":"p","at":"2026-04-01T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}`: false,
 		rested + `{"key":"p","at":"2026-04-01T00:00:00Z","entry":"retired","dam":"Sorrel"}`:              true,
 	} {
-		if got := booktest.Fold(t, lines).Resting("Sorrel"); got != want {
+		if got := husbandry.Resting(booktest.Fold(t, lines), "Sorrel"); got != want {
 			t.Errorf("resting is %v after\n%s", got, lines)
 		}
 	}
-	if booktest.Fold(t, rested).Resting("Fern") {
+	if husbandry.Resting(booktest.Fold(t, rested), "Fern") {
 		t.Error("nobody rests")
 	}
 }
@@ -203,8 +203,13 @@ func TestResting(t *testing.T) {
 // letter names the clutches of a test.
 func letter(i int) string { return string(rune('A' + i)) }
 
-func TestLastLook(t *testing.T) {
-	b := booktest.Fold(t, base+`{"key":"l1","at":"2026-05-01T00:00:00Z","entry":"looked","dam":"Sorrel"}
+const twoDams = `{"key":"d1","at":"2026-04-01T00:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}
+{"key":"d2","at":"2026-04-01T00:00:00Z","entry":"dam","dam":"Fern","profile":"gargoyle gecko"}
+{"key":"c1","at":"2026-04-02T00:00:00Z","entry":"clutch","clutch":"S1","dam":"Sorrel","eggs":2,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}
+`
+
+func TestLastEmptyLook(t *testing.T) {
+	b := booktest.Fold(t, twoDams+`{"key":"l1","at":"2026-05-01T00:00:00Z","entry":"looked","dam":"Sorrel"}
 {"key":"l2","at":"2026-05-02T00:00:00Z","entry":"looked","found":"digging"}
 {"key":"l3","at":"2026-05-03T00:00:00Z","entry":"looked","dam":"Sorrel","found":2}
 {"key":"l4","at":"2026-05-04T00:00:00Z","entry":"looked","dam":"Fern","found":false}
@@ -215,14 +220,14 @@ func TestLastLook(t *testing.T) {
 		"2026-05-02T00:00:00Z": "2026-05-01T00:00:00Z", // her own
 		"2026-05-01T00:00:00Z": "2026-04-02T00:00:00Z", // her clutch
 	} {
-		if got, ok := b.LastLook("Sorrel", booktest.Time(t, before)); !ok || !got.Equal(booktest.Time(t, want)) {
+		if got, ok := husbandry.LastEmptyLook(b, "Sorrel", booktest.Time(t, before)); !ok || !got.Equal(booktest.Time(t, want)) {
 			t.Errorf("last look before %s was %v, want %s", before, got, want)
 		}
 	}
-	if got, ok := b.LastLook("Sorrel", booktest.Time(t, "2026-04-01T00:00:00Z")); ok {
+	if got, ok := husbandry.LastEmptyLook(b, "Sorrel", booktest.Time(t, "2026-04-01T00:00:00Z")); ok {
 		t.Errorf("a look before any: %v", got)
 	}
-	if got, ok := b.LastLook("Moss", booktest.Time(t, "2026-06-01T00:00:00Z")); ok {
+	if got, ok := husbandry.LastEmptyLook(b, "Moss", booktest.Time(t, "2026-06-01T00:00:00Z")); ok {
 		t.Errorf("a look at nobody's: %v", got)
 	}
 }
