@@ -15,7 +15,7 @@ import (
 // the limit; and while the value does not come back. What returns from far on the other
 // side, as a room whose heater is mended, counts only from where it usually is.
 //
-// The thresholds are our own. Package rehearsal shows what they are worth: they
+// The thresholds are our own. Package backtest shows what they are worth: they
 // were chosen on the recordings under testdata/rooms, leaving out each in turn, and
 // on made-up zones. Its memory is 7 kB, of two weeks. After a restart feed it the
 // readings of the past days. Drift expects temperatures in Celsius.
@@ -57,7 +57,7 @@ type Drift struct {
 // Projection is when a value will pass a limit.
 type Projection struct {
 	At       time.Time // when it is reached, as things are
-	Earliest time.Time // 80 % between the two; package rehearsal counts it
+	Earliest time.Time // 80 % between the two; package backtest counts it
 	Latest   time.Time // zero: perhaps not at all within DriftHorizon
 	Limit    float64   // the unit of the value, as PerHour's
 	PerHour  float64   // change now

@@ -46,7 +46,7 @@ var prefixed = regexp.MustCompile(`(?m)^(?:(?:` + strings.Join(inside, "|") + `)
 
 var inside = []string{
 	"app", "web", "forms", "book", "ledger", "config", "storage", "clock", "label", "demo", "manual", "metrics", "passphrase", "qr", "words",
-	"alert", "outbox", "diary", "email", "webhook", "mqtt", "heartbeat", "alertmanager", "pin", "post", "rehearsal",
+	"alert", "outbox", "log", "email", "webhook", "mqtt", "heartbeat", "alertmanager", "pin", "post", "backtest",
 	"sensor", "history", "air", "calibration", "thermal", "profile", "hindcast", "shown",
 	"act", "incident", "readings", "review", "score", "backup", "now", "the station",
 }

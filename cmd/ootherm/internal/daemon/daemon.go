@@ -14,7 +14,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/diary"
+	alertlog "example.com/ootherm/alert/log"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/bookcopy"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
@@ -122,7 +122,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*station.Options)) (*st
 	if err != nil {
 		return nil, d.abandon(err)
 	}
-	alarms, err := diary.Open(files.Sealed())
+	alarms, err := alertlog.Open(files.Sealed())
 	if err != nil {
 		return nil, d.abandon(err)
 	}

@@ -14,7 +14,7 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"example.com/ootherm/alert/rehearsal"
+	"example.com/ootherm/alert/backtest"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/sensor/recording"
 )
@@ -35,16 +35,16 @@ type RehearseOptions struct {
 
 // Rehearsed is what the drift alarm and plainer ones made of the failures.
 type Rehearsed struct {
-	Failures int            `json:"failures_laid"` // over each probe, at each end
-	BadRows  int            `json:"bad_rows"`      // left out
-	Low      rehearsal.Side `json:"low"`
-	High     rehearsal.Side `json:"high"`
+	Failures int           `json:"failures_laid"` // over each probe, at each end
+	BadRows  int           `json:"bad_rows"`      // left out
+	Low      backtest.Side `json:"low"`
+	High     backtest.Side `json:"high"`
 }
 
 // Rehearse lays failures over recordings and counts what the station's drift alarm
 // calls.
 func Rehearse(ctx context.Context, o RehearseOptions) (Rehearsed, error) {
-	var all []rehearsal.Recording
+	var all []backtest.Recording
 	result := Rehearsed{Failures: o.Failures}
 	for _, path := range o.Files {
 		found, bad, err := o.read(ctx, path)
@@ -55,7 +55,7 @@ func Rehearse(ctx context.Context, o RehearseOptions) (Rehearsed, error) {
 		result.BadRows += bad
 	}
 	var err error
-	if result.Low, result.High, err = rehearsal.Run(ctx, all, o.Failures, o.Seed); err != nil {
+	if result.Low, result.High, err = backtest.Run(ctx, all, o.Failures, o.Seed); err != nil {
 		return Rehearsed{}, err
 	}
 	return result, nil
@@ -63,7 +63,7 @@ func Rehearse(ctx context.Context, o RehearseOptions) (Rehearsed, error) {
 
 // read is what each probe of a file measured, by the order of their names, and how
 // many rows were bad.
-func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Recording, int, error) {
+func (o RehearseOptions) read(ctx context.Context, path string) ([]backtest.Recording, int, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, 0, fmt.Errorf("app: the recording: %w", err)
@@ -81,7 +81,7 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Rec
 		return nil, 0, err
 	}
 	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
-	by, units, bad := map[string]*rehearsal.Recording{}, map[string]*recording.Units{}, 0
+	by, units, bad := map[string]*backtest.Recording{}, map[string]*recording.Units{}, 0
 	for n := 0; ; n++ {
 		if n%4096 == 0 && ctx.Err() != nil {
 			return nil, 0, ctx.Err()
@@ -92,11 +92,11 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Rec
 			if err := mistaken(path, units); err != nil && rows.Celsius() && !o.Celsius {
 				return nil, 0, err
 			}
-			all := make([]rehearsal.Recording, 0, len(by))
+			all := make([]backtest.Recording, 0, len(by))
 			for _, r := range by {
 				all = append(all, *r)
 			}
-			slices.SortFunc(all, func(a, b rehearsal.Recording) int { return cmp.Compare(a.Name, b.Name) })
+			slices.SortFunc(all, func(a, b backtest.Recording) int { return cmp.Compare(a.Name, b.Name) })
 			if len(all) == 0 {
 				return nil, 0, fmt.Errorf("app: %s holds no temperatures", path)
 			}
@@ -111,11 +111,11 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]rehearsal.Rec
 		}
 		r := by[row.Probe]
 		if r == nil {
-			r = &rehearsal.Recording{Name: name + " " + row.Probe}
+			r = &backtest.Recording{Name: name + " " + row.Probe}
 			by[row.Probe], units[row.Probe] = r, &recording.Units{}
 		}
 		units[row.Probe].See(row.Measurement)
-		r.Samples = append(r.Samples, rehearsal.Sample{At: row.At, Celsius: row.Celsius})
+		r.Samples = append(r.Samples, backtest.Sample{At: row.At, Celsius: row.Celsius})
 	}
 }
 
@@ -179,7 +179,7 @@ in 80 %%  of the called, how many came to the limit within the interval that was
 off      by how much the time that was told was wrong, median
 
 `, r.Failures)
-	for _, s := range []rehearsal.Side{r.Low, r.High} {
+	for _, s := range []backtest.Side{r.Low, r.High} {
 		if s.High {
 			fmt.Fprintln(t, "\nHigh end: the limit is 1 K above the 99.8 % quantile")
 		} else {
@@ -188,9 +188,9 @@ off      by how much the time that was told was wrong, median
 		fmt.Fprintln(t, "\tlimit\t\t\tdrift\t\t\tline\t\t\tplain\t\trate\t\tcycle\t\t\ttime left\t\t")
 		fmt.Fprintln(t, "zone\tC\tdays\tfailures\tcalled\tlead\tfalse\tcalled\tlead\tfalse\tlead\tfalse\tcalled\tfalse\t0\t1\t2 K\tin 80 %\toff, h\t")
 		for _, row := range append(slices.Clone(s.Zones), s.All) {
-			drift, line, plain, rate := row.By[rehearsal.Drift], row.By[rehearsal.Line], row.By[rehearsal.Plain], row.By[rehearsal.Rate]
+			drift, line, plain, rate := row.By[backtest.Drift], row.By[backtest.Line], row.By[backtest.Plain], row.By[backtest.Rate]
 			fmt.Fprintf(t, "%s\t%s\t%.1f\t%d\t", row.Zone, perhaps(row.LimitC, 1, "%.1f"), row.Days, row.Failures)
-			for _, x := range []rehearsal.Score{drift, line} {
+			for _, x := range []backtest.Score{drift, line} {
 				fmt.Fprintf(t, "%s\t%s\t%.2f\t", perhaps(x.Share, 100, "%.1f %%"), perhaps(x.Lead, 1, "%.2f"), x.In30Days)
 			}
 			fmt.Fprintf(t, "%s\t%.2f\t", perhaps(plain.Lead, 1, "%.2f"), plain.In30Days)

@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/alert/rehearsal"
+	"example.com/ootherm/alert/backtest"
 	"example.com/ootherm/cmd/ootherm/internal/replay"
 )
 
@@ -47,11 +47,11 @@ func TestDriftAlarm(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Logf("%d failures over each probe\n%s", r.Failures, &table)
-	for _, s := range []rehearsal.Side{r.Low, r.High} {
+	for _, s := range []backtest.Side{r.Low, r.High} {
 		if len(s.Zones) != 12 {
 			t.Errorf("high %v: %d probes, want 12", s.High, len(s.Zones))
 		}
-		drift, line := s.All.By[rehearsal.Drift], s.All.By[rehearsal.Line]
+		drift, line := s.All.By[backtest.Drift], s.All.By[backtest.Line]
 		switch {
 		case s.All.Failures < 600:
 			t.Fatalf("high %v: %d failures came to the limit, want 600", s.High, s.All.Failures)
@@ -64,14 +64,14 @@ func TestDriftAlarm(t *testing.T) {
 		}
 		for _, z := range s.Zones {
 			for i, n := range z.Cycles {
-				if alone := z.By[rehearsal.Drift].FalseCalls; n > alone {
-					t.Errorf("high %v: %s: %d calls with a cycle of %g K laid over, %d without", s.High, z.Zone, n, rehearsal.Swings()[i], alone)
+				if alone := z.By[backtest.Drift].FalseCalls; n > alone {
+					t.Errorf("high %v: %s: %d calls with a cycle of %g K laid over, %d without", s.High, z.Zone, n, backtest.Swings()[i], alone)
 				}
 			}
-			if plain := z.By[rehearsal.Plain]; plain.Called != 0 || plain.Lead == nil || *plain.Lead >= 0 {
+			if plain := z.By[backtest.Plain]; plain.Called != 0 || plain.Lead == nil || *plain.Lead >= 0 {
 				t.Errorf("high %v: %s: the plain limit %+v called before the limit was reached", s.High, z.Zone, plain)
 			}
-			if fast := z.By[rehearsal.Rate]; fast.FalseCalls > 0 && !strings.Contains(z.Zone, "incubator") { // that is cooled by 5 K each night
+			if fast := z.By[backtest.Rate]; fast.FalseCalls > 0 && !strings.Contains(z.Zone, "incubator") { // that is cooled by 5 K each night
 				t.Errorf("high %v: %s: the alarm of a rate of change called %d times", s.High, z.Zone, fast.FalseCalls)
 			}
 		}

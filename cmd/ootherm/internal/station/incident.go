@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/diary"
+	alertlog "example.com/ootherm/alert/log"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -22,10 +22,10 @@ import (
 // be called from any goroutine.
 type Diary interface {
 	Keep([]alert.Event) error
-	Between(from, to time.Time) ([]diary.Alarm, error)
+	Between(from, to time.Time) ([]alertlog.Occurrence, error)
 }
 
-var _ Diary = (*diary.Store)(nil)
+var _ Diary = (*alertlog.Store)(nil)
 
 // unkept is how many events wait at most for the diary while it cannot be written
 // (our choice): a card that is full for days must not fill the memory.
@@ -189,7 +189,7 @@ func (x Incident) Look(ctx context.Context) (snapshot.Incident, error) {
 	return n, nil
 }
 
-func pastAlarm(a diary.Alarm) snapshot.PastAlarm {
+func pastAlarm(a alertlog.Occurrence) snapshot.PastAlarm {
 	v := snapshot.PastAlarm{
 		Alarm: string(a.Key.Kind), Zone: snapshot.OptText(a.Key.Zone), Box: snapshot.OptText(a.Key.Box), Probe: snapshot.OptText(a.Key.Probe), Clutch: snapshot.OptText(a.Key.Clutch),
 		Part: snapshot.OptText(a.Key.Part), Priority: string(a.Key.Priority), Began: a.Began, Raised: a.Raised, Limit: a.Limit, Peak: a.Peak,

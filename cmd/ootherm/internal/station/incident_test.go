@@ -6,20 +6,20 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/alert/diary"
+	alertlog "example.com/ootherm/alert/log"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/thermal"
 	bolt "go.etcd.io/bbolt"
 )
 
-func openDiary(t *testing.T) *diary.Store {
+func openDiary(t *testing.T) *alertlog.Store {
 	t.Helper()
 	db, err := bolt.Open(filepath.Join(t.TempDir(), "records.db"), 0o600, &bolt.Options{Timeout: time.Second})
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = db.Close() })
-	s, err := diary.Open(db)
+	s, err := alertlog.Open(db)
 	if err != nil {
 		t.Fatal(err)
 	}

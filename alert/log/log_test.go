@@ -1,4 +1,4 @@
-package diary_test
+package alertlog_test
 
 import (
 	"math"
@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/diary"
+	alertlog "example.com/ootherm/alert/log"
 	bolt "go.etcd.io/bbolt"
 )
 
@@ -18,14 +18,14 @@ var (
 	limit = alert.Limit{At: 22, Deadband: 0.3, OnDelay: 10 * time.Minute, OffDelay: 5 * time.Minute}
 )
 
-func open(t *testing.T, path string) (*bolt.DB, *diary.Store) {
+func open(t *testing.T, path string) (*bolt.DB, *alertlog.Store) {
 	t.Helper()
 	db, err := bolt.Open(path, 0o600, &bolt.Options{Timeout: time.Second})
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = db.Close() }) // a second time it says nothing new
-	s, err := diary.Open(db)
+	s, err := alertlog.Open(db)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +106,7 @@ func TestANewerDiaryIsNotTouched(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := diary.Open(db); err == nil || !strings.Contains(err.Error(), "newer version") {
+	if _, err := alertlog.Open(db); err == nil || !strings.Contains(err.Error(), "newer version") {
 		t.Errorf("error is %v", err)
 	}
 }

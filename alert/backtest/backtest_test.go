@@ -1,4 +1,4 @@
-package rehearsal_test
+package backtest_test
 
 import (
 	"fmt"
@@ -9,14 +9,14 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/alert/rehearsal"
+	"example.com/ootherm/alert/backtest"
 )
 
 // made are zones that are made up, so that the detector is not judged by the
 // recordings alone: rooms and incubators with a thermostat's cycle or without, a
 // day's course, sun on some days, weather, doors, noise, a sensor's step, polls
 // from ten seconds to an hour, missing readings and holes.
-func made(n int, seed uint64) (all []rehearsal.Recording) {
+func made(n int, seed uint64) (all []backtest.Recording) {
 	begin := time.Date(2026, 3, 1, 6, 0, 0, 0, time.UTC)
 	for i := range n {
 		r := rand.New(rand.NewPCG(seed, uint64(i)))
@@ -31,7 +31,7 @@ func made(n int, seed uint64) (all []rehearsal.Recording) {
 		noise, step := pick(0.01, 0.03, 0.1), pick(0.01, 0.0625, 0.1, 0.5)
 		lost := pick(0, 0.01, 0.1)
 		usual := pick(23, 28, 31)
-		rec := rehearsal.Recording{Name: fmt.Sprintf("%2d: %v, cycle %.1f K %v, day %.1f, sun %.0f, weather %.1f, %.1f doors, step %.2f", i, poll, swing, period.Round(time.Minute), course, sun, weather, doors, step)}
+		rec := backtest.Recording{Name: fmt.Sprintf("%2d: %v, cycle %.1f K %v, day %.1f, sun %.0f, weather %.1f, %.1f doors, step %.2f", i, poll, swing, period.Round(time.Minute), course, sun, weather, doors, step)}
 		wander, shine, open, phase, day := 0.0, 0.0, 0.0, 0.0, -1
 		var holeUntil time.Duration
 		for at := time.Duration(0); at.Hours() < days*24; at += poll {
@@ -55,7 +55,7 @@ func made(n int, seed uint64) (all []rehearsal.Recording) {
 			if at < holeUntil || r.Float64() < lost {
 				continue
 			}
-			rec.Samples = append(rec.Samples, rehearsal.Sample{At: begin.Add(at), Celsius: math.Round(v/step) * step})
+			rec.Samples = append(rec.Samples, backtest.Sample{At: begin.Add(at), Celsius: math.Round(v/step) * step})
 		}
 		all = append(all, rec)
 	}
@@ -69,16 +69,16 @@ func TestMadeZones(t *testing.T) {
 	if os.Getenv("OOTHERM_FULL") == "1" {
 		zones, failures = 120, 30
 	}
-	low, high, err := rehearsal.Run(t.Context(), made(zones, 7), failures, 1)
+	low, high, err := backtest.Run(t.Context(), made(zones, 7), failures, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, s := range []rehearsal.Side{low, high} {
+	for _, s := range []backtest.Side{low, high} {
 		for _, z := range append(s.Zones, s.All) {
-			b, l := z.By[rehearsal.Drift], z.By[rehearsal.Line]
+			b, l := z.By[backtest.Drift], z.By[backtest.Line]
 			t.Logf("high %-5v %3.0f %% called, %.2f false in 30 days (line %3.0f %%, %.2f), %d calls, %v with cycles: %s", s.High, 100**b.Share, b.In30Days, 100**l.Share, l.In30Days, b.FalseCalls, z.Cycles, z.Zone)
 		}
-		drift, line := s.All.By[rehearsal.Drift], s.All.By[rehearsal.Line]
+		drift, line := s.All.By[backtest.Drift], s.All.By[backtest.Line]
 		switch {
 		case !(*drift.Share >= 0.85 && *drift.Lead >= 0.45):
 			t.Errorf("high %v: %.3f called, lead %.2f", s.High, *drift.Share, *drift.Lead)
@@ -91,11 +91,11 @@ func TestMadeZones(t *testing.T) {
 }
 
 // steady is a zone that does nothing.
-func steady(n int) rehearsal.Recording {
-	r := rehearsal.Recording{Name: "steady"}
+func steady(n int) backtest.Recording {
+	r := backtest.Recording{Name: "steady"}
 	begin := time.Date(2026, 3, 1, 6, 0, 0, 0, time.UTC)
 	for i := range n {
-		r.Samples = append(r.Samples, rehearsal.Sample{At: begin.Add(time.Duration(i) * 5 * time.Minute), Celsius: 24 + 0.1*float64(i%2)})
+		r.Samples = append(r.Samples, backtest.Sample{At: begin.Add(time.Duration(i) * 5 * time.Minute), Celsius: 24 + 0.1*float64(i%2)})
 	}
 	return r
 }
@@ -104,11 +104,11 @@ func steady(n int) rehearsal.Recording {
 // the same seed gives the same figures.
 func TestRunCounts(t *testing.T) {
 	room := steady(4000)
-	low, high, err := rehearsal.Run(t.Context(), []rehearsal.Recording{room, room}, 20, 3)
+	low, high, err := backtest.Run(t.Context(), []backtest.Recording{room, room}, 20, 3)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, s := range []rehearsal.Side{low, high} {
+	for _, s := range []backtest.Side{low, high} {
 		limit := 23.0
 		if s.High {
 			limit = 25.1
@@ -117,13 +117,13 @@ func TestRunCounts(t *testing.T) {
 		if *a.LimitC != limit {
 			t.Errorf("high %v: a limit of %g, want %g", s.High, *a.LimitC, limit)
 		}
-		if a.Failures != b.Failures || a.By[rehearsal.Drift].Called != b.By[rehearsal.Drift].Called {
+		if a.Failures != b.Failures || a.By[backtest.Drift].Called != b.By[backtest.Drift].Called {
 			t.Errorf("high %v: the same recording gave %+v and %+v", s.High, a, b)
 		}
 		if a.Failures < 18 || s.All.Failures != 2*a.Failures { // all but those at the very end
 			t.Errorf("high %v: %d failures of 20 came to the limit, %d of all", s.High, a.Failures, s.All.Failures)
 		}
-		for way, want := range map[string]float64{rehearsal.Drift: 1, rehearsal.Plain: 0} {
+		for way, want := range map[string]float64{backtest.Drift: 1, backtest.Plain: 0} {
 			if got := a.By[way]; *got.Share < want-0.1 || *got.Share > want+0.1 || got.FalseCalls != 0 {
 				t.Errorf("high %v: %s called %.2f of the failures and %d times falsely", s.High, way, *got.Share, got.FalseCalls)
 			}
@@ -135,15 +135,15 @@ func TestRunRefuses(t *testing.T) {
 	back := steady(200)
 	back.Samples[9].At = back.Samples[8].At
 	for name, c := range map[string]struct {
-		all  []rehearsal.Recording
+		all  []backtest.Recording
 		want string
 	}{
 		"nothing":       {nil, "no recording"},
-		"few readings":  {[]rehearsal.Recording{steady(99)}, "steady has 99 readings"},
-		"a time twice":  {[]rehearsal.Recording{back}, "is not after the one before"},
-		"the second is": {[]rehearsal.Recording{steady(200), steady(3)}, "has 3 readings"},
+		"few readings":  {[]backtest.Recording{steady(99)}, "steady has 99 readings"},
+		"a time twice":  {[]backtest.Recording{back}, "is not after the one before"},
+		"the second is": {[]backtest.Recording{steady(200), steady(3)}, "has 3 readings"},
 	} {
-		if _, _, err := rehearsal.Run(t.Context(), c.all, 5, 1); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, _, err := backtest.Run(t.Context(), c.all, 5, 1); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", name, err, c.want)
 		}
 	}

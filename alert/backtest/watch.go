@@ -1,4 +1,4 @@
-package rehearsal
+package backtest
 
 import (
 	"math"

@@ -1,4 +1,4 @@
-package rehearsal
+package backtest
 
 import (
 	"cmp"
@@ -78,19 +78,19 @@ type Side struct {
 // least is how many samples a recording needs for a quantile.
 const least = 100
 
-// Run rehearses so many failures at each end of each recording. The same seed
+// Run lays so many failures over each recording, at each end. The same seed
 // gives the same failures.
 func Run(ctx context.Context, all []Recording, failures int, seed uint64) (low, high Side, err error) {
 	if len(all) == 0 {
-		return low, high, fmt.Errorf("rehearsal: no recording")
+		return low, high, fmt.Errorf("no recording")
 	}
 	for _, r := range all {
 		if len(r.Samples) < least {
-			return low, high, fmt.Errorf("rehearsal: %s has %d readings with a temperature: %d are needed to know what is usual there", r.Name, len(r.Samples), least)
+			return low, high, fmt.Errorf("%s has %d readings with a temperature: %d are needed to know what is usual there", r.Name, len(r.Samples), least)
 		}
 		for i, x := range r.Samples[1:] {
 			if !x.At.After(r.Samples[i].At) {
-				return low, high, fmt.Errorf("rehearsal: %s: the reading at %s is not after the one before it", r.Name, x.At.Format(time.RFC3339))
+				return low, high, fmt.Errorf("%s: the reading at %s is not after the one before it", r.Name, x.At.Format(time.RFC3339))
 			}
 		}
 	}
@@ -106,7 +106,7 @@ func side(ctx context.Context, all []Recording, high bool, failures int, seed ui
 		if err := ctx.Err(); err != nil {
 			return Side{}, err
 		}
-		row := rehearse(r, high, failures, seed)
+		row := run(r, high, failures, seed)
 		s.All.add(row)
 		row.sum()
 		s.Zones = append(s.Zones, row)
@@ -191,7 +191,7 @@ func limitOf(r Recording, high bool) alert.Limit {
 	}
 }
 
-func rehearse(r Recording, high bool, failures int, seed uint64) Row {
+func run(r Recording, high bool, failures int, seed uint64) Row {
 	limit := limitOf(r, high)
 	x := r.Samples
 	row := Row{

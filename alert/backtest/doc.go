@@ -1,4 +1,4 @@
-// Package rehearsal lays failures over recordings of real rooms and counts what
+// Package backtest lays failures over recordings of real rooms and counts what
 // would have been called, and when: by [alert.Drift] as the station runs it, and
 // beside it by plainer ways of watching the same values.
 //
@@ -35,4 +35,4 @@
 // that come back from a failure 34 are called, before it was 238; of as many whose
 // heater then does not stop 354, by 26 min on average, before it was all, by 68: on the
 // way to where it always is the two are alike (TestComingBackIsNoDrift).
-package rehearsal
+package backtest
