@@ -59,10 +59,10 @@ type daemon struct {
 	sent     deliveries
 	copies   *bookcopy.Copier
 	failing  sync.Mutex
-	failure  string        // the last that was logged
-	failedAt time.Duration // and when, as uptime
-	spill    *spill        // nil where nothing is sent
-	wake     func()        // the courier, after messages were committed; set before the station steps
+	failure  string           // the last that was logged
+	failedAt time.Duration    // and when, as uptime
+	overflow *outbox.Overflow // nil where nothing is sent
+	wake     func()           // the courier, after messages were committed; set before the station steps
 }
 
 // Prepare makes a daemon that has not opened its files yet.
@@ -192,10 +192,10 @@ func (d *daemon) failed(err error) {
 
 // urgent delivers from memory what could not be written.
 func (d *daemon) urgent(alarms []alert.Alarm, messages []alert.Message) {
-	if d.spill == nil {
+	if d.overflow == nil {
 		return
 	}
-	if err := d.spill.take(context.Background(), alarms, messages); err != nil {
+	if err := d.overflow.Take(context.Background(), alarms, messages); err != nil {
 		d.failed(err)
 	}
 }

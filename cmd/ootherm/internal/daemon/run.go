@@ -96,9 +96,9 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 	}()
 
 	courierOf := func(k outbox.Keeper, to []outbox.Route) *outbox.Courier {
-		return outbox.NewCourier(asItStands{k, published{d.loop}.Now}, to, d.time.now, d.attempted)
+		return outbox.NewCourier(outbox.Overlay{Keeper: k, State: liveStates(published{d.loop}.Now)}, to, d.time.now, d.attempted)
 	}
-	d.spill, routes = newSpill(routes, courierOf)
+	d.overflow, routes = outbox.NewOverflow(routes, courierOf)
 	s, err := d.open(ctx)
 	if err != nil {
 		return err
@@ -113,7 +113,7 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 	stopSocket := Serve(ctx, d.handler, d.failed, socket)
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
-	jobs.Go(func() { d.spill.courier.Run(ctx) })
+	jobs.Go(func() { d.overflow.Run(ctx) })
 	jobs.Go(func() {
 		if err := d.keepStates(ctx); err != nil {
 			cancel(err)

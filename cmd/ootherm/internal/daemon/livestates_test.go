@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -11,6 +12,23 @@ import (
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
+
+// counting is a sender that counts what it delivers.
+type counting struct {
+	mu   sync.Mutex
+	sent []string
+	fail error
+}
+
+func (c *counting) Send(_ context.Context, m alert.Message) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.fail != nil {
+		return c.fail
+	}
+	c.sent = append(c.sent, m.ID)
+	return nil
+}
 
 // On a full card what somebody says that they saw, or that is over, cannot be written:
 // the neighbour is not called for all that, and is for what nobody has seen.
@@ -33,7 +51,7 @@ func TestTheNeighbourGoesByWhatTheStationKnows(t *testing.T) {
 				card, to := outbox.NewMemory(), &counting{}
 				var published atomic.Pointer[snapshot.Snapshot]
 				published.Store(listed("active"))
-				c1 := outbox.NewCourier(asItStands{card, published.Load}, []outbox.Route{{Name: "neighbour", Sender: to, After: 15 * time.Minute}}, time.Now, func(outbox.Attempt) {})
+				c1 := outbox.NewCourier(outbox.Overlay{Keeper: card, State: liveStates(published.Load)}, []outbox.Route{{Name: "neighbour", Sender: to, After: 15 * time.Minute}}, time.Now, func(outbox.Attempt) {})
 				ctx, cancel := context.WithCancel(t.Context())
 				done := make(chan struct{})
 				go func() { c1.Run(ctx); close(done) }()

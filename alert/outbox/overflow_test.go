@@ -1,4 +1,4 @@
-package daemon
+package outbox_test
 
 import (
 	"context"
@@ -38,14 +38,14 @@ func TestWhatCannotBeWrittenIsStillSent(t *testing.T) {
 		made := func(k outbox.Keeper, routes []outbox.Route) *outbox.Courier {
 			return outbox.NewCourier(k, routes, time.Now, func(outbox.Attempt) {})
 		}
-		s, routes := newSpill([]outbox.Route{{Name: "mail", Sender: to}}, made)
+		s, routes := outbox.NewOverflow([]outbox.Route{{Name: "mail", Sender: to}}, made)
 		onCard := made(card, routes)
 		ctx, cancel := context.WithCancel(t.Context())
 		var wg sync.WaitGroup
-		wg.Go(func() { s.courier.Run(ctx) })
+		wg.Go(func() { s.Run(ctx) })
 		wg.Go(func() { onCard.Run(ctx) })
 		first := alert.Message{ID: "temperature-low.critical/room/1", Alarm: "temperature-low.critical/room", Sender: "mail", At: time.Now(), Priority: alert.Critical}
-		if err := s.take(ctx, nil, []alert.Message{first}); err != nil {
+		if err := s.Take(ctx, nil, []alert.Message{first}); err != nil {
 			t.Fatal(err)
 		}
 		synctest.Wait()
@@ -57,7 +57,7 @@ func TestWhatCannotBeWrittenIsStillSent(t *testing.T) {
 		to.mu.Unlock()
 		second := first
 		second.ID = "temperature-low.critical/room/2"
-		if err := s.take(ctx, nil, []alert.Message{second}); err != nil {
+		if err := s.Take(ctx, nil, []alert.Message{second}); err != nil {
 			t.Fatal(err)
 		}
 		synctest.Wait()
