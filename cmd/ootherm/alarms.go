@@ -4,8 +4,8 @@ import (
 	"errors"
 	"time"
 
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/client"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 	"github.com/spf13/cobra"
 )
 
@@ -24,9 +24,9 @@ func alarmsCommand() *cobra.Command {
   ootherm alarms --config ootherm.toml --off room`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			var a station.Action
+			var a panel.Action
 			asked := 0
-			for flag, x := range map[string]station.Action{
+			for flag, x := range map[string]panel.Action{
 				"acknowledge": {Do: "acknowledge", Alarm: acknowledge}, "quiet": {Do: "shelve", Alarm: quiet},
 				"off": {Do: "out-of-service", Zone: off}, "on": {Do: "in-service", Zone: on},
 			} {

@@ -24,12 +24,12 @@ import (
 	"syscall"
 	"time"
 
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor"
@@ -146,7 +146,7 @@ func (c *Client) Note(ctx context.Context, lines []byte) error {
 
 // Act does something about an alarm, or about every alarm of a zone: acknowledge,
 // shelve for a while, out-of-service, in-service.
-func (c *Client) Act(ctx context.Context, a station.Action, quiet time.Duration) error {
+func (c *Client) Act(ctx context.Context, a panel.Action, quiet time.Duration) error {
 	body, err := json.Marshal(struct {
 		Do    string `json:"do"`
 		Alarm string `json:"alarm"`

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
@@ -162,7 +163,7 @@ func stretch(ctx context.Context, c config.Config, plan plan.Plan, build Build, 
 		if ago := until.Sub(at); at.Hour() == 8 && at.Minute() < 5 && ago > 12*time.Hour {
 			// The morning's look at the page.
 			for _, k := range s.Unacknowledged() {
-				if err := s.Act(ctx, station.Action{Do: "acknowledge", Alarm: k.String(), Who: "the demo's breeder"}); err != nil {
+				if err := s.Act(ctx, panel.Action{Do: "acknowledge", Alarm: k.String(), Who: "the demo's breeder"}); err != nil {
 					return at, nil, err
 				}
 			}

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/cmd/ootherm/internal/web"
@@ -125,7 +126,7 @@ func (w writer) Note(ctx context.Context, lines []byte) error {
 
 func (w writer) Act(ctx context.Context, a web.Action) error {
 	return w.l.do(ctx, func(ctx context.Context, s *station.Station) error {
-		return s.Act(ctx, station.Action{Do: a.Do, Alarm: a.Alarm, Zone: a.Zone, Until: s.Time().Add(a.For), Who: a.Who})
+		return s.Act(ctx, panel.Action{Do: a.Do, Alarm: a.Alarm, Zone: a.Zone, Until: s.Time().Add(a.For), Who: a.Who})
 	})
 }
 

@@ -13,10 +13,10 @@ func (s *Station) local() time.Time { return s.plan.Local(s.now) }
 func (s *Station) wanted(z plan.Zone) *plan.Band { return z.Wanted.At(s.local()) }
 func (s *Station) humid(z plan.Zone) *plan.Band  { return z.Humidity.At(s.local()) }
 
-// turn gives the alarms their new limits when a zone's bands change with the hour
+// updateActiveBands gives the alarms their new limits when a zone's bands change with the hour
 // or the season. An alarm that stands is then judged by the band in force, and one
 // that begins still has its on-delay.
-func (s *Station) turn() {
+func (s *Station) updateActiveBands() {
 	changed := false
 	for _, z := range s.zones {
 		p, at := z.plan, s.local()

@@ -1,7 +1,6 @@
 package station
 
 import (
-	"context"
 	"fmt"
 	"strings"
 	"time"
@@ -12,22 +11,13 @@ import (
 
 // compose makes messages of what a step has to tell, one for each cause.
 func (s *Station) compose() {
-	a := s.alarms
-	told := a.told
-	a.told = nil
-	defer clear(a.why)
+	told := s.out.told
+	s.out.told = nil
 	for _, b := range alert.Bundles(told, s.cause) {
 		first := b.Events[0]
 		k := first.Key
-		of := a.byKey
-		x, ok := of[k]
-		if !ok { // its limit went
-			of = a.stored
-			x = of[k]
-		}
-		x, id := x.Next()
-		of[k], a.dirty[k] = x, true
-		m := s.message(first, a.probe[k])
+		id := s.panel.NextMessage(k)
+		m := s.message(first, s.panel.Probe(k))
 		if len(b.Events) > 1 {
 			m = s.together(m, b.Events)
 		}
@@ -35,11 +25,11 @@ func (s *Station) compose() {
 		for _, to := range s.plan.Senders {
 			if to.Takes(m) && k != senderFailing(to.Name) {
 				m.Sender = to.Name
-				a.messages = append(a.messages, m)
+				s.out.messages = append(s.out.messages, m)
 			}
 		}
 		if first.To != alert.Active {
-			delete(a.before, k)
+			delete(s.out.likelyBefore, k)
 		}
 	}
 }
@@ -57,7 +47,7 @@ func (s *Station) cause(e alert.Event) string {
 	case alert.ProbeSilent, alert.HumiditySilent, alert.WindowOpening, alert.Late, alert.Drying:
 		return string(k.Kind) + end
 	case alert.SingleEvent, alert.Cumulative:
-		return string(k.Kind) + " in " + s.zoneNamed(k) + end
+		return string(k.Kind) + " in " + s.panel.Zone(k) + end
 	case alert.DriftUp, alert.DriftDown, alert.RateOfChange:
 		return "change in " + k.Zone + end
 	case alert.TemperatureHigh, alert.TemperatureLow, alert.HumidityHigh, alert.HumidityLow:
@@ -105,7 +95,7 @@ func (s *Station) noteWindows(k alert.Key) {
 			likely[g.id()] = r.window.Likely
 		}
 	}
-	s.alarms.before[k] = likely
+	s.out.likelyBefore[k] = likely
 }
 
 // windowsBefore is when each clutch of a zone was likely to hatch by the last
@@ -138,7 +128,7 @@ func (s *Station) moved(k alert.Key, began time.Time) string {
 	if k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
 		return ""
 	}
-	before, noted := s.alarms.before[k]
+	before, noted := s.out.likelyBefore[k]
 	if !noted { // the station restarted meanwhile
 		before = s.windowsBefore(k.Zone, began)
 	}
@@ -167,38 +157,4 @@ func (s *Station) moved(k alert.Key, began time.Time) string {
 		return fmt.Sprintf("windows %.1f d earlier", -days)
 	}
 	return "windows as they were"
-}
-
-// Alarms that nothing asks for any more, as those of a zone that left the
-// configuration, are kept for as long as a receiver may remember their messages,
-// and a season's pause is over; then they are forgotten (our choice).
-const forgetAfter = 60 * 24 * time.Hour
-
-// forget ends the stored alarms that nothing asks for, and takes what is long past
-// from the journal.
-func (s *Station) forget(ctx context.Context) error {
-	var old []string
-	for _, k := range inOrder(s.alarms.stored) {
-		x := s.alarms.stored[k]
-		if x.State != alert.Normal && !x.Out {
-			delete(s.alarms.stored, k)
-			s.alarms.byKey[k] = x
-			s.retire(k, whyPlan)
-			continue
-		}
-		if s.boot.Synchronised && s.now.Sub(later(x.Changed, x.Called)) > forgetAfter {
-			old = append(old, k.String())
-			delete(s.alarms.stored, k)
-		}
-	}
-	if err := s.commit(ctx); err != nil {
-		return fmt.Errorf("app: ending alarms of what is no longer watched: %w", err)
-	}
-	if len(old) == 0 {
-		return nil
-	}
-	if err := s.o.Journal.Forget(ctx, old); err != nil {
-		return fmt.Errorf("app: forgetting %d old alarms: %w", len(old), err)
-	}
-	return nil
 }

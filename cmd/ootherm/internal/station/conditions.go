@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
@@ -139,11 +140,11 @@ func (s *Station) shared() map[string][]*probe {
 
 // watchStation shows the alarms of the station itself how it is.
 func (s *Station) watchStation() {
-	failing := s.flushes.failing || s.alarms.unwritten
+	failing := s.flushes.failing || s.out.failing
 	s.observe(storageFailing, alert.Truth(failing), failing || !s.flushes.done.IsZero(), "")
 	s.observe(clockUnverified, alert.Truth(!s.boot.Synchronised), true, "")
 	off := s.off > offWorthTelling
-	if _, ok := s.alarms.byKey[stationRestarted]; ok && off && !s.restartSeen {
+	if _, ok := s.panel.Alarm(stationRestarted); ok && off && !s.restartSeen {
 		s.observe(stationRestarted, alert.Truth(false), true, "") // of an earlier restart
 		s.restartSeen = true
 	}
@@ -184,13 +185,13 @@ func (s *Station) copyTrouble() string {
 	return ""
 }
 
-// unheard is how long a probe has given nothing.
-func (s *Station) unheard(p *probe) time.Duration { return s.now.Sub(later(p.good, s.started)) }
+// silenceDuration is how long a probe has given nothing.
+func (s *Station) silenceDuration(p *probe) time.Duration { return s.now.Sub(later(p.good, s.started)) }
 
 // heardOf reports whether that says anything against a limit in seconds: a probe that
 // gave nothing since the start may have been silent long before it.
-func (p *probe) heardOf(unheard time.Duration, limit float64) bool {
-	return !p.good.IsZero() || unheard.Seconds() >= limit
+func (p *probe) heardOf(silenceDuration time.Duration, limit float64) bool {
+	return !p.good.IsZero() || silenceDuration.Seconds() >= limit
 }
 
 // lastReading is when one of some probes was last believed, before this start too; the
@@ -213,31 +214,32 @@ func (s *Station) watchSilence() {
 	whole := map[string]bool{} // those whose bus's alarm stands
 	for bus, probes := range s.shared() {
 		k, quiet, since, known := busSilent(bus), true, time.Duration(math.MaxInt64), false
+		x, _ := s.panel.Alarm(k)
 		for _, p := range probes {
-			d := s.unheard(p)
+			d := s.silenceDuration(p)
 			quiet = quiet && d >= 2*s.plan.Every
 			since = min(since, d)
-			known = known || p.heardOf(d, s.alarms.byKey[k].Limit.At)
+			known = known || p.heardOf(d, x.Limit.At)
 		}
-		s.observeSince(k, since.Seconds(), known, "", s.lastReading(probes...))
-		if quiet || s.alarms.byKey[k].True {
+		s.panel.Show(k, panel.Reading{Value: since.Seconds(), Known: known, Began: s.lastReading(probes...)})
+		if stands := s.panel.Stands(k); quiet || stands {
 			for _, p := range probes {
-				gone[p.name], whole[p.name] = true, s.alarms.byKey[k].True
+				gone[p.name], whole[p.name] = true, stands
 			}
 		}
 	}
 	for _, z := range s.zones {
 		for _, p := range z.eyes() {
-			k, d := silence(z.plan.Name, p.name, z.only(p)), s.unheard(p)
-			x := s.alarms.byKey[k]
+			k, d := silence(z.plan.Name, p.name, z.only(p)), s.silenceDuration(p)
+			x, _ := s.panel.Alarm(k)
 			// One that was told before its bus went stays: two lost polls of its
 			// neighbour are no bus, and would have it told again.
 			if gone[p.name] && d.Seconds() >= x.Limit.At && (whole[p.name] || !x.True) {
-				s.hide(k, true)
+				s.panel.Suppress(k, true)
 			}
-			s.observeSince(k, d.Seconds(), p.heardOf(d, x.Limit.At), p.name, s.lastReading(p))
+			s.panel.Show(k, panel.Reading{Value: d.Seconds(), Known: p.heardOf(d, x.Limit.At), Probe: p.name, Began: s.lastReading(p)})
 			if !gone[p.name] {
-				s.hide(k, false)
+				s.panel.Suppress(k, false)
 			}
 		}
 	}
@@ -245,17 +247,17 @@ func (s *Station) watchSilence() {
 
 // watchZone shows the alarms of how a zone goes, beside those of its bands.
 func (s *Station) watchZone(z *zone, fresh time.Duration) {
-	if x, ok := s.alarms.byKey[disagreeing(z.plan.Name)]; ok {
+	if x, ok := s.panel.Alarm(disagreeing(z.plan.Name)); ok {
 		hi, hot := z.worst(s.now, fresh, celsius, true)
 		lo, cold := z.worst(s.now, fresh, celsius, false)
 		known, held := hot != nil && cold != nil && hot != cold, x.Held
 		if known && x.Limit.Beyond(hi-lo) {
 			held = map[string]float64{hot.name: hi, cold.name: lo}
 		}
-		lost := s.hold(x.Key, held, fresh) && !x.Limit.Beyond(hi-lo) // those that are left may agree
+		lost := s.panel.Hold(x.Key, held, s.isSilent) && !x.Limit.Beyond(hi-lo) // those that are left may agree
 		s.observe(x.Key, hi-lo, known && !lost, "")
 	}
-	if _, ok := s.alarms.byKey[changing(z.plan.Name)]; ok {
+	if _, ok := s.panel.Alarm(changing(z.plan.Name)); ok {
 		rate := math.Abs(z.trend.PerHour())
 		s.observe(changing(z.plan.Name), rate, !math.IsNaN(rate), "")
 	}

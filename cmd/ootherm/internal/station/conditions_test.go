@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 )
@@ -400,7 +401,7 @@ func TestWindowsAreTold(t *testing.T) {
 func TestWorkingHere(t *testing.T) {
 	b := newBench(t, testPlan(t))
 	b.observe(began, air(began))
-	if err := b.Act(t.Context(), station.Action{Do: "shelve", Zone: "room", Until: began.Add(5 * time.Minute)}); err != nil {
+	if err := b.Act(t.Context(), panel.Action{Do: "shelve", Zone: "room", Until: began.Add(5 * time.Minute)}); err != nil {
 		t.Fatal(err)
 	}
 	states := func() (s []string) {

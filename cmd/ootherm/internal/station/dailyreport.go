@@ -23,7 +23,7 @@ func allWell(sender string) alert.Key {
 func (s *Station) watchDay() {
 	for _, x := range s.plan.Senders {
 		k := allWell(x.Name)
-		a, ok := s.alarms.byKey[k]
+		a, ok := s.panel.Alarm(k)
 		if x.AllWell == nil || !ok {
 			continue
 		}
@@ -33,8 +33,7 @@ func (s *Station) watchDay() {
 		if late := s.now.Sub(due); late < 0 || late >= alert.LateBy || !a.Called.Before(due) {
 			continue
 		}
-		a.Called = due
-		s.alarms.byKey[k] = a
+		s.panel.SetCalled(k, due)
 		r, upTo := s.reckoner(), s.now
 		s.o.Worker(func() func() {
 			day, err := r.lastDay(s.plan, upTo)
@@ -75,15 +74,13 @@ func (r reckoner) lastDay(p plan.Plan, upTo time.Time) (map[string][2]float64, e
 // sendDay makes the message. It goes to its sender whatever priorities that takes.
 func (s *Station) sendDay(sender string, due time.Time, day map[string][2]float64) {
 	k := allWell(sender)
-	a, ok := s.alarms.byKey[k]
-	if !ok {
+	if _, ok := s.panel.Alarm(k); !ok {
 		return
 	}
-	a, id := a.Next()
-	s.alarms.byKey[k], s.alarms.dirty[k] = a, true
+	id := s.panel.NextMessage(k)
 	m := alert.Message{ID: id, Alarm: k.String(), At: due, Until: due.Add(alert.LateBy), Priority: alert.Notice, Sender: sender}
 	m.Subject, m.Body = s.theDay(day)
-	s.alarms.messages = append(s.alarms.messages, m)
+	s.out.messages = append(s.out.messages, m)
 }
 
 // theDay says how it stands.
@@ -97,7 +94,7 @@ func (s *Station) theDay(day map[string][2]float64) (subject, body string) {
 			standing = append(standing, s.place(k)+" "+words.Alarm(string(k.Kind)).Wrong+" since "+r.When(x.Began, s.now))
 		}
 	}
-	outs := s.outs()
+	outs := s.panel.AllOutOfService()
 	subject = words.Headline(words.Fine, s.plan.Name, "all well")
 	if off := offHeadline(outs); off != "" {
 		subject = words.Headline(words.Other, s.plan.Name, off)

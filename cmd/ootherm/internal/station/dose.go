@@ -139,10 +139,6 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 		}
 	}
 	boxes := s.book.Boxes()
-	s.stands = map[string]string{}
-	for _, b := range boxes {
-		s.stands[b.ID] = b.Zone
-	}
 	for _, kind := range [...]alert.Kind{alert.SingleEvent, alert.Cumulative} {
 		with := map[string]bool{} // zones with boxes
 		for _, b := range boxes {
@@ -151,7 +147,7 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 			}
 			with[b.Zone] = true
 			p := s.doseOf(kind, b.Zone)
-			if k := exposed(kind, "", b.ID); p == nil && (s.alarms.byKey[k].True || s.alarms.stored[k].True) {
+			if k := exposed(kind, "", b.ID); p == nil && s.panel.StandsUnwatched(k) {
 				for _, stay := range slices.Backward(b.Stays) { // it stands, by the limits of where it was
 					if p = s.doseOf(kind, stay.Zone); p != nil {
 						break
@@ -264,15 +260,6 @@ func (s *Station) watchDoses(fresh time.Duration) {
 		}
 		s.observe(k, most.Seconds(), known && ready, who)
 	}
-}
-
-// zoneNamed is the zone that an alarm is in: of a box's the one it stands in now, or
-// stood in last. Of a clutch's windows it is none: they are no matter of the place.
-func (s *Station) zoneNamed(k alert.Key) string {
-	if k.Zone != "" || k.Box == "" || k.Clutch != "" {
-		return k.Zone
-	}
-	return s.stands[k.Box]
 }
 
 // exposure says which limit a box's eggs were beyond, for how long, which eggs they

@@ -121,7 +121,7 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 			continue
 		}
 		e.look(s.now, z.probes, fresh)
-		if x := s.alarms.byKey[k]; e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() && len(x.Held) == 0 {
+		if x, _ := s.panel.Alarm(k); e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() && len(x.Held) == 0 {
 			continue // it has no delay and waits for nothing: most steps are this
 		}
 		worst, who := z.worst(s.now, fresh, celsius, high)
@@ -134,21 +134,22 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 			v = inside(worst, e.limit)
 		}
 		above := s.bandAlarm(z.plan.Name, high)
-		if above && (e.probe != "" || s.alarms.byKey[k].True) {
-			s.hide(k, true)
+		if above && (e.probe != "" || s.panel.Stands(k)) {
+			s.panel.Suppress(k, true)
 		}
-		probe, held := e.probe, s.alarms.byKey[k].Held
+		x, _ := s.panel.Alarm(k)
+		probe, held := e.probe, x.Held
 		if probe != "" {
 			held = map[string]float64{probe: s.probes[probe].celsius}
 		} else {
 			probe = nameOf(who)
 		}
-		if s.hold(k, held, fresh) && e.probe == "" { // the one that drifted went silent
+		if s.panel.Hold(k, held, s.isSilent) && e.probe == "" { // the one that drifted went silent
 			known = false
 		}
 		s.observe(k, v, known, probe)
-		if !above && !s.alarms.byKey[k].True {
-			s.hide(k, false)
+		if !above && !s.panel.Stands(k) {
+			s.panel.Suppress(k, false)
 		}
 	}
 }
@@ -187,28 +188,11 @@ func (s *Station) bandAlarm(zone string, high bool) bool {
 		kind = alert.TemperatureHigh
 	}
 	for _, p := range [...]alert.Priority{alert.Warning, alert.Critical} {
-		if s.alarms.byKey[alert.Key{Kind: kind, Priority: p, Zone: zone}].True {
+		if s.panel.Stands(alert.Key{Kind: kind, Priority: p, Zone: zone}) {
 			return true
 		}
 	}
 	return false
-}
-
-// hide hides an alarm under one above it, or shows it again.
-func (s *Station) hide(k alert.Key, hidden bool) {
-	x, ok := s.alarms.byKey[k]
-	if !ok || x.Hidden == hidden {
-		return
-	}
-	var events []alert.Event
-	if hidden {
-		x, events = x.Suppress(s.now)
-	} else {
-		x, events = x.Unsuppress(s.now)
-	}
-	s.alarms.byKey[k] = x
-	s.alarms.dirty[k] = true
-	s.tell(k, events)
 }
 
 // shiftDrift moves what was fed, when the boot is dated anew.

@@ -37,7 +37,7 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 	case alert.ProbeSilent: // what went before a start counts
 		value = words.Span(e.At.Sub(e.Began))
 	case alert.SwitchedOff:
-		if !s.outOf(e.Key.Zone).whole {
+		if !s.panel.OutOfService(e.Key.Zone).Whole {
 			wrong = "partly off for work"
 		}
 	case alert.StorageFailing:
@@ -106,7 +106,7 @@ func (s *Station) detail(e alert.Event) []string {
 	case alert.RateOfChange:
 		return s.fast(k)
 	case alert.SwitchedOff:
-		return []string{s.offText(s.outOf(k.Zone))}
+		return []string{s.offText(s.panel.OutOfService(k.Zone))}
 	case alert.WindowOpening, alert.Late:
 		g, w := s.groupOf(k), s.windowAlarm(k)
 		if g == nil || w == nil {
@@ -190,8 +190,8 @@ func (s *Station) beyond(k alert.Key) *snapshot.Coming {
 	}
 	safe, z := k, s.zoneOf(k.Zone)
 	safe.Priority = alert.Critical
-	x, ok := s.alarms.byKey[safe]
-	if !ok || z == nil || x.True || !s.alarms.byKey[k].True {
+	x, ok := s.panel.Alarm(safe)
+	if !ok || z == nil || x.True || !s.panel.Stands(k) {
 		return nil
 	}
 	v, who := z.worst(s.now, s.plan.Fresh(), celsius, k.Kind == alert.TemperatureHigh)
@@ -218,14 +218,15 @@ func (s *Station) next(e alert.Event) string {
 	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
 		return "Next message if it passes " + s.reader().Temperature(e.Limit) + "."
 	}
-	again := s.alarms.byKey[e.Key].Again()
+	a, _ := s.panel.Alarm(e.Key)
+	again := a.Again()
 	if again == 0 {
 		return ""
 	}
 	worse := ""
 	k := e.Key
 	k.Priority = alert.Critical
-	if x, ok := s.alarms.byKey[k]; ok && e.Key.Priority == alert.Warning && k.Kind.Unit() == alert.Celsius && !x.True {
+	if x, ok := s.panel.Alarm(k); ok && e.Key.Priority == alert.Warning && k.Kind.Unit() == alert.Celsius && !x.True {
 		worse = "if it passes " + s.reader().Temperature(x.Limit.At) + ", or "
 	}
 	return fmt.Sprintf("Next message %sin %s if it lasts.", worse, words.Span(again))

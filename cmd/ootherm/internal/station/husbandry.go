@@ -162,13 +162,13 @@ func (s *Station) watchMedium() {
 		}
 		notice, warning := drying(box, alert.Notice), drying(box, alert.Warning)
 		s.observe(warning, alert.Truth(*m.Lost >= dryUrgent), true, "")
-		dry := s.alarms.byKey[warning].True
+		dry := s.panel.Stands(warning)
 		if dry {
-			s.hide(notice, true)
+			s.panel.Suppress(notice, true)
 		}
 		s.observe(notice, alert.Truth(*m.Lost >= dryTold), true, "")
 		if !dry {
-			s.hide(notice, false)
+			s.panel.Suppress(notice, false)
 		}
 	}
 }

@@ -27,25 +27,6 @@ type Diary interface {
 
 var _ Diary = (*alertlog.Store)(nil)
 
-// unkept is how many events wait at most for the diary while it cannot be written
-// (our choice): a card that is full for days must not fill the memory.
-const unkept = 1000
-
-// jot has the diary follow the alarms' events. What it does not take waits.
-func (s *Station) jot() error {
-	a := s.alarms
-	if s.o.Diary == nil || len(a.past) == 0 {
-		a.past = nil
-		return nil
-	}
-	if err := s.o.Diary.Keep(a.past); err != nil {
-		a.past = a.past[max(0, len(a.past)-unkept):]
-		return fmt.Errorf("app: keeping what alarms there were: %w", err)
-	}
-	a.past = nil
-	return nil
-}
-
 // Incident is what is needed of the station to look back at a span: taken in one
 // step, read by whoever asked.
 type Incident struct {
@@ -72,8 +53,8 @@ type lying struct {
 func (s *Station) Incident(from, to time.Time, zone string) (Incident, error) {
 	to = sooner(to, s.now)
 	x := Incident{from: from, to: to, r: s.reckoner(), safe: map[string]*plan.Band{}, local: s.plan.Local, shown: s.o.Shown, diary: s.o.Diary, standing: map[alert.Key]float64{}}
-	for k, a := range s.alarms.byKey {
-		if a.True {
+	for _, k := range s.panel.Keys() {
+		if a, _ := s.panel.Alarm(k); a.True {
 			x.standing[k] = a.Peak
 		}
 	}

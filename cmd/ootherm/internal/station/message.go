@@ -104,7 +104,7 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 		return subject, b.String()
 	}
 	subject = words.Headline(words.Fine, s.place(e.Key), "back in order "+r.Clock(e.At))
-	old, changed := s.alarms.limited[e.Key]
+	old, changed := s.panel.RaisedBy(e.Key)
 	changed = changed && !math.IsNaN(e.Value) && !old.Back(e.Value) && e.Key.Kind.Unit() != alert.Seconds
 	if changed { // that alone ends it
 		subject = words.Headline(words.Fine, s.place(e.Key), "within its new limit "+r.Clock(e.At))
@@ -147,7 +147,7 @@ func (s *Station) still(k alert.Key) *alert.Alarm {
 		return nil
 	}
 	k.Priority = alert.Warning
-	if x, ok := s.alarms.byKey[k]; ok && x.True {
+	if x, ok := s.panel.Alarm(k); ok && x.True {
 		return &x
 	}
 	return nil

@@ -8,8 +8,8 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 )
 
 // A neighbour with after = "15m" is called when nobody has said that they saw a
@@ -24,7 +24,7 @@ func TestTheNeighbourIsCalledWhenNobodyWakes(t *testing.T) {
 		"seen in time":               {acknowledgedAt(14), 19, 0},
 		"seen too late":              {acknowledgedAt(16), 19, 1},
 		"a warning":                  {func(*bench, int) {}, 21, 0},
-		"switched off for work":      {func(b *bench, m int) { actAt(b, m, 3, station.Action{Do: "out-of-service", Zone: "room"}) }, 19, 0},
+		"switched off for work":      {func(b *bench, m int) { actAt(b, m, 3, panel.Action{Do: "out-of-service", Zone: "room"}) }, 19, 0},
 		"the station restarts twice": {func(b *bench, m int) { restartAt(b, m, 5); restartAt(b, m, 10) }, 19, 1},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -74,11 +74,11 @@ func TestTheNeighbourIsCalledWhenNobodyWakes(t *testing.T) {
 
 func acknowledgedAt(minute int) func(*bench, int) {
 	return func(b *bench, m int) {
-		actAt(b, m, minute, station.Action{Do: "acknowledge", Alarm: "temperature-low.critical/room", Who: "Ann"})
+		actAt(b, m, minute, panel.Action{Do: "acknowledge", Alarm: "temperature-low.critical/room", Who: "Ann"})
 	}
 }
 
-func actAt(b *bench, m, minute int, a station.Action) {
+func actAt(b *bench, m, minute int, a panel.Action) {
 	if m != minute {
 		return
 	}

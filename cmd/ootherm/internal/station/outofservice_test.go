@@ -9,9 +9,9 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -26,7 +26,7 @@ func (b *bench) offs() (all []alert.Message) {
 	return all
 }
 
-func (b *bench) act(a station.Action) {
+func (b *bench) act(a panel.Action) {
 	b.t.Helper()
 	if err := b.Act(b.t.Context(), a); err != nil {
 		b.t.Fatal(err)
@@ -53,8 +53,8 @@ func TestAZoneSwitchedOffIsNotForgotten(t *testing.T) {
 		}
 	}
 	run(time.Hour)
-	b.act(station.Action{Do: "out-of-service", Zone: "room"})
-	b.act(station.Action{Do: "out-of-service", Zone: "incubator"})
+	b.act(panel.Action{Do: "out-of-service", Zone: "room"})
+	b.act(panel.Action{Do: "out-of-service", Zone: "incubator"})
 	run(12*time.Hour + 50*time.Minute)
 	if got := b.offs(); len(got) != 0 {
 		t.Fatalf("told %v within half a day", subjects(got))
@@ -93,8 +93,8 @@ func TestAZoneSwitchedOffIsNotForgotten(t *testing.T) {
 	if s := b.offs()[0].Subject; !strings.Contains(s, "ROOM switched off for work: 12 h") && !strings.Contains(s, "INCUBATOR switched off for work: 12 h") {
 		t.Errorf("subject %q", s)
 	}
-	b.act(station.Action{Do: "in-service", Zone: "room"})
-	b.act(station.Action{Do: "in-service", Alarm: "switched-off.notice/incubator"}) // as its message's page offers
+	b.act(panel.Action{Do: "in-service", Zone: "room"})
+	b.act(panel.Action{Do: "in-service", Alarm: "switched-off.notice/incubator"}) // as its message's page offers
 	n := len(b.waiting())
 	run(15*24*time.Hour + time.Hour)
 	if got := b.Now().Alarms; len(got) != 0 {
@@ -118,8 +118,8 @@ func TestOneAlarmSwitchedOffIsNotForgotten(t *testing.T) {
 		}
 	}
 	run(time.Hour)
-	b.act(station.Action{Do: "out-of-service", Alarm: "probe-silent.warning/room/probe:dummy"})
-	b.act(station.Action{Do: "out-of-service", Alarm: "storage-failing.critical"})
+	b.act(panel.Action{Do: "out-of-service", Alarm: "probe-silent.warning/room/probe:dummy"})
+	b.act(panel.Action{Do: "out-of-service", Alarm: "storage-failing.critical"})
 	run(14 * time.Hour)
 	got := b.offs()
 	if len(got) != 2 {
@@ -134,7 +134,7 @@ func TestOneAlarmSwitchedOffIsNotForgotten(t *testing.T) {
 		}
 	}
 	var refused *usererr.Error
-	if err := b.Act(t.Context(), station.Action{Do: "out-of-service", Alarm: "switched-off.notice/room"}); !errors.As(err, &refused) {
+	if err := b.Act(t.Context(), panel.Action{Do: "out-of-service", Alarm: "switched-off.notice/room"}); !errors.As(err, &refused) {
 		t.Errorf("the reminder could be switched off: %v", err)
 	}
 }
@@ -143,12 +143,12 @@ func TestOneAlarmSwitchedOffIsNotForgotten(t *testing.T) {
 // off; and the alarms' list says since when.
 func TestAllWellNamesWhatIsSwitchedOff(t *testing.T) {
 	for _, c := range []struct {
-		a             station.Action
+		a             panel.Action
 		subject, body string
 	}{
-		{station.Action{Do: "out-of-service", Zone: "room"}, "◆ EGG ROOM switched off: room", "Since 2 April 20:00 nobody is called about room."},
-		{station.Action{Do: "out-of-service", Alarm: "temperature-low.warning/room"}, "◆ EGG ROOM partly off: room", "Since 2 April 20:00 nobody is called about room too cold."},
-		{station.Action{Do: "out-of-service", Alarm: "storage-failing.critical"}, "◆ EGG ROOM partly off: the station", "Since 2 April 20:00 nobody is called about egg room readings not saved."},
+		{panel.Action{Do: "out-of-service", Zone: "room"}, "◆ EGG ROOM switched off: room", "Since 2 April 20:00 nobody is called about room."},
+		{panel.Action{Do: "out-of-service", Alarm: "temperature-low.warning/room"}, "◆ EGG ROOM partly off: room", "Since 2 April 20:00 nobody is called about room too cold."},
+		{panel.Action{Do: "out-of-service", Alarm: "storage-failing.critical"}, "◆ EGG ROOM partly off: the station", "Since 2 April 20:00 nobody is called about egg room readings not saved."},
 	} {
 		p := testPlan(t)
 		eight := 8 * time.Hour
@@ -184,7 +184,7 @@ func TestSwitchedOffStaysOffOverABandsChange(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t, nightly(t)) // no low end from 20:00 to 22:00
 			b.observe(began, air(began))
-			b.act(station.Action{Do: "out-of-service", Zone: "room"})
+			b.act(panel.Action{Do: "out-of-service", Zone: "room"})
 			told := 0
 			for i := range 5 * 60 {
 				at := began.Add(time.Duration(i) * time.Minute)
@@ -193,7 +193,7 @@ func TestSwitchedOffStaysOffOverABandsChange(t *testing.T) {
 					b.start(at)
 				}
 				if i == 100 && c.on {
-					b.act(station.Action{Do: "in-service", Zone: "room"})
+					b.act(panel.Action{Do: "in-service", Zone: "room"})
 				}
 			}
 			for _, m := range b.waiting() {

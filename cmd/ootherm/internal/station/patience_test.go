@@ -9,8 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/replay"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/recording"
 )
@@ -96,7 +96,7 @@ func TestNoiseOnTheLimitIsOneAlarm(t *testing.T) {
 	b.start(began)
 	onTheLimit(func(at time.Time, c float64) {
 		if at.Sub(began) == 2*time.Hour {
-			if err := b.Act(t.Context(), station.Action{Do: "acknowledge", Zone: "room"}); err != nil {
+			if err := b.Act(t.Context(), panel.Action{Do: "acknowledge", Zone: "room"}); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -54,9 +54,9 @@ func (s *Station) Publish() {
 	for _, z := range s.zones {
 		n.Zones = append(n.Zones, s.zone(z))
 	}
-	for _, k := range s.keys() {
-		x := s.alarms.byKey[k]
-		id := snapshot.AlarmID{Key: k.String(), Alarm: string(k.Kind), Zone: s.zoneNamed(k), Probe: k.Probe, Priority: string(k.Priority)}
+	for _, k := range s.panel.Keys() {
+		x, _ := s.panel.Alarm(k)
+		id := snapshot.AlarmID{Key: k.String(), Alarm: string(k.Kind), Zone: s.panel.Zone(k), Probe: k.Probe, Priority: string(k.Priority)}
 		if k.Kind != alert.AllWell {
 			n.Known = append(n.Known, id)
 		}
@@ -72,7 +72,7 @@ func (s *Station) Publish() {
 
 func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 	a := snapshot.Alarm{
-		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: snapshot.OptText(s.zoneNamed(x.Key)), Box: snapshot.OptText(x.Key.Box), Probe: snapshot.OptText(x.Key.Probe),
+		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: snapshot.OptText(s.panel.Zone(x.Key)), Box: snapshot.OptText(x.Key.Box), Probe: snapshot.OptText(x.Key.Probe),
 		Clutch: snapshot.OptText(x.Key.Clutch), Part: snapshot.OptText(x.Key.Part),
 		Priority: string(x.Key.Priority), State: string(x.State), Since: x.Began,
 		Value: snapshot.OptFloat(x.Value), Limit: snapshot.OptFloat(x.Limit.At), Peak: snapshot.OptFloat(x.Peak),
@@ -82,14 +82,14 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 	}
 	switch {
 	case x.Key.Kind == alert.SwitchedOff && x.True:
-		a.Since = s.outOf(x.Key.Zone).since
+		a.Since = s.panel.OutOfService(x.Key.Zone).Since
 	case isSilence(x.Key.Kind) && x.True: // what went before a start counts
 		a.Value = snapshot.OptFloat(s.now.Sub(x.Began).Seconds())
 	case x.Out && !x.True:
 		a.Since = x.Changed
 	}
 	if a.Probe == nil {
-		a.Probe = snapshot.OptText(s.alarms.probe[x.Key])
+		a.Probe = snapshot.OptText(s.panel.Probe(x.Key))
 	}
 	a.Unit = snapshot.OptText(string(x.Key.Kind.Unit()))
 	a.Stands, a.Seen = x.True, x.Acked

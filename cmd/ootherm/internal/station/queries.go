@@ -76,17 +76,10 @@ func (s *Station) Paces() map[string]review.Duration {
 	return nil
 }
 
-// TakePosted reports whether messages were committed since it was last called.
-func (s *Station) TakePosted() bool {
-	posted := s.posted
-	s.posted = false
-	return posted
-}
-
 // Unacknowledged gives the keys of the alarms that wait for somebody to see them.
 func (s *Station) Unacknowledged() (keys []alert.Key) {
-	for _, k := range s.keys() {
-		if x := s.alarms.byKey[k]; x.State == alert.Active || x.State == alert.Returned {
+	for _, k := range s.panel.Keys() {
+		if x, _ := s.panel.Alarm(k); x.State == alert.Active || x.State == alert.Returned {
 			keys = append(keys, k)
 		}
 	}

@@ -19,7 +19,7 @@ func (s *Station) gone(e alert.Event, said words.Said) (subject, body string) {
 	r := s.reader()
 	subject = goneHeadline(s.place(e.Key), said)
 	var b strings.Builder
-	why := s.alarms.why[e.Key]
+	why := s.panel.Ended(e.Key)
 	fmt.Fprintf(&b, "%s\n%s from %s", subject, words.Was(string(e.Key.Kind)), r.When(e.Began, e.At))
 	if why != whyPlan { // what it came to before a start is not kept
 		fmt.Fprintf(&b, ", for %s", words.Span(e.At.Sub(e.Began)))

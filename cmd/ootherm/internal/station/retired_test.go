@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 )
 
 // An alarm that stands while its limit goes is told, once, and not as a return to
@@ -62,7 +62,7 @@ func TestALimitThatGoesIsTold(t *testing.T) {
 				run(31)
 			}
 			if seen {
-				b.act(station.Action{Do: "acknowledge", Zone: "room"})
+				b.act(panel.Action{Do: "acknowledge", Zone: "room"})
 			}
 			n := len(b.waiting())
 			if c.plan != nil {
@@ -106,9 +106,9 @@ func clone(p plan.Plan, change func(*plan.Plan)) *plan.Plan {
 func TestALimitThatGoesIsNotToldOfWhatIsPutAside(t *testing.T) {
 	for name, do := range map[string]func(b *bench, at time.Time){
 		"quiet": func(b *bench, at time.Time) {
-			b.act(station.Action{Do: "shelve", Zone: "room", Until: at.Add(time.Hour)})
+			b.act(panel.Action{Do: "shelve", Zone: "room", Until: at.Add(time.Hour)})
 		},
-		"switched off": func(b *bench, _ time.Time) { b.act(station.Action{Do: "out-of-service", Zone: "room"}) },
+		"switched off": func(b *bench, _ time.Time) { b.act(panel.Action{Do: "out-of-service", Zone: "room"}) },
 		"over, and not yet seen": func(b *bench, at time.Time) {
 			for i := range 10 {
 				b.observe(at.Add(time.Duration(i)*time.Minute), map[string]float64{"air": 23.3, "dummy": 23.3, "warm": 27})

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
@@ -59,7 +60,7 @@ func TestMessagesOfASeason(t *testing.T) {
 		}
 		if at.Hour() == 8 && at.Minute() == 0 {
 			for _, z := range p.Zones { // the morning's look at the page
-				if err := s.Act(t.Context(), station.Action{Do: "acknowledge", Zone: z.Name}); err != nil {
+				if err := s.Act(t.Context(), panel.Action{Do: "acknowledge", Zone: z.Name}); err != nil {
 					t.Fatal(err)
 				}
 			}

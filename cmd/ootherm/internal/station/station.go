@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor"
@@ -103,14 +104,13 @@ type Station struct {
 	zones        []*zone
 	sources      map[source]*stream
 	feeds        map[string][]*stream // a probe's readings feed these
-	alarms       *alarms
+	panel        *panel.Panel
+	out          outgoing
 	drifts       map[alert.Key]*driftEnd
 	doses        map[alert.Key][]*dosing // behind each alarm of exposure, one for each history of its eggs
 	dosings      map[doseID]*dosing
-	dosed        []alert.Key       // of doses, in a steady order
-	stands       map[string]string // the zone of each box
-	outOfService map[string]out    // by zone; see reckonOff
-	off          time.Duration     // before this start; zero: hardly, or not known
+	dosed        []alert.Key   // of doses, in a steady order
+	off          time.Duration // before this start; zero: hardly, or not known
 	restartSeen  bool
 	free         uint64 // bytes, when that was last asked
 	freeAsked    time.Time
@@ -124,7 +124,6 @@ type Station struct {
 	book        book.Book
 	tracks      map[string]*track
 	failed      error    // why an exposure could not be rebuilt
-	posted      bool     // messages were committed since this was last looked at
 	grouped     []*group // of the book as it is; nil: not yet
 	windows     map[string]reckoned
 	doubted     map[string]float64        // clutches whose hatch is not believed, and after how many days it was
@@ -169,7 +168,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if err := s.recall(); err != nil {
 		return nil, err
 	}
-	if s.alarms, err = loadAlarms(ctx, o.Journal); err != nil {
+	if err := s.loadAlarms(ctx); err != nil {
 		return nil, err
 	}
 	if err := s.lookBack(); err != nil {
@@ -263,7 +262,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 	if moved != 0 {
 		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
 		s.shift(moved)
-		s.alarms.shift(s.started.Add(-moved), moved)
+		s.panel.Shift(s.started.Add(-moved), moved)
 		s.recount()
 		s.shiftDrift(moved)
 		s.doses = nil

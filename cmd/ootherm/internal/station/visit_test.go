@@ -7,8 +7,8 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 )
 
 // stored is what the journal holds of the alarms that are not in their normal
@@ -58,7 +58,7 @@ func TestACommandWithoutStationTellsNothing(t *testing.T) {
 	if len(b.events) > 0 || len(b.waiting()) != 1 {
 		t.Errorf("the command made %v and messages %q", b.events, subjects(b.waiting()))
 	}
-	if err := b.Act(t.Context(), station.Action{Do: "acknowledge", Alarm: cold, Who: "Ann"}); err != nil {
+	if err := b.Act(t.Context(), panel.Action{Do: "acknowledge", Alarm: cold, Who: "Ann"}); err != nil {
 		t.Fatal(err)
 	}
 	got := b.stored()
@@ -82,7 +82,7 @@ func TestWhatChangesNoStateIsKept(t *testing.T) {
 		b.observe(at, map[string]float64{"air": 21, "dummy": 21, "warm": 27})
 	}
 	const cold = "temperature-low.warning/room"
-	for _, a := range []station.Action{
+	for _, a := range []panel.Action{
 		{Do: "shelve", Until: at.Add(time.Hour)}, {Do: "shelve", Until: at.Add(5 * time.Hour)}, {Do: "acknowledge", Who: "Ann"},
 	} {
 		a.Alarm = cold

@@ -1,0 +1,86 @@
+package panel
+
+import (
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// OutOfService is what is out of service in a zone; without a zone, of the station itself.
+type OutOfService struct {
+	Zone  string
+	Since time.Time   // when the first of them was put out of service
+	Keys  []alert.Key // in the order of their texts
+	Whole bool        // nothing of the zone is left in service
+}
+
+// Reminder is the alarm that reminds a person of what is out of service in a zone; without a
+// zone, of the station itself.
+func Reminder(zone string) alert.Key {
+	return alert.Key{Kind: alert.SwitchedOff, Priority: alert.Notice, Zone: zone}
+}
+
+// OutOfService is what is out of service in a zone; of an empty name, of the station itself.
+func (p *Panel) OutOfService(zone string) OutOfService { return p.outOfService[zone] }
+
+// AllOutOfService are the places where something is out of service: the station itself first,
+// then the zones in their order.
+func (p *Panel) AllOutOfService() (all []OutOfService) {
+	for _, zone := range p.parts() {
+		if o := p.outOfService[zone]; len(o.Keys) > 0 {
+			all = append(all, o)
+		}
+	}
+	return all
+}
+
+// parts are an empty name for the station itself, and the zones.
+func (p *Panel) parts() []string { return append([]string{""}, p.places.Zones...) }
+
+// countOutOfService follows whatever may change what is out of service: each step asks for it.
+func (p *Panel) countOutOfService() {
+	p.outOfService = map[string]OutOfService{}
+	for _, zone := range p.parts() {
+		p.outOfService[zone] = OutOfService{Zone: zone, Whole: zone != ""}
+	}
+	for _, k := range p.Keys() {
+		if k.Kind == alert.SwitchedOff || k.Kind == alert.AllWell {
+			continue
+		}
+		x, o := p.entries[k], p.outOfService[p.Zone(k)]
+		if x.Out {
+			if len(o.Keys) == 0 || x.Changed.Before(o.Since) {
+				o.Since = x.Changed
+			}
+			o.Keys = append(o.Keys, k)
+		} else {
+			o.Whole = false
+		}
+		p.outOfService[p.Zone(k)] = o
+	}
+}
+
+// backInService follows a person who put alarms back in service: of a whole zone also those
+// that have no limit just now; and the reminder has been seen.
+func (p *Panel) backInService(keys []alert.Key, a Action) {
+	done := map[string]bool{a.Zone: a.Zone != ""}
+	for _, k := range keys {
+		done[p.Zone(k)] = true
+	}
+	for _, k := range p.kept() {
+		if e := p.entries[k]; a.Zone != "" && p.Zone(k) == a.Zone && e.Out {
+			e.Alarm, _ = e.InService(p.now)
+			p.act(e)
+		}
+	}
+	p.countOutOfService()
+	for zone := range done {
+		e := p.watched(Reminder(zone))
+		if e == nil || len(p.outOfService[zone].Keys) > 0 {
+			continue
+		}
+		p.act(e)
+		x, events := e.Acknowledge(p.now, a.Who)
+		p.set(e, x, events)
+	}
+}

@@ -1,0 +1,304 @@
+// Package panel owns the state of every alarm of a station, as an annunciator does (ISA-18.2):
+// its delays, acknowledgement, shelving, suppression and what is out of service, and which
+// changes are not yet in the journal. Rules hand it limits and values; it hands back events.
+// It must not know where a value comes from, how a message reads or how a journal is stored.
+package panel
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// Panel is all alarms of a station by their keys. One goroutine calls its methods. Every
+// change is made at the time that the last call of Step gave.
+type Panel struct {
+	now    time.Time
+	every  time.Duration // between two polls
+	places Places
+
+	entries      map[alert.Key]*entry
+	events       []Event                 // since the last Take
+	dirty        []*entry                // changed since the last Written
+	outOfService map[string]OutOfService // by zone; see countOutOfService
+}
+
+// entry is one alarm: its state, and what the panel remembers beside that.
+type entry struct {
+	alert.Alarm
+	watched bool // it has a limit; else it is kept from the journal or from before
+
+	dirty    bool         // in Panel.dirty
+	acted    bool         // a person did something about it that is not in the journal
+	stored   time.Time    // the beginning of the on-delay, as the journal has it
+	probe    string       // whose value it last took
+	raisedBy *alert.Limit // while it is true: the limit it was raised by, where that has changed
+	ended    string       // why its limit went
+	latch    latch
+}
+
+// Places are the zones of a station, and the zone that each box stands in now, or stood in
+// last.
+type Places struct {
+	Zones []string
+	Boxes map[string]string
+}
+
+// Reading is what a rule shows an alarm: its value, in the unit of the alarm's kind.
+type Reading struct {
+	Value float64
+	Known bool      // false: there is no value now
+	Probe string    // whose value it is; empty: no single probe's
+	Began time.Time // when the condition began, if that was before it was shown; zero: it was not
+}
+
+// Event is one transition or repeated call of an alarm.
+type Event struct {
+	alert.Event
+	Probe  string // whose value the alarm last took; empty: no single probe's
+	Notify bool   // it deserves a message
+}
+
+// New makes a panel of the alarms that a journal holds. Every is the time between two polls.
+func New(stored []alert.Alarm, every time.Duration) *Panel {
+	p := &Panel{every: every, entries: map[alert.Key]*entry{}}
+	for _, x := range stored {
+		p.entries[x.Key] = &entry{Alarm: x, stored: x.Pending}
+	}
+	return p
+}
+
+// Step sets the time of the calls that follow.
+func (p *Panel) Step(now time.Time) { p.now = now }
+
+// Want sets the limits of all alarms that are watched. An alarm that is new to the panel
+// begins as normal; one that it knows goes on from where it stood. An alarm that is not
+// wanted any more ends, for the reason given; what a person put out of service stays so, in
+// case the limit comes back.
+func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string) {
+	p.places = places
+	for _, k := range inOrder(limits) {
+		p.add(k, limits[k])
+	}
+	for _, k := range p.Keys() {
+		if _, ok := limits[k]; !ok {
+			p.remove(p.entries[k], why)
+		}
+	}
+	p.countOutOfService()
+}
+
+func (p *Panel) add(k alert.Key, l alert.Limit) {
+	e := p.entries[k]
+	if e == nil {
+		p.entries[k] = &entry{Alarm: alert.New(k, l), watched: true}
+		return
+	}
+	if !e.True {
+		e.raisedBy = nil
+	} else if e.raisedBy == nil && e.Limit.At != l.At {
+		was := e.Limit
+		e.raisedBy = &was
+	}
+	if e.watched {
+		e.Limit = l
+		return
+	}
+	e.watched, e.ended = true, ""
+	x, events := e.Resume(p.now, l)
+	p.set(e, x, events)
+}
+
+// remove ends an alarm whose limit is gone, and keeps it aside: its messages are counted on.
+func (p *Panel) remove(e *entry, why string) {
+	x, events := e.Gone(p.now)
+	e.watched, e.ended = false, why
+	if x.Out {
+		p.mark(e)
+	}
+	p.set(e, x, events)
+}
+
+// Show hands an alarm its value. A key that is not watched is ignored.
+func (p *Panel) Show(k alert.Key, r Reading) {
+	e := p.watched(k)
+	if e == nil {
+		return
+	}
+	if r.Probe != "" {
+		e.probe = r.Probe
+	}
+	x, events := e.Observe(p.now, r.Value, r.Known)
+	if x.True && !r.Began.IsZero() && r.Began.Before(x.Began) {
+		x.Began = r.Began
+		p.mark(e)
+		for i := range events {
+			events[i].Began = r.Began
+		}
+	}
+	if p.pendingIsNews(x.Pending, e.stored) {
+		p.mark(e)
+	}
+	p.set(e, x, events)
+}
+
+// pendingIsNews reports whether the journal must learn of an on-delay: of its beginning once
+// a second poll has found it so, so that a restart goes on with it; and of its end, so that a
+// restart does not take up an old one. Polls come a little early or late.
+func (p *Panel) pendingIsNews(pending, stored time.Time) bool {
+	if pending.Equal(stored) {
+		return false
+	}
+	return pending.IsZero() || stored.IsZero() && p.now.Sub(pending) >= p.every*3/4
+}
+
+// Suppress hides an alarm while a cause above it lasts, one that has an alarm of its own, or
+// shows it again.
+func (p *Panel) Suppress(k alert.Key, hidden bool) {
+	e := p.watched(k)
+	if e == nil || e.Hidden == hidden {
+		return
+	}
+	p.mark(e)
+	if hidden {
+		x, events := e.Alarm.Suppress(p.now)
+		p.set(e, x, events)
+	} else {
+		x, events := e.Unsuppress(p.now)
+		p.set(e, x, events)
+	}
+}
+
+// set takes over an alarm's next state, and keeps its events for Take.
+func (p *Panel) set(e *entry, next alert.Alarm, events []alert.Event) {
+	e.Alarm = next
+	for _, x := range events {
+		p.mark(e)
+		if x.To == alert.Active && !x.ReAlarm {
+			e.raisedBy = nil
+		}
+		p.events = append(p.events, Event{Event: x, Probe: e.probe, Notify: x.Notify() && !p.outranked(x)})
+	}
+}
+
+// mark has the journal learn of an alarm.
+func (p *Panel) mark(e *entry) {
+	if !e.dirty {
+		e.dirty = true
+		p.dirty = append(p.dirty, e)
+	}
+}
+
+// outranked reports whether an event is a warning called again while the critical alarm of
+// the same cause calls: "look today" beside "go now" is no help.
+func (p *Panel) outranked(x alert.Event) bool {
+	k := x.Key
+	if !x.ReAlarm || k.Priority != alert.Warning {
+		return false
+	}
+	k.Priority = alert.Critical
+	e := p.watched(k)
+	return e != nil && (e.State == alert.Active || e.State == alert.Acknowledged)
+}
+
+// Take gives the events since it was last called, in the order in which they happened.
+func (p *Panel) Take() []Event {
+	events := p.events
+	p.events = nil
+	return events
+}
+
+// watched is the entry of an alarm that has a limit; nil where there is none.
+func (p *Panel) watched(k alert.Key) *entry {
+	if e := p.entries[k]; e != nil && e.watched {
+		return e
+	}
+	return nil
+}
+
+// Alarm gives a watched alarm as it stands; false where there is none.
+func (p *Panel) Alarm(k alert.Key) (alert.Alarm, bool) {
+	if e := p.watched(k); e != nil {
+		return e.Alarm, true
+	}
+	return alert.Alarm{}, false
+}
+
+// Stands reports whether a watched alarm is true, seen or unseen, hidden or not.
+func (p *Panel) Stands(k alert.Key) bool {
+	e := p.watched(k)
+	return e != nil && e.True
+}
+
+// StandsUnwatched is Stands of an alarm that may have no limit.
+func (p *Panel) StandsUnwatched(k alert.Key) bool {
+	e := p.entries[k]
+	return e != nil && e.True
+}
+
+// Keys are the watched alarms, in the order of their texts.
+func (p *Panel) Keys() []alert.Key {
+	keys := make([]alert.Key, 0, len(p.entries))
+	for k, e := range p.entries {
+		if e.watched {
+			keys = append(keys, k)
+		}
+	}
+	return ordered(keys)
+}
+
+// kept are the alarms without a limit, in the order of their texts.
+func (p *Panel) kept() []alert.Key {
+	var keys []alert.Key
+	for k, e := range p.entries {
+		if !e.watched {
+			keys = append(keys, k)
+		}
+	}
+	return ordered(keys)
+}
+
+// Probe is the probe whose value an alarm last took; empty for no single probe.
+func (p *Panel) Probe(k alert.Key) string {
+	if e := p.entries[k]; e != nil {
+		return e.probe
+	}
+	return ""
+}
+
+// RaisedBy is the limit that an alarm was raised by, where it has another one now.
+func (p *Panel) RaisedBy(k alert.Key) (alert.Limit, bool) {
+	if e := p.entries[k]; e != nil && e.raisedBy != nil {
+		return *e.raisedBy, true
+	}
+	return alert.Limit{}, false
+}
+
+// Ended is why an alarm is watched no more, as Want was told; empty while it is watched.
+func (p *Panel) Ended(k alert.Key) string {
+	if e := p.entries[k]; e != nil {
+		return e.ended
+	}
+	return ""
+}
+
+// Zone is the zone that an alarm is in: a box's is the one that the box stands in now, or
+// stood in last. An alarm about a clutch's window is in none.
+func (p *Panel) Zone(k alert.Key) string {
+	if k.Zone != "" || k.Box == "" || k.Clutch != "" {
+		return k.Zone
+	}
+	return p.places.Boxes[k.Box]
+}
+
+func ordered(keys []alert.Key) []alert.Key {
+	slices.SortFunc(keys, func(a, b alert.Key) int { return cmp.Compare(a.String(), b.String()) })
+	return keys
+}
+
+func inOrder(limits map[alert.Key]alert.Limit) []alert.Key {
+	return ordered(slices.Collect(maps.Keys(limits)))
+}
