@@ -10,11 +10,11 @@ import (
 	"example.com/ootherm/thermal"
 )
 
-// A source is where a box's temperature comes from: its own probe, or, for a
+// A sourceID names where a box's temperature comes from: its own probe, or, for a
 // box without one, the median of its zone's believed probes.
-type source struct{ probe, zone string }
+type sourceID struct{ probe, zone string }
 
-func (s source) String() string {
+func (s sourceID) String() string {
 	if s.probe != "" {
 		return "probe " + s.probe
 	}
@@ -89,7 +89,7 @@ type moment struct {
 }
 
 // samples gives the source's samples of the past from one time to another.
-func (r reckoner) samples(s source, from, to time.Time) iter.Seq2[thermal.Sample, error] {
+func (r reckoner) samples(s sourceID, from, to time.Time) iter.Seq2[thermal.Sample, error] {
 	return func(yield func(thermal.Sample, error) bool) {
 		for m, err := range r.moments(s, from, to) {
 			if !yield(m.Sample, err) {
@@ -100,7 +100,7 @@ func (r reckoner) samples(s source, from, to time.Time) iter.Seq2[thermal.Sample
 }
 
 // moments gives the samples likewise. Readings that share an instant make one.
-func (r reckoner) moments(s source, from, to time.Time) iter.Seq2[moment, error] {
+func (r reckoner) moments(s sourceID, from, to time.Time) iter.Seq2[moment, error] {
 	probes := r.probesOf(s)
 	return func(yield func(moment, error) bool) {
 		f := newFelt(probes, r.fresh)

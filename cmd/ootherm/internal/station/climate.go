@@ -156,7 +156,7 @@ func (s *Station) respread() {
 // recount has each source's days found in the history anew, up to now; what is
 // measured from now on is added to them as it comes.
 func (s *Station) recount() {
-	fresh := map[source]*almanac{}
+	fresh := map[sourceID]*almanac{}
 	for src, x := range s.sources {
 		last := x.almanac.last
 		x.almanac = newAlmanac(s.plan)
@@ -200,7 +200,7 @@ func (r reckoner) days(probes []string, plan plan.Plan, upTo time.Time) map[stri
 
 // remember adds to each source the days of its probes; a zone's day is the median
 // of theirs. Almanacs that were begun anew meanwhile wait for their own.
-func (s *Station) remember(fresh map[source]*almanac, days map[string]map[int64]dayOf) {
+func (s *Station) remember(fresh map[sourceID]*almanac, days map[string]map[int64]dayOf) {
 	r := s.reckoner()
 	for src, a := range fresh {
 		if x := s.sources[src]; x == nil || x.almanac != a {

@@ -113,13 +113,13 @@ func (s *Station) recorrect() {
 	if before == nil {
 		return
 	}
-	changed := map[source]bool{}
+	changed := map[sourceID]bool{}
 	for probe, spells := range next {
 		if slices.Equal(spells, (*before)[probe]) {
 			continue
 		}
 		for _, x := range s.feeds[probe] {
-			changed[x.source] = true
+			changed[x.id] = true
 		}
 	}
 	if len(changed) == 0 {

@@ -55,7 +55,7 @@ func (r reckoner) lastDay(p plan.Plan, upTo time.Time) (map[string][2]float64, e
 	for _, z := range p.Zones {
 		low, high := math.Inf(1), math.Inf(-1)
 		for _, probe := range z.Probes {
-			for x, err := range r.samples(source{probe: probe}, upTo.Add(-24*time.Hour), upTo.Add(1)) {
+			for x, err := range r.samples(sourceID{probe: probe}, upTo.Add(-24*time.Hour), upTo.Add(1)) {
 				if err != nil {
 					return nil, err
 				}

@@ -213,7 +213,7 @@ func (r reckoner) dosed(d *dosing, upTo time.Time) (map[string]*doses, error) {
 		by = map[string]*doses{}
 		for _, probe := range r.probesOf(sourceOf(stay)) {
 			x := carried
-			for sample, err := range r.samples(source{probe: probe}, stay.From, to) {
+			for sample, err := range r.samples(sourceID{probe: probe}, stay.From, to) {
 				if err != nil {
 					return nil, err
 				}

@@ -91,7 +91,7 @@ func (s *Station) learn(ends map[*zone][]*driftEnd) {
 				for i, e := range all {
 					taught[i] = alert.NewDrift(e.limit)
 				}
-				for sample, err := range r.samples(source{probe: name}, now.Add(-driftMemory), now.Add(1)) {
+				for sample, err := range r.samples(sourceID{probe: name}, now.Add(-driftMemory), now.Add(1)) {
 					if err != nil {
 						return func() { s.failed = err }
 					}

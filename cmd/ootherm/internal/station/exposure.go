@@ -32,7 +32,7 @@ func (r reckoner) boxed(offset float64) reckoner {
 	return r
 }
 
-func (r reckoner) probesOf(s source) []string {
+func (r reckoner) probesOf(s sourceID) []string {
 	if s.probe != "" {
 		return []string{s.probe}
 	}
@@ -40,11 +40,11 @@ func (r reckoner) probesOf(s source) []string {
 }
 
 // sourceOf says where the temperature of a stay comes from.
-func sourceOf(s book.Stay) source {
+func sourceOf(s book.Stay) sourceID {
 	if s.Probe != "" {
-		return source{probe: s.Probe}
+		return sourceID{probe: s.Probe}
 	}
-	return source{zone: s.Zone}
+	return sourceID{zone: s.Zone}
 }
 
 // A track is what a group of eggs that were always together has felt since the
@@ -55,7 +55,7 @@ type track struct {
 	last    thermal.Sample     // the last sample of its present source; zero before the first
 	began   time.Time          // of the first stay
 	from    time.Time          // of the present stay
-	now     source             // of the present stay
+	now     sourceID           // of the present stay
 	offset  float64            // K; how much warmer the box is than that source
 	courses map[string]*course // through the bands of each species among the eggs
 
@@ -195,7 +195,7 @@ func (r reckoner) track(stays []book.Stay, upTo time.Time) (*track, error) {
 // stay is the exposure from one time to another in one place, and the last
 // sample it reaches. An open stay ends with that sample; a closed one is
 // continued to its end.
-func (r reckoner) stay(src source, from, to time.Time, open bool) (x thermal.Exposure, last thermal.Sample, err error) {
+func (r reckoner) stay(src sourceID, from, to time.Time, open bool) (x thermal.Exposure, last thermal.Sample, err error) {
 	last.Celsius = math.NaN()
 	if !to.After(from) {
 		return x, thermal.Sample{}, nil

@@ -55,9 +55,9 @@ func (s *Station) reckon() {
 			}
 			continue
 		}
-		src := source{probe: g.probe}
+		src := sourceID{probe: g.probe}
 		if g.probe == "" {
-			src = source{zone: g.zone}
+			src = sourceID{zone: g.zone}
 		}
 		key := fmt.Sprint(g.profile, "\x00", strings.Join(g.dams, "\x00"), "\x00", src, "\x00", g.offset)
 		if s.teaches(g) {
@@ -141,7 +141,7 @@ const beforePlacing = 3
 // heat is what a group has felt. Before it was placed nothing was measured: that
 // is a gap, taken to be as warm as its first day in the box, give or take 3 K.
 // Where development was arrested, it is what was felt since that ended.
-func (s *Station) heat(g *group, t *track, src source) thermal.Heat {
+func (s *Station) heat(g *group, t *track, src sourceID) thermal.Heat {
 	day := t.day.Mean()
 	h := thermal.Heat{Laid: g.laid, ProbeSD: probeSD, Arrested: g.arrested}
 	if !g.resumed.IsZero() {
@@ -161,7 +161,7 @@ func (s *Station) heat(g *group, t *track, src source) thermal.Heat {
 }
 
 // climate is what a box is expected to do that is so much warmer than its source.
-func (s *Station) climate(src source, offset, usual float64) thermal.Climate {
+func (s *Station) climate(src sourceID, offset, usual float64) thermal.Climate {
 	set := math.NaN()
 	for _, z := range s.plan.Zones {
 		if z.SetPoint != nil && (z.Name == src.zone || slices.Contains(z.Probes, src.probe)) {

@@ -117,7 +117,7 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 }
 
 func (s *Station) zone(z *zone) snapshot.Zone {
-	src := s.sources[source{zone: z.plan.Name}]
+	src := s.sources[sourceID{zone: z.plan.Name}]
 	c, _ := src.felt.at(s.now)
 	n := snapshot.Zone{
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: snapshot.OptFloat(c), TrendPerHour: snapshot.OptFloat(z.trend.PerHour()),

@@ -102,8 +102,8 @@ type Station struct {
 	started      time.Time
 	probes       map[string]*probe
 	zones        []*zone
-	sources      map[source]*stream
-	feeds        map[string][]*stream // a probe's readings feed these
+	sources      map[sourceID]*source
+	feeds        map[string][]*source // a probe's readings feed these
 	panel        *panel.Panel
 	out          outgoing
 	drifts       map[alert.Key]*driftEnd
@@ -147,8 +147,8 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	s := &Station{
 		o: o, plan: o.Plan, boot: o.Boot, now: at, started: at,
 		probes:  map[string]*probe{},
-		sources: map[source]*stream{},
-		feeds:   map[string][]*stream{},
+		sources: map[sourceID]*source{},
+		feeds:   map[string][]*source{},
 		tracks:  map[string]*track{},
 		windows: map[string]reckoned{},
 		beliefs: map[string]thermal.Belief{},

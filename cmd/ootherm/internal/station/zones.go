@@ -38,9 +38,9 @@ type zone struct {
 	force  [3]*plan.Band // the bands wanted, safe and of humidity that the alarms last had
 }
 
-// stream is one source of temperatures as it runs.
-type stream struct {
-	source  source
+// source is where temperatures come from, and what follows them.
+type source struct {
+	id      sourceID
 	felt    *felt
 	spread  spread
 	almanac *almanac
@@ -70,7 +70,7 @@ func (s *spread) see(at time.Time, k float64) {
 func (s *Station) lay() {
 	for _, p := range s.plan.Probes {
 		s.probes[p.Name] = &probe{name: p.Name, celsius: math.NaN(), humidity: math.NaN(), errors: map[sensor.Cause]int{}}
-		s.stream(source{probe: p.Name}, []string{p.Name})
+		s.addSource(sourceID{probe: p.Name}, []string{p.Name})
 	}
 	for _, z := range s.plan.Zones {
 		x := &zone{plan: z}
@@ -78,12 +78,12 @@ func (s *Station) lay() {
 			x.probes = append(x.probes, s.probes[name])
 		}
 		s.zones = append(s.zones, x)
-		s.stream(source{zone: z.Name}, z.Probes)
+		s.addSource(sourceID{zone: z.Name}, z.Probes)
 	}
 }
 
-func (s *Station) stream(src source, probes []string) {
-	x := &stream{source: src, felt: newFelt(probes, s.plan.Fresh()), almanac: newAlmanac(s.plan)}
+func (s *Station) addSource(src sourceID, probes []string) {
+	x := &source{id: src, felt: newFelt(probes, s.plan.Fresh()), almanac: newAlmanac(s.plan)}
 	s.sources[src] = x
 	for _, p := range probes {
 		s.feeds[p] = append(s.feeds[p], x)
@@ -166,7 +166,7 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 		}
 	}
 	for _, z := range s.zones {
-		if c, _ := s.sources[source{zone: z.plan.Name}].felt.at(at); !math.IsNaN(c) {
+		if c, _ := s.sources[sourceID{zone: z.plan.Name}].felt.at(at); !math.IsNaN(c) {
 			z.trend.Observe(at, c, true)
 		}
 	}
