@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 
+	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"github.com/spf13/cobra"
@@ -43,15 +44,7 @@ func writeNew(path string, fill func(*os.File) error) error {
 	if _, err := os.Lstat(path); !errors.Is(err, os.ErrNotExist) {
 		return errors.Join(err, fmt.Errorf("%s is there already and is left as it is; name a new file", path))
 	}
-	part := path + ".part"
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
-	if err != nil {
-		return err
-	}
-	if err := errors.Join(fill(f), f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(part))
-	}
-	return os.Rename(part, path)
+	return atomicfile.Write(path, fill)
 }
 
 func restoreCommand() *cobra.Command {

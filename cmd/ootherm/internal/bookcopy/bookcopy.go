@@ -18,6 +18,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -287,7 +288,7 @@ func (c *Copier) intoFolder(b *book.Book, at time.Time) (*time.Time, error) {
 	if err != nil {
 		return last, err
 	}
-	if err := WriteAside(c.To.Folder, c.file(at), lines); err != nil {
+	if err := atomicfile.WriteBytes(filepath.Join(c.To.Folder, c.file(at)), lines); err != nil {
 		return last, err
 	}
 	if days, err = c.kept(at); err != nil || len(days) == 0 {
@@ -319,27 +320,6 @@ func (c *Copier) kept(at time.Time) ([]time.Time, error) {
 	}
 	slices.SortFunc(days, time.Time.Compare)
 	return days, nil
-}
-
-// WriteAside makes a file under another name, and renames it when it is whole.
-func WriteAside(dir, name string, text []byte) error {
-	part := filepath.Join(dir, "."+name+".part")
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(text)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(part))
-	}
-	if err := os.Rename(part, filepath.Join(dir, name)); err != nil {
-		return errors.Join(err, os.Remove(part))
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 // SameDisk reports whether two folders are of one file system.

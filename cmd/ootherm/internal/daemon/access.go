@@ -10,7 +10,7 @@ import (
 	"strconv"
 	"strings"
 
-	"example.com/ootherm/cmd/ootherm/internal/bookcopy"
+	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -87,7 +87,7 @@ func calendarSecret(data string) (string, error) {
 		return "", fmt.Errorf("app: the station's folder: %w", err)
 	}
 	secret := strings.ToLower(rand.Text())
-	if err := bookcopy.WriteAside(data, filepath.Base(path), []byte(secret+"\n")); err != nil {
+	if err := atomicfile.WriteBytes(path, []byte(secret+"\n")); err != nil {
 		return "", fmt.Errorf("app: the calendar's secret: %w", err)
 	}
 	return secret, nil

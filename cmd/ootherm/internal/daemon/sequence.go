@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/web"
 )
 
@@ -47,11 +48,7 @@ func (f *feedNumber) Number(content string, at time.Time) (int, error) {
 		return f.last, nil
 	}
 	next := max(f.last+1, int(at.Sub(time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC))/time.Minute))
-	aside := f.path + ".new"
-	if err := os.WriteFile(aside, fmt.Appendf(nil, "%d %s\n", next, content), 0o600); err != nil {
-		return 0, fmt.Errorf("app: the calendar's number: %w", err)
-	}
-	if err := os.Rename(aside, f.path); err != nil {
+	if err := atomicfile.WriteBytes(f.path, fmt.Appendf(nil, "%d %s\n", next, content)); err != nil {
 		return 0, fmt.Errorf("app: the calendar's number: %w", err)
 	}
 	f.last, f.content = next, content

@@ -15,6 +15,7 @@ import (
 	"syscall"
 	"unicode/utf8"
 
+	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"golang.org/x/crypto/argon2"
 )
 
@@ -68,17 +69,11 @@ func (f *File) Set(text string) error {
 		return fmt.Errorf("passphrase: %w", err)
 	}
 	line := encode(salt, argon2.IDKey([]byte(text), salt, passes, memoryKiB, lanes, hashLen))
-	dir := filepath.Dir(f.path)
-	made, err := os.CreateTemp(dir, ".passphrase-") // 0600
+	err := atomicfile.Write(f.path, func(made *os.File) error {
+		_, err := made.WriteString(line + "\n")
+		return errors.Join(err, own(made, filepath.Dir(f.path)))
+	})
 	if err != nil {
-		return fmt.Errorf("passphrase: %w", err)
-	}
-	defer os.Remove(made.Name()) // gone already when all went well
-	_, err = made.WriteString(line + "\n")
-	if err = errors.Join(err, made.Sync(), made.Close(), own(made.Name(), dir)); err != nil {
-		return fmt.Errorf("passphrase: writing it: %w", err)
-	}
-	if err := os.Rename(made.Name(), f.path); err != nil {
 		return fmt.Errorf("passphrase: writing it: %w", err)
 	}
 	return nil
@@ -86,7 +81,7 @@ func (f *File) Set(text string) error {
 
 // own gives a file that root made to whom its folder belongs to: the station
 // does not run as root.
-func own(name, dir string) error {
+func own(made *os.File, dir string) error {
 	info, err := os.Stat(dir)
 	if err != nil {
 		return err
@@ -95,7 +90,7 @@ func own(name, dir string) error {
 	if !ok || os.Geteuid() != 0 {
 		return nil
 	}
-	return os.Chown(name, int(of.Uid), int(of.Gid))
+	return made.Chown(int(of.Uid), int(of.Gid))
 }
 
 // There reports whether a passphrase is set. A file that holds none is an error.
