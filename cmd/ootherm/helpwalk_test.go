@@ -1,0 +1,131 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/manual"
+)
+
+// walkthrough is a shell in which the commands of a topic run as they are printed. What
+// belongs to a whole system (services, users) does nothing.
+type walkthrough struct {
+	t       *testing.T
+	replace *strings.Replacer // of paths and names in the topic
+}
+
+const walkShell = `set -euo pipefail
+ootherm() { ` + asMain + `=1 "$PROGRAM" "$@"; }
+sudo() { "$@"; }
+systemctl() { :; }
+chown() { :; }
+`
+
+// run runs commands and returns what they print.
+func (w walkthrough) run(stdin, commands string) string {
+	w.t.Helper()
+	c := exec.CommandContext(w.t.Context(), "bash", "-c", walkShell+w.replace.Replace(commands))
+	c.Env = append(os.Environ(), "PROGRAM="+os.Args[0])
+	c.Stdin = strings.NewReader(stdin)
+	out, err := c.CombinedOutput()
+	if err != nil {
+		w.t.Fatalf("%v\n%s\n%s", err, commands, out)
+	}
+	return string(out)
+}
+
+// commandsUnder returns the code of the first block after a heading of a topic.
+func commandsUnder(t *testing.T, name, heading string) string {
+	t.Helper()
+	topic, ok := manual.Find(name)
+	if !ok {
+		t.Fatalf("no topic %s", name)
+	}
+	_, after, ok := strings.Cut(topic.Markdown(), "# "+heading+"\n")
+	m := fences.FindStringSubmatch(after)
+	if !ok || m == nil {
+		t.Fatalf("%s has no commands under %s", name, heading)
+	}
+	return m[2]
+}
+
+// A clutch of a dam without a kind gets its window by the commands of the topic.
+func TestWalkNoWindow(t *testing.T) {
+	config, _, _ := small(t)
+	// The days of the topic are moved to the last weeks: a clutch that is late has no
+	// window either.
+	day := func(ago int) string { return time.Now().AddDate(0, 0, -ago).Format(time.DateOnly) }
+	w := walkthrough{t, strings.NewReplacer("--config F", "--config '"+config+"'", "2026-06-01", day(20), "2026-06-12", day(9),
+		"KEY-OF-THE-CLUTCH", "clutch", "KEY-OF-THE-DAM", "dam")}
+	w.run("", `ootherm book note dam --config F --name Olive --at 2026-06-01T08:00 --key dam
+ootherm book note box --config F --box B1 --zone room --at 2026-06-01T08:00
+ootherm book note found --config F --dam Olive --eggs 2 --box B1 --at 2026-06-12T08:30 --since 72h --key clutch`)
+	if got := w.run("", "ootherm windows --config F"); !strings.Contains(got, "no window") {
+		t.Fatalf("a dam without a kind has a window: %s", got)
+	}
+	w.run("", commandsUnder(t, "no-window", "A dam without a kind"))
+	if got := w.run("", "ootherm windows --config F"); strings.Contains(got, "no window") || !strings.Contains(got, "check ") {
+		t.Errorf("no window after the walk: %s", got)
+	}
+}
+
+// On a new card the book comes back from a backup, and from the weekly copy.
+func TestWalkCardDied(t *testing.T) {
+	config, data, _ := small(t)
+	stick := t.TempDir()
+	w := walkthrough{t, strings.NewReplacer("/etc/ootherm/ootherm.toml", config, "/media/stick", stick, "/var/lib/ootherm", data)}
+	w.run("", `F=/etc/ootherm/ootherm.toml
+ootherm book note dam --config $F --name Sorrel --profile "crested gecko" --at 2026-06-01T08:00
+ootherm book note box --config $F --box B1 --zone room --at 2026-06-01T08:00
+ootherm book note found --config $F --dam Sorrel --eggs 2 --box B1 --at 2026-06-02T08:30 --since 72h
+ootherm backup --config $F /media/stick/records-2026-06-01.db
+ootherm export --config $F >/media/stick/egg-room-book-2026-06-07.jsonl`)
+	const list = "ootherm book list --config /etc/ootherm/ootherm.toml | sed 's/,\"recorded\".*//'"
+	before := w.run("", list)
+	if strings.Count(before, "\n") != 5 {
+		t.Fatalf("the book has\n%s", before)
+	}
+	for _, way := range []string{"2a. With a backup", "2b. With the weekly copy of the book"} {
+		if err := os.RemoveAll(data); err != nil {
+			t.Fatal(err)
+		}
+		w.run("", commandsUnder(t, "card-died", way))
+		if after := w.run("", list); after != before {
+			t.Errorf("%s: the book has\n%s\nwant\n%s", way, after, before)
+		}
+	}
+}
+
+// A forgotten passphrase gives way to another.
+func TestWalkForgottenPassphrase(t *testing.T) {
+	config, data, _ := small(t)
+	w := walkthrough{t, strings.NewReplacer("/etc/ootherm/ootherm.toml", config)}
+	commands := commandsUnder(t, "forgotten-passphrase", "The passphrase is forgotten")
+	kept := make([]string, 0, 2)
+	for _, text := range []string{"four warm brown eggs", "another four warm eggs"} {
+		w.run(text+"\n", commands)
+		hash, err := os.ReadFile(filepath.Join(data, "passphrase"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		kept = append(kept, string(hash))
+	}
+	if kept[0] == kept[1] {
+		t.Error("the passphrase stayed")
+	}
+}
+
+// Before an upgrade a backup is made as the topic says.
+func TestWalkUpgrade(t *testing.T) {
+	config, _, _ := small(t)
+	stick := t.TempDir()
+	w := walkthrough{t, strings.NewReplacer("/etc/ootherm/ootherm.toml", config, "/media/stick", stick)}
+	w.run("", commandsUnder(t, "upgrade", "Upgrade"))
+	if _, err := os.Stat(filepath.Join(stick, "records-2026-06-01.db")); err != nil {
+		t.Error(err)
+	}
+}
