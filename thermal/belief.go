@@ -10,7 +10,7 @@ import (
 // 650 mean durations of the Reptile Development Database (Noble et al. 2018,
 // Scientific Data 5:180138) with each row left out in turn. On a table of durations
 // `ootherm score --durations FILE` measures again how right they are; what was tried
-// is in the documentation of package hindcast.
+// is in the documentation of package backtest.
 const (
 	Bend         = 0.0055 // a square kelvin: how the curve bends away from its tangent
 	BendSD       = 0.0015 // a square kelvin, between species

@@ -22,7 +22,7 @@ var (
 // two sides and its margin; and the CRC-32 (IEEE) of all that.
 const encodingVersion = 1
 
-var errDamaged = errors.New("thermal: stored exposure is damaged")
+var errDamaged = errors.New("stored exposure is damaged")
 
 // AppendBinary appends the stored form, a few bytes for each cell that holds
 // time. Its error is always nil.
@@ -71,7 +71,7 @@ func (x *Exposure) UnmarshalBinary(b []byte) error {
 		return fmt.Errorf("%w: checksum differs", errDamaged)
 	}
 	if body[0] != encodingVersion {
-		return fmt.Errorf("thermal: stored exposure has version %d, this program reads %d", body[0], encodingVersion)
+		return fmt.Errorf("stored exposure has version %d, this program reads %d", body[0], encodingVersion)
 	}
 	r := decoder{rest: body[1:]}
 	var y Exposure

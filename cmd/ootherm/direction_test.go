@@ -149,7 +149,7 @@ var rooms = []struct {
 	why      string
 }{
 	{
-		[]string{"sensor/history", "alert/log", "thermal/hindcast/shown"}, []string{below + "station", below + "daemon", below + "replay"},
+		[]string{"sensor/history", "alert/log", "thermal/forecastlog"}, []string{below + "station", below + "daemon", below + "replay"},
 		"a store is joined to a station by the daemon and the replay; the station knows the types that it stores",
 	},
 	{

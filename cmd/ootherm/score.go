@@ -9,7 +9,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/station"
-	"example.com/ootherm/thermal/hindcast"
+	"example.com/ootherm/thermal/backtest"
 	"example.com/ootherm/thermal/profile"
 	"github.com/spf13/cobra"
 )
@@ -90,7 +90,7 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 	if err != nil {
 		return err
 	}
-	result, err := hindcast.Score(rows, f.model)
+	result, err := backtest.Score(rows, f.model)
 	if err != nil {
 		return err
 	}
@@ -109,7 +109,7 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 	if f.model == other {
 		other = profile.ModelCurve
 	}
-	beside, err := hindcast.Score(rows, other)
+	beside, err := backtest.Score(rows, other)
 	if err != nil {
 		return err
 	}
@@ -132,35 +132,35 @@ func scoreBook(cmd *cobra.Command, f scoreFlags) error {
 	return station.DescribeScore(cmd.OutOrStdout(), result)
 }
 
-func readDurations(path string) ([]hindcast.Row, error) {
+func readDurations(path string) ([]backtest.Row, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("the durations: %w", err)
 	}
 	defer file.Close()
-	rows, err := hindcast.ReadRows(file)
+	rows, err := backtest.ReadRows(file)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	return rows, nil
 }
 
-func draw(path string, r hindcast.Result) error {
+func draw(path string, r backtest.Result) error {
 	file, err := os.Create(path)
 	if err != nil {
 		return fmt.Errorf("the drawing: %w", err)
 	}
-	return errors.Join(hindcast.WriteSVG(file, r), file.Close())
+	return errors.Join(backtest.WriteSVG(file, r), file.Close())
 }
 
 // writeScore writes a table of two models, a line for each and what was known.
-func writeScore(w io.Writer, model string, a hindcast.Result, other string, b hindcast.Result) error {
+func writeScore(w io.Writer, model string, a backtest.Result, other string, b backtest.Result) error {
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "knowing\tmodel\trows\tmedian error\tmean error\tinside the 80 % interval\tits mean width\t")
-	for _, p := range hindcast.Protocols() {
+	for _, p := range backtest.Protocols() {
 		for _, x := range []struct {
 			model string
-			of    hindcast.Summary
+			of    backtest.Summary
 		}{{model, a.Protocols[p]}, {other, b.Protocols[p]}} {
 			fmt.Fprintf(t, "%s\t%s\t%d\t%.1f %%\t%.1f %%\t%.0f %%\t%.0f %%\t\n", p, x.model, x.of.N,
 				100*x.of.MedianAPE, 100*x.of.MAPE, 100*x.of.Within80, 100*x.of.Width80)

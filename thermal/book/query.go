@@ -2,7 +2,6 @@ package book
 
 import (
 	"iter"
-	"maps"
 	"slices"
 	"time"
 )
@@ -222,18 +221,6 @@ func (b Book) Entry(key string) (e Entry, undoneBy string, ok bool) {
 	return it.Entry, undoneBy, true
 }
 
-// All yields every entry in the order of (at, seq). Voids and what they undid are
-// among them.
-func (b Book) All() iter.Seq[Entry] {
-	return func(yield func(Entry) bool) {
-		for _, it := range b.content().items {
-			if !yield(it.Entry) {
-				return
-			}
-		}
-	}
-}
-
 // Arrived yields every entry in the order of arrival, which is that of seq: an
 // export that can be read in again.
 func (b Book) Arrived() iter.Seq[Entry] {
@@ -242,39 +229,4 @@ func (b Book) Arrived() iter.Seq[Entry] {
 		all[it.arrival] = it.Entry
 	}
 	return slices.Values(all)
-}
-
-// Zones are the names of the zones where boxes in use stand. The book does not
-// know whether the station has them.
-func (b Book) Zones() []string {
-	return namesInUse(b.Boxes(), func(x Box) string { return x.Zone })
-}
-
-// Probes are the names of the probes of boxes in use.
-func (b Book) Probes() []string {
-	return namesInUse(b.Boxes(), func(x Box) string { return x.Probe })
-}
-
-// Profiles are the names of the profiles of dams and clutches.
-func (b Book) Profiles() []string {
-	set := map[string]bool{}
-	for _, f := range b.Dams() {
-		set[f.Profile] = true
-	}
-	for _, c := range b.Clutches() {
-		set[c.Profile] = true
-	}
-	delete(set, "")
-	return slices.Sorted(maps.Keys(set))
-}
-
-func namesInUse(boxes []Box, of func(Box) string) []string {
-	set := map[string]bool{}
-	for _, x := range boxes {
-		if x.InUse {
-			set[of(x)] = true
-		}
-	}
-	delete(set, "")
-	return slices.Sorted(maps.Keys(set))
 }

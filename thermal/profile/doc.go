@@ -1,4 +1,5 @@
-// Package profile is what is known of a species beforehand: its usual
-// temperature, its bands, the durations that were published or are common
-// practice, each with its source, and where its family stands.
+// Package profile owns the prior knowledge of a species: its usual temperature, its
+// bands, the durations that were published or are common practice, each with its
+// source, and the level of its family. It turns these into a belief of the hatch
+// model. It must not know this house, its eggs or its readings.
 package profile

@@ -96,13 +96,13 @@ func ReadTable() (*Table, error) {
 func eachRow(name, table string, from, count int, each func([]string, []float64)) error {
 	rows, err := csv.NewReader(strings.NewReader(table)).ReadAll()
 	if err != nil {
-		return fmt.Errorf("profile: %s: %w", name, err)
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	v := make([]float64, count)
 	for i, row := range rows[1:] {
 		for j := range v {
 			if v[j], err = strconv.ParseFloat(row[from+j], 64); err != nil {
-				return fmt.Errorf("profile: %s, line %d: %w", name, i+2, err)
+				return fmt.Errorf("%s, line %d: %w", name, i+2, err)
 			}
 		}
 		each(row, v)

@@ -78,13 +78,13 @@ type Profile struct {
 func Builtin() ([]Profile, error) {
 	names, err := fs.Glob(builtin, "species/*.toml")
 	if err != nil {
-		return nil, fmt.Errorf("profile: %w", err)
+		return nil, err
 	}
 	out := make([]Profile, 0, len(names))
 	for _, name := range names {
 		f, err := builtin.Open(name)
 		if err != nil {
-			return nil, fmt.Errorf("profile: %w", err)
+			return nil, err
 		}
 		var p Profile
 		err = errors.Join(toml.NewDecoder(f).DisallowUnknownFields().Decode(&p), f.Close())
@@ -92,99 +92,12 @@ func Builtin() ([]Profile, error) {
 			err = p.Validate()
 		}
 		if err != nil {
-			return nil, fmt.Errorf("profile: %s: %w", name, err)
+			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		out = append(out, p)
 	}
 	slices.SortFunc(out, func(a, b Profile) int { return strings.Compare(a.Name, b.Name) })
 	return out, nil
-}
-
-// The bounds of a temperature and of a duration that a profile may hold: wide
-// enough for any reptile's egg, narrow enough to catch a unit mistaken.
-const (
-	coldest, warmest = 5.0, 45.0   // Celsius
-	shortest, most   = 5.0, 1000.0 // days
-	lightest         = 0.05        // g
-	heaviest         = 1000.0      // g, several times that of a python
-	aboveBase        = 2.0         // K that eggs are kept above the base of their line, at least
-)
-
-// Validate says everything that is wrong with the profile at once, nil of a good
-// one.
-func (p Profile) Validate() error {
-	var errs []error
-	bad := func(format string, args ...any) {
-		errs = append(errs, fmt.Errorf("profile %q: "+format, append([]any{p.Name}, args...)...))
-	}
-	celsius := func(key string, v float64) {
-		if v != 0 && !(v >= coldest && v <= warmest) {
-			bad("%s is %g C, want %g to %g C", key, v, coldest, warmest)
-		}
-	}
-	band := func(key string, b Band, low, high float64) {
-		switch {
-		case b == Band{}:
-		case !(b.Low < b.High):
-			bad("%s: low %g is not below high %g", key, b.Low, b.High)
-		case b.Low < low && !math.IsInf(b.Low, -1) || b.High > high && !math.IsInf(b.High, 1):
-			bad("%s: %g to %g, want within %g to %g", key, b.Low, b.High, low, high)
-		}
-	}
-	if p.Name == "" {
-		bad("has no name")
-	}
-	celsius("usual", p.Usual)
-	celsius("upper", p.Upper)
-	if p.Usual != 0 && p.Upper != 0 && p.Upper < p.Usual {
-		bad("upper %g C is below usual %g C", p.Upper, p.Usual)
-	}
-	band("wanted", p.Wanted, coldest, warmest)
-	band("safe", p.Safe, coldest, warmest)
-	band("humidity", p.Humidity, 0, 1)
-	band("egg_g", p.EggG, lightest, heaviest)
-	for i, r := range p.References {
-		key := fmt.Sprintf("reference %d", i+1)
-		if r.Celsius == 0 {
-			bad("%s has no celsius", key)
-		}
-		celsius(key+": celsius", r.Celsius)
-		if !(r.Days >= shortest && r.Days <= most) {
-			bad("%s: %g days, want %g to %g", key, r.Days, shortest, most)
-		}
-		if !(r.DailyRange >= 0 && r.DailyRange <= 30) {
-			bad("%s: daily range %g K, want 0 to 30", key, r.DailyRange)
-		}
-		if !(r.SD >= 0) || r.SD > r.Days/2 {
-			bad("%s: sd %g days, want 0 to half the duration", key, r.SD)
-		}
-		if r.N < 0 {
-			bad("%s: %d eggs", key, r.N)
-		}
-		if r.Source == "" {
-			bad("%s has no source; write \"own notes\" if it is yours", key)
-		}
-	}
-	switch line := p.Base != 0 || p.DegreeDays != 0; {
-	case line && len(p.References) > 0:
-		bad("has a degree-day line and references; keep one of them")
-	case line && !(p.Base > -20 && p.Base < warmest):
-		bad("base %g C, want -20 to %g C", p.Base, warmest)
-	case line && !(p.DegreeDays >= 50 && p.DegreeDays <= 20000):
-		bad("degree_days is %g, want 50 to 20000 Celsius days", p.DegreeDays)
-	case line && p.Usual != 0 && p.Usual < p.Base+aboveBase:
-		bad("usual %g C is not %g K above base %g C", p.Usual, aboveBase, p.Base)
-	case line && p.Upper != 0 && p.Upper < p.Base+aboveBase:
-		bad("upper %g C is not %g K above base %g C", p.Upper, aboveBase, p.Base)
-	case !line && len(p.References) == 0 && p.Family == "" && p.Order == "":
-		bad("says nothing of how long its eggs take; give a reference, a family, or base and degree_days")
-	}
-	switch p.Model {
-	case "", ModelLine, ModelCurve:
-	default:
-		bad("model %q, want %q or %q", p.Model, ModelLine, ModelCurve)
-	}
-	return errors.Join(errs...)
 }
 
 // How wrong a plain line may be that comes without a reference: its requirement

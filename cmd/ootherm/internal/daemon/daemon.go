@@ -28,7 +28,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book/ledger"
-	"example.com/ootherm/thermal/hindcast/shown"
+	"example.com/ootherm/thermal/forecastlog"
 )
 
 // Build says which program this is.
@@ -118,7 +118,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*station.Options)) (*st
 	if err != nil {
 		return nil, d.abandon(err)
 	}
-	windows, err := shown.Open(files.Sealed())
+	windows, err := forecastlog.Open(files.Sealed())
 	if err != nil {
 		return nil, d.abandon(err)
 	}

@@ -5,15 +5,15 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/thermal/hindcast/shown"
+	"example.com/ootherm/thermal/forecastlog"
 )
 
 // Shown keeps the windows that were shown. Keep is durable when it returns, and
 // the first of a clutch, a box and a day stays. Load may be called from any
 // goroutine; an empty name is all clutches.
 type Shown interface {
-	Keep([]shown.Window) error
-	Load(clutch string) ([]shown.Window, error)
+	Keep([]forecastlog.Window) error
+	Load(clutch string) ([]forecastlog.Window, error)
 }
 
 // keep keeps the day's windows, once a day, after they were first reckoned on it.
@@ -29,7 +29,7 @@ func (s *Station) keep() error {
 	if today == s.kept {
 		return nil
 	}
-	var all []shown.Window
+	var all []forecastlog.Window
 	for _, g := range s.groups() {
 		w, ok := s.windows[g.id()]
 		if t := s.tracks[g.track]; t == nil || t.rebuilding {
@@ -39,7 +39,7 @@ func (s *Station) keep() error {
 			continue
 		}
 		v := windowOf(w.window)
-		all = append(all, shown.Window{
+		all = append(all, forecastlog.Window{
 			Clutch: g.clutch, Box: g.box, Day: today, At: s.reckoned.UTC().Truncate(time.Second),
 			CheckFrom: v.CheckFrom, Likely: v.Likely, LateAfter: v.LateAfter, Developed: w.window.Developed,
 		})

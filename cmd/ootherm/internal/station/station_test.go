@@ -18,7 +18,7 @@ import (
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/ledger"
-	"example.com/ootherm/thermal/hindcast/shown/showntest"
+	"example.com/ootherm/thermal/forecastlog/forecastlogtest"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -58,7 +58,7 @@ func testPlan(t *testing.T) plan.Plan {
 func newBench(t *testing.T, p plan.Plan) *bench {
 	t.Helper()
 	b := &bench{t: t, options: station.Options{
-		Plan: p, History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: showntest.Open(t),
+		Plan: p, History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: forecastlogtest.Open(t),
 		ReckonEvery: 10 * time.Minute,
 	}}
 	boot, err := b.options.History.(*history.Store).Begin("one", began, 0, true)

@@ -1,6 +1,6 @@
-// Package hindcast asks what the hatch model would have said of durations that
-// are known: it predicts each one from others, never from itself, and counts how
-// far off it was.
+// Package backtest owns the measurement of the hatch model: it predicts each known
+// duration from others, never from itself, and reports the errors. It must not know
+// a station or its book.
 //
 // What was tried on 650 rows of 77 species (Reptile Development Database, Noble
 // et al. 2018, Scientific Data 5:180138), each judged by rows it had not seen:
@@ -25,4 +25,4 @@
 //	houses 0.09 apart instead of 0.075      5.3  82  30.0    3.6  81  18.7
 //
 // By the degree-day line instead of the curve the last column is 4.9, 80, 21.9.
-package hindcast
+package backtest

@@ -1,5 +1,5 @@
-// Package showntest has a store of shown windows for one test.
-package showntest
+// Package forecastlogtest makes a store of windows for one test.
+package forecastlogtest
 
 import (
 	"path/filepath"
@@ -7,11 +7,11 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
-	"example.com/ootherm/thermal/hindcast/shown"
+	"example.com/ootherm/thermal/forecastlog"
 )
 
 // Open gives an empty store, which ends with the test. It waits for no disk.
-func Open(t testing.TB) *shown.Store {
+func Open(t testing.TB) *forecastlog.Store {
 	t.Helper()
 	db, err := bolt.Open(filepath.Join(t.TempDir(), "records.db"), 0o600, &bolt.Options{NoSync: true})
 	if err != nil {
@@ -22,7 +22,7 @@ func Open(t testing.TB) *shown.Store {
 			t.Error(err)
 		}
 	})
-	s, err := shown.Open(db)
+	s, err := forecastlog.Open(db)
 	if err != nil {
 		t.Fatal(err)
 	}

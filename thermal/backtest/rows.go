@@ -1,4 +1,4 @@
-package hindcast
+package backtest
 
 import (
 	"encoding/csv"
@@ -86,10 +86,10 @@ func ReadRows(r io.Reader) ([]Row, error) {
 	c.TrimLeadingSpace = true
 	header, err := c.Read()
 	if errors.Is(err, io.EOF) {
-		return nil, errors.New("hindcast: the table is empty; its first line names the columns")
+		return nil, errors.New("the table is empty; its first line names the columns")
 	}
 	if err != nil {
-		return nil, fmt.Errorf("hindcast: %w", err)
+		return nil, fmt.Errorf("%w", err)
 	}
 	header[0] = strings.TrimPrefix(header[0], "\ufeff")
 	cols := columns()
@@ -97,7 +97,7 @@ func ReadRows(r io.Reader) ([]Row, error) {
 	for i, col := range cols {
 		place[i] = slices.Index(header, col.name)
 		if place[i] < 0 && col.required {
-			return nil, fmt.Errorf("hindcast: line 1: column %q is missing; have %s", col.name, strings.Join(header, ", "))
+			return nil, fmt.Errorf("line 1: column %q is missing; have %s", col.name, strings.Join(header, ", "))
 		}
 	}
 	var rows []Row
@@ -107,7 +107,7 @@ func ReadRows(r io.Reader) ([]Row, error) {
 			return rows, nil
 		}
 		if err != nil {
-			return nil, fmt.Errorf("hindcast: %w", err)
+			return nil, fmt.Errorf("%w", err)
 		}
 		var row Row
 		for i, col := range cols {
@@ -116,7 +116,7 @@ func ReadRows(r io.Reader) ([]Row, error) {
 			}
 			if err := col.read(&row, strings.TrimSpace(record[place[i]])); err != nil {
 				line, at := c.FieldPos(place[i])
-				return nil, fmt.Errorf("hindcast: line %d, column %d (%s): %w", line, at, col.name, err)
+				return nil, fmt.Errorf("line %d, column %d (%s): %w", line, at, col.name, err)
 			}
 		}
 		rows = append(rows, row)

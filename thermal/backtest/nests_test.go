@@ -1,4 +1,4 @@
-package hindcast_test
+package backtest_test
 
 import (
 	"encoding/csv"
@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"example.com/ootherm/thermal"
-	"example.com/ootherm/thermal/hindcast"
+	"example.com/ootherm/thermal/backtest"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -65,14 +65,14 @@ func readNests(t *testing.T) []nest {
 	return nests
 }
 
-func readRows(t testing.TB) []hindcast.Row {
+func readRows(t testing.TB) []backtest.Row {
 	t.Helper()
 	f, err := os.Open("../../testdata/incubation/durations.csv")
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	rows, err := hindcast.ReadRows(f)
+	rows, err := backtest.ReadRows(f)
 	if err != nil {
 		t.Fatal(err)
 	}

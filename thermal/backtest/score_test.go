@@ -1,9 +1,9 @@
-package hindcast_test
+package backtest_test
 
 import (
 	"testing"
 
-	"example.com/ootherm/thermal/hindcast"
+	"example.com/ootherm/thermal/backtest"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -15,12 +15,12 @@ func TestScoreOfPublishedDurations(t *testing.T) {
 		model, protocol         string
 		err, inside, most, wide float64 // percent
 	}{
-		{profile.ModelCurve, hindcast.KnowingFamily, 24, 78, 88, 98},
-		{profile.ModelCurve, hindcast.KnowingOne, 5.6, 77, 88, 29},
-		{profile.ModelCurve, hindcast.KnowingRest, 3.8, 77, 88, 19},
-		{profile.ModelLine, hindcast.KnowingRest, 5, 77, 88, 23},
+		{profile.ModelCurve, backtest.KnowingFamily, 24, 78, 88, 98},
+		{profile.ModelCurve, backtest.KnowingOne, 5.6, 77, 88, 29},
+		{profile.ModelCurve, backtest.KnowingRest, 3.8, 77, 88, 19},
+		{profile.ModelLine, backtest.KnowingRest, 5, 77, 88, 23},
 	} {
-		r, err := hindcast.Score(rows, want.model)
+		r, err := backtest.Score(rows, want.model)
 		if err != nil {
 			t.Fatal(err)
 		}

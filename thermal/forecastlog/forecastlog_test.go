@@ -1,4 +1,4 @@
-package shown_test
+package forecastlog_test
 
 import (
 	"encoding/binary"
@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/thermal/hindcast/shown"
+	"example.com/ootherm/thermal/forecastlog"
 	bolt "go.etcd.io/bbolt"
 )
 
@@ -23,35 +23,35 @@ func openDB(t *testing.T, path string) *bolt.DB {
 	return db
 }
 
-func open(t *testing.T, db *bolt.DB) *shown.Store {
+func open(t *testing.T, db *bolt.DB) *forecastlog.Store {
 	t.Helper()
-	s, err := shown.Open(db)
+	s, err := forecastlog.Open(db)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return s
 }
 
-func window(clutch, box, day string, developed float64) shown.Window {
+func window(clutch, box, day string, developed float64) forecastlog.Window {
 	at, err := time.Parse(time.DateOnly, day)
 	if err != nil {
 		panic(err)
 	}
-	return shown.Window{Clutch: clutch, Box: box, Day: day, At: at, CheckFrom: at.AddDate(0, 0, 20),
+	return forecastlog.Window{Clutch: clutch, Box: box, Day: day, At: at, CheckFrom: at.AddDate(0, 0, 20),
 		Likely: at.AddDate(0, 0, 30), LateAfter: at.AddDate(0, 0, 45), Developed: developed}
 }
 
 // What was kept first stays, and comes in the order of clutch, box and day.
 func TestContract(t *testing.T) {
 	s := open(t, openDB(t, filepath.Join(t.TempDir(), "records.db")))
-	want := func(clutch string, ws ...shown.Window) {
+	want := func(clutch string, ws ...forecastlog.Window) {
 		t.Helper()
 		got, err := s.Load(clutch)
 		if err != nil || !reflect.DeepEqual(got, ws) {
 			t.Errorf("of %q: %+v, %v; want %+v", clutch, got, err, ws)
 		}
 	}
-	keep := func(ws ...shown.Window) {
+	keep := func(ws ...forecastlog.Window) {
 		t.Helper()
 		if err := s.Keep(ws); err != nil {
 			t.Fatal(err)
@@ -69,11 +69,11 @@ func TestContract(t *testing.T) {
 	later.Developed = 0.9
 	keep(later) // a restart on the same day changes nothing
 	want("S1", b, a, c)
-	for _, bad := range []shown.Window{
+	for _, bad := range []forecastlog.Window{
 		{Box: "B1", Day: "2026-05-01"}, {Clutch: "S1", Box: "B1", Day: "1 May"}, {Clutch: "S\x00", Box: "B1", Day: "2026-05-01"},
 		{Clutch: "S1", Box: "B1", Day: "2026-05-03", Developed: math.NaN()},
 	} {
-		if err := s.Keep([]shown.Window{window("T1", "B1", "2026-05-01", 0.1), bad}); err == nil || !strings.HasPrefix(err.Error(), "shown: ") {
+		if err := s.Keep([]forecastlog.Window{window("T1", "B1", "2026-05-01", 0.1), bad}); err == nil || !strings.HasPrefix(err.Error(), "") {
 			t.Errorf("%+v was kept: %v", bad, err)
 		}
 	}
@@ -85,7 +85,7 @@ func TestKeptOverAnotherStart(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "records.db")
 	db := openDB(t, path)
 	w := window("S1", "B1", "2026-05-01", 0.25)
-	if err := open(t, db).Keep([]shown.Window{w}); err != nil {
+	if err := open(t, db).Keep([]forecastlog.Window{w}); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.Close(); err != nil {
@@ -120,7 +120,7 @@ func TestNewerAndDamagedAreSaid(t *testing.T) {
 		t.Errorf("%v beside %v", ws, err)
 	}
 	change([]string{"shown"}, []byte("schema"), binary.BigEndian.AppendUint32(nil, 2))
-	if _, err := shown.Open(db); err == nil || !strings.Contains(err.Error(), "newer version") {
+	if _, err := forecastlog.Open(db); err == nil || !strings.Contains(err.Error(), "newer version") {
 		t.Errorf("a newer file gave %v", err)
 	}
 }

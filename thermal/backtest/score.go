@@ -1,4 +1,4 @@
-package hindcast
+package backtest
 
 import (
 	"fmt"
@@ -57,7 +57,7 @@ func Score(rows []Row, model string) (Result, error) {
 	switch model {
 	case "", profile.ModelCurve, profile.ModelLine:
 	default:
-		return Result{}, fmt.Errorf("hindcast: model %q, want %q or %q", model, profile.ModelCurve, profile.ModelLine)
+		return Result{}, fmt.Errorf("model %q, want %q or %q", model, profile.ModelCurve, profile.ModelLine)
 	}
 	table, err := profile.ReadTable()
 	if err != nil {

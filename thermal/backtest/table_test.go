@@ -1,4 +1,4 @@
-package hindcast_test
+package backtest_test
 
 import (
 	"bytes"
@@ -12,7 +12,7 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/ootherm/thermal/hindcast"
+	"example.com/ootherm/thermal/backtest"
 )
 
 const header = "study,order,family,species,temperature_c,daily_range_c,duration_days,sd_days,n\n"
@@ -30,7 +30,7 @@ func TestReadRowsNamesLineAndColumn(t *testing.T) {
 		{header + "1,Squamata\n", "line 2"},
 		{header + "1,\"Squamata\n", "line"},
 	} {
-		rows, err := hindcast.ReadRows(strings.NewReader(c.table))
+		rows, err := backtest.ReadRows(strings.NewReader(c.table))
 		if err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%q: %v, want %q", c.table, err, c.says)
 		}
@@ -38,11 +38,11 @@ func TestReadRowsNamesLineAndColumn(t *testing.T) {
 			t.Errorf("%q: %d rows beside an error", c.table, len(rows))
 		}
 	}
-	rows, err := hindcast.ReadRows(strings.NewReader("\ufeff" + header + good))
+	rows, err := backtest.ReadRows(strings.NewReader("\ufeff" + header + good))
 	if err != nil || len(rows) != 1 {
 		t.Fatalf("%v, %v", rows, err)
 	}
-	want := hindcast.Row{Study: "1", Order: "Squamata", Family: "Agamidae", Species: "A b", Celsius: 28, Days: 60, Eggs: 12}
+	want := backtest.Row{Study: "1", Order: "Squamata", Family: "Agamidae", Species: "A b", Celsius: 28, Days: 60, Eggs: 12}
 	if rows[0] != want {
 		t.Errorf("got %+v, want %+v", rows[0], want)
 	}
@@ -52,14 +52,14 @@ func TestReadRowsNamesLineAndColumn(t *testing.T) {
 // predicted the same.
 func TestScoreNeverSeesTheRow(t *testing.T) {
 	rows := readRows(t)[:60]
-	before, err := hindcast.Score(rows, "")
+	before, err := backtest.Score(rows, "")
 	if err != nil {
 		t.Fatal(err)
 	}
 	const i = 17
 	changed := slices.Clone(rows)
 	changed[i].Days *= 3
-	after, err := hindcast.Score(changed, "")
+	after, err := backtest.Score(changed, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,10 +80,10 @@ func TestScoreNeverSeesTheRow(t *testing.T) {
 // Ties of the nearest temperature share one row's weight; rows of the row's own
 // temperature teach nothing; a species of one temperature is left out.
 func TestScoreTiesAndSpeciesOfOneTemperature(t *testing.T) {
-	row := func(species string, celsius, days float64) hindcast.Row {
-		return hindcast.Row{Study: "1", Order: "Squamata", Family: "Agamidae", Species: species, Celsius: celsius, Days: days}
+	row := func(species string, celsius, days float64) backtest.Row {
+		return backtest.Row{Study: "1", Order: "Squamata", Family: "Agamidae", Species: species, Celsius: celsius, Days: days}
 	}
-	r, err := hindcast.Score([]hindcast.Row{row("A b", 26, 70), row("A b", 28, 60), row("A b", 30, 52), row("A b", 28, 61), row("C d", 28, 60)}, "")
+	r, err := backtest.Score([]backtest.Row{row("A b", 26, 70), row("A b", 28, 60), row("A b", 30, 52), row("A b", 28, 61), row("C d", 28, 60)}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,7 +92,7 @@ func TestScoreTiesAndSpeciesOfOneTemperature(t *testing.T) {
 		if p.Species == "C d" {
 			t.Errorf("a species of one temperature was predicted: %+v", p)
 		}
-		if p.Protocol == hindcast.KnowingOne {
+		if p.Protocol == backtest.KnowingOne {
 			weights[p.Actual] = append(weights[p.Actual], p.Weight)
 		}
 	}
@@ -108,14 +108,14 @@ func TestScoreTiesAndSpeciesOfOneTemperature(t *testing.T) {
 }
 
 func TestScoreRefusesAModelItDoesNotKnow(t *testing.T) {
-	if r, err := hindcast.Score(readRows(t)[:5], "magic"); err == nil || r.Rows != nil {
+	if r, err := backtest.Score(readRows(t)[:5], "magic"); err == nil || r.Rows != nil {
 		t.Errorf("%v beside %d rows", err, len(r.Rows))
 	}
 }
 
 // The names that programs read, and that nothing of no rows is a number.
 func TestScoreJSON(t *testing.T) {
-	r, err := hindcast.Score(readRows(t)[:3], "curve")
+	r, err := backtest.Score(readRows(t)[:3], "curve")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -142,7 +142,7 @@ func TestScoreJSON(t *testing.T) {
 			t.Errorf("row: %v", got.Rows[0])
 		}
 	}
-	empty, err := hindcast.Score(nil, "")
+	empty, err := backtest.Score(nil, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -157,12 +157,12 @@ func TestWriteSVG(t *testing.T) {
 	for i := range rows {
 		rows[i].Species += ` <&" i>`
 	}
-	r, err := hindcast.Score(rows, "")
+	r, err := backtest.Score(rows, "")
 	if err != nil {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := hindcast.WriteSVG(&b, r); err != nil {
+	if err := backtest.WriteSVG(&b, r); err != nil {
 		t.Fatal(err)
 	}
 	circles := 0
@@ -187,7 +187,7 @@ func TestWriteSVG(t *testing.T) {
 	if circles != len(r.Rows) {
 		t.Errorf("%d points of %d rows", circles, len(r.Rows))
 	}
-	if err := hindcast.WriteSVG(full{}, r); err == nil || !strings.Contains(err.Error(), "hindcast: drawing") {
+	if err := backtest.WriteSVG(full{}, r); err == nil || !strings.Contains(err.Error(), "drawing") {
 		t.Errorf("a full disk gave %v", err)
 	}
 }
@@ -199,11 +199,11 @@ func (full) Write([]byte) (int, error) { return 0, errors.New("no space left") }
 func FuzzReadRows(f *testing.F) {
 	f.Add(header + "1,Squamata,Agamidae,A b,28,0,60,,12\n1,Squamata,Agamidae,A b,30,2,50,1,\n")
 	f.Fuzz(func(t *testing.T, table string) {
-		rows, err := hindcast.ReadRows(strings.NewReader(table))
+		rows, err := backtest.ReadRows(strings.NewReader(table))
 		if err != nil {
 			return
 		}
-		r, err := hindcast.Score(rows, "")
+		r, err := backtest.Score(rows, "")
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,10 +1,11 @@
-// Package shown keeps the windows that were shown: each clutch's, one a day, so
-// that a page can draw how they narrowed and a breeder can see how right they were.
+// Package forecastlog owns the stored forecasts: the window of each clutch as it was
+// shown, one a day, so that a page can draw how it narrowed and a breeder can see
+// how right it was. It must not know how a window is computed. Whoever hands over
+// the open file keeps and closes it.
 //
 // In the file there is one bucket, "shown", with two things in it: "schema" and
-// "windows" (clutch, box and day with a zero byte between, to JSON). Whoever hands
-// over the open file keeps and closes it.
-package shown
+// "windows" (clutch, box and day with a zero byte between, to JSON).
+package forecastlog
 
 import (
 	"bytes"
@@ -18,33 +19,33 @@ import (
 	bolt "go.etcd.io/bbolt"
 )
 
-// schema is the layout this program writes, and the newest it reads.
+// schema is the layout that this program writes, and the newest that it reads.
 const schema = 1
 
 var (
-	top     = []byte("shown")
-	version = []byte("schema")
-	windows = []byte("windows")
+	topBucket     = []byte("shown")
+	schemaKey     = []byte("schema")
+	windowsBucket = []byte("windows")
 )
 
-// Window is what was said of a clutch's eggs in one box on one day.
+// Window is the window of a clutch's eggs in one box, as shown on one day.
 type Window struct {
 	Clutch string `json:"-"`
 	Box    string `json:"-"`
-	Day    string `json:"-"` // where the station is, as 2026-05-01
+	Day    string `json:"-"` // local to the station, as 2026-05-01
 
-	At        time.Time `json:"at"` // when it was reckoned
+	At        time.Time `json:"at"` // when it was computed
 	CheckFrom time.Time `json:"check_from"`
 	Likely    time.Time `json:"likely"`
 	LateAfter time.Time `json:"late_after"`
 	Developed float64   `json:"developed"` // share of the way, 0..1
 }
 
-// key is where a window is kept. The order of keys is that of clutch, box and day.
+// key is the key of a window in the file. The order of keys is that of clutch, box and day.
 func (w Window) key() ([]byte, error) {
 	for _, s := range [...]string{w.Clutch, w.Box} {
 		if s == "" || strings.Contains(s, "\x00") {
-			return nil, fmt.Errorf("clutch %q in box %q cannot be kept under these names", w.Clutch, w.Box)
+			return nil, fmt.Errorf("clutch %q in box %q cannot be stored under these names", w.Clutch, w.Box)
 		}
 	}
 	if _, err := time.Parse(time.DateOnly, w.Day); err != nil {
@@ -63,44 +64,44 @@ type DB interface {
 // Store is the windows in a bbolt file. It may be used from any goroutine.
 type Store struct{ db DB }
 
-// Open finds the windows in an open file, or begins them.
+// Open finds the windows in an open file, or creates their bucket.
 func Open(db DB) (*Store, error) {
 	err := db.Update(func(tx *bolt.Tx) error {
-		if b := tx.Bucket(top); b != nil {
-			v := b.Get(version)
+		if b := tx.Bucket(topBucket); b != nil {
+			v := b.Get(schemaKey)
 			switch {
-			case len(v) != 4 || b.Bucket(windows) == nil:
+			case len(v) != 4 || b.Bucket(windowsBucket) == nil:
 				return errors.New("the windows have no readable schema: restore the book from a backup")
 			case binary.BigEndian.Uint32(v) > schema:
 				return fmt.Errorf("the windows have schema %d and this program knows schemas up to %d: a newer version wrote them, run that version or restore an older backup", binary.BigEndian.Uint32(v), schema)
 			}
 			return nil
 		}
-		b, err := tx.CreateBucket(top)
+		b, err := tx.CreateBucket(topBucket)
 		if err != nil {
 			return err
 		}
-		if err := b.Put(version, binary.BigEndian.AppendUint32(nil, schema)); err != nil {
+		if err := b.Put(schemaKey, binary.BigEndian.AppendUint32(nil, schema)); err != nil {
 			return err
 		}
-		_, err = b.CreateBucket(windows)
+		_, err = b.CreateBucket(windowsBucket)
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("shown: open %s: %w", db.Path(), err)
+		return nil, fmt.Errorf("open %s: %w", db.Path(), err)
 	}
 	return &Store{db}, nil
 }
 
-// Keep keeps windows, all or none; it is durable when it returns. The first window
-// of a clutch, a box and a day is the one that stays.
+// Keep stores windows, all or none; it is durable when it returns. The first window
+// of a clutch, a box and a day stays.
 func (s *Store) Keep(ws []Window) error {
 	keys, values, err := encode(ws)
 	if err != nil {
-		return fmt.Errorf("shown: %w", err)
+		return err
 	}
 	err = s.db.Update(func(tx *bolt.Tx) error {
-		b := tx.Bucket(top).Bucket(windows)
+		b := tx.Bucket(topBucket).Bucket(windowsBucket)
 		for i, key := range keys {
 			if b.Get(key) != nil {
 				continue
@@ -112,7 +113,7 @@ func (s *Store) Keep(ws []Window) error {
 		return nil
 	})
 	if err != nil {
-		return fmt.Errorf("shown: keeping %d windows: %w", len(ws), err)
+		return fmt.Errorf("keeping %d windows: %w", len(ws), err)
 	}
 	return nil
 }
@@ -138,7 +139,7 @@ func (s *Store) Load(clutch string) ([]Window, error) {
 	var all []Window
 	err := s.db.View(func(tx *bolt.Tx) error {
 		from := prefix(clutch)
-		c := tx.Bucket(top).Bucket(windows).Cursor()
+		c := tx.Bucket(topBucket).Bucket(windowsBucket).Cursor()
 		for k, v := c.Seek(from); k != nil && bytes.HasPrefix(k, from); k, v = c.Next() {
 			w, err := decode(k, v)
 			if err != nil {
@@ -149,7 +150,7 @@ func (s *Store) Load(clutch string) ([]Window, error) {
 		return nil
 	})
 	if err != nil {
-		return nil, fmt.Errorf("shown: load %s: %w", s.db.Path(), err)
+		return nil, fmt.Errorf("load %s: %w", s.db.Path(), err)
 	}
 	return all, nil
 }
