@@ -26,14 +26,14 @@ const (
 	filterPasses = 3   // Gauss-Newton passes of the iterated filter
 )
 
-// The belief's numbers, in the order of its covariance.
+// The indices of the belief's numbers in its covariance.
 const (
 	iLevel = iota // log days at the usual temperature
 	iSlope        // a kelvin
 	iBend         // a square kelvin
 	iHouse        // this house's own offset, log days
 	iDam          // this dam's own offset, log days: half the scatter of an egg, an assumption
-	iStudy        // the house of the study that is being learned, log days; nought between studies
+	iStudy        // the house of the study that is being learned, log days; 0 between studies
 	states
 )
 

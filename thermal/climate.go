@@ -2,9 +2,9 @@ package thermal
 
 import "slices"
 
-// Climate is what is to come: a mean temperature and how wrong that may be, the
-// course of an ordinary day around it, and the course of the season where that
-// is known.
+// Climate is the forecast of a zone's temperature: its mean and how wrong that may
+// be, the course of an ordinary day around it, and the course of the season where
+// that is known.
 type Climate struct {
 	Mean       float64   // Celsius
 	SD         float64   // K: of the mean over the weeks to come
@@ -15,16 +15,16 @@ type Climate struct {
 // Steady is a climate without a daily course.
 func Steady(mean, sd float64) Climate { return Climate{Mean: mean, SD: sd} }
 
-// course is the dose to come under a kernel at the end of each of the coming
-// days, the first from the moment itself.
+// course is the dose to come under a kernel at the end of each of the coming days.
+// The first day begins at the moment of the forecast.
 type course struct {
 	ends []dose // ends[i]: i+1 days from now
 	sd   float64
 	mean float64
 }
 
-// horizon is how far ahead a hatch is looked for, days.
-const horizon = 1500
+// maxForecastDays is how far ahead a hatch is sought. Our choice.
+const maxForecastDays = 1500
 
 func (c Climate) course(k kernel) course {
 	out := course{ends: make([]dose, 0, len(c.Days)+2), sd: c.SD, mean: c.Mean}
@@ -36,8 +36,8 @@ func (c Climate) course(k kernel) course {
 	return out
 }
 
-// after is the dose of so many days to come; past the last day it goes on as it
-// did on that day.
+// after is the dose of so many days to come. Past the last day every day is like
+// that one.
 func (c course) after(days float64) dose {
 	i := min(int(days), len(c.ends)-1)
 	if i < 1 {

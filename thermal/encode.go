@@ -99,7 +99,7 @@ func (x *Exposure) UnmarshalBinary(b []byte) error {
 	return nil
 }
 
-// decoder reads on until the bytes run out, then stays bad.
+// decoder reads from bytes. Once they have run out it stays bad and reads zeros.
 type decoder struct {
 	rest []byte
 	bad  bool
@@ -116,7 +116,7 @@ func (r *decoder) varint() int64 {
 	return v
 }
 
-// take drops n bytes and is nought; a count that is not positive is an end.
+// take drops n bytes and returns 0. A count that is not positive is an end.
 func (r *decoder) take(n int) uint64 {
 	if n <= 0 || n > len(r.rest) {
 		r.bad, r.rest = true, nil

@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// Stages is how many parts the way to the hatch is cut into, to say how far along
-// the eggs were when they were out of a band.
+// Stages is the number of equal parts of the development, laying to hatch: it tells
+// how far the eggs were when they were outside a band.
 const Stages = 10
 
 // Beyond is the time on the wrong side of a limit, as the World Health
@@ -20,7 +20,7 @@ type Beyond struct {
 	Most        float64 // K beyond the limit at the worst
 }
 
-// Excess follows one limit over time. It is a value; [Excess.Span] returns
+// Excess sums the time beyond one limit. It is a value; [Excess.Span] returns
 // another. The zero Excess has no limit: make one with [Over] or [Under].
 type Excess struct {
 	limit   float64
@@ -30,16 +30,16 @@ type Excess struct {
 	stages  [Stages]Beyond
 }
 
-// Over follows what is warmer than a limit in Celsius.
+// Over sums the time warmer than a limit in Celsius.
 func Over(limit float64) Excess { return Excess{limit: limit, sign: 1} }
 
-// Under follows what is colder than a limit in Celsius.
+// Under sums the time colder than a limit in Celsius.
 func Under(limit float64) Excess { return Excess{limit: limit, sign: -1} }
 
 // Span adds the time between two successive samples, along the straight line
-// between them, with eggs that are a share (0..1) of the way. A span in which
-// nothing was measured is simply not added: an event then goes on when it is
-// found still there.
+// between them, with eggs that are a share (0..1) of the way. Do not add a span in
+// which nothing was measured: the event goes on if the next span is beyond the
+// limit too.
 func (e Excess) Span(a, b Sample, developed float64) Excess {
 	d := b.At.Sub(a.At)
 	from, to := e.sign*(a.Celsius-e.limit), e.sign*(b.Celsius-e.limit)
@@ -54,15 +54,15 @@ func (e Excess) Span(a, b Sample, developed float64) Excess {
 		e.beyond(stage, d, from, to)
 	case to > 0:
 		e.running = 0
-		e.beyond(stage, part(d, to/(to-from)), 0, to)
+		e.beyond(stage, shareOf(d, to/(to-from)), 0, to)
 	default:
-		e.beyond(stage, part(d, from/(from-to)), from, 0)
+		e.beyond(stage, shareOf(d, from/(from-to)), from, 0)
 		e.running = 0
 	}
 	return e
 }
 
-func part(d time.Duration, share float64) time.Duration {
+func shareOf(d time.Duration, share float64) time.Duration {
 	return time.Duration(math.Round(float64(d) * share))
 }
 
@@ -80,12 +80,12 @@ func (e *Excess) beyond(stage *Beyond, d time.Duration, from, to float64) {
 	}
 }
 
-// Total is all of it.
+// Total is the time beyond the limit in all stages.
 func (e Excess) Total() Beyond { return e.total }
 
-// Stage is what fell into one tenth of the way, 0 to Stages-1. An event counts
-// where it began, and as long as it had lasted when the stage ended.
+// Stage is the time beyond the limit in one tenth of the way, 0 to Stages-1. An
+// event counts in the stage in which it began, with its length at that stage's end.
 func (e Excess) Stage(i int) Beyond { return e.stages[i] }
 
-// Running is how long the present event has lasted, 0 where there is none.
+// Running is the length of the present event so far, 0 when there is none.
 func (e Excess) Running() time.Duration { return e.running }

@@ -12,8 +12,8 @@ type Sample struct {
 	Celsius float64
 }
 
-// Gap is a span in which nothing was measured, and the temperatures on either
-// side of it (NaN where there was none).
+// Gap is a span without measurements, and the temperatures on either side of it
+// (NaN where there was none).
 type Gap struct {
 	From, To      time.Time
 	Before, After float64
@@ -47,17 +47,16 @@ const dayMillis = 24 * 60 * 60 * 1000
 // the sum is exact, so it does not depend on the order or the grouping of the
 // additions, and rebuilt equals live to the bit.
 //
-// The zero value is no time at all. An Exposure is a value: its methods leave it
-// as it was, save [Exposure.Add], and copies never share anything.
+// The zero value holds no time. An Exposure is a value: its methods do not change
+// it, except [Exposure.Add], and copies share nothing.
 type Exposure struct {
 	cells [cellCount]int64 // milliseconds
 	gaps  []Gap            // never appended to in place
 }
 
-// Span adds the time between two successive samples. Whether they lie close
-// enough to be one span or are the two sides of a [Gap] is the caller's to say.
-// A span that goes backwards adds nothing; one with an end that is not a number
-// is a gap.
+// Span adds the time between two successive samples. The caller decides whether
+// they are close enough to be one span or are the two sides of a [Gap]. A span that
+// goes backwards adds nothing; one with an end that is not a number is a gap.
 func (x Exposure) Span(a, b Sample) Exposure {
 	x.Add(a, b)
 	return x
@@ -133,7 +132,7 @@ func (x Exposure) Map(gain, offset float64) Exposure {
 	return y
 }
 
-// Share is the development done in the measured time alone.
+// Share is the development in the measured time alone, as a share of the whole.
 func (x Exposure) Share(r Rate) float64 {
 	var sum float64
 	for i, ms := range x.cells {
@@ -206,9 +205,9 @@ func (x Exposure) Outside(low, high float64) (below, above time.Duration, coldHo
 	return time.Duration(cold) * time.Millisecond, time.Duration(hot) * time.Millisecond, coldHours / hour, hotHours / hour
 }
 
-// Equivalent is the constant temperature in Celsius that would have done in the
-// measured time what was done: the lowest such, to 0.001 K. It is NaN where
-// nothing was measured or nothing developed.
+// Equivalent is the lowest constant temperature that gives the same development in
+// the measured time: Celsius, to 0.001 K. It is NaN when nothing was measured or
+// nothing developed.
 func (x Exposure) Equivalent(r Rate) float64 {
 	days := float64(x.Measured().Milliseconds()) / dayMillis
 	share := x.Share(r)
@@ -241,7 +240,7 @@ func (x *Exposure) put(celsius float64, ms int64) {
 		x.cells[cellCount-1] += ms
 	default:
 		i := int(f)
-		// A temperature given in tenths is its cell: (23.3+40)*10 is 633 save
+		// A temperature given in tenths is its cell: (23.3+40)*10 is 633 except
 		// for the last bits of a float64.
 		next := int64(math.Round((f - float64(i)) * float64(ms)))
 		x.cells[i] += ms - next
@@ -253,8 +252,8 @@ func celsiusOf(cell int) float64 {
 	return float64(cell+int(Coldest*cellsPerKelvin)) / cellsPerKelvin
 }
 
-// length is in whole milliseconds of the samples' clock, as all time here; a gap
-// longer than a Duration holds is as long as one.
+// length is the length of the gap in whole milliseconds of the samples' clock. It
+// is at most what a Duration can hold.
 func (g Gap) length() time.Duration {
 	const most = math.MaxInt64 / int64(time.Millisecond)
 	return time.Duration(min(g.To.UnixMilli()-g.From.UnixMilli(), most)) * time.Millisecond

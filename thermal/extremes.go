@@ -2,11 +2,11 @@ package thermal
 
 import "math"
 
-// Extremes are a day of which only the least and the most are known. Any unit of
-// temperature serves, as long as thresholds are in the same.
+// Extremes are a day's lowest and highest temperature. Any unit of temperature will
+// do, if thresholds are in the same.
 type Extremes struct{ Least, Most float64 }
 
-// Shape is the course that is drawn through a day's extremes.
+// Shape is the course of the temperature between a day's extremes.
 type Shape int
 
 // The shapes.
@@ -15,29 +15,29 @@ const (
 	Triangle
 )
 
-// CutOff is what heat above the upper threshold does.
+// CutOff is the effect of heat above the upper threshold.
 type CutOff int
 
 // The cut-offs.
 const (
 	Horizontal   CutOff = iota // no more than at the threshold
-	Vertical                   // nothing
-	Intermediate               // it takes away what it is above
+	Vertical                   // no development
+	Intermediate               // the excess is subtracted
 )
 
-// Method is one of the twelve ways to reckon degree-days from daily extremes:
+// Method is one of the twelve ways to compute degree-days from daily extremes:
 // Zalom et al. 1983, Degree-days: the calculation and use of heat units in pest
 // management, University of California Leaflet 21373.
 type Method struct {
 	Shape  Shape
-	Double bool // the second half of a day falls to the next day's least; the last day's own
+	Double bool // the second half of a day falls to the next day's lowest; the last day's to its own
 	CutOff CutOff
 }
 
-// DegreeDays are the degree-days of each day between a lower and an upper
-// threshold, for records that have no more than extremes. They agree to 0.006
-// with the University of California's own calculator. An upper threshold that is
-// not above the lower one, or a day that is not a number, has none: NaN.
+// DegreeDays computes the degree-days of each day between a lower and an upper
+// threshold, for records that have only extremes. They agree to 0.006 with the
+// University of California's own calculator. They are NaN for an upper threshold
+// that is not above the lower one, and for a day that is not a number.
 func (m Method) DegreeDays(days []Extremes, lower, upper float64) []float64 {
 	out := make([]float64, len(days))
 	for i, d := range days {
@@ -76,8 +76,8 @@ func (m Method) day(d Extremes, next, lower, upper float64) float64 {
 	}
 }
 
-// above is the heat of a day above a threshold, and the share of the day that it
-// is above it.
+// above is the heat of a day above a threshold, and the share of the day for which
+// the temperature is above it.
 func (s Shape) above(least, most, threshold float64) (heat, share float64) {
 	least, most = math.Min(least, most), math.Max(least, most)
 	middle, half := (least+most)/2, (most-least)/2

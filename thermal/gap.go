@@ -2,17 +2,17 @@ package thermal
 
 import "math"
 
-// The temperature in a gap is taken to have run straight from one side to the
+// The temperature in a gap is assumed to have run straight from one side to the
 // other, and to have stayed within a margin beyond its two sides: 0.5 K for the
 // first hour, growing with the root of the time, 3 K at most. The margin is our
-// assumption.
+// choice.
 const (
-	gapMarginHour = 0.5 // K
-	gapMarginMost = 3.0 // K
+	gapMarginOneHour = 0.5 // K
+	maxGapMargin     = 3.0 // K
 )
 
-// bridge is what is assumed of one gap: its days, the temperature at its ends
-// and the bounds it may have kept within.
+// bridge is the assumption about one gap: its days, the temperature at its ends and
+// the bounds of the temperature in it.
 type bridge struct {
 	days             float64
 	before, after    float64
@@ -23,7 +23,7 @@ func bridgeOf(g Gap, otherwise float64) (bridge, bool) {
 	b := bridge{days: float64(g.length().Milliseconds()) / dayMillis, before: g.Before, after: g.After}
 	margin := g.Margin
 	if margin == 0 {
-		margin = math.Min(gapMarginMost, gapMarginHour*math.Sqrt(b.days*24))
+		margin = math.Min(maxGapMargin, gapMarginOneHour*math.Sqrt(b.days*24))
 	}
 	if math.IsNaN(b.before) {
 		b.before = b.after
@@ -36,19 +36,20 @@ func bridgeOf(g Gap, otherwise float64) (bridge, bool) {
 			return bridge{}, false
 		}
 		b.before, b.after = otherwise, otherwise
-		margin = math.Max(g.Margin, gapMarginMost)
+		margin = math.Max(g.Margin, maxGapMargin)
 	}
 	b.coldest = math.Min(b.before, b.after) - margin
 	b.hottest = math.Max(b.before, b.after) + margin
 	return b, true
 }
 
-// Bridged is the development done with the gaps filled in: each by the
-// trapezoid between its two sides, or by the one side that is known, or by the
-// mean of the measured time where neither is. Low and high are the share had
-// every gap kept to its lower and to its upper bound: the colder side less, the
-// warmer side plus its own margin, or else 0.5 K times the root of its hours,
-// 3 K at most (an assumption). An exposure that knows no temperature at all has no share.
+// Bridged is the development with the gaps filled in: each by the trapezoid between
+// its two sides, or by the one side that is known, or by the mean of the measured
+// time where neither is. Low and high are the development if every gap was at its
+// lower or its upper bound: the colder side less the margin, the warmer side plus
+// the margin. The margin is the gap's own, or else 0.5 K times the root of its
+// hours, 3 K at most (our choice). An exposure without any known temperature has
+// no development.
 func (x Exposure) Bridged(r Rate) (share, low, high float64) {
 	share = x.Share(r)
 	low, high = share, share

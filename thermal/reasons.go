@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// because are a window's reasons in plain words, without a unit of temperature:
-// first what makes it wide, in days, the largest part first.
+// because lists a window's reasons in plain words, without a unit of temperature.
+// The first says what makes it wide, in days, the largest part first.
 func (f *forecast) because(low, likely, high float64) []string {
 	var out []string
 	switch hatched := f.hatched(0, normal); {
@@ -23,12 +23,12 @@ func (f *forecast) because(low, likely, high float64) []string {
 	switch observed := math.Max(0, 1-past.missing/past.days); {
 	case past.missing == 0:
 	case observed > 0.99:
-		out = append(out, "measured all the time but "+spell(past.missing))
+		out = append(out, "measured all the time but "+daysText(past.missing))
 	default:
 		out = append(out, fmt.Sprintf("measured %.0f %% of the time", math.Floor(100*observed)))
 	}
 	if past.beyond > 0.5/24 {
-		out = append(out, fmt.Sprintf("%s warmer than was ever tested: counted as the warmest that was", spell(past.beyond)))
+		out = append(out, fmt.Sprintf("%s warmer than was ever tested: counted as the warmest that was", daysText(past.beyond)))
 	}
 	if coming := f.o.coming.after(1); coming.beyond > 0 {
 		out = append(out, "the zone is warmer than was ever tested: counted as the warmest that was")
@@ -47,8 +47,8 @@ func (f *forecast) widthBecause(width, likely float64) string {
 	}{
 		{v.belief, f.o.belief.known()},
 		{v.egg, "no two eggs alike"},
-		{v.lay, "lay date known to " + spell(f.layDays)},
-		{v.gap, spell(f.since.missing+f.before.missing) + " not measured"},
+		{v.lay, "lay date known to " + daysText(f.layDays)},
+		{v.gap, daysText(f.since.missing+f.before.missing) + " not measured"},
 		{v.probe, "the probe's own error"},
 		{v.climate, "the temperature to come"},
 	}
@@ -75,12 +75,12 @@ func (f *forecast) widthBecause(width, likely float64) string {
 		}
 	}
 	if len(words) == 0 {
-		return fmt.Sprintf("%s wide", spell(width))
+		return fmt.Sprintf("%s wide", daysText(width))
 	}
-	return fmt.Sprintf("%s wide: %s", spell(width), strings.Join(words, ", "))
+	return fmt.Sprintf("%s wide: %s", daysText(width), strings.Join(words, ", "))
 }
 
-// known is where a belief comes from.
+// known is the source of a belief, in plain words.
 func (b Belief) known() string {
 	var from []string
 	switch b.References {
@@ -103,8 +103,8 @@ func (b Belief) known() string {
 	return strings.Join(from, " and ")
 }
 
-// spell is a span in days, or hours where that says more.
-func spell(days float64) string {
+// daysText is a span in days, or in hours when it is short.
+func daysText(days float64) string {
 	switch hours := math.Round(days * 24); {
 	case days >= 1.5:
 		return fmt.Sprintf("%.0f days", days)

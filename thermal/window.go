@@ -5,11 +5,11 @@ import (
 	"time"
 )
 
-// Laid is when a clutch was laid: an interval, not a date. Every moment in it is
-// as likely.
+// Laid is the interval in which a clutch was laid. Every moment in it is equally
+// likely.
 type Laid struct{ Earliest, Latest time.Time }
 
-// Heat is what one clutch's eggs have felt.
+// Heat is the exposure of one clutch's eggs so far.
 type Heat struct {
 	Laid
 	Since    Exposure // from Latest until now
@@ -18,7 +18,8 @@ type Heat struct {
 	Arrested bool     // development has stopped, and only the breeder can say when it goes on
 }
 
-// Window is when to look for a hatch, given that there was none until now.
+// Window is the interval in which to look for a hatch, given that there was none
+// until now.
 type Window struct {
 	CheckFrom time.Time // 10 % have hatched
 	Likely    time.Time // 50 %
@@ -26,12 +27,12 @@ type Window struct {
 	Low80     time.Time // the 80 % interval: 10 % (CheckFrom) and
 	High80    time.Time // 90 %
 
-	// Late is past what the model can still call a window: fewer than one in 40
-	// takes so long. All its times are then now.
+	// Late reports that fewer than one clutch in 40 takes so long. All times are then
+	// now.
 	Late bool
 
-	// None says in plain words why there is no window; all times are then zero.
-	// It is empty where there is one.
+	// None is the reason why there is no window, in plain words; all times are then
+	// zero. It is empty when there is a window.
 	None string
 
 	Developed     float64 // share of the way, 0..1
@@ -240,7 +241,7 @@ func (f *forecast) quantile(p, from float64, t tails) (float64, bool) {
 	}
 	above := f.hatched(hi, t) - p
 	for above < 0 {
-		if lo, below, hi = hi, above, from+2*(hi-from); lo > horizon {
+		if lo, below, hi = hi, above, from+2*(hi-from); lo > maxForecastDays {
 			return math.NaN(), false
 		}
 		above = f.hatched(hi, t) - p

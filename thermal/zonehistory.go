@@ -6,15 +6,15 @@ import (
 	"time"
 )
 
-// Day is what a zone did in one day.
+// Day is the temperature of a zone on one day.
 type Day struct {
-	Start time.Time // of the day, in the zone's own time
+	Start time.Time // of the day, in local time
 	Mean  float64   // Celsius
 	Range float64   // K: warmest less coldest
 }
 
-// ZoneHistory is what a zone did, day by day, in this season and in earlier ones;
-// days that were not measured are not there. The order does not matter.
+// ZoneHistory is the temperature of a zone, day by day, in this season and earlier
+// ones. Days that were not measured are absent. The order does not matter.
 type ZoneHistory []Day
 
 // How a zone's days to come follow from its days past. The first figures are
@@ -33,9 +33,9 @@ const (
 	yearDays      = 365.2425
 )
 
-// Climate is what a zone is expected to do from now on, by what it did, by its
-// set point and by the temperature at which what is kept there usually is kept
-// (both Celsius, NaN: not known).
+// Climate forecasts the zone's temperature from its past, from its set point and
+// from the usual temperature of the species kept there (both Celsius, NaN: not
+// known).
 //
 // It starts from the mean of the last seven days, shrunk towards the set point
 // which is worth three days of measurements. Where earlier years show the
@@ -45,7 +45,7 @@ const (
 // set point). Where neither a set point nor an earlier year is known, the last
 // week is not simply drawn on: day by day it is shrunk towards the usual
 // temperature, give or take 2.5 K, the more the further ahead and the worse it
-// foretold before. It is false where nothing is known at all.
+// did before. It is false where nothing is known at all.
 func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, bool) {
 	d := h.table()
 	today := dayOf(now)

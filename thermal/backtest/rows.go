@@ -79,8 +79,9 @@ func columns() []column {
 
 // ReadRows reads a table of durations: a CSV whose first line names its columns.
 // study, order, family, species, temperature_c and duration_days are needed (an
-// order or a family that is not known may be left empty), daily_range_c, sd_days
-// and n are read where they are, others are passed over. Its error names the line and the column.
+// order or a family that is not known may be left empty). daily_range_c, sd_days
+// and n are optional; other columns are ignored. The error names the line and the
+// column.
 func ReadRows(r io.Reader) ([]Row, error) {
 	c := csv.NewReader(r)
 	c.TrimLeadingSpace = true

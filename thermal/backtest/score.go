@@ -9,17 +9,17 @@ import (
 	"example.com/ootherm/thermal/profile"
 )
 
-// The protocols: what is known of a species when a row of it is predicted.
+// The protocols, by what is known of a species when a row of it is predicted.
 const (
 	KnowingFamily = "family" // its order and family alone
 	KnowingOne    = "one"    // and one row, of the nearest other mean temperature
 	KnowingRest   = "rest"   // and all rows of other mean temperatures
 )
 
-// Protocols are the three, from the least known to the most.
+// Protocols lists the three protocols, from the least known to the most.
 func Protocols() []string { return []string{KnowingFamily, KnowingOne, KnowingRest} }
 
-// Summary is how a protocol did, as ratios.
+// Summary is the accuracy of a protocol, as ratios.
 type Summary struct {
 	N         int     `json:"n"`          // rows predicted
 	MedianAPE float64 `json:"median_ape"` // absolute error over the actual duration
@@ -28,7 +28,7 @@ type Summary struct {
 	Width80   float64 `json:"width_80"`  // mean width of it over the prediction
 }
 
-// Prediction is one row, predicted without having been seen.
+// Prediction is the prediction of one row that was left out.
 type Prediction struct {
 	Species   string  `json:"species"`
 	Study     string  `json:"study"`
@@ -41,7 +41,7 @@ type Prediction struct {
 	Actual    float64 `json:"actual_days"`
 }
 
-// Result is a whole hindcast.
+// Result is a whole backtest.
 type Result struct {
 	Protocols map[string]Summary `json:"protocols"`
 	Rows      []Prediction       `json:"rows"`

@@ -31,7 +31,7 @@ const (
 	familySlopeSD  = 0.012
 	speciesSlopeSD = 0.019
 
-	pooledCelsius  = 28.0  // where the pooled level and slope are told
+	pooledCelsius  = 28.0  // of the pooled level and slope
 	pooledSlope    = 0.082 // of a species whose usual temperature that is
 	slopeByUsual   = 0.005 // less, a kelvin that a species' usual temperature is warmer
 	slopeUnusual   = 0.011 // the same where the usual temperature is not known: along one curve
@@ -46,21 +46,20 @@ type species struct {
 	shift, shiftVariance float64 // of the slope, from the pooled one at its usual temperature
 }
 
-// Table is what is known of the species that were measured, to place others
-// among.
+// Table holds the levels and slopes of the species that were measured.
 type Table struct {
 	species []species
 	warmest []tested
 }
 
-// tested is the warmest temperature tested of a family.
+// tested is the warmest temperature that was tested in a family.
 type tested struct {
 	order, family string
 	celsius       float64
 }
 
-// Kin is where a species stands before anything is known of it but its family:
-// its level and slope with their standard deviations.
+// Kin is the level and the slope of a species when only its family is known, with
+// their standard deviations.
 type Kin struct {
 	Group   string  // the family or group, the order, or "all reptiles": what it rests on
 	Species int     // how many species that is
@@ -127,11 +126,11 @@ func (t *Table) Warmest(order, family string) float64 {
 
 func slopeAt(usual float64) float64 { return pooledSlope - slopeByUsual*(usual-pooledCelsius) }
 
-// geckos are the families that stand as one group: each alone has few species
-// that were measured.
+// geckos is the group of all gecko families: each alone has few species that were
+// measured.
 const geckos = "Gekkota"
 
-// group is the name under which a family stands in the table.
+// group is the name of a family in the table.
 func group(family string) string {
 	switch family {
 	case "Gekkonidae", "Diplodactylidae", "Carphodactylidae", "Eublepharidae",
@@ -144,7 +143,7 @@ func group(family string) string {
 // Family is the kin of a species of this family and order, either of which may
 // be empty or unknown: a family is shrunk to its order, an unknown family stands
 // at its order, and where that is unknown too, at all reptiles. The species
-// named leaveOut is left out of the reckoning, to be judged by it.
+// named leaveOut is left out, so that a backtest can predict it.
 func (t *Table) Family(order, family, leaveOut string) Kin {
 	family = group(family)
 	if order == "" {
@@ -206,7 +205,7 @@ func (t *Table) Family(order, family, leaveOut string) Kin {
 	return k
 }
 
-// Species is where a species stands that was itself measured.
+// Species is the level and the slope of a species that was itself measured.
 func (t *Table) Species(name string) (Kin, bool) {
 	for _, s := range t.species {
 		if s.name == name {
@@ -225,8 +224,8 @@ func (k Kin) Belief(usual float64) thermal.Belief {
 	return k.belief(usual, slopeAt(usual)+k.Shift)
 }
 
-// Unusual is Belief where celsius is not the species' usual temperature, only
-// one to reckon from.
+// Unusual is [Kin.Belief] at a reference temperature that is not the species' usual
+// one.
 func (k Kin) Unusual(celsius float64) thermal.Belief {
 	return k.belief(celsius, pooledSlope-slopeUnusual*(celsius-pooledCelsius)+k.Shift)
 }

@@ -41,7 +41,7 @@ const (
 	ModelCurve = "curve"
 )
 
-// Profile is what is known of a species, or of a breeder's own line, beforehand.
+// Profile is the prior knowledge of a species, or of a breeder's own line.
 // Temperatures are Celsius, humidities ratios; a zero number is not known. What
 // is known must be one of: references, a family or order, or a plain degree-day
 // line.
@@ -74,7 +74,7 @@ type Profile struct {
 	Sources map[string]string `toml:"sources"` // of the values above, by their key
 }
 
-// Builtin are the species built in, by name.
+// Builtin returns the species that are built in, by name.
 func Builtin() ([]Profile, error) {
 	names, err := fs.Glob(builtin, "species/*.toml")
 	if err != nil {
@@ -149,7 +149,8 @@ func (p Profile) Belief() (thermal.Belief, error) {
 	return b, nil
 }
 
-// middle is where the references lie, or 28 C, where the pooled figures are told.
+// middle is the middle of the references' temperatures, or 28 C, that of the pooled
+// figures.
 func (p Profile) middle() float64 {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, r := range p.References {
@@ -161,7 +162,7 @@ func (p Profile) middle() float64 {
 	return (low + high) / 2
 }
 
-// warmest is the warmest that the references felt, or what is usual.
+// warmest is the warmest temperature of the references, or the usual one.
 func (p Profile) warmest() float64 {
 	most := p.Usual
 	for _, r := range p.References {
