@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -323,4 +324,48 @@ func TestManPages(t *testing.T) {
 			t.Errorf("ootherm(1) has no %s", c.CommandPath())
 		}
 	})
+}
+
+// What the texts name of the repository is there: tests, benchmarks, files and folders.
+func TestWhatTheTextsNameIsThere(t *testing.T) {
+	functions := map[string]bool{}
+	declared := regexp.MustCompile(`(?m)^func (?:Test|Benchmark)(\w+)\(`)
+	err := filepath.WalkDir(repository, func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && (d.Name() == ".git" || d.Name() == "node_modules"):
+			return fs.SkipDir
+		case d.IsDir() || !strings.HasSuffix(path, "_test.go"):
+			return nil
+		}
+		text, err := os.ReadFile(path)
+		for _, m := range declared.FindAllStringSubmatch(string(text), -1) {
+			functions[m[1]] = true
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := regexp.MustCompile("`Test(\\w+)`|the benchmark `(\\w+)`")
+	paths := regexp.MustCompile(`\b(?:testdata|deploy|thermal|sensor|alert|cmd)/[A-Za-z0-9/._-]*[A-Za-z0-9]`)
+	n := 0
+	for name, text := range pages(t) {
+		for _, m := range named.FindAllStringSubmatch(text, -1) {
+			n++
+			if !functions[m[1]+m[2]] {
+				t.Errorf("%s names the test %s, which is gone", name, m[1]+m[2])
+			}
+		}
+		for _, path := range paths.FindAllString(text, -1) {
+			n++
+			if _, err := os.Stat(filepath.Join(repository, filepath.FromSlash(path))); err != nil {
+				t.Errorf("%s names %s, which is gone", name, path)
+			}
+		}
+	}
+	if n < 20 {
+		t.Errorf("only %d names found", n)
+	}
 }
