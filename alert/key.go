@@ -59,7 +59,8 @@ const (
 	ClockUnverified  Kind = "clock-unverified"
 	StorageFailing   Kind = "storage-failing"
 	SenderFailing    Kind = "sender-failing"
-	CopyFailing      Kind = "copy-failing" // the book does not leave the card
+	CopyFailing      Kind = "copy-failing"    // the book does not leave the card
+	HistoryDamaged   Kind = "history-damaged" // stored readings cannot be read
 	StationRestarted Kind = "station-restarted"
 	WindowOpening    Kind = "window-opening"
 	Late             Kind = "late"
@@ -73,7 +74,7 @@ func Kinds() []Kind {
 	return []Kind{
 		TemperatureHigh, TemperatureLow, HumidityHigh, HumidityLow, SingleEvent, Cumulative, ProbeSilent,
 		HumiditySilent, ProbesDisagree, BusSilent, DriftUp, DriftDown, RateOfChange, ClockUnverified,
-		StorageFailing, SenderFailing, CopyFailing, StationRestarted, WindowOpening, Late, Drying, SwitchedOff,
+		StorageFailing, SenderFailing, CopyFailing, HistoryDamaged, StationRestarted, WindowOpening, Late, Drying, SwitchedOff,
 	}
 }
 

@@ -95,7 +95,7 @@ var layers = []struct {
 	why      string
 	packages []string
 }{
-	{"a leaf imports nothing of ours", []string{"usererr", "config", "clock", "storage", "snapshot", "qr", "atomicfile", "manual"}},
+	{"a leaf imports nothing of ours", []string{"usererr", "config", "clock", "storage", "snapshot", "qr", "atomicfile", "manual", "rebuild"}},
 	{"it keeps one secret in a file", []string{"passphrase"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "drivers", "forms"}},

@@ -147,7 +147,7 @@ func (d *daemon) openAs(ctx context.Context, change func(*station.Options)) (*st
 	}
 	o := station.Options{
 		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Diary: alarms, Boot: boot, Version: d.build.Version,
-		Worker: d.loop.work, OnEvent: d.logEvent, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
+		Worker: d.loop.work, OnEvent: d.logEvent, Log: func(err error) { d.log.Error("stored readings cannot be read", "err", err) }, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
 		Free: files.Free, Size: files.Bytes, Troubles: d.sent.all, Copies: d.copies.All,
 	}
 	change(&o)

@@ -99,7 +99,8 @@ func (r reckoner) samples(s sourceID, from, to time.Time) iter.Seq2[thermal.Samp
 	}
 }
 
-// moments gives the samples likewise. Readings that share an instant make one.
+// moments gives the samples likewise. Readings that share an instant make one. An error
+// stands where readings are missing; those after it follow.
 func (r reckoner) moments(s sourceID, from, to time.Time) iter.Seq2[moment, error] {
 	probes := r.probesOf(s)
 	return func(yield func(moment, error) bool) {
@@ -115,8 +116,10 @@ func (r reckoner) moments(s sourceID, from, to time.Time) iter.Seq2[moment, erro
 		}
 		for p, err := range merged(r.past, probes, from, to) {
 			if err != nil {
-				yield(moment{thermal.Sample{Celsius: math.NaN()}, math.NaN()}, err)
-				return
+				if !yield(moment{thermal.Sample{Celsius: math.NaN()}, math.NaN()}, err) {
+					return
+				}
+				continue
 			}
 			if !p.Believed() || math.IsNaN(p.Celsius) {
 				continue
@@ -133,7 +136,8 @@ func (r reckoner) moments(s sourceID, from, to time.Time) iter.Seq2[moment, erro
 	}
 }
 
-// merged gives the points of several probes in the order of their times.
+// merged gives the points of several probes in the order of their times. An error of one
+// of them stands where its next point would; the points after it follow.
 func merged(past Past, probes []string, from, to time.Time) iter.Seq2[history.Point, error] {
 	if len(probes) == 1 {
 		return past.Range(probes[0], from, to)
@@ -150,10 +154,19 @@ func merged(past Past, probes []string, from, to time.Time) iter.Seq2[history.Po
 			defer stop()
 			heads[i].next = next
 		}
+		advance := func(h *head) bool {
+			for {
+				var err error
+				if h.p, err, h.ok = h.next(); err == nil || !h.ok {
+					return true
+				}
+				if !yield(history.Point{}, err) {
+					return false
+				}
+			}
+		}
 		for i := range heads {
-			var err error
-			if heads[i].p, err, heads[i].ok = heads[i].next(); err != nil {
-				yield(history.Point{}, err)
+			if !advance(&heads[i]) {
 				return
 			}
 		}
@@ -167,12 +180,7 @@ func merged(past Past, probes []string, from, to time.Time) iter.Seq2[history.Po
 			if first < 0 {
 				return
 			}
-			if !yield(heads[first].p, nil) {
-				return
-			}
-			var err error
-			if heads[first].p, err, heads[first].ok = heads[first].next(); err != nil {
-				yield(history.Point{}, err)
+			if !yield(heads[first].p, nil) || !advance(&heads[first]) {
 				return
 			}
 		}

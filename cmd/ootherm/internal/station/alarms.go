@@ -131,6 +131,7 @@ func (s *Station) watch(ctx context.Context) error {
 	s.watchMedium()
 	s.watchOff()
 	s.watchStation()
+	s.watchHistory()
 	s.watchDay()
 	return s.commit(ctx)
 }

@@ -1,12 +1,14 @@
 package station
 
 import (
+	"errors"
 	"maps"
 	"math"
 	"slices"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/thermal"
 )
 
@@ -58,7 +60,7 @@ func (a *almanac) number(at time.Time) int64 {
 
 // see takes the next sample of the source.
 func (a *almanac) see(s thermal.Sample) {
-	if math.IsNaN(s.Celsius) {
+	if math.IsNaN(s.Celsius) || s.At.Before(a.last.At) {
 		return
 	}
 	if d := s.At.Sub(a.last.At); !a.last.At.IsZero() && d > 0 && d <= a.gap {
@@ -102,7 +104,7 @@ const almanacYears = 6
 
 // recall takes what the sources did before this start from the history: the trend
 // of the last hours at once, the last day's spread and their days in the background.
-func (s *Station) recall() error {
+func (s *Station) recall() {
 	r := s.reckoner()
 	for src, x := range s.sources {
 		z := s.zoneOf(src.zone)
@@ -111,76 +113,96 @@ func (s *Station) recall() error {
 		}
 		for sample, err := range r.samples(src, s.now.Add(-3*time.Hour), s.now.Add(1)) {
 			if err != nil {
-				return err
+				s.reportRead(err)
+				continue
 			}
-			x.almanac.last = sample
+			x.almanac.Get().last = sample
 			z.trend.Observe(sample.At, sample.Celsius, true)
 		}
 	}
-	s.respread()
-	s.recount()
-	return nil
+	s.rebuildSpreads()
+	s.rebuildClimates()
 }
 
-// respread takes how far each zone's probes lay apart over the last day from the
-// history. What cannot be read is left out: it is told by what comes.
-func (s *Station) respread() {
-	r, upTo := s.reckoner(), s.now
+// rebuildSpreads takes how far each zone's probes lay apart over the last day from the
+// history. What cannot be read is left out.
+func (s *Station) rebuildSpreads() {
 	for src, x := range s.sources {
 		if len(x.felt.probes) < 2 {
 			continue
 		}
-		s.o.Worker(func() func() {
-			var day spread
-			var sum float64
-			n := 0
-			for m, err := range r.moments(src, upTo.Add(-24*time.Hour), upTo.Add(1)) {
-				if err != nil {
-					break
-				}
-				if !math.IsNaN(m.apart) {
-					sum, n, day.at = sum+m.apart, n+1, m.At
-				}
+		rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*spread, error) {
+			r := s.reckoner()
+			return func() ([]*spread, error) {
+				day, err := r.spread(src, upTo)
+				return []*spread{day}, err
 			}
-			return func() {
-				if n > 0 {
-					day.mean = sum / float64(n)
-					day.see(later(x.spread.at, day.at), x.spread.mean)
-					x.spread = day
-				}
-			}
-		})
+		}, func() {}, x.spread)
 	}
 }
 
-// recount has each source's days found in the history anew, up to now; what is
-// measured from now on is added to them as it comes.
-func (s *Station) recount() {
-	fresh := map[sourceID]*almanac{}
-	for src, x := range s.sources {
-		last := x.almanac.last
-		x.almanac = newAlmanac(s.plan)
-		x.almanac.last = last
-		fresh[src] = x.almanac
+// spread is how far a source's probes lay apart over the day before a time.
+func (r reckoner) spread(src sourceID, upTo time.Time) (*spread, error) {
+	var day spread
+	var failed []error
+	sum, n := 0.0, 0
+	for m, err := range r.moments(src, upTo.Add(-24*time.Hour), upTo.Add(1)) {
+		if err != nil {
+			failed = append(failed, err)
+			continue
+		}
+		if !math.IsNaN(m.apart) {
+			sum, n, day.at = sum+m.apart, n+1, m.At
+		}
 	}
-	r, plan, upTo := s.reckoner(), s.plan, s.now
+	if n > 0 {
+		day.mean = sum / float64(n)
+	}
+	return &day, errors.Join(failed...)
+}
+
+// rebuildClimates takes each source's days from the history, in the worker.
+func (s *Station) rebuildClimates() {
+	var sources []sourceID
+	var values []*rebuild.Value[*almanac, thermal.Sample]
+	for src, x := range s.sources {
+		sources, values = append(sources, src), append(values, x.almanac)
+	}
 	probes := slices.Sorted(maps.Keys(s.probes))
-	s.o.Worker(func() func() {
-		days := r.days(probes, plan, upTo)
-		return func() { s.remember(fresh, days) }
-	})
+	rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*almanac, error) {
+		r, plan := s.reckoner(), s.plan
+		last := make([]thermal.Sample, len(values))
+		for i, v := range values {
+			last[i] = v.Get().last
+		}
+		return func() ([]*almanac, error) {
+			days, err := r.days(probes, plan, upTo)
+			all := make([]*almanac, len(sources))
+			for i, src := range sources {
+				all[i] = newAlmanac(plan)
+				all[i].last = last[i]
+				all[i].addProbes(r.probesOf(src), days)
+			}
+			return all, err
+		}
+	}, s.forgetWindows, values...)
 }
 
 // days is what each probe did, day by day, up to a time. A block of readings
 // counts to the day in which its middle lies: that is at most three hours off. A
 // summary that cannot be read is a day less, and no more: the climate lives on the
 // others.
-func (r reckoner) days(probes []string, plan plan.Plan, upTo time.Time) map[string]map[int64]dayOf {
+func (r reckoner) days(probes []string, plan plan.Plan, upTo time.Time) (map[string]map[int64]dayOf, error) {
 	all := map[string]map[int64]dayOf{}
+	var failed []error
 	for _, probe := range probes {
 		a := newAlmanac(plan)
 		for sum, err := range r.past.Summaries(probe, upTo.AddDate(-almanacYears, 0, 0), upTo) {
-			if err != nil || sum.Believed == 0 {
+			if err != nil {
+				failed = append(failed, err)
+				continue
+			}
+			if sum.Believed == 0 {
 				continue
 			}
 			x := sum.Exposure
@@ -195,28 +217,20 @@ func (r reckoner) days(probes []string, plan plan.Plan, upTo time.Time) map[stri
 		}
 		all[probe] = a.days
 	}
-	return all
+	return all, errors.Join(failed...)
 }
 
-// remember adds to each source the days of its probes; a zone's day is the median
-// of theirs. Almanacs that were begun anew meanwhile wait for their own.
-func (s *Station) remember(fresh map[sourceID]*almanac, days map[string]map[int64]dayOf) {
-	r := s.reckoner()
-	for src, a := range fresh {
-		if x := s.sources[src]; x == nil || x.almanac != a {
-			continue
-		}
-		several := map[int64][]dayOf{}
-		for _, probe := range r.probesOf(src) {
-			for number, d := range days[probe] {
-				several[number] = append(several[number], d)
-			}
-		}
-		for number, of := range several {
-			a.add(number, middleDay(of))
+// addProbes adds the days of a source's probes; a zone's day is the median of theirs.
+func (a *almanac) addProbes(probes []string, days map[string]map[int64]dayOf) {
+	several := map[int64][]dayOf{}
+	for _, probe := range probes {
+		for number, d := range days[probe] {
+			several[number] = append(several[number], d)
 		}
 	}
-	s.reckoned = time.Time{}
+	for number, of := range several {
+		a.add(number, middleDay(of))
+	}
 }
 
 // middleDay is the median of the same day by several probes.

@@ -1,7 +1,6 @@
 package station
 
 import (
-	"fmt"
 	"math"
 	"time"
 
@@ -75,6 +74,7 @@ func (s *Station) conditionLimits(want map[alert.Key]alert.Limit) {
 	want[storageFailing] = alert.Condition(0, 0, reAlarmCritical)
 	want[clockUnverified] = alert.Condition(clockPatience, 0, 0)
 	want[stationRestarted] = alert.Condition(0, 0, 0)
+	want[historyDamaged] = alert.Condition(0, 0, 0)
 	if s.o.Free != nil {
 		want[storageFull] = alert.Condition(0, 0, apartAgain)
 	}
@@ -283,17 +283,18 @@ func (s *Station) watchWindows() {
 
 // lookBack finds how long the station was off before it started. A boot whose
 // time is not known says nothing of that.
-func (s *Station) lookBack() error {
+func (s *Station) lookBack() {
 	s.off = 0
 	if !s.boot.Synchronised {
-		return nil
+		return
 	}
 	for _, back := range [...]time.Duration{time.Hour, 24 * time.Hour, 30 * 24 * time.Hour} {
 		var last time.Time
 		for name, probe := range s.probes {
 			for p, err := range s.o.History.Range(name, s.started.Add(-back), s.started) {
 				if err != nil {
-					return fmt.Errorf("app: when the station last measured: %w", err)
+					s.reportRead(err)
+					continue
 				}
 				last = later(last, p.At)
 				if p.Believed() {
@@ -303,10 +304,9 @@ func (s *Station) lookBack() error {
 		}
 		if !last.IsZero() {
 			s.off = s.started.Sub(last)
-			return nil
+			return
 		}
 	}
-	return nil
 }
 
 // groupOf is the clutch that an alarm is about; nil when it is about none.

@@ -127,9 +127,9 @@ func (s *Station) recorrect() {
 	}
 	for _, g := range s.groups() {
 		if slices.ContainsFunc(g.stays, func(x book.Stay) bool { return changed[sourceOf(x)] }) {
-			delete(s.tracks, g.track)
+			s.dropTrack(g.track)
 		}
 	}
-	s.recount()
-	s.doses = nil
+	s.rebuildClimates()
+	s.forgetDoses()
 }

@@ -1,6 +1,7 @@
 package station
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -34,30 +35,28 @@ func (s *Station) watchDay() {
 			continue
 		}
 		s.panel.SetCalled(k, due)
-		r, upTo := s.reckoner(), s.now
-		s.o.Worker(func() func() {
-			day, err := r.lastDay(s.plan, upTo)
-			return func() {
-				if err != nil {
-					s.failed = err
-					return
-				}
-				s.sendDay(x.Name, due, day)
+		s.rebuilds.Once(func(upTo time.Time) func() (func(), error) {
+			r := s.reckoner()
+			return func() (func(), error) {
+				day, err := r.lastDay(s.plan, upTo)
+				return func() { s.sendDay(x.Name, due, day) }, err
 			}
 		})
 	}
 }
 
 // lastDay is the lowest and highest of each zone's probes over the last 24 hours,
-// by zone; zones without a reading are left out.
+// by zone. Zones without a reading, and readings that cannot be read, are left out.
 func (r reckoner) lastDay(p plan.Plan, upTo time.Time) (map[string][2]float64, error) {
 	all := map[string][2]float64{}
+	var failed []error
 	for _, z := range p.Zones {
 		low, high := math.Inf(1), math.Inf(-1)
 		for _, probe := range z.Probes {
 			for x, err := range r.samples(sourceID{probe: probe}, upTo.Add(-24*time.Hour), upTo.Add(1)) {
 				if err != nil {
-					return nil, err
+					failed = append(failed, err)
+					continue
 				}
 				if !math.IsNaN(x.Celsius) {
 					low, high = min(low, x.Celsius), max(high, x.Celsius)
@@ -68,7 +67,7 @@ func (r reckoner) lastDay(p plan.Plan, upTo time.Time) (map[string][2]float64, e
 			all[z.Name] = [2]float64{low, high}
 		}
 	}
-	return all, nil
+	return all, errors.Join(failed...)
 }
 
 // sendDay makes the message. It goes to its sender whatever priorities that takes.

@@ -2,6 +2,7 @@ package station
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -11,6 +12,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
@@ -62,11 +64,21 @@ func (d *doses) most(k alert.Kind) time.Duration {
 // each probe of its zone, and the worst of them counts. Eggs that were moved take
 // with them what they have.
 type dosing struct {
-	kind       alert.Kind
-	plan       *plan.Dose
-	stays      []book.Stay
-	by         map[string]*doses // by probe of the present stay
-	rebuilding bool              // from the history: until then it says nothing
+	kind   alert.Kind
+	plan   *plan.Dose
+	stays  []book.Stay
+	probes []string // of the present stay
+	felt   *rebuild.Value[probeDoses, probeSample]
+}
+
+// probeDoses are doses by the probe of the present stay.
+type probeDoses map[string]*doses
+
+// probeSample is a temperature in C of one probe; NaN: none is fresh.
+type probeSample struct {
+	probe   string
+	at      time.Time
+	celsius float64
 }
 
 // doseID names a dosing: the stays, and the limits.
@@ -76,13 +88,19 @@ type doseID struct {
 }
 
 // worst is the most of any probe, and whose that is.
-func (d *dosing) worst() (most *doses, probe string) {
-	for _, name := range slices.Sorted(maps.Keys(d.by)) {
-		if x := d.by[name]; most == nil || x.most(d.kind) > most.most(d.kind) {
+func (d probeDoses) worst(kind alert.Kind) (most *doses, probe string) {
+	for _, name := range slices.Sorted(maps.Keys(d)) {
+		if x := d[name]; most == nil || x.most(kind) > most.most(kind) {
 			most, probe = x, name
 		}
 	}
 	return most, probe
+}
+
+func (d probeDoses) observe(x probeSample) {
+	if y := d[x.probe]; y != nil {
+		y.observe(x.at, x.celsius)
+	}
 }
 
 // exposed names the alarm of a box, or of a zone without eggs.
@@ -130,7 +148,7 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 		if d == nil {
 			if d = known[id]; d == nil {
 				d = &dosing{kind: k.Kind, plan: p, stays: stays}
-				s.redose(d)
+				s.rebuildDoses(d)
 			}
 			s.dosings[id] = d
 		}
@@ -169,7 +187,20 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 			}
 		}
 	}
+	for id, d := range known {
+		if s.dosings[id] == nil {
+			d.felt.Drop()
+		}
+	}
 	s.dosed = slices.SortedFunc(maps.Keys(s.doses), func(a, b alert.Key) int { return cmp.Compare(a.String(), b.String()) })
+}
+
+// forgetDoses has all exposures taken from the history at the next limits.
+func (s *Station) forgetDoses() {
+	for _, d := range s.dosings {
+		d.felt.Drop()
+	}
+	s.doses, s.dosings = nil, nil
 }
 
 // left is when eggs last left a zone: what it was before was theirs.
@@ -186,36 +217,38 @@ func (s *Station) left(zone string) (at time.Time) {
 	return at
 }
 
-// redose reckons an exposure from the history, in the worker.
-func (s *Station) redose(d *dosing) {
-	r, upTo := s.reckoner(), s.now
-	d.rebuilding, d.by = true, map[string]*doses{}
-	s.o.Worker(func() func() {
-		by, err := r.dosed(d, upTo)
-		return func() {
-			if err != nil {
-				s.failed = err
-				return
-			}
-			d.by, d.rebuilding = by, false
+// rebuildDoses takes an exposure from the history, in the worker.
+func (s *Station) rebuildDoses(d *dosing) {
+	if d.probes = s.reckoner().probesOf(sourceOf(d.stays[len(d.stays)-1])); len(d.probes) == 0 {
+		d.probes = []string{""} // nothing says where it stands
+	}
+	d.felt = rebuild.NewValue(probeDoses{}, probeDoses.observe)
+	rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]probeDoses, error) {
+		r := s.reckoner()
+		return func() ([]probeDoses, error) {
+			by, err := r.dosed(d, upTo)
+			return []probeDoses{by}, err
 		}
-	})
+	}, func() {}, d.felt)
 }
 
-// dosed is what eggs felt up to a time, by each probe of their last stay.
-func (r reckoner) dosed(d *dosing, upTo time.Time) (map[string]*doses, error) {
-	by, carried := map[string]*doses{}, newDoses(d.plan)
+// dosed is what eggs felt up to a time, by each probe of their last stay. What cannot
+// be read counts as not measured; the errors say why.
+func (r reckoner) dosed(d *dosing, upTo time.Time) (probeDoses, error) {
+	by, carried := probeDoses{}, newDoses(d.plan)
+	var failed []error
 	for _, stay := range d.stays {
 		to := stay.To
 		if to.IsZero() {
 			to = upTo.Add(1)
 		}
-		by = map[string]*doses{}
+		by = probeDoses{}
 		for _, probe := range r.probesOf(sourceOf(stay)) {
 			x := carried
 			for sample, err := range r.samples(sourceID{probe: probe}, stay.From, to) {
 				if err != nil {
-					return nil, err
+					failed = append(failed, err)
+					continue
 				}
 				x.observe(sample.At, sample.Celsius)
 			}
@@ -224,36 +257,36 @@ func (r reckoner) dosed(d *dosing, upTo time.Time) (map[string]*doses, error) {
 		if len(by) == 0 { // nothing says where it stood
 			by[""] = &carried
 		}
-		worst, _ := (&dosing{kind: d.kind, by: by}).worst()
+		worst, _ := by.worst(d.kind)
 		carried = *worst
 	}
-	return by, nil
+	return by, errors.Join(failed...)
 }
 
 // watchDoses shows the alarms of exposure how long it was.
 func (s *Station) watchDoses(fresh time.Duration) {
 	for _, d := range s.dosings {
-		for name, x := range d.by {
+		for _, name := range d.probes {
 			c := math.NaN()
 			if p := s.probes[name]; p != nil && !p.good.IsZero() && s.now.Sub(p.good) <= fresh {
 				c = p.celsius
 			}
-			x.observe(s.now, c)
+			d.felt.Observe(probeSample{name, s.now, c})
 		}
 	}
 	for _, k := range s.dosed {
 		all := s.doses[k]
 		most, who, known := time.Duration(0), "", false
-		ready := !slices.ContainsFunc(all, func(d *dosing) bool { return d.rebuilding })
+		ready := !slices.ContainsFunc(all, func(d *dosing) bool { return !d.felt.Ready() })
 		for _, d := range all {
-			x, probe := d.worst()
+			x, probe := d.felt.Get().worst(k.Kind)
 			if x == nil {
 				continue
 			}
 			if v := x.most(k.Kind); who == "" || v > most {
 				most, who = v, probe
 			}
-			for name := range d.by {
+			for _, name := range d.probes {
 				p := s.probes[name]
 				known = known || p != nil && !p.good.IsZero() && s.now.Sub(p.good) <= fresh
 			}
@@ -267,7 +300,7 @@ func (s *Station) watchDoses(fresh time.Duration) {
 func (s *Station) exposure(k alert.Key) string {
 	var worst *doses
 	for _, d := range s.doses[k] {
-		if x, _ := d.worst(); x != nil && (worst == nil || x.most(k.Kind) > worst.most(k.Kind)) {
+		if x, _ := d.felt.Get().worst(k.Kind); x != nil && (worst == nil || x.most(k.Kind) > worst.most(k.Kind)) {
 			worst = x
 		}
 	}

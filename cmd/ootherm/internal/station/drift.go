@@ -1,10 +1,12 @@
 package station
 
 import (
+	"errors"
 	"math"
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 )
 
 // driftMemory is how far back a drift is fed after a start: as far as it
@@ -20,10 +22,31 @@ const driftOver = 30 * time.Minute
 // own, for one that goes silent would else look like a change.
 type driftEnd struct {
 	limit  alert.Limit
-	by     map[string]*alert.Drift // by probe
+	by     map[string]*probeDrift // by probe
 	fed    map[string]time.Time
 	coming alert.Projection // the first of what is foretold
 	probe  string           // whose that is; empty: nothing is foretold
+}
+
+// probeDrift is the drift of one probe, taught what was measured before by the worker.
+type probeDrift = rebuild.Value[*alert.Drift, driftSample]
+
+// driftSample is a temperature in C of one probe.
+type driftSample struct {
+	at      time.Time
+	celsius float64
+	known   bool
+}
+
+func newProbeDrift(l alert.Limit) *probeDrift {
+	return rebuild.NewValue(alert.NewDrift(l), func(d *alert.Drift, x driftSample) { d.Observe(x.at, x.celsius, x.known) })
+}
+
+// drop ends what is still being taught.
+func (e *driftEnd) drop() {
+	for _, d := range e.by {
+		d.Drop()
+	}
 }
 
 // drifting names the drift alarm of one end.
@@ -47,6 +70,9 @@ func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 		for _, high := range [...]bool{false, true} {
 			k := drifting(z.plan.Name, high)
 			if b == nil || high && b.High == nil || !high && b.Low == nil {
+				if e := s.drifts[k]; e != nil {
+					e.drop()
+				}
 				delete(s.drifts, k)
 				continue
 			}
@@ -55,9 +81,12 @@ func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 			if e := s.drifts[k]; e != nil && e.limit == l {
 				continue
 			}
-			e := &driftEnd{limit: l, by: map[string]*alert.Drift{}, fed: map[string]time.Time{}}
+			if old := s.drifts[k]; old != nil {
+				old.drop()
+			}
+			e := &driftEnd{limit: l, by: map[string]*probeDrift{}, fed: map[string]time.Time{}}
 			for _, p := range z.probes {
-				e.by[p.name] = alert.NewDrift(l)
+				e.by[p.name] = newProbeDrift(l)
 			}
 			s.drifts[k] = e
 			anew[z] = append(anew[z], e)
@@ -66,8 +95,8 @@ func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 	s.learn(anew)
 }
 
-// relearn teaches every drift anew, when the past is dated anew.
-func (s *Station) relearn() {
+// relearnDrifts teaches every drift again, when the past is dated again.
+func (s *Station) relearnDrifts() {
 	all := map[*zone][]*driftEnd{}
 	for _, z := range s.zones {
 		for _, high := range [...]bool{false, true} {
@@ -79,32 +108,36 @@ func (s *Station) relearn() {
 	s.learn(all)
 }
 
-// learn has the worker show drifts what was measured before. What comes in
-// meanwhile is a short hole for them.
+// learn has the worker show drifts what was measured before. What cannot be read is a
+// hole for them.
 func (s *Station) learn(ends map[*zone][]*driftEnd) {
-	r, now := s.reckoner(), s.now
 	for z, all := range ends {
 		for _, p := range z.probes {
 			name := p.name
-			s.o.Worker(func() func() {
-				taught := make([]*alert.Drift, len(all))
-				for i, e := range all {
-					taught[i] = alert.NewDrift(e.limit)
-				}
-				for sample, err := range r.samples(sourceID{probe: name}, now.Add(-driftMemory), now.Add(1)) {
-					if err != nil {
-						return func() { s.failed = err }
-					}
-					for _, d := range taught {
-						d.Observe(sample.At, sample.Celsius, !math.IsNaN(sample.Celsius))
-					}
-				}
-				return func() {
+			values := make([]*probeDrift, len(all))
+			for i, e := range all {
+				values[i] = e.by[name]
+			}
+			rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*alert.Drift, error) {
+				r := s.reckoner()
+				return func() ([]*alert.Drift, error) {
+					taught := make([]*alert.Drift, len(all))
 					for i, e := range all {
-						e.by[name] = taught[i]
+						taught[i] = alert.NewDrift(e.limit)
 					}
+					var failed []error
+					for sample, err := range r.samples(sourceID{probe: name}, upTo.Add(-driftMemory), upTo.Add(1)) {
+						if err != nil {
+							failed = append(failed, err)
+							continue
+						}
+						for _, d := range taught {
+							d.Observe(sample.At, sample.Celsius, !math.IsNaN(sample.Celsius))
+						}
+					}
+					return taught, errors.Join(failed...)
 				}
-			})
+			}, func() {}, values...)
 		}
 	}
 }
@@ -170,12 +203,12 @@ func (e *driftEnd) look(now time.Time, probes []*probe, fresh time.Duration) {
 		d := e.by[p.name]
 		switch {
 		case p.good.IsZero() || now.Sub(p.good) > fresh:
-			d.Observe(now, math.NaN(), false)
+			d.Observe(driftSample{now, math.NaN(), false})
 		case p.good.After(e.fed[p.name]):
-			d.Observe(p.good, p.celsius, true)
+			d.Observe(driftSample{p.good, p.celsius, true})
 			e.fed[p.name] = p.good
 		}
-		if c, called := d.Projection(); called && (e.probe == "" || c.At.Before(e.coming.At)) {
+		if c, called := d.Get().Projection(); called && (e.probe == "" || c.At.Before(e.coming.At)) {
 			e.coming, e.probe = c, p.name
 		}
 	}
@@ -202,5 +235,5 @@ func (s *Station) shiftDrift(by time.Duration) {
 			e.fed[p] = at.Add(by)
 		}
 	}
-	s.relearn()
+	s.relearnDrifts()
 }

@@ -17,7 +17,7 @@ func (s *Station) paces() map[string]review.Duration {
 	for _, g := range s.groups() {
 		t := s.tracks[g.track]
 		p, ok := s.plan.Profile(g.profile)
-		if open[g.clutch] || g.waiting || t == nil || t.rebuilding || !ok {
+		if open[g.clutch] || g.waiting || t == nil || !t.felt.Ready() || !ok {
 			open[g.clutch] = true
 			delete(all, g.clutch)
 			continue
@@ -29,7 +29,7 @@ func (s *Station) paces() map[string]review.Duration {
 		if err != nil {
 			continue // the clutch has no window either, and says why
 		}
-		o := s.took(g, t)
+		o := s.took(g, t.felt.Get())
 		want, sd := b.Predict(o)
 		if math.IsNaN(want) || !(o.Days > 0) {
 			continue

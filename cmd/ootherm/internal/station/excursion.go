@@ -1,9 +1,11 @@
 package station
 
 import (
+	"errors"
 	"math"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
@@ -46,9 +48,6 @@ type course struct {
 	before float64 // share of the way, when the first stay began
 	share  float64 // and since
 	last   thermal.Sample
-
-	rebuilding bool
-	waiting    []thermal.Sample
 }
 
 func newCourse(p profile.Profile, rate thermal.Rate, before float64) *course {
@@ -63,17 +62,9 @@ func newCourse(p profile.Profile, rate thermal.Rate, before float64) *course {
 	return c
 }
 
-// see takes the next sample.
-func (c *course) see(s thermal.Sample, gap time.Duration) {
-	if c.rebuilding {
-		c.waiting = append(c.waiting, s)
-		return
-	}
-	c.step(s, gap)
-}
-
+// step takes the next sample; one before the last is left out.
 func (c *course) step(s thermal.Sample, gap time.Duration) {
-	if math.IsNaN(s.Celsius) {
+	if math.IsNaN(s.Celsius) || s.At.Before(c.last.At) {
 		return
 	}
 	last := c.last
@@ -90,20 +81,10 @@ func (c *course) step(s thermal.Sample, gap time.Duration) {
 	c.share += c.rate.PerDay((last.Celsius+s.Celsius)/2) * d.Hours() / 24
 }
 
-// swap takes over a rebuilt course, and what came meanwhile.
-func (c *course) swap(rebuilt *course, gap time.Duration) {
-	waiting := c.waiting
-	*c = *rebuilt
-	for _, s := range waiting {
-		if s.At.After(c.last.At) {
-			c.step(s, gap)
-		}
-	}
-}
-
-// course rebuilds a course from the readings of some stays. Where readings cannot
-// be read, what follows counts as not measured.
-func (r reckoner) course(c *course, stays []book.Stay, upTo time.Time) *course {
+// course rebuilds a course from the readings of some stays. What cannot be read counts
+// as not measured; the errors say why.
+func (r reckoner) course(c *course, stays []book.Stay, upTo time.Time) (*course, error) {
+	var failed []error
 	for _, stay := range stays {
 		to := upTo.Add(1) // the sample at that very time too: nobody brings it again
 		if !stay.To.IsZero() && stay.To.Before(to) {
@@ -111,21 +92,21 @@ func (r reckoner) course(c *course, stays []book.Stay, upTo time.Time) *course {
 		}
 		for s, err := range r.boxed(stay.Offset).samples(sourceOf(stay), stay.From, to) {
 			if err != nil {
-				break
+				failed = append(failed, err)
+				continue
 			}
 			c.step(s, r.gap)
 		}
 	}
-	return c
+	return c, errors.Join(failed...)
 }
 
-// recourse gives every group that waits its course: those that stayed keep theirs,
+// rebuildCourses gives every group that waits its course: those that stayed keep theirs,
 // the others are rebuilt from the readings by the worker, after the exposures.
 // How far along the eggs were is told by what is believed when that is done, and
 // before they were placed as if they had been at their usual temperature: to a
 // tenth of the way that is near enough.
-func (s *Station) recourse() {
-	r, upTo := s.reckoner(), s.now
+func (s *Station) rebuildCourses() {
 	for _, g := range s.groups() {
 		p, ok := s.plan.Profile(g.profile)
 		t := s.tracks[g.track]
@@ -142,18 +123,16 @@ func (s *Station) recourse() {
 		if !g.resumed.IsZero() {
 			before = 0
 		}
-		c := &course{rebuilding: true}
-		if t.courses == nil {
-			t.courses = map[string]*course{}
-		}
+		gap := s.plan.GapLimit()
+		c := rebuild.NewValue(newCourse(p, rate, before), func(c *course, x thermal.Sample) { c.step(x, gap) })
 		t.courses[g.profile] = c
-		s.o.Worker(func() func() {
-			rebuilt := r.course(newCourse(p, rate, before), stays, upTo)
-			return func() {
-				c.swap(rebuilt, r.gap)
-				s.reckoned = time.Time{}
+		rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*course, error) {
+			r := s.reckoner()
+			return func() ([]*course, error) {
+				rebuilt, err := r.course(newCourse(p, rate, before), stays, upTo)
+				return []*course{rebuilt}, err
 			}
-		})
+		}, s.forgetWindows, c)
 	}
 }
 

@@ -2,10 +2,10 @@ package station
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
 )
@@ -47,52 +47,58 @@ func sourceOf(s book.Stay) sourceID {
 	return sourceID{zone: s.Zone}
 }
 
-// A track is what a group of eggs that were always together has felt since the
-// first of their stays began.
-type track struct {
-	x       thermal.Exposure   // through last, or through the end of the last stay
-	day     thermal.Exposure   // of that, the first day
-	last    thermal.Sample     // the last sample of its present source; zero before the first
-	began   time.Time          // of the first stay
-	from    time.Time          // of the present stay
-	now     sourceID           // of the present stay
-	offset  float64            // K; how much warmer the box is than that source
-	courses map[string]*course // through the bands of each species among the eggs
+// A groupTrack is what a group of eggs that were always together has felt, followed as
+// readings arrive and rebuilt from the history beside that.
+type groupTrack struct {
+	source  sourceID // of the present stay
+	offset  float64  // K; how much warmer the box is than that source
+	done    bool     // that stay is over
+	felt    *rebuild.Value[*track, thermal.Sample]
+	courses map[string]*rebuild.Value[*course, thermal.Sample] // through the bands of each species among the eggs
+}
 
-	done bool // the eggs hatched, were lost or left: nothing is added any more
-
-	rebuilding bool
-	waiting    []thermal.Sample // what came while it was rebuilt
+// newGroupTrack is the track of eggs whose last stay is the one given.
+func newGroupTrack(last book.Stay, gap time.Duration) *groupTrack {
+	return &groupTrack{
+		source: sourceOf(last), offset: last.Offset, done: !last.To.IsZero(), courses: map[string]*rebuild.Value[*course, thermal.Sample]{},
+		felt: rebuild.NewValue(&track{done: true}, func(t *track, s thermal.Sample) { t.step(s, gap) }),
+	}
 }
 
 // see takes the next sample of the source.
-func (t *track) see(s thermal.Sample, gap time.Duration) {
+func (t *groupTrack) see(s thermal.Sample) {
 	s.Celsius += t.offset
 	for _, c := range t.courses {
-		c.see(s, gap)
+		c.Observe(s)
 	}
-	if t.rebuilding {
-		t.waiting = append(t.waiting, s)
-		return
-	}
-	t.step(s, gap)
+	t.felt.Observe(s)
 }
 
-// swap takes over what a worker rebuilt, and what came meanwhile.
-func (t *track) swap(rebuilt *track, gap time.Duration) {
-	waiting, courses := t.waiting, t.courses
-	*t = *rebuilt
-	t.courses = courses
-	for _, s := range waiting {
-		if s.At.After(t.last.At) {
-			t.step(s, gap)
-		}
+// drop ends what is still being rebuilt for it.
+func (t *groupTrack) drop() {
+	for _, c := range t.courses {
+		c.Drop()
 	}
+	t.felt.Drop()
 }
 
-// step adds the span from the source's last sample to this one.
+// A track is what a group of eggs that were always together has felt since the
+// first of their stays began.
+type track struct {
+	x     thermal.Exposure // through last, or through the end of the last stay
+	day   thermal.Exposure // of that, the first day
+	last  thermal.Sample   // the last sample of its present source; zero before the first
+	began time.Time        // of the first stay
+	from  time.Time        // of the present stay
+	now   sourceID         // of the present stay
+
+	done bool // the eggs hatched, were lost or left: nothing is added any more
+}
+
+// step adds the span from the source's last sample to this one. A sample before that
+// is left out.
 func (t *track) step(s thermal.Sample, gap time.Duration) {
-	if t.done || math.IsNaN(s.Celsius) {
+	if t.done || math.IsNaN(s.Celsius) || s.At.Before(t.last.At) {
 		return
 	}
 	join(&t.x, t.last, s, t.from, gap)
@@ -157,12 +163,11 @@ func later(a, b time.Time) time.Time {
 	return b
 }
 
-// track rebuilds what a group of eggs felt over its stays, up to a time.
+// track rebuilds what a group of eggs felt over its stays, up to a time. What cannot
+// be read is a gap; the errors say why.
 func (r reckoner) track(stays []book.Stay, upTo time.Time) (*track, error) {
-	if len(stays) == 0 {
-		return nil, errors.New("app: eggs that were never placed have no exposure")
-	}
 	t := &track{began: stays[0].From}
+	var failed []error
 	dayEnd := t.began.Add(24 * time.Hour)
 	for _, stay := range stays {
 		to := stay.To
@@ -172,10 +177,8 @@ func (r reckoner) track(stays []book.Stay, upTo time.Time) (*track, error) {
 		src := sourceOf(stay)
 		r := r.boxed(stay.Offset)
 		x, last, err := r.stay(src, stay.From, to, stay.To.IsZero())
-		if err != nil {
-			return nil, fmt.Errorf("app: rebuilding the exposure in box %s: %w", stay.Box, err)
-		}
-		t.x, t.now, t.offset, t.from, t.last = t.x.Plus(x), src, stay.Offset, stay.From, last
+		failed = append(failed, err)
+		t.x, t.now, t.from, t.last = t.x.Plus(x), src, stay.From, last
 		t.done = !stay.To.IsZero()
 		if stay.From.Before(dayEnd) {
 			end := dayEnd
@@ -183,18 +186,16 @@ func (r reckoner) track(stays []book.Stay, upTo time.Time) (*track, error) {
 				end = to
 			}
 			day, _, err := r.stay(src, stay.From, end, false)
-			if err != nil {
-				return nil, fmt.Errorf("app: rebuilding the first day in box %s: %w", stay.Box, err)
-			}
+			failed = append(failed, err)
 			t.day = t.day.Plus(day)
 		}
 	}
-	return t, nil
+	return t, errors.Join(failed...)
 }
 
 // stay is the exposure from one time to another in one place, and the last
 // sample it reaches. An open stay ends with that sample; a closed one is
-// continued to its end.
+// continued to its end. What cannot be read is a gap; the errors say why.
 func (r reckoner) stay(src sourceID, from, to time.Time, open bool) (x thermal.Exposure, last thermal.Sample, err error) {
 	last.Celsius = math.NaN()
 	if !to.After(from) {
@@ -204,10 +205,12 @@ func (r reckoner) stay(src sourceID, from, to time.Time, open bool) (x thermal.E
 	if len(probes) == 1 {
 		return r.single(probes[0], from, to, open)
 	}
+	var failed []error
 	var a thermal.Sample
 	for s, err := range r.samples(src, from.Add(-r.gap), to.Add(r.gap)) {
 		if err != nil {
-			return thermal.Exposure{}, thermal.Sample{}, err
+			failed = append(failed, err)
+			continue
 		}
 		if math.IsNaN(s.Celsius) {
 			continue
@@ -219,22 +222,23 @@ func (r reckoner) stay(src sourceID, from, to time.Time, open bool) (x thermal.E
 		if s.At.After(to) {
 			if !open {
 				join(&x, a, clip(a, s, to), from, r.gap)
-				return x, clip(a, s, to), nil
+				return x, clip(a, s, to), errors.Join(failed...)
 			}
 			break
 		}
 		join(&x, a, s, from, r.gap)
 		a = s
 	}
-	return r.close(x, a, from, to, open)
+	x, last = r.close(x, a, from, to, open)
+	return x, last, errors.Join(failed...)
 }
 
 // close ends a stay behind which nothing was measured.
-func (r reckoner) close(x thermal.Exposure, last thermal.Sample, from, to time.Time, open bool) (thermal.Exposure, thermal.Sample, error) {
+func (r reckoner) close(x thermal.Exposure, last thermal.Sample, from, to time.Time, open bool) (thermal.Exposure, thermal.Sample) {
 	if !open {
 		x = carried(x, last, later(from, last.At), to, r.gap)
 	}
-	return x, last, nil
+	return x, last
 }
 
 // carried continues an exposure beyond its last sample: as it was for as long
@@ -261,13 +265,12 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 	}
 	correct := func(at time.Time, raw float64) float64 { return r.celsius(probe, at, raw) }
 	x, first, last, err := r.past.Exposure(probe, from, end, correct)
-	if err != nil {
-		return thermal.Exposure{}, thermal.Sample{}, err
-	}
+	failed := []error{err}
 	var before, after thermal.Sample
 	for p, err := range r.past.Range(probe, from.Add(-r.gap), from) {
 		if err != nil {
-			return thermal.Exposure{}, thermal.Sample{}, err
+			failed = append(failed, err)
+			continue
 		}
 		if p.Believed() && !math.IsNaN(p.Celsius) && p.At.Before(from) {
 			before = thermal.Sample{At: p.At, Celsius: r.celsius(probe, p.At, p.Celsius)}
@@ -280,21 +283,22 @@ func (r reckoner) single(probe string, from, to time.Time, open bool) (thermal.E
 		join(&head, before, first, from, r.gap)
 		x = head.Plus(x)
 	}
-	if open {
-		return r.close(x, last, from, to, true)
-	}
-	for p, err := range r.past.Range(probe, to, to.Add(r.gap)) {
-		if err != nil {
-			return thermal.Exposure{}, thermal.Sample{}, err
-		}
-		if p.Believed() && !math.IsNaN(p.Celsius) {
-			after = thermal.Sample{At: p.At, Celsius: r.celsius(probe, p.At, p.Celsius)}
-			break
+	if !open {
+		for p, err := range r.past.Range(probe, to, to.Add(r.gap)) {
+			if err != nil {
+				failed = append(failed, err)
+				continue
+			}
+			if p.Believed() && !math.IsNaN(p.Celsius) {
+				after = thermal.Sample{At: p.At, Celsius: r.celsius(probe, p.At, p.Celsius)}
+				break
+			}
 		}
 	}
 	if after.At.IsZero() {
-		return r.close(x, last, from, to, false)
+		x, last = r.close(x, last, from, to, open)
+		return x, last, errors.Join(failed...)
 	}
 	join(&x, last, clip(last, after, to), from, r.gap)
-	return x, last, nil
+	return x, last, errors.Join(failed...)
 }

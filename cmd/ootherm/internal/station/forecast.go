@@ -49,7 +49,7 @@ func (s *Station) reckon() {
 		if t == nil || !ok {
 			continue
 		}
-		if t.rebuilding {
+		if !t.felt.Ready() {
 			if w, had := s.windows[g.id()]; had {
 				windows[g.id()] = w
 			}
@@ -76,7 +76,7 @@ func (s *Station) reckon() {
 			s.beliefs[key] = b
 		}
 		b := s.beliefs[key]
-		heat := s.heat(g, t, src)
+		heat := s.heat(g, t.felt.Get(), src)
 		r := reckoned{heat: heat, rate: b.Model(), straight: b.Line()}
 		r.window, r.line = o[0].Window(heat), o[1].Window(heat)
 		before, had := s.windows[g.id()]
@@ -153,7 +153,7 @@ func (s *Station) heat(g *group, t *track, src sourceID) thermal.Heat {
 	if src.probe == "" {
 		apart := noProbeSD
 		if x := s.sources[src]; x != nil {
-			apart = max(apart, x.spread.mean/2)
+			apart = max(apart, x.spread.Get().mean/2)
 		}
 		h.ProbeSD = math.Hypot(probeSD, apart)
 	}
@@ -171,7 +171,7 @@ func (s *Station) climate(src sourceID, offset, usual float64) thermal.Climate {
 	var days thermal.ZoneHistory
 	at := s.now
 	if x := s.sources[src]; x != nil {
-		days, at = x.almanac.history(), s.now.In(x.almanac.place)
+		days, at = x.almanac.Get().history(), s.now.In(x.almanac.Get().place)
 	}
 	for i := range days {
 		days[i].Mean += offset
@@ -235,7 +235,7 @@ func (s *Station) learned(b thermal.Belief, profile string, save *group) thermal
 		if h.profile != profile || h.id() == save.id() || !s.teaches(h) {
 			continue
 		}
-		o := s.took(h, s.tracks[h.track])
+		o := s.took(h, s.tracks[h.track].felt.Get())
 		o.SameDam = len(h.dams) == 1 && len(save.dams) == 1 && h.dams[0] == save.dams[0]
 		if want, sd := b.Predict(o); math.Abs(math.Log(o.Days)-want) > unbelievable*sd {
 			s.doubted[h.clutch] = o.Days
@@ -261,7 +261,7 @@ func (s *Station) took(g *group, t *track) thermal.Observed {
 // were lost, and what they felt is known.
 func (s *Station) teaches(g *group) bool {
 	t := s.tracks[g.track]
-	return g.born > 0 && !g.waiting && t != nil && !t.rebuilding
+	return g.born > 0 && !g.waiting && t != nil && t.felt.Ready()
 }
 
 // hatchedProfiles are the species that have hatched here, in order of their names.
@@ -281,8 +281,8 @@ func (s *Station) clutch(g *group) snapshot.Clutch {
 		Clutch: g.clutch, Dam: snapshot.OptText(strings.Join(g.dams, " or ")), Profile: snapshot.OptText(g.profile),
 		Laid: snapshot.Laid{Earliest: g.laid.Earliest, Latest: g.laid.Latest}, Because: []string{}, Outside: []snapshot.Outside{},
 	}
-	if t := s.tracks[g.track]; t != nil && t.courses[g.profile] != nil {
-		c.Outside = t.courses[g.profile].outside()
+	if t := s.tracks[g.track]; t != nil && t.courses[g.profile] != nil && t.courses[g.profile].Ready() {
+		c.Outside = t.courses[g.profile].Get().outside()
 	}
 	for _, e := range g.eggs {
 		c.Eggs = append(c.Eggs, snapshot.Egg{Egg: e.ID, Slot: snapshot.OptText(e.Slot), Fate: string(e.Fate)})

@@ -32,7 +32,7 @@ func (s *Station) keep() error {
 	var all []forecastlog.Window
 	for _, g := range s.groups() {
 		w, ok := s.windows[g.id()]
-		if t := s.tracks[g.track]; t == nil || t.rebuilding {
+		if t := s.tracks[g.track]; t == nil || !t.felt.Ready() {
 			return nil // the windows are those of before; soon there are others
 		}
 		if !ok || !g.waiting || w.rate == nil || !w.window.Exists() || w.window.Late {

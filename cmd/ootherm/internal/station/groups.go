@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
 )
@@ -149,9 +150,9 @@ func trackOf(stays []book.Stay) string {
 	return b.String()
 }
 
-// retrack gives every group its exposure: those that stayed keep theirs, the
+// rebuildTracks gives every group its exposure: those that stayed keep theirs, the
 // others are rebuilt from the history by the worker.
-func (s *Station) retrack() error {
+func (s *Station) rebuildTracks() {
 	s.grouped = nil
 	want := map[string]*group{}
 	for _, g := range s.groups() {
@@ -159,40 +160,38 @@ func (s *Station) retrack() error {
 	}
 	for key := range s.tracks {
 		if want[key] == nil {
-			delete(s.tracks, key)
+			s.dropTrack(key)
 		}
 	}
-	r, upTo := s.reckoner(), s.now
 	for key, g := range want {
 		if s.tracks[key] != nil {
 			continue
 		}
-		t := &track{rebuilding: true}
-		s.tracks[key] = t
 		stays := g.stays
-		t.now, t.offset = sourceOf(stays[len(stays)-1]), stays[len(stays)-1].Offset
-		s.o.Worker(func() func() {
-			rebuilt, err := r.track(stays, upTo)
-			return func() { s.swap(key, t, rebuilt, err) }
-		})
+		t := newGroupTrack(stays[len(stays)-1], s.plan.GapLimit())
+		s.tracks[key] = t
+		rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*track, error) {
+			r := s.reckoner()
+			return func() ([]*track, error) {
+				rebuilt, err := r.track(stays, upTo)
+				return []*track{rebuilt}, err
+			}
+		}, s.forgetWindows, t.felt)
 	}
-	s.recourse()
+	s.rebuildCourses()
 	s.feedTracks()
-	return s.failed
 }
 
-// swap takes over a rebuilt exposure, unless the book moved on meanwhile.
-func (s *Station) swap(key string, t, rebuilt *track, err error) {
-	if s.tracks[key] != t {
-		return
+// dropTrack ends the exposure of eggs that are not there any more.
+func (s *Station) dropTrack(key string) {
+	if t := s.tracks[key]; t != nil {
+		t.drop()
+		delete(s.tracks, key)
 	}
-	if err != nil {
-		s.failed = err
-		return
-	}
-	t.swap(rebuilt, s.plan.GapLimit())
-	s.reckoned = time.Time{}
 }
+
+// forgetWindows has all windows computed at the next step.
+func (s *Station) forgetWindows() { s.reckoned = time.Time{} }
 
 // feedTracks leads each source to the exposures that take from it.
 func (s *Station) feedTracks() {
@@ -200,7 +199,7 @@ func (s *Station) feedTracks() {
 		x.tracks = x.tracks[:0]
 	}
 	for _, t := range s.tracks {
-		if x := s.sources[t.now]; x != nil && !t.done {
+		if x := s.sources[t.source]; x != nil && !t.done {
 			x.tracks = append(x.tracks, t)
 		}
 	}

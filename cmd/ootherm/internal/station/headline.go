@@ -83,6 +83,8 @@ func (s *Station) detail(e alert.Event) []string {
 		if x := s.troubles()[k.Part]; x.Err != "" {
 			return []string{fmt.Sprintf("Nothing got through since %s: %s", r.When(x.Since, e.At), x.Err)}
 		}
+	case alert.HistoryDamaged:
+		return s.damageDetail(e.At)
 	case alert.CopyFailing:
 		return []string{s.copyTrouble() + "."}
 	case alert.ProbesDisagree:

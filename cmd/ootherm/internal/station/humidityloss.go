@@ -1,7 +1,6 @@
 package station
 
 import (
-	"fmt"
 	"math"
 	"time"
 
@@ -58,7 +57,7 @@ func (p *probe) sense(r sensor.Reading) {
 }
 
 // recallHumidity finds which probes gave a humidity before this start.
-func (s *Station) recallHumidity() error {
+func (s *Station) recallHumidity() {
 	from := s.started.Add(-s.off - remembered)
 	for name, p := range s.probes {
 		if s.plan.Thermometer(name) {
@@ -66,14 +65,14 @@ func (s *Station) recallHumidity() error {
 		}
 		for x, err := range s.o.History.Range(name, from, s.started) {
 			if err != nil {
-				return fmt.Errorf("app: whether %s measured humidity: %w", name, err)
+				s.reportRead(err)
+				continue
 			}
 			if p.moist = x.Believed() && !math.IsNaN(x.Humidity); p.moist {
 				break
 			}
 		}
 	}
-	return nil
 }
 
 // lackingDetail says what goes on, and why the rest does not.

@@ -219,6 +219,9 @@ func (x Incident) zone(ctx context.Context, z plan.Zone) (snapshot.IncidentZone,
 		}
 	}
 	for p, err := range merged(x.r.past, z.Probes, x.from, x.to) {
+		if isDamage(err) {
+			continue // it is a gap
+		}
 		if err == nil {
 			err = ctx.Err()
 		}
@@ -330,14 +333,14 @@ func (x Incident) clutch(p lying) (snapshot.IncidentClutch, error) {
 	var felt, week thermal.Exposure
 	for _, y := range p.stays {
 		e, _, err := x.r.stay(sourceOf(y), y.From, y.To, false)
-		if err != nil {
+		if err = withoutDamage(err); err != nil {
 			return c, fmt.Errorf("app: what %s felt: %w", g.clutch, err)
 		}
 		felt = felt.Plus(e)
 	}
 	for _, y := range cutTo(g.stays, x.from.Add(-7*24*time.Hour), x.from) {
 		e, _, err := x.r.stay(sourceOf(y), y.From, y.To, false)
-		if err != nil {
+		if err = withoutDamage(err); err != nil {
 			return c, fmt.Errorf("app: what %s felt before: %w", g.clutch, err)
 		}
 		week = week.Plus(e)

@@ -123,8 +123,8 @@ func (s *Station) zone(z *zone) snapshot.Zone {
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: snapshot.OptFloat(c), TrendPerHour: snapshot.OptFloat(z.trend.PerHour()),
 		SetPoint: z.plan.SetPoint, Wanted: bandOf(s.wanted(z.plan)), Safe: bandOf(s.safe(z.plan)), Probes: []snapshot.Probe{},
 	}
-	if len(z.probes) > 1 && !src.spread.at.IsZero() {
-		n.Spread = snapshot.OptFloat(src.spread.mean)
+	if len(z.probes) > 1 && !src.spread.Get().at.IsZero() {
+		n.Spread = snapshot.OptFloat(src.spread.Get().mean)
 	}
 	if b := s.humid(z.plan); b != nil {
 		n.HumidityBand = snapshot.Ratios{Low: b.Low, High: b.High}

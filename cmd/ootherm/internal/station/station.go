@@ -14,6 +14,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
@@ -73,6 +74,9 @@ type Options struct {
 	// it finds (that it was off, that probes are silent) is nobody's news: it watches
 	// no alarm, tells nothing, and writes of the alarms what a person asked alone.
 	Visit bool
+	// Log takes what could not be read of the history; it may be nil. The station goes
+	// on without it.
+	Log func(error)
 	// OnEvent is told of every transition of an alarm; it may be nil.
 	OnEvent func(snapshot.Event)
 	// Free is how many bytes the card has left; nil: nobody asks.
@@ -122,8 +126,9 @@ type Station struct {
 	}
 	buses       map[string][]*probe // with more than one probe
 	book        book.Book
-	tracks      map[string]*track
-	failed      error    // why an exposure could not be rebuilt
+	tracks      map[string]*groupTrack
+	rebuilds    rebuild.Runner // of what is taken from the history
+	readErrors  readErrors
 	grouped     []*group // of the book as it is; nil: not yet
 	windows     map[string]reckoned
 	doubted     map[string]float64        // clutches whose hatch is not believed, and after how many days it was
@@ -146,16 +151,18 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	}
 	s := &Station{
 		o: o, plan: o.Plan, boot: o.Boot, now: at, started: at,
-		probes:  map[string]*probe{},
-		sources: map[sourceID]*source{},
-		feeds:   map[string][]*source{},
-		tracks:  map[string]*track{},
-		windows: map[string]reckoned{},
-		beliefs: map[string]thermal.Belief{},
-		priors:  map[string]thermal.Belief{},
-		drifts:  map[alert.Key]*driftEnd{},
-		doses:   map[alert.Key][]*dosing{},
+		probes:     map[string]*probe{},
+		sources:    map[sourceID]*source{},
+		feeds:      map[string][]*source{},
+		tracks:     map[string]*groupTrack{},
+		windows:    map[string]reckoned{},
+		beliefs:    map[string]thermal.Belief{},
+		priors:     map[string]thermal.Belief{},
+		drifts:     map[alert.Key]*driftEnd{},
+		doses:      map[alert.Key][]*dosing{},
+		readErrors: readErrors{damaged: map[damagedBlock]*history.Damage{}, logged: map[string]time.Time{}},
 	}
+	s.rebuilds = newRebuilds(s)
 	s.lay()
 	entries, err := o.Ledger.Load()
 	if err != nil {
@@ -165,22 +172,14 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		return nil, fmt.Errorf("app: the book as stored does not fold; its entries are all still there: %w", err)
 	}
 	s.recorrect()
-	if err := s.recall(); err != nil {
-		return nil, err
-	}
+	s.recall()
 	if err := s.loadAlarms(ctx); err != nil {
 		return nil, err
 	}
-	if err := s.lookBack(); err != nil {
-		return nil, err
-	}
-	if err := s.recallHumidity(); err != nil {
-		return nil, err
-	}
+	s.lookBack()
+	s.recallHumidity()
 	s.limits(whyPlan)
-	if err := s.retrack(); err != nil {
-		return nil, err
-	}
+	s.rebuildTracks()
 	if !o.Visit {
 		if err := s.forget(ctx); err != nil {
 			return nil, err
@@ -212,6 +211,7 @@ func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error 
 			return err
 		}
 	}
+	s.rebuilds.Step()
 	s.publish()
 	return s.keep()
 }
@@ -234,9 +234,7 @@ func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry,
 	s.grouped = nil
 	s.recorrect()
 	s.limits(whyBook)
-	if err := s.retrack(); err != nil {
-		return stored, err
-	}
+	s.rebuildTracks()
 	s.reckoned = time.Time{}
 	s.publish()
 	return stored, s.commit(ctx)
@@ -245,6 +243,7 @@ func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry,
 // Tick tells the station the time when nothing else happens.
 func (s *Station) Tick(ctx context.Context, at time.Time) error {
 	s.now = later(s.now, at)
+	s.rebuilds.Step()
 	failed := s.flush()
 	err := s.watch(ctx)
 	s.publish()
@@ -263,16 +262,13 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
 		s.shift(moved)
 		s.panel.Shift(s.started.Add(-moved), moved)
-		s.recount()
+		s.rebuilds.Shift(moved)
+		s.rebuildClimates()
 		s.shiftDrift(moved)
-		s.doses = nil
+		s.forgetDoses()
 		s.limits(whyTurn)
-		if err := s.lookBack(); err != nil {
-			return err
-		}
-		if err := s.retrack(); err != nil {
-			return err
-		}
+		s.lookBack()
+		s.rebuildTracks()
 	}
 	s.reckoned = time.Time{}
 	s.publish()

@@ -9,6 +9,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/thermal"
 )
@@ -42,9 +43,9 @@ type zone struct {
 type source struct {
 	id      sourceID
 	felt    *felt
-	spread  spread
-	almanac *almanac
-	tracks  []*track // of the eggs that feel it now
+	spread  *rebuild.Value[*spread, spreadSample]
+	almanac *rebuild.Value[*almanac, thermal.Sample]
+	tracks  []*groupTrack // of the eggs that feel it now
 	due     bool
 }
 
@@ -54,8 +55,14 @@ type spread struct {
 	at   time.Time
 }
 
+// spreadSample is how far a zone's probes lay apart at a time, in K.
+type spreadSample struct {
+	at    time.Time
+	apart float64
+}
+
 func (s *spread) see(at time.Time, k float64) {
-	if math.IsNaN(k) {
+	if math.IsNaN(k) || at.Before(s.at) {
 		return
 	}
 	if s.at.IsZero() {
@@ -83,7 +90,11 @@ func (s *Station) lay() {
 }
 
 func (s *Station) addSource(src sourceID, probes []string) {
-	x := &source{id: src, felt: newFelt(probes, s.plan.Fresh()), almanac: newAlmanac(s.plan)}
+	x := &source{
+		id: src, felt: newFelt(probes, s.plan.Fresh()),
+		spread:  rebuild.NewValue(&spread{}, func(d *spread, x spreadSample) { d.see(x.at, x.apart) }),
+		almanac: rebuild.NewValue(newAlmanac(s.plan), (*almanac).see),
+	}
 	s.sources[src] = x
 	for _, p := range probes {
 		s.feeds[p] = append(s.feeds[p], x)
@@ -150,10 +161,10 @@ func (s *Station) feel(readings []sensor.Reading, at time.Time) {
 			x.due = false
 			x.felt.judge(at)
 			c, apart := x.felt.at(at)
-			x.spread.see(at, apart)
-			x.almanac.see(thermal.Sample{At: at, Celsius: c})
+			x.spread.Observe(spreadSample{at, apart})
+			x.almanac.Observe(thermal.Sample{At: at, Celsius: c})
 			for _, t := range x.tracks {
-				t.see(thermal.Sample{At: at, Celsius: c}, s.plan.GapLimit())
+				t.see(thermal.Sample{At: at, Celsius: c})
 			}
 		}
 	}
@@ -227,8 +238,8 @@ func (s *Station) shift(by time.Duration) {
 		for i := range x.felt.last {
 			x.felt.last[i].At = moved(x.felt.last[i].At, by)
 		}
-		x.spread.at = moved(x.spread.at, by)
-		x.almanac.last.At = moved(x.almanac.last.At, by)
+		x.spread.Get().at = moved(x.spread.Get().at, by)
+		x.almanac.Get().last.At = moved(x.almanac.Get().last.At, by)
 	}
 	for _, z := range s.zones {
 		z.trend = alert.Trend{}

@@ -55,6 +55,8 @@ func Was(kind string) string {
 		return "Its probes disagreed"
 	case "storage-failing":
 		return "Readings were not saved"
+	case "history-damaged":
+		return "Some stored readings were damaged"
 	case "sender-failing":
 		return "Messages did not get out"
 	}
@@ -81,6 +83,7 @@ const (
 	firstClock    = "See that the station reaches a time server."
 	firstSender   = "Look here by hand until messages get out again."
 	firstCopy     = "See that the stick is in and has room. Nothing is lost while the card is well."
+	firstDamaged  = "Nothing tonight. A card that damages readings is wearing out: see that the book is copied, and replace the card."
 	firstRestart  = "Nothing, if you did it. Else look at its plug and supply."
 	firstWindow   = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
 	firstLate     = "Wait and look. Never cut an egg on the strength of a forecast."
@@ -129,6 +132,8 @@ func Alarm(kind string) Said {
 		return Said{Other, "messages do not get out", Nothing, firstSender}
 	case alert.CopyFailing:
 		return Said{Other, "the book is not copied", Nothing, firstCopy}
+	case alert.HistoryDamaged:
+		return Said{Other, "some stored readings are damaged", Nothing, firstDamaged}
 	case alert.StationRestarted:
 		return Said{Other, "station restarted", Nothing, firstRestart}
 	case alert.WindowOpening:
