@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
@@ -14,7 +15,8 @@ func (s *Station) Act(ctx context.Context, a panel.Action) error {
 		return usererr.New(err.Error())
 	}
 	if a.Do == panel.PutBack && !s.o.Visit {
-		s.watchOff()
+		s.refreshView()
+		rules.ShowSwitchedOff(&s.view, s.panel)
 	}
 	s.record()
 	s.publish()

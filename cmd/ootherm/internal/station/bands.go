@@ -28,3 +28,15 @@ func (s *Station) updateActiveBands() {
 		s.limits(whyTurn)
 	}
 }
+
+// safe is the zone's safe band: its own, or the strictest of the profiles whose
+// eggs wait there.
+func (s *Station) safe(z plan.Zone) *plan.Band {
+	var kinds []string
+	for _, g := range s.groups() {
+		if g.waiting && g.zone == z.Name {
+			kinds = append(kinds, g.profile)
+		}
+	}
+	return s.plan.Safe(z, kinds).At(s.local())
+}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -23,7 +24,7 @@ func (s *Station) compose() {
 		}
 		m.ID, m.Alarm = id, k.String()
 		for _, to := range s.plan.Senders {
-			if to.Takes(m) && k != senderFailing(to.Name) {
+			if to.Takes(m) && k != rules.SenderFailing(to.Name) {
 				m.Sender = to.Name
 				s.out.messages = append(s.out.messages, m)
 			}

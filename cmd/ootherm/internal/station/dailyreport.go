@@ -8,22 +8,17 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
-
-// allWell counts the lines of each day to one sender. It is no alarm: it is kept
-// with them so that a restart sends no day twice.
-func allWell(sender string) alert.Key {
-	return alert.Key{Kind: alert.AllWell, Priority: alert.Notice, Part: sender}
-}
 
 // watchDay sends the line of the day to each sender that asked for one, when it is
 // time. A day on which the station was off, or the sender did not get through, for
 // an hour from then on is left out: a line that is hours late says nothing.
 func (s *Station) watchDay() {
 	for _, x := range s.plan.Senders {
-		k := allWell(x.Name)
+		k := rules.DailyReport(x.Name)
 		a, ok := s.panel.Alarm(k)
 		if x.AllWell == nil || !ok {
 			continue
@@ -72,7 +67,7 @@ func (r reckoner) lastDay(p plan.Plan, upTo time.Time) (map[string][2]float64, e
 
 // sendDay makes the message. It goes to its sender whatever priorities that takes.
 func (s *Station) sendDay(sender string, due time.Time, day map[string][2]float64) {
-	k := allWell(sender)
+	k := rules.DailyReport(sender)
 	if _, ok := s.panel.Alarm(k); !ok {
 		return
 	}

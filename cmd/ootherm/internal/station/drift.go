@@ -76,7 +76,7 @@ func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 				delete(s.drifts, k)
 				continue
 			}
-			l := limitOf(b, high, 0)
+			l := bandForRules(b).Limit(high, 0)
 			want[k] = alert.Limit{High: l.High, At: l.At, OffDelay: driftOver} // the band's own alarm calls again
 			if e := s.drifts[k]; e != nil && e.limit == l {
 				continue

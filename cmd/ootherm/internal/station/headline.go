@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -41,8 +42,8 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 			wrong = "partly off for work"
 		}
 	case alert.StorageFailing:
-		if e.Key == storageFull {
-			return words.Headline(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.free>>20))
+		if e.Key == rules.StorageFull {
+			return words.Headline(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.view.Health.Free>>20))
 		}
 	case alert.Drying:
 		return words.Headline(said.Shape, s.place(e.Key), s.dryHeadline(e.Key.Box))
@@ -151,7 +152,7 @@ func (s *Station) fast(k alert.Key) []string {
 		if b == nil || high && b.High == nil || !high && b.Low == nil {
 			continue
 		}
-		if p, ok := z.trend.Reach(s.now, v, limitOf(b, high, 0)); ok {
+		if p, ok := z.trend.Reach(s.now, v, bandForRules(b).Limit(high, 0)); ok {
 			text += "; " + s.reader().Coming(*comingOf(p), s.now)
 			break
 		}

@@ -7,15 +7,10 @@ import (
 	"slices"
 	"time"
 
-	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor/history"
 )
-
-// historyDamaged is the notice that stored readings cannot be read. It stands while they
-// are there: what was measured in them counts as not measured.
-var historyDamaged = alert.Key{Kind: alert.HistoryDamaged, Priority: alert.Notice}
 
 // maxNamedDamages is how many spans a message names.
 const maxNamedDamages = 3
@@ -72,13 +67,6 @@ func (s *Station) reportRead(err error) {
 	if s.o.Log != nil {
 		s.o.Log(err)
 	}
-}
-
-// watchHistory shows the notice of damaged readings how it is. A start does not know
-// until it has read what it needs.
-func (s *Station) watchHistory() {
-	damaged := len(s.readErrors.damaged) > 0 || s.rebuilds.Failing() != nil
-	s.observe(historyDamaged, alert.Truth(damaged), damaged || !s.rebuilds.Busy(), "")
 }
 
 // damageDetail names the spans that cannot be read.

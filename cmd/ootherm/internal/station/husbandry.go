@@ -4,7 +4,6 @@ import (
 	"math"
 	"time"
 
-	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -17,12 +16,8 @@ import (
 // the water; twice that is more than a week should take, four times is a dry box.
 // Whoever weighs a box waters it at once, which is given an hour.
 const (
-	scaleError  = 0.5 // g: a kitchen scale that shows whole grams
-	dryTold     = 0.2 // of the water it began with
-	dryUrgent   = 0.4
-	dryPatience = time.Hour
-	dryAgain    = 24 * time.Hour
-	careKept    = time.Hour // a day's date is no younger
+	scaleError = 0.5       // g: a kitchen scale that shows whole grams
+	careKept   = time.Hour // a day's date is no younger
 )
 
 // care is what the book says of the boxes' water and of the lay boxes.
@@ -133,44 +128,6 @@ func (s *Station) damOf(f book.Dam) snapshot.Dam {
 		d.Due = "overdue"
 	}
 	return d
-}
-
-func drying(box string, p alert.Priority) alert.Key {
-	return alert.Key{Kind: alert.Drying, Priority: p, Box: box}
-}
-
-// dryLimits adds the alarms of boxes with eggs whose water is known.
-func (s *Station) dryLimits(want map[alert.Key]alert.Limit) {
-	for _, b := range s.book.Boxes() {
-		if m := s.care().medium[b.ID]; m != nil && m.Lost != nil && len(b.Eggs) > 0 {
-			want[drying(b.ID, alert.Notice)] = alert.Condition(dryPatience, 0, 0)
-			want[drying(b.ID, alert.Warning)] = alert.Condition(dryPatience, 0, dryAgain)
-		}
-	}
-}
-
-// watchMedium shows the alarms of dry boxes how much is gone for certain. A box
-// that was never weighed has none.
-func (s *Station) watchMedium() {
-	if s.mediumAsked.of == s.book && s.now.Sub(s.mediumAsked.at).Abs() < windowsEvery {
-		return
-	}
-	s.mediumAsked.of, s.mediumAsked.at = s.book, s.now
-	for box, m := range s.care().medium {
-		if m.Lost == nil {
-			continue
-		}
-		notice, warning := drying(box, alert.Notice), drying(box, alert.Warning)
-		s.observe(warning, alert.Truth(*m.Lost >= dryUrgent), true, "")
-		dry := s.panel.Stands(warning)
-		if dry {
-			s.panel.Suppress(notice, true)
-		}
-		s.observe(notice, alert.Truth(*m.Lost >= dryTold), true, "")
-		if !dry {
-			s.panel.Suppress(notice, false)
-		}
-	}
 }
 
 // dryHeadline is what to do for a dry box in a few words; dryDetail in more.

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -37,7 +38,7 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 	drift := e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown
 	switch lasted := e.At.Sub(e.Began); { // what begins with being told says nothing of that
 	case drift:
-	case isSilence(e.Key.Kind):
+	case rules.IsSilence(e.Key.Kind):
 		since = s.silentSince(e)
 	case lasted >= time.Minute:
 		since = fmt.Sprintf("Since %s (%s).", s.reader().When(e.Began, e.At), words.Span(lasted))

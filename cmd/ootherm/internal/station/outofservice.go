@@ -3,53 +3,10 @@ package station
 import (
 	"fmt"
 	"strings"
-	"time"
 
-	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
-
-// When a person is reminded, all our choice: a day's work is done after half a day, and
-// a room that is empty for a season is no news each morning.
-const (
-	offTold       = 12 * time.Hour
-	offAgain      = 24 * time.Hour     // while eggs wait there
-	offAgainEmpty = 7 * 24 * time.Hour // where none do
-)
-
-// parts are an empty name for the station itself, and the zones.
-func (s *Station) parts() []string {
-	names := []string{""}
-	for _, z := range s.zones {
-		names = append(names, z.plan.Name)
-	}
-	return names
-}
-
-// offLimits adds the reminders of what is switched off.
-func (s *Station) offLimits(want map[alert.Key]alert.Limit) {
-	for _, zone := range s.parts() {
-		l := alert.Limit{High: true, At: offTold.Seconds(), ReAlarm: offAgainEmpty}
-		for _, g := range s.groups() {
-			if g.waiting && (zone == "" || g.zone == zone) {
-				l.ReAlarm = offAgain
-			}
-		}
-		want[panel.Reminder(zone)] = l
-	}
-}
-
-// watchOff shows the reminders how long something has been switched off.
-func (s *Station) watchOff() {
-	for _, zone := range s.parts() {
-		spent := time.Duration(0)
-		if o := s.panel.OutOfService(zone); len(o.Keys) > 0 {
-			spent = s.now.Sub(o.Since)
-		}
-		s.observe(panel.Reminder(zone), spent.Seconds(), true, "")
-	}
-}
 
 // namedOff is how many alarms that are switched off are named.
 const namedOff = 4

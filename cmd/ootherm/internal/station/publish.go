@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor"
@@ -83,7 +84,7 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 	switch {
 	case x.Key.Kind == alert.SwitchedOff && x.True:
 		a.Since = s.panel.OutOfService(x.Key.Zone).Since
-	case isSilence(x.Key.Kind) && x.True: // what went before a start counts
+	case rules.IsSilence(x.Key.Kind) && x.True: // what went before a start counts
 		a.Value = snapshot.OptFloat(s.now.Sub(x.Began).Seconds())
 	case x.Out && !x.True:
 		a.Since = x.Changed

@@ -13,6 +13,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -103,27 +104,22 @@ type Station struct {
 	boot history.Boot
 	now  time.Time // of the last step
 
-	started      time.Time
-	probes       map[string]*probe
-	zones        []*zone
-	sources      map[sourceID]*source
-	feeds        map[string][]*source // a probe's readings feed these
-	panel        *panel.Panel
-	out          outgoing
-	drifts       map[alert.Key]*driftEnd
-	doses        map[alert.Key][]*dosing // behind each alarm of exposure, one for each history of its eggs
-	dosings      map[doseID]*dosing
-	dosed        []alert.Key   // of doses, in a steady order
-	off          time.Duration // before this start; zero: hardly, or not known
-	restartSeen  bool
-	free         uint64 // bytes, when that was last asked
-	freeAsked    time.Time
-	windowsAsked struct{ reckoned, at time.Time }
-	cared        *care // as it was last asked for
-	mediumAsked  struct {
-		of book.Book
-		at time.Time
-	}
+	started     time.Time
+	probes      map[string]*probe
+	zones       []*zone
+	sources     map[sourceID]*source
+	feeds       map[string][]*source // a probe's readings feed these
+	panel       *panel.Panel
+	out         outgoing
+	drifts      map[alert.Key]*driftEnd
+	doses       map[alert.Key][]*dosing // behind each alarm of exposure, one for each history of its eggs
+	dosings     map[doseID]*dosing
+	dosed       []alert.Key   // of doses, in a steady order
+	off         time.Duration // before this start; zero: hardly, or not known
+	rules       *rules.Set
+	view        rules.View
+	spaceAsked  time.Time           // when the room on the card was last asked for
+	cared       *care               // as it was last asked for
 	buses       map[string][]*probe // with more than one probe
 	book        book.Book
 	tracks      map[string]*groupTrack
@@ -163,6 +159,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		readErrors: readErrors{damaged: map[damagedBlock]*history.Damage{}, logged: map[string]time.Time{}},
 	}
 	s.rebuilds = newRebuilds(s)
+	s.rules = rules.New(driftRule{s}, exposureRule{s})
 	s.lay()
 	entries, err := o.Ledger.Load()
 	if err != nil {

@@ -1,0 +1,36 @@
+package rules
+
+import (
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
+)
+
+// bandLimits adds the alarms of both ends of a band of a zone; of nil, none.
+func bandLimits(limits map[alert.Key]alert.Limit, low, high alert.Kind, p alert.Priority, zone string, b *Band, again time.Duration) {
+	if b.has(false) {
+		limits[alert.Key{Kind: low, Priority: p, Zone: zone}] = b.Limit(false, again)
+	}
+	if b.has(true) {
+		limits[alert.Key{Kind: high, Priority: p, Zone: zone}] = b.Limit(true, again)
+	}
+}
+
+// bands shows the alarms of bands a zone's worst values. One that stands because of a probe
+// that has gone silent does not end by the probes that are left.
+type bands struct {
+	sources []panel.Source // kept between calls to save memory
+}
+
+func (b *bands) show(p *panel.Panel, z *Zone, low, high alert.Kind, of quantity, priorities ...alert.Priority) {
+	b.sources = z.sources(of, b.sources[:0])
+	highest, hot := z.worst(of, true)
+	lowest, cold := z.worst(of, false)
+	for _, priority := range priorities {
+		k := alert.Key{Kind: high, Priority: priority, Zone: z.Name}
+		p.Show(k, panel.Reading{Value: highest, Known: hot != nil && !p.Latched(k, highest, b.sources), Probe: nameOf(hot)})
+		k.Kind = low
+		p.Show(k, panel.Reading{Value: lowest, Known: cold != nil && !p.Latched(k, lowest, b.sources), Probe: nameOf(cold)})
+	}
+}

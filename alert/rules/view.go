@@ -1,0 +1,193 @@
+package rules
+
+import (
+	"math"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
+)
+
+// View is what the rules see of a station in one step.
+type View struct {
+	Now      time.Time
+	Started  time.Time     // of the station
+	Off      time.Duration // how long the station was off before that; 0: hardly, or not known
+	Every    time.Duration // between two polls
+	Book     int           // counts the changes of what the book says
+	Forecast time.Time     // when the windows were computed
+
+	Probes   map[string]*Probe
+	Zones    []Zone
+	Buses    []Bus // with more than one probe
+	Boxes    []Box // in use
+	Clutches []Clutch
+	Health   Health
+}
+
+// Probe is one probe.
+type Probe struct {
+	Name        string
+	Celsius     float64   // the last that was believed; NaN before the first
+	Humidity    float64   // the same, as a ratio
+	Good        time.Time // when that was; zero: not since the start
+	Before      time.Time // when a reading was last believed before the start; zero: not known
+	Fresh       bool      // the last counts as the present value
+	SilentAfter time.Duration
+	Thermometer bool // it measures no humidity
+	Moist       bool // it measures humidity, as far as is known, or should
+}
+
+// Band is a range in force in C or as a ratio. Either end may be absent.
+type Band struct {
+	Low, High         *float64
+	Deadband          float64
+	OnDelay, OffDelay time.Duration
+}
+
+// Limit is one end of a band, that is there, as the limit of an alarm.
+func (b *Band) Limit(high bool, again time.Duration) alert.Limit {
+	l := alert.Limit{High: high, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay, ReAlarm: again}
+	if high {
+		l.At = *b.High
+	} else {
+		l.At = *b.Low
+	}
+	return l
+}
+
+// has reports whether a band has an end.
+func (b *Band) has(high bool) bool {
+	return b != nil && (high && b.High != nil || !high && b.Low != nil)
+}
+
+// Zone is one room, shelf or incubator.
+type Zone struct {
+	Name          string
+	Wanted, Safe  *Band   // in force now, C; nil: none
+	Humidity      *Band   // in force now, ratio; nil: none
+	AsksHumidity  bool    // a band of humidity is in force at some hour
+	Rate          float64 // K an hour that are too fast; 0: not watched
+	Apart         float64 // K between probes that are too much; 0: not watched
+	Probes        []*Probe
+	Boxed         []*Probe // of boxes with eggs here, that no zone lists
+	TrendKPerHour float64  // NaN: not known
+	Eggs          bool     // eggs wait here
+}
+
+// watchers are the number of probes that watch a zone, and each of them.
+func (z *Zone) watchers() int { return len(z.Probes) + len(z.Boxed) }
+
+func (z *Zone) watcher(i int) *Probe {
+	if i < len(z.Probes) {
+		return z.Probes[i]
+	}
+	return z.Boxed[i-len(z.Probes)]
+}
+
+// only reports whether a probe is all that a zone is watched by.
+func (z *Zone) only(p *Probe) bool { return len(z.Probes) == 1 && z.Probes[0] == p }
+
+// quantity is what of a probe a rule looks at.
+type quantity func(*Probe) float64
+
+func celsius(p *Probe) float64  { return p.Celsius }
+func moisture(p *Probe) float64 { return p.Humidity }
+
+// worst is the highest or the lowest fresh value of a zone, and its probe; nil where no probe
+// has one. A probe that disagrees with its neighbours counts: it may be the one that is beside
+// the trouble, and an alarm too many does less harm than one too few.
+func (z *Zone) worst(of quantity, high bool) (v float64, who *Probe) {
+	v = math.NaN()
+	for i := range z.watchers() {
+		p := z.watcher(i)
+		x := of(p)
+		if !p.Fresh || math.IsNaN(x) {
+			continue
+		}
+		if who == nil || high && x > v || !high && x < v {
+			v, who = x, p
+		}
+	}
+	return v, who
+}
+
+// sources appends the probes of a zone as the panel takes them.
+func (z *Zone) sources(of quantity, all []panel.Source) []panel.Source {
+	for i := range z.watchers() {
+		p := z.watcher(i)
+		all = append(all, panel.Source{Name: p.Name, Value: of(p), At: p.Good, Silent: !p.Fresh})
+	}
+	return all
+}
+
+// silent reports whether a probe of a zone gives nothing now.
+func (z *Zone) silent(name string) bool {
+	for i := range z.watchers() {
+		if p := z.watcher(i); p.Name == name {
+			return !p.Fresh
+		}
+	}
+	return false
+}
+
+// nameOf is the name of a probe; empty for none.
+func nameOf(p *Probe) string {
+	if p == nil {
+		return ""
+	}
+	return p.Name
+}
+
+// Bus is a wire that several probes share.
+type Bus struct {
+	Name   string
+	Probes []*Probe
+}
+
+// Box is a box in use.
+type Box struct {
+	Name string
+	Eggs bool     // that wait or have pipped
+	Lost *float64 // of the water it began with, at least so much is gone; nil: not known
+}
+
+// Clutch is the eggs of a clutch that wait in one box.
+type Clutch struct {
+	Name, Box string
+	Window    *Window // nil: there is none
+}
+
+// Window is when a clutch hatches.
+type Window struct {
+	CheckFrom, LateAfter time.Time
+	Late                 bool // whatever the time
+}
+
+// Health is how the station itself is.
+type Health struct {
+	StorageFailing bool // readings or alarms could not be written
+	StorageKnown   bool // they were tried
+	Synchronised   bool // the clock is right
+
+	WatchesSpace bool
+	Free         uint64 // bytes left on the card
+	FreeKnown    bool
+
+	WatchesCopies bool
+	CopyFailing   bool // the book does not leave the card
+
+	HistoryDamaged bool // stored readings cannot be read
+	HistoryKnown   bool // what the station needs of them was read
+
+	WatchesSenders bool
+	Senders        []Sender
+}
+
+// Sender is one way messages go.
+type Sender struct {
+	Name        string
+	DailyReport bool // it sends a line each day
+	Tried       bool // since the start
+	Failing     bool // its last attempt failed
+}

@@ -1,0 +1,177 @@
+package station
+
+import (
+	"context"
+	"maps"
+	"slices"
+	"time"
+
+	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+)
+
+// askSpaceEvery is how often the room on the card is asked for.
+const askSpaceEvery = time.Minute
+
+// watch shows every alarm its value as it is now, and writes what changed.
+func (s *Station) watch(ctx context.Context) error {
+	if s.o.Visit {
+		return nil
+	}
+	s.panel.Step(s.now)
+	s.updateActiveBands()
+	s.refreshView()
+	s.refreshHealth()
+	s.rules.Show(&s.view, s.panel)
+	s.watchDay()
+	return s.commit(ctx)
+}
+
+// Why a limit went.
+const (
+	whyPlan = "since the configuration, the book or the band in force changed before this start"
+	whyTurn = "since another band is in force by the hour or the season"
+	whyBook = "since other eggs, or none, are there by the book"
+)
+
+// limits makes the alarms of the plan, and of what is in each zone just now. Why is the
+// reason told of those that stand and are no longer wanted.
+func (s *Station) limits(why string) {
+	s.rebuildView()
+	s.panel.Step(s.now)
+	s.panel.Want(s.rules.Limits(&s.view), s.places(), why)
+	s.record()
+}
+
+// places are the zones, and where each box stands.
+func (s *Station) places() panel.Places {
+	p := panel.Places{Boxes: map[string]string{}}
+	for _, z := range s.zones {
+		p.Zones = append(p.Zones, z.plan.Name)
+	}
+	for _, b := range s.book.Boxes() {
+		p.Boxes[b.ID] = b.Zone
+	}
+	return p
+}
+
+// rebuildView makes the view of the rules, after the book or the bands in force changed.
+func (s *Station) rebuildView() {
+	s.openEyes()
+	v := &s.view
+	v.Book++
+	v.Every = s.plan.Every
+	v.Probes = make(map[string]*rules.Probe, len(s.probes))
+	for name := range s.probes {
+		v.Probes[name] = &rules.Probe{Name: name, SilentAfter: s.plan.SilentAfter(name), Thermometer: s.plan.Thermometer(name)}
+	}
+	v.Zones = v.Zones[:0]
+	for _, z := range s.zones {
+		v.Zones = append(v.Zones, rules.Zone{
+			Name: z.plan.Name, Wanted: bandForRules(s.wanted(z.plan)), Safe: bandForRules(s.safe(z.plan)), Humidity: bandForRules(s.humid(z.plan)),
+			AsksHumidity: z.plan.Humidity != nil, Rate: z.plan.Rate, Apart: z.plan.Apart,
+			Probes: s.seen(z.probes), Boxed: s.seen(z.boxed),
+		})
+	}
+	for _, g := range s.groups() {
+		for i := range v.Zones {
+			v.Zones[i].Eggs = v.Zones[i].Eggs || g.waiting && g.zone == v.Zones[i].Name
+		}
+	}
+	v.Buses = v.Buses[:0]
+	shared := s.shared()
+	for _, bus := range slices.Sorted(maps.Keys(shared)) {
+		v.Buses = append(v.Buses, rules.Bus{Name: bus, Probes: s.seen(shared[bus])})
+	}
+	v.Boxes = v.Boxes[:0]
+	for _, b := range s.book.Boxes() {
+		if b.InUse {
+			v.Boxes = append(v.Boxes, rules.Box{Name: b.ID, Eggs: len(b.Eggs) > 0})
+		}
+	}
+	v.Forecast = time.Time{}
+	v.Health.WatchesSpace, v.Health.WatchesCopies, v.Health.WatchesSenders = s.o.Free != nil, s.o.Copies != nil, s.o.Troubles != nil
+	v.Health.Senders = v.Health.Senders[:0]
+	for _, x := range s.plan.Senders {
+		v.Health.Senders = append(v.Health.Senders, rules.Sender{Name: x.Name, DailyReport: x.AllWell != nil})
+	}
+	s.refreshView()
+}
+
+// seen are probes as the view has them.
+func (s *Station) seen(probes []*probe) []*rules.Probe {
+	all := make([]*rules.Probe, len(probes))
+	for i, p := range probes {
+		all[i] = s.view.Probes[p.name]
+	}
+	return all
+}
+
+func bandForRules(b *plan.Band) *rules.Band {
+	if b == nil {
+		return nil
+	}
+	return &rules.Band{Low: b.Low, High: b.High, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay}
+}
+
+// refreshView brings the view up to this step.
+func (s *Station) refreshView() {
+	v := &s.view
+	v.Now, v.Started, v.Off = s.now, s.started, s.off
+	for name, x := range v.Probes {
+		p := s.probes[name]
+		x.Celsius, x.Humidity, x.Good, x.Before = p.celsius, p.humidity, p.good, p.before
+		x.Fresh = !p.good.IsZero() && s.now.Sub(p.good) <= s.plan.Fresh()
+		x.Moist = p.moist || p.lacking != nil
+	}
+	for i, z := range s.zones {
+		v.Zones[i].TrendKPerHour = z.trend.PerHour()
+	}
+	medium := s.care().medium
+	for i := range v.Boxes {
+		b := &v.Boxes[i]
+		b.Lost = nil
+		if m := medium[b.Name]; m != nil {
+			b.Lost = m.Lost
+		}
+	}
+	if v.Forecast.IsZero() || !v.Forecast.Equal(s.reckoned) {
+		s.refreshClutches()
+	}
+}
+
+func (s *Station) refreshClutches() {
+	v := &s.view
+	v.Forecast = s.reckoned
+	v.Clutches = v.Clutches[:0]
+	for _, g := range s.groups() {
+		if !g.waiting {
+			continue
+		}
+		c := rules.Clutch{Name: g.clutch, Box: g.box}
+		if r, ok := s.windows[g.id()]; ok && r.window.Exists() && r.rate != nil {
+			c.Window = &rules.Window{CheckFrom: r.window.CheckFrom, LateAfter: r.window.LateAfter, Late: r.window.Late}
+		}
+		v.Clutches = append(v.Clutches, c)
+	}
+}
+
+func (s *Station) refreshHealth() {
+	h := &s.view.Health
+	h.StorageFailing, h.StorageKnown = s.flushes.failing || s.out.failing, !s.flushes.done.IsZero()
+	h.Synchronised = s.boot.Synchronised
+	if h.WatchesSpace && s.now.Sub(s.spaceAsked).Abs() >= askSpaceEvery {
+		s.spaceAsked = s.now
+		free, err := s.o.Free()
+		h.Free, h.FreeKnown = free, err == nil
+	}
+	h.HistoryDamaged = len(s.readErrors.damaged) > 0 || s.rebuilds.Failing() != nil
+	h.HistoryKnown = !s.rebuilds.Busy()
+	h.CopyFailing = s.copyTrouble() != ""
+	troubles := s.troubles()
+	for i := range h.Senders {
+		last, tried := troubles[h.Senders[i].Name]
+		h.Senders[i].Tried, h.Senders[i].Failing = tried, last.Err != ""
+	}
+}

@@ -1,0 +1,98 @@
+package station
+
+import (
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+)
+
+// Undelivered is what the last attempt of a sender came to.
+type Undelivered struct {
+	Since time.Time // of its first failure in a row
+	Err   string    // of the last; empty: it got through
+}
+
+// shared are the buses with more than one probe.
+func (s *Station) shared() map[string][]*probe {
+	if s.buses != nil {
+		return s.buses
+	}
+	all := map[string][]*probe{}
+	for _, p := range s.plan.Probes {
+		if p.Bus != "" {
+			all[p.Bus] = append(all[p.Bus], s.probes[p.Name])
+		}
+	}
+	for bus, probes := range all {
+		if len(probes) < 2 {
+			delete(all, bus)
+		}
+	}
+	s.buses = all
+	return all
+}
+
+// copies are the ways the book leaves the card.
+func (s *Station) copies() []snapshot.Copy {
+	if s.o.Copies == nil {
+		return []snapshot.Copy{}
+	}
+	return s.o.Copies()
+}
+
+// copyTrouble is why the book does not leave the card; empty where it does.
+func (s *Station) copyTrouble() string {
+	for _, c := range s.copies() {
+		if c.Err != nil {
+			return *c.Err
+		}
+	}
+	return ""
+}
+
+// lookBack finds how long the station was off before it started. A boot whose
+// time is not known says nothing of that.
+func (s *Station) lookBack() {
+	s.off = 0
+	if !s.boot.Synchronised {
+		return
+	}
+	for _, back := range [...]time.Duration{time.Hour, 24 * time.Hour, 30 * 24 * time.Hour} {
+		var last time.Time
+		for name, probe := range s.probes {
+			for p, err := range s.o.History.Range(name, s.started.Add(-back), s.started) {
+				if err != nil {
+					s.reportRead(err)
+					continue
+				}
+				last = later(last, p.At)
+				if p.Believed() {
+					probe.before = later(probe.before, p.At)
+				}
+			}
+		}
+		if !last.IsZero() {
+			s.off = s.started.Sub(last)
+			return
+		}
+	}
+}
+
+// groupOf is the clutch that an alarm is about; nil when it is about none.
+func (s *Station) groupOf(k alert.Key) *group {
+	for _, g := range s.groups() {
+		if k.Clutch != "" && g.box == k.Box && g.clutch == k.Clutch {
+			return g
+		}
+	}
+	return nil
+}
+
+func (s *Station) windowAlarm(k alert.Key) *snapshot.Window {
+	g := s.groupOf(k)
+	if g == nil {
+		return nil
+	}
+	return s.windows[g.id()].shown.Window
+}
