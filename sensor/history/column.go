@@ -12,8 +12,6 @@ import (
 // quantity differ by a few steps of the part that measured it, so a column
 // keeps the common step apart and the differences as varints.
 
-var errShort = errors.New("a column ends early")
-
 // Ways of writing the differences of a column of integers. The shortest is taken.
 const (
 	secondOrder = 1 << iota // differences of differences: a steady clock is all zeros
@@ -137,22 +135,6 @@ func readInts(b []byte, v []int64) ([]byte, error) {
 		}
 	}
 	return r.b, r.err
-}
-
-func (r *reader) runs(d []int64) {
-	for i := 0; i < len(d) && r.err == nil; i++ {
-		d[i] = r.varint()
-		if d[i] != 0 {
-			continue
-		}
-		n := r.uvarint()
-		if n > uint64(len(d)-i-1) {
-			r.fail()
-			return
-		}
-		clear(d[i : i+int(n)+1])
-		i += int(n)
-	}
 }
 
 // Ways of writing a column of floats, after its presence.
@@ -383,62 +365,4 @@ func magnitude(x int64) uint64 {
 
 func appendFloat(b []byte, x float64) []byte {
 	return binary.LittleEndian.AppendUint64(b, math.Float64bits(x))
-}
-
-// reader takes fields off the front of b. After the first failure every field
-// is zero and err is set.
-type reader struct {
-	b   []byte
-	err error
-}
-
-func (r *reader) fail() {
-	r.b, r.err = nil, errShort
-}
-
-func (r *reader) byte() byte {
-	if len(r.b) == 0 {
-		r.fail()
-		return 0
-	}
-	x := r.b[0]
-	r.b = r.b[1:]
-	return x
-}
-
-func (r *reader) uvarint() uint64 {
-	if len(r.b) > 0 && r.b[0] < 0x80 {
-		x := r.b[0]
-		r.b = r.b[1:]
-		return uint64(x)
-	}
-	x, n := binary.Uvarint(r.b)
-	if n <= 0 {
-		r.fail()
-		return 0
-	}
-	r.b = r.b[n:]
-	return x
-}
-
-func (r *reader) varint() int64 { return unzigzag(r.uvarint()) }
-
-func (r *reader) float() float64 {
-	if len(r.b) < 8 {
-		r.fail()
-		return 0
-	}
-	x := math.Float64frombits(binary.LittleEndian.Uint64(r.b))
-	r.b = r.b[8:]
-	return x
-}
-
-func (r *reader) bytes(n uint64) []byte {
-	if n > uint64(len(r.b)) {
-		r.fail()
-		return nil
-	}
-	x := r.b[:n]
-	r.b = r.b[n:]
-	return x
 }

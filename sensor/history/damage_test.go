@@ -126,6 +126,98 @@ func TestADamagedLastSummaryDoesNotHideItsReadings(t *testing.T) {
 	}
 }
 
+// damagedRange gives a day of minutely readings whose block of hours 6 to 12 has a flipped
+// bit in its readings, in its summary too if both is set.
+func damagedRange(t *testing.T, both bool) (s *Store, before []Point) {
+	t.Helper()
+	return spoilt(t, func(tx *bbolt.Tx) error {
+		err := flip(tx.Bucket(bucketBlocks).Bucket([]byte("p")), key{1, 1}.bytes())
+		if both {
+			err = errors.Join(err, flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{1, 1}.bytes()))
+		}
+		return err
+	})
+}
+
+// outside are the points whose uptime is not in [from, to).
+func outside(points []Point, from, to time.Duration) (kept []Point) {
+	for _, p := range points {
+		if p.Uptime < from || p.Uptime >= to {
+			kept = append(kept, p)
+		}
+	}
+	return kept
+}
+
+func TestADamagedBlockAtARaggedEndIsAGapWithBounds(t *testing.T) {
+	s, before := damagedRange(t, false)
+	from := 8 * time.Hour // inside the damaged block
+	x, first, _, err := s.Exposure("p", t0.Add(from), t0.Add(100*time.Hour), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, wantFirst, _ := straight(outside(before, 0, 12*time.Hour), defaultGapLimit, nil)
+	wantEqual(t, x, want, 1e-9)
+	if !first.At.Equal(wantFirst.At) {
+		t.Errorf("the first sample is at %s, want %s: the first that can be read", first.At, wantFirst.At)
+	}
+}
+
+func TestABlockDamagedWithItsSummaryIsAGapWithBounds(t *testing.T) {
+	s, before := damagedRange(t, true)
+	rest := outside(before, 6*time.Hour, 12*time.Hour)
+	x, _, _, err := s.Exposure("p", t0, t0.Add(100*time.Hour), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, _, _ := straight(rest, defaultGapLimit, nil)
+	wantEqual(t, x, want, 1e-9)
+	if g := x.Gaps(); len(g) == 0 || g[0].To.Sub(g[0].From) < 5*time.Hour {
+		t.Errorf("gaps %+v, want one of the damaged block", g)
+	}
+	got, failed := ranged(s)
+	if len(got) != len(rest) || len(failed) != 1 {
+		t.Errorf("%d of %d readings, errors %v", len(got), len(rest), failed)
+	}
+	var d *Damage
+	whole := 0
+	for _, err := range s.Summaries("p", t0, t0.Add(100*time.Hour)) {
+		if err == nil {
+			whole++
+		} else if !errors.As(err, &d) {
+			t.Errorf("error %v is no Damage", err)
+		}
+	}
+	if whole != 4 || d == nil || d.Probe != "p" || !d.From.Equal(t0.Add(6*time.Hour)) || !d.To.Equal(t0.Add(12*time.Hour)) {
+		t.Errorf("%d whole summaries, damage %+v; want four, and hours 6 to 12 of p", whole, d)
+	}
+}
+
+func TestDamageOutsideTheTimesAskedForIsNotMet(t *testing.T) {
+	s, _ := damagedRange(t, true)
+	for _, span := range [][2]time.Duration{{0, 6 * time.Hour}, {12 * time.Hour, 100 * time.Hour}} {
+		for _, err := range s.Range("p", t0.Add(span[0]), t0.Add(span[1])) {
+			if err != nil {
+				t.Errorf("from %s: %v", span[0], err)
+			}
+		}
+	}
+}
+
+func TestADamagedKeyDoesNotHideTheBlocksBehindIt(t *testing.T) {
+	s, before := spoilt(t, func(tx *bbolt.Tx) error {
+		b := tx.Bucket(bucketSummaries).Bucket([]byte("p"))
+		k := key{1, 1}.bytes()
+		v := append([]byte(nil), b.Get(k)...)
+		return errors.Join(b.Delete(k), b.Put(k[:7], v))
+	})
+	got, failed := ranged(s)
+	rest := outside(before, 6*time.Hour, 12*time.Hour)
+	if len(failed) != 0 || len(got) < len(rest) {
+		t.Errorf("%d readings, %v; want the %d of the other blocks", len(got), failed, len(rest))
+	}
+}
+
 func TestADamagedTailEntryIsCounted(t *testing.T) {
 	s, before := spoilt(t, func(tx *bbolt.Tx) error {
 		tail := tx.Bucket(bucketTail)

@@ -213,16 +213,16 @@ func (s *Store) nextKey(name string, k key) (found key, ok bool, err error) {
 	}
 	s.mu.RUnlock()
 	err = s.view(name, bucketSummaries, func(b *bbolt.Bucket) error {
-		at, _ := b.Cursor().Seek(k.bytes())
-		if at == nil {
+		c := b.Cursor()
+		for at, _ := c.Seek(k.bytes()); at != nil; at, _ = c.Next() {
+			here, fits := readKey(at)
+			if !fits {
+				continue // damage, which Verify reports; the blocks behind it are good
+			}
+			if !ok || here.compare(found) < 0 {
+				found, ok = here, true
+			}
 			return nil
-		}
-		here, fits := readKey(at)
-		if !fits {
-			return fmt.Errorf("history: a key of %d bytes among the summaries", len(at))
-		}
-		if !ok || here.compare(found) < 0 {
-			found, ok = here, true
 		}
 		return nil
 	})

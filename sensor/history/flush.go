@@ -1,0 +1,276 @@
+package history
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"slices"
+
+	"go.etcd.io/bbolt"
+)
+
+// chunk is what one flush adds to the tail for one probe.
+type chunk struct {
+	p    *probe
+	key  key
+	rows []row
+	upto int // of the open block's rows
+}
+
+// batch is what one flush writes.
+type batch struct {
+	boots   []Boot
+	blocks  []ofProbe
+	rewrite bool // the tail holds rows of these blocks: begin it anew
+	tail    []chunk
+}
+
+type ofProbe struct {
+	p *probe
+	c *closed
+}
+
+// Flush makes durable what was appended before it, in one transaction. On an
+// error nothing is lost from memory (within [Options].Unflushed) and the next
+// Flush tries it all again; an error that stays means that the card is failing
+// or full. It does not hold up Append or readers.
+func (s *Store) Flush() error {
+	s.flushing.Lock()
+	defer s.flushing.Unlock()
+	if s.db == nil {
+		return nil
+	}
+	b, err := s.gather()
+	if err != nil {
+		return err
+	}
+	if len(b.boots)+len(b.blocks)+len(b.tail) == 0 {
+		return nil
+	}
+	var damaged uint64
+	write := func(tx *bbolt.Tx) error {
+		if err := trim(tx, excess(tx)); err != nil {
+			return err
+		}
+		if damaged, err = s.write(tx, b); err != nil {
+			return err
+		}
+		return stamp(tx)
+	}
+	err = s.db.Update(write)
+	if errors.Is(err, errMaxSize) {
+		// A large backlog outran the margin: make room first, in a transaction
+		// of its own, since pages freed in one are used from the next on.
+		err = s.db.Update(func(tx *bbolt.Tx) error {
+			return errors.Join(trim(tx, max(excess(tx), tx.Size()/20)), stamp(tx))
+		})
+		if err == nil {
+			err = s.db.Update(write)
+		}
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if err != nil {
+		s.giveUp()
+		return fmt.Errorf("history: flush to %s: %w", s.db.Path(), err)
+	}
+	s.losses.Damaged += damaged
+	s.settled(b)
+	return nil
+}
+
+// gather collects what is to be written. Blocks behind the newest are closed
+// first, full or not, so that the tail never outlives them.
+func (s *Store) gather() (batch, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var newest key
+	for _, p := range s.probes {
+		if len(p.open.rows) > 0 && p.open.key.compare(newest) > 0 {
+			newest = p.open.key
+		}
+	}
+	var b batch
+	for _, name := range sorted(s.probes) {
+		p := s.probes[name]
+		if p.open.key != newest {
+			if err := s.close(p); err != nil {
+				return batch{}, err
+			}
+		}
+		for _, c := range p.closed {
+			b.blocks = append(b.blocks, ofProbe{p, c})
+			b.rewrite = b.rewrite || c.tailed
+		}
+	}
+	for _, name := range sorted(s.probes) {
+		p := s.probes[name]
+		from := p.open.flushed
+		if b.rewrite {
+			from = 0
+		}
+		if n := len(p.open.rows); n > from {
+			b.tail = append(b.tail, chunk{p, p.open.key, p.open.rows[from:n:n], n})
+		}
+	}
+	for number := range s.redated {
+		if i, ok := s.find(number); ok {
+			b.boots = append(b.boots, s.boots[i].Boot)
+		}
+	}
+	return b, nil
+}
+
+func (s *Store) write(tx *bbolt.Tx, b batch) (damaged uint64, err error) {
+	for _, boot := range b.boots {
+		k := binary.BigEndian.AppendUint32(nil, boot.Number)
+		if err := tx.Bucket(bucketBoots).Put(k, boot.encode()); err != nil {
+			return 0, err
+		}
+	}
+	for _, e := range b.blocks {
+		hurt, err := s.put(tx, e)
+		if err != nil {
+			return 0, fmt.Errorf("probe %s: %w", e.p.name, err)
+		}
+		damaged += hurt
+	}
+	tail := tx.Bucket(bucketTail)
+	if b.rewrite {
+		if err := tx.DeleteBucket(bucketTail); err != nil {
+			return 0, err
+		}
+		if tail, err = tx.CreateBucket(bucketTail); err != nil {
+			return 0, err
+		}
+	}
+	if len(b.tail) == 0 {
+		return damaged, nil
+	}
+	tail.FillPercent = 1 // keys only ascend
+	// A key a probe, since the store packs its pages well with small values only.
+	for _, c := range b.tail {
+		n, err := tail.NextSequence()
+		if err != nil {
+			return 0, err
+		}
+		if err := tail.Put(tailKey(n), c.encode()); err != nil {
+			return 0, err
+		}
+	}
+	return damaged, nil
+}
+
+func tailKey(n uint64) []byte { return binary.BigEndian.AppendUint32(nil, uint32(n)) }
+
+func (c chunk) encode() []byte {
+	b := binary.AppendUvarint(nil, uint64(len(c.p.name)))
+	b = append(b, c.p.name...)
+	b = binary.AppendUvarint(b, uint64(c.key.boot))
+	b = binary.AppendUvarint(b, uint64(c.key.index))
+	return encode(b, c.rows)
+}
+
+// put writes a block and its summary, joined with what is there of it already.
+func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
+	blocks, err := tx.Bucket(bucketBlocks).CreateBucketIfNotExists([]byte(e.p.name))
+	if err != nil {
+		return 0, err
+	}
+	summaries, err := tx.Bucket(bucketSummaries).CreateBucketIfNotExists([]byte(e.p.name))
+	if err != nil {
+		return 0, err
+	}
+	k := e.c.key.bytes()
+	block, total := e.c.block, e.c.sum
+	if old, trimmed := blocks.Get(k), summaries.Get(k); old != nil {
+		switch before, err := decode(old); {
+		case err != nil:
+			damaged = 1
+		default:
+			rows, err := decode(e.c.block)
+			if err != nil {
+				return 0, err
+			}
+			joined, err := newClosed(e.c.key, union(before, rows), s.limit)
+			if err != nil {
+				return 0, err
+			}
+			block, total = joined.block, joined.sum
+		}
+	} else if trimmed != nil {
+		if before, err := decodeSum(trimmed); err != nil {
+			damaged = 1
+		} else if after, err := decodeSum(e.c.sum); err != nil {
+			return 0, err
+		} else if before.to < after.from {
+			if total, err = before.follow(after, s.limit).encode(); err != nil {
+				return 0, err
+			}
+		}
+	}
+	if summaries.Get(k) == nil {
+		// How many there are is kept on another page than they are, for Verify.
+		if _, err := summaries.NextSequence(); err != nil {
+			return 0, err
+		}
+	}
+	blocks.FillPercent, summaries.FillPercent = 0.95, 0.95 // keys all but always ascend
+	if err := blocks.Put(k, block); err != nil {
+		return 0, err
+	}
+	return damaged, summaries.Put(k, total)
+}
+
+// settled notes that a batch is durable.
+func (s *Store) settled(b batch) {
+	for _, e := range b.blocks {
+		// A block that was joined with newer rows meanwhile is another.
+		if i := slices.Index(e.p.closed, e.c); i >= 0 {
+			e.p.closed = slices.Delete(e.p.closed, i, i+1)
+			s.pending -= len(e.c.block) + len(e.c.sum)
+		}
+	}
+	if b.rewrite {
+		for _, p := range s.probes {
+			p.open.flushed = 0
+		}
+	}
+	for _, c := range b.tail {
+		if c.p.open.key == c.key && len(c.p.open.rows) >= c.upto {
+			c.p.open.flushed = c.upto
+			continue
+		}
+		for i, o := range c.p.closed {
+			if o.key == c.key && !o.tailed {
+				again := *o
+				again.tailed = true
+				c.p.closed[i] = &again
+			}
+		}
+	}
+	for _, written := range b.boots {
+		if i, ok := s.find(written.Number); ok && s.boots[i].Boot == written {
+			delete(s.redated, written.Number)
+		}
+	}
+}
+
+// giveUp drops the oldest closed blocks that do not fit in memory.
+func (s *Store) giveUp() {
+	for s.pending > s.room {
+		var oldest *probe
+		for _, p := range s.probes {
+			if len(p.closed) > 0 && (oldest == nil || p.closed[0].key.compare(oldest.closed[0].key) < 0) {
+				oldest = p
+			}
+		}
+		if oldest == nil {
+			return
+		}
+		c := oldest.closed[0]
+		s.losses.Dropped += uint64(c.count)
+		s.pending -= len(c.block) + len(c.sum)
+		oldest.closed = slices.Delete(oldest.closed, 0, 1)
+	}
+}
