@@ -57,12 +57,12 @@ const maxRetry = time.Hour
 // only for a Poller that is set up wrongly.
 func (p *Poller) Run(ctx context.Context) error {
 	if p.Every <= 0 || p.Uptime == nil || p.Deliver == nil {
-		return errors.New("sensor: poller: set Every, Uptime and Deliver")
+		return errors.New("set Every, Uptime and Deliver")
 	}
 	seen := map[string]bool{}
 	for _, b := range p.Buses {
 		if b.Open == nil || b.Name == "" || seen[b.Name] {
-			return fmt.Errorf("sensor: poller: bus %q needs a name of its own and a way to open it", b.Name)
+			return fmt.Errorf("bus %q needs a name of its own and a way to open it", b.Name)
 		}
 		seen[b.Name] = true
 	}
@@ -208,7 +208,7 @@ func (l *line) poll(ctx context.Context) Batch {
 		}
 	}
 	if silent > 0 && silent == len(l.bus.Names) {
-		b.Err = fmt.Errorf("sensor: bus %s: none of its %d probes answers: see that it is enabled and wired: %w", l.bus.Name, silent, b.Errs[0])
+		b.Err = fmt.Errorf("bus %s: none of its %d probes answers: see that it is enabled and wired: %w", l.bus.Name, silent, b.Errs[0])
 		for i := range b.Readings {
 			if silent > 1 {
 				b.Readings[i].Cause = BusGone
@@ -221,7 +221,7 @@ func (l *line) poll(ctx context.Context) Batch {
 
 func (l *line) measure(ctx context.Context, i int) (Measurement, error) {
 	if !l.hung[i].ready() {
-		return None(), Fail(NoAnswer, "sensor: %s: its last transfer still hangs: power the probe, or the station, off and on", l.bus.Names[i])
+		return None(), Fail(NoAnswer, "%s: its last transfer still hangs: power the probe, or the station, off and on", l.bus.Names[i])
 	}
 	if l.probes == nil && l.failed == nil {
 		l.failed = l.open(ctx)
@@ -230,11 +230,11 @@ func (l *line) measure(ctx context.Context, i int) (Measurement, error) {
 		return None(), l.failed
 	}
 	probe := l.probes[i]
-	m, left, err := within(ctx, l.p.limit(), probe.Measure, nil)
+	m, left, err := callWithTimeout(ctx, l.p.limit(), probe.Measure, nil)
 	if left != nil {
 		l.hung[i].add(left, int(maxRetry/l.p.Every))
 		l.shut()
-		return None(), Fail(NoAnswer, "sensor: %s: no answer within %v: see its wiring: %w", l.bus.Names[i], l.p.limit(), context.DeadlineExceeded)
+		return None(), Fail(NoAnswer, "%s: no answer within %v: see its wiring: %w", l.bus.Names[i], l.p.limit(), context.DeadlineExceeded)
 	}
 	var behind interface{ Left() <-chan struct{} }
 	if errors.As(err, &behind) {
@@ -251,27 +251,27 @@ type opening struct {
 
 func (l *line) open(ctx context.Context) error {
 	if !l.opened.ready() {
-		return Fail(BusGone, "sensor: bus %s: its last opening still hangs: start the station anew", l.bus.Name)
+		return Fail(BusGone, "bus %s: its last opening still hangs: restart the station", l.bus.Name)
 	}
-	o, left, err := within(ctx, l.p.limit(), func(ctx context.Context) (opening, error) {
+	o, left, err := callWithTimeout(ctx, l.p.limit(), func(ctx context.Context) (opening, error) {
 		probes, shut, err := l.bus.Open(ctx)
 		return opening{probes, shut}, err
 	}, func(o opening) {
 		if o.close != nil {
-			_ = o.close() // opened too late: nobody waits for it
+			_ = o.close() // opened too late: the poll has given up
 		}
 	})
 	switch {
 	case left != nil:
 		l.opened.add(left, int(maxRetry/l.p.Every))
-		return Fail(BusGone, "sensor: bus %s: did not open within %v: see that it is enabled and wired", l.bus.Name, l.p.limit())
+		return Fail(BusGone, "bus %s: did not open within %v: see that it is enabled and wired", l.bus.Name, l.p.limit())
 	case err != nil:
-		return Fail(BusGone, "sensor: bus %s: open: %w", l.bus.Name, err)
+		return Fail(BusGone, "bus %s: open: %w", l.bus.Name, err)
 	case len(o.probes) != len(l.bus.Names) || slices.Contains(o.probes, nil):
 		if o.close != nil {
 			_ = o.close() // the error returned is the one that matters
 		}
-		return Fail(BusGone, "sensor: bus %s: opened %d probes for %d names", l.bus.Name, len(o.probes), len(l.bus.Names))
+		return Fail(BusGone, "bus %s: opened %d probes for %d names", l.bus.Name, len(o.probes), len(l.bus.Names))
 	}
 	l.probes, l.close = o.probes, o.close
 	return nil
@@ -288,18 +288,18 @@ func (l *line) shut() {
 	l.probes, l.close = nil, nil
 }
 
-// within calls f, which has until limit to answer, and a quarter of it more to
+// callWithTimeout calls f, which has until limit to answer, and a quarter of it more to
 // notice that its context ended. A call that takes longer is abandoned: its
 // goroutine stays behind, the channel returned is closed when it comes back
 // after all, and its result goes to drop.
-func within[T any](ctx context.Context, limit time.Duration, f func(context.Context) (T, error), drop func(T)) (v T, left <-chan struct{}, err error) {
+func callWithTimeout[T any](ctx context.Context, limit time.Duration, f func(context.Context) (T, error), drop func(T)) (v T, left <-chan struct{}, err error) {
 	ctx, cancel := context.WithTimeout(ctx, limit)
 	type result struct {
 		v   T
 		err error
 	}
 	answer := make(chan result)
-	given := make(chan struct{}) // closed when nobody waits any more
+	given := make(chan struct{}) // closed when the caller has given up
 	back := make(chan struct{})
 	go func() {
 		defer close(back)

@@ -163,7 +163,7 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 		r.Cause = Humid
 		return s, r
 	case absurd:
-		r.Lacking = Fail(Humid, "sensor: a humidity of %.0f %% cannot be, and that three times in a row: its sense of it is broken, or the units are others", 100*r.Humidity)
+		r.Lacking = Fail(Humid, "a humidity of %.0f %% cannot be, and that three times in a row: its sense of it is broken, or the units are others", 100*r.Humidity)
 		r.Humidity = math.NaN()
 	}
 

@@ -107,18 +107,18 @@ type kind struct {
 func fit(points []Point, k kind) (Line, []Warning, error) {
 	none := Line{math.NaN(), math.NaN()}
 	if len(points) == 0 {
-		return none, nil, fmt.Errorf("calibration: %s: no point to compare with", k.name)
+		return none, nil, fmt.Errorf("%s: no point to compare with", k.name)
 	}
 	least, most := math.Inf(1), math.Inf(-1)
 	var x, y float64
 	for i, p := range points {
 		for _, v := range []float64{p.Reference, p.Read} {
 			if !(v >= k.least && v <= k.most) {
-				return none, nil, fmt.Errorf("calibration: %s: point %d cannot be: measure it again", k.name, i+1)
+				return none, nil, fmt.Errorf("%s: point %d cannot be: measure it again", k.name, i+1)
 			}
 		}
 		if k.wrong > 0 && math.Abs(p.Reference-p.Read) > k.wrong {
-			return none, nil, fmt.Errorf("calibration: %s: at point %d the probe is too far off to correct: see that it is in the same bath or air as the reference and begin again; if it is, replace it", k.name, i+1)
+			return none, nil, fmt.Errorf("%s: at point %d the probe is too far off to correct: see that it is in the same bath or air as the reference and begin again; if it is, replace it", k.name, i+1)
 		}
 		least, most = min(least, p.Read), max(most, p.Read)
 		x += p.Read / float64(len(points))
@@ -154,7 +154,7 @@ func fit(points []Point, k kind) (Line, []Warning, error) {
 		say("no point is near the %s to %s where it is used: check one there", figure{v: k.use[0]}, figure{v: k.use[1]})
 	}
 	if !(l.Slope > .5 && l.Slope < 2) {
-		return none, nil, fmt.Errorf("calibration: %s: no probe reads such points: see that none is swapped", k.name)
+		return none, nil, fmt.Errorf("%s: no probe reads such points: see that none is swapped", k.name)
 	}
 	return l, warn, nil
 }
@@ -214,10 +214,10 @@ const SaltFrom, SaltTo = 15.0, 35.0
 func (s Salt) Humidity(celsius float64) (float64, error) {
 	table := greenspan(s)
 	if table == nil {
-		return math.NaN(), fmt.Errorf("calibration: no table of the salt %q: use NaCl (table salt), K2SO4, KCl, MgCl2 or LiCl", string(s))
+		return math.NaN(), fmt.Errorf("no table of the salt %q: use NaCl (table salt), K2SO4, KCl, MgCl2 or LiCl", string(s))
 	}
 	if !(celsius >= SaltFrom && celsius <= SaltTo) {
-		return math.NaN(), fmt.Errorf("calibration: the table of %s is for %v to %v C, not %.1f: do it in a warmer or cooler room", string(s), SaltFrom, SaltTo, celsius)
+		return math.NaN(), fmt.Errorf("the table of %s is for %v to %v C, not %.1f: do it in a warmer or cooler room", string(s), SaltFrom, SaltTo, celsius)
 	}
 	at := (celsius - SaltFrom) / 5
 	i := min(int(at), len(table)-2)
@@ -231,11 +231,11 @@ func (s Salt) Humidity(celsius float64) (float64, error) {
 func Settled(readings []float64, limit float64) (float64, error) {
 	n := len(readings) / 3
 	if n < 2 {
-		return math.NaN(), errors.New("calibration: fewer than six readings: wait for more")
+		return math.NaN(), errors.New("fewer than six readings: wait for more")
 	}
 	first, last := mean(readings[:n]), mean(readings[len(readings)-n:])
 	if d := math.Abs(last - first); !(d <= limit) {
-		return math.NaN(), fmt.Errorf("calibration: the probe still moves, by %.3g from the first to the last third: wait longer", d)
+		return math.NaN(), fmt.Errorf("the probe still moves, by %.3g from the first to the last third: wait longer", d)
 	}
 	return mean(readings), nil
 }

@@ -34,10 +34,10 @@ type boot struct {
 // later boot to an earlier; the boots returned here are after this rule.
 func (s *Store) Begin(id string, start time.Time, bound time.Duration, synchronised bool) (Boot, error) {
 	if id == "" {
-		return Boot{}, errors.New("history: a boot has no id")
+		return Boot{}, errors.New("a boot has no id")
 	}
 	if err := checkDate(start, bound); err != nil {
-		return Boot{}, fmt.Errorf("history: boot %s: %w", id, err)
+		return Boot{}, fmt.Errorf("boot %s: %w", id, err)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -60,7 +60,7 @@ func (s *Store) Begin(id string, start time.Time, bound time.Duration, synchroni
 // record. It is durable with the next Flush.
 func (s *Store) Date(number uint32, start time.Time, bound time.Duration, synchronised bool) error {
 	if err := checkDate(start, bound); err != nil {
-		return fmt.Errorf("history: boot %d: %w", number, err)
+		return fmt.Errorf("boot %d: %w", number, err)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -106,7 +106,7 @@ func (s *Store) EndBefore(number uint32) time.Time {
 }
 
 func unknownBoot(number uint32) error {
-	return fmt.Errorf("history: boot %d was never begun", number)
+	return fmt.Errorf("boot %d was never begun", number)
 }
 
 func checkDate(start time.Time, bound time.Duration) error {

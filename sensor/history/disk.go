@@ -52,7 +52,7 @@ func Open(db *bbolt.DB, o Options) (*Store, error) {
 		err = db.Update(create)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("history: open %s: %w", db.Path(), err)
+		return nil, fmt.Errorf("open %s: %w", db.Path(), err)
 	}
 	return s, nil
 }
@@ -176,7 +176,7 @@ func (s *Store) Bytes() (int64, error) {
 	}
 	info, err := os.Stat(s.db.Path())
 	if err != nil {
-		return 0, fmt.Errorf("history: %w", err)
+		return 0, err
 	}
 	return info.Size(), nil
 }

@@ -34,7 +34,7 @@ func (s *Store) Exposure(probe string, from, to time.Time, correct Correction) (
 		case t == nil || t.held == 0:
 			continue
 		case !at.time(t.from).Before(from) && at.time(t.to).Before(to):
-			if l := a.line(at.time(t.from)); l == a.line(at.time(t.to)) || s.gone(probe, at.key) {
+			if l := a.line(at.time(t.from)); l == a.line(at.time(t.to)) || s.unreadable(probe, at.key) {
 				a.block(t, at.start, l)
 				continue
 			}
@@ -43,7 +43,7 @@ func (s *Store) Exposure(probe string, from, to time.Time, correct Correction) (
 		if broken != nil {
 			continue
 		}
-		rows = at.within(rows, from, to)
+		rows = at.rowsBetween(rows, from, to)
 		if len(rows) == 0 {
 			continue
 		}
@@ -64,8 +64,8 @@ func (s *Store) Exposure(probe string, from, to time.Time, correct Correction) (
 	return x, first, last, nil
 }
 
-// gone reports whether a block's readings cannot be had any more.
-func (s *Store) gone(probe string, k key) bool {
+// unreadable reports whether a block's readings were trimmed or are damaged.
+func (s *Store) unreadable(probe string, k key) bool {
 	rows, err := s.rows(probe, k)
 	return err != nil || len(rows) == 0
 }

@@ -72,7 +72,7 @@ func (s *Store) Flush() error {
 	defer s.mu.Unlock()
 	if err != nil {
 		s.giveUp()
-		return fmt.Errorf("history: flush to %s: %w", s.db.Path(), err)
+		return fmt.Errorf("flush to %s: %w", s.db.Path(), err)
 	}
 	s.losses.Damaged += damaged
 	s.settled(b)

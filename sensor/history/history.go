@@ -142,7 +142,7 @@ func (s *Store) Append(readings []sensor.Reading) error {
 	defer s.mu.Unlock()
 	for i, r := range readings {
 		if err := s.check(r); err != nil {
-			return fmt.Errorf("history: reading %d of %d: %w", i+1, len(readings), err)
+			return fmt.Errorf("reading %d of %d: %w", i+1, len(readings), err)
 		}
 	}
 	for _, r := range readings {
@@ -222,7 +222,7 @@ func (s *Store) close(p *probe) error {
 	if found {
 		before, err := decode(p.closed[at].block)
 		if err != nil {
-			return fmt.Errorf("history: probe %s: a block in memory: %w", p.name, err)
+			return fmt.Errorf("probe %s: a block in memory: %w", p.name, err)
 		}
 		rows, tailed = union(before, rows), tailed || p.closed[at].tailed
 	}

@@ -68,7 +68,7 @@ func (s *Store) Range(probe string, from, to time.Time) iter.Seq2[Point, error] 
 				}
 				continue
 			}
-			for _, r := range at.within(rows, from, to) {
+			for _, r := range at.rowsBetween(rows, from, to) {
 				p := Point{at.time(r.up), sensor.Reading{
 					Probe:       probe,
 					Stamp:       sensor.Stamp{Boot: at.boot, Uptime: time.Duration(r.up) * time.Millisecond},
@@ -120,8 +120,8 @@ type placed struct {
 
 func (p placed) time(up int64) time.Time { return mark{up: up}.sample(p.start).At }
 
-// within are the rows between two times, up to the last. Rows are sorted.
-func (p placed) within(rows []row, from, to time.Time) []row {
+// rowsBetween gives the rows from one time to before another, up to the last uptime. Rows are sorted.
+func (p placed) rowsBetween(rows []row, from, to time.Time) []row {
 	find := func(t time.Time) int {
 		i, _ := slices.BinarySearchFunc(rows, t, func(r row, t time.Time) int { return p.time(r.up).Compare(t) })
 		return i
@@ -245,7 +245,7 @@ func (s *Store) rows(name string, k key) ([]row, error) {
 		err = undecodable(err)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the readings: %w",
+		return nil, fmt.Errorf("probe %s, boot %d, hours %d to %d: the readings: %w",
 			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
 	}
 	return union(union(stored, pending), open), nil
@@ -263,7 +263,7 @@ func (s *Store) sum(name string, k key) (*sum, error) {
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("history: probe %s, boot %d, hours %d to %d: the summary: %w",
+		return nil, fmt.Errorf("probe %s, boot %d, hours %d to %d: the summary: %w",
 			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
 	}
 	switch {
@@ -289,7 +289,7 @@ func (s *Store) view(name string, which []byte, read func(*bbolt.Bucket) error) 
 	return s.db.View(func(tx *bbolt.Tx) error {
 		all := tx.Bucket(which)
 		if all == nil {
-			return errors.New("history: the file has lost a bucket")
+			return errors.New("the file has lost a bucket")
 		}
 		if b := all.Bucket([]byte(name)); b != nil {
 			return read(b)

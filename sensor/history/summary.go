@@ -146,7 +146,7 @@ func (s *sum) encode() ([]byte, error) {
 	}
 	b, err := s.cells.AppendBinary(b)
 	if err != nil {
-		return nil, fmt.Errorf("history: encode a summary: %w", err)
+		return nil, fmt.Errorf("encode a summary: %w", err)
 	}
 	return seal(b, 0), nil
 }

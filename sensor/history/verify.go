@@ -19,16 +19,16 @@ func Verify(tx *bbolt.Tx) error {
 		return nil
 	}
 	if v := meta.Get(keyCommit); len(v) != 8 || binary.BigEndian.Uint64(v) != uint64(tx.ID()) {
-		return errors.New("history: the content is not that of the last transaction")
+		return errors.New("the content is not that of the last transaction")
 	}
 	for _, name := range [][]byte{bucketBoots, bucketTail, bucketBlocks, bucketSummaries} {
 		if tx.Bucket(name) == nil {
-			return fmt.Errorf("history: the bucket %q is missing", name)
+			return fmt.Errorf("the bucket %q is missing", name)
 		}
 	}
 	err := tx.Bucket(bucketBoots).ForEach(func(k, v []byte) error {
 		if _, err := decodeBoot(k, v); err != nil {
-			return fmt.Errorf("history: a boot: %w", err)
+			return fmt.Errorf("a boot: %w", err)
 		}
 		return nil
 	})
@@ -38,7 +38,7 @@ func Verify(tx *bbolt.Tx) error {
 	blocks, summaries := tx.Bucket(bucketBlocks), tx.Bucket(bucketSummaries)
 	err = blocks.ForEachBucket(func(name []byte) error {
 		if summaries.Bucket(name) == nil {
-			return fmt.Errorf("history: probe %s has lost its summaries", name)
+			return fmt.Errorf("probe %s has lost its summaries", name)
 		}
 		return nil
 	})
@@ -47,7 +47,7 @@ func Verify(tx *bbolt.Tx) error {
 	}
 	err = summaries.ForEachBucket(func(name []byte) error {
 		if err := verifyProbe(summaries.Bucket(name), blocks.Bucket(name)); err != nil {
-			return fmt.Errorf("history: probe %s: %w", name, err)
+			return fmt.Errorf("probe %s: %w", name, err)
 		}
 		return nil
 	})
@@ -105,14 +105,14 @@ func verifyTail(tail *bbolt.Bucket) error {
 	next := uint64(1)
 	err := tail.ForEach(func(k, v []byte) error {
 		if !bytes.Equal(k, tailKey(next)) {
-			return fmt.Errorf("history: entry %d of the tail is missing", next)
+			return fmt.Errorf("entry %d of the tail is missing", next)
 		}
 		next++
 		_, _, _, err := decodeChunk(v)
 		return err
 	})
 	if err == nil && next-1 != tail.Sequence() {
-		err = fmt.Errorf("history: the tail has %d entries of %d", next-1, tail.Sequence())
+		err = fmt.Errorf("the tail has %d entries of %d", next-1, tail.Sequence())
 	}
 	return err
 }
@@ -123,13 +123,13 @@ func decodeChunk(v []byte) (name string, at key, rows []row, err error) {
 	name = string(r.bytes(r.uvarint()))
 	at = key{uint32(r.uvarint()), uint32(r.uvarint())}
 	if r.err != nil {
-		return "", key{}, nil, fmt.Errorf("history: an entry of the tail: %w", r.err)
+		return "", key{}, nil, fmt.Errorf("an entry of the tail: %w", r.err)
 	}
 	if name == "" {
-		return "", key{}, nil, errors.New("history: an entry of the tail names no probe")
+		return "", key{}, nil, errors.New("an entry of the tail names no probe")
 	}
 	if rows, err = decode(r.b); err != nil {
-		return "", key{}, nil, fmt.Errorf("history: the tail of probe %s: %w", name, err)
+		return "", key{}, nil, fmt.Errorf("the tail of probe %s: %w", name, err)
 	}
 	return name, at, rows, nil
 }
