@@ -12,9 +12,9 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 )
 
-// A page in place of an answer is told as what it says, not as it is written; so is
-// one of somebody else.
-func TestAPageInPlaceOfAnAnswer(t *testing.T) {
+// The station answers a command in plain text, which is shown as it is. A page comes
+// from another program, and is not shown.
+func TestRefusedInPlainText(t *testing.T) {
 	dir := t.TempDir()
 	data := filepath.Join(dir, "data")
 	if err := os.Mkdir(data, 0o700); err != nil {
@@ -35,7 +35,14 @@ func TestAPageInPlaceOfAnAnswer(t *testing.T) {
 			_, _ = w.Write([]byte(`{"boxes":[{"box":"B1"}]}`))
 			return
 		}
-		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		kind := "text/html; charset=utf-8"
+		if !strings.Contains(page, "<") {
+			kind = "text/plain; charset=utf-8"
+		}
+		if got := r.Header.Get("Accept"); !strings.Contains(got, "text/plain") || strings.Contains(got, "text/html") {
+			t.Errorf("the command accepts %q, want plain text and no page", got)
+		}
+		w.Header().Set("Content-Type", kind)
 		w.WriteHeader(http.StatusServiceUnavailable)
 		_, _ = w.Write([]byte(page))
 	})}
@@ -46,7 +53,7 @@ func TestAPageInPlaceOfAnAnswer(t *testing.T) {
 		<-ended
 	}()
 	for _, c := range []struct{ page, want string }{
-		{"<!doctype html>\n<html><head><title>x</title></head><body><main>\n<h1>Starting</h1>\n<p>The station &amp; its book.</p>\n</main></body></html>", "it answered with a page (503 Service Unavailable): Starting The station & its book."},
+		{"The station has only just started.\n", "The station has only just started."},
 		{"<html><h1>Gateway</h1></html>", "it answered with a page (503 Service Unavailable) that is not the station's: does something else answer in its place?"},
 	} {
 		page = c.page

@@ -10,14 +10,12 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"html"
 	"io"
 	"math"
 	"mime"
 	"net"
 	"net/http"
 	"net/url"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -284,9 +282,9 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	if err != nil {
 		return fmt.Errorf("app: %w", err)
 	}
+	req.Header.Set("Accept", "application/json, text/plain, */*;q=0.1")
 	if body != nil {
 		req.Header.Set("Content-Type", kind)
-		req.Header.Set("Accept", "application/json, text/plain")
 	}
 	resp, err := c.http.Do(req)
 	if err != nil {
@@ -296,10 +294,10 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	if resp.StatusCode >= 300 {
 		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // what there is of it is shown
 		var faults book.Faults
-		if sort(resp) == "application/json" && json.Unmarshal(text, &faults) == nil {
+		if mediaType(resp) == "application/json" && json.Unmarshal(text, &faults) == nil {
 			return faults
 		}
-		no := usererr.New(said(resp, string(text)))
+		no := usererr.New(refusal(resp, string(text)))
 		if resp.StatusCode == http.StatusBadRequest { // what was asked makes no sense
 			return usererr.Usage(no)
 		}
@@ -311,31 +309,19 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	return nil
 }
 
-// sort is what kind of text an answer is.
-func sort(resp *http.Response) string {
-	kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type")) // empty where it says none
+// mediaType gives the type of an answer; it is empty where the answer names none.
+func mediaType(resp *http.Response) string {
+	kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type"))
 	return kind
 }
 
-var (
-	pageMain = regexp.MustCompile(`(?s)<main>(.*?)</main>`)
-	pageTag  = regexp.MustCompile(`(?s)<[^>]*>`)
-)
-
-// said is what an answer says that is no yes: its own words, those of a page
-// where it is one.
-func said(resp *http.Response, text string) string {
-	text = strings.TrimSpace(text)
-	if sort(resp) != "text/html" {
-		return text
+// refusal gives the words of an answer that refuses. The station answers a command in
+// plain text, so a page comes from something else.
+func refusal(resp *http.Response, text string) string {
+	if mediaType(resp) == "text/html" {
+		return "it answered with a page (" + resp.Status + ") that is not the station's: does something else answer in its place?"
 	}
-	answered := "it answered with a page (" + resp.Status + ")"
-	m := pageMain.FindStringSubmatch(text)
-	if m == nil {
-		return answered + " that is not the station's: does something else answer in its place?"
-	}
-	words := strings.Join(strings.Fields(html.UnescapeString(pageTag.ReplaceAllString(m[1], " "))), " ")
-	return answered + ": " + words[:min(len(words), 300)]
+	return strings.TrimSpace(text)
 }
 
 // Earliest is when a probe's readings can have begun: nothing that this program reads

@@ -348,7 +348,19 @@ type messageView struct {
 	Heading, Text string
 }
 
-// message is a page of one sentence.
+// message answers with one sentence: a page for a browser, plain text for a program
+// that asks for plain text.
 func (s *server) message(w http.ResponseWriter, r *http.Request, status int, heading, text string) {
+	if asksForText(r) {
+		http.Error(w, text, status)
+		return
+	}
 	s.render(w, status, "message", messageView{frame: s.frameOrBare(heading), Heading: heading, Text: text})
+}
+
+// asksForText reports whether a request names plain text among what it accepts, and no
+// page. A browser always names pages.
+func asksForText(r *http.Request) bool {
+	accept := r.Header.Get("Accept")
+	return strings.Contains(accept, "text/plain") && !strings.Contains(accept, "text/html")
 }

@@ -297,3 +297,22 @@ func TestTheReminderSwitchesOn(t *testing.T) {
 		t.Errorf("its buttons are wrong:\n%s", page)
 	}
 }
+
+// A program that asks for plain text gets a sentence without a page round it; a browser
+// gets the page.
+func TestSentenceInPlainText(t *testing.T) {
+	h := handler(t, options(season()))
+	for accept, page := range map[string]bool{
+		"application/json, text/plain, */*;q=0.1": false,
+		"text/html,application/xhtml+xml,*/*":     true,
+		"":                                        true,
+	} {
+		r := httptest.NewRequest(http.MethodGet, "http://127.0.0.1:8080/clutch/none", nil)
+		r.Header.Set("Accept", accept)
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code != http.StatusNotFound || strings.Contains(w.Body.String(), "<") != page || !strings.Contains(w.Body.String(), "No clutch is called") {
+			t.Errorf("Accept %q: %d\n%s", accept, w.Code, w.Body)
+		}
+	}
+}
