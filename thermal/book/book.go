@@ -63,22 +63,10 @@ func Fold(entries []Entry) (Book, error) { return Book{}.Note(entries...) }
 // Each call folds the whole book again, about 2 microseconds an entry (measured on
 // one core of a server): note entries that belong together in one call.
 //
-// To store entries: note them and discard the result, append them to the ledger,
-// and note what the ledger returned.
+// To store entries, see [Book.Prepare].
 func (b Book) Note(entries ...Entry) (Book, error) {
-	var faults Faults
-	var bad []Entry
-	good := make([]*item, 0, len(entries))
-	for i := range entries {
-		if f := check(&entries[i]); len(f) > 0 {
-			faults, bad = append(faults, f...), append(bad, entries[i])
-			continue
-		}
-		it := &item{Entry: entries[i]}
-		it.At = it.At.UTC()
-		good = append(good, it)
-	}
-	return b.note(good, bad, faults)
+	p, err := b.Prepare(NewDraft(entries...))
+	return p.next, err
 }
 
 // Read notes entries from JSON lines: all of them, or none. It returns the
@@ -86,21 +74,15 @@ func (b Book) Note(entries ...Entry) (Book, error) {
 // The error is a [Faults] of every line that cannot be read and every entry that
 // breaks a rule.
 func (b Book) Read(r io.Reader) (Book, []Entry, error) {
-	lines, err := readLines(r)
+	d, err := ReadDraft(r)
 	if err != nil {
 		return Book{}, nil, err
 	}
-	next, err := b.note(slices.Clone(lines.good), lines.bad, lines.faults)
+	p, err := b.Prepare(d)
 	if err != nil {
 		return Book{}, nil, err
 	}
-	var fresh []Entry
-	for _, it := range lines.good {
-		if next.in != b.in && next.in.byKey[it.Key] == it {
-			fresh = append(fresh, it.Entry)
-		}
-	}
-	return next, fresh, nil
+	return p.next, p.Fresh(), nil
 }
 
 // note folds good items in, and may reorder the slice. An entry that depends on

@@ -39,24 +39,13 @@ func ReadAll(r io.Reader) ([]Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	entries := make([]Entry, len(lines.good))
-	for i, it := range lines.good {
-		entries[i] = it.Entry
-	}
-	return entries, nil
+	return lines.Entries(), nil
 }
 
 // maxLineBytes is more than the longest text takes when every byte is escaped.
 const maxLineBytes = 1 << 20
 
-// lines are the entries of a file.
-type lines struct {
-	good   []*item // each with its line
-	bad    []Entry // as far as they could be read
-	faults Faults
-}
-
-func readLines(r io.Reader) (all lines, err error) {
+func readLines(r io.Reader) (all Draft, err error) {
 	s := bufio.NewScanner(r)
 	s.Buffer(make([]byte, 0, 64*1024), maxLineBytes)
 	n := 0
@@ -83,7 +72,7 @@ func readLines(r io.Reader) (all lines, err error) {
 	if errors.Is(s.Err(), bufio.ErrTooLong) {
 		all.faults = append(all.faults, Fault{Line: n + 1, Words: "is longer than any entry: what follows was not read"})
 	} else if s.Err() != nil {
-		return lines{}, fmt.Errorf("read line %d: %w", n+1, s.Err())
+		return Draft{}, fmt.Errorf("read line %d: %w", n+1, s.Err())
 	}
 	return all, nil
 }

@@ -155,7 +155,7 @@ func stretch(ctx context.Context, c config.Config, plan plan.Plan, build Build, 
 		// The breeder catches up on the book four times a day: each note has all
 		// windows reckoned anew.
 		if n > 0 && (at.Hour()%6 == 0 && at.Minute() < 5 || !season.Next(at).Before(until)) {
-			if _, err := s.Note(ctx, entries[:n]); err != nil {
+			if _, err := s.Note(ctx, book.NewDraft(entries[:n]...)); err != nil {
 				return at, nil, err
 			}
 			entries = entries[n:]

@@ -113,13 +113,9 @@ func nothing() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.
 // writer hands the station what people write.
 type writer struct{ l *loop }
 
-func (w writer) Note(ctx context.Context, lines []byte) error {
+func (w writer) Note(ctx context.Context, d book.Draft) error {
 	return w.l.do(ctx, func(ctx context.Context, s *station.Station) error {
-		entries, err := s.ReadEntries(lines)
-		if err != nil {
-			return err
-		}
-		_, err = s.Note(ctx, entries)
+		_, err := s.Note(ctx, d)
 		return err
 	})
 }

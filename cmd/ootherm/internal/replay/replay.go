@@ -208,7 +208,7 @@ func (p *player) note(ctx context.Context) error {
 		n++
 	}
 	p.s.Advance(p.entries[0].At)
-	_, err := p.s.Note(ctx, p.entries[:n])
+	_, err := p.s.Note(ctx, book.NewDraft(p.entries[:n]...))
 	p.entries = p.entries[n:]
 	return err
 }

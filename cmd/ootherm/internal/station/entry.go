@@ -1,9 +1,8 @@
 package station
 
 import (
-	"bytes"
-	"cmp"
-	"errors"
+	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -12,62 +11,33 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// check says all that is wrong with entries: with the rules of the book, and
-// with what the configuration has.
-func (s *Station) check(entries []book.Entry) error {
-	faults := s.known(entries)
-	_, err := s.book.Note(entries...)
-	var broken book.Faults
-	if errors.As(err, &broken) {
-		faults = append(faults, broken...)
-	} else if err != nil {
-		return err
-	}
-	if len(faults) == 0 {
-		return nil
-	}
-	return faults
-}
-
-// ReadEntries takes entries from JSON lines. Its error tells of all of them: what cannot
-// be read, what breaks a rule of the book, what the configuration does not have.
-func (s *Station) ReadEntries(lines []byte) ([]book.Entry, error) {
-	var entries []book.Entry
-	var faults book.Faults
-	n := 0
-	for line := range bytes.Lines(lines) {
-		n++
-		if line = bytes.TrimSpace(bytes.TrimPrefix(line, []byte("\ufeff"))); len(line) == 0 {
-			continue
-		}
-		e, err := book.Parse(line)
-		if err != nil {
-			continue // told below, with its line
-		}
-		entries = append(entries, e)
-		for _, f := range s.known([]book.Entry{e}) {
-			f.Line = n
-			faults = append(faults, f)
-		}
-	}
-	_, _, err := s.book.Read(bytes.NewReader(lines))
-	var broken book.Faults
-	if errors.As(err, &broken) {
-		faults = append(faults, broken...)
-	} else if err != nil {
+// Note adds the entries of a draft to the book: all of them or none. An entry that the
+// book already holds is not added twice. The error is a [book.Faults] of all that is
+// wrong: lines that cannot be read, rules of the book, names that the configuration
+// does not have. The result is the entries as they are stored.
+func (s *Station) Note(ctx context.Context, d book.Draft) ([]book.Entry, error) {
+	prepared, err := s.book.Prepare(d.Check(s.known))
+	if err != nil {
 		return nil, err
 	}
-	if len(faults) > 0 {
-		slices.SortStableFunc(faults, func(a, b book.Fault) int { return cmp.Compare(a.Line, b.Line) })
-		return nil, faults
+	stored, err := s.o.Ledger.Append(prepared.Entries(), s.now)
+	if err != nil {
+		return nil, fmt.Errorf("writing the book: %w", err)
 	}
-	return entries, nil
+	s.book = prepared.Stored(stored)
+	s.grouped = nil
+	s.recorrect()
+	s.limits(whyBook)
+	s.rebuildTracks()
+	s.reckoned = time.Time{}
+	s.publish()
+	return stored, s.commit(ctx)
 }
 
-// known are the entries that name what the configuration does not have, or that
-// have not happened yet.
-func (s *Station) known(entries []book.Entry) (faults book.Faults) {
-	wrong := func(e book.Entry, field, format string, a ...any) {
+// known finds what an entry names that the configuration does not have, and times that
+// are still to come.
+func (s *Station) known(e book.Entry) (faults book.Faults) {
+	wrong := func(field, format string, a ...any) {
 		faults = append(faults, book.NewFault(e, field, format, a...))
 	}
 	var zones []string
@@ -75,25 +45,23 @@ func (s *Station) known(entries []book.Entry) (faults book.Faults) {
 		zones = append(zones, z.Name)
 	}
 	profiles := s.plan.ProfileNames()
-	for _, e := range entries {
-		if e.At.After(s.now.Add(plan.MaxClockSkew)) {
-			wrong(e, "at", "%s is still to come; it is %s now", e.At, s.now)
-		}
-		if e.From.After(s.now.Add(plan.MaxClockSkew)) {
-			wrong(e, "from", "%s is still to come; it is %s now", e.From.UTC().Format(time.RFC3339), s.now.UTC().Format(time.RFC3339))
-		}
-		if e.Zone != "" && !slices.Contains(zones, e.Zone) {
-			wrong(e, "zone", "the configuration has no zone %q; it has %s", e.Zone, words.List(zones))
-		}
-		if e.Probe != "" && s.probes[e.Probe] == nil {
-			wrong(e, "probe", "the configuration has no probe %q", e.Probe)
-		}
-		if err := unfit(e.Points); err != nil {
-			wrong(e, "points", "%v", err)
-		}
-		if e.Profile != "" && !slices.Contains(profiles, e.Profile) {
-			wrong(e, "profile", "there is no profile %q; there are %s", e.Profile, words.List(profiles))
-		}
+	if e.At.After(s.now.Add(plan.MaxClockSkew)) {
+		wrong("at", "%s is still to come; it is %s now", e.At, s.now)
+	}
+	if e.From.After(s.now.Add(plan.MaxClockSkew)) {
+		wrong("from", "%s is still to come; it is %s now", e.From, s.now)
+	}
+	if e.Zone != "" && !slices.Contains(zones, e.Zone) {
+		wrong("zone", "the configuration has no zone %q; it has %s", e.Zone, words.List(zones))
+	}
+	if e.Probe != "" && s.probes[e.Probe] == nil {
+		wrong("probe", "the configuration has no probe %q", e.Probe)
+	}
+	if err := unfit(e.Points); err != nil {
+		wrong("points", "%v", err)
+	}
+	if e.Profile != "" && !slices.Contains(profiles, e.Profile) {
+		wrong("profile", "there is no profile %q; there are %s", e.Profile, words.List(profiles))
 	}
 	return faults
 }

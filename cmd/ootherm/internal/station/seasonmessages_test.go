@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/ledger"
 )
 
@@ -53,7 +54,7 @@ func TestMessagesOfASeason(t *testing.T) {
 			n++
 		}
 		if n > 0 && at.Hour()%6 == 0 && at.Minute() < 5 { // each note has all windows reckoned anew
-			if _, err := s.Note(t.Context(), entries[:n]); err != nil {
+			if _, err := s.Note(t.Context(), book.NewDraft(entries[:n]...)); err != nil {
 				t.Fatal(err)
 			}
 			entries = entries[n:]

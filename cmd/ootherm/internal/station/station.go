@@ -213,30 +213,6 @@ func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error 
 	return s.keep()
 }
 
-// Note adds entries to the book: all of them or none. An entry that the book
-// already holds is not added twice.
-func (s *Station) Note(ctx context.Context, entries []book.Entry) ([]book.Entry, error) {
-	if err := s.check(entries); err != nil {
-		return nil, err
-	}
-	stored, err := s.o.Ledger.Append(entries, s.now)
-	if err != nil {
-		return nil, fmt.Errorf("app: writing the book: %w", err)
-	}
-	folded, err := s.book.Note(stored...)
-	if err != nil {
-		return nil, fmt.Errorf("app: the entries are stored, but do not fold: %w", err)
-	}
-	s.book = folded
-	s.grouped = nil
-	s.recorrect()
-	s.limits(whyBook)
-	s.rebuildTracks()
-	s.reckoned = time.Time{}
-	s.publish()
-	return stored, s.commit(ctx)
-}
-
 // Tick tells the station the time when nothing else happens.
 func (s *Station) Tick(ctx context.Context, at time.Time) error {
 	s.now = later(s.now, at)

@@ -99,7 +99,7 @@ func (b *bench) note(lines string) {
 	b.t.Helper()
 	all, err := book.ReadAll(strings.NewReader(lines))
 	if err == nil {
-		_, err = b.Note(b.t.Context(), all)
+		_, err = b.Note(b.t.Context(), book.NewDraft(all...))
 	}
 	if err != nil {
 		b.t.Fatal(err)
@@ -284,7 +284,7 @@ func TestBadEntriesAreAllTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = b.Note(t.Context(), all)
+	_, err = b.Note(t.Context(), book.NewDraft(all...))
 	if err == nil || !strings.Contains(err.Error(), "x1") || !strings.Contains(err.Error(), "x2") {
 		t.Errorf("got %v, want both x1 and x2", err)
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/json"
 	"errors"
@@ -144,7 +145,12 @@ func (s *server) writes(mux *http.ServeMux) {
 			unread(w, "book", err)
 			return
 		}
-		err = s.Writer.Note(r.Context(), lines)
+		draft, err := book.ReadDraft(bytes.NewReader(lines))
+		if err != nil {
+			unread(w, err)
+			return
+		}
+		err = s.Writer.Note(r.Context(), draft)
 		if faults := (book.Faults{}); errors.As(err, &faults) && strings.Contains(r.Header.Get("Accept"), "application/json") {
 			if body, err := json.Marshal(faults.In(s.wording())); err == nil {
 				w.Header().Set("Content-Type", "application/json")

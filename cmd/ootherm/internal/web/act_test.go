@@ -118,7 +118,7 @@ func TestBookIsHeardWhole(t *testing.T) {
 	o := options(season())
 	o.Writer = e
 	h := handler(t, o)
-	lines := `{"key":"a1","entry":"dam"}` + "\n" + `{"key":"a2","entry":"box"}` + "\n"
+	lines := `{"key":"a1","at":"2026-04-01T08:00:00Z","entry":"dam","dam":"Sorrel"}` + "\n" + `{"key":"a2","at":"2026-04-01T08:00:00Z","entry":"box","box":"B1","zone":"room"}` + "\n"
 	if w := post(h, "/api/v1/book", "application/x-ndjson; charset=utf-8", lines); w.Code != 204 {
 		t.Errorf("status %d: %s", w.Code, w.Body)
 	}

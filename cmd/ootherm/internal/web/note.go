@@ -1,7 +1,6 @@
 package web
 
 import (
-	"bytes"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -244,11 +243,7 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 
 // write hands entries to the station, all or none.
 func (s *server) write(ctx context.Context, entries []book.Entry) error {
-	var b bytes.Buffer
-	if err := book.WriteJSON(&b, slices.Values(entries)); err != nil {
-		return err
-	}
-	return s.Writer.Note(ctx, b.Bytes())
+	return s.Writer.Note(ctx, book.NewDraft(entries...))
 }
 
 // refused is the status, and what to say on a page about a form that was not

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"bytes"
 	"context"
 	"html"
 	"net/http"
@@ -24,12 +23,24 @@ func (d *desk) Book() *book.Book { return &d.b }
 
 func (d *desk) Act(context.Context, Action) error { return nil }
 
-func (d *desk) Note(_ context.Context, lines []byte) error {
-	next, _, err := d.b.Read(bytes.NewReader(lines))
+func (d *desk) Note(_ context.Context, draft book.Draft) error {
+	p, err := d.b.Prepare(draft)
 	if err == nil {
-		d.b = next
+		d.b = p.Stored(nil)
 	}
 	return err
+}
+
+// add notes JSON lines.
+func (d *desk) add(t *testing.T, lines string) {
+	t.Helper()
+	draft, err := book.ReadDraft(strings.NewReader(lines))
+	if err == nil {
+		err = d.Note(t.Context(), draft)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 func bookDesk(t *testing.T, more ...string) (*desk, http.Handler) {
@@ -40,9 +51,7 @@ func bookDesk(t *testing.T, more ...string) (*desk, http.Handler) {
 		`{"key":"a2","at":"2026-04-01T08:00:00Z","entry":"box","box":"B1","zone":"room","dry_g":40,"water_g":40,"total_g":112}`,
 		`{"key":"a3","at":"2026-06-07T19:00:00Z","entry":"looked","dam":"Sorrel","found":false}`,
 	}, more...)
-	if err := d.Note(t.Context(), []byte(strings.Join(begin, "\n"))); err != nil {
-		t.Fatal(err)
-	}
+	d.add(t, strings.Join(begin, "\n"))
 	o := options(season())
 	o.Writer, o.Book, o.Profiles = d, d, []string{"crested gecko"}
 	return d, handler(t, o)

@@ -8,11 +8,13 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/thermal/book"
 )
 
 var update = flag.Bool("update", false, "write the golden pages anew")
@@ -75,8 +77,12 @@ type ear struct {
 
 func (e *ear) Act(_ context.Context, a Action) error { e.acts = append(e.acts, a); return e.err }
 
-func (e *ear) Note(_ context.Context, b []byte) error {
-	e.notes = append(e.notes, string(b))
+func (e *ear) Note(_ context.Context, d book.Draft) error {
+	var lines strings.Builder
+	if err := book.WriteJSON(&lines, slices.Values(d.Entries())); err != nil {
+		return err
+	}
+	e.notes = append(e.notes, lines.String())
 	return e.err
 }
 

@@ -78,9 +78,7 @@ func lifeOf() string {
 
 func TestADamsPage(t *testing.T) {
 	d := &desk{}
-	if err := d.Note(t.Context(), []byte(`{"key":"d1","at":"2025-01-01T08:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}`+"\n"+lifeOf())); err != nil {
-		t.Fatal(err)
-	}
+	d.add(t, `{"key":"d1","at":"2025-01-01T08:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}`+"\n"+lifeOf())
 	o := options(season())
 	o.Writer, o.Book = d, d
 	o.Paces = func() map[string]review.Duration {

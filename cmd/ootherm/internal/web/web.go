@@ -55,8 +55,8 @@ type Point struct {
 // ErrorMessage() string is the sender's to mend and is shown to the person; any
 // other is ours.
 type Writer interface {
-	// Note takes entries of the book, one JSON object a line, all or nothing.
-	Note(ctx context.Context, lines []byte) error
+	// Note takes entries of the book: all of them, or none.
+	Note(ctx context.Context, d book.Draft) error
 	Act(ctx context.Context, a Action) error
 }
 
