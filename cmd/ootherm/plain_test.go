@@ -1,33 +1,11 @@
 package main
 
 import (
-	"io/fs"
 	"os"
-	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"testing"
 )
-
-// Every package whose errors a person may read is known by its name, so that the
-// name is left out.
-func TestErrorsLeaveOutPackages(t *testing.T) {
-	for _, root := range []string{"internal", "../../thermal", "../../alert", "../../sensor/history", "../../sensor/air", "../../sensor/calibration"} {
-		err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-			if err != nil || !d.IsDir() || d.Name() == "testdata" || strings.HasSuffix(d.Name(), "test") {
-				return err
-			}
-			if files, _ := filepath.Glob(path + "/*.go"); len(files) > 0 && !slices.Contains(inside, d.Name()) {
-				t.Errorf("%s is not among the names that are left out", path)
-			}
-			return nil
-		})
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-}
 
 // inner are words of the program that no refusal shows to a person.
 var inner = regexp.MustCompile(`\b(app|book|forms|web|alert|act|readings|incident): |\bUTC\b|\b[a-z]+_[a-z]+\b|\dZ\b|strconv|/api/`)

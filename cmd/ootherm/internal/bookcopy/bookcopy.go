@@ -257,7 +257,7 @@ func (c *Copier) lookFolder(ctx context.Context, b *book.Book) error {
 		if err != nil {
 			text := err.Error()
 			c.folder.Err = &text
-			err = fmt.Errorf("app: the book's copy: %w", err)
+			err = fmt.Errorf("the book's copy: %w", err)
 		}
 		done <- err
 	}()

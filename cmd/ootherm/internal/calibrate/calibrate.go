@@ -72,7 +72,7 @@ func Run(ctx context.Context, o Options) (err error) {
 		for _, p := range c.Probes {
 			names = append(names, p.Name)
 		}
-		return usererr.Usage(fmt.Errorf("app: the configuration has no probe %q; it has %s", o.Probe, words.List(names)))
+		return usererr.Usage(fmt.Errorf("the configuration has no probe %q; it has %s", o.Probe, words.List(names)))
 	}
 	reader := words.Reader{Units: plan.Units, Place: plan.Location}
 	s := &session{o: o, t: prompt.New(ctx, o.In, o.Out), r: reader, every: plan.Every}
@@ -140,7 +140,7 @@ func (s *session) open(ctx context.Context, c config.Config, plan plan.Plan, p c
 				return sensor.None(), err
 			}
 			if !at.After(last) {
-				return sensor.None(), sensor.Fail(sensor.NoAnswer, "app: the station has no new reading of %s", p.Name)
+				return sensor.None(), sensor.Fail(sensor.NoAnswer, "the station has no new reading of %s", p.Name)
 			}
 			last = at
 			return m, nil
@@ -349,7 +349,7 @@ func (s *session) settle(ctx context.Context, when string) (sensor.Measurement, 
 		return sensor.Measurement{Celsius: c, Humidity: wet}, nil
 	}
 	if last != nil {
-		return sensor.None(), fmt.Errorf("app: the probe gave no value: %w; nothing was written", last)
+		return sensor.None(), fmt.Errorf("the probe gave no value: %w; nothing was written", last)
 	}
 	return sensor.None(), usererr.New("the probe did not come to rest; nothing was written; see that the bath or box is closed and still, and begin again")
 }
@@ -403,7 +403,7 @@ func (s *session) write(ctx context.Context, points []book.Point) error {
 	}
 	line, err := json.Marshal(e)
 	if err != nil {
-		return fmt.Errorf("app: the entry: %w", err)
+		return fmt.Errorf("the entry: %w", err)
 	}
 	c, err := client.Dial(ctx, s.o.Config, s.o.Build)
 	if err != nil {

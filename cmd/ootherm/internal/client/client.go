@@ -103,9 +103,9 @@ func Running(ctx context.Context, data string, reader words.Reader) (*Client, er
 		_ = conn.Close() // it only asked whether anybody is there
 		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
 	case errors.Is(err, syscall.EACCES):
-		return nil, fmt.Errorf("app: the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
+		return nil, fmt.Errorf("the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
 	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
-		return nil, fmt.Errorf("app: asking the running station: %w", err)
+		return nil, fmt.Errorf("asking the running station: %w", err)
 	}
 	return nil, nil
 }
@@ -131,7 +131,7 @@ func (c *Client) Now(ctx context.Context) (*snapshot.Snapshot, error) {
 	}
 	n := new(snapshot.Snapshot)
 	if err := json.Unmarshal(b.Bytes(), n); err != nil {
-		return nil, fmt.Errorf("app: the station's state: %w", err)
+		return nil, fmt.Errorf("the station's state: %w", err)
 	}
 	return n, nil
 }
@@ -153,7 +153,7 @@ func (c *Client) Act(ctx context.Context, a panel.Action, quiet time.Duration) e
 		For   string `json:"for"`
 	}{a.Do, a.Alarm, a.Zone, a.Who, quiet.String()})
 	if err != nil {
-		return fmt.Errorf("app: %w", err)
+		return err
 	}
 	return c.send(ctx, "/api/v1/act", "application/json", body)
 }
@@ -175,7 +175,7 @@ func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
 	}
 	b, _, err := book.Book{}.Read(&lines)
 	if err != nil {
-		return forms.Desk{}, fmt.Errorf("app: the station's book: %w", err)
+		return forms.Desk{}, fmt.Errorf("the station's book: %w", err)
 	}
 	return forms.Desk{Book: &b, Now: n, Profiles: c.profiles, EggG: c.eggG, Reader: c.reader, At: at}, nil
 }
@@ -188,7 +188,7 @@ func (c *Client) Score(ctx context.Context) (snapshot.Score, error) {
 	}
 	var score snapshot.Score
 	if err := json.Unmarshal(b.Bytes(), &score); err != nil {
-		return snapshot.Score{}, fmt.Errorf("app: how right the windows were: %w", err)
+		return snapshot.Score{}, fmt.Errorf("how right the windows were: %w", err)
 	}
 	return score, nil
 }
@@ -257,7 +257,7 @@ func (c *Client) First(ctx context.Context, probe string) (at time.Time, there b
 		At time.Time `json:"at"`
 	}
 	if err := in.Decode(&p); err != nil {
-		return time.Time{}, false, fmt.Errorf("app: the station's first reading of %s: %w", probe, err)
+		return time.Time{}, false, fmt.Errorf("the station's first reading of %s: %w", probe, err)
 	}
 	return p.At, true, nil
 }
@@ -280,7 +280,7 @@ func (c *Client) send(ctx context.Context, path, kind string, body []byte) error
 func (c *Client) request(ctx context.Context, method, path, kind string, body []byte, into io.Writer) error {
 	req, err := http.NewRequestWithContext(ctx, method, "http://localhost"+path, bytes.NewReader(body))
 	if err != nil {
-		return fmt.Errorf("app: %w", err)
+		return err
 	}
 	req.Header.Set("Accept", "application/json, text/plain, */*;q=0.1")
 	if body != nil {
@@ -288,7 +288,7 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	}
 	resp, err := c.http.Do(req)
 	if err != nil {
-		return fmt.Errorf("app: asking the station: %w", err)
+		return fmt.Errorf("asking the station: %w", err)
 	}
 	defer resp.Body.Close()
 	if resp.StatusCode >= 300 {
@@ -304,7 +304,7 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 		return no
 	}
 	if _, err := io.Copy(into, resp.Body); err != nil {
-		return fmt.Errorf("app: the station's answer broke off: %w", err)
+		return fmt.Errorf("the station's answer broke off: %w", err)
 	}
 	return nil
 }
@@ -368,7 +368,7 @@ func (c *Client) Latest(ctx context.Context, probe string, since time.Time) (sen
 		} `json:"readings"`
 	}
 	if err := json.Unmarshal(b.Bytes(), &got); err != nil {
-		return sensor.None(), since, fmt.Errorf("app: the station's readings: %w", err)
+		return sensor.None(), since, fmt.Errorf("the station's readings: %w", err)
 	}
 	for _, x := range slices.Backward(got.Readings) {
 		if x.Celsius == nil {

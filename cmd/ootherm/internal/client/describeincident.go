@@ -24,7 +24,7 @@ func (c *Client) Incident(ctx context.Context, w io.Writer, from, to, zone strin
 func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) error {
 	var x snapshot.Incident
 	if err := json.Unmarshal(body, &x); err != nil {
-		return fmt.Errorf("app: what happened: %w", err)
+		return fmt.Errorf("what happened: %w", err)
 	}
 	var b bytes.Buffer
 	tell := func(t words.Told) {
@@ -50,7 +50,7 @@ func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) er
 	}
 	fmt.Fprintln(&b, words.NoSurvival)
 	if _, err := w.Write(b.Bytes()); err != nil {
-		return fmt.Errorf("app: what happened: %w", err)
+		return fmt.Errorf("what happened: %w", err)
 	}
 	return nil
 }

@@ -48,11 +48,11 @@ func Labels(ctx context.Context, path string, build daemon.Build, boxes []string
 	}
 	switch {
 	case len(unknown) > 0 && len(used) == 0:
-		return nil, fmt.Errorf("app: no box %s is in use, nor any other: set it up in the book first", strings.Join(unknown, ", "))
+		return nil, fmt.Errorf("no box %s is in use, nor any other: set it up in the book first", strings.Join(unknown, ", "))
 	case len(unknown) > 0:
-		return nil, fmt.Errorf("app: no box %s is in use; in use: %s", strings.Join(unknown, ", "), strings.Join(used, ", "))
+		return nil, fmt.Errorf("no box %s is in use; in use: %s", strings.Join(unknown, ", "), strings.Join(used, ", "))
 	case len(used) == 0:
-		return nil, errors.New("app: no box is in use, so there is no label to draw: set one up in the book first")
+		return nil, errors.New("no box is in use, so there is no label to draw: set one up in the book first")
 	case len(boxes) == 0:
 		boxes = used
 	}
@@ -65,7 +65,7 @@ func Labels(ctx context.Context, path string, build daemon.Build, boxes []string
 		drawn[name] = b.Bytes()
 	}
 	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return nil, fmt.Errorf("app: the folder for the labels: %w", err)
+		return nil, fmt.Errorf("the folder for the labels: %w", err)
 	}
 	var files []string
 	for _, name := range boxes {
@@ -74,7 +74,7 @@ func Labels(ctx context.Context, path string, build daemon.Build, boxes []string
 			continue // named twice
 		}
 		if err := os.WriteFile(file, drawn[name], 0o644); err != nil {
-			return nil, fmt.Errorf("app: a label: %w", err)
+			return nil, fmt.Errorf("a label: %w", err)
 		}
 		files = append(files, file)
 	}

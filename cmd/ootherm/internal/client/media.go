@@ -30,7 +30,7 @@ func Media(n *snapshot.Snapshot, boxes []string) ([]BoxMedium, error) {
 	}
 	for _, name := range boxes {
 		if !slices.Contains(used, name) {
-			return nil, fmt.Errorf("app: no box %q is in use; in use: %s", name, words.List(used))
+			return nil, fmt.Errorf("no box %q is in use; in use: %s", name, words.List(used))
 		}
 	}
 	return all, nil

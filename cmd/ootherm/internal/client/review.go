@@ -67,7 +67,7 @@ func DescribeReview(w io.Writer, body []byte, dam string) error {
 		Dams, Apart []tally
 	}
 	if err := json.Unmarshal(body, &r); err != nil {
-		return fmt.Errorf("app: the review: %w", err)
+		return fmt.Errorf("the review: %w", err)
 	}
 	share := func(x ratio) string {
 		if x.Low == nil || x.High == nil {
@@ -116,7 +116,7 @@ func DescribeReview(w io.Writer, body []byte, dam string) error {
 		fmt.Fprintf(&out, "Nothing stands out: of %d comparisons of a dam with the others none shows more than chance may.\n", r.Comparisons)
 	}
 	if _, err := w.Write(out.Bytes()); err != nil {
-		return fmt.Errorf("app: the review: %w", err)
+		return fmt.Errorf("the review: %w", err)
 	}
 	return nil
 }

@@ -21,11 +21,11 @@ type Clock struct{ boot string }
 func System() (*Clock, error) {
 	b, err := os.ReadFile(bootIDFile)
 	if err != nil {
-		return nil, fmt.Errorf("clock: which boot this is: %w", err)
+		return nil, fmt.Errorf("which boot this is: %w", err)
 	}
 	c := &Clock{boot: strings.TrimSpace(string(b))}
 	if c.boot == "" {
-		return nil, fmt.Errorf("clock: which boot this is: %s is empty", bootIDFile)
+		return nil, fmt.Errorf("which boot this is: %s is empty", bootIDFile)
 	}
 	if _, err := c.Read(); err != nil {
 		return nil, err
@@ -60,7 +60,7 @@ func (c *Clock) Read() (Reading, error) {
 	var t unix.Timex
 	state, err := unix.Adjtimex(&t)
 	if err != nil {
-		return Reading{}, fmt.Errorf("clock: whether the clock is synchronised: adjtimex: %w", err)
+		return Reading{}, fmt.Errorf("whether the clock is synchronised: adjtimex: %w", err)
 	}
 	best.Synchronised = t.Status&unix.STA_UNSYNC == 0 && state != unix.TIME_ERROR
 	best.Bound = time.Duration(t.Maxerror)*time.Microsecond + closest
@@ -70,7 +70,7 @@ func (c *Clock) Read() (Reading, error) {
 func uptime() (time.Duration, error) {
 	var t unix.Timespec
 	if err := unix.ClockGettime(unix.CLOCK_BOOTTIME, &t); err != nil {
-		return 0, fmt.Errorf("clock: the time since the boot: %w", err)
+		return 0, fmt.Errorf("the time since the boot: %w", err)
 	}
 	return time.Duration(t.Nano()), nil
 }
@@ -81,7 +81,7 @@ func uptime() (time.Duration, error) {
 func (c *Clock) Steps(ctx context.Context, stepped func()) error {
 	fd, err := unix.TimerfdCreate(unix.CLOCK_REALTIME, unix.TFD_NONBLOCK|unix.TFD_CLOEXEC)
 	if err != nil {
-		return fmt.Errorf("clock: watch for steps: timerfd_create: %w", err)
+		return fmt.Errorf("watch for steps: timerfd_create: %w", err)
 	}
 	f := os.NewFile(uintptr(fd), "timerfd")
 	defer f.Close()
@@ -111,7 +111,7 @@ func arm(f *os.File) error {
 func watch(ctx context.Context, timer interface{ Read([]byte) (int, error) }, arm func() error, stepped func()) error {
 	for {
 		if err := arm(); err != nil {
-			return fmt.Errorf("clock: watch for steps: timerfd_settime: %w", err)
+			return fmt.Errorf("watch for steps: timerfd_settime: %w", err)
 		}
 		var count [8]byte
 		n, err := timer.Read(count[:])
@@ -121,9 +121,9 @@ func watch(ctx context.Context, timer interface{ Read([]byte) (int, error) }, ar
 		case errors.Is(err, unix.ECANCELED):
 			stepped()
 		case err != nil:
-			return fmt.Errorf("clock: watch for steps: %w", err)
+			return fmt.Errorf("watch for steps: %w", err)
 		case n != len(count) || binary.NativeEndian.Uint64(count[:]) == 0:
-			return fmt.Errorf("clock: watch for steps: the timer gave %d bytes", n)
+			return fmt.Errorf("watch for steps: the timer gave %d bytes", n)
 		}
 	}
 }

@@ -75,7 +75,7 @@ func TestOnlyACancelledTimerIsAStep(t *testing.T) {
 func TestWatchingSaysWhyItEnds(t *testing.T) {
 	timer := script{expired(0)}
 	err := watch(t.Context(), &timer, func() error { return nil }, func() {})
-	if err == nil || !strings.Contains(err.Error(), "clock: watch for steps") {
+	if err == nil || !strings.Contains(err.Error(), "watch for steps") {
 		t.Errorf("a timer that expired no times gave %v", err)
 	}
 	err = watch(t.Context(), &timer, func() error { return unix.EINVAL }, func() {})

@@ -194,7 +194,7 @@ func LoadReplay(path string) (Config, error) {
 type Unreadable struct{ Err error }
 
 func (u *Unreadable) Error() string {
-	return fmt.Sprintf("config: %v; name the station's file with --config", u.Err)
+	return fmt.Sprintf("%v; name the station's file with --config", u.Err)
 }
 
 // Usage reports that the configuration is at fault.

@@ -45,7 +45,7 @@ func SetPassphrase(path, text string) error {
 		return err
 	}
 	if err := folder(c.Station.Data); err != nil {
-		return fmt.Errorf("app: the station's folder: %w", err)
+		return fmt.Errorf("the station's folder: %w", err)
 	}
 	return passphrase.In(c.Station.Data).Set(text)
 }
@@ -76,19 +76,19 @@ func calendarSecret(data string) (string, error) {
 	text, err := os.ReadFile(path)
 	if secret := strings.TrimSpace(string(text)); secret != "" { // an empty one was never anybody's address
 		if len(secret) < leastSecret {
-			return "", usererr.Usage(fmt.Errorf("app: %s holds %d characters; what keeps the calendar's address secret has %d at least: write more, or delete the file and another is made", path, len(secret), leastSecret))
+			return "", usererr.Usage(fmt.Errorf("%s holds %d characters; what keeps the calendar's address secret has %d at least: write more, or delete the file and another is made", path, len(secret), leastSecret))
 		}
 		return secret, nil
 	}
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return "", fmt.Errorf("app: the calendar's secret: %w", err)
+		return "", fmt.Errorf("the calendar's secret: %w", err)
 	}
 	if err := os.MkdirAll(data, 0o750); err != nil {
-		return "", fmt.Errorf("app: the station's folder: %w", err)
+		return "", fmt.Errorf("the station's folder: %w", err)
 	}
 	secret := strings.ToLower(rand.Text())
 	if err := atomicfile.WriteBytes(path, []byte(secret+"\n")); err != nil {
-		return "", fmt.Errorf("app: the calendar's secret: %w", err)
+		return "", fmt.Errorf("the calendar's secret: %w", err)
 	}
 	return secret, nil
 }

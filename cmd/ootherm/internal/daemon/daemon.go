@@ -172,7 +172,7 @@ func (d *daemon) close() error {
 		return nil
 	}
 	if err := d.files.Close(); err != nil {
-		return fmt.Errorf("app: closing the files: %w", err)
+		return fmt.Errorf("closing the files: %w", err)
 	}
 	return nil
 }

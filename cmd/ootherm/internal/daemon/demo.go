@@ -26,7 +26,7 @@ import (
 func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logger, ready func(address string)) (err error) {
 	if data == "" {
 		if data, err = os.MkdirTemp("", "ootherm-demo-"); err != nil {
-			return fmt.Errorf("app: a folder for the demo: %w", err)
+			return fmt.Errorf("a folder for the demo: %w", err)
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(data)) }()
 	}
@@ -48,7 +48,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	m.began = season.Began()
 	if fresh {
 		if err := live(ctx, c, plan, build, m, season); err != nil {
-			return fmt.Errorf("app: making up the season: %w", err)
+			return fmt.Errorf("making up the season: %w", err)
 		}
 		m.at = time.Time{}
 	}
@@ -61,7 +61,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 		measure := func(t time.Time) (sensor.Measurement, error) {
 			x, on := season.Measure(name, t)
 			if !on {
-				return sensor.None(), sensor.Fail(sensor.NoAnswer, "app: the demo's power is off")
+				return sensor.None(), sensor.Fail(sensor.NoAnswer, "the demo's power is off")
 			}
 			return x, nil
 		}
@@ -94,18 +94,18 @@ func seasonIn(data string) (s demo.Season, fresh bool, err error) {
 	case errors.Is(err, os.ErrNotExist):
 		s = demo.New(time.Now())
 		if err := os.MkdirAll(data, 0o750); err != nil {
-			return s, false, fmt.Errorf("app: the demo's folder: %w", err)
+			return s, false, fmt.Errorf("the demo's folder: %w", err)
 		}
 		if others, err := os.ReadDir(data); err != nil || len(others) > 0 {
-			return s, false, errors.Join(err, fmt.Errorf("app: %s is not empty and holds no demo; name another folder with --data", data))
+			return s, false, errors.Join(err, fmt.Errorf("%s is not empty and holds no demo; name another folder with --data", data))
 		}
 		return s, true, nil
 	case err != nil:
-		return s, false, fmt.Errorf("app: the demo's folder: %w", err)
+		return s, false, fmt.Errorf("the demo's folder: %w", err)
 	}
 	began, err := time.Parse(time.RFC3339, string(text))
 	if err != nil {
-		return s, false, fmt.Errorf("app: %s: %w", path, err)
+		return s, false, fmt.Errorf("%s: %w", path, err)
 	}
 	return demo.New(began.Add(demo.Days * 24 * time.Hour)), false, nil
 }

@@ -36,12 +36,12 @@ func Restore(ctx context.Context, path, backup string) (was string, err error) {
 	}
 	f, err := os.Open(backup)
 	if err != nil {
-		return "", fmt.Errorf("app: the backup: %w", err)
+		return "", fmt.Errorf("the backup: %w", err)
 	}
 	defer f.Close()
 	first := make([]byte, 1)
 	if _, err := f.ReadAt(first, 0); err == nil && first[0] == '{' {
-		return "", usererr.Usage(fmt.Errorf("app: %s is a copy of the book, not of the records; put it in with ootherm book add --config %s %s", backup, path, backup))
+		return "", usererr.Usage(fmt.Errorf("%s is a copy of the book, not of the records; put it in with ootherm book add --config %s %s", backup, path, backup))
 	}
 	return storage.Restore(ctx, c.Station.Data, storage.RecordsName, f, storage.Options{})
 }

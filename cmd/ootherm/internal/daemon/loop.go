@@ -147,7 +147,7 @@ func (l *loop) do(ctx context.Context, f func(context.Context, *station.Station)
 	select {
 	case l.asks <- a:
 	case <-ctx.Done():
-		return fmt.Errorf("app: the station is busy; nothing was changed: %w", ctx.Err())
+		return fmt.Errorf("the station is busy; nothing was changed: %w", ctx.Err())
 	case <-l.stopped:
 		return errStopped
 	}

@@ -74,7 +74,7 @@ func states(n *snapshot.Snapshot) (map[string][]byte, error) {
 			}
 		}
 		if err := put("zone/"+mqtt.Level(z.Zone), x); err != nil {
-			return nil, fmt.Errorf("app: the state of %s: %w", z.Zone, err)
+			return nil, fmt.Errorf("the state of %s: %w", z.Zone, err)
 		}
 	}
 	for _, k := range n.Known {
@@ -87,7 +87,7 @@ func states(n *snapshot.Snapshot) (map[string][]byte, error) {
 		// The key's own levels stay levels; it has / : and % escaped in names already.
 		topic := strings.NewReplacer("+", "%2B", "#", "%23").Replace(k.Key)
 		if err := put("alarm/"+topic, x); err != nil {
-			return nil, fmt.Errorf("app: the state of %s: %w", k.Key, err)
+			return nil, fmt.Errorf("the state of %s: %w", k.Key, err)
 		}
 	}
 	return all, nil

@@ -72,7 +72,7 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 	defer cancel(nil)
 	page, err := net.Listen("tcp", d.cfg.Station.Listen)
 	if err != nil {
-		return fmt.Errorf("app: the page: %w; is another program there? listen in the configuration says where", err)
+		return fmt.Errorf("the page: %w; is another program there? listen in the configuration says where", err)
 	}
 	stopPage := Serve(ctx, d.handler, d.failed, page)
 	defer stopPage()

@@ -36,7 +36,7 @@ func (f *feedNumber) Number(content string, at time.Time) (int, error) {
 		switch {
 		case errors.Is(err, os.ErrNotExist):
 		case err != nil:
-			return 0, fmt.Errorf("app: the calendar's number: %w", err)
+			return 0, fmt.Errorf("the calendar's number: %w", err)
 		default:
 			if _, err := fmt.Sscanf(string(text), "%d %s", &f.last, &f.content); err != nil {
 				f.last, f.content = 0, "" // a torn file: the clock alone numbers then
@@ -49,7 +49,7 @@ func (f *feedNumber) Number(content string, at time.Time) (int, error) {
 	}
 	next := max(f.last+1, int(at.Sub(time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC))/time.Minute))
 	if err := atomicfile.WriteBytes(f.path, fmt.Appendf(nil, "%d %s\n", next, content)); err != nil {
-		return 0, fmt.Errorf("app: the calendar's number: %w", err)
+		return 0, fmt.Errorf("the calendar's number: %w", err)
 	}
 	f.last, f.content = next, content
 	return next, nil

@@ -155,15 +155,15 @@ func SocketPath(data string) string { return filepath.Join(data, "ootherm.sock")
 func ListenSocket(data string) (net.Listener, error) {
 	path := SocketPath(data)
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return nil, fmt.Errorf("app: the old command socket: %w", err)
+		return nil, fmt.Errorf("the old command socket: %w", err)
 	}
 	l, err := net.Listen("unix", path)
 	if err != nil {
-		return nil, fmt.Errorf("app: the command socket: %w", err)
+		return nil, fmt.Errorf("the command socket: %w", err)
 	}
 	if err := os.Chmod(path, 0o660); err != nil {
 		_ = l.Close()
-		return nil, fmt.Errorf("app: the command socket: %w", err)
+		return nil, fmt.Errorf("the command socket: %w", err)
 	}
 	return l, nil
 }
@@ -182,7 +182,7 @@ func Serve(ctx context.Context, h http.Handler, failed func(error), listeners ..
 	for _, l := range listeners {
 		go func() {
 			if err := server.Serve(l); err != nil && !errors.Is(err, http.ErrServerClosed) {
-				failed(fmt.Errorf("app: serving on %s: %w", l.Addr(), err))
+				failed(fmt.Errorf("serving on %s: %w", l.Addr(), err))
 			}
 		}()
 	}

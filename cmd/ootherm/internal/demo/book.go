@@ -71,7 +71,7 @@ func (n *notes) add(day float64, kind string, fields ...any) {
 	for i := 0; i < len(fields); i += 2 {
 		value, err := json.Marshal(fields[i+1])
 		if err != nil && n.err == nil {
-			n.err = fmt.Errorf("demo: %s: %w", kind, err)
+			n.err = fmt.Errorf("%s: %w", kind, err)
 		}
 		fmt.Fprintf(&b, `,%q:%s`, fields[i], value)
 	}
@@ -273,7 +273,7 @@ func (n *notes) place(c laid, boxes []*eggBox) {
 		}
 		return
 	}
-	n.err = fmt.Errorf("demo: no box has room for %s", c.id)
+	n.err = fmt.Errorf("no box has room for %s", c.id)
 }
 
 // ready is a box's present use; one that stood empty is emptied and set up anew.

@@ -40,11 +40,11 @@ func Buses(probes []config.Probe, now func() time.Time) ([]sensor.Bus, error) {
 	members := map[string][]config.Probe{}
 	for _, p := range probes {
 		if _, ok := Drivers()[p.Driver]; !ok {
-			return nil, usererr.Usage(fmt.Errorf("app: probe %s: this build cannot read the driver %s", p.Name, p.Driver))
+			return nil, usererr.Usage(fmt.Errorf("probe %s: this build cannot read the driver %s", p.Name, p.Driver))
 		}
 		if p.Driver == "ds18b20" { // told before one that is none costs all on the bus
 			if _, err := ds18b20.New(p.Address, p.Path, nil); err != nil {
-				return nil, usererr.Usage(fmt.Errorf("app: probe %s: %w", p.Name, err))
+				return nil, usererr.Usage(fmt.Errorf("probe %s: %w", p.Name, err))
 			}
 		}
 		name := p.Bus
@@ -141,7 +141,7 @@ func onI2C[P sensor.Probe](part func(i2c.Bus, uint16) (P, error)) opener {
 		}
 		address, err := strconv.ParseUint(p.Address, 0, 7)
 		if err != nil {
-			return nil, fmt.Errorf("app: probe %s: address: %w", p.Name, err)
+			return nil, fmt.Errorf("probe %s: address: %w", p.Name, err)
 		}
 		return part(bus, uint16(address))
 	}
@@ -151,7 +151,7 @@ func onI2C[P sensor.Probe](part func(i2c.Bus, uint16) (P, error)) opener {
 func recorded(p config.Probe, w *Wire) (sensor.Probe, error) {
 	file, err := os.Open(p.File)
 	if err != nil {
-		return nil, fmt.Errorf("app: probe %s: %w", p.Name, err)
+		return nil, fmt.Errorf("probe %s: %w", p.Name, err)
 	}
 	w.Closes = append(w.Closes, file.Close)
 	var o recording.Options

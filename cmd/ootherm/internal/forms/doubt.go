@@ -60,7 +60,7 @@ func (d Desk) developed(egg string) (share float64, known bool) {
 type Doubt []string
 
 // Error names the package.
-func (q Doubt) Error() string { return "forms: " + q.ErrorMessage() }
+func (q Doubt) Error() string { return "" + q.ErrorMessage() }
 
 // ErrorMessage is for the person.
 func (q Doubt) ErrorMessage() string { return strings.Join(q, "\n") }

@@ -180,7 +180,7 @@ func field(name string) Field {
 type Fault string
 
 // Error names the package.
-func (f Fault) Error() string { return "forms: " + string(f) }
+func (f Fault) Error() string { return "" + string(f) }
 
 // ErrorMessage is for the person.
 func (f Fault) ErrorMessage() string { return string(f) }

@@ -78,22 +78,22 @@ const laidSide = "↑ TOP ↑"
 // Draw draws the label for a printer of so many dots per inch.
 func (l Label) Draw(dpi int) (*image.Paletted, error) {
 	if !slices.Contains(Resolutions(), dpi) {
-		return nil, fmt.Errorf("label: %d dots per inch: choose %s", dpi, Choices())
+		return nil, fmt.Errorf("%d dots per inch: choose %s", dpi, Choices())
 	}
 	code, err := qr.Encode(l.Address)
 	if err != nil {
-		return nil, fmt.Errorf("label: the address of box %s: %w", l.Box, err)
+		return nil, fmt.Errorf("the address of box %s: %w", l.Box, err)
 	}
 	c := &canvas{perMM: dotsPerMetre(dpi) / 1000}
 	if c.font, err = opentype.Parse(gobold.TTF); err != nil {
-		return nil, fmt.Errorf("label: the font: %w", err)
+		return nil, fmt.Errorf("the font: %w", err)
 	}
 	w, h := c.dots(wide), c.dots(high)
 	c.img = image.NewPaletted(image.Rect(0, 0, w, h), color.Palette{color.White, color.Black})
 	side := code.Side() + 2*qr.Quiet
 	module := h / side
 	if float64(module) < moduleLeast*c.perMM {
-		return nil, fmt.Errorf("label: the address of box %s has %d characters, too many to be read off a label: give the box a shorter name, or set a shorter url under [station]", l.Box, len(l.Address))
+		return nil, fmt.Errorf("the address of box %s has %d characters, too many to be read off a label: give the box a shorter name, or set a shorter url under [station]", l.Box, len(l.Address))
 	}
 	c.code(code, module, (h-module*side)/2)
 
@@ -155,7 +155,7 @@ func (c *canvas) dots(mm float64) int { return int(math.Round(mm * c.perMM)) }
 func (c *canvas) face(em float64) (font.Face, error) {
 	f, err := opentype.NewFace(c.font, &opentype.FaceOptions{Size: em * c.perMM, DPI: 72, Hinting: font.HintingFull})
 	if err != nil {
-		return nil, fmt.Errorf("label: the font at %g mm: %w", em, err)
+		return nil, fmt.Errorf("the font at %g mm: %w", em, err)
 	}
 	return f, nil
 }

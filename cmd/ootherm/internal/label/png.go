@@ -3,7 +3,6 @@ package label
 import (
 	"bytes"
 	"encoding/binary"
-	"fmt"
 	"hash/crc32"
 	"image"
 	"image/png"
@@ -20,7 +19,7 @@ const headEnd = 8 + 12 + 13
 func encode(w io.Writer, img image.Image, dotsPerMetre float64) error {
 	var b bytes.Buffer
 	if err := png.Encode(&b, img); err != nil {
-		return fmt.Errorf("label: %w", err)
+		return err
 	}
 	per := uint32(math.Round(dotsPerMetre))
 	size := []byte("pHYs")
@@ -32,7 +31,7 @@ func encode(w io.Writer, img image.Image, dotsPerMetre float64) error {
 	chunk = binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(size))
 	for _, part := range [][]byte{b.Bytes()[:headEnd], chunk, b.Bytes()[headEnd:]} {
 		if _, err := w.Write(part); err != nil {
-			return fmt.Errorf("label: %w", err)
+			return err
 		}
 	}
 	return nil

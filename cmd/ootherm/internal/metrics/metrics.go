@@ -5,7 +5,6 @@
 package metrics
 
 import (
-	"fmt"
 	"math"
 	"net/http"
 	"runtime"
@@ -44,7 +43,7 @@ func New(source Source, version string) (http.Handler, error) {
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
 	} {
 		if err := r.Register(c); err != nil {
-			return nil, fmt.Errorf("metrics: %w", err)
+			return nil, err
 		}
 	}
 	// A scrape that is wrong anywhere is refused whole: half a scrape looks like
@@ -211,7 +210,7 @@ func (e *emitter) put(m metric, v float64, labels ...string) {
 	e.seen[key] = true
 	x, err := prometheus.NewConstMetric(m.desc, m.kind, v, labels...)
 	if err != nil {
-		x = prometheus.NewInvalidMetric(m.desc, fmt.Errorf("metrics: %w", err))
+		x = prometheus.NewInvalidMetric(m.desc, err)
 	}
 	e.ch <- x
 }

@@ -36,7 +36,7 @@ const shortest, longest = 8, 256
 // unfit is a passphrase that is not taken.
 type unfit string
 
-func (u unfit) Error() string        { return "passphrase: " + string(u) }
+func (u unfit) Error() string        { return "" + string(u) }
 func (u unfit) ErrorMessage() string { return string(u) }
 
 // File is where the hash is.
@@ -66,7 +66,7 @@ func (f *File) Set(text string) error {
 	}
 	salt := make([]byte, saltLen)
 	if _, err := rand.Read(salt); err != nil {
-		return fmt.Errorf("passphrase: %w", err)
+		return err
 	}
 	line := encode(salt, argon2.IDKey([]byte(text), salt, passes, memoryKiB, lanes, hashLen))
 	err := atomicfile.Write(f.path, func(made *os.File) error {
@@ -74,7 +74,7 @@ func (f *File) Set(text string) error {
 		return errors.Join(err, own(made, filepath.Dir(f.path)))
 	})
 	if err != nil {
-		return fmt.Errorf("passphrase: writing it: %w", err)
+		return fmt.Errorf("writing it: %w", err)
 	}
 	return nil
 }
@@ -121,14 +121,14 @@ func (f *File) Right(text string) (bool, error) {
 func (f *File) read() (salt, hash []byte, err error) {
 	text, err := os.ReadFile(f.path)
 	if err != nil {
-		return nil, nil, fmt.Errorf("passphrase: %w", err)
+		return nil, nil, err
 	}
 	rest, ok := strings.CutPrefix(strings.TrimSpace(string(text)), cost())
 	a, b, two := strings.Cut(rest, "$")
 	salt, errA := base64.RawStdEncoding.DecodeString(a)
 	hash, errB := base64.RawStdEncoding.DecodeString(b)
 	if !ok || !two || errA != nil || errB != nil || len(salt) != saltLen || len(hash) != hashLen {
-		return nil, nil, fmt.Errorf("passphrase: %s holds no passphrase; set it again with ootherm passphrase", f.path)
+		return nil, nil, fmt.Errorf("%s holds no passphrase; set it again with ootherm passphrase", f.path)
 	}
 	return salt, hash, nil
 }

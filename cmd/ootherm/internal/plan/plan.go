@@ -153,7 +153,7 @@ func (p Plan) Watched(path string) error {
 	if len(p.Probes) > 0 {
 		return nil
 	}
-	return usererr.Usage(fmt.Errorf("app: %s has no probes and no zones, so there is nothing to watch; ootherm setup --config FILE writes one by a few questions, ootherm probes shows what is connected", path))
+	return usererr.Usage(fmt.Errorf("%s has no probes and no zones, so there is nothing to watch; ootherm setup --config FILE writes one by a few questions, ootherm probes shows what is connected", path))
 }
 
 // LampKind is the one sender that carries no message.

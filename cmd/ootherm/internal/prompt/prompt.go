@@ -86,7 +86,7 @@ func (t *Session) Ask(question string) (string, error) {
 		t.over = a.err != nil
 		switch {
 		case a.err != nil && !errors.Is(a.err, io.EOF):
-			return "", fmt.Errorf("app: reading the answer: %w", a.err)
+			return "", fmt.Errorf("reading the answer: %w", a.err)
 		case a.err != nil && a.line == "":
 			fmt.Fprintln(t.out)
 			return "", ErrNoAnswer
@@ -108,17 +108,17 @@ func (t *Session) Secret(question string) (answer string, err error) {
 	if t.tty >= 0 {
 		was, bad := unix.IoctlGetTermios(t.tty, unix.TCGETS)
 		if bad != nil {
-			return "", fmt.Errorf("app: the terminal: %w", bad)
+			return "", fmt.Errorf("the terminal: %w", bad)
 		}
 		mute := *was
 		mute.Lflag &^= unix.ECHO
 		if err := unix.IoctlSetTermios(t.tty, unix.TCSETS, &mute); err != nil {
-			return "", fmt.Errorf("app: the terminal: %w", err)
+			return "", fmt.Errorf("the terminal: %w", err)
 		}
 		defer func() {
 			fmt.Fprintln(t.out) // the Enter was not shown either
 			if back := unix.IoctlSetTermios(t.tty, unix.TCSETS, was); back != nil && err == nil {
-				answer, err = "", fmt.Errorf("app: the terminal: %w", back)
+				answer, err = "", fmt.Errorf("the terminal: %w", back)
 			}
 		}()
 	}
@@ -132,7 +132,7 @@ func Degrees(text, unit string) (float64, error) {
 	text = strings.TrimSpace(strings.TrimSuffix(text, "°"))
 	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 	if err != nil {
-		return math.NaN(), fmt.Errorf("app: %q is no temperature: %w", text, err)
+		return math.NaN(), fmt.Errorf("%q is no temperature: %w", text, err)
 	}
 	return v, nil
 }

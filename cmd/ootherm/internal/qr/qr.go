@@ -22,21 +22,21 @@ type Code struct{ rows [][]bool }
 // reader takes other bytes is its own guess.
 func Encode(text string) (Code, error) {
 	if text == "" {
-		return Code{}, errors.New("qr: there is no text")
+		return Code{}, errors.New("there is no text")
 	}
 	for _, r := range text {
 		if r < ' ' || r > '~' {
-			return Code{}, fmt.Errorf("qr: %q has %q, which is not printable ASCII: escape it", text, r)
+			return Code{}, fmt.Errorf("%q has %q, which is not printable ASCII: escape it", text, r)
 		}
 	}
 	// In byte mode whatever the text: readers meet no other as often.
 	c, err := qrcode.NewWith(text, qrcode.WithEncodingMode(qrcode.EncModeByte), qrcode.WithErrorCorrectionLevel(qrcode.ErrorCorrectionMedium))
 	if err != nil {
-		return Code{}, fmt.Errorf("qr: %d characters: %w", len(text), err)
+		return Code{}, fmt.Errorf("%d characters: %w", len(text), err)
 	}
 	var m modules
 	if err := c.Save(&m); err != nil {
-		return Code{}, fmt.Errorf("qr: %w", err)
+		return Code{}, err
 	}
 	return Code(m), nil
 }

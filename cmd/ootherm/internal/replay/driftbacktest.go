@@ -66,7 +66,7 @@ func Rehearse(ctx context.Context, o RehearseOptions) (Rehearsed, error) {
 func (o RehearseOptions) read(ctx context.Context, path string) ([]backtest.Recording, int, error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return nil, 0, fmt.Errorf("app: the recording: %w", err)
+		return nil, 0, fmt.Errorf("the recording: %w", err)
 	}
 	defer file.Close()
 	form, err := o.form(file, path)
@@ -74,7 +74,7 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]backtest.Reco
 		return nil, 0, err
 	}
 	if _, err := file.Seek(0, io.SeekStart); err != nil {
-		return nil, 0, fmt.Errorf("app: the recording: %w", err)
+		return nil, 0, fmt.Errorf("the recording: %w", err)
 	}
 	rows, err := recording.Open(file, path, form)
 	if err != nil {
@@ -98,7 +98,7 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]backtest.Reco
 			}
 			slices.SortFunc(all, func(a, b backtest.Recording) int { return cmp.Compare(a.Name, b.Name) })
 			if len(all) == 0 {
-				return nil, 0, fmt.Errorf("app: %s holds no temperatures", path)
+				return nil, 0, fmt.Errorf("%s holds no temperatures", path)
 			}
 			return all, bad, nil
 		case errors.As(err, new(*recording.RowError)) && o.KeepGoing:
@@ -160,7 +160,7 @@ func (o RehearseOptions) form(r io.Reader, path string) (recording.Options, erro
 			return form, nil
 		}
 	}
-	return recording.Options{}, usererr.Usage(fmt.Errorf("app: %s: which of its columns %q are temperatures? Name them with --column PROBE=COLUMN", path, header))
+	return recording.Options{}, usererr.Usage(fmt.Errorf("%s: which of its columns %q are temperatures? Name them with --column PROBE=COLUMN", path, header))
 }
 
 // DescribeRehearsal writes the tables of both ends.

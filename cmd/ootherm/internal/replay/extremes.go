@@ -44,14 +44,14 @@ func (e Extremes) DegreeDays(r io.Reader) ([]DayHeat, error) {
 	var limits [2]float64
 	for i, x := range [...]struct{ flag, text string }{{"base", e.Base}, {"upper", e.Upper}} {
 		if limits[i], err = config.Temperature(x.text); err != nil {
-			return nil, usererr.Usage(fmt.Errorf("app: --%s: %w", x.flag, err))
+			return nil, usererr.Usage(fmt.Errorf("--%s: %w", x.flag, err))
 		}
 		if e.Fahrenheit {
 			limits[i] = limits[i]*1.8 + 32
 		}
 	}
 	if !(limits[0] < limits[1]) {
-		return nil, usererr.Usage(fmt.Errorf("app: base %s is not below upper %s", e.Base, e.Upper))
+		return nil, usererr.Usage(fmt.Errorf("base %s is not below upper %s", e.Base, e.Upper))
 	}
 	dates, days, err := e.read(r)
 	if err != nil {
@@ -71,16 +71,16 @@ func (e Extremes) read(r io.Reader) (dates []string, days []thermal.Extremes, er
 	in.TrimLeadingSpace = true
 	header, err := in.Read()
 	if errors.Is(err, io.EOF) {
-		return nil, nil, errors.New("app: the table is empty; its first line names the columns")
+		return nil, nil, errors.New("the table is empty; its first line names the columns")
 	}
 	if err != nil {
-		return nil, nil, fmt.Errorf("app: %w", err)
+		return nil, nil, err
 	}
 	header[0] = strings.TrimPrefix(header[0], "\ufeff")
 	var place [3]int
 	for i, name := range [...]string{e.DateColumn, e.LeastColumn, e.MostColumn} {
 		if place[i] = slices.Index(header, name); place[i] < 0 {
-			return nil, nil, fmt.Errorf("app: line 1: column %q is missing; have %s", name, strings.Join(header, ", "))
+			return nil, nil, fmt.Errorf("line 1: column %q is missing; have %s", name, strings.Join(header, ", "))
 		}
 	}
 	for {
@@ -89,19 +89,19 @@ func (e Extremes) read(r io.Reader) (dates []string, days []thermal.Extremes, er
 			return dates, days, nil
 		}
 		if err != nil {
-			return nil, nil, fmt.Errorf("app: %w", err)
+			return nil, nil, err
 		}
 		var v [2]float64
 		for i, at := range place[1:] {
 			v[i], err = strconv.ParseFloat(strings.TrimSpace(row[at]), 64)
 			if err != nil || math.Abs(v[i]) > 200 || math.IsNaN(v[i]) {
 				line, _ := in.FieldPos(at)
-				return nil, nil, fmt.Errorf("app: line %d, column %s: %q is no temperature; take the day out, or write its number", line, header[at], row[at])
+				return nil, nil, fmt.Errorf("line %d, column %s: %q is no temperature; take the day out, or write its number", line, header[at], row[at])
 			}
 		}
 		if v[0] > v[1] {
 			line, _ := in.FieldPos(place[1])
-			return nil, nil, fmt.Errorf("app: line %d: the least (%g) is above the most (%g); are the columns swapped?", line, v[0], v[1])
+			return nil, nil, fmt.Errorf("line %d: the least (%g) is above the most (%g); are the columns swapped?", line, v[0], v[1])
 		}
 		dates, days = append(dates, row[place[0]]), append(days, thermal.Extremes{Least: v[0], Most: v[1]})
 	}
@@ -118,7 +118,7 @@ func method(shape, cutOff string) (m thermal.Method, err error) {
 	case "double-triangle":
 		m.Shape, m.Double = thermal.Triangle, true
 	default:
-		return m, usererr.Usage(fmt.Errorf("app: --method: %q is none of single-sine, double-sine, single-triangle, double-triangle", shape))
+		return m, usererr.Usage(fmt.Errorf("--method: %q is none of single-sine, double-sine, single-triangle, double-triangle", shape))
 	}
 	switch cutOff {
 	case "horizontal":
@@ -127,7 +127,7 @@ func method(shape, cutOff string) (m thermal.Method, err error) {
 	case "intermediate":
 		m.CutOff = thermal.Intermediate
 	default:
-		return m, usererr.Usage(fmt.Errorf("app: --cut-off: %q is none of horizontal, vertical, intermediate", cutOff))
+		return m, usererr.Usage(fmt.Errorf("--cut-off: %q is none of horizontal, vertical, intermediate", cutOff))
 	}
 	return m, nil
 }

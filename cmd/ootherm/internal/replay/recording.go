@@ -56,7 +56,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 	}
 	file, err := os.Open(o.Readings)
 	if err != nil {
-		return Result{}, fmt.Errorf("app: the recording: %w", err)
+		return Result{}, fmt.Errorf("the recording: %w", err)
 	}
 	defer file.Close()
 	look, err := survey(ctx, file, o.Readings, form)
@@ -67,13 +67,13 @@ func Run(ctx context.Context, o Options) (Result, error) {
 		return Result{}, look.mistaken
 	}
 	if !o.Until.IsZero() && o.Until.Before(look.start) {
-		return Result{}, usererr.Usage(fmt.Errorf("app: --until %s is before %s begins, at %s: nothing would be replayed", o.Until.Format(time.RFC3339), o.Readings, look.start.Format(time.RFC3339)))
+		return Result{}, usererr.Usage(fmt.Errorf("--until %s is before %s begins, at %s: nothing would be replayed", o.Until.Format(time.RFC3339), o.Readings, look.start.Format(time.RFC3339)))
 	}
 	if look.every > 0 {
 		plan.Every = look.every
 	}
 	if _, err := file.Seek(0, io.SeekStart); err != nil {
-		return Result{}, fmt.Errorf("app: the recording: %w", err)
+		return Result{}, fmt.Errorf("the recording: %w", err)
 	}
 	var rows Rows
 	if rows, err = recording.Open(file, o.Readings, form); err != nil {
@@ -181,7 +181,7 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 		return surveyed{}, fmt.Errorf("%w; no row of it is good", bad)
 	}
 	if found.rows == 0 {
-		return surveyed{}, fmt.Errorf("app: %s holds no readings", name)
+		return surveyed{}, fmt.Errorf("%s holds no readings", name)
 	}
 	for _, s := range steps {
 		slices.Sort(s)
@@ -192,7 +192,7 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 	}
 	for _, probe := range slices.Sorted(maps.Keys(units)) {
 		if o.Percent && units[probe].RatioAsPercent() {
-			return surveyed{}, usererr.Usage(fmt.Errorf("app: %s: the humidity of probe %s is below 1.25, which no air is in percent: it is a ratio (0.55 is 55 %%). Leave --percent away", name, probe))
+			return surveyed{}, usererr.Usage(fmt.Errorf("%s: the humidity of probe %s is below 1.25, which no air is in percent: it is a ratio (0.55 is 55 %%). Leave --percent away", name, probe))
 		}
 	}
 	return found, nil
@@ -203,7 +203,7 @@ func survey(ctx context.Context, r io.Reader, name string, o recording.Options) 
 func mistaken(file string, units map[string]*recording.Units) error {
 	for _, probe := range slices.Sorted(maps.Keys(units)) {
 		if u := units[probe]; u.Mistaken() {
-			return usererr.Usage(fmt.Errorf("app: %s: probe %s is between %.1f and %.1f: as Celsius no egg stands that, as Fahrenheit it is %.1f to %.1f °C. Say --fahrenheit, or, if it is Celsius, --celsius",
+			return usererr.Usage(fmt.Errorf("%s: probe %s is between %.1f and %.1f: as Celsius no egg stands that, as Fahrenheit it is %.1f to %.1f °C. Say --fahrenheit, or, if it is Celsius, --celsius",
 				file, probe, u.Least, u.Most, (u.Least-32)/1.8, (u.Most-32)/1.8))
 		}
 	}

@@ -121,14 +121,14 @@ func (p *player) play(ctx context.Context) error {
 		}
 		if !p.s.Watches(row.Probe) {
 			if !p.KeepGoing {
-				return fmt.Errorf("app: line %d: the configuration has no probe %q; name it there or map the column with --column", row.Line, row.Probe)
+				return fmt.Errorf("line %d: the configuration has no probe %q; name it there or map the column with --column", row.Line, row.Probe)
 			}
 			p.result.Readings.Rejected["unknown-probe"]++
 			continue
 		}
 		if row.At.Before(p.at) {
 			if !p.KeepGoing {
-				return fmt.Errorf("app: line %d: %s is earlier than the row before it (%s); sort the recording by time", row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
+				return fmt.Errorf("line %d: %s is earlier than the row before it (%s); sort the recording by time", row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
 			}
 			p.result.Readings.Rejected["out-of-order"]++
 			continue

@@ -77,17 +77,17 @@ func senderOf(x config.Sender, plan plan.Plan, now func() time.Time, attachment 
 	case "buzzer":
 		return &buzzer{output: x.Output}, nil
 	}
-	return nil, fmt.Errorf("app: this build has no sender of the kind %s", x.Kind)
+	return nil, fmt.Errorf("this build has no sender of the kind %s", x.Kind)
 }
 
 // output opens an output of the board.
 func output(name string) (pin.Out, error) {
 	if _, err := host.Init(); err != nil {
-		return nil, fmt.Errorf("app: the board's outputs: %w", err)
+		return nil, fmt.Errorf("the board's outputs: %w", err)
 	}
 	p := gpioreg.ByName(name)
 	if p == nil {
-		return nil, fmt.Errorf("app: this board has no output %q; on most it is called as GPIO17, and the station's user is in the group gpio", name)
+		return nil, fmt.Errorf("this board has no output %q; on most it is called as GPIO17, and the station's user is in the group gpio", name)
 	}
 	return p, nil
 }
@@ -159,7 +159,7 @@ func (l *Lamps) Show(alarms func() []alert.Alarm) error {
 		return nil
 	}
 	l.failing = true
-	return fmt.Errorf("app: a lamp: %w", all)
+	return fmt.Errorf("a lamp: %w", all)
 }
 
 // SendTest sends a test message through one sender of a configuration, past its
@@ -183,7 +183,7 @@ func SendTest(ctx context.Context, w io.Writer, path, name string, now func() ti
 		for _, r := range all {
 			names = append(names, r.Name)
 		}
-		return usererr.Usage(fmt.Errorf("app: no sender that carries messages is named %q; there is %s", name, words.List(names)))
+		return usererr.Usage(fmt.Errorf("no sender that carries messages is named %q; there is %s", name, words.List(names)))
 	}
 	at := now()
 	m := alert.Message{
@@ -198,9 +198,9 @@ func SendTest(ctx context.Context, w io.Writer, path, name string, now func() ti
 	defer cancel()
 	if err := all[i].Sender.Send(ctx, m); err != nil {
 		if errors.Is(err, alert.ErrPermanent) {
-			return fmt.Errorf("app: %s refused the test message for good: %w", name, err)
+			return fmt.Errorf("%s refused the test message for good: %w", name, err)
 		}
-		return fmt.Errorf("app: %s did not take the test message; an alarm would be tried again until it goes: %w", name, err)
+		return fmt.Errorf("%s did not take the test message; an alarm would be tried again until it goes: %w", name, err)
 	}
 	_, err = fmt.Fprintf(w, "%s took the test message in %s. See that it arrived, and that it can be heard where it should.\n", name, words.Span(now().Sub(at)))
 	return err

@@ -24,7 +24,7 @@ import (
 func nextSeason(ctx context.Context, o Options, t *dialog) error {
 	text, err := os.ReadFile(o.Last)
 	if err != nil {
-		return fmt.Errorf("app: the last season: %w", err)
+		return fmt.Errorf("the last season: %w", err)
 	}
 	last, err := config.Load(o.Last)
 	if err != nil {
@@ -35,7 +35,7 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 		return err
 	}
 	if files, err := os.ReadDir(data); err == nil && len(files) > 0 || filepath.Clean(data) == filepath.Clean(last.Station.Data) {
-		return usererr.Usage(fmt.Errorf("app: %s is not empty; a season begins in a folder of its own, so that the last one stays whole", data))
+		return usererr.Usage(fmt.Errorf("%s is not empty; a season begins in a folder of its own, so that the last one stays whole", data))
 	}
 	next, err := elsewhere(string(text), data)
 	if err != nil {
@@ -98,7 +98,7 @@ func elsewhere(text, data string) (string, error) {
 		next = head + line + "\n" + own + rest[end:]
 	}
 	if c, err := config.Parse("next season", []byte(next)); err != nil || c.Station.Data != data {
-		return "", usererr.Usage(fmt.Errorf("app: the last season's file says its folder of data in a way that cannot be replaced here; copy the file and change data by hand"))
+		return "", usererr.Usage(fmt.Errorf("the last season's file says its folder of data in a way that cannot be replaced here; copy the file and change data by hand"))
 	}
 	return next, nil
 }

@@ -169,7 +169,7 @@ func (d *draft) named(name string) bool {
 func (w *way) hide(t *dialog, key, what, config string) error {
 	path, err := filepath.Abs(filepath.Join(filepath.Dir(config), w.name+"."+strings.TrimSuffix(key, "_file")))
 	if err != nil {
-		return fmt.Errorf("app: %w", err)
+		return err
 	}
 	w.file = path
 	w.set(key, path)

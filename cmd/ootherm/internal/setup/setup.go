@@ -48,10 +48,10 @@ type Options struct {
 // never writes over a file.
 func Run(ctx context.Context, o Options) error {
 	if _, err := os.Lstat(o.Config); err == nil {
-		return usererr.Usage(fmt.Errorf("app: %s is there already and stays as it is; name another file with --config", o.Config))
+		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; name another file with --config", o.Config))
 	}
 	if err := writable(filepath.Dir(o.Config)); err != nil {
-		return usererr.Usage(fmt.Errorf("app: this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err))
+		return usererr.Usage(fmt.Errorf("this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err))
 	}
 	t := &dialog{prompt.New(ctx, o.In, o.Out)}
 	if o.Last != "" {
@@ -67,7 +67,7 @@ func Run(ctx context.Context, o Options) error {
 	}
 	if d.passphrase != "" {
 		if err := daemon.SetPassphrase(o.Config, d.passphrase); err != nil {
-			return fmt.Errorf("app: the passphrase cannot be set: %w; nothing was written", errors.Join(err, undo()))
+			return fmt.Errorf("the passphrase cannot be set: %w; nothing was written", errors.Join(err, undo()))
 		}
 	}
 	t.Say("%s is written.", o.Config)
@@ -378,11 +378,11 @@ func (d *draft) write(path string) (c config.Config, undo func() error, err erro
 func create(path, text string, mode fs.FileMode) error {
 	dir := filepath.Dir(path)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("app: %w", err)
+		return err
 	}
 	f, err := os.CreateTemp(dir, ".part-")
 	if err != nil {
-		return fmt.Errorf("app: %w", err)
+		return err
 	}
 	_, err = f.WriteString(text)
 	err = errors.Join(err, f.Chmod(mode))
@@ -397,7 +397,7 @@ func create(path, text string, mode fs.FileMode) error {
 		err = os.Link(f.Name(), path) // unlike a renaming it takes nothing's place
 	}
 	if err := errors.Join(err, os.Remove(f.Name())); err != nil {
-		return fmt.Errorf("app: %s cannot be written: %w", path, err)
+		return fmt.Errorf("%s cannot be written: %w", path, err)
 	}
 	return nil
 }

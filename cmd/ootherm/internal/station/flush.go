@@ -48,7 +48,7 @@ func (s *Station) flush() error {
 func (s *Station) Flush() error {
 	if err := s.o.History.Flush(); err != nil {
 		s.flushes.failing = true
-		return fmt.Errorf("app: making the readings durable: %w", err)
+		return fmt.Errorf("making the readings durable: %w", err)
 	}
 	s.flushes.failing, s.flushes.done = false, s.now
 	return nil

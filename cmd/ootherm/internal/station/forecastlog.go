@@ -46,7 +46,7 @@ func (s *Station) keep() error {
 	}
 	if len(all) > 0 {
 		if err := s.o.Shown.Keep(all); err != nil {
-			return fmt.Errorf("app: keeping today's windows: %w", err)
+			return fmt.Errorf("keeping today's windows: %w", err)
 		}
 	}
 	s.kept = today

@@ -226,7 +226,7 @@ func (x Incident) zone(ctx context.Context, z plan.Zone) (snapshot.IncidentZone,
 			err = ctx.Err()
 		}
 		if err != nil {
-			return snapshot.IncidentZone{}, fmt.Errorf("app: reading what %s did: %w", z.Name, err)
+			return snapshot.IncidentZone{}, fmt.Errorf("reading what %s did: %w", z.Name, err)
 		}
 		if !p.Believed() || math.IsNaN(p.Celsius) {
 			continue
@@ -334,14 +334,14 @@ func (x Incident) clutch(p lying) (snapshot.IncidentClutch, error) {
 	for _, y := range p.stays {
 		e, _, err := x.r.stay(sourceOf(y), y.From, y.To, false)
 		if err = withoutDamage(err); err != nil {
-			return c, fmt.Errorf("app: what %s felt: %w", g.clutch, err)
+			return c, fmt.Errorf("what %s felt: %w", g.clutch, err)
 		}
 		felt = felt.Plus(e)
 	}
 	for _, y := range cutTo(g.stays, x.from.Add(-7*24*time.Hour), x.from) {
 		e, _, err := x.r.stay(sourceOf(y), y.From, y.To, false)
 		if err = withoutDamage(err); err != nil {
-			return c, fmt.Errorf("app: what %s felt before: %w", g.clutch, err)
+			return c, fmt.Errorf("what %s felt before: %w", g.clutch, err)
 		}
 		week = week.Plus(e)
 	}

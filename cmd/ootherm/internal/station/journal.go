@@ -32,7 +32,7 @@ const maxUnkeptEvents = 1000
 func (s *Station) loadAlarms(ctx context.Context) error {
 	stored, _, err := s.o.Journal.Load(ctx)
 	if err != nil {
-		return fmt.Errorf("app: reading the alarms: %w", err)
+		return fmt.Errorf("reading the alarms: %w", err)
 	}
 	s.panel = panel.New(stored, s.plan.Every)
 	s.panel.Step(s.now)
@@ -80,7 +80,7 @@ func (s *Station) commit(ctx context.Context) (err error) {
 			s.o.Urgent(changed, fresh)
 			s.out.handed = len(s.out.messages)
 		}
-		return fmt.Errorf("app: writing %d alarms and %d messages: %w", len(changed), len(s.out.messages), err)
+		return fmt.Errorf("writing %d alarms and %d messages: %w", len(changed), len(s.out.messages), err)
 	}
 	s.panel.Written()
 	s.out.failing = false
@@ -97,7 +97,7 @@ func (s *Station) logEvents() error {
 	}
 	if err := s.o.Diary.Keep(s.out.past); err != nil {
 		s.out.past = s.out.past[max(0, len(s.out.past)-maxUnkeptEvents):]
-		return fmt.Errorf("app: keeping what alarms there were: %w", err)
+		return fmt.Errorf("keeping what alarms there were: %w", err)
 	}
 	s.out.past = nil
 	return nil
@@ -134,13 +134,13 @@ func (s *Station) forget(ctx context.Context) error {
 		old = s.panel.Forget(s.now.Add(-forgetAfter))
 	}
 	if err := s.commit(ctx); err != nil {
-		return fmt.Errorf("app: ending alarms of what is no longer watched: %w", err)
+		return fmt.Errorf("ending alarms of what is no longer watched: %w", err)
 	}
 	if len(old) == 0 {
 		return nil
 	}
 	if err := s.o.Journal.Forget(ctx, old); err != nil {
-		return fmt.Errorf("app: forgetting %d old alarms: %w", len(old), err)
+		return fmt.Errorf("forgetting %d old alarms: %w", len(old), err)
 	}
 	return nil
 }

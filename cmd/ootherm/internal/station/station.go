@@ -163,10 +163,10 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	s.lay()
 	entries, err := o.Ledger.Load()
 	if err != nil {
-		return nil, fmt.Errorf("app: reading the book: %w", err)
+		return nil, fmt.Errorf("reading the book: %w", err)
 	}
 	if s.book, err = book.Fold(entries); err != nil {
-		return nil, fmt.Errorf("app: the book as stored does not fold; its entries are all still there: %w", err)
+		return nil, fmt.Errorf("the book as stored does not fold; its entries are all still there: %w", err)
 	}
 	s.recorrect()
 	s.recall()
@@ -197,7 +197,7 @@ func (s *Station) Book() *book.Book { return s.folded.Load() }
 func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error {
 	screened := s.screen(readings)
 	if err := s.o.History.Append(screened); err != nil {
-		return fmt.Errorf("app: keeping %d readings: %w", len(screened), err)
+		return fmt.Errorf("keeping %d readings: %w", len(screened), err)
 	}
 	for len(screened) > 0 {
 		at, n := s.at(screened[0].Stamp), together(screened)
@@ -227,7 +227,7 @@ func (s *Station) Tick(ctx context.Context, at time.Time) error {
 // the boot's record is written anew; readings and alarms follow it.
 func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration, synchronised bool) error {
 	if err := s.o.History.Date(s.boot.Number, start, bound, synchronised); err != nil {
-		return fmt.Errorf("app: dating this boot: %w", err)
+		return fmt.Errorf("dating this boot: %w", err)
 	}
 	moved := start.Sub(s.boot.Start)
 	s.boot.Start, s.boot.Bound, s.boot.Synchronised = start, bound, synchronised

@@ -19,7 +19,7 @@ func Backup(db *bbolt.DB, w io.Writer) (n int64, err error) {
 		return err
 	})
 	if err != nil {
-		return n, fmt.Errorf("storage: back up %s: %w", db.Path(), err)
+		return n, fmt.Errorf("back up %s: %w", db.Path(), err)
 	}
 	return n, nil
 }
@@ -30,10 +30,10 @@ func Backup(db *bbolt.DB, w io.Writer) (n int64, err error) {
 func Restore(ctx context.Context, dir, name string, r io.Reader, o Options) (was string, err error) {
 	o = o.filled()
 	if name != ReadingsName && name != RecordsName {
-		return "", fmt.Errorf("storage: there is no file %q to restore: it is %s or %s", name, RecordsName, ReadingsName)
+		return "", fmt.Errorf("there is no file %q to restore: it is %s or %s", name, RecordsName, ReadingsName)
 	}
 	if err := os.MkdirAll(dir, 0o750); err != nil {
-		return "", fmt.Errorf("storage: the data directory: %w", err)
+		return "", fmt.Errorf("the data directory: %w", err)
 	}
 	lock, err := takeLock(ctx, dir, o.Timeout)
 	if err != nil {
@@ -45,10 +45,10 @@ func Restore(ctx context.Context, dir, name string, r io.Reader, o Options) (was
 	temp := path + beingRepaired
 	defer func() { err = errors.Join(err, remove(temp)) }()
 	if err := receive(r, temp); err != nil {
-		return "", fmt.Errorf("storage: restore %s: %w", path, err)
+		return "", fmt.Errorf("restore %s: %w", path, err)
 	}
 	if err := check(ctx, name, temp, o.CheckLimit); err != nil {
-		return "", fmt.Errorf("storage: restore %s: the backup is not sound, nothing was changed: %w", path, err)
+		return "", fmt.Errorf("restore %s: the backup is not sound, nothing was changed: %w", path, err)
 	}
 	if err := f.rename(temp, path+repaired); err != nil {
 		return "", err

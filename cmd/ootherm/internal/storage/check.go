@@ -48,7 +48,7 @@ func CheckMain(content map[string][]Verify) {
 		return
 	}
 	if len(os.Args) != 2 {
-		fmt.Fprintln(os.Stderr, "storage: a check takes one file")
+		fmt.Fprintln(os.Stderr, "a check takes one file")
 		os.Exit(1)
 	}
 	// A damaged file can ask for any amount of memory: rather this process is

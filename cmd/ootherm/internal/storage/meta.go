@@ -3,7 +3,6 @@ package storage
 import (
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"hash/fnv"
 	"os"
 )
@@ -26,7 +25,7 @@ const (
 	metaFlag        = 0x04 // of the page header
 )
 
-var errNoOther = errors.New("storage: there is no good state to go back to")
+var errNoOther = errors.New("there is no good state to go back to")
 
 // rollBack takes a file back to the one other state it may have: by one commit,
 // spoiling the sum of the newer of two sound meta pages; or, where only one is
@@ -34,7 +33,7 @@ var errNoOther = errors.New("storage: there is no good state to go back to")
 func rollBack(path string) (err error) {
 	file, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err != nil {
-		return fmt.Errorf("storage: %w", err)
+		return err
 	}
 	defer func() { err = errors.Join(err, file.Close()) }()
 	size := int64(0)
@@ -62,11 +61,11 @@ func rollBack(path string) (err error) {
 		binary.NativeEndian.PutUint64(header, uint64(number))
 		binary.NativeEndian.PutUint16(header[8:], metaFlag)
 		if _, err := file.WriteAt(header, number*size); err != nil {
-			return fmt.Errorf("storage: %w", err)
+			return err
 		}
 	}
 	if _, err := file.WriteAt(make([]byte, metaEnd-metaSum), spoil+metaSum); err != nil {
-		return fmt.Errorf("storage: %w", err)
+		return err
 	}
 	return nil
 }

@@ -36,7 +36,7 @@ func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, 
 		return f.missing(ctx, name, size)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("storage: %w", err)
+		return nil, err
 	}
 	var bad *badError
 	switch err := check(ctx, name, path, f.o.CheckLimit); {
@@ -46,7 +46,7 @@ func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, 
 		}
 		return open(path, size, f.o.Timeout)
 	case !errors.As(err, &bad):
-		return nil, fmt.Errorf("storage: check %s: %w", path, err)
+		return nil, fmt.Errorf("check %s: %w", path, err)
 	}
 	d := &Damage{File: name, Why: bad.why}
 	if d.Repaired, err = f.repair(ctx, name); err != nil {
@@ -83,7 +83,7 @@ func (f *Files) missing(ctx context.Context, name string, size int) (*bbolt.DB, 
 			return nil, err
 		}
 	default:
-		return nil, fmt.Errorf("storage: check %s: %w", path+repaired, err)
+		return nil, fmt.Errorf("check %s: %w", path+repaired, err)
 	}
 	if d.Aside != "" {
 		f.note(d)
@@ -114,7 +114,7 @@ func (f *Files) create(path string, size int) error {
 		return errors.Join(syncFile(temp), forget(temp))
 	}()
 	if err != nil {
-		return fmt.Errorf("storage: make %s: %w", path, err)
+		return fmt.Errorf("make %s: %w", path, err)
 	}
 	return f.rename(temp, path)
 }
@@ -138,10 +138,10 @@ func (f *Files) repair(ctx context.Context, name string) (bool, error) {
 	case errors.As(err, new(*badError)):
 		return false, remove(temp)
 	case err != nil:
-		return false, fmt.Errorf("storage: check %s: %w", temp, err)
+		return false, fmt.Errorf("check %s: %w", temp, err)
 	}
 	if err := syncFile(temp); err != nil {
-		return false, fmt.Errorf("storage: repair %s: %w", path, err)
+		return false, fmt.Errorf("repair %s: %w", path, err)
 	}
 	return true, f.rename(temp, path+repaired)
 }
@@ -177,18 +177,18 @@ func lastAside(path string) string {
 func (f *Files) rename(from, to string) error {
 	f.o.step("rename")
 	if err := os.Rename(from, to); err != nil {
-		return fmt.Errorf("storage: %w", err)
+		return err
 	}
 	f.o.step("sync directory")
 	if err := syncFile(filepath.Dir(to)); err != nil {
-		return fmt.Errorf("storage: %w", err)
+		return err
 	}
 	return nil
 }
 
 func remove(path string) error {
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return fmt.Errorf("storage: %w", err)
+		return err
 	}
 	return nil
 }

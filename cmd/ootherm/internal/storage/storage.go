@@ -77,9 +77,9 @@ type Damage struct {
 
 func (d *Damage) Error() string {
 	if d.Repaired {
-		return fmt.Sprintf("storage: %s was damaged (%s) and is back at its last good state: at most the last thing written is lost; the damaged file is kept as %s", d.File, d.Why, d.Aside)
+		return fmt.Sprintf("%s was damaged (%s) and is back at its last good state: at most the last thing written is lost; the damaged file is kept as %s", d.File, d.Why, d.Aside)
 	}
-	return fmt.Sprintf("storage: %s was damaged (%s) and could not be repaired: a new, empty one was begun; the damaged file is kept as %s: restore a backup", d.File, d.Why, d.Aside)
+	return fmt.Sprintf("%s was damaged (%s) and could not be repaired: a new, empty one was begun; the damaged file is kept as %s: restore a backup", d.File, d.Why, d.Aside)
 }
 
 // Files are the two open files of one data directory.
@@ -109,7 +109,7 @@ func Open(ctx context.Context, dir string, o Options) (*Files, error) {
 	o = o.filled()
 	o.step("directory")
 	if err := os.MkdirAll(dir, 0o750); err != nil {
-		return nil, fmt.Errorf("storage: the data directory: %w", err)
+		return nil, fmt.Errorf("the data directory: %w", err)
 	}
 	lock, err := takeLock(ctx, dir, o.Timeout)
 	if err != nil {
@@ -143,7 +143,7 @@ func (f *Files) Readings(ctx context.Context) (*bbolt.DB, error) {
 		}
 		return f.readings, nil
 	case <-ctx.Done():
-		return nil, fmt.Errorf("storage: waiting for %s: %w", ReadingsName, ctx.Err())
+		return nil, fmt.Errorf("waiting for %s: %w", ReadingsName, ctx.Err())
 	}
 }
 
@@ -174,7 +174,7 @@ func (f *Files) Close() error {
 	}
 	errs = append(errs, f.lock.Close())
 	if err := errors.Join(errs...); err != nil {
-		return fmt.Errorf("storage: close: %w", err)
+		return fmt.Errorf("close: %w", err)
 	}
 	return nil
 }
@@ -185,7 +185,7 @@ func (f *Files) Bytes() (int64, error) {
 	for _, name := range []string{ReadingsName, RecordsName} {
 		info, err := os.Stat(filepath.Join(f.dir, name))
 		if err != nil {
-			return 0, fmt.Errorf("storage: how large the files are: %w", err)
+			return 0, fmt.Errorf("how large the files are: %w", err)
 		}
 		sum += info.Size()
 	}
@@ -196,7 +196,7 @@ func (f *Files) Bytes() (int64, error) {
 func (f *Files) Free() (uint64, error) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(f.dir, &s); err != nil {
-		return 0, fmt.Errorf("storage: how much room %s has: %w", f.dir, err)
+		return 0, fmt.Errorf("how much room %s has: %w", f.dir, err)
 	}
 	return s.Bavail * uint64(s.Bsize), nil
 }
@@ -207,7 +207,7 @@ func takeLock(ctx context.Context, dir string, timeout time.Duration) (*os.File,
 	path := filepath.Join(dir, lockName)
 	file, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o640)
 	if err != nil {
-		return nil, fmt.Errorf("storage: the lock of the data directory: %w", err)
+		return nil, fmt.Errorf("the lock of the data directory: %w", err)
 	}
 	ctx, cancel := context.WithTimeout(ctx, timeout)
 	defer cancel()
@@ -220,12 +220,12 @@ func takeLock(ctx context.Context, dir string, timeout time.Duration) (*os.File,
 		}
 		if !errors.Is(err, unix.EWOULDBLOCK) && !errors.Is(err, unix.EINTR) {
 			file.Close()
-			return nil, fmt.Errorf("storage: lock %s: %w", path, err)
+			return nil, fmt.Errorf("lock %s: %w", path, err)
 		}
 		select {
 		case <-ctx.Done():
 			file.Close()
-			return nil, fmt.Errorf("storage: %s: %w: stop it first, or use its page", dir, ErrBusy)
+			return nil, fmt.Errorf("%s: %w: stop it first, or use its page", dir, ErrBusy)
 		case <-again.C:
 		}
 	}
@@ -238,7 +238,7 @@ func open(path string, size int, timeout time.Duration) (*bbolt.DB, error) {
 		err = ErrBusy
 	}
 	if err != nil {
-		return nil, fmt.Errorf("storage: open %s: %w", path, err)
+		return nil, fmt.Errorf("open %s: %w", path, err)
 	}
 	return db, nil
 }

@@ -145,7 +145,7 @@ func (s *server) enter(w http.ResponseWriter, r *http.Request) {
 	}
 	right, err := s.Access.Right(r.PostForm.Get("passphrase"))
 	if err != nil {
-		s.log.Error("web: the passphrase could not be checked", "err", err)
+		s.log.Error("the passphrase could not be checked", "err", err)
 		s.login(w, http.StatusInternalServerError, to, "The passphrase could not be checked; the station's log says why.")
 		return
 	}

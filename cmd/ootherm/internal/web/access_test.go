@@ -16,7 +16,7 @@ type secret string
 
 func (s secret) Right(text string) (bool, error) {
 	if s == "" {
-		return false, errors.New("passphrase: gone")
+		return false, errors.New("gone")
 	}
 	return text == string(s), nil
 }

@@ -42,7 +42,7 @@ type Action struct {
 // fault is an error that is the sender's to mend.
 type fault string
 
-func (f fault) Error() string        { return "web: " + string(f) }
+func (f fault) Error() string        { return "" + string(f) }
 func (f fault) ErrorMessage() string { return string(f) }
 
 // parseAction checks what was sent and reads the length of a quiet.
@@ -123,14 +123,14 @@ func (s *server) writes(mux *http.ServeMux) {
 		d := json.NewDecoder(r.Body)
 		d.DisallowUnknownFields()
 		if err := d.Decode(&body); err != nil {
-			unread(w, "act", err)
+			unread(w, err)
 			return
 		}
 		a, err := parseAction(body.Action, body.For)
 		if err == nil {
 			err = s.Writer.Act(r.Context(), a)
 		}
-		s.done(w, "act", err)
+		s.done(w, err)
 	})
 	if s.Book != nil {
 		write("POST /note", s.postUndo)
@@ -142,7 +142,7 @@ func (s *server) writes(mux *http.ServeMux) {
 		}
 		lines, err := io.ReadAll(r.Body)
 		if err != nil {
-			unread(w, "book", err)
+			unread(w, err)
 			return
 		}
 		draft, err := book.ReadDraft(bytes.NewReader(lines))
@@ -159,17 +159,17 @@ func (s *server) writes(mux *http.ServeMux) {
 				return
 			}
 		}
-		s.done(w, "book", err)
+		s.done(w, err)
 	})
 }
 
 // unread says that a body could not be read.
-func unread(w http.ResponseWriter, what string, err error) {
+func unread(w http.ResponseWriter, err error) {
 	if most := (*http.MaxBytesError)(nil); errors.As(err, &most) {
-		http.Error(w, fmt.Sprintf("%s: this is more than %d MB at once, so nothing of it was read; send it in parts", what, most.Limit>>20), http.StatusRequestEntityTooLarge)
+		http.Error(w, fmt.Sprintf("this is more than %d MB at once, so nothing of it was read; send it in parts", most.Limit>>20), http.StatusRequestEntityTooLarge)
 		return
 	}
-	http.Error(w, what+": what was sent cannot be read; nothing was changed: "+err.Error(), http.StatusBadRequest)
+	http.Error(w, "what was sent cannot be read; nothing was changed: "+err.Error(), http.StatusBadRequest)
 }
 
 // sentForm is what a form says, or false after it was answered that it cannot be
@@ -209,10 +209,10 @@ func sent(w http.ResponseWriter, r *http.Request, kinds ...string) bool {
 	return false
 }
 
-func (s *server) done(w http.ResponseWriter, what string, err error) {
+func (s *server) done(w http.ResponseWriter, err error) {
 	if err != nil {
 		status, text := s.refusal(err)
-		http.Error(w, what+": "+text, status)
+		http.Error(w, text, status)
 		return
 	}
 	w.WriteHeader(http.StatusNoContent)
@@ -227,6 +227,6 @@ func (s *server) refusal(err error) (int, string) {
 	if message, ok := usererr.Message(err); ok {
 		return http.StatusUnprocessableEntity, message
 	}
-	s.log.Error("web: a request could not be carried out", "err", err)
+	s.log.Error("a request could not be carried out", "err", err)
 	return http.StatusInternalServerError, "The station could not do this; its log says why."
 }

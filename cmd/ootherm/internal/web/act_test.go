@@ -13,7 +13,7 @@ import (
 // refused is an error that is the sender's to mend.
 type refused struct{}
 
-func (refused) Error() string        { return "app: internal wording" }
+func (refused) Error() string        { return "internal wording" }
 func (refused) ErrorMessage() string { return "that alarm is over" }
 
 func post(h http.Handler, target, kind, body string, change ...func(*http.Request)) *httptest.ResponseRecorder {
@@ -94,7 +94,7 @@ func TestWhatTheStationRefuses(t *testing.T) {
 		want   string
 	}{
 		"the sender's to mend": {refused{}, 422, "that alarm is over"},
-		"ours":                 {errors.New("app: disk gone"), 500, "its log says why"},
+		"ours":                 {errors.New("disk gone"), 500, "its log says why"},
 	} {
 		o := options(season())
 		o.Writer = &ear{err: c.err}

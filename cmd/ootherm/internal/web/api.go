@@ -21,13 +21,13 @@ import (
 func (s *server) now(w http.ResponseWriter, r *http.Request) {
 	n := s.Source.Now()
 	if n == nil {
-		http.Error(w, "now: the station has only just started and knows nothing yet; ask again in a few seconds", http.StatusServiceUnavailable)
+		http.Error(w, "the station has only just started and knows nothing yet; ask again in a few seconds", http.StatusServiceUnavailable)
 		return
 	}
 	body, err := json.Marshal(listed(n))
 	if err != nil {
-		s.log.Error("web: the state could not be written as JSON", "err", err)
-		http.Error(w, "now: the state could not be written as JSON; the station's log says why", http.StatusInternalServerError)
+		s.log.Error("the state could not be written as JSON", "err", err)
+		http.Error(w, "the state could not be written as JSON; the station's log says why", http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
@@ -81,24 +81,24 @@ type asked struct {
 func parseAsked(query string, at time.Time) (asked, error) {
 	v, err := url.ParseQuery(query)
 	if err != nil {
-		return asked{}, fmt.Errorf("readings: the query cannot be read: %w", err)
+		return asked{}, fmt.Errorf("the query cannot be read: %w", err)
 	}
 	for key, values := range v {
 		switch key {
 		case "probe", "from", "to", "raw":
 		default:
-			return asked{}, fmt.Errorf("readings: %q is not known; use probe, from, to and raw", key)
+			return asked{}, fmt.Errorf("%q is not known; use probe, from, to and raw", key)
 		}
 		if len(values) != 1 {
-			return asked{}, fmt.Errorf("readings: %s is given %d times; give it once", key, len(values))
+			return asked{}, fmt.Errorf("%s is given %d times; give it once", key, len(values))
 		}
 	}
 	a := asked{probe: v.Get("probe"), to: at}
 	if a.probe == "" {
-		return asked{}, fmt.Errorf("readings: which probe? add ?probe=NAME; /api/v1/now lists them")
+		return asked{}, fmt.Errorf("which probe? add ?probe=NAME; /api/v1/now lists them")
 	}
 	if raw := v.Get("raw"); v.Has("raw") && raw != "true" && raw != "false" {
-		return asked{}, fmt.Errorf("readings: raw=%q is neither true nor false", raw)
+		return asked{}, fmt.Errorf("raw=%q is neither true nor false", raw)
 	}
 	a.raw = v.Get("raw") == "true"
 	if v.Has("to") {
@@ -113,7 +113,7 @@ func parseAsked(query string, at time.Time) (asked, error) {
 		}
 	}
 	if !a.from.Before(a.to) {
-		return asked{}, fmt.Errorf("readings: from (%s) is not before to (%s)", a.from.Format(time.RFC3339), a.to.Format(time.RFC3339))
+		return asked{}, fmt.Errorf("from (%s) is not before to (%s)", a.from.Format(time.RFC3339), a.to.Format(time.RFC3339))
 	}
 	return a, nil
 }
@@ -122,7 +122,7 @@ func moment(key, text string) (time.Time, error) {
 	// A plus sign that was not escaped arrives as a space.
 	t, err := time.Parse(time.RFC3339, strings.ReplaceAll(text, " ", "+"))
 	if err != nil {
-		return time.Time{}, fmt.Errorf("readings: %s=%q is no time; write it like 2026-06-01T08:00:00Z", key, text)
+		return time.Time{}, fmt.Errorf("%s=%q is no time; write it like 2026-06-01T08:00:00Z", key, text)
 	}
 	return t, nil
 }
@@ -163,9 +163,9 @@ func (s *server) readings(w http.ResponseWriter, r *http.Request) {
 		if r.Context().Err() != nil {
 			return // the client went away
 		}
-		s.log.Error("web: readings could not be read", "probe", a.probe, "err", failed)
+		s.log.Error("readings could not be read", "probe", a.probe, "err", failed)
 		if out.Buffered() == total { // nothing has gone out yet
-			http.Error(w, "readings: the history could not be read; the station's log says why", http.StatusInternalServerError)
+			http.Error(w, "the history could not be read; the station's log says why", http.StatusInternalServerError)
 			return
 		}
 		// Too late for a status: break the connection off, so that nobody takes
@@ -174,7 +174,7 @@ func (s *server) readings(w http.ResponseWriter, r *http.Request) {
 	}
 	if n == 0 {
 		if !slices.Contains(s.probes(), a.probe) {
-			http.Error(w, fmt.Sprintf("readings: no probe is called %q; there are %s", a.probe, strings.Join(s.probes(), ", ")), http.StatusNotFound)
+			http.Error(w, fmt.Sprintf("no probe is called %q; there are %s", a.probe, strings.Join(s.probes(), ", ")), http.StatusNotFound)
 			return
 		}
 		w.Header().Set("Content-Type", "application/json")
@@ -228,13 +228,13 @@ func appendNumber(b []byte, v float64) []byte {
 func (s *server) book(w http.ResponseWriter, r *http.Request) {
 	b := s.Book.Book()
 	if b == nil {
-		http.Error(w, "book: the station is still opening its files; ask again in a minute", http.StatusServiceUnavailable)
+		http.Error(w, "the station is still opening its files; ask again in a minute", http.StatusServiceUnavailable)
 		return
 	}
 	var lines bytes.Buffer
 	if err := book.WriteJSON(&lines, b.Arrived()); err != nil {
-		s.log.Error("web: the book could not be written out", "err", err)
-		http.Error(w, "book: the entries could not be written out; the station's log says why", http.StatusInternalServerError)
+		s.log.Error("the book could not be written out", "err", err)
+		http.Error(w, "the entries could not be written out; the station's log says why", http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "application/x-ndjson")
@@ -245,12 +245,12 @@ func (s *server) book(w http.ResponseWriter, r *http.Request) {
 // all there is.
 func (s *server) backup(w http.ResponseWriter, r *http.Request) {
 	if !bySocket(r) {
-		http.Error(w, "backup: ask on the station itself, with ootherm backup", http.StatusForbidden)
+		http.Error(w, "ask on the station itself, with ootherm backup", http.StatusForbidden)
 		return
 	}
 	w.Header().Set("Content-Type", "application/octet-stream")
 	if err := s.Backup(w); err != nil && r.Context().Err() == nil {
-		s.log.Error("web: the records could not be written out", "err", err)
+		s.log.Error("the records could not be written out", "err", err)
 		panic(http.ErrAbortHandler) // the part that went out must not pass for the whole
 	}
 }

@@ -42,7 +42,7 @@ func (s *server) calendar(w http.ResponseWriter, r *http.Request) {
 	sum := sha256.Sum256([]byte(c.Serialize()))
 	number, err := s.Revisions.Number(hex.EncodeToString(sum[:]), n.At)
 	if err != nil {
-		s.log.Error("web: the calendar could not be numbered", "err", err)
+		s.log.Error("the calendar could not be numbered", "err", err)
 		http.Error(w, "The calendar could not be numbered; the station's log says why.", http.StatusInternalServerError)
 		return
 	}

@@ -175,7 +175,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 			if r.Context().Err() != nil {
 				return // the client went away
 			}
-			s.log.Error("web: a zone's last day could not be read", "zone", z.Zone, "err", err)
+			s.log.Error("a zone's last day could not be read", "zone", z.Zone, "err", err)
 			view.PlotTrouble = "The last 24 hours could not be read; the station's log says why."
 		} else if view.Plot = s.plot(z, t); view.Plot == nil {
 			view.PlotTrouble = "Nothing was measured in the last 24 hours."

@@ -33,7 +33,7 @@ func (s *server) helpTopic(w http.ResponseWriter, r *http.Request) {
 	}
 	text, err := topic.HTML(helpAddress)
 	if err != nil {
-		s.log.Error("web: a help topic could not be made", "topic", topic.Name, "err", err)
+		s.log.Error("a help topic could not be made", "topic", topic.Name, "err", err)
 		s.message(w, r, http.StatusInternalServerError, "The topic could not be made", "The station's log says why.")
 		return
 	}

@@ -56,25 +56,25 @@ func (s *server) instant(name, text string) (time.Time, error) {
 }
 
 // nonsense answers a request that cannot be read.
-func (s *server) nonsense(w http.ResponseWriter, what string, err error) {
+func (s *server) nonsense(w http.ResponseWriter, err error) {
 	_, text := s.refusal(err)
-	http.Error(w, what+": "+text, http.StatusBadRequest)
+	http.Error(w, text, http.StatusBadRequest)
 }
 
 func (s *server) incidentJSON(w http.ResponseWriter, r *http.Request) {
 	from, to, zone, err := s.span(r)
 	if err != nil {
-		s.nonsense(w, "incident", err)
+		s.nonsense(w, err)
 		return
 	}
 	n, err := s.Incidents.Incident(r.Context(), from, to, zone)
 	if err != nil {
-		s.done(w, "incident", err)
+		s.done(w, err)
 		return
 	}
 	body, err := json.Marshal(n)
 	if err != nil {
-		s.done(w, "incident", err)
+		s.done(w, err)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
@@ -135,7 +135,7 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 	}
 	all, err := s.Incidents.Alarms(s.Clock().Add(-lately), s.Clock())
 	if err != nil {
-		s.log.Error("web: the alarms that were could not be read", "err", err)
+		s.log.Error("the alarms that were could not be read", "err", err)
 	}
 	for _, a := range slices.Backward(all) {
 		if a.Ended == nil || a.Priority == "notice" && a.Alarm != "station-restarted" {

@@ -92,7 +92,7 @@ func (s *server) shown(clutch string) []snapshot.Shown {
 	}
 	all, err := s.Options.Shown.Shown(clutch)
 	if err != nil {
-		s.log.Error("web: the windows shown before could not be read", "clutch", clutch, "err", err)
+		s.log.Error("the windows shown before could not be read", "clutch", clutch, "err", err)
 	}
 	return all
 }
@@ -101,14 +101,14 @@ func (s *server) shown(clutch string) []snapshot.Shown {
 func (s *server) score(w http.ResponseWriter, _ *http.Request) {
 	score, err := s.Options.Shown.Score()
 	if err != nil {
-		s.log.Error("web: the windows shown before could not be judged", "err", err)
-		http.Error(w, "score: the windows shown before could not be read; the station's log says why", http.StatusInternalServerError)
+		s.log.Error("the windows shown before could not be judged", "err", err)
+		http.Error(w, "the windows shown before could not be read; the station's log says why", http.StatusInternalServerError)
 		return
 	}
 	body, err := json.Marshal(score)
 	if err != nil {
-		s.log.Error("web: the score could not be written as JSON", "err", err)
-		http.Error(w, "score: it could not be written as JSON; the station's log says why", http.StatusInternalServerError)
+		s.log.Error("the score could not be written as JSON", "err", err)
+		http.Error(w, "it could not be written as JSON; the station's log says why", http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")

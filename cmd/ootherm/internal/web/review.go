@@ -248,24 +248,24 @@ func (v *reviewView) only(dam string) error {
 func (s *server) reviewJSON(w http.ResponseWriter, r *http.Request) {
 	b := s.Book.Book()
 	if b == nil {
-		http.Error(w, "review: the station is still opening its files; ask again in a minute", http.StatusServiceUnavailable)
+		http.Error(w, "the station is still opening its files; ask again in a minute", http.StatusServiceUnavailable)
 		return
 	}
 	season, err := s.season(r, s.Clock())
 	if err != nil {
-		s.nonsense(w, "review", err)
+		s.nonsense(w, err)
 		return
 	}
 	v := s.reviewOf(b, season)
 	if dam := r.URL.Query().Get("dam"); dam != "" {
 		if err := v.only(dam); err != nil {
-			s.done(w, "review", err)
+			s.done(w, err)
 			return
 		}
 	}
 	body, err := json.Marshal(v)
 	if err != nil {
-		s.done(w, "review", err)
+		s.done(w, err)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")

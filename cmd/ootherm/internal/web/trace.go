@@ -47,7 +47,7 @@ func traceOf(ctx context.Context, past Past, probes []string, from, to time.Time
 		clear(count)
 		for p, err := range past.Readings(ctx, probe, from, to) {
 			if err != nil {
-				return trace{}, fmt.Errorf("web: the last day of probe %s: %w", probe, err)
+				return trace{}, fmt.Errorf("the last day of probe %s: %w", probe, err)
 			}
 			if p.Cause != "" || math.IsNaN(p.Celsius) || math.IsInf(p.Celsius, 0) || p.At.Before(from) || !p.At.Before(to) {
 				continue

@@ -104,7 +104,7 @@ type server struct {
 // New makes the handler of everything the station serves.
 func New(o Options) (http.Handler, error) {
 	if o.Source == nil || o.Past == nil || o.Clock == nil {
-		return nil, errors.New("web: a source, a past and a clock are needed")
+		return nil, errors.New("a source, a past and a clock are needed")
 	}
 	s := &server{Options: o, log: o.Log, pages: map[string]*template.Template{}}
 	if s.log == nil {
@@ -113,17 +113,17 @@ func New(o Options) (http.Handler, error) {
 	if o.URL != "" {
 		u, err := url.Parse(o.URL)
 		if err != nil {
-			return nil, fmt.Errorf("web: the station's url: %w", err)
+			return nil, fmt.Errorf("the station's url: %w", err)
 		}
 		if u.Hostname() == "" {
-			return nil, fmt.Errorf("web: the station's url %q names no host; write it like http://eggroom.local:8080", o.URL)
+			return nil, fmt.Errorf("the station's url %q names no host; write it like http://eggroom.local:8080", o.URL)
 		}
 		s.host = u.Hostname()
 	}
 	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm", "help", "topic"} {
 		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
-			return nil, fmt.Errorf("web: template %s: %w", page, err)
+			return nil, fmt.Errorf("template %s: %w", page, err)
 		}
 		s.pages[page] = t
 	}
@@ -132,7 +132,7 @@ func New(o Options) (http.Handler, error) {
 	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml", "form.js": script, "fold.js": script} {
 		body, err := files.ReadFile(name)
 		if err != nil {
-			return nil, fmt.Errorf("web: %w", err)
+			return nil, err
 		}
 		mux.HandleFunc("GET /"+name, func(w http.ResponseWriter, r *http.Request) {
 			w.Header().Set("Content-Type", kind)
@@ -172,7 +172,7 @@ func New(o Options) (http.Handler, error) {
 		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
 		if o.Calendar != "" {
 			if o.Revisions == nil {
-				return nil, errors.New("web: a calendar without anything to number it")
+				return nil, errors.New("a calendar without anything to number it")
 			}
 			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
 		}
@@ -253,7 +253,7 @@ func here(r *http.Request) bool {
 func (s *server) render(w http.ResponseWriter, status int, page string, view any) {
 	var b strings.Builder
 	if err := s.pages[page].Execute(&b, view); err != nil {
-		s.log.Error("web: a page could not be made", "page", page, "err", err)
+		s.log.Error("a page could not be made", "page", page, "err", err)
 		http.Error(w, "The page could not be made; the station's log says why. /api/v1/now still tells the state.", http.StatusInternalServerError)
 		return
 	}
