@@ -62,7 +62,7 @@ func (b *bench) tryNote(lines string) error {
 	b.t.Helper()
 	all, err := book.ReadAll(strings.NewReader(lines))
 	if err == nil {
-		_, err = b.Note(b.t.Context(), all)
+		_, err = b.Note(b.t.Context(), book.NewDraft(all...))
 	}
 	return err
 }
