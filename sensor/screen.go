@@ -106,15 +106,6 @@ func (s Screen) Saturated() bool {
 		s.damp && s.last.Boot == s.dampSince.Boot && s.last.Uptime-s.dampSince.Uptime >= creepsIn)
 }
 
-// Stale reports whether no reading was believed for longer than the limit, at a
-// time in the present boot.
-func (s Screen) Stale(at Stamp, limit time.Duration) bool {
-	if !s.known || s.last.Boot != at.Boot {
-		return at.Uptime > limit
-	}
-	return at.Uptime-s.last.Uptime > limit
-}
-
 // Step judges the probe's next reading, and gives it back with a Cause where it
 // is not believed. The values stay as they are.
 //

@@ -348,3 +348,31 @@ func BenchmarkScreen(b *testing.B) {
 		s, _ = s.Step(r)
 	}
 }
+
+func TestSaturatedIsASignAndNoFault(t *testing.T) {
+	var s Screen
+	step := func(at time.Duration, boot uint32, h float64) bool {
+		var r Reading
+		s, r = s.Step(Reading{Stamp: Stamp{Boot: boot, Uptime: at}, Measurement: Measurement{Celsius: 24 + .01*float64(int(at.Minutes())%3), Humidity: h}})
+		if r.Cause != "" {
+			t.Fatalf("at %v a humidity of %v is refused as %s", at, h, r.Cause)
+		}
+		return s.Saturated()
+	}
+	for _, c := range []struct {
+		at   time.Duration
+		boot uint32
+		h    float64
+		want bool
+	}{
+		{0, 1, .5, false}, {time.Minute, 1, .97, true}, {2 * time.Minute, 1, 1.03, true}, {3 * time.Minute, 1, .9, false},
+		{60*time.Hour + 0*time.Minute, 1, .9, false}, // damp since the first minute
+		{60*time.Hour + time.Minute, 1, .9, true}, {61 * time.Hour, 1, math.NaN(), true},
+		{62 * time.Hour, 1, .79, false}, {63 * time.Hour, 1, .9, false},
+		{time.Hour, 2, .9, false}, {61 * time.Hour, 2, .9, true},
+	} {
+		if got := step(c.at, c.boot, c.h); got != c.want {
+			t.Errorf("boot %d, %v, humidity %v: saturated %v, want %v", c.boot, c.at, c.h, got, c.want)
+		}
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/sensor/zone"
 )
 
 const reAlarmWarning = 6 * time.Hour
@@ -16,7 +17,7 @@ func (driftRule) Kinds() []alert.Kind                                    { retur
 func (r driftRule) Limits(_ *rules.View, want map[alert.Key]alert.Limit) { r.s.driftLimits(want) }
 func (r driftRule) Show(*rules.View, *panel.Panel) {
 	for _, z := range r.s.zones {
-		r.s.watchDrift(z, r.s.plan.Fresh())
+		r.s.watchDrift(z)
 	}
 }
 
@@ -24,13 +25,13 @@ type exposureRule struct{ s *Station }
 
 func (exposureRule) Kinds() []alert.Kind                                    { return []alert.Kind{alert.SingleEvent, alert.Cumulative} }
 func (r exposureRule) Limits(_ *rules.View, want map[alert.Key]alert.Limit) { r.s.doseLimits(want) }
-func (r exposureRule) Show(*rules.View, *panel.Panel)                       { r.s.watchDoses(r.s.plan.Fresh()) }
+func (r exposureRule) Show(*rules.View, *panel.Panel)                       { r.s.watchDoses() }
 
-func nameOf(p *probe) string {
+func nameOf(p *zone.Probe) string {
 	if p == nil {
 		return ""
 	}
-	return p.name
+	return p.Name
 }
 
 // observe hands a value to an alarm, if there is such an alarm.
@@ -41,5 +42,5 @@ func (s *Station) observe(k alert.Key, v float64, known bool, probe string) {
 // isSilent reports whether a probe gives nothing now.
 func (s *Station) isSilent(name string) bool {
 	p := s.probes[name]
-	return p != nil && (p.good.IsZero() || s.now.Sub(p.good) > s.plan.Fresh())
+	return p != nil && !p.Fresh(s.now)
 }

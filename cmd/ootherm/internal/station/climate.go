@@ -9,6 +9,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
+	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
 )
 
@@ -128,35 +129,35 @@ func (s *Station) recall() {
 // history. What cannot be read is left out.
 func (s *Station) rebuildSpreads() {
 	for src, x := range s.sources {
-		if len(x.felt.probes) < 2 {
+		if len(x.zone.Probes()) < 2 {
 			continue
 		}
-		rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*spread, error) {
+		rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*zone.MeanSpread, error) {
 			r := s.reckoner()
-			return func() ([]*spread, error) {
-				day, err := r.spread(src, upTo)
-				return []*spread{day}, err
+			return func() ([]*zone.MeanSpread, error) {
+				day, err := r.meanSpread(src, upTo)
+				return []*zone.MeanSpread{day}, err
 			}
 		}, func() {}, x.spread)
 	}
 }
 
-// spread is how far a source's probes lay apart over the day before a time.
-func (r reckoner) spread(src sourceID, upTo time.Time) (*spread, error) {
-	var day spread
+// meanSpread is how far a source's probes were apart over the day before a time.
+func (r reckoner) meanSpread(src sourceID, upTo time.Time) (*zone.MeanSpread, error) {
+	var day zone.MeanSpread
 	var failed []error
 	sum, n := 0.0, 0
-	for m, err := range r.moments(src, upTo.Add(-24*time.Hour), upTo.Add(1)) {
+	for v, err := range r.values(src, upTo.Add(-24*time.Hour), upTo.Add(1)) {
 		if err != nil {
 			failed = append(failed, err)
 			continue
 		}
-		if !math.IsNaN(m.apart) {
-			sum, n, day.at = sum+m.apart, n+1, m.At
+		if !math.IsNaN(v.Spread) {
+			sum, n, day.At = sum+v.Spread, n+1, v.At
 		}
 	}
 	if n > 0 {
-		day.mean = sum / float64(n)
+		day.Kelvin = sum / float64(n)
 	}
 	return &day, errors.Join(failed...)
 }
@@ -241,7 +242,7 @@ func middleDay(of []dayOf) dayOf {
 			v[i] = f(d)
 		}
 		slices.Sort(v)
-		return median(v)
+		return zone.Median(v)
 	}
 	d := dayOf{
 		least: middle(func(d dayOf) float64 { return d.least }),

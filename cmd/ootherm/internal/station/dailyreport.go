@@ -115,7 +115,7 @@ func (s *Station) theDay(day map[string][2]float64) (subject, body string) {
 		zones = append(zones, z.plan.Name+" "+span)
 	}
 	for _, p := range s.probes {
-		if !p.good.IsZero() && s.now.Sub(p.good) <= s.plan.Fresh() {
+		if p.Fresh(s.now) {
 			answer++
 		}
 	}

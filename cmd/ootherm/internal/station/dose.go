@@ -264,12 +264,12 @@ func (r reckoner) dosed(d *dosing, upTo time.Time) (probeDoses, error) {
 }
 
 // watchDoses shows the alarms of exposure how long it was.
-func (s *Station) watchDoses(fresh time.Duration) {
+func (s *Station) watchDoses() {
 	for _, d := range s.dosings {
 		for _, name := range d.probes {
 			c := math.NaN()
-			if p := s.probes[name]; p != nil && !p.good.IsZero() && s.now.Sub(p.good) <= fresh {
-				c = p.celsius
+			if p := s.probes[name]; p != nil && p.Fresh(s.now) {
+				c = p.Celsius
 			}
 			d.felt.Observe(probeSample{name, s.now, c})
 		}
@@ -288,7 +288,7 @@ func (s *Station) watchDoses(fresh time.Duration) {
 			}
 			for _, name := range d.probes {
 				p := s.probes[name]
-				known = known || p != nil && !p.good.IsZero() && s.now.Sub(p.good) <= fresh
+				known = known || p != nil && p.Fresh(s.now)
 			}
 		}
 		s.observe(k, most.Seconds(), known && ready, who)

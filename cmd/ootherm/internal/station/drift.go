@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
+	"example.com/ootherm/sensor/zone"
 )
 
 // driftMemory is how far back a drift is fed after a start: as far as it
@@ -61,7 +62,7 @@ func drifting(zone string, high bool) alert.Key {
 // driftLimits makes the drifts of each zone's band and adds their alarms. A band
 // that is as it was keeps what was learned of it.
 func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
-	anew := map[*zone][]*driftEnd{}
+	anew := map[*zoneState][]*driftEnd{}
 	for _, z := range s.zones {
 		b := s.wanted(z.plan)
 		if b == nil {
@@ -86,7 +87,7 @@ func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 			}
 			e := &driftEnd{limit: l, by: map[string]*probeDrift{}, fed: map[string]time.Time{}}
 			for _, p := range z.probes {
-				e.by[p.name] = newProbeDrift(l)
+				e.by[p.Name] = newProbeDrift(l)
 			}
 			s.drifts[k] = e
 			anew[z] = append(anew[z], e)
@@ -97,7 +98,7 @@ func (s *Station) driftLimits(want map[alert.Key]alert.Limit) {
 
 // relearnDrifts teaches every drift again, when the past is dated again.
 func (s *Station) relearnDrifts() {
-	all := map[*zone][]*driftEnd{}
+	all := map[*zoneState][]*driftEnd{}
 	for _, z := range s.zones {
 		for _, high := range [...]bool{false, true} {
 			if e := s.drifts[drifting(z.plan.Name, high)]; e != nil {
@@ -110,10 +111,10 @@ func (s *Station) relearnDrifts() {
 
 // learn has the worker show drifts what was measured before. What cannot be read is a
 // hole for them.
-func (s *Station) learn(ends map[*zone][]*driftEnd) {
+func (s *Station) learn(ends map[*zoneState][]*driftEnd) {
 	for z, all := range ends {
 		for _, p := range z.probes {
-			name := p.name
+			name := p.Name
 			values := make([]*probeDrift, len(all))
 			for i, e := range all {
 				values[i] = e.by[name]
@@ -146,18 +147,18 @@ func (s *Station) learn(ends map[*zone][]*driftEnd) {
 // foretold. The alarm of the band itself, once it is there, stands for both: a
 // drift is hidden under it until it is over itself, and does not end because the
 // limit was reached.
-func (s *Station) watchDrift(z *zone, fresh time.Duration) {
+func (s *Station) watchDrift(z *zoneState) {
 	for _, high := range [...]bool{false, true} {
 		k := drifting(z.plan.Name, high)
 		e := s.drifts[k]
 		if e == nil {
 			continue
 		}
-		e.look(s.now, z.probes, fresh)
+		e.look(s.now, z.probes)
 		if x, _ := s.panel.Alarm(k); e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() && len(x.Held) == 0 {
 			continue // it has no delay and waits for nothing: most steps are this
 		}
-		worst, who := z.worst(s.now, fresh, celsius, high)
+		worst, who := z.extreme(s.now, zone.Celsius, high)
 		v, known := e.limit.At, true
 		switch {
 		case who == nil || e.limit.Beyond(worst):
@@ -173,7 +174,7 @@ func (s *Station) watchDrift(z *zone, fresh time.Duration) {
 		x, _ := s.panel.Alarm(k)
 		probe, held := e.probe, x.Held
 		if probe != "" {
-			held = map[string]float64{probe: s.probes[probe].celsius}
+			held = map[string]float64{probe: s.probes[probe].Celsius}
 		} else {
 			probe = nameOf(who)
 		}
@@ -197,19 +198,19 @@ func inside(v float64, l alert.Limit) float64 {
 }
 
 // look feeds each drift what is new, and keeps what comes first.
-func (e *driftEnd) look(now time.Time, probes []*probe, fresh time.Duration) {
+func (e *driftEnd) look(now time.Time, probes []*zone.Probe) {
 	e.coming, e.probe = alert.Projection{}, ""
 	for _, p := range probes {
-		d := e.by[p.name]
+		d := e.by[p.Name]
 		switch {
-		case p.good.IsZero() || now.Sub(p.good) > fresh:
+		case !p.Fresh(now):
 			d.Observe(driftSample{now, math.NaN(), false})
-		case p.good.After(e.fed[p.name]):
-			d.Observe(driftSample{p.good, p.celsius, true})
-			e.fed[p.name] = p.good
+		case p.LastBelieved.After(e.fed[p.Name]):
+			d.Observe(driftSample{p.LastBelieved, p.Celsius, true})
+			e.fed[p.Name] = p.LastBelieved
 		}
 		if c, called := d.Get().Projection(); called && (e.probe == "" || c.At.Before(e.coming.At)) {
-			e.coming, e.probe = c, p.name
+			e.coming, e.probe = c, p.Name
 		}
 	}
 }

@@ -153,7 +153,7 @@ func (s *Station) heat(g *group, t *track, src sourceID) thermal.Heat {
 	if src.probe == "" {
 		apart := noProbeSD
 		if x := s.sources[src]; x != nil {
-			apart = max(apart, x.spread.Get().mean/2)
+			apart = max(apart, x.spread.Get().Kelvin/2)
 		}
 		h.ProbeSD = math.Hypot(probeSD, apart)
 	}

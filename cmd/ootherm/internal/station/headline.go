@@ -9,6 +9,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor/zone"
 )
 
 // headline is an event's key fact, for the subject.
@@ -67,7 +68,7 @@ func (s *Station) detail(e alert.Event) []string {
 		if d == nil || d.probe == "" {
 			return nil
 		}
-		return []string{r.Coming(*comingOf(d.coming), e.At) + "; now " + r.Temperature(s.probes[d.probe].celsius) + "."}
+		return []string{r.Coming(*comingOf(d.coming), e.At) + "; now " + r.Temperature(s.probes[d.probe].Celsius) + "."}
 	case alert.SingleEvent, alert.Cumulative:
 		return []string{sentence(s.exposure(k))}
 	case alert.Drying:
@@ -92,8 +93,8 @@ func (s *Station) detail(e alert.Event) []string {
 		var all []string
 		if z := s.zoneOf(k.Zone); z != nil {
 			for _, p := range z.probes {
-				if !p.good.IsZero() && s.now.Sub(p.good) <= s.plan.Fresh() {
-					all = append(all, p.name+" "+r.Temperature(p.celsius))
+				if p.Fresh(s.now) {
+					all = append(all, p.Name+" "+r.Temperature(p.Celsius))
 				}
 			}
 		}
@@ -101,7 +102,7 @@ func (s *Station) detail(e alert.Event) []string {
 	case alert.BusSilent:
 		var names []string
 		for _, p := range s.shared()[k.Part] {
-			names = append(names, p.name)
+			names = append(names, p.Name)
 		}
 		return []string{"Silent: " + strings.Join(names, ", ") + "; all of " + k.Part + "."}
 	case alert.HumiditySilent:
@@ -124,11 +125,11 @@ func (s *Station) detail(e alert.Event) []string {
 func (s *Station) silentSince(e alert.Event) string {
 	probes := s.shared()[e.Key.Part]
 	if p := s.probes[e.Key.Probe]; p != nil {
-		probes = []*probe{p}
+		probes = []*zone.Probe{p}
 	}
 	when, span := s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began))
 	for _, p := range probes {
-		if !p.good.IsZero() || !p.before.IsZero() {
+		if !p.LastBelieved.IsZero() || !p.Earlier.IsZero() {
 			return fmt.Sprintf("Last reading %s (%s ago).", when, span)
 		}
 	}
@@ -143,7 +144,7 @@ func (s *Station) fast(k alert.Key) []string {
 		return nil
 	}
 	high := z.trend.PerHour() > 0
-	v, who := z.worst(s.now, s.plan.Fresh(), celsius, high)
+	v, who := z.extreme(s.now, zone.Celsius, high)
 	if who == nil {
 		return nil
 	}
@@ -197,7 +198,7 @@ func (s *Station) beyond(k alert.Key) *snapshot.Coming {
 	if !ok || z == nil || x.True || !s.panel.Stands(k) {
 		return nil
 	}
-	v, who := z.worst(s.now, s.plan.Fresh(), celsius, k.Kind == alert.TemperatureHigh)
+	v, who := z.extreme(s.now, zone.Celsius, k.Kind == alert.TemperatureHigh)
 	if who == nil {
 		return nil
 	}

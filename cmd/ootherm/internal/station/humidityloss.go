@@ -7,13 +7,8 @@ import (
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/zone"
 )
-
-// sense follows whether a probe measures humidity, and what became of it.
-func (p *probe) sense(r sensor.Reading) {
-	p.lacking = r.Lacking
-	p.moist = p.moist || !math.IsNaN(r.Humidity) || r.Lacking != nil
-}
 
 // recallHumidity finds which probes gave a humidity before this start.
 func (s *Station) recallHumidity() {
@@ -27,7 +22,7 @@ func (s *Station) recallHumidity() {
 				s.reportRead(err)
 				continue
 			}
-			if p.moist = x.Believed() && !math.IsNaN(x.Humidity); p.moist {
+			if p.MeasuresHumidity = x.Believed() && !math.IsNaN(x.Humidity); p.MeasuresHumidity {
 				break
 			}
 		}
@@ -37,15 +32,15 @@ func (s *Station) recallHumidity() {
 // lackingDetail says what goes on, and why the rest does not.
 func (s *Station) lackingDetail(k alert.Key) []string {
 	p := s.probes[k.Probe]
-	if p == nil || math.IsNaN(p.celsius) {
+	if p == nil || math.IsNaN(p.Celsius) {
 		return nil
 	}
-	text := "Its temperature goes on: " + s.reader().Temperature(p.celsius) + "."
-	if p.lacking != nil {
-		text += " Of its humidity: " + words.Cause(string(sensor.CauseOf(p.lacking))) + "."
+	text := "Its temperature goes on: " + s.reader().Temperature(p.Celsius) + "."
+	if p.HumidityError != nil {
+		text += " Of its humidity: " + words.Cause(string(sensor.CauseOf(p.HumidityError))) + "."
 	}
 	if z := s.zoneOf(k.Zone); z != nil && z.plan.Humidity != nil {
-		if _, who := z.worst(s.now, s.plan.Fresh(), humidity, true); who == nil {
+		if _, who := z.extreme(s.now, zone.Humidity, true); who == nil {
 			text += " No other probe here measures humidity, so too dry and too damp are not watched."
 		}
 	}

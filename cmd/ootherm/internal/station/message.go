@@ -14,6 +14,7 @@ import (
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor/zone"
 )
 
 // message puts an event into the words of the person it wakes: what, where, how
@@ -278,23 +279,21 @@ func (s *Station) stake(zone string) string {
 }
 
 // second is what another probe of the zone says, and whether it agrees.
-func (s *Station) second(zone, probe string, said words.Said) string {
-	z := s.zoneOf(zone)
+func (s *Station) second(name, probe string, said words.Said) string {
+	z := s.zoneOf(name)
 	if z == nil || said.Quantity != words.Temperature || len(z.probes) == 1 {
 		return ""
 	}
 	first := s.probes[probe]
 	for _, p := range z.probes {
-		if p.name == probe || p.good.IsZero() || s.now.Sub(p.good) > s.plan.Fresh() || math.IsNaN(p.celsius) {
+		if p.Name == probe || !p.Fresh(s.now) || math.IsNaN(p.Celsius) {
 			continue
 		}
-		text := fmt.Sprintf("Second probe (%s): %s", p.name, s.reader().Temperature(p.celsius))
+		text := fmt.Sprintf("Second probe (%s): %s", p.Name, s.reader().Temperature(p.Celsius))
 		if first == nil {
 			return text + "."
 		}
-		// Four probes of one room differed by 0.8 C (median of a published
-		// recording): twice that is no longer the room.
-		if math.Abs(p.celsius-first.celsius) <= 1.6 {
+		if math.Abs(p.Celsius-first.Celsius) <= zone.AgreesWithin {
 			return text + " (agrees)."
 		}
 		return text + " (does not agree: look at both)."
@@ -302,7 +301,7 @@ func (s *Station) second(zone, probe string, said words.Said) string {
 	return "No second probe answers."
 }
 
-func (s *Station) zoneOf(name string) *zone {
+func (s *Station) zoneOf(name string) *zoneState {
 	for _, z := range s.zones {
 		if z.plan.Name == name {
 			return z

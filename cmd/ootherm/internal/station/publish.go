@@ -12,8 +12,8 @@ import (
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/air"
+	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -100,7 +100,7 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 	if d := s.drifts[x.Key]; d != nil { // what comes is the limit; what is, the value
 		a.Value, a.Peak = nil, nil
 		if d.probe != "" {
-			a.Value = snapshot.OptFloat(s.probes[d.probe].celsius)
+			a.Value = snapshot.OptFloat(s.probes[d.probe].Celsius)
 			if x.True && d.coming.At.After(s.now) {
 				a.Coming = comingOf(d.coming)
 			}
@@ -117,15 +117,15 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 	return a
 }
 
-func (s *Station) zone(z *zone) snapshot.Zone {
+func (s *Station) zone(z *zoneState) snapshot.Zone {
 	src := s.sources[sourceID{zone: z.plan.Name}]
-	c, _ := src.felt.at(s.now)
+	c := src.zone.At(s.now).Celsius
 	n := snapshot.Zone{
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: snapshot.OptFloat(c), TrendPerHour: snapshot.OptFloat(z.trend.PerHour()),
 		SetPoint: z.plan.SetPoint, Wanted: bandOf(s.wanted(z.plan)), Safe: bandOf(s.safe(z.plan)), Probes: []snapshot.Probe{},
 	}
-	if len(z.probes) > 1 && !src.spread.Get().at.IsZero() {
-		n.Spread = snapshot.OptFloat(src.spread.Get().mean)
+	if len(z.probes) > 1 && src.spread.Get().Known() {
+		n.Spread = snapshot.OptFloat(src.spread.Get().Kelvin)
 	}
 	if b := s.humid(z.plan); b != nil {
 		n.HumidityBand = snapshot.Ratios{Low: b.Low, High: b.High}
@@ -133,13 +133,13 @@ func (s *Station) zone(z *zone) snapshot.Zone {
 	var wet []float64
 	for _, p := range z.probes {
 		n.Probes = append(n.Probes, s.probe(p))
-		if !p.good.IsZero() && s.now.Sub(p.good) <= s.plan.Fresh() && !math.IsNaN(p.humidity) {
-			wet = append(wet, p.humidity)
+		if p.Fresh(s.now) && !math.IsNaN(p.Humidity) {
+			wet = append(wet, p.Humidity)
 		}
 	}
 	if len(wet) > 0 {
 		slices.Sort(wet)
-		h := median(wet)
+		h := zone.Median(wet)
 		n.Humidity = snapshot.OptFloat(h)
 		n.DewPoint = snapshot.OptFloat(air.DewPoint(c, h))
 		n.Deficit, n.Vapour = snapshot.OptFloat(air.Deficit(c, h)), snapshot.OptFloat(air.Absolute(c, h))
@@ -147,44 +147,25 @@ func (s *Station) zone(z *zone) snapshot.Zone {
 	return n
 }
 
-// probe is ok, suspect (it answers and is not believed), stale (it does not
-// answer, nor did for three polls) or missing (it never did).
-func (s *Station) probe(p *probe) snapshot.Probe {
-	n := snapshot.Probe{Probe: p.name, Status: "ok", Errors: map[string]int{}}
-	for c, k := range p.errors {
+// probe publishes a probe. Only one whose status is ok has values.
+func (s *Station) probe(p *zone.Probe) snapshot.Probe {
+	n := snapshot.Probe{Probe: p.Name, Status: string(p.Status(s.now)), Errors: map[string]int{}}
+	for c, k := range p.Errors {
 		n.Errors[string(c)] = k
 	}
-	if p.cause != "" {
-		n.Cause = snapshot.OptText(string(p.cause))
+	if p.Cause != "" {
+		n.Cause = snapshot.OptText(string(p.Cause))
 	}
-	if p.good.IsZero() {
-		n.Status = "missing"
-		if p.cause != "" && s.now.Sub(p.tried) <= s.plan.Fresh() && answers(p.cause) {
-			n.Status = "suspect"
-		}
-		return n
+	if !p.LastBelieved.IsZero() {
+		last := p.LastBelieved
+		n.LastGood, n.AgeSeconds = &last, snapshot.OptFloat(s.now.Sub(last).Seconds())
 	}
-	good, age := p.good, s.now.Sub(p.good)
-	n.LastGood = &good
-	n.AgeSeconds = snapshot.OptFloat(age.Seconds())
-	switch {
-	case p.cause != "" && answers(p.cause) && s.now.Sub(p.tried) <= s.plan.Fresh():
-		n.Status = "suspect"
-		return n
-	case age > s.plan.Fresh():
-		n.Status = "stale"
-		return n
-	case p.cause != "":
-		n.Status = "suspect"
-		return n
+	if p.Status(s.now) == zone.OK {
+		n.Celsius, n.Humidity = snapshot.OptFloat(p.Celsius), snapshot.OptFloat(p.Humidity)
+		n.Saturated = p.Saturated()
 	}
-	n.Celsius, n.Humidity = snapshot.OptFloat(p.celsius), snapshot.OptFloat(p.humidity)
-	n.Saturated = p.screen.Saturated()
 	return n
 }
-
-// answers reports whether a probe that fails for this cause gave an answer.
-func answers(c sensor.Cause) bool { return c != sensor.NoAnswer && c != sensor.BusGone }
 
 // boxes are the boxes in use with their clutches. A clutch that is over stays
 // until its box is emptied.
@@ -226,7 +207,7 @@ func (s *Station) condensing(stays []book.Stay) bool {
 	if was.Zone == is.Zone || !is.To.IsZero() || s.now.Sub(is.From) > dry || old == nil || z == nil {
 		return false
 	}
-	surface, _ := old.felt.at(s.now)
+	surface := old.zone.At(s.now).Celsius
 	dew := s.zone(z).DewPoint
 	return dew != nil && surface+was.Offset < *dew
 }
@@ -269,7 +250,7 @@ func (s *Station) silentBuses() []string {
 	heard := map[string]bool{}
 	for _, p := range s.plan.Probes {
 		bus := cmp.Or(p.Bus, p.Name)
-		heard[bus] = heard[bus] || s.now.Sub(later(s.probes[p.Name].answered, s.started)) <= s.plan.Fresh()
+		heard[bus] = heard[bus] || s.now.Sub(later(s.probes[p.Name].LastAnswered, s.started)) <= s.plan.Fresh()
 	}
 	silent := []string{}
 	for _, bus := range slices.Sorted(maps.Keys(heard)) {
@@ -284,7 +265,7 @@ func (s *Station) silentBuses() []string {
 // fails is an alarm, one that is not even tried is a station that hangs.
 func (s *Station) polled() bool {
 	for _, p := range s.probes {
-		if s.now.Sub(later(p.tried, s.started)) > s.plan.Fresh() {
+		if s.now.Sub(later(p.LastTried, s.started)) > s.plan.Fresh() {
 			return false
 		}
 	}

@@ -19,6 +19,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
@@ -105,8 +106,8 @@ type Station struct {
 	now  time.Time // of the last step
 
 	started     time.Time
-	probes      map[string]*probe
-	zones       []*zone
+	probes      map[string]*zone.Probe
+	zones       []*zoneState
 	sources     map[sourceID]*source
 	feeds       map[string][]*source // a probe's readings feed these
 	panel       *panel.Panel
@@ -118,9 +119,9 @@ type Station struct {
 	off         time.Duration // before this start; zero: hardly, or not known
 	rules       *rules.Set
 	view        rules.View
-	spaceAsked  time.Time           // when the room on the card was last asked for
-	cared       *care               // as it was last asked for
-	buses       map[string][]*probe // with more than one probe
+	spaceAsked  time.Time                // when the room on the card was last asked for
+	cared       *care                    // as it was last asked for
+	buses       map[string][]*zone.Probe // with more than one probe
 	book        book.Book
 	tracks      map[string]*groupTrack
 	rebuilds    rebuild.Runner // of what is taken from the history
@@ -147,7 +148,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	}
 	s := &Station{
 		o: o, plan: o.Plan, boot: o.Boot, now: at, started: at,
-		probes:     map[string]*probe{},
+		probes:     map[string]*zone.Probe{},
 		sources:    map[sourceID]*source{},
 		feeds:      map[string][]*source{},
 		tracks:     map[string]*groupTrack{},
@@ -160,7 +161,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	}
 	s.rebuilds = newRebuilds(s)
 	s.rules = rules.New(driftRule{s}, exposureRule{s})
-	s.lay()
+	s.build()
 	entries, err := o.Ledger.Load()
 	if err != nil {
 		return nil, fmt.Errorf("reading the book: %w", err)
@@ -200,9 +201,9 @@ func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error 
 		return fmt.Errorf("keeping %d readings: %w", len(screened), err)
 	}
 	for len(screened) > 0 {
-		at, n := s.at(screened[0].Stamp), together(screened)
+		at, n := s.at(screened[0].Stamp), countAtInstant(screened)
 		s.now = later(s.now, at)
-		s.feel(screened[:n], at)
+		s.apply(screened[:n], at)
 		screened = screened[n:]
 		if err := s.watch(ctx); err != nil {
 			return err

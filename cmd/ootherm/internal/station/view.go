@@ -9,6 +9,7 @@ import (
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/sensor/zone"
 )
 
 // askSpaceEvery is how often the room on the card is asked for.
@@ -100,10 +101,10 @@ func (s *Station) rebuildView() {
 }
 
 // seen are probes as the view has them.
-func (s *Station) seen(probes []*probe) []*rules.Probe {
+func (s *Station) seen(probes []*zone.Probe) []*rules.Probe {
 	all := make([]*rules.Probe, len(probes))
 	for i, p := range probes {
-		all[i] = s.view.Probes[p.name]
+		all[i] = s.view.Probes[p.Name]
 	}
 	return all
 }
@@ -121,9 +122,9 @@ func (s *Station) refreshView() {
 	v.Now, v.Started, v.Off = s.now, s.started, s.off
 	for name, x := range v.Probes {
 		p := s.probes[name]
-		x.Celsius, x.Humidity, x.Good, x.Before = p.celsius, p.humidity, p.good, p.before
-		x.Fresh = !p.good.IsZero() && s.now.Sub(p.good) <= s.plan.Fresh()
-		x.Moist = p.moist || p.lacking != nil
+		x.Celsius, x.Humidity, x.Good, x.Before = p.Celsius, p.Humidity, p.LastBelieved, p.Earlier
+		x.Fresh = p.Fresh(s.now)
+		x.Moist = p.MeasuresHumidity || p.HumidityError != nil
 	}
 	for i, z := range s.zones {
 		v.Zones[i].TrendKPerHour = z.trend.PerHour()

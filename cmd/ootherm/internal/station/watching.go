@@ -5,6 +5,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/sensor/zone"
 )
 
 // Undelivered is what the last attempt of a sender came to.
@@ -14,11 +15,11 @@ type Undelivered struct {
 }
 
 // shared are the buses with more than one probe.
-func (s *Station) shared() map[string][]*probe {
+func (s *Station) shared() map[string][]*zone.Probe {
 	if s.buses != nil {
 		return s.buses
 	}
-	all := map[string][]*probe{}
+	all := map[string][]*zone.Probe{}
 	for _, p := range s.plan.Probes {
 		if p.Bus != "" {
 			all[p.Bus] = append(all[p.Bus], s.probes[p.Name])
@@ -68,7 +69,7 @@ func (s *Station) lookBack() {
 				}
 				last = later(last, p.At)
 				if p.Believed() {
-					probe.before = later(probe.before, p.At)
+					probe.Earlier = later(probe.Earlier, p.At)
 				}
 			}
 		}
