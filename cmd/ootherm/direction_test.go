@@ -153,6 +153,10 @@ var rooms = []struct {
 		"a store is joined to a station by the daemon and the replay; the station knows the types that it stores",
 	},
 	{
+		[]string{"thermal/track", "thermal/forecast"}, []string{below + "station"},
+		"windows are computed in one place; who shows them reads the snapshot",
+	},
+	{
 		[]string{"thermal/book/ledger"}, []string{below + "daemon", below + "replay"},
 		"a store is joined to a station by the daemon and the replay",
 	},

@@ -34,8 +34,8 @@ func (s *Station) updateActiveBands() {
 func (s *Station) safe(z plan.Zone) *plan.Band {
 	var kinds []string
 	for _, g := range s.groups() {
-		if g.waiting && g.zone == z.Name {
-			kinds = append(kinds, g.profile)
+		if g.Waiting && g.Zone == z.Name {
+			kinds = append(kinds, g.Profile)
 		}
 	}
 	return s.plan.Safe(z, kinds).At(s.local())

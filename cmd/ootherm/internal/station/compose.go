@@ -92,8 +92,8 @@ func (s *Station) noteWindows(k alert.Key) {
 	}
 	likely := map[string]time.Time{}
 	for _, g := range s.groups() {
-		if r, ok := s.windows[g.id()]; ok && g.waiting && g.zone == k.Zone && r.window.Exists() {
-			likely[g.id()] = r.window.Likely
+		if r, ok := s.hatch(g); ok && g.Waiting && g.Zone == k.Zone && r.Window.Exists() {
+			likely[g.ID()] = r.Window.Likely
 		}
 	}
 	s.out.likelyBefore[k] = likely
@@ -116,8 +116,8 @@ func (s *Station) windowsBefore(zone string, at time.Time) map[string]time.Time 
 		last[id], likely[id] = w.At, w.Window.Likely
 	}
 	for _, g := range s.groups() {
-		if !g.waiting || g.zone != zone {
-			delete(likely, g.id())
+		if !g.Waiting || g.Zone != zone {
+			delete(likely, g.ID())
 		}
 	}
 	return likely
@@ -136,14 +136,14 @@ func (s *Station) moved(k alert.Key, began time.Time) string {
 	if len(before) == 0 {
 		return ""
 	}
-	s.reckoned = time.Time{}
-	s.reckon()
+	s.outdateForecast()
+	s.updateForecast()
 	var sum time.Duration
 	n := 0
 	for _, g := range s.groups() {
-		r, ok := s.windows[g.id()]
-		if at, was := before[g.id()]; was && ok && r.window.Exists() && !r.window.Late {
-			sum += r.window.Likely.Sub(at)
+		r, ok := s.hatch(g)
+		if at, was := before[g.ID()]; was && ok && r.Window.Exists() && !r.Window.Late {
+			sum += r.Window.Likely.Sub(at)
 			n++
 		}
 	}

@@ -126,8 +126,8 @@ func (s *Station) recorrect() {
 		return
 	}
 	for _, g := range s.groups() {
-		if slices.ContainsFunc(g.stays, func(x book.Stay) bool { return changed[sourceOf(x)] }) {
-			s.dropTrack(g.track)
+		if slices.ContainsFunc(g.Stays, func(x book.Stay) bool { return changed[sourceOf(x)] }) {
+			s.dropTrack(g.Track)
 		}
 	}
 	s.rebuildClimates()

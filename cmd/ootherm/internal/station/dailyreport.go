@@ -11,6 +11,7 @@ import (
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/track"
 )
 
 // watchDay sends the line of the day to each sender that asked for one, when it is
@@ -31,7 +32,7 @@ func (s *Station) watchDay() {
 		}
 		s.panel.SetCalled(k, due)
 		s.rebuilds.Once(func(upTo time.Time) func() (func(), error) {
-			r := s.reckoner()
+			r := s.historyReader()
 			return func() (func(), error) {
 				day, err := r.lastDay(s.plan, upTo)
 				return func() { s.sendDay(x.Name, due, day) }, err
@@ -42,7 +43,7 @@ func (s *Station) watchDay() {
 
 // lastDay is the lowest and highest of each zone's probes over the last 24 hours,
 // by zone. Zones without a reading, and readings that cannot be read, are left out.
-func (r reckoner) lastDay(p plan.Plan, upTo time.Time) (map[string][2]float64, error) {
+func (r historyReader) lastDay(p plan.Plan, upTo time.Time) (map[string][2]float64, error) {
 	all := map[string][2]float64{}
 	var failed []error
 	for _, z := range p.Zones {
@@ -136,21 +137,21 @@ func (s *Station) theDay(day map[string][2]float64) (subject, body string) {
 
 // nextWindow is the clutch to hatch first, and when to look; empty when none waits.
 func (s *Station) nextWindow() string {
-	var first *group
+	var first *track.Group
 	for _, g := range s.groups() {
-		if !g.waiting || s.windows[g.id()].shown.Window == nil {
+		if !g.Waiting || s.shownWindow(g) == nil {
 			continue
 		}
-		if first == nil || s.windows[g.id()].shown.Window.Likely.Before(s.windows[first.id()].shown.Window.Likely) {
+		if first == nil || s.shownWindow(g).Likely.Before(s.shownWindow(first).Likely) {
 			first = g
 		}
 	}
 	if first == nil {
 		return ""
 	}
-	who := first.clutch
-	if len(first.dams) > 0 {
-		who += " (" + strings.Join(first.dams, " or ") + ")"
+	who := first.Clutch
+	if len(first.Dams) > 0 {
+		who += " (" + strings.Join(first.Dams, " or ") + ")"
 	}
-	return who + " in " + first.box + ", " + s.reader().Window(*s.windows[first.id()].shown.Window)
+	return who + " in " + first.Box + ", " + s.reader().Window(*s.shownWindow(first))
 }

@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/track"
 )
 
 // doses are how long one probe was beyond limits, at either end.
@@ -134,7 +135,7 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 	known := map[doseID]*dosing{}
 	for _, all := range old {
 		for _, d := range all {
-			known[doseID{trackOf(d.stays), d.plan}] = d
+			known[doseID{track.Key(d.stays), d.plan}] = d
 		}
 	}
 	add := func(k alert.Key, p *plan.Dose, stays []book.Stay) {
@@ -143,7 +144,7 @@ func (s *Station) doseLimits(want map[alert.Key]alert.Limit) {
 			l.ReAlarm = reAlarmWarning
 		}
 		want[k] = l
-		id := doseID{trackOf(stays), p}
+		id := doseID{track.Key(stays), p}
 		d := s.dosings[id]
 		if d == nil {
 			if d = known[id]; d == nil {
@@ -219,12 +220,12 @@ func (s *Station) left(zone string) (at time.Time) {
 
 // rebuildDoses takes an exposure from the history, in the worker.
 func (s *Station) rebuildDoses(d *dosing) {
-	if d.probes = s.reckoner().probesOf(sourceOf(d.stays[len(d.stays)-1])); len(d.probes) == 0 {
+	if d.probes = s.historyReader().probesOf(sourceOf(d.stays[len(d.stays)-1])); len(d.probes) == 0 {
 		d.probes = []string{""} // nothing says where it stands
 	}
 	d.felt = rebuild.NewValue(probeDoses{}, probeDoses.observe)
 	rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]probeDoses, error) {
-		r := s.reckoner()
+		r := s.historyReader()
 		return func() ([]probeDoses, error) {
 			by, err := r.dosed(d, upTo)
 			return []probeDoses{by}, err
@@ -234,7 +235,7 @@ func (s *Station) rebuildDoses(d *dosing) {
 
 // dosed is what eggs felt up to a time, by each probe of their last stay. What cannot
 // be read counts as not measured; the errors say why.
-func (r reckoner) dosed(d *dosing, upTo time.Time) (probeDoses, error) {
+func (r historyReader) dosed(d *dosing, upTo time.Time) (probeDoses, error) {
 	by, carried := probeDoses{}, newDoses(d.plan)
 	var failed []error
 	for _, stay := range d.stays {
@@ -319,16 +320,16 @@ func (s *Station) exposure(k alert.Key) string {
 	text := fmt.Sprintf("at or %s %s for %s %s", end, r.Temperature(side.At), words.Span(beyondFor(k.Kind, side)), how)
 	var eggs []string
 	for _, g := range s.groups() {
-		if g.box != k.Box || !g.waiting {
+		if g.Box != k.Box || !g.Waiting {
 			continue
 		}
-		one := g.clutch
-		if len(g.dams) > 0 {
-			one += " (" + strings.Join(g.dams, " or ") + ")"
+		one := g.Clutch
+		if len(g.Dams) > 0 {
+			one += " (" + strings.Join(g.Dams, " or ") + ")"
 		}
-		one += ", " + words.Count(g.left(), "egg", "eggs")
-		if w, ok := s.windows[g.id()]; ok && w.rate != nil {
-			one += ", " + r.Developed(w.window.Developed)
+		one += ", " + words.Count(g.Left(), "egg", "eggs")
+		if w, ok := s.hatch(g); ok {
+			one += ", " + r.Developed(w.Window.Developed)
 		}
 		eggs = append(eggs, one)
 	}

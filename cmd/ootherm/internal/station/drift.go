@@ -120,7 +120,7 @@ func (s *Station) learn(ends map[*zoneState][]*driftEnd) {
 				values[i] = e.by[name]
 			}
 			rebuild.Build(&s.rebuilds, func(upTo time.Time) func() ([]*alert.Drift, error) {
-				r := s.reckoner()
+				r := s.historyReader()
 				return func() ([]*alert.Drift, error) {
 					taught := make([]*alert.Drift, len(all))
 					for i, e := range all {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -29,7 +28,7 @@ func (s *Station) Note(ctx context.Context, d book.Draft) ([]book.Entry, error) 
 	s.recorrect()
 	s.limits(whyBook)
 	s.rebuildTracks()
-	s.reckoned = time.Time{}
+	s.outdateForecast()
 	s.publish()
 	return stored, s.commit(ctx)
 }

@@ -5,7 +5,9 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/forecastlog"
+	"example.com/ootherm/thermal/track"
 )
 
 // Shown keeps the windows that were shown. Keep is durable when it returns, and
@@ -16,32 +18,34 @@ type Shown interface {
 	Load(clutch string) ([]forecastlog.Window, error)
 }
 
-// keep keeps the day's windows, once a day, after they were first reckoned on it.
-func (s *Station) keep() error {
-	if s.o.Shown == nil || s.reckoned.IsZero() {
+// logForecast keeps the day's windows, once a day, after they were first computed on it.
+func (s *Station) logForecast() error {
+	f := &s.forecast
+	at := f.now.Load().At
+	if s.o.Shown == nil || f.outdated || at.IsZero() {
 		return nil
 	}
-	day := s.reckoned
+	day := at
 	if s.plan.Location != nil {
 		day = day.In(s.plan.Location)
 	}
 	today := day.Format(time.DateOnly)
-	if today == s.kept {
+	if today == f.logged {
 		return nil
 	}
 	var all []forecastlog.Window
 	for _, g := range s.groups() {
-		w, ok := s.windows[g.id()]
-		if t := s.tracks[g.track]; t == nil || !t.felt.Ready() {
+		if s.track(g.Track) == nil {
 			return nil // the windows are those of before; soon there are others
 		}
-		if !ok || !g.waiting || w.rate == nil || !w.window.Exists() || w.window.Late {
+		h, ok := s.hatch(g)
+		v := windowOf(&h.Window)
+		if !ok || !g.Waiting || v == nil || v.Late {
 			continue
 		}
-		v := windowOf(w.window)
 		all = append(all, forecastlog.Window{
-			Clutch: g.clutch, Box: g.box, Day: today, At: s.reckoned.UTC().Truncate(time.Second),
-			CheckFrom: v.CheckFrom, Likely: v.Likely, LateAfter: v.LateAfter, Developed: w.window.Developed,
+			Clutch: g.Clutch, Box: g.Box, Day: today, At: at.UTC().Truncate(time.Second),
+			CheckFrom: v.CheckFrom, Likely: v.Likely, LateAfter: v.LateAfter, Developed: h.Window.Developed,
 		})
 	}
 	if len(all) > 0 {
@@ -49,20 +53,20 @@ func (s *Station) keep() error {
 			return fmt.Errorf("keeping today's windows: %w", err)
 		}
 	}
-	s.kept = today
+	f.logged = today
 	return nil
 }
 
-// lastShown is the last window that was kept of a group, nil where none was.
-func (s *Station) lastShown(g *group) *snapshot.Window {
-	kept, err := shownOf(s.o.Shown, g.clutch)
+// lastLogged is the last window in the forecast log of a group, nil where none is.
+func (s *Station) lastLogged(g *track.Group) *thermal.Window {
+	kept, err := shownOf(s.o.Shown, g.Clutch)
 	if err != nil {
 		return nil // it is known again once the clutch is not late, or never
 	}
-	var last *snapshot.Window
+	var last *thermal.Window
 	for _, w := range kept {
-		if w.Box == g.box {
-			last = &w.Window
+		if w.Box == g.Box {
+			last = &thermal.Window{CheckFrom: w.Window.CheckFrom, Likely: w.Window.Likely, LateAfter: w.Window.LateAfter}
 		}
 	}
 	return last

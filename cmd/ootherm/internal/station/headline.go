@@ -116,7 +116,7 @@ func (s *Station) detail(e alert.Event) []string {
 		if g == nil || w == nil {
 			return nil
 		}
-		return []string{fmt.Sprintf("%s (%s), %s left: %s.", g.clutch, strings.Join(g.dams, " or "), words.Count(g.left(), "egg", "eggs"), r.Window(*w))}
+		return []string{fmt.Sprintf("%s (%s), %s left: %s.", g.Clutch, strings.Join(g.Dams, " or "), words.Count(g.Left(), "egg", "eggs"), r.Window(*w))}
 	}
 	return nil
 }

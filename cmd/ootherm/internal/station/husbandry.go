@@ -82,10 +82,10 @@ func (s *Station) mediumOf(b book.Box) *snapshot.Medium {
 func (s *Station) scale(b book.Box) husbandry.Scale {
 	scale := husbandry.Scale{EggG: math.Inf(1), ErrorG: scaleError}
 	for _, g := range s.groups() {
-		if g.box != b.ID {
+		if g.Box != b.ID {
 			continue
 		}
-		p, ok := s.plan.Profile(g.profile)
+		p, ok := s.plan.Profile(g.Profile)
 		if !ok || p.EggG == (profile.Band{}) {
 			return husbandry.Scale{ErrorG: scaleError} // of one kind in it this is not known
 		}

@@ -16,6 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/track"
 )
 
 // Diary keeps what alarms there were. Keep is durable when it returns; Between may
@@ -31,7 +32,7 @@ var _ Diary = (*alertlog.Store)(nil)
 // step, read by whoever asked.
 type Incident struct {
 	from, to time.Time
-	r        reckoner
+	r        historyReader
 	zones    []plan.Zone
 	safe     map[string]*plan.Band // by zone, with the eggs that were there
 	local    func(time.Time) time.Time
@@ -43,7 +44,7 @@ type Incident struct {
 
 // lying is a group's time in boxes within the span.
 type lying struct {
-	g     *group
+	g     *track.Group
 	stays []book.Stay // cut to the span
 	eggs  int
 	rate  thermal.Rate // nil where it has none
@@ -52,7 +53,7 @@ type lying struct {
 // Incident takes what is needed to look back at a span, of one zone or, for an empty name, all.
 func (s *Station) Incident(from, to time.Time, zone string) (Incident, error) {
 	to = sooner(to, s.now)
-	x := Incident{from: from, to: to, r: s.reckoner(), safe: map[string]*plan.Band{}, local: s.plan.Local, shown: s.o.Shown, diary: s.o.Diary, standing: map[alert.Key]float64{}}
+	x := Incident{from: from, to: to, r: s.historyReader(), safe: map[string]*plan.Band{}, local: s.plan.Local, shown: s.o.Shown, diary: s.o.Diary, standing: map[alert.Key]float64{}}
 	for _, k := range s.panel.Keys() {
 		if a, _ := s.panel.Alarm(k); a.True {
 			x.standing[k] = a.Peak
@@ -78,23 +79,23 @@ func (s *Station) Incident(from, to time.Time, zone string) (Incident, error) {
 	}
 	kinds := map[string][]string{}
 	for _, g := range s.groups() {
-		p := lying{g: g, stays: cutTo(g.stays, from, to)}
+		p := lying{g: g, stays: cutTo(g.Stays, from, to)}
 		if len(p.stays) == 0 {
 			continue
 		}
 		for _, y := range p.stays {
-			kinds[y.Zone] = append(kinds[y.Zone], g.profile)
+			kinds[y.Zone] = append(kinds[y.Zone], g.Profile)
 		}
 		if zone != "" && !slices.ContainsFunc(p.stays, func(y book.Stay) bool { return y.Zone == zone }) {
 			continue
 		}
-		for _, e := range g.eggs {
-			if open(e) || e.FateAt.After(from) {
+		for _, e := range g.Eggs {
+			if track.Undecided(e) || e.FateAt.After(from) {
 				p.eggs++
 			}
 		}
-		if _, ok := s.plan.Profile(g.profile); ok && !g.arrested {
-			b, err := s.belief(g)
+		if _, ok := s.plan.Profile(g.Profile); ok && !g.Arrested {
+			b, err := s.forecast.now.Load().Belief(s.house(), g)
 			if err != nil {
 				return x, err
 			}
@@ -329,19 +330,19 @@ func (w *outermost) settle(at time.Time, limits []*crossing, most, least **snaps
 // clutch is what a group felt in the span, and what that did to its hatch.
 func (x Incident) clutch(p lying) (snapshot.IncidentClutch, error) {
 	g, last := p.g, p.stays[len(p.stays)-1]
-	c := snapshot.IncidentClutch{Clutch: g.clutch, Dam: snapshot.OptText(strings.Join(g.dams, " or ")), Profile: snapshot.OptText(g.profile), Box: last.Box, Zone: last.Zone, Eggs: p.eggs}
+	c := snapshot.IncidentClutch{Clutch: g.Clutch, Dam: snapshot.OptText(strings.Join(g.Dams, " or ")), Profile: snapshot.OptText(g.Profile), Box: last.Box, Zone: last.Zone, Eggs: p.eggs}
 	var felt, week thermal.Exposure
 	for _, y := range p.stays {
-		e, _, err := x.r.stay(sourceOf(y), y.From, y.To, false)
+		e, err := track.Stay(x.r, y, x.r.gap)
 		if err = withoutDamage(err); err != nil {
-			return c, fmt.Errorf("what %s felt: %w", g.clutch, err)
+			return c, fmt.Errorf("what %s felt: %w", g.Clutch, err)
 		}
 		felt = felt.Plus(e)
 	}
-	for _, y := range cutTo(g.stays, x.from.Add(-7*24*time.Hour), x.from) {
-		e, _, err := x.r.stay(sourceOf(y), y.From, y.To, false)
+	for _, y := range cutTo(g.Stays, x.from.Add(-7*24*time.Hour), x.from) {
+		e, err := track.Stay(x.r, y, x.r.gap)
 		if err = withoutDamage(err); err != nil {
-			return c, fmt.Errorf("what %s felt before: %w", g.clutch, err)
+			return c, fmt.Errorf("what %s felt before: %w", g.Clutch, err)
 		}
 		week = week.Plus(e)
 	}
@@ -354,12 +355,12 @@ func (x Incident) clutch(p lying) (snapshot.IncidentClutch, error) {
 			c.Moved = snapshot.OptFloat(c.Seconds/86400 - share/aday)
 		}
 	}
-	windows, err := shownOf(x.shown, g.clutch)
+	windows, err := shownOf(x.shown, g.Clutch)
 	if err != nil {
 		return c, err
 	}
 	for _, w := range windows {
-		if w.Box != g.box && w.Box != p.stays[0].Box {
+		if w.Box != g.Box && w.Box != p.stays[0].Box {
 			continue
 		}
 		v := &snapshot.DayWindow{Day: w.Day, Window: w.Window}

@@ -253,13 +253,13 @@ func (s *Station) stake(zone string) string {
 	}
 	boxes, clutches, far, eggs := map[string]bool{}, map[string]bool{}, map[string]bool{}, 0
 	for _, g := range s.groups() {
-		if g.zone != zone || !g.waiting {
+		if g.Zone != zone || !g.Waiting {
 			continue
 		}
-		boxes[g.box], clutches[g.clutch] = true, true
-		eggs += g.left()
-		if w, ok := s.windows[g.id()]; ok && w.window.Developed >= 0.8 {
-			far[g.clutch] = true
+		boxes[g.Box], clutches[g.Clutch] = true, true
+		eggs += g.Left()
+		if w, ok := s.hatch(g); ok && w.Window.Developed >= 0.8 {
+			far[g.Clutch] = true
 		}
 	}
 	if eggs == 0 {

@@ -19,7 +19,7 @@ import (
 
 // publish makes the station's state readable as of now.
 func (s *Station) publish() {
-	s.reckon()
+	s.updateForecast()
 	if last := s.Published.Load(); last != nil && s.o.PublishEvery > 0 && s.now.Sub(s.sent) < s.o.PublishEvery {
 		return
 	}
@@ -177,12 +177,12 @@ func (s *Station) boxes() []snapshot.Box {
 		}
 		n := snapshot.Box{Box: b.ID, Zone: b.Zone, Probe: snapshot.OptText(b.Probe), Offset: b.Offset, Medium: s.care().medium[b.ID], Clutches: []snapshot.Clutch{}}
 		for _, g := range s.groups() {
-			if g.box != b.ID || !g.within(b) {
+			if g.Box != b.ID || !g.In(b) {
 				continue
 			}
-			n.Condensing = n.Condensing || s.condensing(g.stays)
-			if r, ok := s.windows[g.id()]; ok {
-				n.Clutches = append(n.Clutches, r.shown)
+			n.Condensing = n.Condensing || s.condensing(g.Stays)
+			if c, ok := s.forecast.shown[g.ID()]; ok {
+				n.Clutches = append(n.Clutches, c)
 			} else {
 				n.Clutches = append(n.Clutches, s.clutch(g))
 			}
@@ -210,16 +210,6 @@ func (s *Station) condensing(stays []book.Stay) bool {
 	surface := old.zone.At(s.now).Celsius
 	dew := s.zone(z).DewPoint
 	return dew != nil && surface+was.Offset < *dew
-}
-
-// within reports whether eggs of the group are in the box in its present use.
-func (g *group) within(b book.Box) bool {
-	for _, e := range g.eggs {
-		if slices.Contains(b.Eggs, e.ID) || slices.Contains(b.Done, e.ID) {
-			return true
-		}
-	}
-	return false
 }
 
 // flushed is when the readings were last made durable.

@@ -70,10 +70,7 @@ func (s *Station) PastAlarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
 // Paces gives how long the clutches that are over took, by clutch. Any goroutine may
 // call it.
 func (s *Station) Paces() map[string]review.Duration {
-	if paces := s.paced.Load(); paces != nil {
-		return *paces
-	}
-	return nil
+	return s.forecast.now.Load().Durations
 }
 
 // Unacknowledged gives the keys of the alarms that wait for somebody to see them.
@@ -88,8 +85,8 @@ func (s *Station) Unacknowledged() (keys []alert.Key) {
 
 // Refresh computes all windows and publishes the state, however lately that was done.
 func (s *Station) Refresh() {
-	s.reckoned = time.Time{}
-	s.reckon()
+	s.outdateForecast()
+	s.updateForecast()
 	s.Publish()
 }
 

@@ -22,7 +22,7 @@ func (s sourceID) String() string {
 }
 
 // samples gives the source's samples of the past from one time to another.
-func (r reckoner) samples(s sourceID, from, to time.Time) iter.Seq2[thermal.Sample, error] {
+func (r historyReader) samples(s sourceID, from, to time.Time) iter.Seq2[thermal.Sample, error] {
 	return func(yield func(thermal.Sample, error) bool) {
 		for v, err := range r.values(s, from, to) {
 			if !yield(thermal.Sample{At: v.At, Celsius: v.Celsius}, err) {
@@ -35,7 +35,7 @@ func (r reckoner) samples(s sourceID, from, to time.Time) iter.Seq2[thermal.Samp
 // values gives the source's temperatures of the past from one time to another. Readings
 // of one instant make one value. An error stands where readings are missing; the values
 // after it follow.
-func (r reckoner) values(s sourceID, from, to time.Time) iter.Seq2[zone.Value, error] {
+func (r historyReader) values(s sourceID, from, to time.Time) iter.Seq2[zone.Value, error] {
 	probes := r.probesOf(s)
 	return zone.Values(probes, r.fresh, func(yield func(zone.Timed, error) bool) {
 		for p, err := range merged(r.past, probes, from, to) {

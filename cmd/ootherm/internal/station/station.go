@@ -22,7 +22,8 @@ import (
 	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
-	"example.com/ootherm/thermal/book/review"
+	"example.com/ootherm/thermal/forecast"
+	"example.com/ootherm/thermal/track"
 )
 
 // History keeps the readings.
@@ -123,22 +124,16 @@ type Station struct {
 	cared       *care                    // as it was last asked for
 	buses       map[string][]*zone.Probe // with more than one probe
 	book        book.Book
-	tracks      map[string]*groupTrack
+	tracks      map[string]*exposureTrack
 	rebuilds    rebuild.Runner // of what is taken from the history
 	readErrors  readErrors
-	grouped     []*group // of the book as it is; nil: not yet
-	windows     map[string]reckoned
-	doubted     map[string]float64        // clutches whose hatch is not believed, and after how many days it was
-	beliefs     map[string]thermal.Belief // of the last reckoning
-	priors      map[string]thermal.Belief // of each profile, as published
-	reckoned    time.Time
-	kept        string // the day whose windows are kept
+	grouped     []*track.Group // of the book as it is; nil: not yet
+	forecast    hatchForecast
 	flushes     flushing
 	corrections atomic.Pointer[corrections]
 	Published   atomic.Pointer[snapshot.Snapshot]
 	folded      atomic.Pointer[book.Book]
-	paced       atomic.Pointer[map[string]review.Duration] // of the last reckoning
-	sent        time.Time                                  // when Now was published
+	sent        time.Time // when Now was published
 }
 
 // New makes a station over its stores, with what they already hold.
@@ -151,15 +146,13 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		probes:     map[string]*zone.Probe{},
 		sources:    map[sourceID]*source{},
 		feeds:      map[string][]*source{},
-		tracks:     map[string]*groupTrack{},
-		windows:    map[string]reckoned{},
-		beliefs:    map[string]thermal.Belief{},
-		priors:     map[string]thermal.Belief{},
+		tracks:     map[string]*exposureTrack{},
 		drifts:     map[alert.Key]*driftEnd{},
 		doses:      map[alert.Key][]*dosing{},
 		readErrors: readErrors{damaged: map[damagedBlock]*history.Damage{}, logged: map[string]time.Time{}},
 	}
 	s.rebuilds = newRebuilds(s)
+	s.forecast.now.Store(forecast.New())
 	s.rules = rules.New(driftRule{s}, exposureRule{s})
 	s.build()
 	entries, err := o.Ledger.Load()
@@ -211,7 +204,7 @@ func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error 
 	}
 	s.rebuilds.Step()
 	s.publish()
-	return s.keep()
+	return s.logForecast()
 }
 
 // Tick tells the station the time when nothing else happens.
@@ -221,7 +214,7 @@ func (s *Station) Tick(ctx context.Context, at time.Time) error {
 	failed := s.flush()
 	err := s.watch(ctx)
 	s.publish()
-	return errors.Join(failed, err, s.keep())
+	return errors.Join(failed, err, s.logForecast())
 }
 
 // Date tells the station when its boot really began, once that is known. Only
@@ -244,10 +237,17 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.lookBack()
 		s.rebuildTracks()
 	}
-	s.reckoned = time.Time{}
+	s.outdateForecast()
 	s.publish()
 	return s.commit(ctx)
 }
 
 // at is the time of a stamp.
 func (s *Station) at(t sensor.Stamp) time.Time { return s.boot.Start.Add(t.Uptime) }
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}

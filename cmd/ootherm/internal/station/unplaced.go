@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/thermal/track"
 )
 
 // unplaced are the clutches with eggs that wait and were never put into a box.
@@ -15,7 +16,7 @@ func (s *Station) unplaced() []snapshot.Unplaced {
 			Laid: snapshot.Laid{Earliest: c.Laid.After, Latest: c.Laid.By},
 		}
 		for _, e := range c.Eggs {
-			if len(e.Stays) == 0 && open(e) {
+			if len(e.Stays) == 0 && track.Undecided(e) {
 				u.Eggs = append(u.Eggs, snapshot.Egg{Egg: e.ID, Fate: string(e.Fate)})
 			}
 		}

@@ -77,7 +77,7 @@ func (s *Station) rebuildView() {
 	}
 	for _, g := range s.groups() {
 		for i := range v.Zones {
-			v.Zones[i].Eggs = v.Zones[i].Eggs || g.waiting && g.zone == v.Zones[i].Name
+			v.Zones[i].Eggs = v.Zones[i].Eggs || g.Waiting && g.Zone == v.Zones[i].Name
 		}
 	}
 	v.Buses = v.Buses[:0]
@@ -137,22 +137,22 @@ func (s *Station) refreshView() {
 			b.Lost = m.Lost
 		}
 	}
-	if v.Forecast.IsZero() || !v.Forecast.Equal(s.reckoned) {
+	if v.Forecast.IsZero() || !v.Forecast.Equal(s.forecastAt()) {
 		s.refreshClutches()
 	}
 }
 
 func (s *Station) refreshClutches() {
 	v := &s.view
-	v.Forecast = s.reckoned
+	v.Forecast = s.forecastAt()
 	v.Clutches = v.Clutches[:0]
 	for _, g := range s.groups() {
-		if !g.waiting {
+		if !g.Waiting {
 			continue
 		}
-		c := rules.Clutch{Name: g.clutch, Box: g.box}
-		if r, ok := s.windows[g.id()]; ok && r.window.Exists() && r.rate != nil {
-			c.Window = &rules.Window{CheckFrom: r.window.CheckFrom, LateAfter: r.window.LateAfter, Late: r.window.Late}
+		c := rules.Clutch{Name: g.Clutch, Box: g.Box}
+		if r, ok := s.hatch(g); ok && r.Window.Exists() {
+			c.Window = &rules.Window{CheckFrom: r.Window.CheckFrom, LateAfter: r.Window.LateAfter, Late: r.Window.Late}
 		}
 		v.Clutches = append(v.Clutches, c)
 	}

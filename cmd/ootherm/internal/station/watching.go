@@ -6,6 +6,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor/zone"
+	"example.com/ootherm/thermal/track"
 )
 
 // Undelivered is what the last attempt of a sender came to.
@@ -81,9 +82,9 @@ func (s *Station) lookBack() {
 }
 
 // groupOf is the clutch that an alarm is about; nil when it is about none.
-func (s *Station) groupOf(k alert.Key) *group {
+func (s *Station) groupOf(k alert.Key) *track.Group {
 	for _, g := range s.groups() {
-		if k.Clutch != "" && g.box == k.Box && g.clutch == k.Clutch {
+		if k.Clutch != "" && g.Box == k.Box && g.Clutch == k.Clutch {
 			return g
 		}
 	}
@@ -95,5 +96,5 @@ func (s *Station) windowAlarm(k alert.Key) *snapshot.Window {
 	if g == nil {
 		return nil
 	}
-	return s.windows[g.id()].shown.Window
+	return s.shownWindow(g)
 }

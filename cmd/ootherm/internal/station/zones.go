@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/track"
 )
 
 // zoneState is one room, shelf or incubator.
@@ -29,9 +30,9 @@ type source struct {
 	id      sourceID
 	zone    *zone.Zone
 	spread  *rebuild.Value[*zone.MeanSpread, zone.Value]
-	almanac *rebuild.Value[*almanac, thermal.Sample]
-	tracks  []*groupTrack // of the eggs that feel it now
-	samples []zone.Sample // of the instant that is being applied
+	climate *rebuild.Value[*track.DailyClimate, thermal.Sample]
+	tracks  []*exposureTrack // of the eggs that feel it now
+	samples []zone.Sample    // of the instant that is being applied
 }
 
 // build makes the probes, zones and sources of the plan.
@@ -54,7 +55,7 @@ func (s *Station) addSource(src sourceID, probes []string) {
 	x := &source{
 		id: src, zone: zone.New(probes, s.plan.Fresh()),
 		spread:  rebuild.NewValue(&zone.MeanSpread{}, (*zone.MeanSpread).Add),
-		almanac: rebuild.NewValue(newAlmanac(s.plan), (*almanac).see),
+		climate: rebuild.NewValue(track.NewDailyClimate(s.plan.Location, s.plan.GapLimit()), (*track.DailyClimate).Observe),
 	}
 	s.sources[src] = x
 	for _, p := range probes {
@@ -121,9 +122,9 @@ func (s *Station) step(x *source, at time.Time) {
 	x.samples = x.samples[:0]
 	x.spread.Observe(v)
 	sample := thermal.Sample{At: at, Celsius: v.Celsius}
-	x.almanac.Observe(sample)
+	x.climate.Observe(sample)
 	for _, t := range x.tracks {
-		t.see(sample)
+		t.observe(sample)
 	}
 	for _, c := range causes {
 		s.probes[c.Probe].LeaveOut(c.Cause)
@@ -152,8 +153,8 @@ func (s *Station) openEyes() {
 		}
 	}
 	for _, g := range s.groups() {
-		z, p := s.zoneOf(g.zone), s.probes[g.probe]
-		if g.waiting && z != nil && p != nil && !listed[p.Name] && !slices.Contains(z.boxed, p) {
+		z, p := s.zoneOf(g.Zone), s.probes[g.Probe]
+		if g.Waiting && z != nil && p != nil && !listed[p.Name] && !slices.Contains(z.boxed, p) {
 			z.boxed = append(z.boxed, p)
 		}
 	}
@@ -167,7 +168,7 @@ func (s *Station) shift(by time.Duration) {
 	for _, x := range s.sources {
 		x.zone.Shift(by)
 		x.spread.Get().Shift(by)
-		x.almanac.Get().last.At = moved(x.almanac.Get().last.At, by)
+		x.climate.Get().Shift(by)
 	}
 	for _, z := range s.zones {
 		z.trend = alert.Trend{}

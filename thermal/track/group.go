@@ -1,0 +1,174 @@
+package track
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/book"
+)
+
+// Source names where the temperature of a box comes from: its own probe, or, for a box
+// without one, its zone.
+type Source struct{ Probe, Zone string }
+
+func (s Source) String() string {
+	if s.Probe != "" {
+		return "probe " + s.Probe
+	}
+	return "zone " + s.Zone
+}
+
+// SourceOf is where the temperature of a stay comes from.
+func SourceOf(s book.Stay) Source {
+	if s.Probe != "" {
+		return Source{Probe: s.Probe}
+	}
+	return Source{Zone: s.Zone}
+}
+
+// Group is the eggs of one clutch that lie, or last lay, in one box.
+type Group struct {
+	Clutch  string
+	Dams    []string
+	Profile string
+	Laid    thermal.Laid
+	Box     string
+	Zone    string
+	Probe   string
+	Offset  float64 // K; how much warmer the box is than its source
+	Eggs    []book.Egg
+	Stays   []book.Stay // of an egg that waits, else of the first
+	Track   string      // which exposure is theirs
+	Waiting bool        // an egg of it waits or has pipped
+
+	// Of a species whose development is arrested at first: whether it still is,
+	// and when the breeder found that it had ended. Only heat from then on counts.
+	Arrested bool
+	Resumed  time.Time
+
+	Hatched time.Time // the mean hatch of those that hatched; zero: none did
+	Born    int       // how many that are
+}
+
+// ID names a group: its clutch and its box.
+func (g *Group) ID() string { return g.Clutch + "\x00" + g.Box }
+
+// Left is how many eggs are still to hatch.
+func (g *Group) Left() (n int) {
+	for _, e := range g.Eggs {
+		if Undecided(e) {
+			n++
+		}
+	}
+	return n
+}
+
+// Undecided reports whether an egg may still hatch.
+func Undecided(e book.Egg) bool { return e.Fate == book.Waiting || e.Fate == book.Pipped }
+
+// Groups are all groups of a book, in the order of boxes and clutches. Arrests reports
+// whether the development of a species is arrested at first.
+func Groups(b book.Book, arrests func(profile string) bool) []*Group {
+	byID := map[string]*Group{}
+	ended := resumptions(b)
+	for _, c := range b.Clutches() {
+		for _, e := range c.Eggs {
+			if len(e.Stays) == 0 {
+				continue
+			}
+			at := e.Stays[len(e.Stays)-1]
+			id := c.ID + "\x00" + at.Box
+			g := byID[id]
+			if g == nil {
+				g = &Group{
+					Clutch: c.ID, Dams: c.Dams, Profile: c.Profile,
+					Laid: thermal.Laid{Earliest: c.Laid.After, Latest: c.Laid.By},
+					Box:  at.Box, Zone: at.Zone, Probe: at.Probe, Offset: at.Offset, Stays: e.Stays,
+				}
+				byID[id] = g
+			}
+			if Undecided(e) && !g.Waiting {
+				g.Waiting, g.Stays, g.Zone, g.Probe, g.Offset = true, e.Stays, at.Zone, at.Probe, at.Offset
+			}
+			if e.Fate == book.Hatched {
+				g.Born++
+				if g.Hatched.IsZero() {
+					g.Hatched = e.FateAt
+				} else {
+					g.Hatched = g.Hatched.Add(e.FateAt.Sub(g.Hatched) / time.Duration(g.Born))
+				}
+			}
+			g.Eggs = append(g.Eggs, e)
+		}
+	}
+	all := slices.SortedFunc(maps.Values(byID), func(a, b *Group) int {
+		if c := strings.Compare(a.Box, b.Box); c != 0 {
+			return c
+		}
+		return strings.Compare(a.Clutch, b.Clutch)
+	})
+	for _, g := range all {
+		if arrests(g.Profile) {
+			g.Resumed = ended[g.Clutch]
+			g.Arrested = g.Resumed.IsZero()
+			g.Stays = staysFrom(g.Stays, g.Resumed)
+		}
+		g.Track = Key(g.Stays)
+	}
+	return all
+}
+
+// Resumed is how a note about a clutch begins that marks the end of its arrested
+// development.
+const Resumed = "development resumed"
+
+// resumptions are when each clutch's development was first marked as resumed.
+func resumptions(b book.Book) map[string]time.Time {
+	at := map[string]time.Time{}
+	for _, n := range b.Notes() {
+		said := strings.ToLower(strings.TrimSpace(n.Text))
+		if _, there := at[n.About]; !there && strings.HasPrefix(said, Resumed) {
+			at[n.About] = n.At
+		}
+	}
+	return at
+}
+
+// staysFrom are stays from a time on. A last one that ended before is kept, so that
+// eggs always have one.
+func staysFrom(stays []book.Stay, from time.Time) []book.Stay {
+	var out []book.Stay
+	for i, s := range stays {
+		if i < len(stays)-1 && !s.To.IsZero() && !s.To.After(from) {
+			continue
+		}
+		if s.From.Before(from) && (s.To.IsZero() || s.To.After(from)) {
+			s.From = from
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// Key names the exposure of eggs with these stays.
+func Key(stays []book.Stay) string {
+	var b strings.Builder
+	for _, s := range stays {
+		fmt.Fprintf(&b, "%s\x00%g\x00%d\x00%d\x00", SourceOf(s), s.Offset, s.From.UnixNano(), s.To.UnixNano())
+	}
+	return b.String()
+}
+
+// In reports whether eggs of the group are in the box in its present use.
+func (g *Group) In(b book.Box) bool {
+	for _, e := range g.Eggs {
+		if slices.Contains(b.Eggs, e.ID) || slices.Contains(b.Done, e.ID) {
+			return true
+		}
+	}
+	return false
+}
