@@ -120,7 +120,7 @@ func (s *session) open(ctx context.Context, c config.Config, plan plan.Plan, p c
 	if err := errors.Join(err, asked.Close()); err != nil {
 		return nil, err
 	}
-	s.line = station.CorrectionsOf(plan, b).At(p.Name, s.o.Now()).Temperature
+	s.line = station.TimelineOf(plan, b).At(p.Name, s.o.Now()).Temperature
 	there, err := client.Running(ctx, c.Station.Data, s.r)
 	if err != nil {
 		return nil, err

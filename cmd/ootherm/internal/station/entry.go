@@ -25,7 +25,7 @@ func (s *Station) Note(ctx context.Context, d book.Draft) ([]book.Entry, error) 
 	}
 	s.book = prepared.Stored(stored)
 	s.grouped = nil
-	s.recorrect()
+	s.updateCorrections()
 	s.limits(whyBook)
 	s.rebuildTracks()
 	s.outdateForecast()
@@ -56,7 +56,7 @@ func (s *Station) known(e book.Entry) (faults book.Faults) {
 	if e.Probe != "" && s.probes[e.Probe] == nil {
 		wrong("probe", "the configuration has no probe %q", e.Probe)
 	}
-	if err := unfit(e.Points); err != nil {
+	if err := calibrationOf(e.Points).Check(); err != nil {
 		wrong("points", "%v", err)
 	}
 	if e.Profile != "" && !slices.Contains(profiles, e.Profile) {

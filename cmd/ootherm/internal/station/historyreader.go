@@ -6,6 +6,7 @@ import (
 	"math"
 	"time"
 
+	"example.com/ootherm/sensor/calibration"
 	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
@@ -17,7 +18,7 @@ import (
 type historyReader struct {
 	past    Past
 	zones   map[string][]string // zone: its probes
-	correct corrections
+	correct calibration.Timeline
 	warmer  float64 // K, added to each temperature
 	fresh   time.Duration
 	gap     time.Duration
@@ -39,7 +40,7 @@ func (s *Station) historyReader() historyReader {
 
 // celsius is what a box feels where a probe reads a raw temperature.
 func (r historyReader) celsius(probe string, at time.Time, raw float64) float64 {
-	return r.correct.celsius(probe, at, raw) + r.warmer
+	return r.correct.Celsius(probe, at, raw) + r.warmer
 }
 
 func (r historyReader) probesOf(s sourceID) []string {
@@ -108,7 +109,7 @@ func (r historyReader) days(probes []string, place *time.Location, upTo time.Tim
 			}
 			if measured := sum.Exposure.Measured(); sum.Believed > 0 && measured > 0 {
 				at := sum.First.At.Add(sum.Last.At.Sub(sum.First.At) / 2)
-				correct := func(raw float64) float64 { return r.correct.celsius(probe, at, raw) }
+				correct := func(raw float64) float64 { return r.correct.Celsius(probe, at, raw) }
 				a.AddSpan(at, measured, correct(sum.Exposure.Mean()), correct(sum.Least), correct(sum.Most))
 			}
 		}

@@ -238,8 +238,8 @@ func (x Incident) zone(ctx context.Context, z plan.Zone) (snapshot.IncidentZone,
 			gap(at)
 			seen = at
 		}
-		c.take(p.Probe, p.At, x.r.correct.celsius(p.Probe, p.At, p.Celsius))
-		h.take(p.Probe, p.At, x.r.correct.measurement(p.Probe, p.At, p.Measurement).Humidity)
+		c.take(p.Probe, p.At, x.r.correct.Celsius(p.Probe, p.At, p.Celsius))
+		h.take(p.Probe, p.At, x.r.correct.Measurement(p.Probe, p.At, p.Measurement).Humidity)
 	}
 	settle()
 	gap(x.to)

@@ -30,7 +30,7 @@ func (s *Station) Watches(probe string) bool { return s.probes[probe] != nil }
 func (s *Station) Readings(probe string, from, to time.Time) iter.Seq2[history.Point, error] {
 	return func(yield func(history.Point, error) bool) {
 		for x, err := range s.o.History.Range(probe, from, to) {
-			x.Measurement = s.corrections.Load().measurement(probe, x.At, x.Measurement)
+			x.Measurement = s.corrections.Load().Measurement(probe, x.At, x.Measurement)
 			if !yield(x, err) {
 				return
 			}

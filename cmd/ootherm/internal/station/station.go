@@ -18,6 +18,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/calibration"
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
@@ -130,7 +131,7 @@ type Station struct {
 	grouped     []*track.Group // of the book as it is; nil: not yet
 	forecast    hatchForecast
 	flushes     flushing
-	corrections atomic.Pointer[corrections]
+	corrections atomic.Pointer[calibration.Timeline]
 	Published   atomic.Pointer[snapshot.Snapshot]
 	folded      atomic.Pointer[book.Book]
 	sent        time.Time // when Now was published
@@ -162,7 +163,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	if s.book, err = book.Fold(entries); err != nil {
 		return nil, fmt.Errorf("the book as stored does not fold; its entries are all still there: %w", err)
 	}
-	s.recorrect()
+	s.updateCorrections()
 	s.recall()
 	if err := s.loadAlarms(ctx); err != nil {
 		return nil, err

@@ -95,7 +95,7 @@ func countAtInstant(readings []sensor.Reading) int {
 func (s *Station) apply(readings []sensor.Reading, at time.Time) {
 	for _, r := range readings {
 		p := s.probes[r.Probe]
-		if !p.Step(at, r, s.corrections.Load().measurement(r.Probe, at, r.Measurement)) {
+		if !p.Step(at, r, s.corrections.Load().Measurement(r.Probe, at, r.Measurement)) {
 			continue
 		}
 		for _, x := range s.feeds[r.Probe] {
