@@ -19,7 +19,7 @@ type clock struct{}
 
 func (clock) Kinds() []alert.Kind { return []alert.Kind{alert.ClockUnverified} }
 
-func (clock) Limits(_ *View, limits map[alert.Key]alert.Limit) {
+func (clock) Limits(_ *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	limits[ClockUnverified] = alert.Condition(clockOnDelay, 0, 0)
 }
 

@@ -18,7 +18,7 @@ type copies struct{}
 
 func (copies) Kinds() []alert.Kind { return []alert.Kind{alert.CopyFailing} }
 
-func (copies) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (copies) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	if v.Health.WatchesCopies {
 		limits[CopyFailing] = alert.Condition(copyOnDelay, 0, callAgainWeekly)
 	}

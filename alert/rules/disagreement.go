@@ -25,7 +25,7 @@ func Disagreement(zone string) alert.Key {
 
 func (disagreement) Kinds() []alert.Kind { return []alert.Kind{alert.ProbesDisagree} }
 
-func (disagreement) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (disagreement) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		if z := &v.Zones[i]; z.Apart > 0 && len(z.Probes) > 1 {
 			limits[Disagreement(z.Name)] = alert.Limit{

@@ -30,7 +30,7 @@ func Drying(box string, p alert.Priority) alert.Key {
 
 func (*drying) Kinds() []alert.Kind { return []alert.Kind{alert.Drying} }
 
-func (*drying) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (*drying) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for _, b := range v.Boxes {
 		if b.Lost != nil && b.Eggs {
 			limits[Drying(b.Name, alert.Notice)] = alert.Condition(dryOnDelay, 0, 0)

@@ -28,7 +28,7 @@ func Late(clutch, box string) alert.Key {
 
 func (*hatch) Kinds() []alert.Kind { return []alert.Kind{alert.WindowOpening, alert.Late} }
 
-func (*hatch) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (*hatch) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for _, c := range v.Clutches {
 		limits[WindowOpening(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, 0)
 		limits[Late(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, callAgainWeekly)

@@ -14,7 +14,7 @@ type historyDamaged struct{}
 
 func (historyDamaged) Kinds() []alert.Kind { return []alert.Kind{alert.HistoryDamaged} }
 
-func (historyDamaged) Limits(_ *View, limits map[alert.Key]alert.Limit) {
+func (historyDamaged) Limits(_ *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	limits[HistoryDamaged] = alert.Condition(0, 0, 0)
 }
 

@@ -10,7 +10,7 @@ type humidity struct{ bands }
 
 func (*humidity) Kinds() []alert.Kind { return []alert.Kind{alert.HumidityHigh, alert.HumidityLow} }
 
-func (*humidity) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (*humidity) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		z := &v.Zones[i]
 		bandLimits(limits, alert.HumidityLow, alert.HumidityHigh, alert.Warning, z.Name, z.Humidity, callAgainWarning)

@@ -28,7 +28,7 @@ func HumiditySilence(z *Zone, probe string) alert.Key {
 
 func (humiditySilence) Kinds() []alert.Kind { return []alert.Kind{alert.HumiditySilent} }
 
-func (humiditySilence) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (humiditySilence) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		z := &v.Zones[i]
 		for i := range z.watchers() {

@@ -26,7 +26,7 @@ func RateOfChange(zone string) alert.Key {
 
 func (rateOfChange) Kinds() []alert.Kind { return []alert.Kind{alert.RateOfChange} }
 
-func (rateOfChange) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (rateOfChange) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		if z := &v.Zones[i]; z.Rate > 0 {
 			limits[RateOfChange(z.Name)] = alert.Limit{

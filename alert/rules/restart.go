@@ -24,7 +24,7 @@ type restart struct {
 
 func (*restart) Kinds() []alert.Kind { return []alert.Kind{alert.StationRestarted} }
 
-func (*restart) Limits(_ *View, limits map[alert.Key]alert.Limit) {
+func (*restart) Limits(_ *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	limits[StationRestarted] = alert.Condition(0, 0, 0)
 }
 

@@ -16,7 +16,7 @@ type Rule interface {
 	// Kinds are what it watches. Each kind has one rule.
 	Kinds() []alert.Kind
 	// Limits adds the alarms that there are, with their limits.
-	Limits(v *View, limits map[alert.Key]alert.Limit)
+	Limits(v *View, p *panel.Panel, limits map[alert.Key]alert.Limit)
 	// Show shows the panel the value of each alarm. A key without a limit is ignored.
 	Show(v *View, p *panel.Panel)
 }
@@ -37,26 +37,30 @@ const lookEvery = 10 * time.Minute
 // Set is all rules in the order in which they are shown: a rule that hides an alarm under
 // another comes after the other's rule.
 type Set struct {
-	all []Rule
+	all      []Rule
+	drift    *drift
+	exposure *exposure
 }
 
 // New makes the rules.
-func New(drift, exposure Rule) *Set {
-	return &Set{all: []Rule{
-		&temperature{}, &humidity{}, drift, disagreement{}, rateOfChange{},
-		exposure, silence{}, humiditySilence{}, &hatch{}, &drying{}, switchedOff{},
+func New(past Past) *Set {
+	s := &Set{drift: &drift{past: past, ends: map[alert.Key]*driftEnd{}}, exposure: &exposure{past: past}}
+	s.all = []Rule{
+		&temperature{}, &humidity{}, s.drift, disagreement{}, rateOfChange{},
+		s.exposure, silence{}, humiditySilence{}, &hatch{}, &drying{}, switchedOff{},
 		storage{}, clock{}, &restart{}, copies{}, senders{}, historyDamaged{}, dailyReport{},
-	}}
+	}
+	return s
 }
 
 // Rules are the rules of the set.
 func (s *Set) Rules() []Rule { return s.all }
 
-// Limits are all alarms that there are, with their limits.
-func (s *Set) Limits(v *View) map[alert.Key]alert.Limit {
+// Limits are all alarms that there are, with their limits. The panel is only read.
+func (s *Set) Limits(v *View, p *panel.Panel) map[alert.Key]alert.Limit {
 	limits := map[alert.Key]alert.Limit{}
 	for _, r := range s.all {
-		r.Limits(v, limits)
+		r.Limits(v, p, limits)
 	}
 	return limits
 }
@@ -67,6 +71,17 @@ func (s *Set) Show(v *View, p *panel.Panel) {
 		r.Show(v, p)
 	}
 }
+
+// Shift follows a boot that turns out to have begun at another time: what was learned of the
+// past is taken from the history again. Call Limits after it.
+func (s *Set) Shift(v *View, by time.Duration) {
+	s.drift.shift(v, by)
+	s.exposure.forget()
+}
+
+// ForgetExposures has what eggs felt taken from the history again at the next Limits, as when
+// a calibration changed it.
+func (s *Set) ForgetExposures() { s.exposure.forget() }
 
 // truth shows whether a condition holds. While that is not known, an alarm that stands goes on.
 func truth(p *panel.Panel, k alert.Key, holds, known bool) {

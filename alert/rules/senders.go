@@ -21,7 +21,7 @@ type senders struct{}
 
 func (senders) Kinds() []alert.Kind { return []alert.Kind{alert.SenderFailing} }
 
-func (senders) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (senders) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for _, x := range v.Health.Senders {
 		if v.Health.WatchesSenders {
 			limits[SenderFailing(x.Name)] = alert.Condition(senderOnDelay, 0, callAgainDaily)

@@ -38,7 +38,7 @@ func IsSilence(k alert.Kind) bool { return k == alert.ProbeSilent || k == alert.
 
 func (silence) Kinds() []alert.Kind { return []alert.Kind{alert.ProbeSilent, alert.BusSilent} }
 
-func (silence) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (silence) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		z := &v.Zones[i]
 		for i := range z.watchers() {

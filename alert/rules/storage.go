@@ -20,7 +20,7 @@ type storage struct{}
 
 func (storage) Kinds() []alert.Kind { return []alert.Kind{alert.StorageFailing} }
 
-func (storage) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (storage) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	limits[StorageFailing] = alert.Condition(0, 0, callAgainCritical)
 	if v.Health.WatchesSpace {
 		limits[StorageFull] = alert.Condition(0, 0, callAgainDaily)

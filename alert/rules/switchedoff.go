@@ -18,7 +18,7 @@ type switchedOff struct{}
 
 func (switchedOff) Kinds() []alert.Kind { return []alert.Kind{alert.SwitchedOff} }
 
-func (switchedOff) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (switchedOff) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	limit := func(eggs bool) alert.Limit {
 		l := alert.Limit{High: true, At: outOfServiceReminder.Seconds(), ReAlarm: callAgainWeekly}
 		if eggs {

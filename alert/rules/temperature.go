@@ -13,7 +13,7 @@ func (*temperature) Kinds() []alert.Kind {
 	return []alert.Kind{alert.TemperatureHigh, alert.TemperatureLow}
 }
 
-func (*temperature) Limits(v *View, limits map[alert.Key]alert.Limit) {
+func (*temperature) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		z := &v.Zones[i]
 		bandLimits(limits, alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, z.Name, z.Wanted, callAgainWarning)

@@ -6,6 +6,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/thermal/book"
 )
 
 // View is what the rules see of a station in one step.
@@ -64,15 +65,17 @@ func (b *Band) has(high bool) bool {
 // Zone is one room, shelf or incubator.
 type Zone struct {
 	Name          string
-	Wanted, Safe  *Band   // in force now, C; nil: none
-	Humidity      *Band   // in force now, ratio; nil: none
-	AsksHumidity  bool    // a band of humidity is in force at some hour
-	Rate          float64 // K an hour that are too fast; 0: not watched
-	Apart         float64 // K between probes that are too much; 0: not watched
+	Wanted, Safe  *Band          // in force now, C; nil: none
+	Humidity      *Band          // in force now, ratio; nil: none
+	AsksHumidity  bool           // a band of humidity is in force at some hour
+	Rate          float64        // K an hour that are too fast; 0: not watched
+	Apart         float64        // K between probes that are too much; 0: not watched
+	Single, Total *ExposureLimit // of one stay and of all together; nil: not watched
 	Probes        []*Probe
 	Boxed         []*Probe // of boxes with eggs here, that no zone lists
 	TrendKPerHour float64  // NaN: not known
 	Eggs          bool     // eggs wait here
+	Since         History  // where no eggs are: since the last left
 }
 
 // watchers are the number of probes that watch a zone, and each of them.
@@ -147,9 +150,18 @@ type Bus struct {
 
 // Box is a box in use.
 type Box struct {
-	Name string
-	Eggs bool     // that wait or have pipped
-	Lost *float64 // of the water it began with, at least so much is gone; nil: not known
+	Name      string
+	Zone      string
+	Eggs      bool // that wait or have pipped
+	Stays     []book.Stay
+	Histories []History // of those eggs
+	Lost      *float64  // of the water it began with, at least so much is gone; nil: not known
+}
+
+// History is the stays of eggs, by an identity that is the same for the same stays.
+type History struct {
+	ID    string
+	Stays []book.Stay // at least one
 }
 
 // Clutch is the eggs of a clutch that wait in one box.

@@ -66,7 +66,7 @@ func (s *Station) together(m alert.Message, events []alert.Event) alert.Message 
 		said := words.Alarm(string(e.Key.Kind))
 		line := s.headline(e, said)
 		switch {
-		case e.To == alert.Active && isExposure(e.Key.Kind):
+		case e.To == alert.Active && rules.IsExposure(e.Key.Kind):
 			line = s.exposure(e.Key)
 		case e.Gone:
 			line = goneHeadline(s.place(e.Key), said)

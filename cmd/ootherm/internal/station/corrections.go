@@ -61,5 +61,5 @@ func (s *Station) updateCorrections() {
 		}
 	}
 	s.rebuildClimates()
-	s.forgetDoses()
+	s.rules.ForgetExposures()
 }

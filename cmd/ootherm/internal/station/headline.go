@@ -19,11 +19,11 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 	wrong, more := said.Wrong, ""
 	switch e.Key.Kind {
 	case alert.DriftUp, alert.DriftDown:
-		d := s.drifts[e.Key]
-		if d == nil || d.probe == "" {
+		coming, _, ok := s.rules.Coming(e.Key)
+		if !ok {
 			break
 		}
-		return words.Headline(said.Shape, s.place(e.Key), wrong+": "+value+" "+r.Clock(d.coming.At))
+		return words.Headline(said.Shape, s.place(e.Key), wrong+": "+value+" "+r.Clock(coming.At))
 	case alert.RateOfChange:
 		shape, way := words.Warm, "rising fast: "
 		if z := s.zoneOf(e.Key.Zone); z != nil && z.trend.PerHour() < 0 {
@@ -64,11 +64,11 @@ func (s *Station) detail(e alert.Event) []string {
 	r := s.reader()
 	switch k := e.Key; k.Kind {
 	case alert.DriftUp, alert.DriftDown:
-		d := s.drifts[k]
-		if d == nil || d.probe == "" {
+		coming, probe, ok := s.rules.Coming(k)
+		if !ok {
 			return nil
 		}
-		return []string{r.Coming(*comingOf(d.coming), e.At) + "; now " + r.Temperature(s.probes[d.probe].Celsius) + "."}
+		return []string{r.Coming(*comingOf(coming), e.At) + "; now " + r.Temperature(s.probes[probe].Celsius) + "."}
 	case alert.SingleEvent, alert.Cumulative:
 		return []string{sentence(s.exposure(k))}
 	case alert.Drying:
@@ -219,7 +219,7 @@ func (s *Station) troubles() map[string]Undelivered {
 
 // next says when the next message comes: by time, or because it gets worse.
 func (s *Station) next(e alert.Event) string {
-	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
+	if rules.IsDrift(e.Key.Kind) {
 		return "Next message if it passes " + s.reader().Temperature(e.Limit) + "."
 	}
 	a, _ := s.panel.Alarm(e.Key)

@@ -36,7 +36,7 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 	line("%s", m.Subject)
 	line("%s.", sentence(words.Priority(string(e.Key.Priority))))
 	since := ""
-	drift := e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown
+	drift := rules.IsDrift(e.Key.Kind)
 	switch lasted := e.At.Sub(e.Began); { // what begins with being told says nothing of that
 	case drift:
 	case rules.IsSilence(e.Key.Kind):
@@ -97,7 +97,7 @@ func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
 		return s.gone(e, said)
 	}
 	var b strings.Builder
-	if e.Key.Kind == alert.DriftUp || e.Key.Kind == alert.DriftDown {
+	if rules.IsDrift(e.Key.Kind) {
 		subject = words.Headline(words.Fine, s.place(e.Key), "no longer "+said.Wrong)
 		fmt.Fprintf(&b, "%s\nIt was about to pass %s; as it goes now it will not.\n", subject, r.Temperature(e.Limit))
 		if stake := s.stake(e.Key.Zone); stake != "" {

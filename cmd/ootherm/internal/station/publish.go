@@ -97,18 +97,18 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 	if x.Key.Kind.Unit() == alert.None {
 		a.Value, a.Limit, a.Peak = nil, nil, nil
 	}
-	if d := s.drifts[x.Key]; d != nil { // what comes is the limit; what is, the value
+	if rules.IsDrift(x.Key.Kind) { // what comes is the limit; what is, the value
 		a.Value, a.Peak = nil, nil
-		if d.probe != "" {
-			a.Value = snapshot.OptFloat(s.probes[d.probe].Celsius)
-			if x.True && d.coming.At.After(s.now) {
-				a.Coming = comingOf(d.coming)
+		if coming, probe, ok := s.rules.Coming(x.Key); ok {
+			a.Value = snapshot.OptFloat(s.probes[probe].Celsius)
+			if x.True && coming.At.After(s.now) {
+				a.Coming = comingOf(coming)
 			}
 		}
 	} else {
 		a.Coming = s.beyond(x.Key)
 	}
-	if isExposure(x.Key.Kind) {
+	if rules.IsExposure(x.Key.Kind) {
 		a.Detail = snapshot.OptText(sentence(s.exposure(x.Key)))
 	}
 	if x.State == alert.Shelved {

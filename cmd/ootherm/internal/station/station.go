@@ -114,10 +114,6 @@ type Station struct {
 	feeds       map[string][]*source // a probe's readings feed these
 	panel       *panel.Panel
 	out         outgoing
-	drifts      map[alert.Key]*driftEnd
-	doses       map[alert.Key][]*dosing // behind each alarm of exposure, one for each history of its eggs
-	dosings     map[doseID]*dosing
-	dosed       []alert.Key   // of doses, in a steady order
 	off         time.Duration // before this start; zero: hardly, or not known
 	rules       *rules.Set
 	view        rules.View
@@ -148,13 +144,11 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		sources:    map[sourceID]*source{},
 		feeds:      map[string][]*source{},
 		tracks:     map[string]*exposureTrack{},
-		drifts:     map[alert.Key]*driftEnd{},
-		doses:      map[alert.Key][]*dosing{},
 		readErrors: readErrors{damaged: map[damagedBlock]*history.Damage{}, logged: map[string]time.Time{}},
 	}
 	s.rebuilds = newRebuilds(s)
 	s.forecast.now.Store(forecast.New())
-	s.rules = rules.New(driftRule{s}, exposureRule{s})
+	s.rules = rules.New(rulesPast{s})
 	s.build()
 	entries, err := o.Ledger.Load()
 	if err != nil {
@@ -232,8 +226,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.panel.Shift(s.started.Add(-moved), moved)
 		s.rebuilds.Shift(moved)
 		s.rebuildClimates()
-		s.shiftDrift(moved)
-		s.forgetDoses()
+		s.rules.Shift(&s.view, moved)
 		s.limits(whyTurn)
 		s.lookBack()
 		s.rebuildTracks()

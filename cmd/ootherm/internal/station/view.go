@@ -10,6 +10,8 @@ import (
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/sensor/zone"
+	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/track"
 )
 
 // askSpaceEvery is how often the room on the card is asked for.
@@ -41,7 +43,7 @@ const (
 func (s *Station) limits(why string) {
 	s.rebuildView()
 	s.panel.Step(s.now)
-	s.panel.Want(s.rules.Limits(&s.view), s.places(), why)
+	s.panel.Want(s.rules.Limits(&s.view, s.panel), s.places(), why)
 	s.record()
 }
 
@@ -72,7 +74,8 @@ func (s *Station) rebuildView() {
 		v.Zones = append(v.Zones, rules.Zone{
 			Name: z.plan.Name, Wanted: bandForRules(s.wanted(z.plan)), Safe: bandForRules(s.safe(z.plan)), Humidity: bandForRules(s.humid(z.plan)),
 			AsksHumidity: z.plan.Humidity != nil, Rate: z.plan.Rate, Apart: z.plan.Apart,
-			Probes: s.seen(z.probes), Boxed: s.seen(z.boxed),
+			Single: exposureLimit(z.plan.Single), Total: exposureLimit(z.plan.Total),
+			Probes: s.seen(z.probes), Boxed: s.seen(z.boxed), Since: s.sinceEggsLeft(z.plan.Name),
 		})
 	}
 	for _, g := range s.groups() {
@@ -88,7 +91,7 @@ func (s *Station) rebuildView() {
 	v.Boxes = v.Boxes[:0]
 	for _, b := range s.book.Boxes() {
 		if b.InUse {
-			v.Boxes = append(v.Boxes, rules.Box{Name: b.ID, Eggs: len(b.Eggs) > 0})
+			v.Boxes = append(v.Boxes, rules.Box{Name: b.ID, Zone: b.Zone, Eggs: len(b.Eggs) > 0, Stays: b.Stays, Histories: s.histories(b)})
 		}
 	}
 	v.Forecast = time.Time{}
@@ -114,6 +117,40 @@ func bandForRules(b *plan.Band) *rules.Band {
 		return nil
 	}
 	return &rules.Band{Low: b.Low, High: b.High, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay}
+}
+
+// histories are the stays of the eggs in a box.
+func (s *Station) histories(b book.Box) (all []rules.History) {
+	for _, id := range b.Eggs {
+		if e, ok := s.book.Egg(id); ok && len(e.Stays) > 0 {
+			all = append(all, rules.History{ID: track.Key(e.Stays), Stays: e.Stays})
+		}
+	}
+	return all
+}
+
+// sinceEggsLeft is a stay in a zone since the last of its eggs left, at most from two weeks
+// before the start: what it was before was theirs.
+func (s *Station) sinceEggsLeft(zone string) rules.History {
+	from := s.started.Add(-rules.DriftMemory)
+	for _, c := range s.book.Clutches() {
+		for _, e := range c.Eggs {
+			for _, stay := range e.Stays {
+				if stay.Zone == zone {
+					from = later(from, stay.To)
+				}
+			}
+		}
+	}
+	stays := []book.Stay{{Zone: zone, From: from}}
+	return rules.History{ID: track.Key(stays), Stays: stays}
+}
+
+func exposureLimit(d *plan.Dose) *rules.ExposureLimit {
+	if d == nil {
+		return nil
+	}
+	return &rules.ExposureLimit{Low: d.Low, High: d.High, For: d.For}
 }
 
 // refreshView brings the view up to this step.

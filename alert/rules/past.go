@@ -1,0 +1,36 @@
+package rules
+
+import (
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/thermal/book"
+)
+
+// Past makes values of what was measured before. A value may be returned before it is rebuilt.
+type Past interface {
+	// Drifts makes a drift for each limit, taught what a probe measured in the last
+	// DriftMemory.
+	Drifts(probe string, limits []alert.Limit) []Rebuilt[*alert.Drift, Sample]
+	// Exposure makes what eggs with some stays felt beyond the limits of a kind. An open last
+	// stay goes on.
+	Exposure(kind alert.Kind, limit ExposureLimit, stays []book.Stay) Rebuilt[*Exposure, Sample]
+	// Probes are the probes that a stay's temperature comes from.
+	Probes(stay book.Stay) []string
+}
+
+// Rebuilt is a value that follows samples. Those that come while it is rebuilt from the
+// history are kept, and followed after that.
+type Rebuilt[T, S any] interface {
+	Observe(S)
+	Get() T
+	Ready() bool // it is rebuilt
+	Drop()       // it is not needed any more
+}
+
+// Sample is a temperature of one probe in C; NaN: it has none.
+type Sample struct {
+	Probe   string
+	At      time.Time
+	Celsius float64
+}

@@ -1,0 +1,166 @@
+package rules_test
+
+import (
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/alert/rules"
+)
+
+// Each condition of the station raises its alarm after its delay, and not before it is known.
+func TestConditionsOfTheStation(t *testing.T) {
+	for what, x := range map[string]struct {
+		key  alert.Key
+		set  func(*rules.View)
+		want time.Duration // since the first look, in which a delay begins; -1: never
+	}{
+		"nothing written yet":        {rules.StorageFailing, func(v *rules.View) { v.Health.StorageKnown = false }, -1},
+		"writing fails":              {rules.StorageFailing, func(v *rules.View) { v.Health.StorageFailing = true }, 0},
+		"the card is nearly full":    {rules.StorageFull, func(v *rules.View) { v.Health.Free = 100<<20 - 1 }, 0},
+		"the card is not yet full":   {rules.StorageFull, func(v *rules.View) { v.Health.Free = 100 << 20 }, -1},
+		"the room is not known":      {rules.StorageFull, func(v *rules.View) { v.Health.Free, v.Health.FreeKnown = 0, false }, -1},
+		"the time is not known":      {rules.ClockUnverified, func(v *rules.View) { v.Health.Synchronised = false }, 10 * time.Minute},
+		"a copy fails":               {rules.CopyFailing, func(v *rules.View) { v.Health.CopyFailing = true }, time.Hour},
+		"a sender fails":             {rules.SenderFailing("mail"), func(v *rules.View) { v.Health.Senders[0].Failing = true }, 15 * time.Minute},
+		"a sender was not tried":     {rules.SenderFailing("mail"), func(v *rules.View) { v.Health.Senders[0].Tried = false }, -1},
+		"readings are damaged":       {rules.HistoryDamaged, func(v *rules.View) { v.Health.HistoryDamaged = true }, 0},
+		"it was off for 11 minutes":  {rules.StationRestarted, func(v *rules.View) { v.Off = 11 * time.Minute }, 0},
+		"it was off for ten minutes": {rules.StationRestarted, func(v *rules.View) { v.Off = 10 * time.Minute }, -1},
+		"it was on":                  {rules.StationRestarted, func(*rules.View) {}, -1},
+	} {
+		b := newBench(t)
+		b.full()
+		x.set(&b.v)
+		b.limits()
+		b.at(0)
+		if x.want == 0 {
+			check(t, what, b.panel.Stands(x.key), true)
+			continue
+		}
+		check(t, what+": raised after", b.raisedAfter(x.key, 2*time.Hour), max(x.want, 0))
+	}
+}
+
+func TestRestartIsToldForTenMinutes(t *testing.T) {
+	b := newBench(t)
+	b.v.Off = time.Hour
+	b.limits()
+	b.at(0)
+	check(t, "over after", b.endsAfter(rules.StationRestarted, time.Hour), 10*time.Minute)
+}
+
+// An alarm of an earlier restart ends, and this restart raises it again.
+func TestSecondRestart(t *testing.T) {
+	b := newBench(t)
+	b.v.Off = time.Hour
+	b.limits()
+	b.at(0)
+	stored := b.panel.Changed()
+	b = newBench(t)
+	b.v.Off = time.Hour
+	b.panel = panel.New(stored, poll)
+	b.limits()
+	_ = b.panel.Take()
+	b.at(time.Minute)
+	var got []alert.State
+	for _, e := range b.panel.Take() {
+		got = append(got, e.To)
+	}
+	if len(got) != 2 || got[1] != alert.Active {
+		t.Errorf("the alarm of the restart becomes %q, want it to end and be raised", got)
+	}
+}
+
+func TestWindows(t *testing.T) {
+	for what, x := range map[string]struct {
+		from, late time.Duration
+		isLate     bool
+		open, past bool
+	}{
+		"before it":         {from: time.Minute, late: time.Hour},
+		"it opens":          {from: 0, late: time.Hour, open: true},
+		"its last minute":   {from: -time.Hour, late: time.Minute, open: true},
+		"it has passed":     {from: -time.Hour, late: 0, past: true},
+		"late, by its heat": {from: time.Hour, late: 2 * time.Hour, isLate: true, past: true},
+	} {
+		b := newBench(t)
+		b.full()
+		b.v.Clutches[0].Window = &rules.Window{CheckFrom: start.Add(x.from), LateAfter: start.Add(x.late), Late: x.isLate}
+		b.limits()
+		b.at(0)
+		check(t, what+": open", b.panel.Stands(rules.WindowOpening("C1", "B1")), x.open)
+		check(t, what+": late", b.panel.Stands(rules.Late("C1", "B1")), x.past)
+	}
+}
+
+// Windows are looked at every ten minutes, and at once when the forecast is new.
+func TestWhenWindowsAreLookedAt(t *testing.T) {
+	for what, x := range map[string]struct {
+		after    time.Duration
+		forecast time.Time
+		want     bool
+	}{
+		"nine minutes later":          {9 * time.Minute, time.Time{}, false},
+		"ten minutes later":           {10 * time.Minute, time.Time{}, true},
+		"a minute later, new windows": {time.Minute, start, true},
+	} {
+		b := newBench(t)
+		b.full()
+		b.v.Clutches[0].Window = &rules.Window{CheckFrom: start.Add(time.Hour), LateAfter: start.Add(2 * time.Hour)}
+		b.limits()
+		b.at(0)
+		b.v.Clutches[0].Window, b.v.Forecast = &rules.Window{CheckFrom: start, LateAfter: start.Add(2 * time.Hour)}, x.forecast
+		b.at(x.after)
+		check(t, what, b.panel.Stands(rules.WindowOpening("C1", "B1")), x.want)
+	}
+}
+
+func TestDrying(t *testing.T) {
+	for what, x := range map[string]struct {
+		lost            float64
+		notice, warning bool
+		hidden          bool
+	}{
+		"a tenth":         {lost: 0.19},
+		"a fifth":         {lost: 0.2, notice: true},
+		"under two fifth": {lost: 0.39, notice: true},
+		"two fifths":      {lost: 0.4, notice: true, warning: true, hidden: true},
+	} {
+		b := newBench(t)
+		b.full()
+		b.v.Boxes[0].Lost = &x.lost
+		b.limits()
+		notice, warning := rules.Drying("B1", alert.Notice), rules.Drying("B1", alert.Warning)
+		b.at(0)
+		b.at(59 * time.Minute)
+		check(t, what+": within the hour", b.panel.Stands(notice) || b.panel.Stands(warning), false)
+		b.at(70 * time.Minute)
+		check(t, what+": notice", b.panel.Stands(notice), x.notice)
+		check(t, what+": warning", b.panel.Stands(warning), x.warning)
+		n, _ := b.panel.Alarm(notice)
+		check(t, what+": the notice is hidden", n.Hidden, x.hidden)
+	}
+	b := newBench(t)
+	b.full()
+	b.v.Boxes[0].Eggs = false
+	b.limits()
+	if _, ok := b.panel.Alarm(rules.Drying("B1", alert.Notice)); ok {
+		t.Error("a box without eggs is watched")
+	}
+}
+
+func TestReminderOfWhatIsOutOfService(t *testing.T) {
+	b := newBench(t)
+	b.limits()
+	if err := b.panel.Act(panel.Action{Do: panel.TakeOut, Zone: "room"}); err != nil {
+		t.Fatal(err)
+	}
+	k := panel.Reminder("room")
+	check(t, "reminded after", b.raisedAfter(k, 24*time.Hour), 12*time.Hour)
+	check(t, "called again", b.limit(k).ReAlarm, 7*24*time.Hour)
+	b.room().Eggs = true
+	b.limits()
+	check(t, "with eggs called again", b.limit(k).ReAlarm, 24*time.Hour)
+}

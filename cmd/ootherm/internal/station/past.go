@@ -1,0 +1,92 @@
+package station
+
+import (
+	"errors"
+	"math"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/cmd/ootherm/internal/rebuild"
+	"example.com/ootherm/thermal/book"
+)
+
+// rulesPast makes for the rules, in the worker, what they learn of the history. What cannot
+// be read counts as not measured.
+type rulesPast struct{ s *Station }
+
+var _ rules.Past = rulesPast{}
+
+// Drifts makes drifts of one probe, one for each limit.
+func (p rulesPast) Drifts(probe string, limits []alert.Limit) []rules.Rebuilt[*alert.Drift, rules.Sample] {
+	values := make([]*rebuild.Value[*alert.Drift, rules.Sample], len(limits))
+	all := make([]rules.Rebuilt[*alert.Drift, rules.Sample], len(limits))
+	for i, l := range limits {
+		values[i] = rebuild.NewValue(alert.NewDrift(l), observeDrift)
+		all[i] = values[i]
+	}
+	rebuild.Build(&p.s.rebuilds, func(upTo time.Time) func() ([]*alert.Drift, error) {
+		r := p.s.historyReader()
+		return func() ([]*alert.Drift, error) {
+			taught := make([]*alert.Drift, len(limits))
+			for i, l := range limits {
+				taught[i] = alert.NewDrift(l)
+			}
+			err := r.eachSample(probe, upTo.Add(-rules.DriftMemory), upTo.Add(1), func(x rules.Sample) {
+				for _, d := range taught {
+					observeDrift(d, x)
+				}
+			})
+			return taught, err
+		}
+	}, func() {}, values...)
+	return all
+}
+
+func observeDrift(d *alert.Drift, x rules.Sample) {
+	d.Observe(x.At, x.Celsius, !math.IsNaN(x.Celsius))
+}
+
+// Exposure makes what eggs felt beyond a limit.
+func (p rulesPast) Exposure(kind alert.Kind, limit rules.ExposureLimit, stays []book.Stay) rules.Rebuilt[*rules.Exposure, rules.Sample] {
+	value := rebuild.NewValue(rules.NewExposure(kind, limit), (*rules.Exposure).Observe)
+	rebuild.Build(&p.s.rebuilds, func(upTo time.Time) func() ([]*rules.Exposure, error) {
+		r := p.s.historyReader()
+		return func() ([]*rules.Exposure, error) {
+			felt := rules.NewExposure(kind, limit)
+			var failed []error
+			for _, stay := range stays {
+				to := stay.To
+				if to.IsZero() {
+					to = upTo.Add(1)
+				}
+				probes := r.probesOf(sourceOf(stay))
+				felt.Move(probes)
+				for _, probe := range probes {
+					failed = append(failed, r.eachSample(probe, stay.From, to, felt.Observe))
+				}
+			}
+			return []*rules.Exposure{felt}, errors.Join(failed...)
+		}
+	}, func() {}, value)
+	return value
+}
+
+// Probes are the probes that a stay's temperature comes from.
+func (p rulesPast) Probes(stay book.Stay) []string {
+	return p.s.historyReader().probesOf(sourceOf(stay))
+}
+
+// eachSample goes through a probe's temperatures of a span. The errors say what could not be
+// read.
+func (r historyReader) eachSample(probe string, from, to time.Time, do func(rules.Sample)) error {
+	var failed []error
+	for x, err := range r.samples(sourceID{probe: probe}, from, to) {
+		if err != nil {
+			failed = append(failed, err)
+			continue
+		}
+		do(rules.Sample{Probe: probe, At: x.At, Celsius: x.Celsius})
+	}
+	return errors.Join(failed...)
+}
