@@ -1,6 +1,7 @@
 package book
 
 import (
+	"errors"
 	"reflect"
 	"slices"
 	"strings"
@@ -78,5 +79,20 @@ not JSON
 	}
 	if _, err := (Book{}).Prepare(d); err == nil || strings.Contains(err.Error(), "attic") {
 		t.Errorf("a checked draft changed the one it was made of: %v", err)
+	}
+}
+
+// A dam without a name could be stored and never be read again.
+func TestADamWithoutANameIsRefused(t *testing.T) {
+	at := time.Date(2026, 4, 1, 8, 0, 0, 0, time.UTC)
+	for _, e := range []Entry{
+		{Key: "a", At: at, Kind: KindDam, Dam: Names{""}},
+		{Key: "a", At: at, Kind: KindLooked, Dam: Names{"Sorrel", ""}, Found: "false"},
+	} {
+		_, err := Book{}.Prepare(NewDraft(e))
+		var faults Faults
+		if !errors.As(err, &faults) || faults[0].Field != "dam" || !strings.HasPrefix(faults[0].Words, "is empty") {
+			t.Errorf("%v: the error is %v, want one about an empty dam", e.Dam, err)
+		}
 	}
 }

@@ -190,6 +190,9 @@ func checkDams(e *Entry) error {
 		return errors.New("is a list: make an entry for each")
 	}
 	for i, s := range e.Dam {
+		if s == "" {
+			return errors.New("is empty: leave it out or fill it in")
+		}
 		if err := checkName(s); err != nil {
 			return err
 		}
