@@ -14,6 +14,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
 	"github.com/spf13/cobra"
 )
@@ -71,7 +72,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		} else {
 			c.Flags().String(flag(x), "", help(x))
 		}
-		if x.Sort == forms.Many || x.Must && x.Usual() == "" {
+		if x.Sort == forms.Many || x.Must && x.Usual == "" {
 			example += " --" + flag(x) + " " + strings.ToUpper(flag(x))
 		}
 		_ = c.RegisterFlagCompletionFunc(flag(x), completeField(x, config)) // fails for a flag that is not there, and it is
@@ -123,7 +124,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 			return usage{err}
 		}
 		if asked := desk.Doubts(entries); len(asked) > 0 && !sure {
-			return forms.Doubt(append(asked, "Nothing was noted. If it is right, say so with --sure."))
+			return usererr.New(strings.Join(append(asked, "Nothing was noted. If it is right, say so with --sure."), "\n"))
 		}
 		if err := noteAll(cmd, client, f, entries, asJSON); err != nil {
 			return err
@@ -150,8 +151,8 @@ func help(f forms.Field) string {
 	if len(values) > 0 && f.Other == "" {
 		text += ": " + strings.Join(values, ", ")
 	}
-	if f.Usual() != "" {
-		text += "; default: " + f.Usual()
+	if f.Usual != "" {
+		text += "; default: " + f.Usual
 	}
 	return text
 }

@@ -14,76 +14,89 @@ import (
 	"example.com/ootherm/thermal/book/husbandry"
 )
 
-// Desk is what a person who fills a form in has before them. An empty one knows
-// the answers that are the same everywhere.
+// Desk is the state that a form is filled in against. An empty one knows the options
+// that every station has.
 type Desk struct {
 	Book     *book.Book
 	Now      *snapshot.Snapshot
 	Profiles []string // kinds of animal that a dam may be
-	// EggG is how heavy an egg of a kind may be, grams; 0 and 0 where that is not
-	// known.
+	// EggG gives how heavy an egg of a profile may be, grams; 0 and 0 where that is
+	// not known. nil: it is known of no profile.
 	EggG   func(profile string) (least, most float64)
 	Reader words.Reader
-	At     time.Time // what is noted happened then
+	At     time.Time // when the noted thing happened
 }
 
 // Options are what may be chosen in a field.
 func (d Desk) Options(f Field) []Option {
-	if d.Book == nil || d.Now == nil {
+	if f.options == nil || d.Book == nil || d.Now == nil {
 		return f.fixed
 	}
-	var all []Option
-	switch f.Name {
-	case "dam":
-		for _, dam := range d.Book.Dams() {
-			if !dam.Retired.IsZero() {
-				continue
-			}
-			text := dam.Name
-			if t, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At); ok {
-				text += ", last look " + d.Reader.When(t, d.At)
-			}
-			all = append(all, Option{dam.Name, text})
+	return f.options(d)
+}
+
+// breedingDams are the dams that are not retired, each with her last look.
+func (d Desk) breedingDams() (all []Option) {
+	for _, dam := range d.Book.Dams() {
+		if !dam.Retired.IsZero() {
+			continue
 		}
-	case "box":
-		for _, x := range d.Book.Boxes() {
-			if x.InUse {
-				all = append(all, Option{x.ID, x.ID + ", " + words.Count(len(x.Eggs), "egg", "eggs")})
-			}
+		text := dam.Name
+		if t, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At); ok {
+			text += ", last look " + d.Reader.When(t, d.At)
 		}
-	case "egg", "hatchling":
-		all = d.eggs(f.Name == "egg")
-	case "zone":
-		for _, z := range d.Now.Zones {
-			all = append(all, plain(z.Zone)...)
-		}
-	case "probe":
-		all = []Option{{"", "none of its own"}}
-		for _, z := range d.Now.Zones {
-			for _, p := range z.Probes {
-				all = append(all, Option{p.Probe, p.Probe + " (" + z.Zone + ")"})
-			}
-		}
-	case "profile":
-		all = plain(d.Profiles...)
-	default:
-		all = f.fixed
+		all = append(all, Option{dam.Name, text})
 	}
 	return all
 }
 
-// eggs are the eggs that wait, or the hatchlings that live.
-func (d Desk) eggs(waiting bool) []Option {
-	var all []Option
+func (d Desk) boxesInUse() (all []Option) {
+	for _, x := range d.Book.Boxes() {
+		if x.InUse {
+			all = append(all, Option{x.ID, x.ID + ", " + words.Count(len(x.Eggs), "egg", "eggs")})
+		}
+	}
+	return all
+}
+
+func (d Desk) zones() (all []Option) {
+	for _, z := range d.Now.Zones {
+		all = append(all, Option{z.Zone, z.Zone})
+	}
+	return all
+}
+
+func (d Desk) probes() []Option {
+	all := []Option{{noProbe, "none of its own"}}
+	for _, z := range d.Now.Zones {
+		for _, p := range z.Probes {
+			all = append(all, Option{p.Probe, p.Probe + " (" + z.Zone + ")"})
+		}
+	}
+	return all
+}
+
+// waitingEggs are the eggs that may still hatch.
+func (d Desk) waitingEggs() []Option { return d.eggs(waits) }
+
+// livingHatchlings are the eggs that hatched and whose hatchling did not die.
+func (d Desk) livingHatchlings() []Option {
+	return d.eggs(func(e book.Egg) bool {
+		return e.Fate == book.Hatched && !slices.ContainsFunc(e.Hatchling, func(h book.Event) bool { return h.What == book.Died })
+	})
+}
+
+func waits(e book.Egg) bool { return e.Fate == book.Waiting || e.Fate == book.Pipped }
+
+// eggs are the eggs of the book that are wanted, by name.
+func (d Desk) eggs(wanted func(book.Egg) bool) (all []Option) {
 	for _, c := range d.Book.Clutches() {
 		for _, e := range c.Eggs {
-			inside := e.Fate == book.Waiting || e.Fate == book.Pipped
-			gone := slices.ContainsFunc(e.Hatchling, func(h book.Event) bool { return h.What == book.Died })
-			if waiting && !inside || !waiting && (e.Fate != book.Hatched || gone) {
+			if !wanted(e) {
 				continue
 			}
 			text := strings.Join(slices.DeleteFunc([]string{e.ID, strings.Join(c.Dams, " or ")}, func(s string) bool { return s == "" }), ", ")
-			if inside && e.Box != "" {
+			if waits(e) && e.Box != "" {
 				text += ", box " + e.Box + " slot " + e.Slot
 			}
 			all = append(all, Option{e.ID, text})
@@ -93,18 +106,16 @@ func (d Desk) eggs(waiting bool) []Option {
 	return all
 }
 
-// Opened is what a form says that was opened and not touched: the usual answer
-// to each field, the only one where there is no choice, and what it knew.
+// Opened are the answers of a form that is opened and not touched: the usual answer
+// to each field, the only option where there is one, and what the form pins.
 func (d Desk) Opened(f Form) url.Values {
 	v := url.Values{}
 	for _, x := range f.Fields {
 		switch {
-		case x.first != "":
-			v.Set(x.Name, x.first)
-		case x.Name == "probe":
-			v.Set(x.Name, "")
-		case x.Name == "clutch":
-			v.Set(x.Name, freshClutch(d.Book))
+		case x.opened != nil:
+			v.Set(x.Name, x.opened(d))
+		case x.Usual != "":
+			v.Set(x.Name, x.Usual)
 		case x.Must && x.Sort == Pick:
 			if all := d.Options(x); len(all) == 1 {
 				v.Set(x.Name, all[0].Value)
@@ -117,23 +128,23 @@ func (d Desk) Opened(f Form) url.Values {
 	return v
 }
 
-// freshClutch is a name that no clutch has.
-func freshClutch(b *book.Book) string {
-	for i := len(b.Clutches()) + 1; ; i++ {
+// freeClutchName is a name that no clutch has.
+func (d Desk) freeClutchName() string {
+	for i := len(d.Book.Clutches()) + 1; ; i++ {
 		name := "C" + strconv.Itoa(i)
-		if _, there := b.Clutch(name); !there {
+		if _, there := d.Book.Clutch(name); !there {
 			return name
 		}
 	}
 }
 
-// pin writes down what the form of eggs found knows when it is opened: each
-// dam's last look and each box's free slots. It is sent along, so that the same
-// form makes the same entries however late or often it arrives.
+// pin writes each dam's last look and each box's free slots into the form of eggs
+// found when it is opened. They are sent along, so the same form makes the same
+// entries however late or often it arrives.
 func (d Desk) pin(v url.Values) {
 	for _, dam := range d.Book.Dams() {
 		if t, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At); ok {
-			v.Set(look+dam.Name, t.UTC().Format(time.RFC3339Nano))
+			v.Set(lookPrefix+dam.Name, t.UTC().Format(time.RFC3339Nano))
 		}
 	}
 	for _, x := range d.Book.Boxes() {
@@ -144,12 +155,18 @@ func (d Desk) pin(v url.Values) {
 				slots = append(slots, string(c))
 			}
 		}
-		v.Set(free+x.ID, strings.Join(slots, " "))
+		v.Set(freePrefix+x.ID, strings.Join(slots, " "))
 	}
 }
 
-const look, free = "look ", "free "
+// Names of pinned values begin with these; the dam's or box's name follows.
+const (
+	lookPrefix = "look "
+	freePrefix = "free "
+)
 
-// Pinned reports whether a value was written into a form by [Desk.Opened] and is
-// no answer of a person.
-func Pinned(name string) bool { return strings.HasPrefix(name, look) || strings.HasPrefix(name, free) }
+// Pinned reports whether [Desk.Opened] wrote a value into a form for its own use. It
+// is not a person's answer.
+func Pinned(name string) bool {
+	return strings.HasPrefix(name, lookPrefix) || strings.HasPrefix(name, freePrefix)
+}

@@ -3,24 +3,24 @@ package forms
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/plausibility"
 )
 
-// early is how far an egg is, as a share, that nobody expects to hatch: our choice.
-// The widest window, of a kind whose family alone is known, begins later.
-const early = 0.5
+// minHatchShare is the development, as a share, below which a hatch is questioned.
+// Our choice: the widest window, of a kind whose family alone is known, begins later.
+const minHatchShare = 0.5
 
-// Asks reports whether a form may be asked whether it is meant, by [Desk.Doubts].
+// Asks reports whether [Desk.Doubts] may question an answer of the form.
 func (f Form) Asks() bool {
 	return f.entry == book.KindPipped || slices.ContainsFunc(f.Fields, func(x Field) bool { return x.Sort == Number })
 }
 
-// Doubts are questions about what is hardly meant: masses, and eggs that hatch long
-// before their time. What is in the book already is not asked for.
+// Doubts are questions about entries that are probably mistakes: implausible masses,
+// and eggs that hatch long before their time. Entries that are in the book already
+// raise none.
 func (d Desk) Doubts(entries []book.Entry) []string {
 	if d.Book == nil || d.Now == nil {
 		return nil
@@ -34,15 +34,15 @@ func (d Desk) Doubts(entries []book.Entry) []string {
 		if _, _, there := d.Book.Entry(e.Key); there || e.Kind != book.KindPipped && e.Kind != book.KindHatched {
 			continue
 		}
-		if share, known := d.developed(e.Egg); known && share < early {
+		if share, known := d.developed(e.Egg); known && share < minHatchShare {
 			all = append(all, fmt.Sprintf("%s %s? By the heat it had it is %s of the way: see that it is the right egg.", e.Egg, e.Kind, words.Percent(share)))
 		}
 	}
 	return all
 }
 
-// developed is how far an egg is now; one that is noted to have hatched before was
-// less far then.
+// developed is how far an egg is now, as a share. An egg whose hatch is noted late
+// was less far at its hatch.
 func (d Desk) developed(egg string) (share float64, known bool) {
 	for _, b := range d.Now.Boxes {
 		for _, c := range b.Clutches {
@@ -55,12 +55,3 @@ func (d Desk) developed(egg string) (share float64, known bool) {
 	}
 	return 0, false
 }
-
-// Doubt is an error of entries that are asked for once more.
-type Doubt []string
-
-// Error names the package.
-func (q Doubt) Error() string { return "" + q.ErrorMessage() }
-
-// ErrorMessage is for the person.
-func (q Doubt) ErrorMessage() string { return strings.Join(q, "\n") }

@@ -1,6 +1,7 @@
-// Package forms is what can be noted in the book by hand: which forms there are,
-// what each asks, what may be chosen, and which entries come of the answers. The
-// page and the command line both go by it.
+// Package forms owns the forms by which a person notes something in the book: what
+// each asks, which answers may be chosen, and which entries the answers make. The
+// page and the command line both use it. It must not know how a form is shown, and
+// it stores nothing.
 package forms
 
 import (
@@ -9,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -19,55 +21,19 @@ type Form struct {
 	entry             book.Kind
 }
 
-// Sort is how a field is answered.
-type Sort int
-
-// Sorts of fields.
-const (
-	Text Sort = iota
-	Long
-	Number
-	Difference // of temperature, in the reader's degrees
-	Pick       // one of some options
-	Many       // any of some options
-)
-
-// Field is one question of a form.
-type Field struct {
-	Name, Label string
-	Sort        Sort
-	Must        bool
-	None        string // said where there is nothing to choose
-	Other       string // asks for what is not among the options; empty: nothing else is taken
-	fixed       []Option
-	first       string // the answer of a form that was not touched
-}
-
-// Usual is the answer where none is given; empty where there is none, or where it
-// hangs on the book.
-func (f Field) Usual() string {
-	if f.Name == "clutch" {
-		return "a free name"
-	}
-	return f.first
-}
-
-// Option is one answer that may be chosen.
-type Option struct{ Value, Text string }
-
-// Found is the one form that makes several entries: a clutch and where each of
-// its eggs was placed.
+// Found is the one form that makes several entries: a clutch, and the place of each
+// of its eggs.
 const Found = "found"
 
-// All are the forms in the order of a season, the daily ones first. A box and an
-// egg are moved by two forms, since one entry has two shapes.
+// All are the forms in the order of a season, the daily ones first. Two forms move a
+// box and an egg, because one kind of entry has two shapes.
 func All() []Form {
-	form := func(kind, title, hint string, entry book.Kind, fields ...string) Form {
+	form := func(kind, title, hint string, entry book.Kind, names ...string) Form {
 		f := Form{Kind: kind, Title: title, Hint: hint, entry: entry}
-		for _, name := range fields {
+		for _, name := range names {
 			name, must := strings.CutSuffix(name, "!") // must be answered in this form
-			x := field(name)
-			x.Must = x.Must || must
+			x := fields[name]
+			x.Name, x.Must = name, x.Must || must
 			f.Fields = append(f.Fields, x)
 		}
 		return f
@@ -105,86 +71,6 @@ func Of(kind string) (Form, bool) {
 	return all[i], true
 }
 
-func plain(names ...string) []Option {
-	var all []Option
-	for _, n := range names {
-		all = append(all, Option{n, n})
-	}
-	return all
-}
-
-func field(name string) Field {
-	f := Field{Name: name}
-	switch name {
-	case "dam":
-		f.Label, f.Sort, f.None = "Dam (several where they live together)", Many, "No dam is in the book yet; note one first."
-	case "eggs":
-		f.Label, f.Sort, f.Must, f.first, f.Other = "How many", Pick, true, "2", "Another number"
-		f.fixed = plain("1", "2", "3", "4", "5", "6")
-	case "since":
-		f.Label, f.Sort, f.Must, f.first = "Laid", Pick, true, "look"
-		f.fixed = []Option{{"look", "since the last look"}, {"24h", "within a day"}, {"72h", "within 3 days"}, {"168h", "within a week"}}
-	case "box":
-		f.Label, f.Sort, f.Must, f.None = "Box", Pick, true, "No box is in use; set one up first."
-	case "egg":
-		f.Label, f.Sort, f.Must, f.None = "Egg", Pick, true, "None is in the book."
-	case "hatchling":
-		f.Label, f.Sort, f.Must, f.None = "Hatchling", Pick, true, "None is in the book."
-	case "zone":
-		f.Label, f.Sort, f.Must, f.None = "Zone", Pick, true, "No zone is set up."
-	case "probe":
-		f.Label, f.Sort = "Probe in the box", Pick
-	case "profile":
-		f.Label, f.Sort = "Kind", Pick
-	case "verdict":
-		f.Label, f.Sort, f.Must = "Verdict", Pick, true
-		f.fixed = []Option{{book.Fertile, "fertile"}, {book.Infertile, "infertile"}, {book.Slug, "slug"}, {"unsure", "cannot tell"}}
-	case "what":
-		f.Label, f.Sort, f.Must = "What", Pick, true
-		f.fixed = plain(book.Fed, book.Shed, book.Weighed, book.Died)
-	case "slots":
-		f.Label = "Slots (empty: the next free ones)"
-	case "clutch":
-		f.Label, f.Must = "Name of the clutch", true
-	case "name":
-		f.Label, f.Must = "Her name", true
-	case "newbox":
-		f.Label, f.Must = "Name of the box", true
-	case "slot":
-		f.Label, f.Must = "Slot", true
-	case "sire":
-		f.Label, f.Must = "Sire", true
-	case "total_g":
-		f.Label, f.Sort = "Mass in all, g", Number
-	case "water_g":
-		f.Label, f.Sort = "Water, g (the same in ml)", Number
-	case "dry_g":
-		f.Label, f.Sort = "Dry medium, g", Number
-	case "mass_g":
-		f.Label, f.Sort = "Mass, g", Number
-	case "offset":
-		f.Label, f.Sort = "If it is warmer than that probe or place: by how much (-1 is colder)", Difference
-	case "medium":
-		f.Label = "Medium"
-	case "text":
-		f.Label, f.Sort, f.Must = "Note", Long, true
-	case "about":
-		f.Label = "About (a dam, a box, an egg)"
-	default: // why, the one that is left
-		f.Label = "Why"
-	}
-	return f
-}
-
-// Fault is an error of the one who filled a form in, and theirs to mend.
-type Fault string
-
-// Error names the package.
-func (f Fault) Error() string { return "" + string(f) }
-
-// ErrorMessage is for the person.
-func (f Fault) ErrorMessage() string { return string(f) }
-
 // LocalTime is how a browser writes the time of a form.
 const LocalTime = "2006-01-02T15:04"
 
@@ -199,7 +85,7 @@ func Time(text string, place *time.Location) (time.Time, error) {
 		}
 	}
 	if text == "" {
-		return time.Time{}, Fault("say when it was, like 2026-06-12T08:30")
+		return time.Time{}, usererr.New("say when it was, like 2026-06-12T08:30")
 	}
-	return time.Time{}, Fault(fmt.Sprintf("%q is no time; write it like 2026-06-12T08:30", text))
+	return time.Time{}, usererr.New(fmt.Sprintf("%q is no time; write it like 2026-06-12T08:30", text))
 }

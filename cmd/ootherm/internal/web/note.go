@@ -13,6 +13,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
@@ -190,12 +191,12 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	entries, err := s.entries(f, sent)
-	var asked forms.Doubt
+	var asked []string
 	if err == nil {
-		// What is hardly meant is asked for once: the form comes back with the
-		// question, and sent again with it, unchanged, it is noted.
+		// A probable mistake is questioned once: the form comes back with the
+		// question, and is noted when it is sent again unchanged with it.
 		if asked = s.desk(n, b, s.Clock()).Doubts(entries); len(asked) > 0 && sent.Get(sure) != strings.Join(asked, " ") {
-			err = asked
+			err = usererr.New(strings.Join(append(slices.Clone(asked), "If it is right as it stands, note it once more."), "\n"))
 		}
 	}
 	if err == nil {
@@ -219,9 +220,6 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	v.Key, v.Fault = sent.Get("key"), said
 	if len(asked) > 0 {
 		v.Hidden[sure] = strings.Join(asked, " ")
-	}
-	if errors.As(err, new(forms.Doubt)) {
-		v.Fault = append(v.Fault, "If it is right as it stands, note it once more.")
 	}
 	v.by(byStation, at, sent.Get("at"), sent.Get("shown"))
 	switch {
