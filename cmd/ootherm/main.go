@@ -35,7 +35,7 @@ const (
 )
 
 func main() {
-	daemon.CheckedFile() // does not return in a child that only checks a file
+	daemon.RunFileCheck() // does not return in a child that only checks a file
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := execute(ctx, os.Args[1:])
 	stop()

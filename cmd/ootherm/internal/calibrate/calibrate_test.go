@@ -26,7 +26,7 @@ import (
 
 // The station's files are checked in a child of this program.
 func TestMain(m *testing.M) {
-	daemon.CheckedFile()
+	daemon.RunFileCheck()
 	os.Exit(m.Run())
 }
 

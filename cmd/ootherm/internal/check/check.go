@@ -42,7 +42,7 @@ func Configuration(w io.Writer, path string) error {
 	if _, err := senders.Routes(c, p, time.Now); err != nil {
 		return err
 	}
-	if err := daemon.Guarded(c); err != nil {
+	if err := daemon.RequirePassphrase(c); err != nil {
 		return err
 	}
 	if err := p.Watched(path); err != nil {

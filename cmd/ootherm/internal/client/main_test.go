@@ -9,6 +9,6 @@ import (
 
 // The station's files are checked in a child of this program.
 func TestMain(m *testing.M) {
-	daemon.CheckedFile()
+	daemon.RunFileCheck()
 	os.Exit(m.Run())
 }

@@ -19,64 +19,68 @@ import (
 
 var _ web.Access = (*passphrase.File)(nil)
 
-// access is how other machines are let in; nil where no passphrase is set.
-func access(c config.Config) (web.Access, error) {
+// remoteAccess returns the passphrase that lets other machines in. It is nil if none is
+// set.
+func remoteAccess(c config.Config) (web.Access, error) {
 	f := passphrase.In(c.Station.Data)
-	there, err := f.There()
-	if err != nil || !there {
+	set, err := f.There()
+	if err != nil || !set {
 		return nil, err
 	}
 	return f, nil
 }
 
-// Guarded refuses to open the page to the network without a passphrase.
-func Guarded(c config.Config) error {
-	a, err := access(c)
+// RequirePassphrase returns an error if the configuration opens the page to the network
+// and no passphrase is set.
+func RequirePassphrase(c config.Config) error {
+	a, err := remoteAccess(c)
 	if err == nil && c.Station.Open && a == nil {
 		err = usererr.Usage(fmt.Errorf("station.listen: %q opens the page to the whole network, and without a passphrase anybody there could quiet an alarm; set one with ootherm passphrase --config FILE, or listen on 127.0.0.1", c.Station.Listen))
 	}
 	return err
 }
 
-// SetPassphrase sets the passphrase of a configuration's station.
+// SetPassphrase sets the passphrase of the station that the configuration file at path
+// describes.
 func SetPassphrase(path, text string) error {
 	c, err := config.Load(path)
 	if err != nil {
 		return err
 	}
-	if err := folder(c.Station.Data); err != nil {
+	if err := makeDataFolder(c.Station.Data); err != nil {
 		return fmt.Errorf("the station's folder: %w", err)
 	}
 	return passphrase.In(c.Station.Data).Set(text)
 }
 
-// leastSecret is how many characters keep an address secret: 26 of five bits are
-// 128 bits and a little (crypto/rand.Text).
-const leastSecret = 26
+// minSecretLength is the length, in characters, from which the calendar's address cannot
+// be guessed: 26 characters of five bits hold 130 bits (crypto/rand.Text).
+const minSecretLength = 26
 
-// folder makes a station's folder, if it is not there, so that the packaged service
-// may write in it.
-func folder(path string) error {
+// makeDataFolder makes the station's folder if it does not exist. The user of the
+// packaged service owns it and can write to it.
+func makeDataFolder(path string) error {
 	if _, err := os.Stat(path); err == nil {
 		return nil
 	}
 	if err := os.MkdirAll(path, 0o750); err != nil {
 		return err
 	}
-	if uid, gid, ok := Service(); ok {
+	if uid, gid, ok := ServiceUser(); ok {
 		return os.Chown(path, uid, gid)
 	}
 	return nil
 }
 
-// calendarSecret is what the calendar's address has in it, made once. Deleting
-// its file makes another, and the old address ends.
+// calendarSecret returns the secret part of the calendar's address. It makes the secret
+// at the first call and keeps it in a file. A user who deletes the file gets a new
+// secret, and the old address stops working.
 func calendarSecret(data string) (string, error) {
 	path := filepath.Join(data, "calendar-secret")
 	text, err := os.ReadFile(path)
-	if secret := strings.TrimSpace(string(text)); secret != "" { // an empty one was never anybody's address
-		if len(secret) < leastSecret {
-			return "", usererr.Usage(fmt.Errorf("%s holds %d characters; what keeps the calendar's address secret has %d at least: write more, or delete the file and another is made", path, len(secret), leastSecret))
+	if secret := strings.TrimSpace(string(text)); secret != "" { // an empty secret was never part of an address
+		if len(secret) < minSecretLength {
+			return "", usererr.Usage(fmt.Errorf("%s holds %d characters; the secret in the calendar's address needs at least %d: write more, or delete the file to get a new secret", path, len(secret), minSecretLength))
 		}
 		return secret, nil
 	}
@@ -93,9 +97,9 @@ func calendarSecret(data string) (string, error) {
 	return secret, nil
 }
 
-// Service is the user that the packaged service runs as, when this is root and
-// there is one.
-func Service() (uid, gid int, ok bool) {
+// ServiceUser returns the user and group that the packaged service runs as. It reports
+// false if this process is not root or if there is no such user.
+func ServiceUser() (uid, gid int, ok bool) {
 	u, err := user.Lookup("ootherm")
 	if err != nil || os.Geteuid() != 0 {
 		return 0, 0, false

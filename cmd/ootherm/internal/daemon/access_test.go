@@ -6,8 +6,7 @@ import (
 	"testing"
 )
 
-// An empty secret, as a cut left it when files were not made aside, is made anew, whole;
-// one that is there stays.
+// An empty file, as a power cut can leave it, gets a new secret. An existing secret stays.
 func TestCalendarSecretIsMadeOnce(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "calendar-secret")
@@ -15,7 +14,7 @@ func TestCalendarSecretIsMadeOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	first, err := calendarSecret(dir)
-	if err != nil || len(first) < leastSecret {
+	if err != nil || len(first) < minSecretLength {
 		t.Fatalf("%q, %v", first, err)
 	}
 	again, err := calendarSecret(dir)

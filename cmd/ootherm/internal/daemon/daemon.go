@@ -1,5 +1,5 @@
 // Package daemon opens the stores and runs a station over them: probes, the station's
-// loop, page, senders, heartbeat. It stops them in reverse order. It must not compute
+// loop, page, senders and heartbeat. It stops them in reverse order. It must not compute
 // anything that the station, a store or a sender owns.
 package daemon
 
@@ -31,84 +31,112 @@ import (
 	"example.com/ootherm/thermal/forecastlog"
 )
 
-// Build says which program this is.
+// Build identifies this program.
 type Build struct {
 	Version string
-	Date    time.Time // no clock is believed that shows an earlier time
+	Date    time.Time // a clock that shows an earlier time is wrong
 }
 
-// machine is the clocks of the machine the station runs on.
+// machine gives the clocks of the machine that the station runs on.
 type machine interface {
 	Boot() string
 	Read() (clock.Reading, error)
 }
 
-// daemon is a station over its files, with everything that serves it.
+// daemon runs a station over its files, with everything that serves it.
 type daemon struct {
-	cfg      config.Config
-	plan     plan.Plan
-	build    Build
-	log      *slog.Logger
-	time     *timekeeper
-	loop     *loop
-	files    *storage.Files
-	history  *history.Store
-	outbox   *outbox.Store
-	handler  http.Handler
-	lamps    *senders.Lamps
-	sent     deliveries
-	copies   *bookcopy.Copier
-	failing  sync.Mutex
-	failure  string           // the last that was logged
-	failedAt time.Duration    // and when, as uptime
-	overflow *outbox.Overflow // nil where nothing is sent
-	wake     func()           // the courier, after messages were committed; set before the station steps
+	cfg         config.Config
+	plan        plan.Plan
+	build       Build
+	log         *slog.Logger
+	time        *timekeeper
+	loop        *loop
+	files       *storage.Files
+	history     *history.Store
+	outbox      *outbox.Store
+	handler     http.Handler
+	lamps       *senders.Lamps
+	deliveries  deliveries
+	bookBackup  *bookcopy.Copier
+	lastFailure lastFailure
+	overflow    *outbox.Overflow // nil if nothing is sent
+	wakeCourier func()           // called after messages were committed; set before the station steps
 }
 
-// Prepare makes a daemon that has not opened its files yet.
+// lastFailure holds the error that was logged last.
+type lastFailure struct {
+	mu     sync.Mutex
+	text   string
+	uptime time.Duration // when it was logged
+}
+
+// Prepare makes a daemon. It does not open the station's files.
 func Prepare(cfg config.Config, plan plan.Plan, build Build, m machine, log *slog.Logger) (*daemon, error) {
 	t, err := newTimekeeper(m, build.Date)
 	if err != nil {
 		return nil, err
 	}
-	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: senders.LampsOf(cfg), copies: bookcopy.CopierOf(cfg, plan)}
-	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.failed, d.stepped)
-	exposition, err := metrics.New(published{d.loop}, build.Version)
-	if err != nil {
-		return nil, err
-	}
-	letIn, err := access(cfg)
-	if err != nil {
-		return nil, err
-	}
-	feed, err := calendarSecret(cfg.Station.Data)
-	if err != nil {
-		return nil, err
-	}
-	labelURL := ""
-	if cfg.Station.Addressed {
-		labelURL = plan.URL
-	}
-	d.handler, err = web.New(web.Options{
-		Profiles: plan.ProfileNames(), EggG: plan.EggG, Access: letIn, Calendar: feed, Revisions: &feedNumber{path: filepath.Join(cfg.Station.Data, "calendar-sequence")},
-		Source: published{d.loop}, Past: &past{d.loop}, Shown: &past{d.loop}, Writer: writer{d.loop}, Book: published{d.loop}, Paces: published{d.loop}.Paces, Incidents: &past{d.loop}, Backup: d.backup, Metrics: exposition,
-		Reader: words.Reader{Units: plan.Units, Place: plan.Location, Today: t.now},
-		URL:    plan.URL, LabelURL: labelURL, Every: plan.Every, Clock: t.now, Log: log,
-	})
-	if err != nil {
+	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: senders.LampsOf(cfg), bookBackup: bookcopy.CopierOf(cfg, plan)}
+	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.logFailure, d.afterStep)
+	if d.handler, err = d.pages(); err != nil {
 		return nil, err
 	}
 	return d, nil
 }
 
-// open opens the files and makes the station of them. It may take a while: the
-// readings are checked first.
-func (d *daemon) open(ctx context.Context) (*station.Station, error) {
-	return d.openAs(ctx, func(*station.Options) {})
+// pages makes the handler of the page and of the requests that commands send.
+func (d *daemon) pages() (http.Handler, error) {
+	state, past := stateSource{d.loop}, &historySource{d.loop}
+	exposition, err := metrics.New(state, d.build.Version)
+	if err != nil {
+		return nil, err
+	}
+	access, err := remoteAccess(d.cfg)
+	if err != nil {
+		return nil, err
+	}
+	secret, err := calendarSecret(d.cfg.Station.Data)
+	if err != nil {
+		return nil, err
+	}
+	labelURL := ""
+	if d.cfg.Station.Addressed {
+		labelURL = d.plan.URL
+	}
+	return web.New(web.Options{
+		Source:    state,
+		Book:      state,
+		Paces:     state.Paces,
+		Past:      past,
+		Shown:     past,
+		Incidents: past,
+		Writer:    commandSink{d.loop},
+		Backup:    d.backup,
+		Metrics:   exposition,
+		Access:    access,
+
+		Calendar:  secret,
+		Revisions: &calendarSequence{path: filepath.Join(d.cfg.Station.Data, "calendar-sequence")},
+
+		Profiles: d.plan.ProfileNames(),
+		EggG:     d.plan.EggG,
+		Reader:   words.Reader{Units: d.plan.Units, Place: d.plan.Location, Today: d.time.now},
+		URL:      d.plan.URL,
+		LabelURL: labelURL,
+		Every:    d.plan.Every,
+		Clock:    d.time.now,
+		Log:      d.log,
+	})
 }
 
-// openAs is open with other options.
-func (d *daemon) openAs(ctx context.Context, change func(*station.Options)) (*station.Station, error) {
+// open opens the files and makes a station over them. It can take minutes, because it
+// checks the readings first.
+func (d *daemon) open(ctx context.Context) (*station.Station, error) {
+	return d.openWith(ctx, func(*station.Options) {})
+}
+
+// openWith does what open does, with options that change has changed.
+func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*station.Station, error) {
 	files, err := storage.Open(ctx, d.cfg.Station.Data, storage.Options{})
 	if err != nil {
 		return nil, err
@@ -116,56 +144,73 @@ func (d *daemon) openAs(ctx context.Context, change func(*station.Options)) (*st
 	d.files = files
 	entries, err := ledger.Open(files.Sealed())
 	if err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	windows, err := forecastlog.Open(files.Sealed())
 	if err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	alarms, err := alertlog.Open(files.Sealed())
 	if err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	if d.outbox, err = outbox.New(files.Sealed()); err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	readings, err := files.Readings(ctx)
 	if err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	if d.history, err = history.Open(readings, history.Options{GapLimit: d.plan.GapLimit()}); err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	for _, damage := range files.Damages() {
 		d.log.Error("a file was damaged", "file", damage.File, "err", damage)
 	}
-	d.copies.Book, d.copies.Box, d.copies.Now = published{d.loop}.Book, d.outbox, d.time.now
-	d.copies.Post = writer{d.loop}.Post
+	d.bookBackup.Book, d.bookBackup.Box, d.bookBackup.Now = stateSource{d.loop}.Book, d.outbox, d.time.now
+	d.bookBackup.Post = commandSink{d.loop}.Post
 	boot, err := d.time.begin(d.history)
 	if err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	o := station.Options{
-		Plan: d.plan, History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, Diary: alarms, Boot: boot, Version: d.build.Version,
-		Worker: d.loop.work, OnEvent: d.logEvent, Log: func(err error) { d.log.Error("stored readings cannot be read", "err", err) }, Urgent: d.urgent, ReckonEvery: 10 * time.Minute,
-		Free: files.Free, Size: files.Bytes, Troubles: d.sent.all, Copies: d.copies.All,
+		Plan:        d.plan,
+		Boot:        boot,
+		Version:     d.build.Version,
+		ReckonEvery: 10 * time.Minute,
+
+		History: d.history,
+		Ledger:  entries,
+		Journal: d.outbox,
+		Shown:   windows,
+		Diary:   alarms,
+
+		Worker:  d.loop.runJob,
+		OnEvent: d.logEvent,
+		Log:     func(err error) { d.log.Error("stored readings cannot be read", "err", err) },
+		Urgent:  d.sendUnwritten,
+
+		Free:     files.Free,
+		Size:     files.Bytes,
+		Troubles: d.deliveries.all,
+		Copies:   d.bookBackup.All,
 	}
 	change(&o)
-	if _, _, err := d.copies.StatusMail(ctx); err != nil {
-		return nil, d.abandon(err)
+	if _, _, err := d.bookBackup.StatusMail(ctx); err != nil {
+		return nil, d.closeAfter(err)
 	}
 	if o.Visit {
-		d.copies.StatusFolder()
+		d.bookBackup.StatusFolder()
 	}
 	s, err := station.New(ctx, o, d.time.now())
 	if err != nil {
-		return nil, d.abandon(err)
+		return nil, d.closeAfter(err)
 	}
 	return s, nil
 }
 
-// abandon closes what was opened, when the rest cannot be.
-func (d *daemon) abandon(err error) error { return errors.Join(err, d.close()) }
+// closeAfter closes the files that are open, after an error that stops the start.
+func (d *daemon) closeAfter(err error) error { return errors.Join(err, d.close()) }
 
 func (d *daemon) close() error {
 	if d.files == nil {
@@ -177,48 +222,49 @@ func (d *daemon) close() error {
 	return nil
 }
 
-// failed logs what a step of the station could not do: once an hour for as long
-// as it is the same. The station goes on; its own alarms tell people.
-func (d *daemon) failed(err error) {
-	d.failing.Lock()
-	defer d.failing.Unlock()
+// logFailure logs the error of a step. It logs the same error once an hour. The station
+// goes on, and its own alarms tell people.
+func (d *daemon) logFailure(err error) {
+	last := &d.lastFailure
+	last.mu.Lock()
+	defer last.mu.Unlock()
 	text, up := err.Error(), d.time.uptime()
-	if text == d.failure && up-d.failedAt < time.Hour {
+	if text == last.text && up-last.uptime < time.Hour {
 		return
 	}
-	d.failure, d.failedAt = text, up
+	last.text, last.uptime = text, up
 	d.log.Error("a step failed", "err", err)
 }
 
-// urgent delivers from memory what could not be written.
-func (d *daemon) urgent(alarms []alert.Alarm, messages []alert.Message) {
+// sendUnwritten delivers messages from memory that could not be written to the card.
+func (d *daemon) sendUnwritten(alarms []alert.Alarm, messages []alert.Message) {
 	if d.overflow == nil {
 		return
 	}
 	if err := d.overflow.Take(context.Background(), alarms, messages); err != nil {
-		d.failed(err)
+		d.logFailure(err)
 	}
 }
 
-// stepped follows each step of the station: messages to send, and the boot's
-// date, once that is better known.
-func (d *daemon) stepped(s *station.Station) {
-	if s.TakePosted() && d.wake != nil {
-		d.wake()
+// afterStep runs after each step of the station. It wakes the courier, sets the lamps and
+// passes on a better date of the boot.
+func (d *daemon) afterStep(s *station.Station) {
+	if s.TakePosted() && d.wakeCourier != nil {
+		d.wakeCourier()
 	}
 	if err := d.lamps.Show(s.Standing); err != nil {
-		d.failed(err)
+		d.logFailure(err)
 	}
-	date, anew, err := d.time.look()
+	date, redated, err := d.time.update()
 	if err != nil {
-		d.failed(err)
+		d.logFailure(err)
 		return
 	}
-	if !anew {
+	if !redated {
 		return
 	}
-	d.log.Info("the time is known better: this boot is dated anew", "start", date.Start, "moved", date.Start.Sub(s.Boot().Start), "synchronised", date.Synchronised)
+	d.log.Info("a better clock corrected the start of this boot", "start", date.Start, "moved", date.Start.Sub(s.Boot().Start), "synchronised", date.Synchronised)
 	if err := s.Date(context.Background(), date.Start, date.Bound, date.Synchronised); err != nil {
-		d.failed(err)
+		d.logFailure(err)
 	}
 }

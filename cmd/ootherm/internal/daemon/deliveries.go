@@ -9,23 +9,23 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station"
 )
 
-// deliveries is what the courier says of each sender. Its goroutines note it, the
-// station reads it.
+// deliveries keeps the last result of each sender. The courier's goroutines write it, and
+// the station reads it.
 type deliveries struct {
 	mu   sync.Mutex
 	last map[string]station.Undelivered
 }
 
-// note takes an attempt: one that fails begins a trouble, one that gets through
-// ends it.
-func (d *deliveries) note(a outbox.Attempt) {
+// record takes an attempt. A failed attempt starts a sender's trouble, and a delivered
+// message ends it.
+func (d *deliveries) record(a outbox.Attempt) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.last == nil {
 		d.last = map[string]station.Undelivered{}
 	}
 	switch {
-	case a.Message.ID == "" || a.Outcome.Result == alert.Dropped: // it says nothing of the sender
+	case a.Message.ID == "" || a.Outcome.Result == alert.Dropped: // not a result of the sender
 	case a.Outcome.Result == alert.Delivered:
 		d.last[a.Sender] = station.Undelivered{}
 	case a.Err != nil:
@@ -38,7 +38,7 @@ func (d *deliveries) note(a outbox.Attempt) {
 	}
 }
 
-// all are the senders that were tried since the start.
+// all returns the last result of every sender that was tried since the start.
 func (d *deliveries) all() map[string]station.Undelivered {
 	d.mu.Lock()
 	defer d.mu.Unlock()

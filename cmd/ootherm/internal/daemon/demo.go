@@ -21,8 +21,8 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Demo runs the invented season. Without a folder for its data it keeps them in
-// one that is gone when the context ends.
+// Demo runs a station over a simulated season. If data names no folder, it uses a
+// temporary one and removes it at the end. It calls ready with the page's address.
 func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logger, ready func(address string)) (err error) {
 	if data == "" {
 		if data, err = os.MkdirTemp("", "ootherm-demo-"); err != nil {
@@ -30,9 +30,9 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(data)) }()
 	}
-	build.Date = time.Time{} // the season may lie before it
-	m := &invented{}
-	season, fresh, err := seasonIn(data)
+	build.Date = time.Time{} // the season may lie before the build
+	m := &simulatedMachine{}
+	season, fresh, err := loadSeason(data)
 	if err != nil {
 		return err
 	}
@@ -40,23 +40,24 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	if err != nil {
 		return err
 	}
-	c.Station.Addressed = true // nobody prints its labels, but they can be looked at
+	c.Station.Addressed = true // shows the labels' page
 	plan, err := plan.Of(c)
 	if err != nil {
 		return err
 	}
-	m.began = season.Began()
+	m.booted = season.Began()
 	if fresh {
-		if err := live(ctx, c, plan, build, m, season); err != nil {
-			return fmt.Errorf("making up the season: %w", err)
+		r := seasonRun{config: c, plan: plan, build: build, machine: m, season: season, until: time.Now()}
+		if err := r.run(ctx); err != nil {
+			return fmt.Errorf("simulating the season: %w", err)
 		}
-		m.at = time.Time{}
+		m.frozen = time.Time{}
 	}
 	d, err := Prepare(c, plan, build, m, log)
 	if err != nil {
 		return err
 	}
-	var wires []sensor.Bus
+	var buses []sensor.Bus
 	for _, name := range demo.Probes() {
 		measure := func(t time.Time) (sensor.Measurement, error) {
 			x, on := season.Measure(name, t)
@@ -65,29 +66,32 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 			}
 			return x, nil
 		}
-		wires = append(wires, sensor.Bus{Name: "simulated " + name, Names: []string{name}, Open: func(context.Context) ([]sensor.Probe, func() error, error) {
+		buses = append(buses, sensor.Bus{Name: "simulated " + name, Names: []string{name}, Open: func(context.Context) ([]sensor.Probe, func() error, error) {
 			return []sensor.Probe{simulated.New(name, measure, d.time.now)}, nil, nil
 		}})
 	}
-	return d.Run(ctx, wires, func(a net.Addr) { ready(a.String()) })
+	return d.Run(ctx, buses, func(a net.Addr) { ready(a.String()) })
 }
 
-// invented is a machine that has run since the season began. While at is set,
-// it is then.
-type invented struct{ began, at time.Time }
+// simulatedMachine is a machine that has run since the season began.
+type simulatedMachine struct {
+	booted time.Time
+	frozen time.Time // its present time while the season is simulated; zero: the real time
+}
 
-func (m *invented) Boot() string { return "demo" }
+func (m *simulatedMachine) Boot() string { return "demo" }
 
-func (m *invented) Read() (clock.Reading, error) {
-	wall := m.at
+func (m *simulatedMachine) Read() (clock.Reading, error) {
+	wall := m.frozen
 	if wall.IsZero() {
 		wall = time.Now().Round(0)
 	}
-	return clock.Reading{Wall: wall, Uptime: wall.Sub(m.began), Synchronised: true}, nil
+	return clock.Reading{Wall: wall, Uptime: wall.Sub(m.booted), Synchronised: true}, nil
 }
 
-// seasonIn is the season that a folder holds, or a new one.
-func seasonIn(data string) (s demo.Season, fresh bool, err error) {
+// loadSeason returns the season that a folder holds. For an empty folder it returns a new
+// season and reports true.
+func loadSeason(data string) (s demo.Season, fresh bool, err error) {
 	path := filepath.Join(data, "demo-began")
 	text, err := os.ReadFile(path)
 	switch {
@@ -110,75 +114,106 @@ func seasonIn(data string) (s demo.Season, fresh bool, err error) {
 	return demo.New(began.Add(demo.Days * 24 * time.Hour)), false, nil
 }
 
-// live lives the season up to now, at full speed. The station is off for as long
-// as the power is, and starts anew after that.
-func live(ctx context.Context, c config.Config, plan plan.Plan, build Build, m *invented, season demo.Season) error {
-	entries, err := season.Book()
-	if err != nil {
+// seasonRun simulates a season at full speed, up to a time.
+type seasonRun struct {
+	config  config.Config
+	plan    plan.Plan
+	build   Build
+	machine *simulatedMachine
+	season  demo.Season
+	entries []book.Entry // not in the book yet, in the order of time
+	until   time.Time
+}
+
+// run simulates the season. The station stops when the power fails and starts again when
+// it is back. At the end, a file in the folder marks the season as complete.
+func (r *seasonRun) run(ctx context.Context) (err error) {
+	if r.entries, err = r.season.Book(); err != nil {
 		return err
 	}
-	until := time.Now()
-	for at := season.Began(); at.Before(until); {
-		if season.Off(at) {
-			at = season.Next(at)
+	for at := r.season.Began(); at.Before(r.until); {
+		if r.season.Off(at) {
+			at = r.season.Next(at)
 			continue
 		}
-		m.at = at
-		if at, entries, err = stretch(ctx, c, plan, build, m, season, entries, until); err != nil {
+		if at, err = r.untilPowerFails(ctx, at); err != nil {
 			return err
 		}
 	}
-	return os.WriteFile(filepath.Join(c.Station.Data, "demo-began"), []byte(season.Began().Format(time.RFC3339)), 0o600)
+	return os.WriteFile(filepath.Join(r.config.Station.Data, "demo-began"), []byte(r.season.Began().Format(time.RFC3339)), 0o600)
 }
 
-// stretch lives from one start of the station to where the power goes. It gives
-// the time it came to, and the entries still to come.
-func stretch(ctx context.Context, c config.Config, plan plan.Plan, build Build, m *invented, season demo.Season, entries []book.Entry, until time.Time) (at time.Time, left []book.Entry, err error) {
-	at = m.at
-	d, err := Prepare(c, plan, build, m, slog.New(slog.DiscardHandler))
+// untilPowerFails runs the station from a start at a time until the power fails or the
+// simulation ends. It returns the time at which it stopped.
+func (r *seasonRun) untilPowerFails(ctx context.Context, at time.Time) (_ time.Time, err error) {
+	r.machine.frozen = at
+	d, err := Prepare(r.config, r.plan, r.build, r.machine, slog.New(slog.DiscardHandler))
 	if err != nil {
-		return at, nil, err
+		return at, err
 	}
-	s, err := d.openAs(ctx, func(o *station.Options) {
+	s, err := d.openWith(ctx, func(o *station.Options) {
 		o.Worker, o.OnEvent = nil, nil
 		o.ReckonEvery, o.PublishEvery = 24*time.Hour, 24*time.Hour
 	})
 	if err != nil {
-		return at, nil, err
+		return at, err
 	}
 	defer func() { err = errors.Join(err, d.close()) }()
-	for ; at.Before(until) && !season.Off(at) && ctx.Err() == nil; at = season.Next(at) {
-		n := 0
-		for n < len(entries) && !entries[n].At.After(at) {
-			n++
+	for ; at.Before(r.until) && !r.season.Off(at) && ctx.Err() == nil; at = r.season.Next(at) {
+		if err := r.noteEntries(ctx, s, at); err != nil {
+			return at, err
 		}
-		// The breeder catches up on the book four times a day: each note has all
-		// windows reckoned anew.
-		if n > 0 && (at.Hour()%6 == 0 && at.Minute() < 5 || !season.Next(at).Before(until)) {
-			if _, err := s.Note(ctx, book.NewDraft(entries[:n]...)); err != nil {
-				return at, nil, err
-			}
-			entries = entries[n:]
+		if err := r.acknowledge(ctx, s, at); err != nil {
+			return at, err
 		}
-		if ago := until.Sub(at); at.Hour() == 8 && at.Minute() < 5 && ago > 12*time.Hour {
-			// The morning's look at the page.
-			for _, k := range s.Unacknowledged() {
-				if err := s.Act(ctx, panel.Action{Do: "acknowledge", Alarm: k.String(), Who: "the demo's breeder"}); err != nil {
-					return at, nil, err
-				}
-			}
-		}
-		var batch []sensor.Reading
-		for _, name := range demo.Probes() {
-			if x, on := season.Measure(name, at); on {
-				batch = append(batch, sensor.Reading{
-					Probe: name, Measurement: x, Stamp: sensor.Stamp{Boot: s.Boot().Number, Uptime: at.Sub(season.Began())},
-				})
-			}
-		}
-		if err := s.Observe(ctx, batch); err != nil {
-			return at, nil, err
+		if err := s.Observe(ctx, r.readings(s.Boot().Number, at)); err != nil {
+			return at, err
 		}
 	}
-	return at, entries, errors.Join(ctx.Err(), s.Flush())
+	return at, errors.Join(ctx.Err(), s.Flush())
+}
+
+// noteEntries adds the entries that are due to the book. It does so only four times a day
+// and at the end, because the station computes all windows again after each note.
+func (r *seasonRun) noteEntries(ctx context.Context, s *station.Station, at time.Time) error {
+	n := 0
+	for n < len(r.entries) && !r.entries[n].At.After(at) {
+		n++
+	}
+	isLast := !r.season.Next(at).Before(r.until)
+	if n == 0 || !isLast && (at.Hour()%6 != 0 || at.Minute() >= 5) {
+		return nil
+	}
+	if _, err := s.Note(ctx, book.NewDraft(r.entries[:n]...)); err != nil {
+		return err
+	}
+	r.entries = r.entries[n:]
+	return nil
+}
+
+// acknowledge acknowledges all alarms each morning. It leaves the alarms of the last
+// twelve hours for the visitor.
+func (r *seasonRun) acknowledge(ctx context.Context, s *station.Station, at time.Time) error {
+	if at.Hour() != 8 || at.Minute() >= 5 || r.until.Sub(at) <= 12*time.Hour {
+		return nil
+	}
+	for _, k := range s.Unacknowledged() {
+		if err := s.Act(ctx, panel.Action{Do: "acknowledge", Alarm: k.String(), Who: "the demo's breeder"}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// readings returns what the season's probes measure at a time.
+func (r *seasonRun) readings(boot uint32, at time.Time) []sensor.Reading {
+	var batch []sensor.Reading
+	for _, name := range demo.Probes() {
+		if x, on := r.season.Measure(name, at); on {
+			batch = append(batch, sensor.Reading{
+				Probe: name, Measurement: x, Stamp: sensor.Stamp{Boot: boot, Uptime: at.Sub(r.season.Began())},
+			})
+		}
+	}
+	return batch
 }

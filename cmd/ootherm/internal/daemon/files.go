@@ -12,13 +12,13 @@ import (
 	"example.com/ootherm/sensor/history"
 )
 
-// CheckedFile checks a file and ends the program, in a child that the station
-// started for that; otherwise it returns at once. Main calls it first.
-func CheckedFile() {
+// RunFileCheck checks a file and ends the process if the station started this process as
+// a file check. Otherwise it returns at once. Main calls it before anything else.
+func RunFileCheck() {
 	storage.CheckMain(map[string][]storage.Verify{storage.ReadingsName: {history.Verify}})
 }
 
-// backup writes the records out, as they are at one moment.
+// backup writes a consistent copy of the records.
 func (d *daemon) backup(w io.Writer) error {
 	if d.loop.station.Load() == nil {
 		return errStarting
@@ -27,9 +27,9 @@ func (d *daemon) backup(w io.Writer) error {
 	return err
 }
 
-// Restore puts a backup in the place of the records of a station that does not
-// run. It gives the name under which what was there is kept.
-func Restore(ctx context.Context, path, backup string) (was string, err error) {
+// Restore replaces the records of a station that is not running with a backup. It keeps
+// the replaced file and returns its new name.
+func Restore(ctx context.Context, path, backup string) (kept string, err error) {
 	c, err := config.Load(path)
 	if err != nil {
 		return "", err
@@ -41,7 +41,7 @@ func Restore(ctx context.Context, path, backup string) (was string, err error) {
 	defer f.Close()
 	first := make([]byte, 1)
 	if _, err := f.ReadAt(first, 0); err == nil && first[0] == '{' {
-		return "", usererr.Usage(fmt.Errorf("%s is a copy of the book, not of the records; put it in with ootherm book add --config %s %s", backup, path, backup))
+		return "", usererr.Usage(fmt.Errorf("%s is a copy of the book, not of the records; add it with ootherm book add --config %s %s", backup, path, backup))
 	}
 	return storage.Restore(ctx, c.Station.Data, storage.RecordsName, f, storage.Options{})
 }

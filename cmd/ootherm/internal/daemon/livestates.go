@@ -5,9 +5,9 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// liveStates gives the state of an alarm by its key as the station last published it,
-// for [outbox.Overlay]. Before the station is ready it knows none. An alarm that is not
-// published is normal.
+// liveStates returns a function that gives an alarm's state by its key, as the station
+// published it last. [outbox.Overlay] uses it. It reports false before the station is
+// ready. An alarm that is not published is normal.
 func liveStates(published func() *snapshot.Snapshot) func(key string) (alert.State, bool) {
 	return func(key string) (alert.State, bool) {
 		n := published()

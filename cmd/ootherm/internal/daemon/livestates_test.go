@@ -13,14 +13,14 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// counting is a sender that counts what it delivers.
-type counting struct {
+// countingSender keeps the identities of the messages that it delivers.
+type countingSender struct {
 	mu   sync.Mutex
 	sent []string
 	fail error
 }
 
-func (c *counting) Send(_ context.Context, m alert.Message) error {
+func (c *countingSender) Send(_ context.Context, m alert.Message) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.fail != nil {
@@ -30,9 +30,10 @@ func (c *counting) Send(_ context.Context, m alert.Message) error {
 	return nil
 }
 
-// On a full card what somebody says that they saw, or that is over, cannot be written:
-// the neighbour is not called for all that, and is for what nobody has seen.
-func TestTheNeighbourGoesByWhatTheStationKnows(t *testing.T) {
+// On a full card the station cannot write that an alarm was acknowledged or is over. The
+// courier asks the running station: it calls the neighbour only for an alarm that is
+// still active.
+func TestCourierUsesLiveAlarmStates(t *testing.T) {
 	key := alert.Key{Kind: alert.TemperatureLow, Priority: alert.Critical, Zone: "room"}
 	listed := func(state string) *snapshot.Snapshot {
 		return &snapshot.Snapshot{Alarms: []snapshot.Alarm{{Key: key.String(), State: state}}}
@@ -41,28 +42,28 @@ func TestTheNeighbourGoesByWhatTheStationKnows(t *testing.T) {
 		now  *snapshot.Snapshot
 		want int
 	}{
-		"nobody has seen it":           {listed("active"), 1},
-		"somebody has":                 {listed("acknowledged"), 0},
-		"it is over":                   {&snapshot.Snapshot{}, 0},
+		"active":                       {listed("active"), 1},
+		"acknowledged":                 {listed("acknowledged"), 0},
+		"over":                         {&snapshot.Snapshot{}, 0},
 		"the station is not ready yet": {nil, 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
-				card, to := outbox.NewMemory(), &counting{}
+				card, to := outbox.NewMemory(), &countingSender{}
 				var published atomic.Pointer[snapshot.Snapshot]
 				published.Store(listed("active"))
-				c1 := outbox.NewCourier(outbox.Overlay{Keeper: card, State: liveStates(published.Load)}, []outbox.Route{{Name: "neighbour", Sender: to, After: 15 * time.Minute}}, time.Now, func(outbox.Attempt) {})
+				courier := outbox.NewCourier(outbox.Overlay{Keeper: card, State: liveStates(published.Load)}, []outbox.Route{{Name: "neighbour", Sender: to, After: 15 * time.Minute}}, time.Now, func(outbox.Attempt) {})
 				ctx, cancel := context.WithCancel(t.Context())
 				done := make(chan struct{})
-				go func() { c1.Run(ctx); close(done) }()
+				go func() { courier.Run(ctx); close(done) }()
 				a, _ := alert.New(key, alert.Limit{At: 20}).Observe(time.Now(), 18, true)
 				a, id := a.Next()
 				if err := card.Commit(ctx, []alert.Alarm{a}, []alert.Message{{ID: id, Alarm: key.String(), Sender: "neighbour", At: time.Now(), Priority: alert.Critical}}); err != nil {
 					t.Fatal(err)
 				}
-				c1.Wake()
+				courier.Wake()
 				<-time.After(10 * time.Minute)
-				published.Store(c.now) // and nothing on the card
+				published.Store(c.now) // the card still holds the old state
 				<-time.After(10 * time.Minute)
 				cancel()
 				<-done

@@ -12,12 +12,13 @@ import (
 	"example.com/ootherm/sensor"
 )
 
-// A probe that fails while others on its bus answer is named in the log, with the
-// file and what to do: once, from its third failure, and once when it is back.
-func TestTheLogNamesAProbeThatFails(t *testing.T) {
+// The log names a probe that fails while others on its bus answer, with the file and what
+// to do: one line at its third failure in a row, and one line when it is back. The same
+// holds for its humidity.
+func TestLogNamesAFailingProbe(t *testing.T) {
 	var log bytes.Buffer
 	d := &daemon{log: slog.New(slog.NewTextHandler(&log, nil)), loop: &loop{batches: make(chan []sensor.Reading, 40)}}
-	deliver := d.deliver()
+	deliver := d.deliverTo()
 	poll := func(err error) {
 		deliver(t.Context(), sensor.Batch{Bus: "1-wire", Readings: []sensor.Reading{{Probe: "a"}, {Probe: "b"}}, Errs: []error{nil, err}})
 	}
@@ -31,7 +32,7 @@ func TestTheLogNamesAProbeThatFails(t *testing.T) {
 			t.Fatalf("%d lines for %d:\n%s", got, step.lines, log.String())
 		}
 	}
-	lack := func(err error, humidity float64) {
+	pollHumidity := func(err error, humidity float64) {
 		deliver(t.Context(), sensor.Batch{Bus: "1-wire", Readings: []sensor.Reading{{Probe: "a", Measurement: sensor.Measurement{Humidity: humidity, Lacking: err}}}, Errs: []error{nil}})
 	}
 	for _, step := range []struct {
@@ -39,15 +40,15 @@ func TestTheLogNamesAProbeThatFails(t *testing.T) {
 		lines int
 	}{{bad, 2}, {nil, 2}, {bad, 2}, {bad, 2}, {bad, 3}, {bad, 3}, {nil, 4}, {nil, 4}} {
 		was := log.Len()
-		if lack(nil, math.NaN()); log.Len() > was { // read anew, it is as if it never had any: that is no return
+		if pollHumidity(nil, math.NaN()); log.Len() > was { // a driver that starts again does not know that there is a humidity: no return
 			t.Fatal(log.String())
 		}
 		humidity := 0.5
 		if step.err != nil {
 			humidity = math.NaN()
 		}
-		if lack(step.err, humidity); strings.Count(log.String(), "\n") != step.lines {
-			t.Fatalf("of its humidity, not %d lines:\n%s", step.lines, log.String())
+		if pollHumidity(step.err, humidity); strings.Count(log.String(), "\n") != step.lines {
+			t.Fatalf("humidity: want %d lines:\n%s", step.lines, log.String())
 		}
 	}
 	for _, want := range []string{`"a probe gives no humidity" probe=a err=`, `"a probe gives humidity again" probe=a`, fmt.Sprintf("probe=b err=%q", bad.Error()), `"a probe gives values again" probe=b`} {

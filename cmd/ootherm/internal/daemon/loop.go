@@ -12,76 +12,77 @@ import (
 	"example.com/ootherm/sensor"
 )
 
-// loop is the one goroutine that calls a station. Everybody else asks through
-// it. Until the station is there, readings wait in memory.
+// loop owns the goroutine that calls a station. Every other goroutine sends its request
+// through it. Readings wait in memory until the station is ready.
 type loop struct {
 	station atomic.Pointer[station.Station] // nil until it is ready
 	ready   chan *station.Station
 	batches chan []sensor.Reading
-	waiting []sensor.Reading
-	asks    chan ask
-	applies chan func()
+	waiting []sensor.Reading // in the loop's goroutine only
+	calls   chan call
+	results chan func()            // of background jobs; the loop applies them
 	clock   func() time.Time       // the time as the station dates it
 	every   time.Duration          // between two ticks
-	failed  func(error)            // told of what a step could not do
-	after   func(*station.Station) // after each step
+	onError func(error)            // receives the errors of steps
+	after   func(*station.Station) // runs after each step
 	stopped chan struct{}
-	working sync.Mutex // one job at a time: each may hold much of the history
+	jobs    sync.Mutex // one background job at a time: each can hold much of the history in memory
 }
 
-type ask struct {
+// call is a function that the loop runs between two steps.
+type call struct {
 	do   func(context.Context, *station.Station) error
 	done chan error
 }
 
-// Why nothing can be asked of a station just now.
+// Errors of a call that the station cannot run now.
 var (
 	errStopped  = usererr.New("the station is stopping; nothing was changed")
 	errStarting = usererr.New("the station is still opening its files; nothing was changed; try again in a minute")
 )
 
-func newLoop(every time.Duration, clock func() time.Time, failed func(error), after func(*station.Station)) *loop {
+func newLoop(every time.Duration, clock func() time.Time, onError func(error), after func(*station.Station)) *loop {
 	return &loop{
 		ready:   make(chan *station.Station, 1),
 		batches: make(chan []sensor.Reading, 64),
-		asks:    make(chan ask),
-		applies: make(chan func()),
+		calls:   make(chan call),
+		results: make(chan func()),
 		stopped: make(chan struct{}),
-		clock:   clock, every: every, failed: failed, after: after,
+		clock:   clock, every: every, onError: onError, after: after,
 	}
 }
 
-// run steps the station until the context ends, then makes durable what it holds.
+// run steps the station until the context ends. Then it makes all readings durable.
 func (l *loop) run(ctx context.Context) error {
 	defer close(l.stopped)
 	tick := time.NewTicker(l.every)
 	defer tick.Stop()
-	var applies chan func() // nil until the station is handed over: what it rebuilds is still being made
+	var results chan func() // nil until the station is ready: a result may need the finished station
 	for {
 		var err error
 		select {
 		case <-ctx.Done():
-			return l.end()
+			return l.shutdown()
 		case s := <-l.ready:
 			l.station.Store(s)
-			applies = l.applies
-			err = l.observe(ctx, nil)
+			results = l.results
+			err = l.flushWaiting(ctx)
 		case batch := <-l.batches:
 			err = l.observe(ctx, batch)
-		case a := <-l.asks:
+		case c := <-l.calls:
 			if s := l.station.Load(); s != nil {
-				a.done <- a.do(ctx, s)
+				c.done <- c.do(ctx, s)
 			} else {
-				a.done <- errStarting
+				c.done <- errStarting
 			}
-		case apply := <-applies:
+		case apply := <-results:
 			apply()
 			err = l.tick(ctx)
 		case <-tick.C:
 			err = l.tick(ctx)
 		}
 		if err != nil && ctx.Err() == nil {
-			l.failed(err)
+			l.onError(err)
 		}
 		if s := l.station.Load(); s != nil {
 			l.after(s)
@@ -89,26 +90,35 @@ func (l *loop) run(ctx context.Context) error {
 	}
 }
 
-// most is how many readings wait for a station that is not there yet: an hour of
-// a dozen probes, every ten seconds.
-const most = 5000
+// maxQueuedReadings limits the readings that wait for the station to open its files. It
+// covers an hour of a dozen probes that are read every ten seconds (our choice).
+const maxQueuedReadings = 5000
 
+// observe passes readings to the station. Before the station is ready, it queues them and
+// drops the oldest past the limit.
 func (l *loop) observe(ctx context.Context, batch []sensor.Reading) error {
-	s := l.station.Load()
 	l.waiting = append(l.waiting, batch...)
-	if s == nil {
-		if len(l.waiting) > most {
-			l.waiting = l.waiting[len(l.waiting)-most:]
-		}
-		return nil
+	if l.station.Load() != nil {
+		return l.flushWaiting(ctx)
 	}
-	batch, l.waiting = l.waiting, nil
+	if len(l.waiting) > maxQueuedReadings {
+		l.waiting = l.waiting[len(l.waiting)-maxQueuedReadings:]
+	}
+	return nil
+}
+
+// flushWaiting passes the queued readings to the station, which must be ready.
+func (l *loop) flushWaiting(ctx context.Context) error {
+	s := l.station.Load()
+	batch := l.waiting
+	l.waiting = nil
 	for i := range batch {
-		batch[i].Boot = s.Boot().Number // learned from the file, so not known to the poller
+		batch[i].Boot = s.Boot().Number // the poller does not know it: the station reads it from its file
 	}
 	return s.Observe(ctx, batch)
 }
 
+// tick tells the station the time, if the station is ready.
 func (l *loop) tick(ctx context.Context) error {
 	if s := l.station.Load(); s != nil {
 		return s.Tick(ctx, l.clock())
@@ -116,8 +126,10 @@ func (l *loop) tick(ctx context.Context) error {
 	return nil
 }
 
-// end takes the readings that are still on their way and makes all durable.
-func (l *loop) end() error {
+// shutdown takes the readings that still wait in the channel and stops the station, which
+// makes all readings durable.
+func (l *loop) shutdown() error {
+	ctx := context.Background()
 	s := l.station.Load()
 	if s == nil {
 		select {
@@ -126,13 +138,15 @@ func (l *loop) end() error {
 		default:
 			return nil
 		}
+		if err := l.flushWaiting(ctx); err != nil {
+			l.onError(err)
+		}
 	}
-	ctx := context.Background()
 	for {
 		select {
 		case batch := <-l.batches:
 			if err := l.observe(ctx, batch); err != nil {
-				l.failed(err)
+				l.onError(err)
 			}
 			continue
 		default:
@@ -141,27 +155,29 @@ func (l *loop) end() error {
 	}
 }
 
-// do has the station do something between two steps.
+// do runs f in the loop's goroutine, between two steps of the station, and returns its
+// error. It returns errStarting or errStopped if the station is not there.
 func (l *loop) do(ctx context.Context, f func(context.Context, *station.Station) error) error {
-	a := ask{do: f, done: make(chan error, 1)}
+	c := call{do: f, done: make(chan error, 1)}
 	select {
-	case l.asks <- a:
+	case l.calls <- c:
 	case <-ctx.Done():
 		return fmt.Errorf("the station is busy; nothing was changed: %w", ctx.Err())
 	case <-l.stopped:
 		return errStopped
 	}
-	return <-a.done
+	return <-c.done
 }
 
-// work runs a job beside the station.
-func (l *loop) work(job func() (apply func())) {
+// runJob runs a job in the background. The loop then calls the function that the job
+// returned, between two steps.
+func (l *loop) runJob(job func() (apply func())) {
 	go func() {
-		l.working.Lock()
-		defer l.working.Unlock()
+		l.jobs.Lock()
+		defer l.jobs.Unlock()
 		apply := job()
 		select {
-		case l.applies <- apply:
+		case l.results <- apply:
 		case <-l.stopped:
 		}
 	}()

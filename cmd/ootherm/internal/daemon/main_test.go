@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// The station's files are checked in a child of this program.
+// TestMain runs a file check if the station started this process as one.
 func TestMain(m *testing.M) {
-	CheckedFile()
+	RunFileCheck()
 	os.Exit(m.Run())
 }

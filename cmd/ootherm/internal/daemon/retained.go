@@ -16,8 +16,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
-// zoneState is a zone as a broker keeps it: Celsius and ratios, to what a sensor is
-// good for, so that noise is not news.
+// zoneState is the JSON of a zone that a broker retains. Values are rounded to what a
+// sensor resolves, so that noise does not publish a new state.
 type zoneState struct {
 	Zone         string   `json:"zone"`
 	Kind         string   `json:"kind"`
@@ -25,11 +25,11 @@ type zoneState struct {
 	Humidity     *float64 `json:"relative_humidity"`    // to 0.01
 	DewPoint     *float64 `json:"dew_point_c"`          // to 0.1
 	TrendPerHour *float64 `json:"trend_c_per_hour"`     // to 0.5
-	State        string   `json:"state"`                // of the worst of its alarms: critical, warning, notice, normal
+	State        string   `json:"state"`                // priority of its worst alarm: critical, warning, notice; or normal
 	Silent       []string `json:"probes_without_value"` // by name
 }
 
-// alarmState is an alarm as a broker keeps it.
+// alarmState is the JSON of an alarm that a broker retains.
 type alarmState struct {
 	Key      string     `json:"key"`
 	Alarm    string     `json:"alarm"`
@@ -37,15 +37,15 @@ type alarmState struct {
 	Box      *string    `json:"box"`
 	Probe    *string    `json:"probe"`
 	Priority string     `json:"priority"`
-	State    string     `json:"state"` // normal and those of Now
+	State    string     `json:"state"` // normal, or a state as in snapshot.Alarm
 	Since    *time.Time `json:"since"`
-	Value    *float64   `json:"value"` // as in Now, to what fineness says
+	Value    *float64   `json:"value"` // in the unit of snapshot.Alarm, rounded by partsPerUnit
 	Limit    *float64   `json:"limit"`
 }
 
-// states is what a broker keeps of a station, by topic: zone/ZONE, and alarm/KEY for
-// every alarm that may be raised.
-func states(n *snapshot.Snapshot) (map[string][]byte, error) {
+// retainedStates returns the messages that a broker retains, by topic: zone/ZONE for every
+// zone, and alarm/KEY for every alarm that can be raised.
+func retainedStates(n *snapshot.Snapshot) (map[string][]byte, error) {
 	all := map[string][]byte{}
 	put := func(topic string, v any) error {
 		b, err := json.Marshal(v)
@@ -82,9 +82,9 @@ func states(n *snapshot.Snapshot) (map[string][]byte, error) {
 		if a, ok := alarms[k.Key]; ok {
 			since := a.Since
 			x.Zone, x.Box, x.Probe, x.State, x.Since = a.Zone, a.Box, a.Probe, a.State, &since
-			x.Value, x.Limit = rounded(a.Value, fineness(a.Alarm)), a.Limit
+			x.Value, x.Limit = rounded(a.Value, partsPerUnit(a.Alarm)), a.Limit
 		}
-		// The key's own levels stay levels; it has / : and % escaped in names already.
+		// The key's own slashes separate topic levels. Names in it have / : and % escaped already.
 		topic := strings.NewReplacer("+", "%2B", "#", "%23").Replace(k.Key)
 		if err := put("alarm/"+topic, x); err != nil {
 			return nil, fmt.Errorf("the state of %s: %w", k.Key, err)
@@ -93,9 +93,9 @@ func states(n *snapshot.Snapshot) (map[string][]byte, error) {
 	return all, nil
 }
 
-// fineness is how many parts of its unit an alarm's value is told to: a minute, a
-// hundredth of a ratio, a tenth of a degree.
-func fineness(alarm string) float64 {
+// partsPerUnit returns the resolution of an alarm's published value, in parts of its unit:
+// a minute, a hundredth of a ratio, a tenth of a degree.
+func partsPerUnit(alarm string) float64 {
 	switch alert.Kind(alarm).Unit() {
 	case alert.Seconds:
 		return 1.0 / 60
@@ -105,7 +105,7 @@ func fineness(alarm string) float64 {
 	return 10
 }
 
-// rounded is a figure to a part of its unit.
+// rounded rounds a value to parts of its unit.
 func rounded(v *float64, parts float64) *float64 {
 	if v == nil {
 		return nil
@@ -113,9 +113,10 @@ func rounded(v *float64, parts float64) *float64 {
 	return snapshot.OptFloat(math.Round(*v*parts) / parts)
 }
 
-// keepStates holds a connection to each broker that is to know the state.
-func (d *daemon) keepStates(ctx context.Context) error {
-	var all []*mqtt.State
+// publishRetained keeps the state up to date at each broker that the configuration names
+// for it, until the context ends.
+func (d *daemon) publishRetained(ctx context.Context) error {
+	var brokers []*mqtt.State
 	var names []string
 	for _, x := range d.cfg.Senders {
 		if x.Kind != "mqtt" || !x.State {
@@ -125,21 +126,21 @@ func (d *daemon) keepStates(ctx context.Context) error {
 		if err != nil {
 			return usererr.Usage(fmt.Errorf("sender %s: %w", x.Name, err))
 		}
-		all, names = append(all, k), append(names, x.Name)
+		brokers, names = append(brokers, k), append(names, x.Name)
 	}
 	current := func() map[string][]byte {
-		n := published{d.loop}.Now()
+		n := stateSource{d.loop}.Now()
 		if n == nil {
-			return nil // the station is about to be handed over
+			return nil // the station has not stepped yet
 		}
-		is, err := states(n)
+		states, err := retainedStates(n)
 		if err != nil {
-			d.failed(err)
+			d.logFailure(err)
 		}
-		return is
+		return states
 	}
 	var jobs sync.WaitGroup
-	for i, k := range all {
+	for i, k := range brokers {
 		jobs.Go(func() {
 			k.Keep(ctx, max(d.plan.Every, time.Second), current, func(err error) {
 				d.log.Error("the state does not reach its broker", "sender", names[i], "err", err)

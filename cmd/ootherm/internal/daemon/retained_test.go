@@ -7,9 +7,9 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// What a broker keeps of a station, word for word; noise below a tenth of a degree
-// changes none of it.
-func TestStatesOfABroker(t *testing.T) {
+// The retained messages are these, byte for byte. Noise below a tenth of a degree changes
+// none of them.
+func TestRetainedStates(t *testing.T) {
 	v := func(x float64) *float64 { return &x }
 	s := func(x string) *string { return &x }
 	n := &snapshot.Snapshot{
@@ -32,7 +32,7 @@ func TestStatesOfABroker(t *testing.T) {
 	}
 	for _, c := range []float64{21.9231, 21.8601} {
 		n.Zones[0].Celsius, n.Alarms[0].Value = v(c), v(c)
-		got, err := states(n)
+		got, err := retainedStates(n)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -25,7 +25,8 @@ import (
 	systemd "github.com/coreos/go-systemd/v22/daemon"
 )
 
-// Run runs the station of a configuration until the context ends.
+// Run runs the station that the configuration file at path describes, until the context
+// ends.
 func Run(ctx context.Context, path string, build Build, log *slog.Logger) error {
 	c, err := config.Load(path)
 	if err != nil {
@@ -42,7 +43,7 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
-	wires, err := drivers.Buses(c.Probes, time.Now)
+	buses, err := drivers.Buses(c.Probes, time.Now)
 	if err != nil {
 		return err
 	}
@@ -50,21 +51,21 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
-	return d.Run(ctx, wires, func(net.Addr) {})
+	return d.Run(ctx, buses, func(net.Addr) {})
 }
 
-// Run polls, serves, sends and steps until the context ends or one of these
-// cannot go on; then it stops them, the last started first, and makes all that
-// is known durable.
-func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net.Addr)) (err error) {
-	if err := Guarded(d.cfg); err != nil {
+// Run polls, serves, sends and steps until the context ends or one of these cannot go on.
+// Then it stops them in reverse order and makes all readings durable. It calls listening
+// once with the page's address.
+func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, listening func(net.Addr)) (err error) {
+	if err := RequirePassphrase(d.cfg); err != nil {
 		return err
 	}
-	routes, err := senders.RoutesWith(d.cfg, d.plan, d.time.now, d.copies.Attachment)
+	routes, err := senders.RoutesWith(d.cfg, d.plan, d.time.now, d.bookBackup.Attachment)
 	if err != nil {
 		return err
 	}
-	beat, err := d.beat()
+	beat, err := d.newHeartbeat()
 	if err != nil {
 		return err
 	}
@@ -74,7 +75,7 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 	if err != nil {
 		return fmt.Errorf("the page: %w; is another program there? listen in the configuration says where", err)
 	}
-	stopPage := Serve(ctx, d.handler, d.failed, page)
+	stopPage := Serve(ctx, d.handler, d.logFailure, page)
 	defer stopPage()
 	listening(page.Addr())
 
@@ -82,7 +83,7 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 	stepping, stopStepping := context.WithCancel(context.WithoutCancel(ctx))
 	ended := make(chan error, 1)
 	go func() { ended <- d.loop.run(stepping) }()
-	poller := &sensor.Poller{Buses: wires, Every: d.plan.Every, Uptime: d.time.uptime, Deliver: d.deliver()}
+	poller := &sensor.Poller{Buses: buses, Every: d.plan.Every, Uptime: d.time.uptime, Deliver: d.deliverTo()}
 	jobs.Go(func() {
 		if err := poller.Run(ctx); err != nil {
 			cancel(err)
@@ -96,7 +97,7 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 	}()
 
 	courierOf := func(k outbox.Keeper, to []outbox.Route) *outbox.Courier {
-		return outbox.NewCourier(outbox.Overlay{Keeper: k, State: liveStates(published{d.loop}.Now)}, to, d.time.now, d.attempted)
+		return outbox.NewCourier(outbox.Overlay{Keeper: k, State: liveStates(stateSource{d.loop}.Now)}, to, d.time.now, d.recordAttempt)
 	}
 	d.overflow, routes = outbox.NewOverflow(routes, courierOf)
 	s, err := d.open(ctx)
@@ -104,23 +105,23 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 		return err
 	}
 	courier := courierOf(d.outbox, routes)
-	d.wake = courier.Wake
+	d.wakeCourier = courier.Wake
 	d.loop.ready <- s
 	socket, err := ListenSocket(d.cfg.Station.Data)
 	if err != nil {
 		return err
 	}
-	stopSocket := Serve(ctx, d.handler, d.failed, socket)
+	stopSocket := Serve(ctx, d.handler, d.logFailure, socket)
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
 	jobs.Go(func() { d.overflow.Run(ctx) })
 	jobs.Go(func() {
-		if err := d.keepStates(ctx); err != nil {
+		if err := d.publishRetained(ctx); err != nil {
 			cancel(err)
 		}
 	})
-	jobs.Go(func() { d.copies.Run(ctx, d.failed) })
-	jobs.Go(func() { d.prove(ctx, poller, beat) })
+	jobs.Go(func() { d.bookBackup.Run(ctx, d.logFailure) })
+	jobs.Go(func() { d.reportLiveness(ctx, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
 	d.log.Info("watching", "page", page.Addr().String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))
 
@@ -132,30 +133,31 @@ func (d *daemon) Run(ctx context.Context, wires []sensor.Bus, listening func(net
 	return nil
 }
 
-// deliver hands polled readings to the station, and logs when a bus or a probe goes
-// and comes back: one line each, none a poll.
-func (d *daemon) deliver() func(context.Context, sensor.Batch) {
+// deliverTo returns the function that takes each polled batch. It passes the readings to
+// the station. It logs one line when a bus or a probe stops answering and one line when
+// it answers again.
+func (d *daemon) deliverTo() func(context.Context, sensor.Batch) {
 	var mu sync.Mutex
 	gone := map[string]bool{}
-	failed := map[string]int{} // of each probe, polls in a row in which its bus answered and it did not
-	dry := map[string]int{}    // likewise, in which it gave a temperature alone, of two
+	failed := map[string]int{}     // of each probe, polls in a row in which only its bus answered
+	noHumidity := map[string]int{} // of each probe, polls in a row in which it gave a temperature but no humidity
 	return func(ctx context.Context, b sensor.Batch) {
 		mu.Lock()
 		was := gone[b.Bus]
 		gone[b.Bus] = b.Err != nil
 		for i, r := range b.Readings {
 			switch {
-			case b.Err != nil: // the bus is told
+			case b.Err != nil: // logged once for the bus, below
 			case b.Errs[i] != nil:
-				if failed[r.Probe]++; failed[r.Probe] == failedReads {
+				if failed[r.Probe]++; failed[r.Probe] == maxFailedReads {
 					d.log.Error("a probe gives no value", "probe", r.Probe, "err", b.Errs[i])
 				}
 			default:
-				if failed[r.Probe] >= failedReads {
+				if failed[r.Probe] >= maxFailedReads {
 					d.log.Info("a probe gives values again", "probe", r.Probe)
 				}
 				failed[r.Probe] = 0
-				d.lacks(r, dry)
+				d.logHumidity(r, noHumidity)
 			}
 		}
 		mu.Unlock()
@@ -172,34 +174,34 @@ func (d *daemon) deliver() func(context.Context, sensor.Batch) {
 	}
 }
 
-// lacks logs when a probe that answers gives no humidity any more, and when it does
-// again; dry counts those readings in a row.
-func (d *daemon) lacks(r sensor.Reading, dry map[string]int) {
+// logHumidity logs when a probe that answers stops giving humidity, and when it gives
+// humidity again. The map counts such readings in a row, by probe.
+func (d *daemon) logHumidity(r sensor.Reading, noHumidity map[string]int) {
 	if math.IsNaN(r.Humidity) && r.Lacking == nil {
-		return // nobody says that it measures humidity: it gives none, and lacks none
+		return // not known to measure humidity
 	}
 	if r.Lacking == nil {
-		if dry[r.Probe] >= failedReads {
+		if noHumidity[r.Probe] >= maxFailedReads {
 			d.log.Info("a probe gives humidity again", "probe", r.Probe)
 		}
-		dry[r.Probe] = 0
+		noHumidity[r.Probe] = 0
 		return
 	}
-	if dry[r.Probe]++; dry[r.Probe] == failedReads {
+	if noHumidity[r.Probe]++; noHumidity[r.Probe] == maxFailedReads {
 		d.log.Error("a probe gives no humidity", "probe", r.Probe, "err", r.Lacking)
 	}
 }
 
-// failedReads is how many reads in a row make a probe that gives no value, rather
-// than a bad contact; as its screen counts.
-const failedReads = 3
+// maxFailedReads is the number of failed reads in a row from which the log names a probe.
+// Fewer are a bad contact. The screen of readings counts the same (our choice).
+const maxFailedReads = 3
 
-// attempted logs what became of an attempt to send.
-func (d *daemon) attempted(a outbox.Attempt) {
-	d.sent.note(a)
+// recordAttempt keeps and logs the result of an attempt to send.
+func (d *daemon) recordAttempt(a outbox.Attempt) {
+	d.deliveries.record(a)
 	switch {
 	case a.Message.ID == "":
-		d.log.Error("the messages that wait cannot be read", "sender", a.Sender, "err", a.Err)
+		d.log.Error("the waiting messages cannot be read", "sender", a.Sender, "err", a.Err)
 	case a.Err != nil:
 		d.log.Error("a message was not delivered", "sender", a.Sender, "message", a.Message.ID, "next", a.Outcome.Next, "err", a.Err)
 	case a.Outcome.Result == alert.Dropped:
@@ -213,7 +215,8 @@ func (d *daemon) logEvent(e snapshot.Event) {
 	d.log.Info("alarm", "alarm", e.Alarm, "priority", e.Priority, "zone", words.OrEmpty(e.Zone), "probe", words.OrEmpty(e.Probe), "from", e.From, "to", e.To)
 }
 
-func (d *daemon) beat() (*heartbeat.Beat, error) {
+// newHeartbeat returns nil if the configuration has no heartbeat.
+func (d *daemon) newHeartbeat() (*heartbeat.Beat, error) {
 	if d.cfg.Station.Heartbeat == nil {
 		return nil, nil
 	}
@@ -224,12 +227,12 @@ func (d *daemon) beat() (*heartbeat.Beat, error) {
 	return b, nil
 }
 
-// prove shows that the station works for as long as it does: to systemd, and to
-// a watcher elsewhere.
-func (d *daemon) prove(ctx context.Context, poller *sensor.Poller, beat *heartbeat.Beat) {
+// reportLiveness feeds systemd's watchdog while the station works, and sends the heartbeat
+// while it also gets values from its probes. It returns when the context ends.
+func (d *daemon) reportLiveness(ctx context.Context, poller *sensor.Poller, beat *heartbeat.Beat) {
 	tick := time.NewTicker(min(d.plan.Every, 10*time.Second))
 	defer tick.Stop()
-	var beaten time.Duration
+	var lastBeat time.Duration // uptime; zero: none yet
 	failing := false
 	for {
 		select {
@@ -237,16 +240,16 @@ func (d *daemon) prove(ctx context.Context, poller *sensor.Poller, beat *heartbe
 			return
 		case <-tick.C:
 		}
-		n := published{d.loop}.Now()
+		n := stateSource{d.loop}.Now()
 		if n == nil || len(poller.Late()) > 0 || d.time.now().Sub(n.At) > 3*max(d.plan.Every, 10*time.Second) {
-			continue // nothing is proved: a bus or the station itself hangs, or is not there yet
+			continue // a bus or the station hangs, or the station is not ready
 		}
 		d.notify(systemd.SdNotifyWatchdog)
 		up := d.time.uptime()
-		if beat == nil || !well(n) || beaten != 0 && up-beaten < d.cfg.Station.Heartbeat.Every {
+		if beat == nil || !isHealthy(n) || lastBeat != 0 && up-lastBeat < d.cfg.Station.Heartbeat.Every {
 			continue
 		}
-		beaten = up
+		lastBeat = up
 		err := beat.Send(ctx)
 		if err != nil && !failing && ctx.Err() == nil {
 			d.log.Error("the heartbeat does not get out", "err", err)
@@ -255,8 +258,9 @@ func (d *daemon) prove(ctx context.Context, poller *sensor.Poller, beat *heartbe
 	}
 }
 
-// well reports whether all is well with the station itself and its probes.
-func well(n *snapshot.Snapshot) bool {
+// isHealthy reports whether every zone has a value, every probe answers and readings are
+// stored.
+func isHealthy(n *snapshot.Snapshot) bool {
 	if !n.Health.Polled || len(n.Health.Silent) > 0 || n.Health.FlushFailing {
 		return false
 	}
@@ -270,6 +274,6 @@ func well(n *snapshot.Snapshot) bool {
 
 func (d *daemon) notify(state string) {
 	if _, err := systemd.SdNotify(false, state); err != nil {
-		d.log.Error("systemd could not be told", "state", state, "err", err)
+		d.log.Error("systemd did not take the state", "state", state, "err", err)
 	}
 }

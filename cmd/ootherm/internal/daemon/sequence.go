@@ -11,27 +11,28 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/web"
 )
 
-var _ web.Revisions = (*feedNumber)(nil)
+var _ web.Revisions = (*calendarSequence)(nil)
 
-// feedNumber numbers what the calendar's feed says, in a file of the station's
-// folder. A number is the minutes since 2026, or one more than the last if the
-// clock was set back: so it rises with a new content whatever the clock does, and
-// without its file too as long as the clock goes on.
-type feedNumber struct {
+// calendarSequence gives each content of the calendar's feed a sequence number and keeps
+// the last one in a file. A number is the minutes since 2026, or the last number plus one
+// if the clock was set back. So a new content has a higher number whatever the clock does.
+// If the file is lost, numbers still rise as long as the clock is not set back.
+type calendarSequence struct {
 	path string
 
 	mu      sync.Mutex
-	read    bool
+	loaded  bool
 	last    int
 	content string
 }
 
-// Number is the number of a content. The same content keeps its number; another
-// has a higher one than all before, kept before it is given.
-func (f *feedNumber) Number(content string, at time.Time) (int, error) {
+// Number returns the number of a content at a time. The same content keeps its number. A
+// new content has a higher number than all before. The file holds the number before
+// Number returns it.
+func (f *calendarSequence) Number(content string, at time.Time) (int, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	if !f.read {
+	if !f.loaded {
 		text, err := os.ReadFile(f.path)
 		switch {
 		case errors.Is(err, os.ErrNotExist):
@@ -39,10 +40,10 @@ func (f *feedNumber) Number(content string, at time.Time) (int, error) {
 			return 0, fmt.Errorf("the calendar's number: %w", err)
 		default:
 			if _, err := fmt.Sscanf(string(text), "%d %s", &f.last, &f.content); err != nil {
-				f.last, f.content = 0, "" // a torn file: the clock alone numbers then
+				f.last, f.content = 0, "" // a torn file: number by the clock alone
 			}
 		}
-		f.read = true
+		f.loaded = true
 	}
 	if content == f.content {
 		return f.last, nil

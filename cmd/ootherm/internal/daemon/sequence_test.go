@@ -7,11 +7,11 @@ import (
 	"time"
 )
 
-// The number of the calendar rises with each new content and with nothing else:
-// not when the clock steps back, not over a restart, not after its file was torn.
-func TestFeedNumberRises(t *testing.T) {
+// The calendar's number rises with each new content and only then: also after the clock
+// was set back, after a restart and after its file was torn.
+func TestCalendarSequenceRises(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "calendar-sequence")
-	f := &feedNumber{path: path}
+	f := &calendarSequence{path: path}
 	at := time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC)
 	last := 0
 	number := func(content string, at time.Time) int {
@@ -37,20 +37,20 @@ func TestFeedNumberRises(t *testing.T) {
 	rises("an hour later", "b", at.Add(time.Hour))
 	rises("the clock set back by half a day", "c", at.Add(-12*time.Hour))
 	rises("and to before 2026", "d", at.AddDate(-30, 0, 0))
-	f = &feedNumber{path: path}
+	f = &calendarSequence{path: path}
 	if n := number("d", at); n != last {
 		t.Errorf("after a restart the same content has %d, had %d", n, last)
 	}
-	f = &feedNumber{path: path}
+	f = &calendarSequence{path: path}
 	rises("after a restart with the clock set back", "e", at.AddDate(0, -1, 0))
 	if err := os.WriteFile(path, []byte("1"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	f = &feedNumber{path: path}
+	f = &calendarSequence{path: path}
 	rises("after its file was torn, by the clock", "f", at.Add(2*time.Hour))
 
-	f = &feedNumber{path: filepath.Join(path, "is a file")}
+	f = &calendarSequence{path: filepath.Join(path, "is a file")}
 	if n, err := f.Number("g", at); err == nil || n != 0 {
-		t.Errorf("a number that cannot be kept is given all the same: %d, %v", n, err)
+		t.Errorf("a number that could not be stored was returned: %d, %v", n, err)
 	}
 }

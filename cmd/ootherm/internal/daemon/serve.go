@@ -22,34 +22,35 @@ import (
 	"example.com/ootherm/thermal/book/review"
 )
 
-// published is what the page and the metrics read. Before the station is there,
-// it is nothing.
-type published struct{ l *loop }
+// stateSource gives the page and the metrics what the station published last. It gives
+// nil before the station is ready.
+type stateSource struct{ l *loop }
 
-func (p published) Now() *snapshot.Snapshot {
+func (p stateSource) Now() *snapshot.Snapshot {
 	if s := p.l.station.Load(); s != nil {
 		return s.Now()
 	}
 	return nil
 }
 
-// past gives the page readings as the station corrects them.
-type past struct{ loop *loop }
+// historySource gives the page the past: readings, windows, alarms and incidents.
+type historySource struct{ loop *loop }
 
-func (p *past) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
+// Readings gives a probe's readings with its corrections applied.
+func (p *historySource) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
 	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] { return s.Readings(probe, from, to) })
 }
 
-// Raw gives readings as the part gave them.
-func (p *past) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
+// Raw gives a probe's readings without corrections.
+func (p *historySource) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
 	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] { return s.RawReadings(probe, from, to) })
 }
 
-func (p *past) points(ctx context.Context, of func(*station.Station) iter.Seq2[history.Point, error]) iter.Seq2[web.Point, error] {
+func (p *historySource) points(ctx context.Context, of func(*station.Station) iter.Seq2[history.Point, error]) iter.Seq2[web.Point, error] {
 	return func(yield func(web.Point, error) bool) {
 		s := p.loop.station.Load()
 		if s == nil {
-			yield(nothing(), errStarting)
+			yield(noPoint(), errStarting)
 			return
 		}
 		for x, err := range of(s) {
@@ -57,7 +58,7 @@ func (p *past) points(ctx context.Context, of func(*station.Station) iter.Seq2[h
 				err = ctx.Err()
 			}
 			if err != nil {
-				yield(nothing(), err)
+				yield(noPoint(), err)
 				return
 			}
 			if !yield(web.Point{At: x.At, Celsius: x.Celsius, Humidity: x.Humidity, Cause: string(x.Cause)}, nil) {
@@ -67,8 +68,8 @@ func (p *past) points(ctx context.Context, of func(*station.Station) iter.Seq2[h
 	}
 }
 
-// Shown gives the page the windows that were shown.
-func (p *past) Shown(clutch string) ([]snapshot.Shown, error) {
+// Shown gives the windows that were shown for a clutch, or for all if it is empty.
+func (p *historySource) Shown(clutch string) ([]snapshot.Shown, error) {
 	s := p.loop.station.Load()
 	if s == nil {
 		return nil, errStarting
@@ -76,8 +77,8 @@ func (p *past) Shown(clutch string) ([]snapshot.Shown, error) {
 	return s.ShownWindows(clutch)
 }
 
-// Score is how right the windows were for the eggs that hatched here.
-func (p *past) Score() (snapshot.Score, error) {
+// Score compares the windows that were shown with the hatches in the book.
+func (p *historySource) Score() (snapshot.Score, error) {
 	all, err := p.Shown("")
 	if err != nil {
 		return snapshot.Score{}, err
@@ -85,8 +86,8 @@ func (p *past) Score() (snapshot.Score, error) {
 	return station.ScoreBook(*p.loop.station.Load().Book(), all), nil
 }
 
-// Incident looks back at a span, of one zone or of all.
-func (p *past) Incident(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
+// Incident summarises a span of time, for one zone, or for all if zone is empty.
+func (p *historySource) Incident(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
 	var x station.Incident
 	err := p.loop.do(ctx, func(_ context.Context, s *station.Station) (err error) {
 		x, err = s.Incident(from, to, zone)
@@ -98,8 +99,8 @@ func (p *past) Incident(ctx context.Context, from, to time.Time, zone string) (s
 	return x.Look(ctx)
 }
 
-// Alarms are those that lasted at some time of a span.
-func (p *past) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
+// Alarms gives the alarms that were active at some time of a span.
+func (p *historySource) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
 	s := p.loop.station.Load()
 	if s == nil {
 		return nil, errStarting
@@ -107,51 +108,53 @@ func (p *past) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
 	return s.PastAlarms(from, to)
 }
 
-// nothing goes beside an error.
-func nothing() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
+// noPoint returns the point that accompanies an error.
+func noPoint() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
 
-// writer hands the station what people write.
-type writer struct{ l *loop }
+// commandSink passes the station the entries and actions of people.
+type commandSink struct{ l *loop }
 
-func (w writer) Note(ctx context.Context, d book.Draft) error {
+// Note adds entries to the book.
+func (w commandSink) Note(ctx context.Context, d book.Draft) error {
 	return w.l.do(ctx, func(ctx context.Context, s *station.Station) error {
 		_, err := s.Note(ctx, d)
 		return err
 	})
 }
 
-func (w writer) Act(ctx context.Context, a web.Action) error {
+// Act acknowledges or shelves an alarm, or takes a zone out of service.
+func (w commandSink) Act(ctx context.Context, a web.Action) error {
 	return w.l.do(ctx, func(ctx context.Context, s *station.Station) error {
 		return s.Act(ctx, panel.Action{Do: a.Do, Alarm: a.Alarm, Zone: a.Zone, Until: s.Time().Add(a.For), Who: a.Who})
 	})
 }
 
-// Post has the station keep a message of its own until it is delivered.
-func (w writer) Post(ctx context.Context, m alert.Message) error {
+// Post makes the station keep a message until it is delivered.
+func (w commandSink) Post(ctx context.Context, m alert.Message) error {
 	return w.l.do(ctx, func(ctx context.Context, s *station.Station) error { return s.Post(ctx, m) })
 }
 
-// Book is the book as it stands.
-func (p published) Book() *book.Book {
+// Book returns the present book, or nil before the station is ready.
+func (p stateSource) Book() *book.Book {
 	if s := p.l.station.Load(); s != nil {
 		return s.Book()
 	}
 	return nil
 }
 
-// Paces are how long the clutches that are over took, by clutch.
-func (p published) Paces() map[string]review.Duration {
+// Paces returns how long each finished clutch took, by clutch.
+func (p stateSource) Paces() map[string]review.Duration {
 	if s := p.l.station.Load(); s != nil {
 		return s.Paces()
 	}
 	return nil
 }
 
-// SocketPath is where the running station answers commands.
+// SocketPath returns the path of the socket on which the running station answers commands.
 func SocketPath(data string) string { return filepath.Join(data, "ootherm.sock") }
 
-// ListenSocket listens for commands. What a station that was killed left behind
-// is taken away: the files' locks say that no other runs.
+// ListenSocket listens for commands. It removes a socket that a killed station left
+// behind. Call it only with the files locked, so that no other station runs.
 func ListenSocket(data string) (net.Listener, error) {
 	path := SocketPath(data)
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -168,8 +171,8 @@ func ListenSocket(data string) (net.Listener, error) {
 	return l, nil
 }
 
-// Serve answers on listeners until the context ends, then lets requests under
-// way finish for a few seconds.
+// Serve answers on listeners until the returned function is called. That function gives
+// requests under way five seconds to finish. Errors of a listener go to failed.
 func Serve(ctx context.Context, h http.Handler, failed func(error), listeners ...net.Listener) func() {
 	server := &http.Server{
 		Handler:           h,
@@ -190,33 +193,36 @@ func Serve(ctx context.Context, h http.Handler, failed func(error), listeners ..
 		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 		defer cancel()
 		if server.Shutdown(ctx) != nil {
-			_ = server.Close() // a client that does not let go in time is cut off
+			_ = server.Close() // cuts off requests that take longer
 		}
 	}
 }
 
-// pipes is a listener within the program, for a command that serves itself.
-type pipes struct {
-	ends   chan net.Conn
+// pipeListener is an in-process listener. A command uses it to talk to a station that it
+// opened itself.
+type pipeListener struct {
+	conns  chan net.Conn
 	closed chan struct{}
 }
 
-func newPipes() *pipes { return &pipes{ends: make(chan net.Conn), closed: make(chan struct{})} }
+func newPipeListener() *pipeListener {
+	return &pipeListener{conns: make(chan net.Conn), closed: make(chan struct{})}
+}
 
-func (p *pipes) Accept() (net.Conn, error) {
+func (p *pipeListener) Accept() (net.Conn, error) {
 	select {
-	case c := <-p.ends:
-		return within{c}, nil
+	case c := <-p.conns:
+		return pipeConn{c}, nil
 	case <-p.closed:
 		return nil, net.ErrClosed
 	}
 }
 
-func (p *pipes) dial(ctx context.Context) (net.Conn, error) {
-	here, there := net.Pipe()
+func (p *pipeListener) dial(ctx context.Context) (net.Conn, error) {
+	client, server := net.Pipe()
 	select {
-	case p.ends <- there:
-		return here, nil
+	case p.conns <- server:
+		return client, nil
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	case <-p.closed:
@@ -224,7 +230,7 @@ func (p *pipes) dial(ctx context.Context) (net.Conn, error) {
 	}
 }
 
-func (p *pipes) Close() error {
+func (p *pipeListener) Close() error {
 	select {
 	case <-p.closed:
 	default:
@@ -233,10 +239,10 @@ func (p *pipes) Close() error {
 	return nil
 }
 
-// Addr is that of a socket, as which the page trusts it.
-func (p *pipes) Addr() net.Addr { return &net.UnixAddr{Name: "within", Net: "unix"} }
+// Addr returns a Unix socket's address, because the page trusts requests from a socket.
+func (p *pipeListener) Addr() net.Addr { return &net.UnixAddr{Name: "within", Net: "unix"} }
 
-// within is an end of a pipe that says it is a socket's.
-type within struct{ net.Conn }
+// pipeConn is the server's end of a pipe. Its local address is that of a Unix socket.
+type pipeConn struct{ net.Conn }
 
-func (w within) LocalAddr() net.Addr { return new(pipes).Addr() }
+func (c pipeConn) LocalAddr() net.Addr { return new(pipeListener).Addr() }

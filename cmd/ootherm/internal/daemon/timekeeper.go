@@ -8,8 +8,8 @@ import (
 	"example.com/ootherm/sensor/history"
 )
 
-// timekeeper dates this boot. The time it tells is uptime past the boot's start,
-// so it never steps by itself.
+// timekeeper dates this boot. Its time is the boot's start plus the uptime, so it does not
+// step with the wall clock.
 type timekeeper struct {
 	machine machine
 	floor   clock.Floor
@@ -28,7 +28,7 @@ func newTimekeeper(m machine, built time.Time) (*timekeeper, error) {
 	return t, nil
 }
 
-// begin records this boot in the history, or goes on with it.
+// begin records this boot in the history, or continues the boot if the history has it.
 func (t *timekeeper) begin(h *history.Store) (history.Boot, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
@@ -42,21 +42,20 @@ func (t *timekeeper) begin(h *history.Store) (history.Boot, error) {
 	return b, nil
 }
 
-// look reads the clocks, and reports whether this boot is dated anew.
-func (t *timekeeper) look() (clock.Date, bool, error) {
+// update reads the clocks. It reports whether they changed the date of this boot.
+func (t *timekeeper) update() (clock.Date, bool, error) {
 	r, err := t.machine.Read()
 	if err != nil {
 		return clock.Date{}, false, err
 	}
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	var anew bool
-	t.dating, anew = t.dating.Observe(r)
-	return t.dating.Date(), anew, nil
+	var redated bool
+	t.dating, redated = t.dating.Observe(r)
+	return t.dating.Date(), redated, nil
 }
 
-// uptime is the time since the boot. A clock that cannot be read now was read
-// before; it stands still meanwhile.
+// uptime returns the time since the boot. It returns 0 if the clock cannot be read.
 func (t *timekeeper) uptime() time.Duration {
 	r, err := t.machine.Read()
 	if err != nil {
@@ -65,7 +64,7 @@ func (t *timekeeper) uptime() time.Duration {
 	return r.Uptime
 }
 
-// now is the time as this boot is dated.
+// now returns the present time, by the date of this boot and the uptime.
 func (t *timekeeper) now() time.Time {
 	up := t.uptime()
 	t.mu.Lock()

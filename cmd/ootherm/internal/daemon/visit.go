@@ -13,9 +13,9 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station"
 )
 
-// Visit opens a station over the files of a configuration, for one command, while
-// none runs. It answers requests on the connections that dial makes, raises no alarm
-// and sends nothing. Close ends it.
+// Visit opens a station for one command while no daemon runs on its files. The station
+// answers requests on the connections that dial makes. It raises no alarm and sends
+// nothing. The function closing ends it.
 func Visit(ctx context.Context, c config.Config, plan plan.Plan, build Build) (dial func(context.Context) (net.Conn, error), closing func() error, err error) {
 	m, err := clock.System()
 	if err != nil {
@@ -26,18 +26,18 @@ func Visit(ctx context.Context, c config.Config, plan plan.Plan, build Build) (d
 		return nil, nil, err
 	}
 	d.lamps = &senders.Lamps{}
-	// The command waits for what a running station computes in the background.
-	s, err := d.openAs(ctx, func(o *station.Options) { o.Worker, o.Visit = nil, true })
+	// Without a worker, the command waits for what a daemon computes in the background.
+	s, err := d.openWith(ctx, func(o *station.Options) { o.Worker, o.Visit = nil, true })
 	if err != nil {
 		return nil, nil, err
 	}
-	d.loop.station.Store(s) // before anything is asked of it; the loop does not run yet
-	within, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	d.loop.station.Store(s) // the loop does not run yet, so the first call finds the station
+	stepping, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	ended := make(chan error, 1)
-	go func() { ended <- d.loop.run(within) }()
-	p := newPipes()
-	stop := Serve(within, d.handler, func(error) {}, p)
-	return p.dial, func() error {
+	go func() { ended <- d.loop.run(stepping) }()
+	pipe := newPipeListener()
+	stop := Serve(stepping, d.handler, func(error) {}, pipe)
+	return pipe.dial, func() error {
 		stop()
 		cancel()
 		return errors.Join(<-ended, d.close())

@@ -386,7 +386,7 @@ func create(path, text string, mode fs.FileMode) error {
 	}
 	_, err = f.WriteString(text)
 	err = errors.Join(err, f.Chmod(mode))
-	if uid, gid, ok := daemon.Service(); ok {
+	if uid, gid, ok := daemon.ServiceUser(); ok {
 		if mode&0o040 != 0 {
 			uid = 0
 		}
