@@ -7,13 +7,16 @@ import (
 	"strings"
 )
 
+// LateReason is the reason of a window that is late.
+const LateReason = "late: hardly one in forty takes so long"
+
 // because lists a window's reasons in plain words, without a unit of temperature.
 // The first says what makes it wide, in days, the largest part first.
 func (f *forecast) because(low, likely, high float64) []string {
 	var out []string
 	switch hatched := f.hatched(0, normal); {
 	case high == 0:
-		out = append(out, "late: hardly one in forty takes so long")
+		out = append(out, LateReason)
 	case hatched > 0.05:
 		out = append(out, f.widthBecause(high-low, likely), "given that it has not hatched yet")
 	default:

@@ -56,8 +56,8 @@ func commandsUnder(t *testing.T, name, heading string) string {
 // A clutch of a dam without a kind gets its window by the commands of the topic.
 func TestWalkNoWindow(t *testing.T) {
 	config, _, _ := small(t)
-	// The days of the topic are moved to the last weeks: a clutch that is late has no
-	// window either.
+	// The days of the topic are moved to the last weeks: a late clutch gets no
+	// window.
 	day := func(ago int) string { return time.Now().AddDate(0, 0, -ago).Format(time.DateOnly) }
 	w := walkthrough{t, strings.NewReplacer("--config F", "--config '"+config+"'", "2026-06-01", day(20), "2026-06-12", day(9),
 		"KEY-OF-THE-CLUTCH", "clutch", "KEY-OF-THE-DAM", "dam")}

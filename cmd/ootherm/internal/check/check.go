@@ -74,7 +74,7 @@ func Configuration(w io.Writer, path string) error {
 		say("The link in messages, %s, works at home alone; messages say so.", p.URL)
 	}
 	for _, x := range senders {
-		say("Try it: ootherm check --config FILE --send %q", x.Name)
+		say("Try it: ootherm check --config %s --send %q", path, x.Name)
 	}
 	checkOutputs(say, c)
 	if h := c.Station.Heartbeat; h == nil {

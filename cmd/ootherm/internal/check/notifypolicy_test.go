@@ -69,6 +69,18 @@ func TestCheckSaysWhoIsTold(t *testing.T) {
 	}
 }
 
+// The command that tries a sender names the file that was checked.
+func TestCheckNamesItsFile(t *testing.T) {
+	var said bytes.Buffer
+	path := benchtest.Written(t, "[[sender]]\nname = \"mail\"\nkind = \"webhook\"\nurl = \"https://hooks.example.org/x\"\n")
+	if err := check.Configuration(&said, path); err != nil {
+		t.Fatal(err)
+	}
+	if want := "Try it: ootherm check --config " + path + " --send \"mail\"\n"; !strings.Contains(said.String(), want) {
+		t.Errorf("it lacks %q:\n%s", want, said.String())
+	}
+}
+
 // Of a sender with few places in an hour it says what that means for a critical alarm.
 func TestCheckSaysWhatAFewAnHourMean(t *testing.T) {
 	var said bytes.Buffer

@@ -3,11 +3,13 @@ package client
 import (
 	"fmt"
 	"io"
+	"slices"
 	"text/tabwriter"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal"
 )
 
 // DescribeBoxes writes each clutch's window, for a person.
@@ -24,12 +26,8 @@ func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 			if left == 0 {
 				continue
 			}
-			window := "no window"
-			if c.Window != nil {
-				window = "check " + r.Window(*c.Window)
-			}
 			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, words.OrEmpty(c.Dam), words.Count(left, "egg", "eggs"),
-				share(c.Developed, r.Developed), window, share(c.Observed, r.Observed))
+				share(c.Developed, r.Developed), windowText(c, r), share(c.Observed, r.Observed))
 			for _, why := range c.Because {
 				fmt.Fprintf(t, "\t\t%s\n", why)
 			}
@@ -59,6 +57,20 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
 	}
 	return t.Flush()
+}
+
+// windowText says when to look for a clutch's hatch. A clutch that was late before it
+// had a window has a reason and no window.
+func windowText(c snapshot.Clutch, r words.Reader) string {
+	switch {
+	case c.Window == nil && slices.Contains(c.Because, thermal.LateReason):
+		return "late"
+	case c.Window == nil:
+		return "no window"
+	case c.Window.Late:
+		return r.Window(*c.Window)
+	}
+	return "check " + r.Window(*c.Window)
 }
 
 func share(v *float64, say func(float64) string) string {

@@ -8,7 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"strings"
+	"strconv"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
@@ -30,7 +30,7 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 	if err != nil {
 		return err
 	}
-	data, err := t.folder("A new folder for the new season's data", strings.TrimSuffix(last.Station.Data, "/")+"-"+o.Now().Format("2006"))
+	data, err := t.folder("A new folder for the new season's data", seasonFolder(last.Station.Data, o.Now()))
 	if err != nil {
 		return err
 	}
@@ -58,6 +58,20 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 	t.Say("%s is written; its book begins with %d dams: %s.", o.Config, len(dams), words.List(dams))
 	t.Say("The last season stays as it is in %s. Stop its station, then: ootherm run --config %s", last.Station.Data, o.Config)
 	return nil
+}
+
+// seasonFolder proposes a folder for the data of the season to come: a folder named by
+// its year, inside the first season's folder, since the packaged service may write
+// nowhere else. From July on the season to come is the next year's (our choice).
+func seasonFolder(last string, now time.Time) string {
+	base, year := filepath.Clean(last), now.Year()
+	if now.Month() >= time.July {
+		year++
+	}
+	if of, err := strconv.Atoi(filepath.Base(base)); err == nil && of > 2000 && of < 10000 {
+		base, year = filepath.Dir(base), max(year, of+1)
+	}
+	return filepath.Join(base, strconv.Itoa(year))
 }
 
 // begin puts the first entries into the new season's book.

@@ -231,6 +231,35 @@ func TestNextSeasonCarriesDamsOver(t *testing.T) {
 	}
 }
 
+// The offered folder lies where the packaged service may write, and is named by the
+// year of the season to come.
+func TestSeasonFolder(t *testing.T) {
+	for _, c := range []struct {
+		last string
+		now  time.Time
+		want string
+	}{
+		{"/var/lib/ootherm", time.Date(2026, 11, 29, 0, 0, 0, 0, time.UTC), "/var/lib/ootherm/2027"},
+		{"/var/lib/ootherm/", time.Date(2027, 2, 1, 0, 0, 0, 0, time.UTC), "/var/lib/ootherm/2027"},
+		{"/var/lib/ootherm/2027", time.Date(2027, 11, 29, 0, 0, 0, 0, time.UTC), "/var/lib/ootherm/2028"},
+		{"/var/lib/ootherm/2027", time.Date(2027, 2, 1, 0, 0, 0, 0, time.UTC), "/var/lib/ootherm/2028"},
+	} {
+		if got := seasonFolder(c.last, c.now); got != c.want {
+			t.Errorf("after %s, on %s: %s, want %s", c.last, c.now.Format(time.DateOnly), got, c.want)
+		}
+	}
+	last, data, _ := benchtest.Room(t)
+	want := filepath.Join(data, "2027")
+	next := filepath.Join(filepath.Dir(last), "next.toml")
+	var out strings.Builder
+	if err := Run(t.Context(), Options{Config: next, Last: last, Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, "")}); err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	if c, err := config.Load(next); err != nil || c.Station.Data != want {
+		t.Errorf("%+v, %v; want the data in %s", c.Station, err, want)
+	}
+}
+
 // Whatever the last season's file looks like, only its folder changes.
 func TestNextSeasonChangesTheFolderAlone(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
