@@ -21,10 +21,6 @@ const (
 // before, in K: an assumption.
 const beforePlacing = 3
 
-// unknownClimateSD is how far a box may run from the usual of its species where nothing
-// is known of its source, in K (our choice).
-const unknownClimateSD = 3
-
 // sourceOf is where the temperature of a group comes from.
 func sourceOf(g *track.Group) track.Source {
 	if g.Probe != "" {
@@ -63,9 +59,6 @@ func (h House) climate(src track.Source, offset, usual float64) thermal.Climate 
 	for i := range days {
 		days[i].Mean += offset
 	}
-	c, ok := days.Climate(h.SetPoint(src)+offset, usual, now)
-	if !ok {
-		return thermal.Steady(usual, unknownClimateSD)
-	}
+	c, _ := days.Climate(h.SetPoint(src)+offset, usual, now)
 	return c
 }
