@@ -3,11 +3,8 @@ package web
 import (
 	"context"
 	"errors"
-	"flag"
 	"net/http"
 	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -16,57 +13,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/thermal/book"
 )
-
-var update = flag.Bool("update", false, "write the golden pages anew")
-
-func golden(t *testing.T, name, got string) {
-	t.Helper()
-	path := filepath.Join("testdata", name)
-	if *update {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatalf("%v; make it with go test -update and look at it", err)
-	}
-	if got != string(want) {
-		g, w := strings.Split(got, "\n"), strings.Split(string(want), "\n")
-		for i := range min(len(g), len(w)) {
-			if g[i] != w[i] {
-				t.Fatalf("%s line %d:\n got %s\nwant %s", name, i+1, g[i], w[i])
-			}
-		}
-		t.Fatalf("%s: %d lines, want %d", name, len(g), len(w))
-	}
-}
-
-func TestPagesAreGolden(t *testing.T) {
-	o := options(season())
-	o.Writer = &ear{}
-	busy := handler(t, o)
-	empty := season()
-	empty.Zones, empty.Boxes, empty.Unplaced, empty.Alarms, empty.Health.Waiting = nil, nil, nil, nil, 0
-	for name, c := range map[string]struct {
-		h      http.Handler
-		target string
-		status int
-	}{
-		"first.html":    {busy, "/", 200},
-		"box.html":      {busy, "/b/B2", 200},
-		"clutch.html":   {busy, "/c/S1", 200},
-		"nobox.html":    {busy, "/b/B99", 404},
-		"empty.html":    {handler(t, options(empty)), "/", 200},
-		"starting.html": {handler(t, options(nil)), "/", 503},
-	} {
-		w := get(c.h, c.target)
-		if w.Code != c.status {
-			t.Errorf("%s: status %d, want %d", c.target, w.Code, c.status)
-		}
-		golden(t, name, w.Body.String())
-	}
-}
 
 // ear takes what is written; its errors are scripted.
 type ear struct {

@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"fmt"
+	"net/http"
 	"strings"
 	"testing"
 
@@ -76,7 +77,9 @@ func lifeOf() string {
 	return strings.Join(l, "\n")
 }
 
-func TestADamsPage(t *testing.T) {
+// lifeDesk is a station with the book of lifeOf, whose clutches took as long as paces
+// say.
+func lifeDesk(t *testing.T) http.Handler {
 	d := &desk{}
 	d.add(t, `{"key":"d1","at":"2025-01-01T08:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}`+"\n"+lifeOf())
 	o := options(season())
@@ -84,7 +87,11 @@ func TestADamsPage(t *testing.T) {
 	o.Paces = func() map[string]review.Duration {
 		return map[string]review.Duration{"S1": {Days: 33, Expected: 30, SD: 0.06}, "T1": {Days: 300, Expected: 30, SD: 0.06, Implausible: true}}
 	}
-	h := handler(t, o)
+	return handler(t, o)
+}
+
+func TestADamsPage(t *testing.T) {
+	h := lifeDesk(t)
 	page := get(h, "/review/Sorrel")
 	body := page.Body.String()
 	for _, want := range []string{
