@@ -21,7 +21,7 @@ type ShelveError struct {
 }
 
 func (e *ShelveError) Error() string {
-	return fmt.Sprintf("alert: shelving until %s, asked at %s: it must end later than now and within %s",
+	return fmt.Sprintf("shelving until %s, asked at %s: it must end later than now and within %s",
 		e.Until.Format(time.RFC3339), e.Now.Format(time.RFC3339), MaxShelve)
 }
 

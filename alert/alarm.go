@@ -303,7 +303,7 @@ func (a *Alarm) UnmarshalJSON(b []byte) error {
 		Peak  *float64 `json:"peak"`
 	}
 	if err := json.Unmarshal(b, &w); err != nil {
-		return fmt.Errorf("alert: reading a stored alarm: %w", err)
+		return fmt.Errorf("reading a stored alarm: %w", err)
 	}
 	*a = Alarm(w.plain)
 	a.Value, a.Peak = orNaN(w.Value), orNaN(w.Peak)

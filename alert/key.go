@@ -157,7 +157,7 @@ func ParseKey(s string) (Key, error) {
 	kind, priority, ok := strings.Cut(head, ".")
 	k := Key{Kind: Kind(kind), Priority: Priority(priority)}
 	if !ok || kind == "" || !k.Priority.valid() {
-		return Key{}, fmt.Errorf("alert: %q is no alarm key: it begins with a kind, a dot and critical, warning or notice", s)
+		return Key{}, fmt.Errorf("%q is no alarm key: it begins with a kind, a dot and critical, warning or notice", s)
 	}
 	for more {
 		var part string
@@ -168,7 +168,7 @@ func ParseKey(s string) (Key, error) {
 		}
 		plain, err := unescape(name)
 		if err != nil {
-			return Key{}, fmt.Errorf("alert: alarm key %q: %w", s, err)
+			return Key{}, fmt.Errorf("alarm key %q: %w", s, err)
 		}
 		switch tag {
 		case "":
@@ -182,11 +182,11 @@ func ParseKey(s string) (Key, error) {
 		case "part":
 			k.Part = plain
 		default:
-			return Key{}, fmt.Errorf("alert: alarm key %q: %q is none of box, probe, clutch, part", s, tag)
+			return Key{}, fmt.Errorf("alarm key %q: %q is none of box, probe, clutch, part", s, tag)
 		}
 	}
 	if k.String() != s { // out of order, twice, empty, or escaped otherwise
-		return Key{}, fmt.Errorf("alert: %q is no alarm key: its like is written %q", s, k)
+		return Key{}, fmt.Errorf("%q is no alarm key: its like is written %q", s, k)
 	}
 	return k, nil
 }

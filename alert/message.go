@@ -132,7 +132,7 @@ func (m Message) Payload(station string) ([]byte, error) {
 		Station  string    `json:"station"`
 	}{m.ID, m.Alarm, m.At, m.Priority, m.Over, m.Subject, m.Body, station})
 	if err != nil {
-		return nil, fmt.Errorf("alert: message %s as JSON: %w", m.ID, err)
+		return nil, fmt.Errorf("message %s as JSON: %w", m.ID, err)
 	}
 	return b, nil
 }

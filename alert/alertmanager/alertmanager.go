@@ -43,13 +43,13 @@ var _ alert.Sender = (*Sender)(nil)
 func New(c Config) (*Sender, error) {
 	u, err := url.Parse(c.URL)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || u.User != nil {
-		return nil, errors.New("alertmanager: the address must be an http or https one with a host, without a user")
+		return nil, errors.New("the address must be an http or https one with a host, without a user")
 	}
 	c.Hold = cmp.Or(c.Hold, Hold)
 	if c.Now == nil {
-		return nil, errors.New("alertmanager: no clock")
+		return nil, errors.New("no clock")
 	}
-	return &Sender{c, post.To("alertmanager", u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now)}, nil
+	return &Sender{c, post.To(u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now)}, nil
 }
 
 // posted is one alert as the API has it.
@@ -75,7 +75,7 @@ func (s *Sender) alertOf(m alert.Message) (posted, error) {
 	if m.Alarm != "" {
 		k, err := alert.ParseKey(m.Alarm)
 		if err != nil {
-			return posted{}, fmt.Errorf("alertmanager: message %s: %w", m.ID, err)
+			return posted{}, fmt.Errorf("message %s: %w", m.ID, err)
 		}
 		p.Labels["alertname"], p.Labels["priority"] = string(k.Kind), string(k.Priority)
 		p.Labels["zone"], p.Labels["box"], p.Labels["probe"], p.Labels["clutch"] = k.Zone, k.Box, k.Probe, k.Clutch
@@ -100,7 +100,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	}
 	body, err := json.Marshal([]posted{p})
 	if err != nil {
-		return alert.Permanent(fmt.Errorf("alertmanager: message %s as JSON: %w", m.ID, err))
+		return alert.Permanent(fmt.Errorf("message %s as JSON: %w", m.ID, err))
 	}
 	return s.to.Post(ctx, nil, body)
 }

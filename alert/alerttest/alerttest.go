@@ -50,7 +50,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if len(s.steps) == 0 {
 		s.mu.Unlock()
 		s.t.Errorf("%s was sent after the end of the script", m.ID)
-		return fmt.Errorf("alerttest: unexpected message %s", m.ID)
+		return fmt.Errorf("unexpected message %s", m.ID)
 	}
 	step := s.steps[0]
 	s.steps = s.steps[1:]
@@ -66,7 +66,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	case <-answer:
 		return step.Err
 	case <-ctx.Done():
-		return fmt.Errorf("alerttest: %s was not answered: %w", m.ID, ctx.Err())
+		return fmt.Errorf("%s was not answered: %w", m.ID, ctx.Err())
 	}
 }
 

@@ -72,7 +72,7 @@ var _ alert.Sender = (*Sender)(nil)
 // New checks the configuration; it connects to nothing and opens no file.
 func New(c Config) (*Sender, error) {
 	var wrong []error
-	complain := func(format string, args ...any) { wrong = append(wrong, fmt.Errorf("email: "+format, args...)) }
+	complain := func(format string, args ...any) { wrong = append(wrong, fmt.Errorf(format, args...)) }
 	if c.Host == "" {
 		complain("no host: name the mail server")
 	}
@@ -151,7 +151,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if m.Attach != "" && s.c.Attachment != nil {
 		var err error
 		if file, err = s.c.Attachment(m); err != nil {
-			return fmt.Errorf("email: the file %s: %w", m.Attach, err)
+			return fmt.Errorf("the file %s: %w", m.Attach, err)
 		}
 	}
 	client, err := s.client()
@@ -163,7 +163,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	bound, cut := context.WithCancel(ctx)
 	defer cut()
 	if err := mail.WithDialContextFunc(s.dial(bound))(client); err != nil {
-		return fmt.Errorf("email: setting up the connection: %w", err)
+		return fmt.Errorf("setting up the connection: %w", err)
 	}
 	if err := client.DialWithContext(ctx); err != nil {
 		return s.failed(ctx, "connecting to", err)
@@ -209,7 +209,7 @@ func (s *Sender) client() (*mail.Client, error) {
 	if s.c.PasswordFile != "" {
 		password, err := os.ReadFile(s.c.PasswordFile)
 		if err != nil {
-			return nil, fmt.Errorf("email: reading the password: %w", err)
+			return nil, fmt.Errorf("reading the password: %w", err)
 		}
 		options = append(options, mail.WithUsername(s.c.User),
 			mail.WithPassword(strings.TrimRight(string(password), "\r\n")),
@@ -218,7 +218,7 @@ func (s *Sender) client() (*mail.Client, error) {
 	}
 	client, err := mail.NewClient(s.c.Host, options...)
 	if err != nil {
-		return nil, fmt.Errorf("email: setting up mail by %s: %w", s.c.Host, err)
+		return nil, fmt.Errorf("setting up mail by %s: %w", s.c.Host, err)
 	}
 	return client, nil
 }
@@ -303,5 +303,5 @@ func (s *Sender) failed(ctx context.Context, what string, err error) error {
 	if cause := ctx.Err(); cause != nil {
 		err = errors.Join(cause, err)
 	}
-	return fmt.Errorf("email: %s %s: %w", what, net.JoinHostPort(s.c.Host, strconv.Itoa(s.c.Port)), err)
+	return fmt.Errorf("%s %s: %w", what, net.JoinHostPort(s.c.Host, strconv.Itoa(s.c.Port)), err)
 }

@@ -27,7 +27,7 @@ type Beat struct {
 func New(address string) (*Beat, error) {
 	u, err := url.Parse(address)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
-		return nil, errors.New("heartbeat: the address must be an http or https one with a host")
+		return nil, errors.New("the address must be an http or https one with a host")
 	}
 	return &Beat{url: address, shown: u.Scheme + "://" + u.Host, client: &http.Client{Timeout: Limit}}, nil
 }
@@ -36,7 +36,7 @@ func New(address string) (*Beat, error) {
 func (b *Beat) Send(ctx context.Context) error {
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, b.url, nil)
 	if err != nil {
-		return fmt.Errorf("heartbeat: the address at %s cannot be fetched", b.shown)
+		return fmt.Errorf("the address at %s cannot be fetched", b.shown)
 	}
 	resp, err := b.client.Do(req)
 	if err != nil {
@@ -44,15 +44,15 @@ func (b *Beat) Send(ctx context.Context) error {
 		if errors.As(err, &e) {
 			err = e.Err
 		}
-		return fmt.Errorf("heartbeat: fetching from %s: %w", b.shown, err)
+		return fmt.Errorf("fetching from %s: %w", b.shown, err)
 	}
 	defer resp.Body.Close()
 	// A short answer is read so that the connection can be kept.
 	if _, err := io.CopyN(io.Discard, resp.Body, 4096); err != nil && !errors.Is(err, io.EOF) {
-		return fmt.Errorf("heartbeat: reading the answer of %s: %w", b.shown, err)
+		return fmt.Errorf("reading the answer of %s: %w", b.shown, err)
 	}
 	if resp.StatusCode/100 != 2 {
-		return fmt.Errorf("heartbeat: %s answered %s", b.shown, resp.Status)
+		return fmt.Errorf("%s answered %s", b.shown, resp.Status)
 	}
 	return nil
 }

@@ -45,15 +45,15 @@ func New(c Config) (*Sender, error) {
 	u, err := url.Parse(c.URL)
 	switch {
 	case err != nil || u.Hostname() == "" || u.Scheme != "mqtt" && u.Scheme != "mqtts":
-		return nil, errors.New("mqtt: the address must be mqtt://host:port or mqtts://host:port")
+		return nil, errors.New("the address must be mqtt://host:port or mqtts://host:port")
 	case u.User != nil:
-		return nil, errors.New("mqtt: the address holds a user: name it in user, and the password in password_file")
+		return nil, errors.New("the address holds a user: name it in user, and the password in password_file")
 	case c.PasswordFile != "" && c.User == "":
-		return nil, errors.New("mqtt: a password file and no user: name the user")
+		return nil, errors.New("a password file and no user: name the user")
 	case c.CAFile != "" && u.Scheme != "mqtts":
-		return nil, errors.New("mqtt: a ca_file and no TLS: write the address as mqtts://")
+		return nil, errors.New("a ca_file and no TLS: write the address as mqtts://")
 	case strings.ContainsAny(c.Topic, "+#\x00"):
-		return nil, fmt.Errorf("mqtt: topic %q has a wildcard in it (MQTT 5 section 4.7.1)", c.Topic)
+		return nil, fmt.Errorf("topic %q has a wildcard in it (MQTT 5 section 4.7.1)", c.Topic)
 	}
 	c.Topic = strings.TrimRight(cmp.Or(c.Topic, "ootherm"), "/")
 	if u.Port() == "" {
@@ -80,7 +80,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 		Properties: &paho.PublishProperties{ContentType: "application/json", PayloadFormat: &text,
 			User: paho.UserProperties{{Key: "id", Value: m.ID}}}})
 	if err != nil {
-		err = fmt.Errorf("mqtt: publishing at %s: %w", s.url.Host, because(lost, err))
+		err = fmt.Errorf("publishing at %s: %w", s.url.Host, because(lost, err))
 		if answer != nil && final(answer.ReasonCode) {
 			return alert.Permanent(err)
 		}
@@ -101,13 +101,13 @@ func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage) 
 	if s.c.PasswordFile != "" {
 		password, err := os.ReadFile(s.c.PasswordFile)
 		if err != nil {
-			return nil, nil, nil, fmt.Errorf("mqtt: reading the password: %w", err)
+			return nil, nil, nil, fmt.Errorf("reading the password: %w", err)
 		}
 		connect.Password, connect.PasswordFlag = bytes.TrimRight(password, "\r\n"), true
 	}
 	wire, err := s.dial(greeting)
 	if err != nil {
-		return nil, nil, nil, fmt.Errorf("mqtt: connecting to %s: %w", s.url.Host, err)
+		return nil, nil, nil, fmt.Errorf("connecting to %s: %w", s.url.Host, err)
 	}
 	lost, fail := context.WithCancelCause(ctx)
 	hangUp = func() {
@@ -125,7 +125,7 @@ func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage) 
 	defer cancel()
 	defer context.AfterFunc(greeting, cancel)()
 	if _, err := client.Connect(bound, connect); err != nil {
-		err = fmt.Errorf("mqtt: greeting %s: %w", s.url.Host, because(greeting, because(lost, err)))
+		err = fmt.Errorf("greeting %s: %w", s.url.Host, because(greeting, because(lost, err)))
 		hangUp()
 		return nil, nil, nil, err
 	}

@@ -83,7 +83,7 @@ func (k *State) hold(ctx context.Context, every time.Duration, current func() ma
 		limited, cancel := context.WithTimeout(lost, time.Minute)
 		defer cancel()
 		if _, err := client.Publish(limited, &paho.Publish{QoS: 1, Retain: true, Topic: topic, Payload: payload}); err != nil {
-			return fmt.Errorf("mqtt: publishing the state at %s: %w", k.s.url.Host, because(lost, err))
+			return fmt.Errorf("publishing the state at %s: %w", k.s.url.Host, because(lost, err))
 		}
 		return nil
 	}
@@ -121,7 +121,7 @@ func (k *State) hold(ctx context.Context, every time.Duration, current func() ma
 			_, err := client.Publish(parting, &paho.Publish{QoS: 1, Retain: true, Topic: status, Payload: []byte(Offline)})
 			return true, errors.Join(err, client.Disconnect(&paho.Disconnect{}))
 		case <-lost.Done():
-			return true, fmt.Errorf("mqtt: the state at %s: %w", k.s.url.Host, context.Cause(lost))
+			return true, fmt.Errorf("the state at %s: %w", k.s.url.Host, context.Cause(lost))
 		case <-tick.C:
 		}
 	}

@@ -46,7 +46,7 @@ func (s *Memory) Load(ctx context.Context) ([]alert.Alarm, []alert.Message, erro
 // Waiting gives the messages not yet delivered, as they are to be sent.
 func (s *Memory) Waiting(ctx context.Context) ([]alert.Message, error) {
 	if err := ctx.Err(); err != nil {
-		return nil, fmt.Errorf("outbox: reading what waits: %w", err)
+		return nil, fmt.Errorf("reading what waits: %w", err)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -81,7 +81,7 @@ func (s *Memory) Last(_ context.Context, about, sender string) (Mark, bool, erro
 // Commit keeps all of it or nothing.
 func (s *Memory) Commit(ctx context.Context, alarms []alert.Alarm, messages []alert.Message) error {
 	if err := ctx.Err(); err != nil {
-		return fmt.Errorf("outbox: committing: %w", err)
+		return fmt.Errorf("committing: %w", err)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -112,7 +112,7 @@ func (s *Memory) Commit(ctx context.Context, alarms []alert.Alarm, messages []al
 // Forget takes alarms away by their keys, with the count of their messages.
 func (s *Memory) Forget(ctx context.Context, alarms []string) error {
 	if err := ctx.Err(); err != nil {
-		return fmt.Errorf("outbox: forgetting alarms: %w", err)
+		return fmt.Errorf("forgetting alarms: %w", err)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -126,7 +126,7 @@ func (s *Memory) Forget(ctx context.Context, alarms []string) error {
 // Done notes what became of a message; [ErrNotWaiting] when it does not wait.
 func (s *Memory) Done(ctx context.Context, id string, o alert.Outcome) error {
 	if err := ctx.Err(); err != nil {
-		return fmt.Errorf("outbox: message %s: %w", id, err)
+		return fmt.Errorf("message %s: %w", id, err)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -155,7 +155,7 @@ func (s *Memory) Done(ctx context.Context, id string, o alert.Outcome) error {
 		}
 	}
 	if !found {
-		return fmt.Errorf("outbox: noting message %s as %s: %w", id, o.Result, ErrNotWaiting)
+		return fmt.Errorf("noting message %s as %s: %w", id, o.Result, ErrNotWaiting)
 	}
 	return nil
 }

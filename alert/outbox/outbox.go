@@ -20,7 +20,7 @@ import (
 
 // ErrNotWaiting is for errors.Is: no message of that identity waits, be it that
 // it was delivered or dropped meanwhile or that it never was.
-var ErrNotWaiting = errors.New("outbox: no such message is waiting")
+var ErrNotWaiting = errors.New("no such message is waiting")
 
 // ReuseError says that an identity was given to a second, later message. It would
 // be taken for the first and lost, so nothing of its commit was stored.
@@ -30,7 +30,7 @@ type ReuseError struct {
 }
 
 func (e *ReuseError) Error() string {
-	return fmt.Sprintf("outbox: message %s for %s: sequence %d is already taken: count on from the stored alarm",
+	return fmt.Sprintf("message %s for %s: sequence %d is already taken: count on from the stored alarm",
 		e.ID, e.Sender, e.Highest)
 }
 
@@ -42,7 +42,7 @@ func split(id string) (thing string, sequence uint64, err error) {
 		sequence, err = strconv.ParseUint(id[i+1:], 10, 64)
 	}
 	if i <= 0 || err != nil || strings.ContainsRune(id, 0) {
-		return "", 0, fmt.Errorf("outbox: %q is no message identity: it must be key/sequence", id)
+		return "", 0, fmt.Errorf("%q is no message identity: it must be key/sequence", id)
 	}
 	return thing, sequence, nil
 }
@@ -89,7 +89,7 @@ func after(m alert.Message, o alert.Outcome) (alert.Message, bool, error) {
 		m.Attempts++
 		return m, true, nil
 	}
-	return alert.Message{}, false, fmt.Errorf("outbox: message %s: %q is no outcome", m.ID, o.Result)
+	return alert.Message{}, false, fmt.Errorf("message %s: %q is no outcome", m.ID, o.Result)
 }
 
 // inOrder sorts messages as they are to be sent.

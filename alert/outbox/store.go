@@ -57,10 +57,10 @@ func New(db DB) (*Store, error) {
 		err = db.Update(layOut)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("outbox: opening its bucket in %s: %w", db.Path(), err)
+		return nil, fmt.Errorf("opening its bucket in %s: %w", db.Path(), err)
 	}
 	if string(found) != schema {
-		return nil, fmt.Errorf("outbox: %s has layout %q, this version knows %q: use the version that wrote it, or a later one", db.Path(), found, schema)
+		return nil, fmt.Errorf("%s has layout %q, this version knows %q: use the version that wrote it, or a later one", db.Path(), found, schema)
 	}
 	return &Store{db}, nil
 }
@@ -81,7 +81,7 @@ func layOut(tx *bbolt.Tx) error {
 // Load gives all that is stored: alarms by key, messages as they are to be sent.
 func (s *Store) Load(ctx context.Context) ([]alert.Alarm, []alert.Message, error) {
 	if err := ctx.Err(); err != nil {
-		return nil, nil, fmt.Errorf("outbox: loading: %w", err)
+		return nil, nil, fmt.Errorf("loading: %w", err)
 	}
 	var alarms []alert.Alarm
 	var waiting []alert.Message
@@ -93,7 +93,7 @@ func (s *Store) Load(ctx context.Context) ([]alert.Alarm, []alert.Message, error
 		return each(b.Bucket(waitingName), &waiting)
 	})
 	if err != nil {
-		return nil, nil, fmt.Errorf("outbox: loading from %s: %w", s.db.Path(), err)
+		return nil, nil, fmt.Errorf("loading from %s: %w", s.db.Path(), err)
 	}
 	inOrder(waiting)
 	return alarms, waiting, nil
@@ -113,14 +113,14 @@ func each[T any](b *bbolt.Bucket, into *[]T) error {
 // Waiting gives the messages not yet delivered, as they are to be sent.
 func (s *Store) Waiting(ctx context.Context) ([]alert.Message, error) {
 	if err := ctx.Err(); err != nil {
-		return nil, fmt.Errorf("outbox: reading what waits: %w", err)
+		return nil, fmt.Errorf("reading what waits: %w", err)
 	}
 	var waiting []alert.Message
 	err := s.db.View(func(tx *bbolt.Tx) error {
 		return each(tx.Bucket(root).Bucket(waitingName), &waiting)
 	})
 	if err != nil {
-		return nil, fmt.Errorf("outbox: reading what waits in %s: %w", s.db.Path(), err)
+		return nil, fmt.Errorf("reading what waits in %s: %w", s.db.Path(), err)
 	}
 	inOrder(waiting)
 	return waiting, nil
@@ -165,7 +165,7 @@ func (s *Store) get(bucket []byte, key string, into any) (has bool, err error) {
 		return json.Unmarshal(v, into)
 	})
 	if err != nil {
-		return false, fmt.Errorf("outbox: the record %s of %q in %s: %w", bucket, key, s.db.Path(), err)
+		return false, fmt.Errorf("the record %s of %q in %s: %w", bucket, key, s.db.Path(), err)
 	}
 	return has, nil
 }
@@ -174,7 +174,7 @@ func (s *Store) get(bucket []byte, key string, into any) (has bool, err error) {
 // one sender, sequences must rise; see [ReuseError].
 func (s *Store) Commit(ctx context.Context, alarms []alert.Alarm, messages []alert.Message) error {
 	if err := ctx.Err(); err != nil {
-		return fmt.Errorf("outbox: committing: %w", err)
+		return fmt.Errorf("committing: %w", err)
 	}
 	err := s.db.Update(func(tx *bbolt.Tx) error {
 		b := tx.Bucket(root)
@@ -192,7 +192,7 @@ func (s *Store) Commit(ctx context.Context, alarms []alert.Alarm, messages []ale
 	})
 	var reuse *ReuseError
 	if err != nil && !errors.As(err, &reuse) {
-		return fmt.Errorf("outbox: committing to %s: %w", s.db.Path(), err)
+		return fmt.Errorf("committing to %s: %w", s.db.Path(), err)
 	}
 	return err
 }
@@ -201,7 +201,7 @@ func (s *Store) Commit(ctx context.Context, alarms []alert.Alarm, messages []ale
 // Messages of theirs that wait are still delivered.
 func (s *Store) Forget(ctx context.Context, alarms []string) error {
 	if err := ctx.Err(); err != nil {
-		return fmt.Errorf("outbox: forgetting alarms: %w", err)
+		return fmt.Errorf("forgetting alarms: %w", err)
 	}
 	err := s.db.Update(func(tx *bbolt.Tx) error {
 		b := tx.Bucket(root)
@@ -223,7 +223,7 @@ func (s *Store) Forget(ctx context.Context, alarms []string) error {
 		return nil
 	})
 	if err != nil {
-		return fmt.Errorf("outbox: forgetting alarms in %s: %w", s.db.Path(), err)
+		return fmt.Errorf("forgetting alarms in %s: %w", s.db.Path(), err)
 	}
 	return nil
 }
@@ -252,7 +252,7 @@ func take(b *bbolt.Bucket, m alert.Message) error {
 // Done notes what became of a message; [ErrNotWaiting] when it does not wait.
 func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
 	if err := ctx.Err(); err != nil {
-		return fmt.Errorf("outbox: message %s: %w", id, err)
+		return fmt.Errorf("message %s: %w", id, err)
 	}
 	err := s.db.Update(func(tx *bbolt.Tx) error {
 		top := tx.Bucket(root)
@@ -289,7 +289,7 @@ func (s *Store) Done(ctx context.Context, id string, o alert.Outcome) error {
 		return nil
 	})
 	if err != nil {
-		return fmt.Errorf("outbox: noting message %s as %s: %w", id, o.Result, err)
+		return fmt.Errorf("noting message %s as %s: %w", id, o.Result, err)
 	}
 	return nil
 }

@@ -3,7 +3,6 @@ package panel
 import (
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -75,7 +74,7 @@ func (p *Panel) named(a Action) (keys []alert.Key, err error) {
 	}
 	k, err := alert.ParseKey(a.Alarm)
 	if err != nil {
-		return nil, fmt.Errorf("there is no alarm %q: %s", a.Alarm, text(err))
+		return nil, fmt.Errorf("there is no alarm %q: %w", a.Alarm, err)
 	}
 	if p.watched(k) == nil {
 		return nil, fmt.Errorf("there is no alarm %q here now", a.Alarm)
@@ -97,7 +96,7 @@ func (p *Panel) do(x alert.Alarm, a Action) (alert.Alarm, []alert.Event, error) 
 	case Shelve:
 		var err error
 		if x, events, err = x.Shelve(p.now, a.Until); err != nil {
-			return x, nil, errors.New(text(err))
+			return x, nil, err
 		}
 	case Unshelve:
 		x, events = x.Unshelve(p.now)
@@ -110,9 +109,6 @@ func (p *Panel) do(x alert.Alarm, a Action) (alert.Alarm, []alert.Event, error) 
 	}
 	return x, events, nil
 }
-
-// text is an error's text for a person.
-func text(err error) string { return strings.TrimPrefix(err.Error(), "alert: ") }
 
 // act notes that a person did something about an alarm.
 func (p *Panel) act(e *entry) {

@@ -48,7 +48,7 @@ var _ alert.Sender = (*Buzzer)(nil)
 // NewBuzzer takes an output and silences it.
 func NewBuzzer(out Out) (*Buzzer, error) {
 	if err := out.Out(gpio.Low); err != nil {
-		return nil, fmt.Errorf("pin: silencing %s: %w", out, err)
+		return nil, fmt.Errorf("silencing %s: %w", out, err)
 	}
 	return &Buzzer{out}, nil
 }
@@ -57,7 +57,7 @@ func NewBuzzer(out Out) (*Buzzer, error) {
 func (b *Buzzer) Send(ctx context.Context, m alert.Message) (err error) {
 	defer func() {
 		if low := b.out.Out(gpio.Low); low != nil {
-			err = errors.Join(err, fmt.Errorf("pin: silencing %s: %w", b.out, low))
+			err = errors.Join(err, fmt.Errorf("silencing %s: %w", b.out, low))
 		}
 	}()
 	for range pulses(m) {
@@ -66,11 +66,11 @@ func (b *Buzzer) Send(ctx context.Context, m alert.Message) (err error) {
 			span  time.Duration
 		}{{gpio.High, Beep}, {gpio.Low, Rest}} {
 			if err := b.out.Out(half.level); err != nil {
-				return fmt.Errorf("pin: sounding %s: %w", b.out, err)
+				return fmt.Errorf("sounding %s: %w", b.out, err)
 			}
 			select {
 			case <-ctx.Done():
-				return fmt.Errorf("pin: sounding %s: %w", b.out, ctx.Err())
+				return fmt.Errorf("sounding %s: %w", b.out, ctx.Err())
 			case <-time.After(half.span):
 			}
 		}
@@ -87,7 +87,7 @@ type Lamp struct {
 // NewLamp takes an output and puts it out.
 func NewLamp(out Out) (*Lamp, error) {
 	if err := out.Out(gpio.Low); err != nil {
-		return nil, fmt.Errorf("pin: putting %s out: %w", out, err)
+		return nil, fmt.Errorf("putting %s out: %w", out, err)
 	}
 	return &Lamp{out: out}, nil
 }
@@ -103,7 +103,7 @@ func (l *Lamp) Show(alarms []alert.Alarm) error {
 		return nil
 	}
 	if err := l.out.Out(gpio.Level(lit)); err != nil {
-		return fmt.Errorf("pin: lighting %s: %w", l.out, err)
+		return fmt.Errorf("lighting %s: %w", l.out, err)
 	}
 	l.lit = lit
 	return nil

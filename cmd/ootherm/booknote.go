@@ -190,7 +190,7 @@ func noteAll(cmd *cobra.Command, client *client.Client, f forms.Form, entries []
 		return err
 	}
 	if err := client.Note(cmd.Context(), lines.Bytes()); err != nil {
-		said := []string{plain(err)}
+		said := []string{err.Error()}
 		if faults := (book.Faults{}); errors.As(err, &faults) {
 			said = f.Refused(faults, func(name string, x forms.Field) string {
 				if x.Name != "" {

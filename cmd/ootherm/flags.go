@@ -40,33 +40,12 @@ type reworded struct {
 func (r reworded) Error() string { return r.words }
 func (r reworded) Unwrap() error { return r.error }
 
-// prefixed are the names before an error that are no word for a person: of a
-// package, or of the part of a station that was asked.
-var prefixed = regexp.MustCompile(`(?m)^(?:(?:` + strings.Join(inside, "|") + `): )+`)
-
-var inside = []string{
-	"app", "web", "forms", "book", "ledger", "config", "storage", "clock", "label", "demo", "manual", "metrics", "passphrase", "qr", "words",
-	"alert", "outbox", "log", "email", "webhook", "mqtt", "heartbeat", "alertmanager", "pin", "post", "backtest",
-	"sensor", "history", "air", "calibration", "thermal", "profile", "hindcast", "shown",
-	"act", "incident", "readings", "review", "score", "backup", "now", "the station",
-}
-
-// plain is an error in the words for who reads it, without the names of packages.
-func plain(err error) string {
-	var words interface{ ErrorMessage() string }
-	text := err.Error()
-	if errors.As(err, &words) && text == words.(error).Error() {
-		text = words.ErrorMessage()
-	}
-	return prefixed.ReplaceAllString(text, "")
-}
-
 // inFlags is an error about something asked for by the name of a flag.
 func inFlags(err error, names ...string) error {
 	if err == nil {
 		return nil
 	}
-	text := plain(err)
+	text := err.Error()
 	for _, n := range names {
 		if rest, ok := strings.CutPrefix(text, n+": "); ok {
 			return reworded{err, "--" + n + ": " + rest}

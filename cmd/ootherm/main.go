@@ -50,7 +50,7 @@ func execute(ctx context.Context, args []string) int {
 	if err == nil {
 		return 0
 	}
-	fmt.Fprintln(os.Stderr, "ootherm: "+plain(err))
+	fmt.Fprintln(os.Stderr, "ootherm: "+err.Error())
 	if errors.As(err, new(usage)) || usererr.IsUsage(err) || unknownCommand(err) {
 		return exitUsage
 	}

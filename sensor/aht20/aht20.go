@@ -6,7 +6,6 @@
 package aht20
 
 import (
-	"fmt"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
@@ -21,7 +20,7 @@ const Address = 0x38
 // New is the part at [Address]. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*i2cbus.Part, error) {
 	if err := i2cbus.Address(addr, Address); err != nil {
-		return nil, fmt.Errorf("aht20: %w", err)
+		return nil, err
 	}
 	return &i2cbus.Part{
 		Driver: "aht20", Bus: b, Addr: addr,

@@ -10,7 +10,7 @@ import (
 	"example.com/ootherm/sensor/sensortest"
 )
 
-var part = sensortest.Part[*i2cbus.Part]{Package: "aht20", New: New, Addr: Address}
+var part = sensortest.Part[*i2cbus.Part]{New: New, Addr: Address}
 
 func measured(r []byte) []i2ctest.IO {
 	return []i2ctest.IO{part.Write(0xBE, 0x08, 0x00), part.Write(0xAC, 0x33, 0x00), part.Read(r...)}

@@ -31,7 +31,7 @@ var _ sensor.Probe = (*Probe)(nil)
 // New is the part at address 0x76 or 0x77. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*Probe, error) {
 	if err := i2cbus.Address(addr, 0x76, 0x77); err != nil {
-		return nil, fmt.Errorf("bme280: %w", err)
+		return nil, err
 	}
 	return &Probe{bus: guard{Bus: b, addr: addr}}, nil
 }
@@ -48,7 +48,7 @@ func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
 		p.dev = nil
-		return sensor.None(), fmt.Errorf("bme280: %w", err)
+		return sensor.None(), err
 	}
 	return m, nil
 }

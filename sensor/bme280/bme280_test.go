@@ -13,7 +13,7 @@ import (
 	"example.com/ootherm/sensor/sensortest"
 )
 
-var part = sensortest.Part[*Probe]{Package: "bme280", New: New, Addr: 0x76}
+var part = sensortest.Part[*Probe]{New: New, Addr: 0x76}
 
 // The calibration of the worked example in the BMP280 data sheet (BST-BMP280-DS001
 // revision 1.14, p. 23), whose temperature part is that of the BME280: dig_T1
@@ -119,7 +119,7 @@ func TestAPartThatStaysBusyIsNotWaitedFor(t *testing.T) {
 			busy = append(busy, part.Register(regStatus, 8))
 		}
 		m, err := probe(t, setUp(), busy).Measure(t.Context())
-		sensortest.Refused(t, m, err, "bme280", sensor.NoAnswer)
+		sensortest.Refused(t, m, err, sensor.NoAnswer)
 		if !strings.Contains(err.Error(), "stays busy") {
 			t.Errorf("it ended with %v", err)
 		}

@@ -34,10 +34,10 @@ var _ sensor.Probe = (*Probe)(nil)
 // when empty) and read by reader (nil but in tests). Nothing is read yet.
 func New(id, root string, reader sysfile.Reader) (*Probe, error) {
 	if other := Other(id); other != "" {
-		return nil, fmt.Errorf("ds18b20: %s is %s: name a thermometer that %s lists", id, other, Root)
+		return nil, fmt.Errorf("%s is %s: name a thermometer that %s lists", id, other, Root)
 	}
 	if !oneWire.MatchString(id) || !read(id) {
-		return nil, fmt.Errorf("ds18b20: %q is no such part: give it as the kernel lists it in %s, like 28-0316a2795aff", id, Root)
+		return nil, fmt.Errorf("%q is no such part: give it as the kernel lists it in %s, like 28-0316a2795aff", id, Root)
 	}
 	if root == "" {
 		root = Root
@@ -57,7 +57,7 @@ func (p *Probe) String() string { return "ds18b20 " + p.id }
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	c, err := p.celsius(ctx)
 	if err != nil {
-		return sensor.None(), fmt.Errorf("ds18b20: %w", err)
+		return sensor.None(), err
 	}
 	return sensor.Measurement{Celsius: c, Humidity: math.NaN()}, nil
 }

@@ -72,7 +72,6 @@ func TestContract(t *testing.T) {
 	zeros := make([]byte, 9)
 	ones := []byte(strings.Repeat("\xFF", 9))
 	sensortest.Contract(t, sensortest.Driver{
-		Package: "ds18b20",
 		// A frame as seen in the kernel's documentation of w1_therm.
 		Good: sensortest.Case{Probe: file("w1_slave", "72 01 4b 46 7f ff 0e 10 57 : crc=57 YES\n72 01 4b 46 7f ff 0e 10 57 t=23125\n"), Want: sensor.Measurement{Celsius: 23.125, Humidity: math.NaN()}},
 		Faults: map[string]sensortest.Case{
@@ -187,7 +186,7 @@ func TestAnOlderPart(t *testing.T) {
 		"past what it can":     {counters(0x01FE, 12, 16), sensor.BadFrame},
 	} {
 		m, err := measure(c.frame)
-		sensortest.Refused(t, m, err, "ds18b20", c.cause)
+		sensortest.Refused(t, m, err, c.cause)
 		if err == nil {
 			t.Errorf("%s passed", name)
 		}

@@ -6,7 +6,6 @@
 package hdc302x
 
 import (
-	"fmt"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
@@ -18,7 +17,7 @@ import (
 // New is the part at address 0x44 to 0x47. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*i2cbus.Part, error) {
 	if err := i2cbus.Address(addr, 0x44, 0x45, 0x46, 0x47); err != nil {
-		return nil, fmt.Errorf("hdc302x: %w", err)
+		return nil, err
 	}
 	return &i2cbus.Part{
 		Driver: "hdc302x", Bus: b, Addr: addr,

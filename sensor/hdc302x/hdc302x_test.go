@@ -10,7 +10,7 @@ import (
 	"example.com/ootherm/sensor/sensortest"
 )
 
-var part = sensortest.Part[*i2cbus.Part]{Package: "hdc302x", New: New, Addr: 0x45}
+var part = sensortest.Part[*i2cbus.Part]{New: New, Addr: 0x45}
 
 func measured(r []byte) []i2ctest.IO {
 	return []i2ctest.IO{part.Write(0x30, 0x93), part.Write(0x30, 0x66), part.Write(0x24, 0x00), part.Read(r...)}

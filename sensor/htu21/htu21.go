@@ -6,7 +6,6 @@
 package htu21
 
 import (
-	"fmt"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
@@ -21,7 +20,7 @@ const Address = 0x40
 // New is the part at [Address]. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*i2cbus.Part, error) {
 	if err := i2cbus.Address(addr, Address); err != nil {
-		return nil, fmt.Errorf("htu21: %w", err)
+		return nil, err
 	}
 	return &i2cbus.Part{
 		Driver: "htu21", Bus: b, Addr: addr,

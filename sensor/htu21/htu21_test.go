@@ -10,7 +10,7 @@ import (
 	"example.com/ootherm/sensor/sensortest"
 )
 
-var part = sensortest.Part[*i2cbus.Part]{Package: "htu21", New: New, Addr: Address}
+var part = sensortest.Part[*i2cbus.Part]{New: New, Addr: Address}
 
 func measured(r []byte) []i2ctest.IO {
 	return []i2ctest.IO{part.Write(0xFE), part.Write(0xF3), part.Read(r[:3]...), part.Write(0xF5), part.Read(r[3:]...)}

@@ -5,7 +5,6 @@ package hwmon
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"math"
 	"os"
@@ -43,10 +42,10 @@ func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
 		p.dir = "" // look it up anew
-		return sensor.None(), fmt.Errorf("hwmon: %w", err)
+		return sensor.None(), err
 	}
 	if m.Lacking != nil {
-		p.dir, m.Lacking = "", fmt.Errorf("hwmon: %w", m.Lacking)
+		p.dir = ""
 	}
 	return m, nil
 }
@@ -104,7 +103,7 @@ func there(path string) bool {
 // Moist reports whether the device measures humidity. Nothing is measured.
 func (p *Probe) Moist(ctx context.Context) (bool, error) {
 	if err := p.find(ctx); err != nil {
-		return false, fmt.Errorf("hwmon: %w", err)
+		return false, err
 	}
 	return p.moist, nil
 }

@@ -45,8 +45,7 @@ func TestContract(t *testing.T) {
 		}
 	}
 	sensortest.Contract(t, sensortest.Driver{
-		Package: "hwmon",
-		Good:    sensortest.Case{Probe: device("sht4x", "", "", nil), Want: sensor.Measurement{Celsius: 23.456, Humidity: .51234}},
+		Good: sensortest.Case{Probe: device("sht4x", "", "", nil), Want: sensor.Measurement{Celsius: 23.456, Humidity: .51234}},
 		Faults: map[string]sensortest.Case{
 			"frame fails its check": {Probe: device("sht4x", "temp1_input", "", syscall.EIO), Cause: sensor.BadFrame},
 			"part silent":           {Probe: device("sht4x", "temp1_input", "", syscall.ETIMEDOUT), Cause: sensor.NoAnswer},
@@ -98,7 +97,7 @@ func TestAFaultIsHeeded(t *testing.T) {
 		}
 		m, err := p.Measure(t.Context())
 		if fault == "1" {
-			sensortest.Refused(t, m, err, "hwmon", sensor.NoAnswer)
+			sensortest.Refused(t, m, err, sensor.NoAnswer)
 		} else if err != nil {
 			t.Errorf("without a fault: %v", err)
 		}
@@ -175,7 +174,7 @@ func TestFilesOfATrueKernel(t *testing.T) {
 		return os.ReadFile(path)
 	}}
 	m, err := p.Measure(t.Context())
-	sensortest.Refused(t, m, err, "hwmon", sensor.NoAnswer)
+	sensortest.Refused(t, m, err, sensor.NoAnswer)
 	early = false
 	if m, err := p.Measure(t.Context()); err != nil || !sensortest.Equal(m, sensor.Measurement{Celsius: 24.5, Humidity: math.NaN()}) {
 		t.Errorf("measured %+v, %v", m, err)

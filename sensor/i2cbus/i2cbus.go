@@ -23,11 +23,11 @@ func Open(device string) (i2c.BusCloser, error) {
 	digits, ok := strings.CutPrefix(device, Prefix)
 	n, err := strconv.ParseUint(digits, 10, 16)
 	if !ok || err != nil {
-		return nil, sensor.Fail(sensor.BusGone, "i2cbus: %q is no I2C bus: give it as %s1", device, Prefix)
+		return nil, sensor.Fail(sensor.BusGone, "%q is no I2C bus: give it as %s1", device, Prefix)
 	}
 	b, err := sysfs.NewI2C(int(n))
 	if err != nil {
-		return nil, sensor.Fail(sensor.BusGone, "i2cbus: %s: enable I2C on the board and let the station's user into the group i2c: %w", device, err)
+		return nil, sensor.Fail(sensor.BusGone, "%s: enable I2C on the board and let the station's user into the group i2c: %w", device, err)
 	}
 	return &Locked{Bus: b, close: b.Close}, nil
 }

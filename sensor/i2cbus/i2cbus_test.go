@@ -98,7 +98,7 @@ func TestAPartHeedsTheContextWhileItWaits(t *testing.T) {
 		defer cancel()
 		began := time.Now()
 		m, err := p.Measure(ctx)
-		sensortest.Refused(t, m, err, "part", sensor.NoAnswer)
+		sensortest.Refused(t, m, err, sensor.NoAnswer)
 		if !errors.Is(err, context.DeadlineExceeded) || time.Since(began) != time.Second {
 			t.Errorf("after %v: %v", time.Since(began), err)
 		}

@@ -23,7 +23,7 @@ type Step struct {
 // that most need. It is set up when it is first measured and again after each
 // failure, as a part that lost its power has forgotten its settings.
 type Part struct {
-	Driver string // how errors begin
+	Driver string // the part name in String
 	Bus    i2c.Bus
 	Addr   uint16
 	Setup  []Step
@@ -45,7 +45,7 @@ func (p *Part) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
 		p.ready = false
-		return sensor.None(), fmt.Errorf("%s: %w", p.Driver, err)
+		return sensor.None(), err
 	}
 	return m, nil
 }

@@ -50,10 +50,10 @@ func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
 		p.dir = "" // look it up anew
-		return sensor.None(), fmt.Errorf("iio: %w", err)
+		return sensor.None(), err
 	}
 	if m.Lacking != nil {
-		p.dir, m.Lacking = "", fmt.Errorf("iio: %w", m.Lacking)
+		p.dir = ""
 	}
 	return m, nil
 }
@@ -105,7 +105,7 @@ func (p *Probe) find(ctx context.Context) error {
 // Moist reports whether the device measures humidity. Nothing is measured.
 func (p *Probe) Moist(ctx context.Context) (bool, error) {
 	if err := p.find(ctx); err != nil {
-		return false, fmt.Errorf("iio: %w", err)
+		return false, err
 	}
 	return p.moist, nil
 }

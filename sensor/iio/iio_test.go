@@ -69,7 +69,6 @@ func TestContract(t *testing.T) {
 	}
 	pathError := func(err error) error { return &fs.PathError{Op: "read", Err: err} }
 	sensortest.Contract(t, sensortest.Driver{
-		Package: "iio",
 		Good: sensortest.Case{
 			Probe: func(t testing.TB) sensor.Probe { return &Probe{Device: "dht11@4", Root: lay(t, finished())} },
 			Want:  sensor.Measurement{Celsius: 23.4, Humidity: .512},
@@ -143,7 +142,7 @@ func TestDeviceThatComesBackUnderAnotherNumber(t *testing.T) {
 		t.Fatal(err)
 	}
 	m, err := p.Measure(t.Context())
-	sensortest.Refused(t, m, err, "iio", sensor.NoAnswer)
+	sensortest.Refused(t, m, err, sensor.NoAnswer)
 	if m, err = p.Measure(t.Context()); err != nil || m.Celsius != 23.4 {
 		t.Errorf("after it came back: %+v, %v", m, err)
 	}
@@ -160,7 +159,7 @@ func TestFileThatBlocksEndsWithTheContext(t *testing.T) {
 		defer cancel()
 		began := time.Now()
 		m, err := p.Measure(ctx)
-		sensortest.Refused(t, m, err, "iio", sensor.NoAnswer)
+		sensortest.Refused(t, m, err, sensor.NoAnswer)
 		if took := time.Since(began); took != 2*time.Second {
 			t.Errorf("gave up after %v, want the context's 2 s", took)
 		}

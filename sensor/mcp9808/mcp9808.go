@@ -5,7 +5,6 @@
 package mcp9808
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -19,7 +18,7 @@ import (
 // New is the part at address 0x18 to 0x1F. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*i2cbus.Part, error) {
 	if err := i2cbus.Address(addr, 0x18, 0x19, 0x1A, 0x1B, 0x1C, 0x1D, 0x1E, 0x1F); err != nil {
-		return nil, fmt.Errorf("mcp9808: %w", err)
+		return nil, err
 	}
 	// Its maker (register 6, p. 27) and temperature (register 5, p. 24).
 	read := []i2cbus.Step{{Write: []byte{6}, Read: 2}, {Write: []byte{5}, Read: 2}}

@@ -11,7 +11,7 @@ import (
 	"example.com/ootherm/sensor/sensortest"
 )
 
-var part = sensortest.Part[*i2cbus.Part]{Package: "mcp9808", New: New, Addr: 0x18}
+var part = sensortest.Part[*i2cbus.Part]{New: New, Addr: 0x18}
 
 func measured(maker1, first, maker2, second uint16) []i2ctest.IO {
 	two := func(v uint16) []byte { return []byte{byte(v >> 8), byte(v)} }

@@ -28,7 +28,7 @@ func tabulate(r io.Reader, name string) (*table, error) {
 	line := firstLine(in)
 	switch {
 	case bytes.HasPrefix(line, []byte("\xff\xfe")), bytes.HasPrefix(line, []byte("\xfe\xff")):
-		return nil, fmt.Errorf("recording: %s: it is in UTF-16: save it as CSV in UTF-8", name)
+		return nil, fmt.Errorf("%s: it is in UTF-16: save it as CSV in UTF-8", name)
 	case bytes.HasPrefix(line, []byte("\ufeff")):
 		_, _ = in.Discard(len("\ufeff")) // it is in the buffer
 		line = firstLine(in)
@@ -41,16 +41,16 @@ func tabulate(r io.Reader, name string) (*table, error) {
 		line = firstLine(in)
 	}
 	if at := bytes.IndexByte(line, '\r'); at >= 0 && at < len(bytes.TrimRight(line, "\r\n")) {
-		return nil, fmt.Errorf("recording: %s: its lines end in CR alone: save it with LF or CR LF", name)
+		return nil, fmt.Errorf("%s: its lines end in CR alone: save it with LF or CR LF", name)
 	}
 	t.Reader = csv.NewReader(in)
 	t.Comma, t.ReuseRecord, t.TrimLeadingSpace = comma, true, comma != '\t' // which is a space itself
 	header, err := t.Read()
 	if err == io.EOF {
-		return nil, fmt.Errorf("recording: %s: the file is empty: it needs a header line", name)
+		return nil, fmt.Errorf("%s: the file is empty: it needs a header line", name)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("recording: %s: header: %w", name, err)
+		return nil, fmt.Errorf("%s: header: %w", name, err)
 	}
 	t.header = slices.Clone(header)
 	for i := range t.header {

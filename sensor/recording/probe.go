@@ -44,7 +44,7 @@ func (p *Probe) String() string { return fmt.Sprintf("recording %s of %s", p.nam
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	none := sensor.None()
 	if err := ctx.Err(); err != nil {
-		return none, sensor.Fail(sensor.NoAnswer, "recording: %s: not read: %w", p.name, err)
+		return none, sensor.Fail(sensor.NoAnswer, "%s: not read: %w", p.name, err)
 	}
 	for !p.started && p.err == nil {
 		row, err := p.read()
@@ -71,14 +71,14 @@ func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 			return none, sensor.Fail(sensor.NoAnswer, "%w", err)
 		}
 		if !p.started {
-			return none, sensor.Fail(sensor.NoAnswer, "recording: %s: it has no reading of a probe %q", p.r.file, p.name)
+			return none, sensor.Fail(sensor.NoAnswer, "%s: it has no reading of a probe %q", p.r.file, p.name)
 		}
 		if to.Sub(p.at) > maxHold {
-			return none, sensor.Fail(sensor.NoAnswer, "recording: %s: the recording of %s ended at %s", p.r.file, p.name, p.at.Format(time.RFC3339))
+			return none, sensor.Fail(sensor.NoAnswer, "%s: the recording of %s ended at %s", p.r.file, p.name, p.at.Format(time.RFC3339))
 		}
 	}
 	if to.Sub(p.at) > maxHold {
-		return none, sensor.Fail(sensor.NoAnswer, "recording: %s: nothing was recorded of %s between %s and %s", p.r.file, p.name, p.at.Format(time.RFC3339), p.next.At.Format(time.RFC3339))
+		return none, sensor.Fail(sensor.NoAnswer, "%s: nothing was recorded of %s between %s and %s", p.r.file, p.name, p.at.Format(time.RFC3339), p.next.At.Format(time.RFC3339))
 	}
 	return p.now, nil
 }

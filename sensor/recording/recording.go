@@ -32,7 +32,7 @@ func ParseColumn(s string) (Column, error) {
 	probe, columns, ok := strings.Cut(s, "=")
 	temperature, humidity, both := strings.Cut(columns, ":")
 	if !ok || probe == "" || temperature == "" || both && humidity == "" {
-		return Column{}, fmt.Errorf("recording: column %q: give it as PROBE=TEMPERATURE or PROBE=TEMPERATURE:HUMIDITY, by the names of the header", s)
+		return Column{}, fmt.Errorf("column %q: give it as PROBE=TEMPERATURE or PROBE=TEMPERATURE:HUMIDITY, by the names of the header", s)
 	}
 	return Column{Probe: probe, Celsius: temperature, Humidity: humidity}, nil
 }
@@ -74,7 +74,7 @@ type RowError struct {
 }
 
 func (e *RowError) Error() string {
-	at := fmt.Sprintf("recording: %s:%d", e.File, e.Line)
+	at := fmt.Sprintf("%s:%d", e.File, e.Line)
 	if e.Column != "" {
 		at += ": column " + e.Column
 	}
@@ -159,7 +159,7 @@ func (d *Reader) find() error {
 	if len(d.o.Columns) == 0 {
 		d.probe = column("probe")
 		if slices.Contains(d.header, "temperature_c") && slices.Contains(d.header, "temperature_f") {
-			return fmt.Errorf("recording: %s: the header has both temperature_c and temperature_f: take one out, nobody can tell which is meant", d.file)
+			return fmt.Errorf("%s: the header has both temperature_c and temperature_f: take one out, nobody can tell which is meant", d.file)
 		}
 		c := cell{fahrenheit: d.o.Fahrenheit, humidity: slices.Index(d.header, "relative_humidity")}
 		if c.celsius = slices.Index(d.header, "temperature_c"); c.celsius < 0 {
@@ -172,7 +172,7 @@ func (d *Reader) find() error {
 	}
 	for _, w := range d.o.Columns {
 		if d.latest[w.Probe] != nil {
-			return fmt.Errorf("recording: %s: probe %q has two columns: give each probe one", d.file, w.Probe)
+			return fmt.Errorf("%s: probe %q has two columns: give each probe one", d.file, w.Probe)
 		}
 		t := &track{name: w.Probe}
 		d.latest[w.Probe] = t
@@ -183,12 +183,12 @@ func (d *Reader) find() error {
 		d.wide = append(d.wide, c)
 	}
 	if missing != nil {
-		return fmt.Errorf("recording: %s: no column %s; the header has %q", d.file, strings.Join(missing, ", "), d.header)
+		return fmt.Errorf("%s: no column %s; the header has %q", d.file, strings.Join(missing, ", "), d.header)
 	}
 	for i, name := range d.header {
 		used := i == d.time || i == d.probe || slices.ContainsFunc(d.wide, func(c cell) bool { return i == c.celsius || i == c.humidity })
 		if used && slices.Contains(d.header[i+1:], name) {
-			return fmt.Errorf("recording: %s: the header has the column %q twice", d.file, name)
+			return fmt.Errorf("%s: the header has the column %q twice", d.file, name)
 		}
 	}
 	return nil
@@ -295,7 +295,7 @@ func (d *Reader) advance() error {
 	if err != nil {
 		var p *csv.ParseError
 		if !errors.As(err, &p) {
-			d.fatal = fmt.Errorf("recording: %s: after line %d: %w", d.file, d.line, err)
+			d.fatal = fmt.Errorf("%s: after line %d: %w", d.file, d.line, err)
 			return d.fatal
 		}
 		d.line = p.StartLine + d.csv.skipped

@@ -135,7 +135,7 @@ yesterday,a,23.5,0.5
 		if e.Line != w.line || e.Column != w.column || e.Cause() != w.cause || sensor.CauseOf(e) != w.cause {
 			t.Errorf("refused %v as %s, want line %d, column %q, %s", e, e.Cause(), w.line, w.column, w.cause)
 		}
-		if !strings.HasPrefix(e.Error(), fmt.Sprintf("recording: room.csv:%d: ", w.line)) {
+		if !strings.HasPrefix(e.Error(), fmt.Sprintf("room.csv:%d: ", w.line)) {
 			t.Errorf("error %q does not say where", e)
 		}
 	}
@@ -160,7 +160,7 @@ func TestHeadersThatCannotBeReadSayWhatWasFound(t *testing.T) {
 			t.Errorf("header %q is taken", c.text)
 			continue
 		}
-		for _, w := range append(c.want, "recording: room.csv: ") {
+		for _, w := range append(c.want, "room.csv: ") {
 			if !strings.Contains(err.Error(), w) {
 				t.Errorf("header %q: error %q lacks %q", c.text, err, w)
 			}
@@ -257,7 +257,7 @@ func TestPlayback(t *testing.T) {
 		elapsed = c.at
 		m, err := p.Measure(t.Context())
 		if c.cause != "" {
-			sensortest.Refused(t, m, err, "recording", c.cause)
+			sensortest.Refused(t, m, err, c.cause)
 		} else if err != nil || m.Celsius != c.want {
 			t.Errorf("at %v: %+v, %v, want %v", c.at, m, err, c.want)
 		}
@@ -271,8 +271,7 @@ func TestContract(t *testing.T) {
 		}
 	}
 	sensortest.Contract(t, sensortest.Driver{
-		Package: "recording",
-		Good:    sensortest.Case{Probe: play(played, "a", 0), Want: sensor.Measurement{Celsius: 20, Humidity: math.NaN()}},
+		Good: sensortest.Case{Probe: play(played, "a", 0), Want: sensor.Measurement{Celsius: 20, Humidity: math.NaN()}},
 		Faults: map[string]sensortest.Case{
 			"no such probe": {Probe: play(played, "c", 0), Cause: sensor.NoAnswer},
 			"ended":         {Probe: play(played, "a", 24*time.Hour), Cause: sensor.BadFrame},

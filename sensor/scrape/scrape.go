@@ -83,13 +83,13 @@ const maxBody = 4 << 20
 func New(o Options) (*Probe, error) {
 	u, err := url.Parse(o.URL)
 	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" {
-		return nil, fmt.Errorf("scrape: %q is no address of metrics: give it as http://host:port/metrics", o.URL)
+		return nil, fmt.Errorf("%q is no address of metrics: give it as http://host:port/metrics", o.URL)
 	}
 	if o.Temperature.Name == "" {
-		return nil, fmt.Errorf("scrape: %s: name the metric that is the temperature", u.Redacted())
+		return nil, fmt.Errorf("%s: name the metric that is the temperature", u.Redacted())
 	}
 	if o.Now == nil {
-		return nil, fmt.Errorf("scrape: %s: no clock to tell old values by", u.Redacted())
+		return nil, fmt.Errorf("%s: no clock to tell old values by", u.Redacted())
 	}
 	if o.MaxAge == 0 {
 		o.MaxAge = 5 * time.Minute
@@ -121,10 +121,10 @@ func (p *Probe) where() string {
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
-		return sensor.None(), fmt.Errorf("scrape: %s: %w", p.where(), err)
+		return sensor.None(), fmt.Errorf("%s: %w", p.where(), err)
 	}
 	if m.Lacking != nil {
-		m.Lacking = fmt.Errorf("scrape: %s: %w", p.where(), m.Lacking)
+		m.Lacking = fmt.Errorf("%s: %w", p.where(), m.Lacking)
 	}
 	return m, nil
 }

@@ -97,8 +97,7 @@ func TestContract(t *testing.T) {
 		return with(d, func(o *Options) { o.Humidity = Metric{Name: name} })
 	}
 	sensortest.Contract(t, sensortest.Driver{
-		Package: "scrape",
-		Good:    sensortest.Case{Probe: with(good, nil), Want: sensor.Measurement{Celsius: 23.5, Humidity: .5}},
+		Good: sensortest.Case{Probe: with(good, nil), Want: sensor.Measurement{Celsius: 23.5, Humidity: .5}},
 		Faults: map[string]sensortest.Case{
 			"not found":                {Probe: with(direct{404, plain, "no"}, nil), Cause: sensor.NoAnswer},
 			"a page":                   {Probe: with(direct{200, "text/html", "<html>"}, nil), Cause: sensor.BadFrame},
@@ -147,12 +146,12 @@ func TestADeviceThatIsOffOrSilent(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
 	defer cancel()
 	m, err := open(s.URL).Measure(ctx)
-	sensortest.Refused(t, m, err, "scrape", sensor.NoAnswer)
+	sensortest.Refused(t, m, err, sensor.NoAnswer)
 	secret := strings.Replace(s.URL, "http://", "http://user:secret@", 1)
 	s.CloseClientConnections()
 	s.Close()
 	m, err = open(secret).Measure(t.Context())
-	sensortest.Refused(t, m, err, "scrape", sensor.NoAnswer)
+	sensortest.Refused(t, m, err, sensor.NoAnswer)
 	if strings.Contains(err.Error(), "secret") || strings.Contains(open(secret).String(), "secret") {
 		t.Errorf("the password shows: %v", err)
 	}

@@ -74,7 +74,7 @@ func TestAStampInTheFuture(t *testing.T) {
 			d.body = body(clock.Add(90 * time.Minute))
 			for range 2 { // nothing is known of the first, nor of one that stays as it is
 				m, err := first.Measure(t.Context())
-				sensortest.Refused(t, m, err, "scrape", sensor.Ahead)
+				sensortest.Refused(t, m, err, sensor.Ahead)
 				if !strings.Contains(err.Error(), "1h30m0s ahead of this station's clock") {
 					t.Errorf("it is told as %v", err)
 				}
@@ -95,7 +95,7 @@ func TestWhenItMeasuredIsNoTime(t *testing.T) {
 		m, err := with(d, func(o *Options) {
 			o.Temperature, o.Humidity, o.Success = Metric{Name: "c"}, Metric{}, Metric{Name: "last"}
 		})(t).Measure(t.Context())
-		sensortest.Refused(t, m, err, "scrape", sensor.BadFrame)
+		sensortest.Refused(t, m, err, sensor.BadFrame)
 		if err == nil || !strings.Contains(err.Error(), "no time in Unix seconds") {
 			t.Errorf("%s: %v", last, err)
 		}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"math"
-	"strings"
 	"testing"
 	"testing/synctest"
 
@@ -13,8 +12,7 @@ import (
 
 // Driver is how the contract reaches the driver under test.
 type Driver struct {
-	Package string // how its errors begin, without the colon
-	Good    Case   // a part in order
+	Good    Case // a part in order
 	Faults  map[string]Case
 	Lacking map[string]Case // a part whose humidity alone is broken, for a cause
 }
@@ -28,8 +26,7 @@ type Case struct {
 
 // Contract is what every driver promises: exact values from good frames, no
 // value beside an error, a cause for each fault, a temperature that a broken
-// humidity leaves alone, words that name the package, and an end when the context
-// ends.
+// humidity leaves alone, and an end when the context ends.
 func Contract(t *testing.T, d Driver) {
 	// Each runs in simulated time: a driver's waits for its part take none.
 	run := func(name string, f func(*testing.T)) {
@@ -51,7 +48,7 @@ func Contract(t *testing.T, d Driver) {
 	for name, f := range d.Faults {
 		run(name, func(t *testing.T) {
 			m, err := f.Probe(t).Measure(t.Context())
-			Refused(t, m, err, d.Package, f.Cause)
+			Refused(t, m, err, f.Cause)
 		})
 	}
 	for name, f := range d.Lacking {
@@ -60,7 +57,7 @@ func Contract(t *testing.T, d Driver) {
 			if err != nil || !Equal(m, sensor.Measurement{Celsius: d.Good.Want.Celsius, Humidity: math.NaN()}) {
 				t.Fatalf("measured %+v, %v; want %v alone", m, err, d.Good.Want.Celsius)
 			}
-			if m.Lacking == nil || sensor.CauseOf(m.Lacking) != f.Cause || !strings.HasPrefix(m.Lacking.Error(), d.Package+": ") {
+			if m.Lacking == nil || sensor.CauseOf(m.Lacking) != f.Cause {
 				t.Errorf("its humidity is lacking for %q, %v; want %s", sensor.CauseOf(m.Lacking), m.Lacking, f.Cause)
 			}
 		})
@@ -70,7 +67,7 @@ func Contract(t *testing.T, d Driver) {
 		cancel()
 		quiet := &ignorer{TB: t} // what the part had to say may stay unread
 		m, err := d.Good.Probe(quiet).Measure(ctx)
-		Refused(t, m, err, d.Package, sensor.NoAnswer)
+		Refused(t, m, err, sensor.NoAnswer)
 		if !errors.Is(err, context.Canceled) {
 			t.Errorf("error %q does not wrap the context's", err)
 		}
@@ -78,7 +75,7 @@ func Contract(t *testing.T, d Driver) {
 }
 
 // Refused checks the error of a failed measurement.
-func Refused(t testing.TB, m sensor.Measurement, err error, pkg string, want sensor.Cause) {
+func Refused(t testing.TB, m sensor.Measurement, err error, want sensor.Cause) {
 	t.Helper()
 	if err == nil {
 		t.Fatalf("measured %+v, want an error", m)
@@ -88,9 +85,6 @@ func Refused(t testing.TB, m sensor.Measurement, err error, pkg string, want sen
 	}
 	if got := sensor.CauseOf(err); got != want {
 		t.Errorf("cause of %q is %s, want %s", err, got, want)
-	}
-	if !strings.HasPrefix(err.Error(), pkg+": ") {
-		t.Errorf("error %q does not begin with %q", err, pkg+": ")
 	}
 }
 

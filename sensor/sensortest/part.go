@@ -15,9 +15,8 @@ import (
 
 // Part is how a test reaches the driver of a part on I2C.
 type Part[P sensor.Probe] struct {
-	Package string // how the driver's errors begin, without the colon
-	New     func(i2c.Bus, uint16) (P, error)
-	Addr    uint16
+	New  func(i2c.Bus, uint16) (P, error)
+	Addr uint16
 }
 
 // Write is a transfer to the part.
@@ -60,7 +59,7 @@ func (p Part[P]) Contract(t *testing.T, good []i2ctest.IO, want sensor.Measureme
 	faults["held bus"] = silent(TimedOut())
 	inOrder := p.On("", good...)
 	inOrder.Want = want
-	Contract(t, Driver{Package: p.Package, Good: inOrder, Faults: faults})
+	Contract(t, Driver{Good: inOrder, Faults: faults})
 	t.Run("hung bus", func(t *testing.T) { synctest.Test(t, func(t *testing.T) { p.hung(t, good, want) }) })
 	if _, err := p.New(&Wire{}, 0x0F); err == nil {
 		t.Error("0x0f is taken for an address of the part")

@@ -25,7 +25,7 @@ func At(celsius, humidity float64) Step {
 
 // Broken is a step that fails for a cause.
 func Broken(c sensor.Cause) Step {
-	return Step{Err: sensor.Fail(c, "sensortest: scripted fault: %s", c)}
+	return Step{Err: sensor.Fail(c, "scripted fault: %s", c)}
 }
 
 // Hung is a step that never answers.
@@ -52,7 +52,7 @@ func NewScript(tb testing.TB, name string, steps ...Step) *Script {
 		s.mu.Lock()
 		defer s.mu.Unlock()
 		if s.used != len(s.steps) {
-			tb.Errorf("sensortest: %s: %d of %d steps were used", name, s.used, len(s.steps))
+			tb.Errorf("%s: %d of %d steps were used", name, s.used, len(s.steps))
 		}
 	})
 	return s
@@ -88,8 +88,8 @@ func (p *probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	s.mu.Lock()
 	if s.used >= len(s.steps) {
 		s.mu.Unlock()
-		s.tb.Errorf("sensortest: %s: measured more often than its %d steps", s.name, len(s.steps))
-		return sensor.None(), sensor.Fail(sensor.NoAnswer, "sensortest: %s: the script is used up", s.name)
+		s.tb.Errorf("%s: measured more often than its %d steps", s.name, len(s.steps))
+		return sensor.None(), sensor.Fail(sensor.NoAnswer, "%s: the script is used up", s.name)
 	}
 	step := s.steps[s.used]
 	s.used++
@@ -100,7 +100,7 @@ func (p *probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 		return step.Measurement, nil
 	case step.Wait:
 		<-ctx.Done()
-		return sensor.None(), sensor.Fail(sensor.NoAnswer, "sensortest: %s: %w", s.name, ctx.Err())
+		return sensor.None(), sensor.Fail(sensor.NoAnswer, "%s: %w", s.name, ctx.Err())
 	case step.Err != nil:
 		return sensor.None(), step.Err
 	}

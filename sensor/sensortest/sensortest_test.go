@@ -63,7 +63,7 @@ func TestAPlaybackMustBeUsedUp(t *testing.T) {
 	}
 }
 
-func TestRefusedSeesAValueBesideAnErrorAndAMissingCauseOrName(t *testing.T) {
+func TestRefusedSeesAValueBesideAnErrorAndAWrongCause(t *testing.T) {
 	good := errors.New("part: x")
 	for _, c := range []struct {
 		name string
@@ -74,10 +74,9 @@ func TestRefusedSeesAValueBesideAnErrorAndAMissingCauseOrName(t *testing.T) {
 		{"in order", sensor.None(), good, 0},
 		{"a value", sensor.Measurement{Celsius: -40, Humidity: .5}, good, 1},
 		{"another cause", sensor.None(), sensor.Fail(sensor.BadFrame, "part: x"), 1},
-		{"no package", sensor.None(), errors.New("x"), 1},
 	} {
 		j := &judge{TB: t}
-		Refused(j, c.m, c.err, "part", sensor.NoAnswer)
+		Refused(j, c.m, c.err, sensor.NoAnswer)
 		if j.errors != c.want {
 			t.Errorf("%s: %d errors, want %d", c.name, j.errors, c.want)
 		}

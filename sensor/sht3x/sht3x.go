@@ -5,7 +5,6 @@
 package sht3x
 
 import (
-	"fmt"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
@@ -17,7 +16,7 @@ import (
 // New is the part at address 0x44 or 0x45. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*i2cbus.Part, error) {
 	if err := i2cbus.Address(addr, 0x44, 0x45); err != nil {
-		return nil, fmt.Errorf("sht3x: %w", err)
+		return nil, err
 	}
 	return &i2cbus.Part{
 		Driver: "sht3x", Bus: b, Addr: addr,

@@ -6,7 +6,6 @@
 package sht4x
 
 import (
-	"fmt"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
@@ -18,7 +17,7 @@ import (
 // New is the part at address 0x44, 0x45 or 0x46. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*i2cbus.Part, error) {
 	if err := i2cbus.Address(addr, 0x44, 0x45, 0x46); err != nil {
-		return nil, fmt.Errorf("sht4x: %w", err)
+		return nil, err
 	}
 	return &i2cbus.Part{
 		Driver: "sht4x", Bus: b, Addr: addr,

@@ -10,7 +10,7 @@ import (
 	"example.com/ootherm/sensor/sensortest"
 )
 
-var part = sensortest.Part[*i2cbus.Part]{Package: "sht4x", New: New, Addr: 0x44}
+var part = sensortest.Part[*i2cbus.Part]{New: New, Addr: 0x44}
 
 func measured(r []byte) []i2ctest.IO {
 	return []i2ctest.IO{part.Write(0xFD), part.Read(r...)}

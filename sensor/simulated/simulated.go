@@ -78,11 +78,11 @@ func (p *Probe) String() string { return "simulated " + p.name }
 // Measure reads the climate of this time.
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	if err := ctx.Err(); err != nil {
-		return sensor.None(), sensor.Fail(sensor.NoAnswer, "simulated: %s: not read: %w", p.name, err)
+		return sensor.None(), sensor.Fail(sensor.NoAnswer, "%s: not read: %w", p.name, err)
 	}
 	m, err := p.climate(p.now())
 	if err != nil {
-		return sensor.None(), fmt.Errorf("simulated: %s: %w", p.name, err)
+		return sensor.None(), fmt.Errorf("%s: %w", p.name, err)
 	}
 	return m, nil
 }

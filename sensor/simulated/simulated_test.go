@@ -18,7 +18,6 @@ func at(c Climate, t time.Time) func(testing.TB) sensor.Probe {
 func TestContract(t *testing.T) {
 	broken := Climate{SetPoint: 23, Humidity: .5, Faults: []Fault{{From: noon, To: noon.Add(time.Hour), Cause: sensor.BadFrame}}}
 	sensortest.Contract(t, sensortest.Driver{
-		Package: "simulated",
 		Good: sensortest.Case{
 			Probe: at(Climate{SetPoint: 23, Swing: 2, Humidity: .5, Damp: -.03}, noon.Add(3*time.Hour)),
 			Want:  sensor.Measurement{Celsius: 25, Humidity: .44},

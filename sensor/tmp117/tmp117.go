@@ -6,7 +6,6 @@
 package tmp117
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -20,7 +19,7 @@ import (
 // New is the part at address 0x48 to 0x4B. It transfers nothing yet.
 func New(b i2c.Bus, addr uint16) (*i2cbus.Part, error) {
 	if err := i2cbus.Address(addr, 0x48, 0x49, 0x4A, 0x4B); err != nil {
-		return nil, fmt.Errorf("tmp117: %w", err)
+		return nil, err
 	}
 	// What it is (register 0x0F) and its temperature (register 0), section 7.6.
 	read := []i2cbus.Step{{Write: []byte{0x0F}, Read: 2}, {Write: []byte{0}, Read: 2}}

@@ -11,7 +11,7 @@ import (
 	"example.com/ootherm/sensor/sensortest"
 )
 
-var part = sensortest.Part[*i2cbus.Part]{Package: "tmp117", New: New, Addr: 0x48}
+var part = sensortest.Part[*i2cbus.Part]{New: New, Addr: 0x48}
 
 func measured(id1, first, id2, second uint16) []i2ctest.IO {
 	two := func(v uint16) []byte { return []byte{byte(v >> 8), byte(v)} }

@@ -73,7 +73,7 @@ func TestContract(t *testing.T) {
 		{Box: "B1", Day: "2026-05-01"}, {Clutch: "S1", Box: "B1", Day: "1 May"}, {Clutch: "S\x00", Box: "B1", Day: "2026-05-01"},
 		{Clutch: "S1", Box: "B1", Day: "2026-05-03", Developed: math.NaN()},
 	} {
-		if err := s.Keep([]forecastlog.Window{window("T1", "B1", "2026-05-01", 0.1), bad}); err == nil || !strings.HasPrefix(err.Error(), "") {
+		if err := s.Keep([]forecastlog.Window{window("T1", "B1", "2026-05-01", 0.1), bad}); err == nil {
 			t.Errorf("%+v was kept: %v", bad, err)
 		}
 	}

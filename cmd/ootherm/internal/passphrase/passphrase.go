@@ -36,7 +36,7 @@ const shortest, longest = 8, 256
 // unfit is a passphrase that is not taken.
 type unfit string
 
-func (u unfit) Error() string        { return "" + string(u) }
+func (u unfit) Error() string        { return string(u) }
 func (u unfit) ErrorMessage() string { return string(u) }
 
 // File is where the hash is.

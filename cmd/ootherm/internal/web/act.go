@@ -42,7 +42,7 @@ type Action struct {
 // fault is an error that is the sender's to mend.
 type fault string
 
-func (f fault) Error() string        { return "" + string(f) }
+func (f fault) Error() string        { return string(f) }
 func (f fault) ErrorMessage() string { return string(f) }
 
 // parseAction checks what was sent and reads the length of a quiet.

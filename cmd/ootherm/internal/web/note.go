@@ -271,7 +271,7 @@ type skew struct {
 	said string
 }
 
-func (e skew) Error() string        { return "" + e.said }
+func (e skew) Error() string        { return e.said }
 func (e skew) ErrorMessage() string { return e.said }
 
 // when is the time of a form. By the phone's clock it is the instant that the
