@@ -17,36 +17,36 @@ import (
 	"periph.io/x/conn/v3/gpio/gpioreg"
 )
 
-// bulb is an output of a board that is not there.
-type bulb struct {
-	gpio.PinIO // what no test asks for
+// fakeOutput is an output of a simulated board.
+type fakeOutput struct {
+	gpio.PinIO // methods that no test calls
 	name       string
 	number     int
 	mu         sync.Mutex
 	level      gpio.Level
 }
 
-func (w *bulb) String() string { return w.name }
-func (w *bulb) Name() string   { return w.name }
-func (w *bulb) Number() int    { return w.number }
+func (w *fakeOutput) String() string { return w.name }
+func (w *fakeOutput) Name() string   { return w.name }
+func (w *fakeOutput) Number() int    { return w.number }
 
-func (w *bulb) Out(l gpio.Level) error {
+func (w *fakeOutput) Out(l gpio.Level) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.level = l
 	return nil
 }
 
-func (w *bulb) Read() gpio.Level {
+func (w *fakeOutput) Read() gpio.Level {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.level
 }
 
-// boardOutput has the board have one more output.
-func boardOutput(t *testing.T, number int) *bulb {
+// addOutput adds an output to the simulated board until the test ends.
+func addOutput(t *testing.T, number int) *fakeOutput {
 	t.Helper()
-	w := &bulb{PinIO: gpio.INVALID, name: fmt.Sprintf("FAKE%d", number), number: number, level: gpio.High}
+	w := &fakeOutput{PinIO: gpio.INVALID, name: fmt.Sprintf("FAKE%d", number), number: number, level: gpio.High}
 	if err := gpioreg.Register(w); err != nil {
 		t.Fatal(err)
 	}
@@ -58,17 +58,17 @@ func boardOutput(t *testing.T, number int) *bulb {
 	return w
 }
 
-// A lamp of the configuration is lit while a warning stands that nobody has seen, a
-// buzzer sounds for a message and is silent afterwards; a lamp that is not there is
-// told once, and holds up no other.
+// A lamp lights while a warning is active and not acknowledged. A buzzer sounds for a
+// message and is silent afterwards. A lamp whose output is missing gives one error and does
+// not stop the others.
 func TestLampAndBuzzerOfTheConfiguration(t *testing.T) {
-	lamp, bell := boardOutput(t, 9017), boardOutput(t, 9018)
+	lamp, bell := addOutput(t, 9017), addOutput(t, 9018)
 	cfg := config.Config{Senders: []config.Sender{
 		{Name: "nowhere", Kind: "lamp", Output: "NOSUCHPIN"}, {Name: "light", Kind: "lamp", Output: lamp.name}, {Name: "bell", Kind: "buzzer", Output: bell.name},
 	}}
 	l := LampsOf(cfg)
 	state := alert.Normal
-	standing := func() []alert.Alarm {
+	alarms := func() []alert.Alarm {
 		return []alert.Alarm{{Key: alert.Key{Kind: alert.TemperatureLow, Priority: alert.Warning, Zone: "room"}, State: state}}
 	}
 	for i, c := range []struct {
@@ -76,9 +76,9 @@ func TestLampAndBuzzerOfTheConfiguration(t *testing.T) {
 		lit   gpio.Level
 	}{{alert.Normal, gpio.Low}, {alert.Active, gpio.High}, {alert.Acknowledged, gpio.Low}, {alert.Active, gpio.High}, {alert.Normal, gpio.Low}} {
 		state = c.state
-		err := l.Show(standing)
+		err := l.Show(alarms)
 		if (err != nil) != (i == 0) || err != nil && !strings.Contains(err.Error(), "NOSUCHPIN") {
-			t.Errorf("step %d: %v, want the missing lamp told once", i, err)
+			t.Errorf("step %d: %v, want one error for the missing lamp", i, err)
 		}
 		if got := lamp.Read(); got != c.lit {
 			t.Errorf("while the alarm is %s the lamp is %s", c.state, got)
@@ -89,7 +89,7 @@ func TestLampAndBuzzerOfTheConfiguration(t *testing.T) {
 		t.Fatalf("routes %+v, %v, want the bell alone", all, err)
 	}
 	synctest.Test(t, func(t *testing.T) {
-		begun, heard := time.Now(), 0
+		started, highSamples := time.Now(), 0
 		ctx, cancel := context.WithCancel(t.Context())
 		defer cancel()
 		done := make(chan error, 1)
@@ -97,13 +97,13 @@ func TestLampAndBuzzerOfTheConfiguration(t *testing.T) {
 		for {
 			select {
 			case err := <-done:
-				if took := time.Since(begun); err != nil || took != 3*(pin.Beep+pin.Rest) || heard < 3 || bell.Read() != gpio.Low {
-					t.Errorf("it sounded for %v, heard %d times, is %s now (%v)", took, heard, bell.Read(), err)
+				if took := time.Since(started); err != nil || took != 3*(pin.Beep+pin.Rest) || highSamples < 3 || bell.Read() != gpio.Low {
+					t.Errorf("it sounded for %v, was high in %d samples, is %s now (%v)", took, highSamples, bell.Read(), err)
 				}
 				return
 			case <-time.After(50 * time.Millisecond):
 				if bell.Read() == gpio.High {
-					heard++
+					highSamples++
 				}
 			}
 		}

@@ -1,5 +1,5 @@
-// Package senders makes the senders of a configuration: one case for each kind, and the
-// test message. It opens no connection before there is a message. It must not know when a
+// Package senders makes the senders that a configuration names, and sends the test
+// message. It opens no connection before there is a message. It must not know when a
 // message is due.
 package senders
 
@@ -27,16 +27,18 @@ import (
 	"periph.io/x/host/v3"
 )
 
-// unpaced is for receivers that group and pace by themselves.
-const unpaced = 1 << 20
+// noHourlyLimit is the hourly limit for receivers that group and limit messages
+// themselves.
+const noHourlyLimit = 1 << 20
 
-// Routes are the senders of the configuration. None is connected to yet, and no
-// file goes with their messages.
+// Routes makes the routes of a configuration's senders. It connects to none. Their
+// messages carry no attachments.
 func Routes(c config.Config, plan plan.Plan, now func() time.Time) ([]outbox.Route, error) {
 	return RoutesWith(c, plan, now, nil)
 }
 
-// RoutesWith are routes whose mails carry the files that messages name.
+// RoutesWith makes routes whose mails carry attachments. The function attachment gives the
+// file of a message that names one.
 func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) ([]outbox.Route, error) {
 	var all []outbox.Route
 	for _, x := range c.Senders {
@@ -48,10 +50,10 @@ func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment f
 			r.Pace.Quiet = alert.Hours{From: x.Quiet.From, To: x.Quiet.To}
 		}
 		if (x.Kind == "mqtt" || x.Kind == "alertmanager") && x.Most == 0 {
-			r.Pace.Most = unpaced
+			r.Pace.Most = noHourlyLimit
 		}
 		var err error
-		if r.Sender, err = senderOf(x, p, now, attachment); err != nil {
+		if r.Sender, err = newSender(x, p, now, attachment); err != nil {
 			return nil, usererr.Usage(fmt.Errorf("sender %s: %w", x.Name, err))
 		}
 		all = append(all, r)
@@ -59,7 +61,8 @@ func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment f
 	return all, nil
 }
 
-func senderOf(x config.Sender, plan plan.Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) (alert.Sender, error) {
+// newSender makes the sender of one section of the configuration.
+func newSender(x config.Sender, plan plan.Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) (alert.Sender, error) {
 	switch x.Kind {
 	case "email":
 		return email.New(email.Config{
@@ -80,20 +83,20 @@ func senderOf(x config.Sender, plan plan.Plan, now func() time.Time, attachment 
 	return nil, fmt.Errorf("this build has no sender of the kind %s", x.Kind)
 }
 
-// output opens an output of the board.
-func output(name string) (pin.Out, error) {
+// openOutput opens an output of the board by its name, as GPIO17.
+func openOutput(name string) (pin.Out, error) {
 	if _, err := host.Init(); err != nil {
 		return nil, fmt.Errorf("the board's outputs: %w", err)
 	}
 	p := gpioreg.ByName(name)
 	if p == nil {
-		return nil, fmt.Errorf("this board has no output %q; on most it is called as GPIO17, and the station's user is in the group gpio", name)
+		return nil, fmt.Errorf("this board has no output %q; most boards name it like GPIO17, and the station's user must be in the group gpio", name)
 	}
 	return p, nil
 }
 
-// buzzer opens its output with the first message, so that a board without it
-// still runs, and says so.
+// buzzer opens its output at the first message. A board without that output still runs
+// the station, and the message's error names the output.
 type buzzer struct {
 	output string
 
@@ -103,12 +106,12 @@ type buzzer struct {
 
 var _ alert.Sender = (*buzzer)(nil)
 
-// Send sounds.
+// Send sounds the buzzer.
 func (b *buzzer) Send(ctx context.Context, m alert.Message) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.opened == nil {
-		out, err := output(b.output)
+		out, err := openOutput(b.output)
 		if err != nil {
 			return err
 		}
@@ -119,13 +122,14 @@ func (b *buzzer) Send(ctx context.Context, m alert.Message) error {
 	return b.opened.Send(ctx, m)
 }
 
-// Lamps are lit while an alarm stands that is no notice.
+// Lamps light while a warning or a critical alarm is active.
 type Lamps struct {
 	outputs []string
 	opened  map[string]*pin.Lamp
 	failing bool
 }
 
+// LampsOf makes the lamps of a configuration. It opens no output.
 func LampsOf(c config.Config) *Lamps {
 	l := &Lamps{opened: map[string]*pin.Lamp{}}
 	for _, x := range c.Senders {
@@ -136,15 +140,15 @@ func LampsOf(c config.Config) *Lamps {
 	return l
 }
 
-// Show lights the lamps by the alarms. Its error is told once, until all is well.
+// Show sets the lamps by the alarms. After it returned an error once, it returns nil.
 func (l *Lamps) Show(alarms func() []alert.Alarm) error {
 	var all error
 	for _, name := range l.outputs {
 		if l.opened[name] == nil {
 			if l.failing {
-				continue // what cannot be opened is not tried at each step
+				continue // do not try to open it again at each step
 			}
-			out, err := output(name)
+			out, err := openOutput(name)
 			if err == nil {
 				l.opened[name], err = pin.NewLamp(out)
 			}
@@ -162,14 +166,14 @@ func (l *Lamps) Show(alarms func() []alert.Alarm) error {
 	return fmt.Errorf("a lamp: %w", all)
 }
 
-// SendTest sends a test message through one sender of a configuration, past its
-// pace and its delay, and says what became of it.
+// SendTest sends a test message through one sender of the configuration at path, without
+// its delay, quiet hours and hourly limit. It writes the result to w.
 func SendTest(ctx context.Context, w io.Writer, path, name string, now func() time.Time) error {
 	c, err := config.Load(path)
 	if err != nil {
 		return err
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}
@@ -206,7 +210,7 @@ func SendTest(ctx context.Context, w io.Writer, path, name string, now func() ti
 	return err
 }
 
-// BrokerOf is a broker of the configuration.
+// BrokerOf returns the settings of a sender's MQTT broker.
 func BrokerOf(x config.Sender, plan plan.Plan) mqtt.Config {
 	return mqtt.Config{URL: x.URL, Topic: x.Topic, User: x.User, PasswordFile: x.PasswordFile, CAFile: x.CAFile, Station: plan.Name}
 }
