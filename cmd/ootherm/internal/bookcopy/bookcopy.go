@@ -1,6 +1,6 @@
-// Package bookcopy takes the breeder's book away from the card each week, by mail and
-// into a folder. It decides when a copy is due and writes it. It must not know how the
-// station computes anything, or how a mail is sent.
+// Package bookcopy copies the breeder's book off the card each week, by mail and into a
+// folder. It decides when a copy is due and writes it. It must not know how the station
+// computes anything, or how a mail is sent.
 package bookcopy
 
 import (
@@ -28,45 +28,46 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// copyHour is the hour of the day at which a copy is due: somebody is awake to
-// read the mail.
-const copyHour = 12
+// dueHour is the local hour of the day at which a copy is due. At noon a reader is awake
+// (our choice).
+const dueHour = 12
 
-// errNoBookYet is why no copy can be written just after a start.
+// errNoBookYet is the error of a copy that is asked for before the station is ready.
 var errNoBookYet = usererr.New("the station is still opening its files; nothing was changed; try again in a minute")
 
-// copyAbout is what the mails with the book are about, in their identities.
-const copyAbout = "copy"
+// idPrefix begins the identity of each mail with the book.
+const idPrefix = "copy"
 
-// Copier has the book leave the card: once a week as a file at a mail, and as a
-// file in a folder. What it did it reads from the outbox and from the folder, so
-// that a restart makes none twice.
-type Copier struct {
-	name   string // of the station
-	where  *time.Location
-	To     config.Copy
-	Sender string // who carries the mail; empty: none
-	Book   func() *book.Book
-	Box    letterbox
-	Post   func(context.Context, alert.Message) error
-	Now    func() time.Time
+// Backup copies the book once a week, as an attachment of a mail and as a file in a
+// folder. It reads from the outbox and from the folder which copies exist, so a restart
+// makes no copy twice.
+type Backup struct {
+	name     string // of the station
+	location *time.Location
+	To       config.Copy
+	Sender   string // carries the mail; empty: none
+	Book     func() *book.Book
+	Mails    mailStatus
+	Post     func(context.Context, alert.Message) error
+	Now      func() time.Time
 
-	mu     sync.Mutex
-	mail   snapshot.Copy
-	folder snapshot.Copy
-	looked bool      // at the folder, once at least
-	began  time.Time // of a write that has not come back; zero: none
+	mu           sync.Mutex
+	mail         snapshot.Copy
+	folder       snapshot.Copy
+	folderRead   bool      // at least once
+	writingSince time.Time // a write into the folder has not returned since then; zero: none
 }
 
-// letterbox is what the copier asks of the outbox.
-type letterbox interface {
+// mailStatus is the part of the outbox that tells which mails with the book exist.
+type mailStatus interface {
 	Last(ctx context.Context, about, sender string) (outbox.Mark, bool, error)
 	Waiting(context.Context) ([]alert.Message, error)
 }
 
-// CopierOf is the copier of a configuration. The station is not there yet.
-func CopierOf(c config.Config, plan plan.Plan) *Copier {
-	x := &Copier{name: plan.Name, where: plan.Location, To: c.Copy, folder: snapshot.Copy{To: c.Copy.Folder}}
+// New makes the backup that a configuration describes. The caller sets Book, Mails, Post
+// and Now before the first use.
+func New(c config.Config, plan plan.Plan) *Backup {
+	x := &Backup{name: plan.Name, location: plan.Location, To: c.Copy, folder: snapshot.Copy{To: c.Copy.Folder}}
 	if c.Copy.Mail {
 		weekly := alert.Message{Priority: alert.Notice}
 		for _, s := range c.Senders {
@@ -79,28 +80,28 @@ func CopierOf(c config.Config, plan plan.Plan) *Copier {
 	return x
 }
 
-// due is when the last weekly copy fell due.
-func (c *Copier) due(at time.Time) time.Time {
-	at = at.In(c.where)
+// due returns the last time at or before a time at which a weekly copy was due.
+func (c *Backup) due(at time.Time) time.Time {
+	at = at.In(c.location)
 	back := (int(at.Weekday()) - int(c.To.Day) + 7) % 7
-	due := time.Date(at.Year(), at.Month(), at.Day()-back, copyHour, 0, 0, 0, c.where)
+	due := time.Date(at.Year(), at.Month(), at.Day()-back, dueHour, 0, 0, 0, c.location)
 	if due.After(at) {
 		due = due.AddDate(0, 0, -7)
 	}
 	return due
 }
 
-// worth reports whether the book held anything when a copy fell due.
-func worth(b *book.Book, due time.Time) bool {
+// hadEntries reports whether the book held an entry at a time.
+func hadEntries(b *book.Book, at time.Time) bool {
 	for e := range b.Arrived() {
-		return !e.Recorded.After(due)
+		return !e.Recorded.After(at)
 	}
 	return false
 }
 
-// written is the book as it stood at a time, one JSON object a line, and how many
-// there are. It holds what the breeder noted and nothing else.
-func written(b *book.Book, at time.Time) ([]byte, int, error) {
+// jsonLines returns the entries that the book held at a time, one JSON object per line,
+// and their number.
+func jsonLines(b *book.Book, at time.Time) ([]byte, int, error) {
 	var lines bytes.Buffer
 	n := 0
 	err := book.WriteJSON(&lines, func(yield func(book.Entry) bool) {
@@ -119,8 +120,8 @@ func written(b *book.Book, at time.Time) ([]byte, int, error) {
 	return lines.Bytes(), n, nil
 }
 
-// stem is what the names of this station's copies begin with.
-func (c *Copier) stem() string {
+// filePrefix begins the file names of this station's copies.
+func (c *Backup) filePrefix() string {
 	plain := strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) {
 			return unicode.ToLower(r)
@@ -130,59 +131,61 @@ func (c *Copier) stem() string {
 	return plain + "-book-"
 }
 
-const copySuffix = ".jsonl"
+const fileSuffix = ".jsonl"
 
-func (c *Copier) file(at time.Time) string {
-	return c.stem() + at.In(c.where).Format(time.DateOnly) + copySuffix
+// fileName returns the name of the copy of a day.
+func (c *Backup) fileName(at time.Time) string {
+	return c.filePrefix() + at.In(c.location).Format(time.DateOnly) + fileSuffix
 }
 
-// look makes the copies that are due.
-func (c *Copier) look(ctx context.Context) error {
+// copyIfDue makes the copies that are due.
+func (c *Backup) copyIfDue(ctx context.Context) error {
 	b := c.Book()
 	if b == nil {
 		return nil
 	}
-	return errors.Join(c.lookMail(ctx, b), c.lookFolder(ctx, b))
+	return errors.Join(c.mailIfDue(ctx, b), c.writeIfDue(ctx, b))
 }
 
-// lookMail has the outbox take the week's mail. One dated ahead was written by a
-// clock that was wrong, and stands in for none.
-func (c *Copier) lookMail(ctx context.Context, b *book.Book) error {
+// mailIfDue posts the week's mail if the outbox has none. A mail that is dated in the
+// future was written by a wrong clock and does not count.
+func (c *Backup) mailIfDue(ctx context.Context, b *book.Book) error {
 	if c.Sender == "" {
 		return nil
 	}
-	last, had, err := c.StatusMail(ctx)
+	last, found, err := c.ReadMailStatus(ctx)
 	if err != nil {
 		return err
 	}
 	at := c.Now()
 	due := c.due(at)
-	if had && !last.At.Before(due) && !last.At.After(at.Add(plan.MaxClockSkew)) || !worth(b, due) {
+	if found && !last.At.Before(due) && !last.At.After(at.Add(plan.MaxClockSkew)) || !hadEntries(b, due) {
 		return nil
 	}
-	_, n, err := written(b, at)
+	_, n, err := jsonLines(b, at)
 	if err != nil {
 		return err
 	}
 	return c.Post(ctx, alert.Message{
-		ID: fmt.Sprintf("%s/%d", copyAbout, last.Sequence+1), At: at, Priority: alert.Notice, Sender: c.Sender, Attach: c.file(at),
-		Subject: words.Headline(words.Other, c.name, "book, "+at.In(c.where).Format("2 January")),
+		ID: fmt.Sprintf("%s/%d", idPrefix, last.Sequence+1), At: at, Priority: alert.Notice, Sender: c.Sender, Attach: c.fileName(at),
+		Subject: words.Headline(words.Other, c.name, "book, "+at.In(c.location).Format("2 January")),
 		Body: fmt.Sprintf("The whole book of %s goes with this, %s up to now. Keep it somewhere that is not the station's card.\n"+
 			"To put it into a new station's book: ootherm book add --config FILE %s\nWhat is in that book already is not added twice.\n",
-			c.name, words.Count(n, "entry", "entries"), c.file(at)),
+			c.name, words.Count(n, "entry", "entries"), c.fileName(at)),
 	})
 }
 
-// StatusMail looks how the last mail stands.
-func (c *Copier) StatusMail(ctx context.Context) (outbox.Mark, bool, error) {
+// ReadMailStatus reads from the outbox whether the last mail was delivered. It returns
+// that mail's mark and reports whether there is one.
+func (c *Backup) ReadMailStatus(ctx context.Context) (outbox.Mark, bool, error) {
 	if c.Sender == "" {
 		return outbox.Mark{}, false, nil
 	}
-	last, had, err := c.Box.Last(ctx, copyAbout, c.Sender)
+	last, found, err := c.Mails.Last(ctx, idPrefix, c.Sender)
 	if err != nil {
 		return outbox.Mark{}, false, err
 	}
-	waiting, err := c.Box.Waiting(ctx)
+	waiting, err := c.Mails.Waiting(ctx)
 	if err != nil {
 		return outbox.Mark{}, false, err
 	}
@@ -193,7 +196,7 @@ func (c *Copier) StatusMail(ctx context.Context) (outbox.Mark, bool, error) {
 		c.mail.At = &last.Delivered
 	}
 	for _, m := range waiting {
-		if m.Sender != c.Sender || !strings.HasPrefix(m.ID, copyAbout+"/") {
+		if m.Sender != c.Sender || !strings.HasPrefix(m.ID, idPrefix+"/") {
 			continue
 		}
 		c.mail.Waiting = true
@@ -201,18 +204,19 @@ func (c *Copier) StatusMail(ctx context.Context) (outbox.Mark, bool, error) {
 			c.mail.Err = &m.LastErr
 		}
 	}
-	return last, had, nil
+	return last, found, nil
 }
 
-// StatusFolder looks how the folder stands. It may never come back.
-func (c *Copier) StatusFolder() {
+// ReadFolderStatus reads the newest copy from the folder. On a share that hangs it does
+// not return.
+func (c *Backup) ReadFolderStatus() {
 	if c.To.Folder == "" {
 		return
 	}
-	days, err := c.kept(c.Now())
+	days, err := c.days(c.Now())
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.looked = true
+	c.folderRead = true
 	if err != nil {
 		text := err.Error()
 		c.folder.Err = &text
@@ -221,28 +225,28 @@ func (c *Copier) StatusFolder() {
 	}
 }
 
-// Attachment is what goes with a message of [copier.lookMail]: the book as it stood
-// then, so that a second delivery brings the same.
-func (c *Copier) Attachment(m alert.Message) ([]byte, error) {
+// Attachment returns the file that goes with a mail: the book at the time of the mail. A
+// second delivery carries the same file.
+func (c *Backup) Attachment(m alert.Message) ([]byte, error) {
 	b := c.Book()
 	if b == nil {
 		return nil, errNoBookYet
 	}
-	lines, _, err := written(b, m.At)
+	lines, _, err := jsonLines(b, m.At)
 	return lines, err
 }
 
-// lookFolder writes the week's file. The folder may be on a stick or a share that
-// hangs for ever, so it is written beside.
-func (c *Copier) lookFolder(ctx context.Context, b *book.Book) error {
+// writeIfDue writes the week's file into the folder. It writes in a goroutine of its own,
+// because a stick or a share can hang for ever.
+func (c *Backup) writeIfDue(ctx context.Context, b *book.Book) error {
 	if c.To.Folder == "" {
 		return nil
 	}
 	at := c.Now()
 	c.mu.Lock()
-	hangs := !c.began.IsZero()
+	hangs := !c.writingSince.IsZero()
 	if !hangs {
-		c.began = at
+		c.writingSince = at
 	}
 	c.mu.Unlock()
 	if hangs {
@@ -250,10 +254,10 @@ func (c *Copier) lookFolder(ctx context.Context, b *book.Book) error {
 	}
 	done := make(chan error, 1)
 	go func() {
-		last, err := c.intoFolder(b, at)
+		last, err := c.writeFile(b, at)
 		c.mu.Lock()
 		defer c.mu.Unlock()
-		c.began, c.looked, c.folder.At, c.folder.Err = time.Time{}, true, last, nil
+		c.writingSince, c.folderRead, c.folder.At, c.folder.Err = time.Time{}, true, last, nil
 		if err != nil {
 			text := err.Error()
 			c.folder.Err = &text
@@ -269,10 +273,10 @@ func (c *Copier) lookFolder(ctx context.Context, b *book.Book) error {
 	}
 }
 
-// intoFolder writes the week's file if it is not there yet, and takes away those
-// past their number. It gives the day of the newest.
-func (c *Copier) intoFolder(b *book.Book, at time.Time) (*time.Time, error) {
-	days, err := c.kept(at)
+// writeFile writes the week's file if the folder does not hold it, and removes the oldest
+// files past the number to keep. It returns the day of the newest file.
+func (c *Backup) writeFile(b *book.Book, at time.Time) (*time.Time, error) {
+	days, err := c.days(at)
 	if err != nil {
 		return nil, err
 	}
@@ -281,40 +285,40 @@ func (c *Copier) intoFolder(b *book.Book, at time.Time) (*time.Time, error) {
 		last = &days[len(days)-1]
 	}
 	due := c.due(at)
-	if last != nil && !last.Before(time.Date(due.Year(), due.Month(), due.Day(), 0, 0, 0, 0, c.where)) || !worth(b, due) {
+	if last != nil && !last.Before(time.Date(due.Year(), due.Month(), due.Day(), 0, 0, 0, 0, c.location)) || !hadEntries(b, due) {
 		return last, nil
 	}
-	lines, _, err := written(b, at)
+	lines, _, err := jsonLines(b, at)
 	if err != nil {
 		return last, err
 	}
-	if err := atomicfile.WriteBytes(filepath.Join(c.To.Folder, c.file(at)), lines); err != nil {
+	if err := atomicfile.WriteBytes(filepath.Join(c.To.Folder, c.fileName(at)), lines); err != nil {
 		return last, err
 	}
-	if days, err = c.kept(at); err != nil || len(days) == 0 {
-		return last, errors.Join(err, fmt.Errorf("it is not in %s after it was written", c.To.Folder))
+	if days, err = c.days(at); err != nil || len(days) == 0 {
+		return last, errors.Join(err, fmt.Errorf("the copy is not in %s after it was written", c.To.Folder))
 	}
 	for len(days) > c.To.Keep {
-		if err := os.Remove(filepath.Join(c.To.Folder, c.file(days[0]))); err != nil {
-			return &days[len(days)-1], fmt.Errorf("an old one: %w", err)
+		if err := os.Remove(filepath.Join(c.To.Folder, c.fileName(days[0]))); err != nil {
+			return &days[len(days)-1], fmt.Errorf("removing an old copy: %w", err)
 		}
 		days = days[1:]
 	}
 	return &days[len(days)-1], nil
 }
 
-// kept are the days of this station's copies in the folder, in their order. One of
-// a day to come was made when the clock was wrong, and is no copy of this week.
-func (c *Copier) kept(at time.Time) ([]time.Time, error) {
+// days returns the days of this station's copies in the folder, oldest first. It leaves
+// out copies from after the given time: a wrong clock made them.
+func (c *Backup) days(at time.Time) ([]time.Time, error) {
 	all, err := os.ReadDir(c.To.Folder)
 	if err != nil {
 		return nil, err
 	}
 	var days []time.Time
 	for _, f := range all {
-		name := strings.TrimSuffix(strings.TrimPrefix(f.Name(), c.stem()), copySuffix)
-		day, err := time.ParseInLocation(time.DateOnly, name, c.where)
-		if err == nil && c.file(day) == f.Name() && !day.After(at) {
+		name := strings.TrimSuffix(strings.TrimPrefix(f.Name(), c.filePrefix()), fileSuffix)
+		day, err := time.ParseInLocation(time.DateOnly, name, c.location)
+		if err == nil && c.fileName(day) == f.Name() && !day.After(at) {
 			days = append(days, day)
 		}
 	}
@@ -322,12 +326,13 @@ func (c *Copier) kept(at time.Time) ([]time.Time, error) {
 	return days, nil
 }
 
-// SameDisk reports whether two folders are of one file system.
+// SameDisk reports whether two folders are on one file system. The second folder need not
+// exist yet.
 func SameDisk(a, b string) (bool, error) {
 	var x, y unix.Stat_t
 	err := unix.Stat(b, &y)
 	for ; errors.Is(err, unix.ENOENT) && b != filepath.Dir(b); err = unix.Stat(b, &y) {
-		b = filepath.Dir(b) // where it will be
+		b = filepath.Dir(b) // where it will be made
 	}
 	if err := errors.Join(unix.Stat(a, &x), err); err != nil {
 		return false, err
@@ -335,11 +340,12 @@ func SameDisk(a, b string) (bool, error) {
 	return x.Dev == y.Dev, nil
 }
 
-// stuck is how long a folder may take for one file.
-const stuck = 10 * time.Minute
+// maxWriteTime limits how long the folder may take for one file before the station says
+// that it does not answer (our choice).
+const maxWriteTime = 10 * time.Minute
 
-// All are the ways the book leaves the card, and how each stands.
-func (c *Copier) All() []snapshot.Copy {
+// All returns the state of each way in which the book is copied.
+func (c *Backup) All() []snapshot.Copy {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	all := []snapshot.Copy{}
@@ -348,7 +354,7 @@ func (c *Copier) All() []snapshot.Copy {
 		m.By = "mail"
 		all = append(all, m)
 	}
-	if hangs := !c.began.IsZero() && c.Now().Sub(c.began) > stuck; c.looked || hangs {
+	if hangs := !c.writingSince.IsZero() && c.Now().Sub(c.writingSince) > maxWriteTime; c.folderRead || hangs {
 		f := c.folder
 		f.By = "folder"
 		if hangs {
@@ -360,14 +366,14 @@ func (c *Copier) All() []snapshot.Copy {
 	return all
 }
 
-// Run makes copies as they fall due, until the context ends.
-func (c *Copier) Run(ctx context.Context, failed func(error)) {
+// Run makes the copies that are due, until the context ends. It passes errors to failed.
+func (c *Backup) Run(ctx context.Context, failed func(error)) {
 	for {
 		wait := time.Minute
-		if c.Book() == nil { // the station is about to be handed over
+		if c.Book() == nil { // the station is not ready
 			wait = 100 * time.Millisecond
 		}
-		if err := c.look(ctx); err != nil && ctx.Err() == nil {
+		if err := c.copyIfDue(ctx); err != nil && ctx.Err() == nil {
 			failed(err)
 		}
 		select {

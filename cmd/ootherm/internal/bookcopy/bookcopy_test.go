@@ -18,66 +18,67 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// copying is a copier at a book of one entry a week, on an outbox in memory.
-type copying struct {
-	*Copier
-	t    *testing.T
-	at   time.Time
-	box  *outbox.Memory
-	ours book.Book
-	n    int
+// bench is a backup of a book, with an outbox in memory and a clock that the test sets.
+type bench struct {
+	*Backup
+	t      *testing.T
+	at     time.Time
+	outbox *outbox.Memory
+	book   book.Book
+	n      int // entries in the book
 }
 
-func newCopying(t *testing.T, at time.Time, folder string) *copying {
-	c := &copying{t: t, at: at, box: outbox.NewMemory()}
+func newBench(t *testing.T, at time.Time, folder string) *bench {
+	c := &bench{t: t, at: at, outbox: outbox.NewMemory()}
 	c.restart(folder)
 	return c
 }
 
-// restart makes a new copier, as a start of the station does.
-func (c *copying) restart(folder string) {
+// restart makes a new backup, as a start of the station does.
+func (c *bench) restart(folder string) {
 	cfg := config.Config{Senders: []config.Sender{
 		{Name: "loud", Kind: "email", Priorities: []string{"critical"}},
 		{Name: "neighbour", Kind: "email", After: time.Minute},
 		{Name: "hook", Kind: "webhook"}, {Name: "mail", Kind: "email"}, {Name: "second", Kind: "email"},
 	}, Copy: config.Copy{Day: time.Sunday, Mail: true, Folder: folder, Keep: 3}}
-	plan, err := plan.Of(cfg)
+	plan, err := plan.FromConfig(cfg)
 	if err != nil {
 		c.t.Fatal(err)
 	}
 	plan.Name, plan.Location = "Egg room/2", time.FixedZone("", -4*60*60)
-	c.Copier = CopierOf(cfg, plan)
-	c.Copier.Book = func() *book.Book { b := c.ours; return &b }
-	c.Copier.Box, c.Copier.Now = c.box, func() time.Time { return c.at }
-	c.Copier.Post = func(ctx context.Context, m alert.Message) error { return c.box.Commit(ctx, nil, []alert.Message{m}) }
+	c.Backup = New(cfg, plan)
+	c.Backup.Book = func() *book.Book { b := c.book; return &b }
+	c.Backup.Mails, c.Backup.Now = c.outbox, func() time.Time { return c.at }
+	c.Backup.Post = func(ctx context.Context, m alert.Message) error { return c.outbox.Commit(ctx, nil, []alert.Message{m}) }
 }
 
 // note adds an entry to the book.
-func (c *copying) note() {
+func (c *bench) note() {
 	c.t.Helper()
 	c.n++
 	e := book.Entry{Key: fmt.Sprintf("k%d", c.n), At: c.at, Kind: book.KindNote, Text: "all well", Seq: uint64(c.n), Recorded: c.at}
-	b, err := c.ours.Note(e)
+	b, err := c.book.Note(e)
 	if err != nil {
 		c.t.Fatal(err)
 	}
-	c.ours = b
+	c.book = b
 }
 
-// until lets time pass, a look an hour, and gives what the looks failed at.
-func (c *copying) until(at time.Time) (failed []error) {
+// until lets time pass and makes the copies that are due once an hour. It returns the
+// errors.
+func (c *bench) until(at time.Time) (failed []error) {
 	for ; c.at.Before(at); c.at = c.at.Add(time.Hour) {
-		if err := c.look(c.t.Context()); err != nil {
+		if err := c.copyIfDue(c.t.Context()); err != nil {
 			failed = append(failed, err)
 		}
 	}
 	return failed
 }
 
-// mails are the copies that wait.
-func (c *copying) mails() []alert.Message {
+// mails returns the mails that wait.
+func (c *bench) mails() []alert.Message {
 	c.t.Helper()
-	ms, err := c.box.Waiting(c.t.Context())
+	ms, err := c.outbox.Waiting(c.t.Context())
 	if err != nil {
 		c.t.Fatal(err)
 	}
@@ -100,17 +101,18 @@ func files(t *testing.T, dir string) []string {
 // 2 April 2026 is a Thursday; Sundays are 5, 12, 19, 26 April.
 var thursday = time.Date(2026, 4, 2, 23, 0, 0, 0, time.UTC)
 
-// One mail and one file each Sunday from noon on, where the station is; none for
-// an empty book, none twice over restarts, the last three files kept, others left.
-func TestBookLeavesTheCardWeekly(t *testing.T) {
+// One mail and one file are made each Sunday from noon on, local time. There is none for an
+// empty book and no second one after a restart. The last three files are kept, and files of
+// another station stay.
+func TestBookIsCopiedWeekly(t *testing.T) {
 	dir := t.TempDir()
 	other := filepath.Join(dir, "egg-room-book-2019-01-06.jsonl") // of another station
 	if err := os.WriteFile(other, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	c := newCopying(t, thursday, dir)
+	c := newBench(t, thursday, dir)
 	if failed := c.until(thursday.AddDate(0, 0, 7)); failed != nil || len(c.mails()) != 0 {
-		t.Fatalf("an empty book went out: %v, %v", c.mails(), failed)
+		t.Fatalf("an empty book was copied: %v, %v", c.mails(), failed)
 	}
 	c.note()
 	var days []string
@@ -124,7 +126,7 @@ func TestBookLeavesTheCardWeekly(t *testing.T) {
 		if m.Sender != "mail" || m.Priority != alert.Notice {
 			t.Errorf("%s goes by %s as %s", m.ID, m.Sender, m.Priority)
 		}
-		days = append(days, m.At.In(c.where).Format("Mon 2 15:04")+" "+m.Attach)
+		days = append(days, m.At.In(c.location).Format("Mon 2 15:04")+" "+m.Attach)
 	}
 	want := []string{"Sun 12 12:00 egg-room-2-book-2026-04-12.jsonl", "Sun 19 12:00 egg-room-2-book-2026-04-19.jsonl",
 		"Sun 26 12:00 egg-room-2-book-2026-04-26.jsonl", "Sun 3 12:00 egg-room-2-book-2026-05-03.jsonl", "Sun 10 12:00 egg-room-2-book-2026-05-10.jsonl"}
@@ -137,10 +139,10 @@ func TestBookLeavesTheCardWeekly(t *testing.T) {
 	}
 }
 
-// What goes with a mail is the book as it stood when the mail was written, so that
-// a second delivery is the first.
-func TestAMailSentTwiceBringsTheSameBook(t *testing.T) {
-	c := newCopying(t, thursday, "")
+// The attachment is the book at the time of the mail, so a second delivery carries the
+// same file.
+func TestSecondDeliveryCarriesTheSameBook(t *testing.T) {
+	c := newBench(t, thursday, "")
 	c.note()
 	c.until(thursday.AddDate(0, 0, 4))
 	m := c.mails()[0]
@@ -158,24 +160,25 @@ func TestAMailSentTwiceBringsTheSameBook(t *testing.T) {
 	}
 }
 
-// A stick that is not in, and one that is full: told, tried again, and made up for.
-func TestACopyThatFailedIsToldAndMadeUpFor(t *testing.T) {
+// While the stick is missing, the backup reports the error and tries again. Once the stick
+// is back, it makes the missed copy.
+func TestFailedCopyIsReportedAndMadeLater(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "stick")
-	c := newCopying(t, thursday, dir)
+	c := newBench(t, thursday, dir)
 	c.note()
 	if failed := c.until(thursday.AddDate(0, 0, 3)); len(failed) != 72 {
-		t.Fatalf("%d looks failed, want each of 72", len(failed))
+		t.Fatalf("%d tries failed, want each of 72", len(failed))
 	}
 	k := c.All()[1]
 	if k.By != "folder" || k.At != nil || k.Err == nil || !strings.Contains(*k.Err, dir) || strings.Contains(*k.Err, "app:") {
-		t.Errorf("it says %+v, want why", k)
+		t.Errorf("the folder's state is %+v, want the error", k)
 	}
 	if err := os.Mkdir(dir, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	// Of a day to come, by a clock that was wrong: it stands in for no copy.
-	ahead := filepath.Join(dir, "egg-room-2-book-2031-01-05.jsonl")
-	if err := os.WriteFile(ahead, nil, 0o600); err != nil {
+	// A wrong clock dated this file in the future, so it does not count as a copy.
+	future := filepath.Join(dir, "egg-room-2-book-2031-01-05.jsonl")
+	if err := os.WriteFile(future, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if failed := c.until(thursday.AddDate(0, 0, 5)); failed != nil {
@@ -183,14 +186,14 @@ func TestACopyThatFailedIsToldAndMadeUpFor(t *testing.T) {
 	}
 	k = c.All()[1]
 	if got := files(t, dir); !slices.Equal(got, []string{"egg-room-2-book-2026-04-05.jsonl", "egg-room-2-book-2031-01-05.jsonl"}) || k.Err != nil || k.At == nil {
-		t.Errorf("the folder has %q, it says %+v", got, k)
+		t.Errorf("the folder has %q, its state is %+v", got, k)
 	}
 }
 
-// Refused for good, as a file too large is, it is a trouble; a mail that goes later
-// is none.
-func TestHowTheMailStands(t *testing.T) {
-	c := newCopying(t, thursday, "")
+// A mail that the server refuses for good is an error. A mail that is tried again later is
+// not.
+func TestMailStatus(t *testing.T) {
+	c := newBench(t, thursday, "")
 	c.note()
 	c.until(thursday.AddDate(0, 0, 5))
 	id := c.mails()[0].ID
@@ -202,10 +205,10 @@ func TestHowTheMailStands(t *testing.T) {
 		{alert.Outcome{Sender: "mail", Result: alert.Refused, Err: "552 too large"}, "waits, 552 too large"},
 		{alert.Outcome{Sender: "mail", Result: alert.Delivered, At: c.at}, "got there"},
 	} {
-		if err := c.box.Done(t.Context(), id, x.o); err != nil {
+		if err := c.outbox.Done(t.Context(), id, x.o); err != nil {
 			t.Fatal(err)
 		}
-		if _, _, err := c.StatusMail(t.Context()); err != nil {
+		if _, _, err := c.ReadMailStatus(t.Context()); err != nil {
 			t.Fatal(err)
 		}
 		k, got := c.All()[0], ""
@@ -219,23 +222,23 @@ func TestHowTheMailStands(t *testing.T) {
 			got = "got there"
 		}
 		if got != x.want {
-			t.Errorf("after %s it says %q, want %q", x.o.Result, got, x.want)
+			t.Errorf("after %s the state is %q, want %q", x.o.Result, got, x.want)
 		}
 	}
 }
 
-// A clock that ran a year ahead for an hour costs one mail, and none of those to
-// come.
-func TestAClockThatWasAheadStopsNoMail(t *testing.T) {
-	c := newCopying(t, thursday, "")
+// A clock that is a year ahead for an hour causes one extra mail and stops none of the
+// later ones.
+func TestWrongClockStopsNoLaterMail(t *testing.T) {
+	c := newBench(t, thursday, "")
 	c.note()
 	c.until(thursday.AddDate(0, 0, 5))
-	back := c.at
+	before := c.at
 	c.at = c.at.AddDate(1, 0, 0)
-	if err := c.look(t.Context()); err != nil {
+	if err := c.copyIfDue(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	c.at = back
+	c.at = before
 	c.until(thursday.AddDate(0, 0, 19))
 	var days []string
 	ids := map[string]bool{}

@@ -57,7 +57,7 @@ type daemon struct {
 	handler     http.Handler
 	lamps       *senders.Lamps
 	deliveries  deliveries
-	bookBackup  *bookcopy.Copier
+	bookBackup  *bookcopy.Backup
 	lastFailure lastFailure
 	overflow    *outbox.Overflow // nil if nothing is sent
 	wakeCourier func()           // called after messages were committed; set before the station steps
@@ -76,7 +76,7 @@ func Prepare(cfg config.Config, plan plan.Plan, build Build, m machine, log *slo
 	if err != nil {
 		return nil, err
 	}
-	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: senders.LampsOf(cfg), bookBackup: bookcopy.CopierOf(cfg, plan)}
+	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: senders.LampsOf(cfg), bookBackup: bookcopy.New(cfg, plan)}
 	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.logFailure, d.afterStep)
 	if d.handler, err = d.pages(); err != nil {
 		return nil, err
@@ -167,7 +167,7 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 	for _, damage := range files.Damages() {
 		d.log.Error("a file was damaged", "file", damage.File, "err", damage)
 	}
-	d.bookBackup.Book, d.bookBackup.Box, d.bookBackup.Now = stateSource{d.loop}.Book, d.outbox, d.time.now
+	d.bookBackup.Book, d.bookBackup.Mails, d.bookBackup.Now = stateSource{d.loop}.Book, d.outbox, d.time.now
 	d.bookBackup.Post = commandSink{d.loop}.Post
 	boot, err := d.time.begin(d.history)
 	if err != nil {
@@ -196,11 +196,11 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		Copies:   d.bookBackup.All,
 	}
 	change(&o)
-	if _, _, err := d.bookBackup.StatusMail(ctx); err != nil {
+	if _, _, err := d.bookBackup.ReadMailStatus(ctx); err != nil {
 		return nil, d.closeAfter(err)
 	}
 	if o.Visit {
-		d.bookBackup.StatusFolder()
+		d.bookBackup.ReadFolderStatus()
 	}
 	s, err := station.New(ctx, o, d.time.now())
 	if err != nil {
