@@ -62,7 +62,7 @@ func Run(ctx context.Context, o Options) (err error) {
 	if err != nil {
 		return err
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}

@@ -178,7 +178,7 @@ func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func(
 	if err != nil {
 		t.Fatal(err)
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -32,7 +32,7 @@ func Configuration(w io.Writer, path string) error {
 	if err != nil {
 		return err
 	}
-	p, err := plan.Of(c)
+	p, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}
@@ -45,7 +45,7 @@ func Configuration(w io.Writer, path string) error {
 	if err := daemon.RequirePassphrase(c); err != nil {
 		return err
 	}
-	if err := p.Watched(path); err != nil {
+	if err := p.RequireProbes(path); err != nil {
 		return err
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
@@ -70,7 +70,7 @@ func Configuration(w io.Writer, path string) error {
 		say("Think of: there is no zone, so readings are kept, and nobody is warned of anything.")
 	}
 	checkTold(say, senders)
-	if len(senders) > 0 && plan.OnlyAtHome(p.URL) {
+	if len(senders) > 0 && plan.IsLocalLink(p.URL) {
 		say("The link in messages, %s, works at home alone; messages say so.", p.URL)
 	}
 	for _, x := range senders {
@@ -91,12 +91,12 @@ func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) e
 	if err != nil {
 		return err
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
-	x := bookcopy.CopierOf(c, plan)
+	x := bookcopy.New(c, plan)
 	if x.Sender == "" && x.To.Folder == "" {
 		say(`Think of: the book is on this card alone. A mail sender takes a copy of it away each week; so does a stick: [copy] folder = "/mnt/stick".`)
 		return nil
@@ -153,7 +153,7 @@ func copiesOf(ctx context.Context, path string, build daemon.Build) ([]snapshot.
 }
 
 // ways says how the book leaves the card.
-func ways(x *bookcopy.Copier) string {
+func ways(x *bookcopy.Backup) string {
 	switch {
 	case x.To.Folder == "":
 		return "by " + x.Sender

@@ -50,7 +50,7 @@ func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error)
 	if err != nil {
 		return nil, err
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return nil, err
 	}
@@ -75,7 +75,7 @@ func DialRunning(ctx context.Context, path string) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return nil, err
 	}

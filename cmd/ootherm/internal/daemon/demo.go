@@ -41,7 +41,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 		return err
 	}
 	c.Station.Addressed = true // shows the labels' page
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}

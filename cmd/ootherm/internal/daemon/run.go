@@ -32,11 +32,11 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}
-	if err := plan.Watched(path); err != nil {
+	if err := plan.RequireProbes(path); err != nil {
 		return err
 	}
 	m, err := clock.System()

@@ -12,10 +12,9 @@ import (
 	"example.com/ootherm/thermal/profile"
 )
 
-// Of is the configuration in the words of the domains, with the species
-// built in beside the breeder's own. One of the breeder's takes the place of one
-// built in that has its name.
-func Of(c config.Config) (Plan, error) {
+// FromConfig makes the plan of a configuration. Its profiles are the built-in ones and the
+// breeder's own. The breeder's profile replaces a built-in one of the same name.
+func FromConfig(c config.Config) (Plan, error) {
 	p := Plan{
 		Name: c.Station.Name, Units: words.Celsius, Location: c.Station.Location, URL: c.Station.URL,
 		Every: c.Station.Every, Flush: c.Station.Flush,
@@ -24,13 +23,13 @@ func Of(c config.Config) (Plan, error) {
 		p.Units = words.Fahrenheit
 	}
 	for _, x := range c.Probes {
-		p.Probes = append(p.Probes, Probe{Name: x.Name, Bus: x.Bus, Offset: x.Offset, Silent: x.SilentAfter, Thermometer: x.Moist() == config.Never})
+		p.Probes = append(p.Probes, Probe{Name: x.Name, Bus: x.Bus, Offset: x.Offset, SilentAfter: x.SilentAfter, Thermometer: x.Moist() == config.Never})
 	}
 	for _, z := range c.Zones {
 		p.Zones = append(p.Zones, Zone{
 			Name: z.Name, Kind: z.Kind, Probes: z.Probes, SetPoint: z.SetPoint,
 			Wanted: z.Wanted, Safe: z.Safe, Humidity: z.Humidity,
-			Rate: z.Rate, Apart: z.Apart, Single: dosePlan(z.Single), Total: dosePlan(z.Total),
+			Rate: z.Rate, Apart: z.Apart, Single: doseOf(z.Single), Total: doseOf(z.Total),
 		})
 	}
 	for _, x := range c.Senders {
@@ -39,7 +38,7 @@ func Of(c config.Config) (Plan, error) {
 		}
 	}
 	var faults []error
-	own := map[string]bool{}
+	own := map[string]bool{} // names of the breeder's profiles
 	for _, x := range c.Profiles {
 		y := profileOf(x)
 		if err := y.Validate(); err != nil {
@@ -63,18 +62,20 @@ func Of(c config.Config) (Plan, error) {
 	return p, nil
 }
 
-func dosePlan(d *config.Dose) *Dose {
+// doseOf copies a dose. It keeps nil.
+func doseOf(d *config.Dose) *Dose {
 	if d == nil {
 		return nil
 	}
 	return &Dose{Low: d.Low, High: d.High, For: d.For}
 }
 
+// profileOf makes the profile of a [[profile]] section.
 func profileOf(x config.Profile) profile.Profile {
 	p := profile.Profile{
 		Name: x.Name, Species: x.Species, Order: x.Order, Family: x.Family, Model: x.Model,
 		Usual: orZero(x.Usual), Upper: orZero(x.Upper), Base: orZero(x.Base), DegreeDays: orZero(x.DegreeDays),
-		Wanted: rangeOf(x.Wanted), Safe: rangeOf(x.Safe), EggG: profile.Band{Low: x.EggLeast, High: x.EggMost},
+		Wanted: bandOf(x.Wanted), Safe: bandOf(x.Safe), EggG: profile.Band{Low: x.EggLeast, High: x.EggMost},
 		SexByTemperature: x.SexByTemperature, ArrestedDevelopment: x.ArrestedDevelopment,
 	}
 	for i, r := range x.References {
@@ -90,8 +91,8 @@ func profileOf(x config.Profile) profile.Profile {
 	return p
 }
 
-// rangeOf is a band of a profile: an end that is absent is open.
-func rangeOf(b *config.Band) profile.Band {
+// bandOf makes a profile's band. An absent end is infinite.
+func bandOf(b *config.Band) profile.Band {
 	if b == nil {
 		return profile.Band{}
 	}
@@ -105,6 +106,7 @@ func rangeOf(b *config.Band) profile.Band {
 	return y
 }
 
+// orZero returns the value, or 0 for nil.
 func orZero(p *float64) float64 {
 	if p == nil {
 		return 0

@@ -6,10 +6,10 @@ import (
 	"strings"
 )
 
-// OnlyAtHome reports whether a link works in the house alone: its host is this
+// IsLocalLink reports whether a link works only in the local network: its host is this
 // machine, a name of the local network, or an address that is not routed (RFC 1918,
 // RFC 4193, RFC 6762).
-func OnlyAtHome(link string) bool {
+func IsLocalLink(link string) bool {
 	u, err := url.Parse(link)
 	if err != nil {
 		return false

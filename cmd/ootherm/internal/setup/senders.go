@@ -223,7 +223,7 @@ func tryMessages(ctx context.Context, c config.Config, o Options, t *dialog) err
 	if len(c.Senders) == 0 {
 		return nil
 	}
-	plan, err := plan.Of(c)
+	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}

@@ -336,7 +336,7 @@ func (d *draft) write(path string) (c config.Config, undo func() error, err erro
 	text := d.text()
 	c, err = config.Parse(path, []byte(text))
 	if err == nil {
-		_, err = plan.Of(c)
+		_, err = plan.FromConfig(c)
 	}
 	if err != nil {
 		return config.Config{}, nil, fmt.Errorf("%w\nnothing was written; run setup again and mend these answers", err)

@@ -47,7 +47,7 @@ func eight(t *testing.T) plan.Plan {
 	p.Probes, p.Zones = nil, []plan.Zone{{Name: "room", Kind: "room"}}
 	for i := range 8 {
 		name := fmt.Sprintf("p%d", i)
-		p.Probes = append(p.Probes, plan.Probe{Name: name, Bus: "/dev/i2c-1", Silent: 5 * time.Minute})
+		p.Probes = append(p.Probes, plan.Probe{Name: name, Bus: "/dev/i2c-1", SilentAfter: 5 * time.Minute})
 		p.Zones[0].Probes = append(p.Zones[0].Probes, name)
 	}
 	return p

@@ -113,7 +113,7 @@ func TestWhatSaysNothingAgainstItsEndHoldsNoAlarm(t *testing.T) {
 // over a restart too. The same of a probe that drifts.
 func TestTheOddProbeGoesSilent(t *testing.T) {
 	p := silent(t)
-	p.Probes = append(p.Probes, plan.Probe{Name: "third", Silent: 5 * time.Minute})
+	p.Probes = append(p.Probes, plan.Probe{Name: "third", SilentAfter: 5 * time.Minute})
 	p.Zones[0].Probes = append(p.Zones[0].Probes, "third")
 	p.Zones[0].Apart, p.Zones[0].Wanted = 3, nil
 	b := newBench(t, p)

@@ -16,7 +16,7 @@ func reach(link string) string {
 	if a, err := netip.ParseAddr(u.Hostname()); err == nil && a.IsLoopback() || u.Hostname() == "localhost" {
 		return " (works on the station itself alone)"
 	}
-	if plan.OnlyAtHome(link) {
+	if plan.IsLocalLink(link) {
 		return " (works at home alone)"
 	}
 	return ""

@@ -26,7 +26,7 @@ func TestMessagesOfASeason(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := plan.Of(c)
+	p, err := plan.FromConfig(c)
 	if err != nil {
 		t.Fatal(err)
 	}

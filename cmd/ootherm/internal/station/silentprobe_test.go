@@ -15,7 +15,7 @@ import (
 func silent(t *testing.T) plan.Plan {
 	p := testPlan(t)
 	for i := range p.Probes {
-		p.Probes[i].Silent = 5 * time.Minute
+		p.Probes[i].SilentAfter = 5 * time.Minute
 	}
 	return p
 }

@@ -11,9 +11,9 @@ import (
 	"example.com/ootherm/thermal/profile"
 )
 
-// A limit is shown as it was written, at each tenth of a degree of either scale; and a
-// value that a message shows as past it is past it or reads the same.
-func TestALimitIsShownAsItWasWritten(t *testing.T) {
+// The page shows a limit with the digits of the configuration file, at each tenth of a
+// degree of both scales.
+func TestLimitIsShownAsWritten(t *testing.T) {
 	for unit, c := range map[string]struct {
 		units    words.Units
 		from, to int // tenths
@@ -37,8 +37,9 @@ func TestALimitIsShownAsItWasWritten(t *testing.T) {
 	}
 }
 
-// A band that is common practice in whole degrees Fahrenheit is shown in these.
-func TestABandOfCommonPracticeIsShownAsItIsKnown(t *testing.T) {
+// The page shows a band that common practice gives in whole degrees Fahrenheit with the
+// same digits.
+func TestBandOfCommonPracticeIsShownAsKnown(t *testing.T) {
 	species, err := profile.Builtin()
 	if err != nil {
 		t.Fatal(err)
@@ -52,7 +53,7 @@ func TestABandOfCommonPracticeIsShownAsItIsKnown(t *testing.T) {
 		}
 		n++
 		if got, want := (words.Reader{Units: words.Fahrenheit}).Band(&p.Wanted.Low, &p.Wanted.High), m[1]+".0-"+m[2]+".0 °F"; got != want {
-			t.Errorf("%s: wanted is shown as %s, and is known as %s", p.Name, got, want)
+			t.Errorf("%s: wanted is shown as %s, want %s", p.Name, got, want)
 		}
 	}
 	if n < 3 {
