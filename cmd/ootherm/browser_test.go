@@ -29,16 +29,16 @@ func formsBook() string {
 	for _, id := range []string{"B1", "B2", "B3"} {
 		line("02-01", fmt.Sprintf(`"entry":"box","box":%q,"zone":"room","dry_g":40,"water_g":40,"total_g":112`, id))
 	}
-	for i := range 30 {
+	for i := range 10 {
 		line("02-01", fmt.Sprintf(`"entry":"box","box":"F%d","zone":"room"`, i+1))
 	}
-	line("02-02", `"entry":"clutch","clutch":"E1","dam":"Tansy","eggs":40,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
-	line("02-02", `"entry":"clutch","clutch":"H1","dam":"Tansy","eggs":30,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
-	line("02-02", `"entry":"clutch","clutch":"P1","dam":"Tansy","eggs":10,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
-	for i := range 40 {
+	line("02-02", `"entry":"clutch","clutch":"E1","dam":"Tansy","eggs":14,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
+	line("02-02", `"entry":"clutch","clutch":"H1","dam":"Tansy","eggs":8,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
+	line("02-02", `"entry":"clutch","clutch":"P1","dam":"Tansy","eggs":2,"laid_after":"2026-02-01T12:00:00Z","laid_by":"2026-02-02T12:00:00Z"`)
+	for i := range 14 {
 		line("02-02", fmt.Sprintf(`"entry":"placed","egg":"E1-%d","box":"B3","slot":"%d"`, i+1, i+1))
 	}
-	for i := range 30 {
+	for i := range 8 {
 		line("05-20", fmt.Sprintf(`"entry":"hatched","egg":"H1-%d"`, i+1))
 	}
 	line("06-01", `"entry":"looked","dam":"Sorrel","found":false`)
