@@ -106,7 +106,10 @@ async function look(context, path, width, scheme, script) {
     if (sizes.length !== labels.length || sizes.some(s => s !== '50 x 25')) fault(`${labels.length} labels print as pages of ${sizes.join(', ')} mm`)
   }
 
-  if (script) for (const open of [true, false]) {
+  // Open details hold all there is. Closed ones differ in nothing but their summaries,
+  // so axe sees them once.
+  const axeRuns = !script ? [] : width === 390 && scheme === 'light' ? [true, false] : [true]
+  for (const open of axeRuns) {
     await page.evaluate(open => document.querySelectorAll('details').forEach(d => { d.open = open }), open)
     await page.evaluate(axe)
     const { violations } = await page.evaluate(() => window.axe.run(document))
