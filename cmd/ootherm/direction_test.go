@@ -99,7 +99,7 @@ var layers = []struct {
 	{"it keeps one secret in a file", []string{"passphrase"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "drivers", "forms"}},
-	{"it finds or makes what a plan names", []string{"inventory", "senders"}},
+	{"it finds or makes what a plan names", []string{"inventory", "senders", "incident"}},
 	{"it does not know how it is served or stored", []string{"web", "station", "bookcopy"}},
 	{"it joins the stores, the probes and the page to a station", []string{"daemon"}},
 	{"it asks a station, running or opened by the daemon", []string{"client"}},

@@ -14,6 +14,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/cmd/ootherm/internal/incident"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/cmd/ootherm/internal/web"
@@ -88,7 +89,7 @@ func (p *historySource) Score() (snapshot.Score, error) {
 
 // Incident summarises a span of time, for one zone, or for all if zone is empty.
 func (p *historySource) Incident(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
-	var x station.Incident
+	var x incident.Query
 	err := p.loop.do(ctx, func(_ context.Context, s *station.Station) (err error) {
 		x, err = s.Incident(from, to, zone)
 		return err

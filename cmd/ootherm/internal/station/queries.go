@@ -53,18 +53,7 @@ func (s *Station) ShownWindows(clutch string) ([]snapshot.Shown, error) {
 // PastAlarms gives the alarms that lasted at some time of a span. Any goroutine may
 // call it.
 func (s *Station) PastAlarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
-	all := []snapshot.PastAlarm{}
-	if s.o.Diary == nil {
-		return all, nil
-	}
-	kept, err := s.o.Diary.Between(from, to)
-	if err != nil {
-		return nil, err
-	}
-	for _, a := range kept {
-		all = append(all, pastAlarm(a))
-	}
-	return all, nil
+	return pastAlarms(s.o.Diary, nil, from, to)
 }
 
 // Paces gives how long the clutches that are over took, by clutch. Any goroutine may
