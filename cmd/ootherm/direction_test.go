@@ -98,8 +98,8 @@ var layers = []struct {
 	{"a leaf imports nothing of ours", []string{"usererr", "config", "clock", "storage", "snapshot", "qr", "atomicfile", "manual", "rebuild"}},
 	{"it keeps one secret in a file", []string{"passphrase"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
-	{"it says in the terms of a domain what the configuration names", []string{"plan", "drivers", "forms"}},
-	{"it finds or makes what a plan names", []string{"inventory", "senders", "incident"}},
+	{"it says in the terms of a domain what the configuration names", []string{"plan", "probeconfig", "forms"}},
+	{"it makes or looks back at what a plan names", []string{"senders", "incident"}},
 	{"it does not know how it is served or stored", []string{"web", "station", "bookcopy"}},
 	{"it joins the stores, the probes and the page to a station", []string{"daemon"}},
 	{"it asks a station, running or opened by the daemon", []string{"client"}},
@@ -165,8 +165,22 @@ var rooms = []struct {
 		"messages are delivered by the daemon; a sender is a route of the outbox",
 	},
 	{
-		[]string{"sensor/aht20", "sensor/bme280", "sensor/hdc302x", "sensor/htu21", "sensor/mcp9808", "sensor/scrape", "sensor/sht3x", "sensor/sht4x", "sensor/tmp117"},
-		[]string{below + "drivers"}, "a driver is opened in one place",
+		[]string{"sensor/aht20", "sensor/bme280", "sensor/hdc302x", "sensor/htu21", "sensor/mcp9808", "sensor/sht3x", "sensor/sht4x", "sensor/tmp117"},
+		[]string{"sensor/catalog"}, "a driver is opened in one place",
+	},
+	{
+		[]string{"sensor/scrape"}, []string{"sensor/catalog", below + "probeconfig"}, "the configuration names its metrics, and the catalog opens it",
+	},
+	{
+		[]string{"sensor/catalog"}, []string{"sensor/inventory", below + "probeconfig", below + "probes", below + "setup", below + "check"},
+		"the catalog brings every driver along: only what opens, finds or configures probes takes it",
+	},
+	{
+		[]string{"sensor/inventory"}, []string{below + "inventorytest", below + "probes", below + "setup", below + "calibrate", below + "check", "cmd/ootherm"},
+		"a scan is for commands: the station knows its probes from the configuration",
+	},
+	{
+		[]string{"sensor/zone"}, []string{below + "station"}, "the station computes a zone's temperature; the others read it from the snapshot",
 	},
 	{
 		[]string{"alert/alertmanager", "alert/email", "alert/pin", "alert/webhook"}, []string{below + "senders"}, "a sender is made in one place",

@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/manual"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 )
 
 // Every example of the configuration names keys that there are.
@@ -18,7 +19,7 @@ func TestConfigurationInTheTexts(t *testing.T) {
 				continue
 			}
 			n++
-			_, err := config.Parse(name, []byte(m[2]))
+			_, err := config.Parse(name, []byte(m[2]), probeconfig.Drivers())
 			if err != nil && (strings.Contains(err.Error(), "is not known") || strings.Contains(err.Error(), "belongs to")) {
 				t.Errorf("%s: %v\n%s", name, err, m[2])
 			}
@@ -68,7 +69,7 @@ func TestTablesOfTheConfiguration(t *testing.T) {
 		section := strings.Trim(strings.SplitN(part, "\n", 2)[0], "[]")
 		for _, key := range codeSpans.FindAllStringSubmatch(strings.Join(row.FindAllString(part, -1), "\n"), -1) {
 			n++
-			_, err := config.Parse("test", []byte(sectionHeads()[section]+key[1]+" = 1\n"))
+			_, err := config.Parse("test", []byte(sectionHeads()[section]+key[1]+" = 1\n"), probeconfig.Drivers())
 			if err != nil && strings.Contains(err.Error(), section+"."+key[1]+": is not known") {
 				t.Errorf("[%s] has no key %s: %v", section, key[1], err)
 			}
@@ -85,7 +86,7 @@ func TestKeysOfTheConfiguration(t *testing.T) {
 	texts := sectionTexts(t)
 	known := regexp.MustCompile(`(?m)\.qqqqqqqq: is not known here; known are (.+)$`)
 	for section, head := range sectionHeads() {
-		_, err := config.Parse("test", []byte(head+"qqqqqqqq = 1\n"))
+		_, err := config.Parse("test", []byte(head+"qqqqqqqq = 1\n"), probeconfig.Drivers())
 		m := known.FindStringSubmatch(err.Error())
 		if m == nil {
 			t.Errorf("[%s] does not tell its keys: %v", section, err)
@@ -102,7 +103,7 @@ func TestKeysOfTheConfiguration(t *testing.T) {
 // The manual names every driver and kind of sender, with the keys of each.
 func TestDriversAndKindsOfTheConfiguration(t *testing.T) {
 	texts := sectionTexts(t)
-	for section, variants := range map[string][]config.Variant{"probe": config.Drivers(), "sender": config.Kinds()} {
+	for section, variants := range map[string][]config.Variant{"probe": probeconfig.Drivers(), "sender": config.Kinds()} {
 		for _, v := range variants {
 			for _, key := range append([]string{v.Name}, v.Keys...) {
 				if !namesKey(texts[section], key) {

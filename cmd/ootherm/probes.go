@@ -1,8 +1,8 @@
 package main
 
 import (
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
 	"example.com/ootherm/cmd/ootherm/internal/probes"
+	"example.com/ootherm/sensor/inventory"
 	"github.com/spf13/cobra"
 )
 

@@ -17,9 +17,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
-	"example.com/ootherm/cmd/ootherm/internal/drivers"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/prompt"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -28,6 +27,7 @@ import (
 	"example.com/ootherm/sensor/air"
 	"example.com/ootherm/sensor/calibration"
 	"example.com/ootherm/sensor/i2cbus"
+	"example.com/ootherm/sensor/inventory"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -58,7 +58,7 @@ func Run(ctx context.Context, o Options) (err error) {
 	if o.wait == nil {
 		o.wait = i2cbus.Wait
 	}
-	c, err := config.Load(o.Config)
+	c, err := config.Load(o.Config, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}
@@ -146,7 +146,7 @@ func (s *session) open(ctx context.Context, c config.Config, plan plan.Plan, p c
 			return m, nil
 		}, nil
 	}
-	wires, err := drivers.Buses([]config.Probe{p}, s.o.Now)
+	wires, err := probeconfig.Buses([]config.Probe{p}, s.o.Now)
 	if err != nil {
 		return nil, err
 	}

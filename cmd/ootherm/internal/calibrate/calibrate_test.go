@@ -16,8 +16,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
-	"example.com/ootherm/cmd/ootherm/internal/drivers"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/air"
@@ -174,7 +174,7 @@ func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
 // stationOf runs the station of a configuration until stop, which waits for its end.
 func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func()) {
 	t.Helper()
-	c, err := config.Load(file)
+	c, err := config.Load(file, probeconfig.Drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -186,7 +186,7 @@ func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func(
 	if err != nil {
 		t.Fatal(err)
 	}
-	wires, err := drivers.Buses(c.Probes, time.Now)
+	wires, err := probeconfig.Buses(c.Probes, time.Now)
 	if err != nil {
 		t.Fatal(err)
 	}

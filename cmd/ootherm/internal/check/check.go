@@ -17,8 +17,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
-	"example.com/ootherm/cmd/ootherm/internal/drivers"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/storage"
@@ -28,7 +28,7 @@ import (
 // Configuration says what a configuration comes to, and what to think of. All that is
 // wrong with it is the error.
 func Configuration(w io.Writer, path string) error {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}
@@ -36,7 +36,7 @@ func Configuration(w io.Writer, path string) error {
 	if err != nil {
 		return err
 	}
-	if _, err := drivers.Buses(c.Probes, time.Now); err != nil {
+	if _, err := probeconfig.Buses(c.Probes, time.Now); err != nil {
 		return err
 	}
 	if _, err := senders.Routes(c, p, time.Now); err != nil {
@@ -87,7 +87,7 @@ func Configuration(w io.Writer, path string) error {
 
 // Copies says how the book leaves the card, and how old the last copy is.
 func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) error {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}

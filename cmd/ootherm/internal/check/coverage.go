@@ -12,17 +12,17 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
-	"example.com/ootherm/cmd/ootherm/internal/drivers"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/storage"
-	"example.com/ootherm/sensor/recording"
+	"example.com/ootherm/sensor/catalog"
+	"example.com/ootherm/sensor/inventory"
 	"example.com/ootherm/thermal/book"
 )
 
 // Coverage says which probes nobody is called by, and which humidity bands no probe
 // watches. A box of the book watches by its probe while eggs are in it.
 func Coverage(ctx context.Context, w io.Writer, path string, build daemon.Build) error {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}
@@ -34,7 +34,7 @@ func Coverage(ctx context.Context, w io.Writer, path string, build daemon.Build)
 	}
 	var dry []config.Zone // with a humidity band that no probe it lists can watch
 	for _, z := range c.Zones {
-		if z.Humidity != nil && !slices.ContainsFunc(c.Probes, func(p config.Probe) bool { return slices.Contains(z.Probes, p.Name) && mayBeMoist(ctx, p) }) {
+		if z.Humidity != nil && !slices.ContainsFunc(c.Probes, func(p config.Probe) bool { return slices.Contains(z.Probes, p.Name) && mayMeasureHumidity(ctx, p) }) {
 			dry = append(dry, z)
 		}
 	}
@@ -54,7 +54,7 @@ func Coverage(ctx context.Context, w io.Writer, path string, build daemon.Build)
 	for _, z := range dry {
 		boxed := slices.ContainsFunc(boxes, func(b book.Box) bool {
 			return b.InUse && b.Zone == z.Name && len(b.Eggs) > 0 &&
-				slices.ContainsFunc(c.Probes, func(p config.Probe) bool { return p.Name == b.Probe && mayBeMoist(ctx, p) })
+				slices.ContainsFunc(c.Probes, func(p config.Probe) bool { return p.Name == b.Probe && mayMeasureHumidity(ctx, p) })
 		})
 		if !boxed {
 			say("Think of: %s has a humidity band, and none of its probes measures humidity, so too dry and too damp are never told there; give it a probe that does, or take the band away.", z.Name)
@@ -75,37 +75,10 @@ func boxesOf(ctx context.Context, c config.Config, path string, build daemon.Bui
 	return b.Boxes(), nil
 }
 
-// mayBeMoist reports whether a probe measures humidity, or may. Where the configuration
-// leaves that open, the kernel's files and a recording's header are looked at; nothing
-// is measured.
-func mayBeMoist(ctx context.Context, p config.Probe) bool {
-	if p.Moist() != config.Perhaps {
-		return p.Moist() == config.Always
-	}
+// mayMeasureHumidity reports whether a probe measures humidity, or may. Nothing is measured.
+func mayMeasureHumidity(ctx context.Context, p config.Probe) bool {
 	ctx, cancel := context.WithTimeout(ctx, inventory.Patience)
 	defer cancel()
-	moist, err := true, error(nil)
-	switch p.Driver {
-	case "iio":
-		moist, err = drivers.IioProbe(p).Moist(ctx)
-	case "hwmon":
-		moist, err = drivers.HwmonProbe(p).Moist(ctx)
-	case "recording":
-		moist, err = recordsHumidity(p)
-	}
-	return moist || err != nil // one that is not there cannot be asked
-}
-
-// recordsHumidity reports whether a long recording has a column of humidity.
-func recordsHumidity(p config.Probe) (bool, error) {
-	file, err := os.Open(p.File)
-	if err != nil {
-		return false, err
-	}
-	defer file.Close()
-	rows, err := recording.Open(file, p.File, recording.Options{})
-	if err != nil {
-		return false, err
-	}
-	return rows.Moist(), nil
+	does, err := catalog.MeasuresHumidity(ctx, probeconfig.Settings(p))
+	return does || err != nil // one that is not there cannot be asked
 }

@@ -27,6 +27,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -46,7 +47,7 @@ type Client struct {
 
 // Dial finds the station of a configuration.
 func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error) {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +72,7 @@ func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error)
 // DialRunning finds the station of a configuration if it runs, and nil if it does
 // not: what is asked in passing starts none.
 func DialRunning(ctx context.Context, path string) (*Client, error) {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return nil, err
 	}

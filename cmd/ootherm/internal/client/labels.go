@@ -15,13 +15,14 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
 // Labels draws the labels of boxes, of all that are in use where none are named,
 // into a folder, and gives the files. Nothing is written unless all are drawn.
 func Labels(ctx context.Context, path string, build daemon.Build, boxes []string, dpi int, folder string) ([]string, error) {
-	cfg, err := config.Load(path)
+	cfg, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return nil, err
 	}

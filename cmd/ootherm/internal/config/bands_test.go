@@ -7,7 +7,7 @@ import (
 )
 
 func zoned(lines string) (Config, error) {
-	return ParseReplay("t", []byte("[[zone]]\nname = \"room\"\nprobes = [\"p\"]\n"+lines+"\n"))
+	return ParseReplay("t", []byte("[[zone]]\nname = \"room\"\nprobes = [\"p\"]\n"+lines+"\n"), drivers())
 }
 
 // A band by hour and season: the first that holds, at the edges too.

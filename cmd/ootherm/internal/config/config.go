@@ -44,7 +44,7 @@ type Heartbeat struct {
 	Every time.Duration
 }
 
-// Probe is one [[probe]]. Which of the driver's keys may be set is in [Drivers].
+// Probe is one [[probe]]. Which of the driver's keys may be set is in its [Variant].
 type Probe struct {
 	Name        string // its identity, across restarts and repairs
 	Driver      string
@@ -60,6 +60,8 @@ type Probe struct {
 	Column  string  // of a recording
 	Sim     *SimAir // only of the driver simulated
 	Remote  *Remote // only of the driver scrape
+
+	Thermometer bool // it never measures humidity; else it may
 }
 
 // Remote is a probe of another device, which exposes metrics.
@@ -178,16 +180,16 @@ type Copy struct {
 }
 
 // Load reads and checks the file at path for a station that polls its own
-// probes. What is wrong in the file itself comes back as [Faults].
-func Load(path string) (Config, error) {
-	return load(path, Parse)
+// probes with the given drivers. What is wrong in the file itself comes back as [Faults].
+func Load(path string, drivers []Variant) (Config, error) {
+	return load(path, drivers, Parse)
 }
 
 // LoadReplay is [Load] for a recording: the readings come from elsewhere, so a
 // zone may name a probe that has no section of its own, and a probe needs none
 // of what its driver would.
-func LoadReplay(path string) (Config, error) {
-	return load(path, ParseReplay)
+func LoadReplay(path string, drivers []Variant) (Config, error) {
+	return load(path, drivers, ParseReplay)
 }
 
 // Unreadable is a file that could not be read at all.
@@ -202,26 +204,26 @@ func (u *Unreadable) Usage() bool { return true }
 
 func (u *Unreadable) Unwrap() error { return u.Err }
 
-func load(path string, parse func(string, []byte) (Config, error)) (Config, error) {
+func load(path string, drivers []Variant, parse func(string, []byte, []Variant) (Config, error)) (Config, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
 		return Config{}, &Unreadable{err}
 	}
-	return parse(path, data)
+	return parse(path, data, drivers)
 }
 
 // Parse is [Load] of data already read; name stands in the faults.
-func Parse(name string, data []byte) (Config, error) {
-	return parse(name, data, false)
+func Parse(name string, data []byte, drivers []Variant) (Config, error) {
+	return parse(name, data, drivers, false)
 }
 
 // ParseReplay is [LoadReplay] of data already read.
-func ParseReplay(name string, data []byte) (Config, error) {
-	return parse(name, data, true)
+func ParseReplay(name string, data []byte, drivers []Variant) (Config, error) {
+	return parse(name, data, drivers, true)
 }
 
-func parse(name string, data []byte, replay bool) (Config, error) {
-	f := &file{name: name, replay: replay}
+func parse(name string, data []byte, drivers []Variant, replay bool) (Config, error) {
+	f := &file{name: name, drivers: drivers, replay: replay}
 	root := f.read(data)
 	c := f.config(root)
 	if len(f.faults) > 0 {

@@ -31,7 +31,7 @@ func near(t *testing.T, what string, got, want float64) {
 }
 
 func TestWhole(t *testing.T) {
-	c, err := Parse("station.toml", []byte(whole(t)))
+	c, err := Parse("station.toml", []byte(whole(t)), drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,7 +42,7 @@ func TestWhole(t *testing.T) {
 	}
 	want := []Probe{
 		{Name: "shelf", Driver: "sht4x", Bus: "/dev/i2c-1", Address: "0x44", Offset: -0.2, SilentAfter: 5 * time.Minute},
-		{Name: "dummy-box", Driver: "ds18b20", Address: "28-0123456789ab", SilentAfter: 5 * time.Minute},
+		{Name: "dummy-box", Driver: "ds18b20", Address: "28-0123456789ab", SilentAfter: 5 * time.Minute, Thermometer: true},
 	}
 	if d := cmp.Diff(want, c.Probes); d != "" {
 		t.Error(d)
@@ -82,7 +82,7 @@ func TestWhole(t *testing.T) {
 
 // The packaged file is what a fresh machine starts from.
 func TestPackaged(t *testing.T) {
-	c, err := Load("../../../../deploy/ootherm.toml")
+	c, err := Load("../../../../deploy/ootherm.toml", drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -107,7 +107,7 @@ kind = "email"
 host = "localhost"
 tls = "none"
 to = ["a@example.org"]
-`))
+`), drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +140,7 @@ func TestZoneLimits(t *testing.T) {
 apart = "2C"
 single_event = { low = "-0.5C", high = "45C", for = "1h" }
 cumulative = { high = "30C", for = "10h" }
-`))
+`), drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,7 +161,7 @@ url = "http://broker"
 quiet = { from = "25:00" }
 most_an_hour = 0
 secret = "x"
-`))
+`), drivers())
 	for _, part := range []string{"zone.rate", "write low, high or both", "zone.cumulative.for", "zone.cumulative.low", "sender.url", "sender.quiet.from", "sender.quiet.to", "sender.most_an_hour", "secret_file"} {
 		if err == nil || !strings.Contains(err.Error(), part) {
 			t.Errorf("not told of %s:\n%v", part, err)
@@ -178,7 +178,7 @@ func TestEverythingWrongAtOnce(t *testing.T) {
 		`low = "45%", high = "70%"`, `low = "70%", high = "45%"`,
 		`port = 587`, `prot = 587`,
 	).Replace(whole(t))
-	_, err := Parse("station.toml", []byte(data))
+	_, err := Parse("station.toml", []byte(data), drivers())
 	var faults Faults
 	if !errors.As(err, &faults) {
 		t.Fatalf("Parse = %v, want Faults", err)
@@ -218,7 +218,7 @@ func TestEverythingWrongAtOnce(t *testing.T) {
 }
 
 func TestFaultSaysWhere(t *testing.T) {
-	_, err := Parse("egg.toml", []byte("[station]\nevery = \"10s\" # ü\n\n[[probe]]\n  name = \"a\"\n  drivr = \"iio\"\n"))
+	_, err := Parse("egg.toml", []byte("[station]\nevery = \"10s\" # ü\n\n[[probe]]\n  name = \"a\"\n  drivr = \"iio\"\n"), drivers())
 	want := `egg.toml:4:3: probe.driver: is missing; write one of sht4x, sht3x, hdc302x, htu21, aht20, mcp9808, tmp117, bme280, ds18b20, iio, hwmon, scrape, recording, simulated
 egg.toml:6:3: probe.drivr: is not known here; did you mean "driver"?`
 	if err == nil || err.Error() != want {
@@ -228,7 +228,7 @@ egg.toml:6:3: probe.drivr: is not known here; did you mean "driver"?`
 
 // A column is a character of the reader's file, whatever was mended on the way.
 func TestColumns(t *testing.T) {
-	_, err := Parse("e", []byte("[[zone]]\nname = \"é\"\nprobes = []\nwanted = { low = 72F, high = 7 }\n"))
+	_, err := Parse("e", []byte("[[zone]]\nname = \"é\"\nprobes = []\nwanted = { low = 72F, high = 7 }\n"), drivers())
 	var faults Faults
 	if !errors.As(err, &faults) {
 		t.Fatal(err)
@@ -261,7 +261,7 @@ func TestSyntax(t *testing.T) {
 		"no text at all":    {"\xff\xfe", 1, "not TOML"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := Parse("e", []byte(c.data))
+			_, err := Parse("e", []byte(c.data), drivers())
 			if err == nil {
 				t.Fatal("taken")
 			}
@@ -287,10 +287,10 @@ name = "p2"
 name = "room"
 probes = ["p1", "p2", "p3"]
 `)
-	if _, err := Parse("e", data); err == nil || strings.Count(err.Error(), "\n") != 2 {
+	if _, err := Parse("e", data, drivers()); err == nil || strings.Count(err.Error(), "\n") != 2 {
 		t.Errorf("to poll these: %v; want a file, a driver and a probe to be missing", err)
 	}
-	c, err := ParseReplay("e", data)
+	c, err := ParseReplay("e", data, drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -301,20 +301,20 @@ probes = ["p1", "p2", "p3"]
 	if d := cmp.Diff([]string{"p1 recording", "p2 recording", "p3 recording"}, names); d != "" {
 		t.Error(d)
 	}
-	if _, err := ParseReplay("e", []byte("[[probe]]\nname = \"a\"\noffset = 1\n")); err == nil {
+	if _, err := ParseReplay("e", []byte("[[probe]]\nname = \"a\"\noffset = 1\n"), drivers()); err == nil {
 		t.Error("an offset without a unit was taken in a replay")
 	}
 }
 
 func TestLoadNamesTheFile(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "none.toml")
-	if _, err := Load(path); !errors.Is(err, os.ErrNotExist) || !strings.Contains(err.Error(), path) {
+	if _, err := Load(path, drivers()); !errors.Is(err, os.ErrNotExist) || !strings.Contains(err.Error(), path) {
 		t.Errorf("Load = %v", err)
 	}
 	if err := os.WriteFile(path, []byte("[station]\nnme = \"x\"\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Load(path); err == nil || !strings.HasPrefix(err.Error(), path+":2:1: station.nme: ") {
+	if _, err := Load(path, drivers()); err == nil || !strings.HasPrefix(err.Error(), path+":2:1: station.nme: ") {
 		t.Errorf("Load = %v", err)
 	}
 }
@@ -327,7 +327,7 @@ func TestCopy(t *testing.T) {
 		"[copy]\nday = \"friday\"\nmail = false\nfolder = \"/mnt/stick\"\nkeep = 3\n": {Day: time.Friday, Folder: "/mnt/stick", Keep: 3},
 		mail + "[copy]\nmail = true\n": {Mail: true, Keep: 12},
 	} {
-		c, err := Parse("x", []byte(text))
+		c, err := Parse("x", []byte(text), drivers())
 		if err != nil || c.Copy != want {
 			t.Errorf("%q is %+v, %v, want %+v", text, c.Copy, err, want)
 		}
@@ -340,7 +340,7 @@ func TestCopy(t *testing.T) {
 		"[copy]\nfoldr = \"/mnt\"\n":      "folder",
 		"[copy]\nfolder=\"/x\"\nkeep=0\n": "keep",
 	} {
-		if _, err := Parse("x", []byte(text)); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := Parse("x", []byte(text), drivers()); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, want a word of %s", text, err, want)
 		}
 	}

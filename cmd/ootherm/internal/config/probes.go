@@ -12,70 +12,26 @@ import (
 )
 
 // Variant is a driver of probes or a kind of sender, and the keys that it may
-// have beside those that all have.
+// have beside those that all have. The caller of [Parse] gives the drivers.
 type Variant struct {
-	Name    string
-	Keys    []string
-	Need    []string // of these, one at least; empty: none
-	Moist   Moist    // whether it measures humidity
-	Address string   // the part's usual one, where it sits on an I2C bus
-	Last    string   // the last of the addresses that the part can have, which begin with the usual one
+	Name        string
+	Keys        []string
+	Need        []string // of these, one at least; empty: none
+	Thermometer bool     // a driver whose probes never measure humidity
+	Address     string   // the part's usual one, where it sits on an I2C bus
+	Last        string   // the last of the addresses that the part can have, which begin with the usual one
 }
 
-// Moist is what a configuration says of whether a probe measures humidity.
-type Moist int
-
-// The device itself, or the file, has to be asked; it never does; it does.
-const (
-	Perhaps Moist = iota
-	Never
-	Always
-)
-
-// Moist is what the configuration says of whether the probe measures humidity.
-func (p Probe) Moist() Moist {
-	told := func(does bool) Moist {
-		if does {
-			return Always
-		}
-		return Never
-	}
+// neverHumidity reports whether a probe of a driver measures no humidity, by what the
+// configuration says.
+func (p Probe) neverHumidity(v Variant) bool {
 	switch {
 	case p.Remote != nil:
-		return told(p.Remote.Humidity != "")
+		return p.Remote.Humidity == ""
 	case p.Column != "":
-		return told(strings.Contains(p.Column, ":"))
+		return !strings.Contains(p.Column, ":")
 	}
-	for _, v := range Drivers() {
-		if v.Name == p.Driver {
-			return v.Moist
-		}
-	}
-	return Perhaps
-}
-
-// Drivers are the probes that can be read. A driver more is a line more here,
-// and one where the station opens its probes.
-func Drivers() []Variant {
-	part := func(name string, moist Moist, first, last string) Variant {
-		return Variant{Name: name, Moist: moist, Keys: []string{"address"}, Address: first, Last: last}
-	}
-	return []Variant{
-		part("sht4x", Always, "0x44", "0x46"),
-		part("sht3x", Always, "0x44", "0x45"),
-		part("hdc302x", Always, "0x44", "0x47"),
-		part("htu21", Always, "0x40", "0x40"),
-		part("aht20", Always, "0x38", "0x38"),
-		part("mcp9808", Never, "0x18", "0x1f"),
-		part("tmp117", Never, "0x48", "0x4b"),
-		part("bme280", Perhaps, "0x76", "0x77"), // a BMP280 at its place does not
-		{Name: "ds18b20", Moist: Never, Keys: []string{"address", "path"}, Need: []string{"address"}},
-		{Name: "iio", Keys: []string{"path", "device"}, Need: []string{"path", "device"}},
-		{Name: "hwmon", Keys: []string{"path", "device"}, Need: []string{"path", "device"}},
-		{Name: "scrape", Keys: []string{"url", "temperature", "humidity", "success", "labels", "units", "percent", "max_age"}, Need: []string{"url"}},
-		{Name: "recording", Keys: []string{"file", "column"}, Need: []string{"file"}},
-		{Name: "simulated", Moist: Always, Keys: []string{"celsius", "swing", "noise", "humidity"}},
-	}
+	return v.Thermometer
 }
 
 // probe reads a [[probe]].
@@ -90,15 +46,15 @@ func (f *file) probe(t *table) Probe {
 		p.Driver = "recording"
 		t.asked = append(t.asked, "driver")
 	} else {
-		p.Driver = t.kind("driver", Drivers())
+		p.Driver = t.kind("driver", f.drivers)
 	}
-	at := slices.IndexFunc(Drivers(), func(v Variant) bool { return v.Name == p.Driver })
+	at := slices.IndexFunc(f.drivers, func(v Variant) bool { return v.Name == p.Driver })
 	if at < 0 { // which keys it may have is not known
-		t.asked = append(t.asked, keysOf(Drivers())...)
+		t.asked = append(t.asked, keysOf(f.drivers)...)
 		t.done()
 		return p
 	}
-	v := Drivers()[at]
+	v := f.drivers[at]
 	switch v.Name {
 	case "simulated":
 		p.Sim = t.sim()
@@ -120,7 +76,8 @@ func (f *file) probe(t *table) Probe {
 	if p.Address == "" {
 		p.Address = v.Address
 	}
-	t.done(elsewhere(Drivers(), v.Name))
+	t.done(elsewhere(f.drivers, v.Name))
+	p.Thermometer = p.neverHumidity(v)
 	return p
 }
 

@@ -15,12 +15,13 @@ import (
 
 // file is one reading of the TOML file and what was found wrong with it.
 type file struct {
-	name   string
-	replay bool // the readings come from elsewhere: faults of polling are none
-	data   []byte
-	faults Faults
-	broken bool  // the syntax is, from some line on: what is missing may stand there
-	quotes []int // offsets of those put in, which are no columns of the reader's file
+	drivers []Variant
+	name    string
+	replay  bool // the readings come from elsewhere: faults of polling are none
+	data    []byte
+	faults  Faults
+	broken  bool  // the syntax is, from some line on: what is missing may stand there
+	quotes  []int // offsets of those put in, which are no columns of the reader's file
 }
 
 // node is a value and where it stands. A table's keys are in the file's order.

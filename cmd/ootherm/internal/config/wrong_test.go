@@ -184,7 +184,7 @@ probes = ["taken"]
 `
 			head := strings.Count(data, "\n") + 1
 			data += c.section + "\n" + c.base + "\n" + c.line + "\n"
-			_, err := Parse("e", []byte(data))
+			_, err := Parse("e", []byte(data), drivers())
 			var faults Faults
 			if !errors.As(err, &faults) {
 				t.Fatalf("taken; Parse = %v", err)
@@ -246,7 +246,7 @@ func TestTablesEitherWay(t *testing.T) {
 		"section": head + "[zone.wanted]\nlow = \"20C\"\nhigh = \"24C\"",
 		"dotted":  head + "wanted.low = \"20C\"\nwanted.high = \"24C\"",
 	} {
-		c, err := Parse("e", []byte(data))
+		c, err := Parse("e", []byte(data), drivers())
 		if err != nil || *c.Zones[0].Wanted.Low != 20 || *c.Zones[0].Wanted.High != 24 {
 			t.Errorf("%s: %+v, %v", name, c, err)
 		}
@@ -261,8 +261,8 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("[[zone]]\nwanted = { low = 72F, high = \"76\" }\n[zone]\n= 5"))
 	f.Add([]byte("a.b.c = [1, {d = 2}]\n[a]\n[[a.b]]\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		for _, parse := range []func(string, []byte) (Config, error){Parse, ParseReplay} {
-			c, err := parse("f", data)
+		for _, parse := range []func(string, []byte, []Variant) (Config, error){Parse, ParseReplay} {
+			c, err := parse("f", data, drivers())
 			if err == nil {
 				if c.Station.Location == nil || c.Station.Every <= 0 {
 					t.Errorf("a value without its default: %+v", c.Station)

@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/web"
 )
@@ -43,7 +44,7 @@ func RequirePassphrase(c config.Config) error {
 // SetPassphrase sets the passphrase of the station that the configuration file at path
 // describes.
 func SetPassphrase(path, text string) error {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}

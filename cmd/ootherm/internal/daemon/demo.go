@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/simulated"
@@ -36,7 +37,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	if err != nil {
 		return err
 	}
-	c, err := config.Parse("demo", []byte(season.Config(listen, data)))
+	c, err := config.Parse("demo", []byte(season.Config(listen, data)), probeconfig.Drivers())
 	if err != nil {
 		return err
 	}

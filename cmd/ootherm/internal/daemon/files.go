@@ -7,6 +7,7 @@ import (
 	"os"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/storage"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/sensor/history"
@@ -30,7 +31,7 @@ func (d *daemon) backup(w io.Writer) error {
 // Restore replaces the records of a station that is not running with a backup. It keeps
 // the replaced file and returns its new name.
 func Restore(ctx context.Context, path, backup string) (kept string, err error) {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return "", err
 	}

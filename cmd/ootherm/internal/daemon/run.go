@@ -15,8 +15,8 @@ import (
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
-	"example.com/ootherm/cmd/ootherm/internal/drivers"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -28,7 +28,7 @@ import (
 // Run runs the station that the configuration file at path describes, until the context
 // ends.
 func Run(ctx context.Context, path string, build Build, log *slog.Logger) error {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}
@@ -43,7 +43,7 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
-	buses, err := drivers.Buses(c.Probes, time.Now)
+	buses, err := probeconfig.Buses(c.Probes, time.Now)
 	if err != nil {
 		return err
 	}

@@ -12,8 +12,8 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
 	"example.com/ootherm/sensor/i2cbus"
+	"example.com/ootherm/sensor/inventory"
 	"example.com/ootherm/sensor/sensortest"
 	"periph.io/x/conn/v3/i2c"
 )

@@ -23,7 +23,7 @@ func FromConfig(c config.Config) (Plan, error) {
 		p.Units = words.Fahrenheit
 	}
 	for _, x := range c.Probes {
-		p.Probes = append(p.Probes, Probe{Name: x.Name, Bus: x.Bus, Offset: x.Offset, SilentAfter: x.SilentAfter, Thermometer: x.Moist() == config.Never})
+		p.Probes = append(p.Probes, Probe{Name: x.Name, Bus: x.Bus, Offset: x.Offset, SilentAfter: x.SilentAfter, Thermometer: x.Thermometer})
 	}
 	for _, z := range c.Zones {
 		p.Zones = append(p.Zones, Zone{

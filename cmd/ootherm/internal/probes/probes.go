@@ -16,12 +16,14 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/catalog"
 	"example.com/ootherm/sensor/ds18b20"
+	"example.com/ootherm/sensor/inventory"
 )
 
 // Options say which probes to show, and how.
@@ -47,9 +49,9 @@ var errNoProbe = usererr.New("no probe answers")
 // Show shows the probes that answer: those that the running station polls,
 // or, when none runs, those that a scan of the buses finds.
 func Show(ctx context.Context, o Options) error {
-	c, err := config.Parse("", nil)
+	c, err := config.Parse("", nil, probeconfig.Drivers())
 	if o.Config != "" {
-		c, err = config.Load(o.Config)
+		c, err = config.Load(o.Config, probeconfig.Drivers())
 	}
 	if err != nil {
 		return err
@@ -66,7 +68,7 @@ func Show(ctx context.Context, o Options) error {
 		defer station.Close()
 		return polled(ctx, station, c.Station.Every, o)
 	}
-	s, err := inventory.Take(ctx, o.Places, c.Probes)
+	s, err := inventory.Take(ctx, o.Places, probeconfig.AllSettings(c.Probes))
 	if err != nil {
 		return err
 	}
@@ -142,7 +144,7 @@ func describeZones(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 func found(ctx context.Context, s *inventory.Scan, r words.Reader, o Options) error {
 	var err error
 	if o.JSON {
-		err = encode(o.Out, s)
+		err = encode(o.Out, scanJSON(s))
 	} else {
 		err = describeScan(o.Out, o.Words, s, r)
 	}
@@ -164,7 +166,7 @@ func found(ctx context.Context, s *inventory.Scan, r words.Reader, o Options) er
 			return nil
 		}
 		if o.JSON {
-			err = encode(o.Out, s)
+			err = encode(o.Out, scanJSON(s))
 			continue
 		}
 		for _, f := range s.Found {
@@ -194,11 +196,11 @@ func describeScan(w, told io.Writer, s *inventory.Scan, r words.Reader) error {
 		if f.Known != "" {
 			known = "in the configuration"
 		}
-		if _, err := fmt.Fprintf(w, "%-16s  %s, %s\n    %s\n", f.Name, Where(f.Probe), known, strings.Join(read, "; ")); err != nil {
+		if _, err := fmt.Fprintf(w, "%-16s  %s, %s\n    %s\n", f.Name, Where(f.Settings), known, strings.Join(read, "; ")); err != nil {
 			return err
 		}
 		if f.Known == "" {
-			stanzas.WriteString("\n" + Stanza(f.Probe))
+			stanzas.WriteString("\n" + Stanza(f.Settings))
 		}
 	}
 	if stanzas.Len() > 0 {
@@ -229,7 +231,7 @@ func Outcome(x inventory.Outcome, r words.Reader) string {
 }
 
 // Where says what a found probe is and where.
-func Where(p config.Probe) string {
+func Where(p catalog.Settings) string {
 	s := p.Driver
 	for _, x := range []string{p.Device, p.Address} {
 		if x != "" {
@@ -246,7 +248,7 @@ func Where(p config.Probe) string {
 }
 
 // Stanza is a probe as the configuration has it.
-func Stanza(p config.Probe) string {
+func Stanza(p catalog.Settings) string {
 	var b strings.Builder
 	b.WriteString("[[probe]]\n")
 	for _, k := range []struct{ key, value string }{

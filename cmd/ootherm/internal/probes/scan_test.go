@@ -15,10 +15,12 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
 	"example.com/ootherm/cmd/ootherm/internal/inventorytest"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor/catalog"
+	"example.com/ootherm/sensor/inventory"
 	"periph.io/x/conn/v3/i2c"
 )
 
@@ -26,7 +28,7 @@ import (
 // mends it.
 func TestScanNamesWhatAnswers(t *testing.T) {
 	places, closed := inventorytest.Board(t)
-	known := []config.Probe{
+	known := []catalog.Settings{
 		{Name: "shelf", Driver: "sht4x", Bus: filepath.Join(places.I2C, "i2c-1"), Address: "0x44"},
 		{Name: "dummy-box", Driver: "ds18b20", Address: "28-0416a2795aff"},
 		{Name: "cupboard", Driver: "hwmon", Path: filepath.Join(filepath.Dir(places.I2C), "cupboard")},
@@ -86,9 +88,9 @@ func TestStanzasAreAConfiguration(t *testing.T) {
 	}
 	var all strings.Builder
 	for _, f := range s.Found {
-		all.WriteString(Stanza(f.Probe))
+		all.WriteString(Stanza(f.Settings))
 	}
-	c, err := config.Parse("pasted", []byte(all.String()))
+	c, err := config.Parse("pasted", []byte(all.String()), probeconfig.Drivers())
 	if err != nil {
 		t.Fatalf("%v in\n%s", err, all.String())
 	}
@@ -96,8 +98,8 @@ func TestStanzasAreAConfiguration(t *testing.T) {
 		t.Errorf("%d probes pasted, want 6", len(c.Probes))
 	}
 	for i, p := range c.Probes {
-		if f := s.Found[i]; !inventory.Same(f.Probe, p) {
-			t.Errorf("pasted, %+v is %+v", f.Probe, p)
+		if f := s.Found[i]; !inventory.Same(f.Settings, probeconfig.Settings(p)) {
+			t.Errorf("pasted, %+v is %+v", f.Settings, p)
 		}
 	}
 }
@@ -195,10 +197,10 @@ func TestProbesThatShareAFolderKeepTheirNames(t *testing.T) {
 		"hwmon2/name": "tmp102\n", "hwmon2/temp1_input": "31000\n",
 		"hwmon3/name": "dry\n", "hwmon3/humidity1_input": "50000\n",
 	})
-	at := func(name, device string) config.Probe {
-		return config.Probe{Name: name, Driver: "hwmon", Device: device, Path: root}
+	at := func(name, device string) catalog.Settings {
+		return catalog.Settings{Name: name, Driver: "hwmon", Device: device, Path: root}
 	}
-	s, err := inventory.Take(t.Context(), inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}, []config.Probe{at("warm", "tmp102"), at("cool", "sht4x"), at("wet", "dry"), at("twin", "sht4x")})
+	s, err := inventory.Take(t.Context(), inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}, []catalog.Settings{at("warm", "tmp102"), at("cool", "sht4x"), at("wet", "dry"), at("twin", "sht4x")})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -314,7 +316,7 @@ func TestScanOfANameThatIsNone(t *testing.T) {
 		t.Fatalf("%+v, %v", s, err)
 	}
 	f := s.Found[0]
-	if c, err := config.Parse("pasted", []byte(Stanza(f.Probe))); err != nil || f.Device != "" || c.Probes[0].Path != filepath.Join(root, "hwmon", "hwmon3") {
-		t.Errorf("%+v, %v", f.Probe, err)
+	if c, err := config.Parse("pasted", []byte(Stanza(f.Settings)), probeconfig.Drivers()); err != nil || f.Device != "" || c.Probes[0].Path != filepath.Join(root, "hwmon", "hwmon3") {
+		t.Errorf("%+v, %v", f.Settings, err)
 	}
 }

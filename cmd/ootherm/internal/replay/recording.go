@@ -12,6 +12,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor/recording"
@@ -35,7 +36,7 @@ type Options struct {
 
 // Run replays a recording from a file.
 func Run(ctx context.Context, o Options) (Result, error) {
-	c, err := config.LoadReplay(o.Config)
+	c, err := config.LoadReplay(o.Config, probeconfig.Drivers())
 	if err != nil {
 		return Result{}, err
 	}

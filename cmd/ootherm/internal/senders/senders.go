@@ -21,6 +21,7 @@ import (
 	"example.com/ootherm/alert/webhook"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"periph.io/x/conn/v3/gpio/gpioreg"
@@ -169,7 +170,7 @@ func (l *Lamps) Show(alarms func() []alert.Alarm) error {
 // SendTest sends a test message through one sender of the configuration at path, without
 // its delay, quiet hours and hourly limit. It writes the result to w.
 func SendTest(ctx context.Context, w io.Writer, path, name string, now func() time.Time) error {
-	c, err := config.Load(path)
+	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}

@@ -13,6 +13,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
@@ -26,7 +27,7 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 	if err != nil {
 		return fmt.Errorf("the last season: %w", err)
 	}
-	last, err := config.Load(o.Last)
+	last, err := config.Load(o.Last, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}
@@ -111,7 +112,7 @@ func elsewhere(text, data string) (string, error) {
 		own := regexp.MustCompile(`(?m)^\s*data\s*=.*\n`).ReplaceAllString(rest[:end], "")
 		next = head + line + "\n" + own + rest[end:]
 	}
-	if c, err := config.Parse("next season", []byte(next)); err != nil || c.Station.Data != data {
+	if c, err := config.Parse("next season", []byte(next), probeconfig.Drivers()); err != nil || c.Station.Data != data {
 		return "", usererr.Usage(fmt.Errorf("the last season's file says its folder of data in a way that cannot be replaced here; copy the file and change data by hand"))
 	}
 	return next, nil

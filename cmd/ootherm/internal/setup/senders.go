@@ -13,6 +13,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -191,7 +192,7 @@ func (w *way) hide(t *dialog, key, what, config string) error {
 // configurations says of it; of one key alone, where one is named. Nothing else of the
 // file is there yet.
 func (t *dialog) wrong(text, section string, only ...string) bool {
-	_, err := config.Parse("", []byte(text))
+	_, err := config.Parse("", []byte(text), probeconfig.Drivers())
 	var faults config.Faults
 	bad := err != nil && !errors.As(err, &faults)
 	if bad {

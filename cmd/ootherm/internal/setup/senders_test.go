@@ -11,10 +11,11 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
 	"example.com/ootherm/cmd/ootherm/internal/config"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
 	"example.com/ootherm/cmd/ootherm/internal/inventorytest"
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/sensor/inventory"
 )
 
 // asked runs a setup on a machine without a bus, up to the question of senders.
@@ -50,7 +51,7 @@ func TestSetupOffersEveryWayToSend(t *testing.T) {
 		t.Fatalf("%v after\n%s", err, out)
 	}
 	<-got
-	c, err := config.Load(file)
+	c, err := config.Load(file, probeconfig.Drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,7 +127,7 @@ func TestSetupOpensThePage(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out)
 	}
-	c, err := config.Load(file)
+	c, err := config.Load(file, probeconfig.Drivers())
 	if err != nil || c.Station.Listen != "0.0.0.0:8080" || c.Station.URL != "http://eggpi.local:8080" {
 		t.Errorf("%+v, %v", c.Station, err)
 	}

@@ -20,12 +20,14 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/check"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/probes"
 	"example.com/ootherm/cmd/ootherm/internal/prompt"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor/catalog"
+	"example.com/ootherm/sensor/inventory"
 	"example.com/ootherm/thermal/profile"
 	"golang.org/x/sys/unix"
 )
@@ -110,7 +112,7 @@ type draft struct {
 	set           string // with its unit; empty: none
 	setC          float64
 	species       profile.Profile
-	probes        []config.Probe
+	probes        []catalog.Settings
 	invented      bool
 	ways          []way
 	heartbeat     string
@@ -295,7 +297,7 @@ func (d *draft) choose(ctx context.Context, o Options, t *dialog) (err error) {
 	defer func() { err = errors.Join(err, s.Close()) }()
 	r := words.Reader{Units: d.units}
 	for _, f := range s.Found {
-		t.Say("%s reads %s", probes.Where(f.Probe), probes.Outcome(f.Read[len(f.Read)-1], r))
+		t.Say("%s reads %s", probes.Where(f.Settings), probes.Outcome(f.Read[len(f.Read)-1], r))
 		for {
 			name, err := t.called("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
 			if err != nil {
@@ -304,12 +306,12 @@ func (d *draft) choose(ctx context.Context, o Options, t *dialog) (err error) {
 			if name == "-" {
 				break
 			}
-			if slices.ContainsFunc(d.probes, func(p config.Probe) bool { return p.Name == name }) {
+			if slices.ContainsFunc(d.probes, func(p catalog.Settings) bool { return p.Name == name }) {
 				t.Say("  %q is another's name already.", name)
 				continue
 			}
-			f.Probe.Name = name
-			d.probes = append(d.probes, f.Probe)
+			f.Settings.Name = name
+			d.probes = append(d.probes, f.Settings)
 			break
 		}
 	}
@@ -325,7 +327,7 @@ func (d *draft) choose(ctx context.Context, o Options, t *dialog) (err error) {
 	if !d.invented {
 		return usererr.New("nothing was written: a station without a probe watches nothing; see ootherm probes, then run setup again")
 	}
-	d.probes = append(d.probes, config.Probe{Name: "invented", Driver: "simulated"})
+	d.probes = append(d.probes, catalog.Settings{Name: "invented", Driver: "simulated"})
 	return nil
 }
 
@@ -334,7 +336,7 @@ func (d *draft) choose(ctx context.Context, o Options, t *dialog) (err error) {
 // none is left.
 func (d *draft) write(path string) (c config.Config, undo func() error, err error) {
 	text := d.text()
-	c, err = config.Parse(path, []byte(text))
+	c, err = config.Parse(path, []byte(text), probeconfig.Drivers())
 	if err == nil {
 		_, err = plan.FromConfig(c)
 	}

@@ -15,9 +15,10 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
-	"example.com/ootherm/cmd/ootherm/internal/inventory"
 	"example.com/ootherm/cmd/ootherm/internal/inventorytest"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/sensor/inventory"
 )
 
 // postOffice takes one message on a port of this machine.
@@ -77,7 +78,7 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
-	c, err := config.Load(file)
+	c, err := config.Load(file, probeconfig.Drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +129,7 @@ func TestSetupOfABareMachine(t *testing.T) {
 	if err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, append(enter, "y", "", "", "", "", "y")...)}); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
-	if c, err := config.Load(file); err != nil || len(c.Senders) != 0 || c.Probes[0].Driver != "simulated" {
+	if c, err := config.Load(file, probeconfig.Drivers()); err != nil || len(c.Senders) != 0 || c.Probes[0].Driver != "simulated" {
 		t.Errorf("%+v, %v", c, err)
 	}
 }
@@ -221,7 +222,7 @@ func TestNextSeasonCarriesDamsOver(t *testing.T) {
 	if old, err := client.BookOf(t.Context(), last, daemon.Build{}); err != nil || len(old.Dams()) != 3 || len(old.Clutches()) != 1 {
 		t.Errorf("the last season's book is now %+v, %v", old.Dams(), err)
 	}
-	x, err := config.Load(next)
+	x, err := config.Load(next, probeconfig.Drivers())
 	if err != nil || x.Station.Data != data+"-2" || len(x.Probes) != 1 {
 		t.Errorf("%+v, %v", x.Station, err)
 	}
@@ -255,7 +256,7 @@ func TestSeasonFolder(t *testing.T) {
 	if err := Run(t.Context(), Options{Config: next, Last: last, Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, "")}); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
-	if c, err := config.Load(next); err != nil || c.Station.Data != want {
+	if c, err := config.Load(next, probeconfig.Drivers()); err != nil || c.Station.Data != want {
 		t.Errorf("%+v, %v; want the data in %s", c.Station, err, want)
 	}
 }
@@ -365,7 +366,7 @@ func TestNamesThatCannotBeAreToldAtOnce(t *testing.T) {
 			t.Errorf("%q is told %d times, want %d, in\n%s", what, got, n, out.String())
 		}
 	}
-	c, err := config.Load(file)
+	c, err := config.Load(file, probeconfig.Drivers())
 	if err != nil || c.Station.Name != "egg room" || c.Zones[0].Name != "room" || c.Probes[0].Name != "shelf" || c.Senders[0].Name != "hook" {
 		t.Errorf("%+v, %v", c, err)
 	}

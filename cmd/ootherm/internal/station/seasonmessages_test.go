@@ -10,6 +10,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
@@ -22,7 +23,7 @@ import (
 func TestMessagesOfASeason(t *testing.T) {
 	end := time.Date(2026, 6, 10, 12, 0, 0, 0, time.UTC)
 	season := demo.New(end)
-	c, err := config.Parse("demo", []byte(season.Config("127.0.0.1:0", t.TempDir())))
+	c, err := config.Parse("demo", []byte(season.Config("127.0.0.1:0", t.TempDir())), probeconfig.Drivers())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,17 +17,15 @@ import (
 	"time"
 	"unicode"
 
-	"example.com/ootherm/cmd/ootherm/internal/config"
-	"example.com/ootherm/cmd/ootherm/internal/drivers"
-	"example.com/ootherm/cmd/ootherm/internal/usererr"
-	"example.com/ootherm/cmd/ootherm/internal/words"
+	"periph.io/x/conn/v3/i2c"
+
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/catalog"
 	"example.com/ootherm/sensor/ds18b20"
 	"example.com/ootherm/sensor/hwmon"
 	"example.com/ootherm/sensor/i2cbus"
 	"example.com/ootherm/sensor/iio"
 	"example.com/ootherm/sensor/sysfile"
-	"periph.io/x/conn/v3/i2c"
 )
 
 // Places are where a scan looks. An empty one is the kernel's own.
@@ -68,9 +66,9 @@ func openI2C(device string) (i2c.BusCloser, error) {
 	return i2cbus.Open(device)
 }
 
-// Found is a probe that answered, as it would stand in a configuration.
+// Found is a probe that answered, and the settings with which its driver opens it.
 type Found struct {
-	config.Probe
+	catalog.Settings
 	Known string // the name the configuration has for it already
 	Read  []Outcome
 
@@ -86,8 +84,8 @@ type Outcome struct {
 // Trouble is what stands in the way of a probe, and what mends it: mostly a
 // command.
 type Trouble struct {
-	What string `json:"what"`
-	Mend string `json:"mend"`
+	What string
+	Mend string
 }
 
 // Scan is what was found, and what keeps more from being found.
@@ -116,7 +114,7 @@ const (
 )
 
 // scan looks for every probe that answers, names it, and reads it three times.
-func Take(ctx context.Context, p Places, known []config.Probe) (*Scan, error) {
+func Take(ctx context.Context, p Places, known []catalog.Settings) (*Scan, error) {
 	p = p.Filled()
 	s := &Scan{}
 	s.i2c(ctx, p)
@@ -214,9 +212,9 @@ func (s *Scan) foreign(p Places, device string) bool {
 func (s *Scan) address(ctx context.Context, p Places, bus i2c.Bus, device string, address uint16) {
 	written := fmt.Sprintf("0x%02x", address)
 	var able []string
-	for _, v := range config.Drivers() {
-		if v.Address != "" && written >= v.Address && written <= v.Last {
-			able = append(able, v.Name)
+	for _, d := range catalog.Drivers() {
+		if d.First != 0 && address >= d.First && address <= d.Last {
+			able = append(able, d.Name)
 		}
 	}
 	if len(able) == 0 {
@@ -229,9 +227,9 @@ func (s *Scan) address(ctx context.Context, p Places, bus i2c.Bus, device string
 	}
 	answered := false
 	for _, name := range able {
-		f := Found{Probe: config.Probe{Driver: name, Bus: device, Address: written}}
+		f := Found{Settings: catalog.Settings{Driver: name, Bus: device, Address: written}}
 		var err error
-		f.probe, err = drivers.Drivers()[name](f.Probe, &drivers.Wire{Open: bus})
+		f.probe, err = catalog.Open(f.Settings, &catalog.Bus{I2C: bus})
 		if err != nil {
 			continue // it cannot be there
 		}
@@ -246,7 +244,7 @@ func (s *Scan) address(ctx context.Context, p Places, bus i2c.Bus, device string
 		return
 	}
 	if answered {
-		s.trouble(fmt.Sprintf("something at %s on %s answers, but not as a %s", written, device, words.List(able)), "see what is printed on the part; i2cdetect -y "+digits+" lists all that answer")
+		s.trouble(fmt.Sprintf("something at %s on %s answers, but not as a %s", written, device, strings.Join(able, ", ")), "see what is printed on the part; i2cdetect -y "+digits+" lists all that answer")
 	}
 }
 
@@ -280,7 +278,7 @@ func (s *Scan) w1(p Places) {
 			s.trouble(id+" on 1-Wire is "+other, "nothing: it is passed over")
 			continue
 		}
-		f := Found{Probe: config.Probe{Driver: "ds18b20", Address: id}}
+		f := Found{Settings: catalog.Settings{Driver: "ds18b20", Address: id}}
 		if p.W1 != ds18b20.Root {
 			f.Path = p.W1
 		}
@@ -305,14 +303,14 @@ func (s *Scan) w1(p Places) {
 
 // iio lists the kernel's devices that measure warmth.
 func (s *Scan) iio(ctx context.Context, p Places) {
-	s.kernel(ctx, p.IIO, []string{"in_temp_input", "in_temp_raw"}, nil, Found{Probe: config.Probe{Driver: "iio"}}, func(dir string) sensor.Probe { return &iio.Probe{Device: dir} })
+	s.kernel(ctx, p.IIO, []string{"in_temp_input", "in_temp_raw"}, nil, Found{Settings: catalog.Settings{Driver: "iio"}}, func(dir string) sensor.Probe { return &iio.Probe{Device: dir} })
 }
 
 // hwmon lists the kernel's hardware monitors but for those of the machine
 // itself, and those read elsewhere.
 func (s *Scan) hwmon(ctx context.Context, p Places) {
 	own := []string{"cpu_thermal", "rpi_volt", "rp1_adc", "pwmfan", "coretemp", "k10temp", "acpitz", "nvme", "drivetemp", "iwlwifi", "w1_slave_temp"}
-	s.kernel(ctx, p.Hwmon, []string{"temp1_input"}, own, Found{Probe: config.Probe{Driver: "hwmon"}}, func(dir string) sensor.Probe { return &hwmon.Probe{Device: dir} })
+	s.kernel(ctx, p.Hwmon, []string{"temp1_input"}, own, Found{Settings: catalog.Settings{Driver: "hwmon"}}, func(dir string) sensor.Probe { return &hwmon.Probe{Device: dir} })
 }
 
 // kernel lists the devices below a root that have one of the files.
@@ -375,11 +373,11 @@ func (s *Scan) name(f Found) string {
 }
 
 // hold compares what was found with what the configuration expects.
-func (s *Scan) hold(ctx context.Context, known []config.Probe) {
+func (s *Scan) hold(ctx context.Context, known []catalog.Settings) {
 	used := map[int]bool{}
-	var lost []config.Probe
+	var lost []catalog.Settings
 	for _, k := range known {
-		at := slices.IndexFunc(s.Found, func(f Found) bool { return f.Known == "" && Same(f.Probe, k) })
+		at := slices.IndexFunc(s.Found, func(f Found) bool { return f.Known == "" && Same(f.Settings, k) })
 		if at >= 0 {
 			used[at] = true
 			s.Found[at].Known, s.Found[at].Name = k.Name, k.Name
@@ -424,7 +422,7 @@ func (s *Scan) hold(ctx context.Context, known []config.Probe) {
 
 // mends says what to do about a configured probe that has no address and does not
 // answer.
-func mends(k config.Probe) string {
+func mends(k catalog.Settings) string {
 	switch {
 	case k.Driver != "iio" && k.Driver != "hwmon":
 		return "see its wiring and what its [[probe]] says"
@@ -435,20 +433,20 @@ func mends(k config.Probe) string {
 }
 
 // errLooked is the error of a probe whose bus was looked through without it.
-var errLooked = usererr.New("it is not on its bus")
+var errLooked = errors.New("it is not on its bus")
 
 // elsewhere reads a configured probe that is not where the scan looked, such as
 // one of another device or below a path of its own, or says why it cannot be read.
-func (s *Scan) elsewhere(ctx context.Context, k config.Probe) error {
+func (s *Scan) elsewhere(ctx context.Context, k catalog.Settings) error {
 	if strings.HasPrefix(k.Bus, i2cbus.Prefix) {
 		return errLooked
 	}
 	began := time.Now()
-	w := &drivers.Wire{Now: time.Now, Elapsed: func() time.Duration { return time.Since(began) }}
-	f := Found{Probe: k, Known: k.Name}
+	b := &catalog.Bus{Now: time.Now, Elapsed: func() time.Duration { return time.Since(began) }}
+	f := Found{Settings: k, Known: k.Name}
 	var err error
-	f.probe, err = drivers.Drivers()[k.Driver](k, w)
-	s.closes = append(s.closes, w.Closes...)
+	f.probe, err = catalog.Open(k, b)
+	s.closes = append(s.closes, b.Close)
 	if err == nil {
 		err = Measure(ctx, f.probe).Err
 	}
@@ -460,7 +458,7 @@ func (s *Scan) elsewhere(ctx context.Context, k config.Probe) error {
 }
 
 // Same reports whether a found part is the configured one.
-func Same(f, k config.Probe) bool {
+func Same(f, k catalog.Settings) bool {
 	if f.Driver != k.Driver || f.Address != k.Address || f.Bus != k.Bus && f.Driver != "ds18b20" {
 		return false
 	}

@@ -1,10 +1,9 @@
-package drivers
+package probeconfig
 
 import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -12,23 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
-	"example.com/ootherm/sensor"
 )
-
-// A driver that the configuration offers and the station cannot open would be
-// found out by the breeder alone.
-func TestEveryConfiguredDriverOpens(t *testing.T) {
-	opens := Drivers()
-	for _, v := range config.Drivers() {
-		if opens[v.Name] == nil {
-			t.Errorf("the configuration takes the driver %s, but nothing opens it", v.Name)
-		}
-		delete(opens, v.Name)
-	}
-	for name := range opens {
-		t.Errorf("the driver %s cannot be configured", name)
-	}
-}
 
 // What is written in the file reaches the driver: each kind that needs no I2C
 // bus is opened as a station does and measured.
@@ -77,7 +60,7 @@ name = "tape"
 driver = "recording"
 file = "ROOT/rows.csv"
 `)
-	c, err := config.Parse("egg.toml", []byte(text))
+	c, err := config.Parse("egg.toml", []byte(text), Drivers())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,7 +95,7 @@ file = "ROOT/rows.csv"
 	}
 }
 
-// A part of another kind in the configuration would take all of its bus along.
+// A part of another kind in the configuration is an error of its user.
 func TestAPartThatIsNoThermometerIsRefused(t *testing.T) {
 	_, err := Buses([]config.Probe{{Name: "a", Driver: "ds18b20", Address: "28-0316a2795aff"}, {Name: "b", Driver: "ds18b20", Address: "29-0416a2795aff"}}, time.Now)
 	if err == nil || !usererr.IsUsage(err) || !strings.Contains(err.Error(), "probe b: ds18b20: 29-0416a2795aff is a switch (DS2408) and no thermometer") {
@@ -120,38 +103,24 @@ func TestAPartThatIsNoThermometerIsRefused(t *testing.T) {
 	}
 }
 
-// The parts of a 1-Wire bus convert one after the other, so they are polled so.
-func TestOneWireIsOneBus(t *testing.T) {
-	wires, err := Buses([]config.Probe{{Name: "a", Driver: "ds18b20", Address: "28-0316a2795aff"}, {Name: "b", Driver: "ds18b20", Address: "28-0416a2795aff"}}, time.Now)
-	if err != nil || len(wires) != 1 || len(wires[0].Names) != 2 {
-		t.Errorf("%+v, %v", wires, err)
-	}
-}
-
-// A bus that hangs is opened again; a recording on it goes on where it was.
-func TestRecordingGoesOnWhenItsBusIsReopened(t *testing.T) {
-	root := t.TempDir()
-	benchtest.Lay(t, root, map[string]string{"rows.csv": "time,probe,temperature_c\n2026-01-01T00:00:00Z,tape,21.5\n2026-01-01T00:00:50Z,tape,22.5\n"})
-	now := time.Unix(0, 0)
-	wires, err := Buses([]config.Probe{{Name: "tape", Driver: "recording", File: filepath.Join(root, "rows.csv")}}, func() time.Time { return now })
-	if err != nil {
-		t.Fatal(err)
-	}
-	var last sensor.Measurement
-	for range 2 {
-		now = now.Add(50 * time.Second)
-		probes, shut, err := wires[0].Open(t.Context())
+// What the file says of humidity stands in the probe, for each way to say it.
+func TestThermometers(t *testing.T) {
+	for text, want := range map[string]bool{
+		"driver = \"sht4x\"\nbus = \"/dev/i2c-1\"":                                        false,
+		"driver = \"tmp117\"\nbus = \"/dev/i2c-1\"":                                       true,
+		"driver = \"bme280\"\nbus = \"/dev/i2c-1\"":                                       false,
+		"driver = \"ds18b20\"\naddress = \"28-0316a2795aff\"":                             true,
+		"driver = \"scrape\"\nurl = \"http://a/\"\ntemperature = \"t\"":                   true,
+		"driver = \"scrape\"\nurl = \"http://a/\"\ntemperature = \"t\"\nhumidity = \"h\"": false,
+		"driver = \"recording\"\nfile = \"a.csv\"":                                        false,
+		"driver = \"recording\"\nfile = \"a.csv\"\ncolumn = \"t\"":                        true,
+		"driver = \"recording\"\nfile = \"a.csv\"\ncolumn = \"t:h\"":                      false,
+	} {
+		c, err := config.Parse("egg.toml", []byte("[[probe]]\nname = \"a\"\n"+text+"\n[[zone]]\nname = \"room\"\nprobes = [\"a\"]\nwanted = { low = \"20C\", high = \"30C\" }\n"), Drivers())
 		if err != nil {
-			t.Fatal(err)
+			t.Errorf("%s: %v", text, err)
+		} else if got := c.Probes[0].Thermometer; got != want {
+			t.Errorf("%s: a thermometer is %v, want %v", text, got, want)
 		}
-		if last, err = probes[0].Measure(t.Context()); err != nil {
-			t.Fatal(err)
-		}
-		if err := shut(); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if last.Celsius != 22.5 {
-		t.Errorf("opened again it read %g, its first row: it began anew", last.Celsius)
 	}
 }

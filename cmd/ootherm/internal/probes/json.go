@@ -1,13 +1,13 @@
-package inventory
+package probes
 
 import (
-	"encoding/json"
-
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/sensor/inventory"
 )
 
-// MarshalJSON writes a scan; what was not measured is null.
-func (s *Scan) MarshalJSON() ([]byte, error) {
+// scanJSON gives a scan in the form in which it is published; a value that was not
+// measured is null.
+func scanJSON(s *inventory.Scan) any {
 	type reading struct {
 		Celsius  *float64 `json:"temperature_c"`
 		Humidity *float64 `json:"relative_humidity"`
@@ -23,6 +23,10 @@ func (s *Scan) MarshalJSON() ([]byte, error) {
 		Path    *string   `json:"path"`
 		Known   bool      `json:"configured"`
 		Read    []reading `json:"readings"`
+	}
+	type trouble struct {
+		What string `json:"what"`
+		Mend string `json:"mend"`
 	}
 	probes := []probe{}
 	for _, f := range s.Found {
@@ -40,9 +44,13 @@ func (s *Scan) MarshalJSON() ([]byte, error) {
 		}
 		probes = append(probes, p)
 	}
-	return json.Marshal(struct {
+	troubles := []trouble{}
+	for _, t := range s.Troubles {
+		troubles = append(troubles, trouble{t.What, t.Mend})
+	}
+	return struct {
 		Source   string    `json:"source"`
 		Probes   []probe   `json:"probes"`
-		Troubles []Trouble `json:"troubles"`
-	}{"scan", probes, append([]Trouble{}, s.Troubles...)})
+		Troubles []trouble `json:"troubles"`
+	}{"scan", probes, troubles}
 }
