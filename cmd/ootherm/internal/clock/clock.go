@@ -1,17 +1,18 @@
-// Package clock tells which boot this is, how long it has run, what the wall
-// clock says and whether to believe it; and from that, when the boot began.
+// Package clock reads the machine's clocks and decides when the present boot began. It
+// owns the boot's identity, its uptime and its date. It must not know what a station does
+// with them.
 //
-// Everything the station reckons with is uptime. The wall clock of a Pi without
-// a clock chip starts at some past time and steps once the network answers, so
-// it is only ever used to date the boot: see [Dating].
+// The station measures all time as uptime. The wall clock of a Pi without a clock chip
+// starts at some past time and steps once the network answers. So the wall clock serves
+// only to date the boot: see [Dating].
 package clock
 
 import "time"
 
-// Reading is one look at the clocks, all at the same instant.
+// Reading holds the values of all clocks at one instant.
 type Reading struct {
 	Wall         time.Time
-	Uptime       time.Duration // CLOCK_BOOTTIME: since the boot, sleep included
-	Synchronised bool          // the kernel's clock is being held to a time source
-	Bound        time.Duration // how wrong Wall may be if synchronised, by the kernel's reckoning
+	Uptime       time.Duration // since the boot, sleep included (CLOCK_BOOTTIME)
+	Synchronised bool          // the kernel's clock follows a time source
+	Bound        time.Duration // the kernel's limit of the error of Wall, if synchronised
 }

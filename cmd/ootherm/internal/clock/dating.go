@@ -5,36 +5,37 @@ import (
 	"time"
 )
 
-// Unbounded is the bound of a start that no clock vouches for.
+// Unbounded is the bound of a start that no synchronised clock confirmed.
 const Unbounded = time.Duration(math.MaxInt64)
 
-// How a boot is dated again. Both figures are our own.
+// Limits for a new date of a boot. Both are our choice.
 const (
-	// tolerance is how far a clock may have moved against the uptime without
-	// that being news: leap seconds and the small steps of a time daemon.
-	tolerance = 2 * time.Second
+	// maxDrift is the largest step of a clock that does not change the date. It covers
+	// leap seconds and the small steps of a time daemon.
+	maxDrift = 2 * time.Second
 
-	// settle is how long a step must stand before it is believed of a clock that
-	// is no better than the one that dated the boot.
-	settle = 10 * time.Minute
+	// minStepAge is the time for which a step must last before it changes the date, on a
+	// clock that is not better than the one that dated the boot.
+	minStepAge = 10 * time.Minute
 )
 
-// Date is when a boot began.
+// Date gives the start of a boot and its quality.
 type Date struct {
-	Start        time.Time     // at uptime zero
-	Bound        time.Duration // how wrong Start may be, either way
+	Start        time.Time     // the time at uptime zero
+	Bound        time.Duration // the largest error of Start, in both directions
 	Synchronised bool
 }
 
-// At is the time at an uptime.
+// At returns the time at an uptime.
 func (d Date) At(uptime time.Duration) time.Time { return d.Start.Add(uptime) }
 
-// Floor is what every time must lie at or after, whatever a clock says.
+// Floor holds the times that no boot can begin before, whatever a clock says.
 type Floor struct {
-	NotBefore time.Time // the program was built then
+	NotBefore time.Time // when the program was built
 	Last      time.Time // the last time recorded in an earlier boot
 }
 
+// raise returns t, or the floor if t lies before it.
 func (f Floor) raise(t time.Time) time.Time {
 	if t.Before(f.NotBefore) {
 		t = f.NotBefore
@@ -45,63 +46,63 @@ func (f Floor) raise(t time.Time) time.Time {
 	return t
 }
 
-// Dating decides when a boot began. It is a value: Observe leaves it as it was.
+// Dating decides when a boot began. It is a value: Observe returns the next one.
 //
-// A boot is dated at once by whatever clock there is; without a synchronised one
-// the date is unverified, and raised to the floor. The first synchronised
-// reading dates it anew, by the measured offset, and that is the end of it: on
-// uptime nothing moves when the wall clock steps. Only a step that stands for
-// ten minutes, on a clock as good as the one that dated the boot, dates it
-// again: a clock set by hand where there is no network, or a time source that
-// was wrong at first.
+// The first reading dates the boot. Without a synchronised clock the date is unverified
+// and not before the floor. The first synchronised reading gives the boot a new date.
+// After that a step of the wall clock changes nothing, because the station uses uptime.
+// There is one exception: a step that lasts ten minutes, on a clock as good as the one
+// that dated the boot, gives a new date. Such a step comes from a clock that is set by
+// hand where there is no network, or from a time source that was wrong at first.
 type Dating struct {
 	date  Date
 	floor Floor
 
-	doubt  bool          // a differing start has been seen since
-	since  time.Duration // uptime
-	differ time.Time     // that start
+	stepped    bool          // the clock gives another start
+	steppedAt  time.Duration // since this uptime
+	otherStart time.Time     // that start
 }
 
-// Begin dates a boot that is not recorded yet.
+// Begin dates a boot that is not recorded yet, by its first reading.
 func Begin(r Reading, floor Floor) Dating {
 	d := Dating{floor: floor}
-	d.date = d.by(r)
+	d.date = d.dateBy(r)
 	return d
 }
 
-// Resume goes on with a boot that was dated before.
+// Resume continues a boot that was dated before.
 func Resume(date Date, floor Floor) Dating { return Dating{date: date, floor: floor} }
 
-// Date is what is decided so far.
+// Date returns the present date of the boot.
 func (d Dating) Date() Date { return d.date }
 
-// by is the date that a reading alone would give.
-func (d Dating) by(r Reading) Date {
+// dateBy returns the date that one reading gives.
+func (d Dating) dateBy(r Reading) Date {
 	start := r.Wall.Round(0).Add(-r.Uptime)
-	// A synchronised clock that shows a time before the build is not.
+	// A clock that shows a time before the build is wrong, whatever it says of itself.
 	if r.Synchronised && !r.Wall.Before(d.floor.NotBefore) {
 		return Date{start, r.Bound, true}
 	}
 	return Date{d.floor.raise(start), Unbounded, false}
 }
 
-// Observe takes a reading, and reports whether the boot is dated anew.
+// Observe takes a reading. It returns the next state and reports whether the date changed.
 func (d Dating) Observe(r Reading) (Dating, bool) {
-	now := d.by(r)
+	now := d.dateBy(r)
 	switch {
 	case now.Synchronised && !d.date.Synchronised:
 		return Dating{date: now, floor: d.floor}, true
 	case d.date.Synchronised && !now.Synchronised, near(now.Start, d.date.Start):
-		d.doubt = false
+		d.stepped = false
 		return d, false
-	case !d.doubt || !near(now.Start, d.differ):
-		d.doubt, d.since, d.differ = true, r.Uptime, now.Start
+	case !d.stepped || !near(now.Start, d.otherStart):
+		d.stepped, d.steppedAt, d.otherStart = true, r.Uptime, now.Start
 		return d, false
-	case r.Uptime-d.since < settle:
+	case r.Uptime-d.steppedAt < minStepAge:
 		return d, false
 	}
 	return Dating{date: now, floor: d.floor}, true
 }
 
-func near(a, b time.Time) bool { return a.Sub(b).Abs() <= tolerance }
+// near reports whether two starts differ by no more than small steps of a clock.
+func near(a, b time.Time) bool { return a.Sub(b).Abs() <= maxDrift }

@@ -10,20 +10,20 @@ import (
 
 var t0 = time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
 
-// course is a machine under a dating, looked at every minute.
-type course struct {
+// datedMachine is a simulated machine whose clocks a Dating observes every minute.
+type datedMachine struct {
 	*clocktest.Simulated
 	t *testing.T
 	clock.Dating
 	redated int
 }
 
-func newCourse(t *testing.T, s *clocktest.Simulated, last time.Time) *course {
+func newDatedMachine(t *testing.T, s *clocktest.Simulated, last time.Time) *datedMachine {
 	t.Helper()
-	return &course{Simulated: s, t: t, Dating: clock.Begin(look(t, s), clock.Floor{NotBefore: built, Last: last})}
+	return &datedMachine{Simulated: s, t: t, Dating: clock.Begin(read(t, s), clock.Floor{NotBefore: built, Last: last})}
 }
 
-func look(t *testing.T, s *clocktest.Simulated) clock.Reading {
+func read(t *testing.T, s *clocktest.Simulated) clock.Reading {
 	t.Helper()
 	r, err := s.Read()
 	if err != nil {
@@ -32,32 +32,32 @@ func look(t *testing.T, s *clocktest.Simulated) clock.Reading {
 	return r
 }
 
-func (c *course) run(d time.Duration) {
+func (c *datedMachine) run(d time.Duration) {
 	c.t.Helper()
 	for ; d > 0; d -= time.Minute {
 		c.Advance(time.Minute)
-		next, again := c.Observe(look(c.t, c.Simulated))
+		next, again := c.Observe(read(c.t, c.Simulated))
 		if c.Dating = next; again {
 			c.redated++
 		}
 	}
 }
 
-func (c *course) want(redated int, synchronised bool, off time.Duration) {
+func (c *datedMachine) want(redated int, synchronised bool, off time.Duration) {
 	c.t.Helper()
-	now := look(c.t, c.Simulated)
+	now := read(c.t, c.Simulated)
 	if c.redated != redated || c.Date().Synchronised != synchronised {
-		c.t.Errorf("dated anew %d times, synchronised %t; want %d, %t", c.redated, c.Date().Synchronised, redated, synchronised)
+		c.t.Errorf("the date changed %d times, synchronised %t; want %d, %t", c.redated, c.Date().Synchronised, redated, synchronised)
 	}
 	if got := c.Date().At(now.Uptime).Sub(c.True()); got != off {
 		c.t.Errorf("the time is off by %s, want %s", got, off)
 	}
 }
 
-func TestASynchronisedBootIsDatedOnce(t *testing.T) {
+func TestDateOfSynchronisedBootStays(t *testing.T) {
 	for name, step := range map[string]time.Duration{"+10 min": 10 * time.Minute, "-12 h": -12 * time.Hour, "+1 year": 365 * 24 * time.Hour} {
 		t.Run(name, func(t *testing.T) {
-			c := newCourse(t, clocktest.NewSimulated(t0), time.Time{})
+			c := newDatedMachine(t, clocktest.NewSimulated(t0), time.Time{})
 			c.run(time.Hour)
 			c.Step(step)
 			c.run(5 * time.Hour)
@@ -69,12 +69,12 @@ func TestASynchronisedBootIsDatedOnce(t *testing.T) {
 	}
 }
 
-func TestABootWithoutTimeIsDatedAnewOnce(t *testing.T) {
+func TestDateOfBootWithoutTimeChangesOnce(t *testing.T) {
 	s := clocktest.NewSimulated(t0)
 	s.Advance(time.Hour)
 	last := s.True()
 	s.Reboot(3 * time.Hour)
-	c := newCourse(t, s, last)
+	c := newDatedMachine(t, s, last)
 	c.want(0, false, -3*time.Hour)
 	c.run(time.Hour)
 	c.want(0, false, -3*time.Hour)
@@ -88,7 +88,7 @@ func TestABootWithoutTimeIsDatedAnewOnce(t *testing.T) {
 	c.want(1, true, 0)
 }
 
-func TestNothingIsDatedBeforeTheFloor(t *testing.T) {
+func TestNoBootBeginsBeforeTheFloor(t *testing.T) {
 	for name, last := range map[string]time.Time{"the build": {}, "the last reading": built.Add(100 * time.Hour)} {
 		t.Run(name, func(t *testing.T) {
 			floor := built
@@ -98,7 +98,7 @@ func TestNothingIsDatedBeforeTheFloor(t *testing.T) {
 			s := clocktest.NewSimulated(t0)
 			s.Reboot(time.Minute)
 			s.SetWall(time.Unix(0, 0))
-			c := newCourse(t, s, last)
+			c := newDatedMachine(t, s, last)
 			if got := c.Date().Start; !got.Equal(floor) {
 				t.Errorf("the boot began at %s, want %s", got, floor)
 			}
@@ -107,21 +107,21 @@ func TestNothingIsDatedBeforeTheFloor(t *testing.T) {
 			}
 			c.run(time.Hour)
 			if c.redated != 0 {
-				t.Error("it was dated anew by a clock that knows nothing")
+				t.Error("a clock without the time changed the date")
 			}
 		})
 	}
 }
 
-func TestASynchronisedClockBeforeTheBuildIsNotBelieved(t *testing.T) {
-	c := newCourse(t, clocktest.NewSimulated(built.Add(-time.Hour)), time.Time{})
+func TestClockBeforeTheBuildIsWrong(t *testing.T) {
+	c := newDatedMachine(t, clocktest.NewSimulated(built.Add(-time.Hour)), time.Time{})
 	c.run(30 * time.Minute)
 	c.want(0, false, time.Hour)
 }
 
-func TestSmallStepsAreNotNews(t *testing.T) {
+func TestSmallStepsDoNotChangeTheDate(t *testing.T) {
 	s := clocktest.NewSimulated(t0)
-	c := newCourse(t, s, time.Time{})
+	c := newDatedMachine(t, s, time.Time{})
 	for range 5 {
 		s.Adjust(300 * time.Millisecond)
 		c.run(20 * time.Minute)
@@ -129,11 +129,11 @@ func TestSmallStepsAreNotNews(t *testing.T) {
 	c.want(0, true, 0)
 }
 
-func TestAStepOfAnEqualClockMustStand(t *testing.T) {
+func TestStepOfEqualClockMustLast(t *testing.T) {
 	t.Run("set by hand without a network", func(t *testing.T) {
 		s := clocktest.NewSimulated(t0)
 		s.Reboot(24 * time.Hour)
-		c := newCourse(t, s, time.Time{})
+		c := newDatedMachine(t, s, time.Time{})
 		c.run(time.Hour)
 		c.Step(24 * time.Hour)
 		c.run(9 * time.Minute)
@@ -144,7 +144,7 @@ func TestAStepOfAnEqualClockMustStand(t *testing.T) {
 	t.Run("taken back", func(t *testing.T) {
 		s := clocktest.NewSimulated(t0)
 		s.Reboot(24 * time.Hour)
-		c := newCourse(t, s, time.Time{})
+		c := newDatedMachine(t, s, time.Time{})
 		for range 20 {
 			c.Step(time.Hour)
 			c.run(5 * time.Minute)
@@ -156,7 +156,7 @@ func TestAStepOfAnEqualClockMustStand(t *testing.T) {
 	t.Run("a time source that was wrong at first", func(t *testing.T) {
 		s := clocktest.NewSimulated(t0)
 		s.Adjust(time.Hour)
-		c := newCourse(t, s, time.Time{})
+		c := newDatedMachine(t, s, time.Time{})
 		c.run(time.Hour)
 		c.want(0, true, time.Hour)
 		c.Synchronise()
@@ -165,10 +165,10 @@ func TestAStepOfAnEqualClockMustStand(t *testing.T) {
 	})
 }
 
-func TestAKnownBootGoesOnWithItsDate(t *testing.T) {
+func TestResumedBootKeepsItsDate(t *testing.T) {
 	s := clocktest.NewSimulated(t0)
 	s.Reboot(time.Hour)
-	c := newCourse(t, s, time.Time{})
+	c := newDatedMachine(t, s, time.Time{})
 	c.run(time.Hour)
 	stored := c.Date()
 	c.Dating = clock.Resume(stored, clock.Floor{NotBefore: built})

@@ -11,9 +11,9 @@ import (
 	"example.com/ootherm/sensor/history"
 )
 
-// A machine measures every 10 s while its clock misbehaves. Whatever the clock
-// did, the readings must all be there, and so must the heat: the temperature is
-// steady, so the exposure's cells are the time measured.
+// In these tests a machine measures every 10 s while its clock steps. The history must hold
+// all readings and the whole exposure. The temperature is steady, so the exposure's cells
+// are the measured time.
 
 const every = 10 * time.Second
 
@@ -22,14 +22,15 @@ var (
 	started = time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
 )
 
+// machine is a simulated machine that stores readings.
 type machine struct {
-	t       *testing.T
-	clock   *clocktest.Simulated
-	store   *history.Store
-	boot    history.Boot
-	dating  clock.Dating
-	taken   int
-	redated int
+	t        *testing.T
+	clock    *clocktest.Simulated
+	store    *history.Store
+	boot     history.Boot
+	dating   clock.Dating
+	measured int // readings
+	redated  int // times
 }
 
 func (m *machine) start() {
@@ -68,7 +69,7 @@ func (m *machine) run(d time.Duration) {
 		if err != nil {
 			m.t.Fatal(err)
 		}
-		m.taken++
+		m.measured++
 		m.clock.Advance(every)
 	}
 }
@@ -83,6 +84,20 @@ func (m *machine) points() []history.Point {
 		out = append(out, p)
 	}
 	return out
+}
+
+// wantAll checks that every reading is stored, in order, and none before the build.
+func (m *machine) wantAll() {
+	m.t.Helper()
+	points := m.points()
+	if len(points) != m.measured {
+		m.t.Errorf("%d readings were measured, %d are stored", m.measured, len(points))
+	}
+	for i, p := range points {
+		if p.At.Before(built) || i > 0 && !p.At.After(points[i-1].At) {
+			m.t.Fatalf("reading %d is at %s", i, p.At)
+		}
+	}
 }
 
 func TestClockSteps(t *testing.T) {
@@ -134,17 +149,9 @@ func TestClockSteps(t *testing.T) {
 			m := &machine{t: t, clock: clocktest.NewSimulated(started), store: history.Memory(history.Options{})}
 			m.start()
 			c.script(m)
-			points := m.points()
-			if len(points) != m.taken {
-				t.Errorf("%d readings taken, %d there", m.taken, len(points))
-			}
-			for i, p := range points {
-				if p.At.Before(built) || i > 0 && !p.At.After(points[i-1].At) {
-					t.Fatalf("reading %d is at %s", i, p.At)
-				}
-			}
+			m.wantAll()
 			if m.redated != c.redated {
-				t.Errorf("dated anew %d times, want %d", m.redated, c.redated)
+				t.Errorf("the date changed %d times, want %d", m.redated, c.redated)
 			}
 			x, first, last, err := m.store.Exposure("p", time.Unix(0, 0), m.clock.True().Add(hour), nil)
 			if err != nil {
@@ -160,7 +167,7 @@ func TestClockSteps(t *testing.T) {
 	}
 }
 
-func TestAStationThatNeverLearnsTheTimeWorksOn(t *testing.T) {
+func TestAllReadingsAreStoredWithoutTheTime(t *testing.T) {
 	m := &machine{t: t, clock: clocktest.NewSimulated(started), store: history.Memory(history.Options{})}
 	for range 3 {
 		m.clock.Reboot(time.Hour)
@@ -169,8 +176,8 @@ func TestAStationThatNeverLearnsTheTimeWorksOn(t *testing.T) {
 		m.run(time.Hour)
 	}
 	points := m.points()
-	if len(points) != m.taken {
-		t.Errorf("%d readings taken, %d there", m.taken, len(points))
+	if len(points) != m.measured {
+		t.Errorf("%d readings were measured, %d are stored", m.measured, len(points))
 	}
 	for i, p := range points {
 		if p.At.Before(built) || i > 0 && p.At.Before(points[i-1].At) {

@@ -11,13 +11,13 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-func TestThisMachineHasAClock(t *testing.T) {
+func TestSystemClockCanBeRead(t *testing.T) {
 	c, err := System()
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(c.Boot()) != 36 {
-		t.Errorf("the boot is named %q", c.Boot())
+		t.Errorf("the boot's identity is %q", c.Boot())
 	}
 	a, err := c.Read()
 	if err != nil {
@@ -32,7 +32,7 @@ func TestThisMachineHasAClock(t *testing.T) {
 	}
 }
 
-func TestWatchingForStepsEndsWithItsContext(t *testing.T) {
+func TestStepsEndsWithItsContext(t *testing.T) {
 	c, err := System()
 	if err != nil {
 		t.Fatal(err)
@@ -46,10 +46,10 @@ func TestWatchingForStepsEndsWithItsContext(t *testing.T) {
 	}
 }
 
-// script is a timer that gives what it is told, in order.
-type script []func([]byte) (int, error)
+// scriptedTimer is a timer whose reads give the listed results in order.
+type scriptedTimer []func([]byte) (int, error)
 
-func (s *script) Read(b []byte) (int, error) {
+func (s *scriptedTimer) Read(b []byte) (int, error) {
 	if len(*s) == 0 {
 		return 0, io.ErrUnexpectedEOF
 	}
@@ -62,9 +62,9 @@ func expired(n uint64) func([]byte) (int, error) {
 	return func(b []byte) (int, error) { return binary.Encode(b, binary.NativeEndian, n) }
 }
 
-func TestOnlyACancelledTimerIsAStep(t *testing.T) {
+func TestOnlyCancelledTimerIsAStep(t *testing.T) {
 	cancelled := func([]byte) (int, error) { return 0, unix.ECANCELED }
-	timer := script{expired(1), cancelled, expired(1), cancelled, cancelled}
+	timer := scriptedTimer{expired(1), cancelled, expired(1), cancelled, cancelled}
 	steps, armed := 0, 0
 	err := watch(t.Context(), &timer, func() error { armed++; return nil }, func() { steps++ })
 	if steps != 3 || armed != 6 || !errors.Is(err, io.ErrUnexpectedEOF) {
@@ -72,10 +72,10 @@ func TestOnlyACancelledTimerIsAStep(t *testing.T) {
 	}
 }
 
-func TestWatchingSaysWhyItEnds(t *testing.T) {
-	timer := script{expired(0)}
+func TestStepsReturnsItsError(t *testing.T) {
+	timer := scriptedTimer{expired(0)}
 	err := watch(t.Context(), &timer, func() error { return nil }, func() {})
-	if err == nil || !strings.Contains(err.Error(), "watch for steps") {
+	if err == nil || !strings.Contains(err.Error(), "watching for steps") {
 		t.Errorf("a timer that expired no times gave %v", err)
 	}
 	err = watch(t.Context(), &timer, func() error { return unix.EINVAL }, func() {})

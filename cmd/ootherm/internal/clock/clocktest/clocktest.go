@@ -1,4 +1,5 @@
-// Package clocktest is a machine whose clocks a test turns.
+// Package clocktest simulates a machine whose clocks a test sets. It owns the simulated
+// clocks. It must not decide what the right date of a boot is.
 package clocktest
 
 import (
@@ -9,12 +10,12 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 )
 
-// Simulated is a machine whose time passes when told to. Its wall clock may be
-// wrong; True is always right. It starts synchronised.
+// Simulated is a machine whose time passes when the test says so. Its wall clock may be
+// wrong. True gives the right time. It starts synchronised.
 type Simulated struct {
 	mu     sync.Mutex
 	truth  time.Time
-	wrong  time.Duration // wall less truth
+	wrong  time.Duration // wall clock minus truth
 	uptime time.Duration
 	boots  int
 	synced bool
@@ -25,21 +26,21 @@ func NewSimulated(at time.Time) *Simulated {
 	return &Simulated{truth: at, boots: 1, synced: true}
 }
 
-// Boot is the name of the present boot.
+// Boot returns the identity of the present boot.
 func (s *Simulated) Boot() string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return fmt.Sprintf("simulated-%d", s.boots)
 }
 
-// Read looks at the clocks.
+// Read reads all clocks.
 func (s *Simulated) Read() (clock.Reading, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return clock.Reading{Wall: s.truth.Add(s.wrong), Uptime: s.uptime, Synchronised: s.synced}, nil
 }
 
-// True is the right time.
+// True returns the right time.
 func (s *Simulated) True() time.Time {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -54,7 +55,7 @@ func (s *Simulated) Advance(d time.Duration) {
 	s.uptime += d
 }
 
-// Step sets the wall clock by hand. As in the kernel, that ends synchronisation.
+// Step sets the wall clock by hand. As in the kernel, this ends synchronisation.
 func (s *Simulated) Step(d time.Duration) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -62,23 +63,22 @@ func (s *Simulated) Step(d time.Duration) {
 	s.synced = false
 }
 
-// Adjust is a step that a time daemon makes: the clock stays synchronised.
+// Adjust steps the wall clock as a time daemon does: the clock stays synchronised.
 func (s *Simulated) Adjust(d time.Duration) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.wrong += d
 }
 
-// Synchronise is a time source answering: the wall clock becomes right, by a
-// step if it was not.
+// Synchronise sets the wall clock right, as an answer of a time source does.
 func (s *Simulated) Synchronise() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.wrong, s.synced = 0, true
 }
 
-// Reboot is a power cut that lasts for a time. A machine without a clock chip
-// comes back with the time it had, and unsynchronised.
+// Reboot simulates a power cut. Like a machine without a clock chip, the machine comes back
+// with the time at which it stopped, unsynchronised.
 func (s *Simulated) Reboot(outage time.Duration) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -89,8 +89,8 @@ func (s *Simulated) Reboot(outage time.Duration) {
 	s.synced = false
 }
 
-// SetWall makes the wall clock show a time, as the boot of a machine that
-// remembers nothing does.
+// SetWall sets the wall clock to a time, as the boot of a machine without a stored time
+// does. It ends synchronisation.
 func (s *Simulated) SetWall(t time.Time) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
