@@ -11,24 +11,24 @@ import (
 	"go.etcd.io/bbolt"
 )
 
-// Backup writes a consistent copy of an open file. While it runs, the file
-// grows by what is written meanwhile: give it something fast.
+// Backup writes a consistent copy of an open file and returns its size in bytes. The file
+// grows by all that is written meanwhile, so w must be fast.
 func Backup(db *bbolt.DB, w io.Writer) (n int64, err error) {
 	err = db.View(func(tx *bbolt.Tx) error {
 		n, err = tx.WriteTo(w)
 		return err
 	})
 	if err != nil {
-		return n, fmt.Errorf("back up %s: %w", db.Path(), err)
+		return n, fmt.Errorf("backing up %s: %w", db.Path(), err)
 	}
 	return n, nil
 }
 
-// Restore puts a backup in the place of a file of a data directory that no
-// process has open, after checking it. The file that was there is set aside;
-// its new name is returned, empty if there was none.
-func Restore(ctx context.Context, dir, name string, r io.Reader, o Options) (was string, err error) {
-	o = o.filled()
+// Restore checks a backup and replaces a file of a data directory with it. It returns
+// [ErrBusy] if a process has the directory open. It keeps the replaced file and returns
+// its new name, which is empty if there was no file.
+func Restore(ctx context.Context, dir, name string, r io.Reader, o Options) (kept string, err error) {
+	o = o.withDefaults()
 	if name != ReadingsName && name != RecordsName {
 		return "", fmt.Errorf("there is no file %q to restore: it is %s or %s", name, RecordsName, ReadingsName)
 	}
@@ -42,26 +42,27 @@ func Restore(ctx context.Context, dir, name string, r io.Reader, o Options) (was
 	defer lock.Close()
 	f := &Files{dir: dir, o: o}
 	path := filepath.Join(dir, name)
-	temp := path + beingRepaired
+	temp := path + repairSuffix
 	defer func() { err = errors.Join(err, remove(temp)) }()
-	if err := receive(r, temp); err != nil {
+	if err := writeFile(temp, r); err != nil {
 		return "", fmt.Errorf("restore %s: %w", path, err)
 	}
 	if err := check(ctx, name, temp, o.CheckLimit); err != nil {
-		return "", fmt.Errorf("restore %s: the backup is not sound, nothing was changed: %w", path, err)
+		return "", fmt.Errorf("restore %s: the backup is damaged, nothing was changed: %w", path, err)
 	}
-	if err := f.rename(temp, path+repaired); err != nil {
+	if err := f.rename(temp, path+repairedSuffix); err != nil {
 		return "", err
 	}
 	if _, err := os.Stat(path); err == nil {
-		if was, err = f.setAside(path); err != nil {
+		if kept, err = f.setAside(path); err != nil {
 			return "", err
 		}
 	}
-	return was, f.rename(path+repaired, path)
+	return kept, f.rename(path+repairedSuffix, path)
 }
 
-func receive(r io.Reader, path string) error {
+// writeFile writes all of r to a new file and syncs it.
+func writeFile(path string, r io.Reader) error {
 	file, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o640)
 	if err != nil {
 		return err

@@ -9,7 +9,7 @@ import (
 	"go.etcd.io/bbolt"
 )
 
-func TestABackupCanBeRestored(t *testing.T) {
+func TestBackupCanBeRestored(t *testing.T) {
 	from, to := t.TempDir(), t.TempDir()
 	f := mustOpen(t, from, Options{})
 	for n := range uint64(30) {
@@ -29,9 +29,9 @@ func TestABackupCanBeRestored(t *testing.T) {
 		t.Fatal(err)
 	}
 	mustClose(t, f)
-	was, err := Restore(t.Context(), to, RecordsName, &copied, Options{})
-	if err != nil || filepath.Dir(was) != to {
-		t.Fatalf("the file before is now %q, %v", was, err)
+	kept, err := Restore(t.Context(), to, RecordsName, &copied, Options{})
+	if err != nil || filepath.Dir(kept) != to {
+		t.Fatalf("the replaced file is now %q, %v", kept, err)
 	}
 	f = mustOpen(t, to, Options{})
 	if got := commits(t, f.Records()); got != want || want == 0 {
@@ -43,7 +43,7 @@ func TestABackupCanBeRestored(t *testing.T) {
 	mustClose(t, f)
 }
 
-func TestABackupThatIsNotSoundChangesNothing(t *testing.T) {
+func TestDamagedBackupChangesNothing(t *testing.T) {
 	dir := t.TempDir()
 	mustClose(t, mustOpen(t, dir, Options{}))
 	for name, content := range map[string]string{RecordsName: "not a store", "other.db": ""} {
@@ -62,8 +62,8 @@ func TestRestoreIntoAnEmptyDirectory(t *testing.T) {
 		t.Fatal(err)
 	}
 	mustClose(t, f)
-	if was, err := Restore(t.Context(), to, RecordsName, &copied, Options{}); err != nil || was != "" {
-		t.Errorf("%q, %v", was, err)
+	if kept, err := Restore(t.Context(), to, RecordsName, &copied, Options{}); err != nil || kept != "" {
+		t.Errorf("%q, %v", kept, err)
 	}
 	mustClose(t, mustOpen(t, to, Options{}))
 }

@@ -18,30 +18,30 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// childVariable marks a process that is to check a file and nothing else.
+// childVariable is the environment variable that makes a process check one file. Its value
+// is the file's name.
 const childVariable = "OOTHERM_CHECK_FILE"
 
-// What the child says on its standard output.
+// Verdicts that the child prints on its standard output.
 const (
-	saysSound = "sound"
-	saysBad   = "bad: "
-	saysBusy  = "busy"
+	verdictSound = "sound"
+	verdictBad   = "bad: " // and the reason
+	verdictBusy  = "busy"
 )
 
-// badError is that a file is damaged; any other error of check is that it could
-// not be told.
+// badError reports that a file is damaged. Any other error of check means that the check
+// could not be done.
 type badError struct{ why string }
 
 func (e *badError) Error() string { return e.why }
 
-// Verify looks through a file's content for what the store itself cannot see,
-// such as a record whose own sum does not fit. It may panic.
+// Verify checks a file's content for damage that the store cannot see, such as a record
+// with a wrong checksum. It may panic.
 type Verify func(*bbolt.Tx) error
 
-// CheckMain ends the process after checking a file, if it was started by
-// [Open] for that; otherwise it returns at once. Main calls it before anything
-// else. Content is what is verified beyond the store's own structure, by the
-// file's name.
+// CheckMain checks a file and ends the process if [Open] started the process as a check.
+// Otherwise it returns at once. Main calls it before anything else. The argument content
+// lists the checks of a file's content, by the file's name.
 func CheckMain(content map[string][]Verify) {
 	name := os.Getenv(childVariable)
 	if name == "" {
@@ -51,8 +51,8 @@ func CheckMain(content map[string][]Verify) {
 		fmt.Fprintln(os.Stderr, "a check takes one file")
 		os.Exit(1)
 	}
-	// A damaged file can ask for any amount of memory: rather this process is
-	// ended than the station beside it.
+	// A damaged file can demand any amount of memory. The limits end this process before
+	// the station's.
 	_ = unix.Setrlimit(unix.RLIMIT_DATA, &unix.Rlimit{Cur: 512 << 20, Max: 512 << 20})
 	_ = os.WriteFile("/proc/self/oom_score_adj", []byte("1000"), 0)
 	verdict, err := examine(os.Args[1], content[name])
@@ -64,12 +64,13 @@ func CheckMain(content map[string][]Verify) {
 	os.Exit(0)
 }
 
-// examine is the child's work. An error is that it could not be told.
+// examine checks a file and returns a verdict. It returns an error if the check could not
+// be done.
 func examine(path string, content []Verify) (verdict string, err error) {
 	debug.SetPanicOnFault(true) // a read past the end of the mapped file
 	defer func() {
 		if r := recover(); r != nil {
-			verdict, err = saysBad+oneLine(fmt.Sprint(r)), nil
+			verdict, err = verdictBad+oneLine(fmt.Sprint(r)), nil
 		}
 	}()
 	info, err := os.Stat(path)
@@ -77,16 +78,16 @@ func examine(path string, content []Verify) (verdict string, err error) {
 		return "", err
 	}
 	if info.Size() == 0 {
-		return saysBad + "it is empty", nil
+		return verdictBad + "it is empty", nil
 	}
 	db, err := bbolt.Open(path, 0, &bbolt.Options{ReadOnly: true, Timeout: time.Second})
 	switch {
 	case errors.Is(err, bbolterrors.ErrTimeout):
-		return saysBusy, nil
+		return verdictBusy, nil
 	case errors.Is(err, os.ErrPermission):
 		return "", err
 	case err != nil:
-		return saysBad + oneLine(err.Error()), nil
+		return verdictBad + oneLine(err.Error()), nil
 	}
 	err = db.View(func(tx *bbolt.Tx) error {
 		if err := verify(tx); err != nil {
@@ -100,13 +101,13 @@ func examine(path string, content []Verify) (verdict string, err error) {
 		return nil
 	})
 	if err != nil {
-		return saysBad + oneLine(err.Error()), nil
+		return verdictBad + oneLine(err.Error()), nil
 	}
-	return saysSound, nil
+	return verdictSound, nil
 }
 
-// verify checks the store's structure, reads every byte of its content and holds
-// it against its seal.
+// verify checks the store's structure, reads every byte of its content and compares it
+// with its seal.
 func verify(tx *bbolt.Tx) error {
 	var first error
 	for err := range tx.Check() {
@@ -123,8 +124,8 @@ func verify(tx *bbolt.Tx) error {
 	return verifySeal(tx)
 }
 
-// check has a child look through a file. Name says which file it is, or is to
-// become.
+// check checks a file in a child process. It returns a [badError] if the file is damaged.
+// The name selects the checks of the content.
 func check(ctx context.Context, name, path string, limit time.Duration) error {
 	if _, err := os.Stat(path); err != nil {
 		return err
@@ -137,10 +138,10 @@ func check(ctx context.Context, name, path string, limit time.Duration) error {
 	defer cancel()
 	cmd := exec.CommandContext(limited, self, path)
 	cmd.Env = append(os.Environ(), childVariable+"="+name)
-	var out, words bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &words
-	// The child ends with this process, or it would keep the file locked. The
-	// signal is sent when the thread that started it ends, so keep the thread.
+	var out, errOut bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &errOut
+	// The kernel kills the child when this process ends, so that no child keeps the file
+	// locked. The signal follows the thread that started the child, so keep the thread.
 	cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
 	runtime.LockOSThread()
 	defer runtime.UnlockOSThread()
@@ -150,69 +151,70 @@ func check(ctx context.Context, name, path string, limit time.Duration) error {
 	case err != nil && limited.Err() != nil:
 		return tooLong(limit)
 	case err != nil:
-		// Where no program may be started, or not this one, a check here is
-		// better than none, and none better than not to measure.
+		// No child can be started. Check the structure in this process instead: a station
+		// with a weaker check is better than none.
 		return examineHere(ctx, path, limit)
 	}
 	err = cmd.Wait()
 	var exit *exec.ExitError
 	switch {
 	case err == nil:
-		return judge(strings.TrimSpace(out.String()))
+		return verdictError(strings.TrimSpace(out.String()))
 	case ctx.Err() != nil:
 		return ctx.Err()
 	case limited.Err() != nil:
 		return tooLong(limit)
 	case errors.As(err, &exit) && crashed(exit):
-		return &badError{"its check crashed: " + oneLine(words.String())}
+		return &badError{"its check crashed: " + oneLine(errOut.String())}
 	}
-	return fmt.Errorf("the check could not be done: %w: %s", err, oneLine(words.String()))
+	return fmt.Errorf("the check could not be done: %w: %s", err, oneLine(errOut.String()))
 }
 
-// judge is what a verdict means.
-func judge(said string) error {
-	why, bad := strings.CutPrefix(said, saysBad)
+// verdictError returns the error that a verdict means. It is nil for a sound file.
+func verdictError(verdict string) error {
+	why, bad := strings.CutPrefix(verdict, verdictBad)
 	switch {
-	case said == saysSound:
+	case verdict == verdictSound:
 		return nil
-	case said == saysBusy:
+	case verdict == verdictBusy:
 		return ErrBusy
 	case bad:
 		return &badError{why}
 	}
-	return fmt.Errorf("the check said %q, which it never does", said)
+	return fmt.Errorf("the check gave the unknown verdict %q", verdict)
 }
 
+// tooLong is the error of a check that passed its time limit.
 func tooLong(limit time.Duration) error {
 	return &badError{fmt.Sprintf("its check did not end within %s", limit)}
 }
 
-// examineHere is a check of the structure alone in this process. One that hangs
-// is left behind.
+// examineHere checks the structure of a file in this process, without its content. If the
+// check hangs, it leaves the goroutine behind.
 func examineHere(ctx context.Context, path string, limit time.Duration) error {
 	done := make(chan error, 1)
 	go func() {
-		said, err := examine(path, nil)
+		verdict, err := examine(path, nil)
 		if err == nil {
-			err = judge(said)
+			err = verdictError(verdict)
 		}
 		done <- err
 	}()
-	late := time.NewTimer(limit)
-	defer late.Stop()
+	timeout := time.NewTimer(limit)
+	defer timeout.Stop()
 	select {
 	case err := <-done:
 		return err
 	case <-ctx.Done():
 		return ctx.Err()
-	case <-late.C:
+	case <-timeout.C:
 		return tooLong(limit)
 	}
 }
 
-// crashed reports whether the child fell over what it read: a panic of the
-// runtime, or a fault. That somebody ended it, by hand or for want of memory, or
-// forbade it a call, says nothing about the file.
+// crashed reports whether the file made the child crash: a panic of the runtime, or a
+// fault. A child that was killed, by hand, for lack of memory or for a forbidden call, says
+// nothing about the file.
 func crashed(e *exec.ExitError) bool {
 	s, ok := e.Sys().(syscall.WaitStatus)
 	if !ok || !s.Signaled() {
@@ -221,6 +223,7 @@ func crashed(e *exec.ExitError) bool {
 	return s.Signal() == syscall.SIGSEGV || s.Signal() == syscall.SIGBUS || s.Signal() == syscall.SIGABRT
 }
 
+// oneLine returns the first line of a text, at most 200 bytes.
 func oneLine(s string) string {
 	s, _, _ = strings.Cut(strings.TrimSpace(s), "\n")
 	if len(s) > 200 {

@@ -10,7 +10,7 @@ import (
 	"time"
 )
 
-// checks are the two ways to look at a file: in a child, and here.
+// checks are the two ways to check a file: in a child, and in this process.
 var checks = map[string]func(context.Context, string, time.Duration) error{
 	"in a child": func(ctx context.Context, path string, limit time.Duration) error {
 		return check(ctx, RecordsName, path, limit)
@@ -18,7 +18,7 @@ var checks = map[string]func(context.Context, string, time.Duration) error{
 	"here": examineHere,
 }
 
-func TestACheckTellsSoundFromBad(t *testing.T) {
+func TestCheckFindsDamage(t *testing.T) {
 	dir := t.TempDir()
 	mustClose(t, mustOpen(t, dir, Options{}))
 	sound, err := os.ReadFile(filepath.Join(dir, RecordsName))
@@ -36,7 +36,7 @@ func TestACheckTellsSoundFromBad(t *testing.T) {
 					t.Fatal(err)
 				}
 				if what == "short" && name == "here" {
-					continue // reading past its end would take this process with it
+					continue // reading past its end would crash this process
 				}
 				err := c(t.Context(), path, time.Minute)
 				if bad := errors.As(err, new(*badError)); bad != (what != "sound") || !bad && err != nil {
@@ -50,7 +50,7 @@ func TestACheckTellsSoundFromBad(t *testing.T) {
 	}
 }
 
-func TestACheckThatDoesNotEndIsEnded(t *testing.T) {
+func TestCheckStopsAtItsLimit(t *testing.T) {
 	dir := t.TempDir()
 	mustClose(t, mustOpen(t, dir, Options{}))
 	path := filepath.Join(dir, RecordsName)
@@ -61,11 +61,11 @@ func TestACheckThatDoesNotEndIsEnded(t *testing.T) {
 	gone, cancel := context.WithCancel(t.Context())
 	cancel()
 	if err := check(gone, RecordsName, path, time.Minute); !errors.Is(err, context.Canceled) {
-		t.Errorf("nobody waits for it: %v", err)
+		t.Errorf("its context ended: %v", err)
 	}
 }
 
-func TestACheckThatFailsIsToldFromABadFile(t *testing.T) {
+func TestFailedCheckIsNotDamage(t *testing.T) {
 	dir := t.TempDir()
 	mustClose(t, mustOpen(t, dir, Options{}))
 	path := filepath.Join(dir, RecordsName)

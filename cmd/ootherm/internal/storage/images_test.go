@@ -13,12 +13,13 @@ import (
 	"go.etcd.io/bbolt"
 )
 
-// A history of commits, and the file's bytes after each.
+// state is a file after one commit: its bytes and its content.
 type state struct {
 	bytes   []byte
 	content map[string]string
 }
 
+// contentOf returns all keys and values of a file.
 func contentOf(t testing.TB, db *bbolt.DB) map[string]string {
 	t.Helper()
 	all := map[string]string{}
@@ -36,6 +37,7 @@ func contentOf(t testing.TB, db *bbolt.DB) map[string]string {
 	return all
 }
 
+// record makes commits and returns the file's state before each.
 func record(t testing.TB, commits int) []state {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "recorded")
@@ -63,7 +65,7 @@ const (
 	page   = 4096
 )
 
-// changed are the sectors in which two files differ.
+// changed returns the offsets of the sectors in which two files differ.
 func changed(a, b []byte) (at []int) {
 	for i := 0; i < len(b); i += sector {
 		if i+sector > len(a) || !bytes.Equal(a[i:i+sector], b[i:i+sector]) {
@@ -73,7 +75,7 @@ func changed(a, b []byte) (at []int) {
 	return at
 }
 
-// damages are ways in which the file of commit n can be left on the card.
+// damages lists the ways in which a card can damage the file of a commit.
 var damages = []struct {
 	name string
 	do   func(rng *rand.Rand, before, after []byte) []byte
@@ -127,6 +129,7 @@ var damages = []struct {
 	}},
 }
 
+// lose restores a random share of the changed sectors to their earlier content.
 func lose(rng *rand.Rand, before, after []byte, which func(int) bool) []byte {
 	out := bytes.Clone(after)
 	share := rng.Float64()
@@ -142,24 +145,26 @@ func lose(rng *rand.Rand, before, after []byte, which func(int) bool) []byte {
 	return out
 }
 
+// noise overwrites n bytes with random ones.
 func noise(rng *rand.Rand, b []byte, at, n int) {
 	for i := at; i < min(at+n, len(b)); i++ {
 		b[i] = byte(rng.Uint32())
 	}
 }
 
-// images is how many damaged images a test tries.
-func images(few, many int) int {
+// imageCount returns the number of damaged images that a test tries: many if OOTHERM_FULL
+// is set.
+func imageCount(few, many int) int {
 	if os.Getenv("OOTHERM_FULL") != "" {
 		return many
 	}
 	return few
 }
 
-// tried counts what became of images.
-type tried map[string]int
+// outcomeCounts counts the outcomes of images.
+type outcomeCounts map[string]int
 
-func (c tried) report(t *testing.T) {
+func (c outcomeCounts) report(t *testing.T) {
 	t.Helper()
 	for _, k := range slices.Sorted(maps.Keys(c)) {
 		t.Logf("%6d %s", c[k], k)
@@ -171,9 +176,9 @@ func (c tried) report(t *testing.T) {
 	}
 }
 
-// withImage opens a directory in which one file is a damaged image of commit n,
-// and says what became of it.
-func withImage(t *testing.T, name string, image []byte, look func(*Files, string)) (what string) {
+// withImage opens a directory in which one file is a damaged image. It returns whether the
+// file was opened, repaired or set aside.
+func withImage(t *testing.T, name string, image []byte, check func(*Files, string)) (what string) {
 	t.Helper()
 	dir, err := os.MkdirTemp(t.TempDir(), "image")
 	if err != nil {
@@ -198,15 +203,15 @@ func withImage(t *testing.T, name string, image []byte, look func(*Files, string
 			t.Errorf("what was set aside is not the damaged file, %v", err)
 		}
 	}
-	look(f, what)
+	check(f, what)
 	return what
 }
 
 func TestDamagedRecords(t *testing.T) {
-	n := images(63, 10_000)
+	n := imageCount(63, 10_000)
 	recorded := record(t, 120)
 	rng := rand.New(rand.NewPCG(11, 11))
-	outcomes := tried{}
+	outcomes := outcomeCounts{}
 	for i := range n {
 		at := 2 + rng.IntN(len(recorded)-2)
 		kind := damages[i%len(damages)]
@@ -220,7 +225,7 @@ func TestDamagedRecords(t *testing.T) {
 			if !fine {
 				t.Errorf("image %d, %s, after commit %d: %s, and its content is of neither the last commit nor the one before", i, kind.name, at, what)
 			}
-			// It goes on from there.
+			// The file still takes commits.
 			if err := f.Records().Update(func(tx *bbolt.Tx) error { return commit(tx, 1000) }); err != nil {
 				t.Errorf("image %d, %s: %v", i, kind.name, err)
 			}

@@ -7,14 +7,14 @@ import (
 	"os"
 )
 
-// The store keeps two meta pages, at the start of its first two pages, and
-// writes them in turn: the one with the higher transaction is the present state,
-// the other the state before it, whose pages are not reused until the next
-// commit. Layout: a page header of 16 bytes (number 8, flags 2, count 2, overflow
-// 4), then magic, version, page size and flags (4 bytes each), the root bucket
-// (16), the free list's page, the first unused page, the transaction (8 each) and
-// their FNV-1a sum (8), in the order of bytes of the machine (go.etcd.io/bbolt
-// v1.5.0, internal/common/page.go and meta.go).
+// The store keeps two meta pages, at the start of its first two pages, and writes them in
+// turn. The one with the higher transaction is the present state. The other one is the
+// state before it, and the store does not reuse that state's pages until the next commit.
+//
+// Layout: a page header of 16 bytes (number 8, flags 2, count 2, overflow 4), then magic,
+// version, page size and flags (4 bytes each), the root bucket (16), the free list's page,
+// the first unused page, the transaction (8 each) and their FNV-1a sum (8), in the byte
+// order of the machine (go.etcd.io/bbolt v1.5.0, internal/common/page.go and meta.go).
 const (
 	metaStart       = 16
 	metaPageSize    = metaStart + 8
@@ -25,11 +25,11 @@ const (
 	metaFlag        = 0x04 // of the page header
 )
 
-var errNoOther = errors.New("there is no good state to go back to")
+var errNoGoodState = errors.New("there is no good state to go back to")
 
-// rollBack takes a file back to the one other state it may have: by one commit,
-// spoiling the sum of the newer of two sound meta pages; or, where only one is
-// sound, to that. The headers of both pages, which have no sum, are written anew.
+// rollBack sets a file back to its other state. Of two sound meta pages it spoils the sum
+// of the newer one, which undoes one commit. If only one is sound, it spoils the other. It
+// rewrites the headers of both pages, because they have no sum.
 func rollBack(path string) (err error) {
 	file, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err != nil {
@@ -41,7 +41,7 @@ func rollBack(path string) (err error) {
 	if firstSound {
 		size = int64(binary.NativeEndian.Uint32(first[metaPageSize:]))
 	} else {
-		// The second lies at one page, so its page size names where it is.
+		// The second meta page begins at one page size, so its own value must match its place.
 		for at := int64(1 << 10); at <= 1<<16; at <<= 1 {
 			if b, ok := readMeta(file, at); ok && int64(binary.NativeEndian.Uint32(b[metaPageSize:])) == at {
 				size = at
@@ -49,10 +49,10 @@ func rollBack(path string) (err error) {
 		}
 	}
 	if size == 0 {
-		return errNoOther
+		return errNoGoodState
 	}
 	second, secondSound := readMeta(file, size)
-	spoil := int64(0) // the first, unless it is sound and the second is newer, or no good
+	spoil := int64(0) // offset of the page to spoil
 	if firstSound && (!secondSound || transaction(second) > transaction(first)) {
 		spoil = size
 	}
@@ -70,8 +70,10 @@ func rollBack(path string) (err error) {
 	return nil
 }
 
+// transaction returns the number of a meta page's transaction.
 func transaction(meta []byte) uint64 { return binary.NativeEndian.Uint64(meta[metaTransaction:]) }
 
+// readMeta reads the meta page at an offset and reports whether it is sound.
 func readMeta(file *os.File, at int64) ([]byte, bool) {
 	b := make([]byte, metaEnd)
 	if _, err := file.ReadAt(b, at); err != nil {

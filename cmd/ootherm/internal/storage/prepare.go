@@ -14,26 +14,26 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// Names of a file on its way. What is called so at a start was left by a
-// process that was killed.
+// Suffixes of the names of files that are not in use. A killed process leaves such files
+// to the next start.
 const (
-	beingMade     = ".new"      // not finished; removed
-	beingRepaired = ".repair"   // not finished; removed
-	repaired      = ".repaired" // finished; takes the file's place if that is empty
-	aside         = ".bad-"     // and the time; kept
+	newSuffix      = ".new"      // not finished; the next start removes it
+	repairSuffix   = ".repair"   // not finished; the next start removes it
+	repairedSuffix = ".repaired" // finished; the next start uses it if the file itself is missing
+	badSuffix      = ".bad-"     // a damaged file, and the time; kept
 )
 
 // prepare makes, checks, repairs or replaces one file, and opens it.
 func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, error) {
 	path := filepath.Join(f.dir, name)
-	for _, left := range []string{path + beingMade, path + beingRepaired} {
+	for _, left := range []string{path + newSuffix, path + repairSuffix} {
 		if err := remove(left); err != nil {
 			return nil, err
 		}
 	}
 	_, err := os.Stat(path)
 	if errors.Is(err, os.ErrNotExist) {
-		return f.missing(ctx, name, size)
+		return f.replaceMissing(ctx, name, size)
 	}
 	if err != nil {
 		return nil, err
@@ -41,7 +41,7 @@ func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, 
 	var bad *badError
 	switch err := check(ctx, name, path, f.o.CheckLimit); {
 	case err == nil:
-		if err := remove(path + repaired); err != nil { // left by a killed repair or restoration
+		if err := remove(path + repairedSuffix); err != nil { // a killed repair or restore left it
 			return nil, err
 		}
 		return open(path, size, f.o.Timeout)
@@ -56,26 +56,26 @@ func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, 
 		return nil, err
 	}
 	if d.Repaired {
-		err = f.rename(path+repaired, path)
+		err = f.rename(path+repairedSuffix, path)
 	} else {
 		err = f.create(path, size)
 	}
 	if err != nil {
 		return nil, err
 	}
-	f.note(d)
+	f.addDamage(d)
 	return open(path, size, f.o.Timeout)
 }
 
-// missing puts a file where there is none: the repaired one, if the process was
-// killed between setting the damaged one aside and that; else a new one.
-func (f *Files) missing(ctx context.Context, name string, size int) (*bbolt.DB, error) {
+// replaceMissing opens a file that does not exist. It uses the repaired file if a process
+// was killed after it renamed the damaged one. Otherwise it makes a new file.
+func (f *Files) replaceMissing(ctx context.Context, name string, size int) (*bbolt.DB, error) {
 	path := filepath.Join(f.dir, name)
 	d := &Damage{File: name, Why: "found at an earlier start", Aside: lastAside(path)}
-	switch err := check(ctx, name, path+repaired, f.o.CheckLimit); {
+	switch err := check(ctx, name, path+repairedSuffix, f.o.CheckLimit); {
 	case err == nil:
 		d.Repaired = true
-		if err := f.rename(path+repaired, path); err != nil {
+		if err := f.rename(path+repairedSuffix, path); err != nil {
 			return nil, err
 		}
 	case errors.As(err, new(*badError)), errors.Is(err, os.ErrNotExist):
@@ -83,24 +83,25 @@ func (f *Files) missing(ctx context.Context, name string, size int) (*bbolt.DB, 
 			return nil, err
 		}
 	default:
-		return nil, fmt.Errorf("check %s: %w", path+repaired, err)
+		return nil, fmt.Errorf("check %s: %w", path+repairedSuffix, err)
 	}
 	if d.Aside != "" {
-		f.note(d)
+		f.addDamage(d)
 	}
 	return open(path, size, f.o.Timeout)
 }
 
-func (f *Files) note(d *Damage) {
+// addDamage adds a damage to those that Damages returns.
+func (f *Files) addDamage(d *Damage) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.damages = append(f.damages, d)
 }
 
-// create makes an empty file aside, verifies it and gives it its name: a first
-// creation torn by a power cut would leave a file that never opens.
+// create makes an empty file under another name, verifies it and renames it. A power cut
+// during a creation in place would leave a file that never opens.
 func (f *Files) create(path string, size int) error {
-	temp := path + beingMade
+	temp := path + newSuffix
 	f.o.step("create")
 	err := func() error {
 		db, err := bbolt.Open(temp, 0o640, &bbolt.Options{Timeout: f.o.Timeout, MaxSize: size})
@@ -111,7 +112,7 @@ func (f *Files) create(path string, size int) error {
 		if err := errors.Join(db.View(verify), db.Sync(), db.Close()); err != nil {
 			return err
 		}
-		return errors.Join(syncFile(temp), forget(temp))
+		return errors.Join(syncFile(temp), dropCache(temp))
 	}()
 	if err != nil {
 		return fmt.Errorf("make %s: %w", path, err)
@@ -119,14 +120,14 @@ func (f *Files) create(path string, size int) error {
 	return f.rename(temp, path)
 }
 
-// repair writes a sound version of a damaged file beside it, if there is one
-// that loses at most one commit.
+// repair makes a sound version of a damaged file beside it. It reports false if there is
+// none that loses at most one commit.
 func (f *Files) repair(ctx context.Context, name string) (bool, error) {
 	path := filepath.Join(f.dir, name)
-	temp := path + beingRepaired
+	temp := path + repairSuffix
 	f.o.step("copy")
-	// That there is no room for a copy, or that the disk cannot be read, is no
-	// reason not to start: the file is then set aside whole.
+	// A failed copy (no room, an unreadable disk) must not stop the start: the caller then
+	// sets the damaged file aside.
 	if copyFile(path, temp) != nil {
 		return false, remove(temp)
 	}
@@ -143,22 +144,23 @@ func (f *Files) repair(ctx context.Context, name string) (bool, error) {
 	if err := syncFile(temp); err != nil {
 		return false, fmt.Errorf("repair %s: %w", path, err)
 	}
-	return true, f.rename(temp, path+repaired)
+	return true, f.rename(temp, path+repairedSuffix)
 }
 
-// setAside gives a file another name that says when, and returns that.
+// setAside renames a file to a name with the present time and returns that name.
 func (f *Files) setAside(path string) (string, error) {
-	to := path + aside + f.o.Now().UTC().Format("20060102T150405Z")
+	to := path + badSuffix + f.o.Now().UTC().Format("20060102T150405Z")
 	for n := 2; ; n++ {
 		if _, err := os.Lstat(to); errors.Is(err, os.ErrNotExist) {
 			break
 		}
-		to = fmt.Sprintf("%s%s%s-%d", path, aside, f.o.Now().UTC().Format("20060102T150405Z"), n)
+		to = fmt.Sprintf("%s%s%s-%d", path, badSuffix, f.o.Now().UTC().Format("20060102T150405Z"), n)
 	}
 	return to, f.rename(path, to)
 }
 
-// lastAside is the newest file that was set aside for a path, or nothing.
+// lastAside returns the newest file that was set aside for a path. It is empty if there is
+// none.
 func lastAside(path string) string {
 	all, err := os.ReadDir(filepath.Dir(path))
 	if err != nil {
@@ -166,14 +168,14 @@ func lastAside(path string) string {
 	}
 	last, when := "", time.Time{}
 	for _, e := range all {
-		if info, err := e.Info(); err == nil && strings.HasPrefix(e.Name(), filepath.Base(path)+aside) && info.ModTime().After(when) {
+		if info, err := e.Info(); err == nil && strings.HasPrefix(e.Name(), filepath.Base(path)+badSuffix) && info.ModTime().After(when) {
 			last, when = filepath.Join(filepath.Dir(path), e.Name()), info.ModTime()
 		}
 	}
 	return last
 }
 
-// rename gives a file its name for good.
+// rename renames a file and syncs the folder, so that a power cut does not undo it.
 func (f *Files) rename(from, to string) error {
 	f.o.step("rename")
 	if err := os.Rename(from, to); err != nil {
@@ -186,6 +188,7 @@ func (f *Files) rename(from, to string) error {
 	return nil
 }
 
+// remove deletes a temporary file if it exists.
 func remove(path string) error {
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return err
@@ -193,6 +196,7 @@ func remove(path string) error {
 	return nil
 }
 
+// syncFile makes a file or a folder durable.
 func syncFile(path string) error {
 	file, err := os.Open(path)
 	if err != nil {
@@ -201,10 +205,10 @@ func syncFile(path string) error {
 	return errors.Join(file.Sync(), file.Close())
 }
 
-// forget drops a synced file from the kernel's memory. The store writes its first
-// four pages at once, and a kernel that then keeps them in one piece counts all
-// four as written at every commit.
-func forget(path string) error {
+// dropCache drops a synced file from the kernel's page cache. The store writes its first
+// four pages in one call. A kernel that keeps them in one piece writes all four at every
+// commit.
+func dropCache(path string) error {
 	file, err := os.Open(path)
 	if err != nil {
 		return err
@@ -212,6 +216,7 @@ func forget(path string) error {
 	return errors.Join(unix.Fadvise(int(file.Fd()), 0, 0, unix.FADV_DONTNEED), file.Close())
 }
 
+// copyFile copies a file. It does not sync the copy.
 func copyFile(from, to string) error {
 	in, err := os.Open(from)
 	if err != nil {

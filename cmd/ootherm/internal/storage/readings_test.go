@@ -16,6 +16,7 @@ import (
 
 var began = time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)
 
+// reading returns the n-th reading of the test.
 func reading(n int) sensor.Reading {
 	return sensor.Reading{
 		Probe: "p", Stamp: sensor.Stamp{Boot: 1, Uptime: time.Duration(n) * time.Minute},
@@ -23,13 +24,14 @@ func reading(n int) sensor.Reading {
 	}
 }
 
-// flushed is a file's bytes after a flush, and how many readings it had.
+// flushed is a file after one flush: its bytes and the number of its readings.
 type flushed struct {
 	bytes []byte
 	count int
 }
 
-// recordReadings flushes two days of readings, blocks filling on the way.
+// recordReadings stores two days of readings and returns the file after each flush. Blocks
+// fill up on the way.
 func recordReadings(t *testing.T) (all []flushed) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "recorded")
@@ -65,10 +67,10 @@ func recordReadings(t *testing.T) (all []flushed) {
 }
 
 func TestDamagedReadings(t *testing.T) {
-	n := images(45, 3000)
+	n := imageCount(45, 3000)
 	recorded := recordReadings(t)
 	rng := rand.New(rand.NewPCG(12, 12))
-	outcomes := tried{}
+	outcomes := outcomeCounts{}
 	for i := range n {
 		at := 2 + rng.IntN(len(recorded)-2)
 		kind := damages[i%len(damages)]

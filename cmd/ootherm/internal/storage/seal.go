@@ -10,8 +10,8 @@ import (
 	"go.etcd.io/bbolt"
 )
 
-// The seal is a small bucket, and so lies in the page that every commit writes
-// anew: what the content came to, and in which transaction.
+// The seal is a checksum of the content with the number of its transaction. Its bucket is
+// small, so it lies in the page that every commit rewrites.
 var (
 	bucketSeal = []byte("seal")
 	keySeal    = []byte("content")
@@ -19,14 +19,13 @@ var (
 
 var polynomial = crc64.MakeTable(crc64.ECMA)
 
-// Seal is the last thing to do in a transaction that changes the records: it
-// writes down what all of their content comes to. The store's own pages carry no
-// sum, so that a page that the card never wrote, and that still holds what was
-// there before, passes for the present; with a seal the next check sees it.
+// Seal writes a checksum of all records. It is the last step of a transaction that changes
+// them. The store's own pages carry no checksum. So a page that the card did not write,
+// and that still holds its old content, looks sound. With a seal the next check finds it.
 //
-// Once one transaction of a file was sealed all must be: one without is taken
-// for damage, and taken back. Seal reads the whole file, so it is meant for the
-// small one.
+// Once one transaction of a file is sealed, all later ones must be: the check takes a
+// transaction without a seal for damage and undoes it. Seal reads the whole file, so it is
+// meant for the small one.
 func Seal(tx *bbolt.Tx) error {
 	b, err := tx.CreateBucketIfNotExists(bucketSeal)
 	if err != nil {
@@ -40,8 +39,8 @@ func Seal(tx *bbolt.Tx) error {
 	return b.Put(keySeal, binary.BigEndian.AppendUint64(v, sum))
 }
 
-// Sealed is the records' file, every change of it sealed. Whoever keeps something
-// in it writes through this.
+// Sealed is the records' file with a seal on every change. All stores that keep data in it
+// write through this type.
 type Sealed struct{ *bbolt.DB }
 
 // Update runs a change in one transaction and seals it.
@@ -54,8 +53,8 @@ func (s Sealed) Update(change func(*bbolt.Tx) error) error {
 	})
 }
 
-// verifySeal sees that the content is what the last transaction sealed, if any
-// ever did.
+// verifySeal checks that the content is what the last transaction sealed. A file without
+// a seal passes.
 func verifySeal(tx *bbolt.Tx) error {
 	b := tx.Bucket(bucketSeal)
 	if b == nil {
@@ -63,7 +62,7 @@ func verifySeal(tx *bbolt.Tx) error {
 	}
 	v := b.Get(keySeal)
 	if len(v) != 16 {
-		return errors.New("its seal is no seal")
+		return errors.New("its seal has a wrong length")
 	}
 	if n := binary.BigEndian.Uint64(v); n != uint64(tx.ID()) {
 		return fmt.Errorf("its seal is of transaction %d, the last was %d", n, tx.ID())
@@ -73,11 +72,12 @@ func verifySeal(tx *bbolt.Tx) error {
 		return err
 	}
 	if binary.BigEndian.Uint64(v[8:]) != sum {
-		return errors.New("its content is not what was last written")
+		return errors.New("its content is not what the last transaction wrote")
 	}
 	return nil
 }
 
+// contentSum returns a checksum of all buckets but the seal.
 func contentSum(tx *bbolt.Tx) (uint64, error) {
 	sum := crc64.New(polynomial)
 	err := tx.ForEach(func(name []byte, b *bbolt.Bucket) error {
@@ -90,6 +90,7 @@ func contentSum(tx *bbolt.Tx) (uint64, error) {
 	return sum.Sum64(), err
 }
 
+// addBucket adds a bucket's sequence and its keys and values.
 func addBucket(sum hash.Hash64, b *bbolt.Bucket) error {
 	add(sum, binary.BigEndian.AppendUint64(nil, b.Sequence()))
 	err := b.ForEach(func(k, v []byte) error {
@@ -104,7 +105,7 @@ func addBucket(sum hash.Hash64, b *bbolt.Bucket) error {
 	return err
 }
 
-// add takes a field and its length, so that two fields are not one.
+// add adds a field and its length. The length keeps "ab", "c" and "a", "bc" apart.
 func add(sum hash.Hash64, field []byte) {
 	var n [4]byte
 	binary.BigEndian.PutUint32(n[:], uint32(len(field)))

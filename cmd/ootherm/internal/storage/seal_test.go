@@ -9,7 +9,7 @@ import (
 	"go.etcd.io/bbolt"
 )
 
-func TestASealTellsWhatWasChangedBehindIt(t *testing.T) {
+func TestSealFindsUnsealedChanges(t *testing.T) {
 	for name, c := range map[string]struct {
 		change func(*bbolt.Tx) error
 		bad    bool
@@ -40,7 +40,7 @@ func TestASealTellsWhatWasChangedBehindIt(t *testing.T) {
 				t.Fatal(err)
 			}
 			if err := db.View(verify); (err != nil) != c.bad {
-				t.Errorf("the check says %v", err)
+				t.Errorf("the check returned %v", err)
 			}
 			// A page of an older commit has an older seal.
 			if name == "nothing" {
@@ -55,7 +55,7 @@ func TestASealTellsWhatWasChangedBehindIt(t *testing.T) {
 	}
 }
 
-func TestContentIsVerifiedByItsOwners(t *testing.T) {
+func TestContentChecksOfOwnersRun(t *testing.T) {
 	dir := t.TempDir()
 	f := mustOpen(t, dir, Options{})
 	for _, db := range []*bbolt.DB{f.Records(), readings(t, f)} {

@@ -1,11 +1,13 @@
-// Package storage opens the two files of a station safely: the readings, large
-// and replaceable, and the records (book, alarms, messages), small and precious.
+// Package storage opens the two files of a station safely: the readings, which are large
+// and can be replaced, and the records (book, alarms, messages), which are small and
+// cannot. It owns the checks, the repair and the backup of a file. It must not know what
+// is in one.
 //
-// A new file is made aside, verified, synced and renamed. An existing one is
-// checked first, in a child process with a time limit, since the store can hang
-// or crash for ever on a damaged file; a damaged one is brought back to its last
-// good state if that loses one commit at most, and is otherwise set aside under
-// another name and begun anew. Nothing is ever deleted.
+// It makes a new file under another name, verifies it, syncs it and renames it. It checks
+// an existing file first, in a child process with a time limit, because the store can hang
+// or crash on a damaged file. It rolls a damaged file back to its last good state if that
+// loses at most one commit. Otherwise it gives the file another name and makes a new one.
+// It deletes no data.
 package storage
 
 import (
@@ -29,28 +31,29 @@ const (
 	lockName     = "ootherm.lock"
 )
 
-// ErrBusy is that another process holds the files.
+// ErrBusy reports that another process holds the files.
 var ErrBusy = errors.New("another ootherm is running on these files")
 
-// Options of Open. The zero value will do.
+// Options are the options of [Open]. The zero value gives the defaults.
 type Options struct {
-	Timeout      time.Duration    // how long to wait for the files' locks; 2 s if zero
-	CheckLimit   time.Duration    // how long the check of one file may take; 5 min if zero
-	ReadingsSize int              // the most the readings' file may grow to, bytes; 256 MB if zero
-	RecordsSize  int              // the same of the records; 64 MB if zero
-	Now          func() time.Time // names what is set aside; time.Now if nil
+	Timeout      time.Duration    // the longest wait for the files' locks; 2 s if zero
+	CheckLimit   time.Duration    // the longest check of one file; 5 min if zero
+	ReadingsSize int              // maximum size of the readings' file, bytes; 256 MB if zero
+	RecordsSize  int              // maximum size of the records' file, bytes; 64 MB if zero
+	Now          func() time.Time // dates the name of a damaged file; time.Now if nil
 
-	step func(string) // told before each step that changes the disk, for tests
+	step func(string) // called before each step that changes the disk, for tests
 }
 
-func (o Options) filled() Options {
+// withDefaults fills in the defaults.
+func (o Options) withDefaults() Options {
 	if o.Timeout <= 0 {
 		o.Timeout = 2 * time.Second
 	}
 	if o.CheckLimit <= 0 {
 		o.CheckLimit = 5 * time.Minute
 	}
-	// A 32-bit process cannot map a file past 2 GB, and a card should not fill.
+	// A 32-bit process cannot map a file past 2 GB, and a file must not fill the card.
 	if o.ReadingsSize <= 0 {
 		o.ReadingsSize = 256 << 20
 	}
@@ -66,20 +69,20 @@ func (o Options) filled() Options {
 	return o
 }
 
-// Damage is that a file was found damaged, and what was done. It is an error to
-// raise an alarm with, not one that stopped anything.
+// Damage describes a file that was found damaged and what was done with it. The station
+// raises an alarm for it. It does not stop the start.
 type Damage struct {
 	File     string // its name in the data directory
 	Why      string
-	Repaired bool   // else a new, empty file was begun
+	Repaired bool   // if false, a new, empty file replaces it
 	Aside    string // where the damaged file is now
 }
 
 func (d *Damage) Error() string {
 	if d.Repaired {
-		return fmt.Sprintf("%s was damaged (%s) and is back at its last good state: at most the last thing written is lost; the damaged file is kept as %s", d.File, d.Why, d.Aside)
+		return fmt.Sprintf("%s was damaged (%s) and was set back to its last good state: at most the last thing written is lost; the damaged file is kept as %s", d.File, d.Why, d.Aside)
 	}
-	return fmt.Sprintf("%s was damaged (%s) and could not be repaired: a new, empty one was begun; the damaged file is kept as %s: restore a backup", d.File, d.Why, d.Aside)
+	return fmt.Sprintf("%s was damaged (%s) and could not be repaired: a new, empty file replaces it; the damaged file is kept as %s: restore a backup", d.File, d.Why, d.Aside)
 }
 
 // Files are the two open files of one data directory.
@@ -89,24 +92,24 @@ type Files struct {
 	lock    *os.File
 	records *bbolt.DB
 	cancel  context.CancelFunc
-	ready   chan struct{} // closed once the next two are settled
+	ready   chan struct{} // closed once readings and readingsErr are set
 
-	readings *bbolt.DB
-	failed   error
+	readings    *bbolt.DB
+	readingsErr error
 
 	mu      sync.Mutex
 	damages []*Damage
 	closed  bool
 }
 
-// Open takes a data directory, which it makes if there is none. It returns once
-// the records are open; the readings, whose check may take a minute, follow: see
-// [Files.Readings]. An error is [ErrBusy] if another process has the directory.
+// Open opens the files of a data directory. It makes the directory if there is none. It
+// returns once the records are open. The check of the readings can take a minute, so they
+// follow: see [Files.Readings]. The error is [ErrBusy] if another process holds the
+// directory.
 //
-// The check runs this same program again, so main must call [CheckMain] before
-// anything else.
+// The check runs this program in a child process, so main must call [CheckMain] first.
 func Open(ctx context.Context, dir string, o Options) (*Files, error) {
-	o = o.filled()
+	o = o.withDefaults()
 	o.step("directory")
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return nil, fmt.Errorf("the data directory: %w", err)
@@ -123,23 +126,23 @@ func Open(ctx context.Context, dir string, o Options) (*Files, error) {
 	ctx, f.cancel = context.WithCancel(context.WithoutCancel(ctx))
 	go func() {
 		defer close(f.ready)
-		f.readings, f.failed = f.prepare(ctx, ReadingsName, o.ReadingsSize)
+		f.readings, f.readingsErr = f.prepare(ctx, ReadingsName, o.ReadingsSize)
 	}()
 	return f, nil
 }
 
-// Records is the records' file.
+// Records returns the records' file.
 func (f *Files) Records() *bbolt.DB { return f.records }
 
-// Sealed is the records' file for writing; see [Sealed].
+// Sealed returns the records' file for writing. See [Sealed].
 func (f *Files) Sealed() Sealed { return Sealed{f.records} }
 
-// Readings waits for the readings' file.
+// Readings waits for the readings' file and returns it.
 func (f *Files) Readings(ctx context.Context) (*bbolt.DB, error) {
 	select {
 	case <-f.ready:
-		if f.failed != nil {
-			return nil, f.failed
+		if f.readingsErr != nil {
+			return nil, f.readingsErr
 		}
 		return f.readings, nil
 	case <-ctx.Done():
@@ -147,21 +150,21 @@ func (f *Files) Readings(ctx context.Context) (*bbolt.DB, error) {
 	}
 }
 
-// Damages are the files found damaged so far.
+// Damages returns the files that were found damaged so far.
 func (f *Files) Damages() []*Damage {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	return append([]*Damage(nil), f.damages...)
 }
 
-// Close closes both files and lets the directory go. A check of the readings
-// that is still running is given up.
+// Close closes both files and releases the directory. It stops a check of the readings
+// that still runs.
 func (f *Files) Close() error {
 	f.mu.Lock()
-	again := f.closed
+	wasClosed := f.closed
 	f.closed = true
 	f.mu.Unlock()
-	if again {
+	if wasClosed {
 		return nil
 	}
 	f.cancel()
@@ -179,30 +182,30 @@ func (f *Files) Close() error {
 	return nil
 }
 
-// Bytes is how large the two files are.
+// Bytes returns the size of both files together.
 func (f *Files) Bytes() (int64, error) {
 	var sum int64
 	for _, name := range []string{ReadingsName, RecordsName} {
 		info, err := os.Stat(filepath.Join(f.dir, name))
 		if err != nil {
-			return 0, fmt.Errorf("how large the files are: %w", err)
+			return 0, fmt.Errorf("reading the size of the files: %w", err)
 		}
 		sum += info.Size()
 	}
 	return sum, nil
 }
 
-// Free is how much the disk under the files still takes, bytes.
+// Free returns the free space of the disk that holds the files, bytes.
 func (f *Files) Free() (uint64, error) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(f.dir, &s); err != nil {
-		return 0, fmt.Errorf("how much room %s has: %w", f.dir, err)
+		return 0, fmt.Errorf("reading the free space of %s: %w", f.dir, err)
 	}
 	return s.Bavail * uint64(s.Bsize), nil
 }
 
-// takeLock holds a directory against other processes until the file is closed,
-// or the process ends.
+// takeLock locks a directory against other processes until the returned file is closed or
+// the process ends.
 func takeLock(ctx context.Context, dir string, timeout time.Duration) (*os.File, error) {
 	path := filepath.Join(dir, lockName)
 	file, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o640)
@@ -231,7 +234,7 @@ func takeLock(ctx context.Context, dir string, timeout time.Duration) (*os.File,
 	}
 }
 
-// open opens a file that is known to be sound.
+// open opens a file that passed its check.
 func open(path string, size int, timeout time.Duration) (*bbolt.DB, error) {
 	db, err := bbolt.Open(path, 0o640, &bbolt.Options{Timeout: timeout, MaxSize: size})
 	if errors.Is(err, bbolterrors.ErrTimeout) {

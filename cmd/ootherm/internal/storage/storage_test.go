@@ -22,8 +22,8 @@ import (
 )
 
 const (
-	stepVariable = "OOTHERM_STORAGE_STEP" // be killed at this step of Open
-	holdVariable = "OOTHERM_STORAGE_HOLD" // open this directory and wait
+	stepVariable = "OOTHERM_STORAGE_STEP" // the process kills itself at a step of Open in this directory
+	holdVariable = "OOTHERM_STORAGE_HOLD" // the process opens this directory and waits
 )
 
 func TestMain(m *testing.M) {
@@ -45,12 +45,13 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(holdVariable); dir != "" {
 		hold(dir)
 	}
-	// Under the race detector each of the many children would sleep a second
-	// before it ends, and end otherwise than a crash does for want of memory.
+	// Under the race detector each child would sleep a second before it ends, and a lack of
+	// memory would not look like a crash.
 	fatal(os.Setenv("GORACE", "atexit_sleep_ms=0 exitcode=2 "+os.Getenv("GORACE")))
 	os.Exit(m.Run())
 }
 
+// fatal ends a child process on an error.
 func fatal(err error) {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -58,6 +59,8 @@ func fatal(err error) {
 	}
 }
 
+// dieAtStep opens a directory and kills the process at the step that the first argument
+// numbers.
 func dieAtStep(dir string) {
 	left, err := strconv.Atoi(os.Args[1])
 	fatal(err)
@@ -74,6 +77,7 @@ func dieAtStep(dir string) {
 	os.Exit(0)
 }
 
+// hold opens a directory and keeps it open until its input ends.
 func hold(dir string) {
 	f, err := Open(context.Background(), dir, Options{})
 	fatal(err)
@@ -85,7 +89,7 @@ func hold(dir string) {
 	os.Exit(0)
 }
 
-// refuseForbidden is a Verify of these tests.
+// refuseForbidden fails for a file with a bucket named forbidden.
 func refuseForbidden(tx *bbolt.Tx) error {
 	if tx.Bucket([]byte("forbidden")) != nil {
 		return errors.New("a forbidden bucket")
@@ -95,7 +99,7 @@ func refuseForbidden(tx *bbolt.Tx) error {
 
 var bucketEntries = []byte("entries")
 
-// commit adds one sealed entry and, now and then, takes the oldest away.
+// commit adds one sealed entry. Every third commit removes the oldest.
 func commit(tx *bbolt.Tx, n uint64) error {
 	entries, err := tx.CreateBucketIfNotExists(bucketEntries)
 	if err != nil {
@@ -172,9 +176,9 @@ func wantFiles(t testing.TB, dir string, want ...string) {
 	}
 	var got []string
 	for _, e := range all {
-		name, _, _ := strings.Cut(e.Name(), aside)
+		name, _, _ := strings.Cut(e.Name(), badSuffix)
 		if name != e.Name() {
-			name += aside
+			name += badSuffix
 		}
 		got = append(got, name)
 	}
@@ -183,7 +187,7 @@ func wantFiles(t testing.TB, dir string, want ...string) {
 	}
 }
 
-// child is this test binary as another process.
+// child returns a command that runs this test binary.
 func child(t testing.TB, env string, args ...string) *exec.Cmd {
 	t.Helper()
 	self, err := os.Executable()
@@ -196,11 +200,11 @@ func child(t testing.TB, env string, args ...string) *exec.Cmd {
 	return cmd
 }
 
-func TestKilledAtEveryStepTheNextStartSucceeds(t *testing.T) {
+func TestStartAfterKillAtEveryStep(t *testing.T) {
 	for name, before := range map[string]func(testing.TB, string){
 		"first start":        func(testing.TB, string) {},
-		"damaged, repaired":  func(t testing.TB, dir string) { damaged(t, dir, true) },
-		"damaged, set aside": func(t testing.TB, dir string) { damaged(t, dir, false) },
+		"damaged, repaired":  func(t testing.TB, dir string) { damageRecords(t, dir, true) },
+		"damaged, set aside": func(t testing.TB, dir string) { damageRecords(t, dir, false) },
 	} {
 		t.Run(name, func(t *testing.T) {
 			kills := 0
@@ -212,7 +216,7 @@ func TestKilledAtEveryStepTheNextStartSucceeds(t *testing.T) {
 				readings(t, f)
 				if name == "damaged, repaired" {
 					if got := commits(t, f.Records()); got != damagedCommits-1 {
-						t.Errorf("killed at step %d: the content has seen %d commits", step, got)
+						t.Errorf("killed at step %d: the content shows %d commits", step, got)
 					}
 				}
 				mustClose(t, f)
@@ -225,7 +229,7 @@ func TestKilledAtEveryStepTheNextStartSucceeds(t *testing.T) {
 				kills++
 			}
 			if kills < 5 {
-				t.Errorf("only %d steps were there to be killed at", kills)
+				t.Errorf("there were only %d steps to be killed at", kills)
 			}
 			t.Logf("killed at each of %d steps, every next start succeeded", kills)
 		})
@@ -234,9 +238,9 @@ func TestKilledAtEveryStepTheNextStartSucceeds(t *testing.T) {
 
 const damagedCommits = 20
 
-// damaged leaves a records' file with a bad last commit, or
-// with nothing good at all.
-func damaged(t testing.TB, dir string, repairable bool) {
+// damageRecords makes a records' file with a damaged last commit. If it is not repairable,
+// the file holds nothing good.
+func damageRecords(t testing.TB, dir string, repairable bool) {
 	t.Helper()
 	path := filepath.Join(dir, RecordsName)
 	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: time.Second})
@@ -262,7 +266,7 @@ func damaged(t testing.TB, dir string, repairable bool) {
 	if repairable {
 		for i := 2 * 4096; i < len(b); i++ {
 			if i >= len(before) || b[i] != before[i] {
-				b[i] = 0xff // every byte that the last commit changed, save its meta page
+				b[i] = 0xff // every byte that the last commit changed, but not its meta page
 			}
 		}
 	} else {
@@ -273,7 +277,7 @@ func damaged(t testing.TB, dir string, repairable bool) {
 	}
 }
 
-// commits is how many commits the content has seen.
+// commits returns the number of commits that the content shows.
 func commits(t testing.TB, db *bbolt.DB) (n uint64) {
 	t.Helper()
 	err := db.View(func(tx *bbolt.Tx) error {
@@ -290,11 +294,11 @@ func commits(t testing.TB, db *bbolt.DB) (n uint64) {
 	return n
 }
 
-func TestADamagedFileIsRepairedOrSetAside(t *testing.T) {
+func TestDamagedFileIsRepairedOrSetAside(t *testing.T) {
 	now := func() time.Time { return time.Date(2026, 5, 1, 2, 3, 4, 0, time.UTC) }
 	for _, repairable := range []bool{true, false} {
 		dir := t.TempDir()
-		damaged(t, dir, repairable)
+		damageRecords(t, dir, repairable)
 		was, err := os.ReadFile(filepath.Join(dir, RecordsName))
 		if err != nil {
 			t.Fatal(err)
@@ -306,7 +310,7 @@ func TestADamagedFileIsRepairedOrSetAside(t *testing.T) {
 			want = damagedCommits - 1
 		}
 		if got := commits(t, f.Records()); got != want {
-			t.Errorf("repairable %t: the content has seen %d commits, want %d", repairable, got, want)
+			t.Errorf("repairable %t: the content shows %d commits, want %d", repairable, got, want)
 		}
 		d := f.Damages()
 		if len(d) != 1 || d[0].Repaired != repairable || d[0].File != RecordsName || d[0].Aside != filepath.Join(dir, "records.db.bad-20260501T020304Z") {
@@ -317,13 +321,13 @@ func TestADamagedFileIsRepairedOrSetAside(t *testing.T) {
 		}
 		for _, words := range []string{RecordsName, d[0].Aside, map[bool]string{true: "at most the last thing written is lost", false: "restore a backup"}[repairable]} {
 			if !strings.Contains(d[0].Error(), words) {
-				t.Errorf("it says %q, without %q", d[0], words)
+				t.Errorf("its error is %q, without %q", d[0], words)
 			}
 		}
 		mustClose(t, f)
 		again := mustOpen(t, dir, Options{Now: now})
 		if d := again.Damages(); len(d) != 0 {
-			t.Errorf("the next start says %v", d)
+			t.Errorf("the next start reports %v", d)
 		}
 		mustClose(t, again)
 	}
@@ -344,13 +348,13 @@ func TestRecordsDoNotWaitForTheReadings(t *testing.T) {
 	}
 	select {
 	case <-f.ready:
-		t.Error("the readings are said to be ready")
+		t.Error("the readings are ready too early")
 	default:
 	}
 	gone, cancel := context.WithCancel(t.Context())
 	cancel()
 	if db, err := f.Readings(gone); db != nil || !errors.Is(err, context.Canceled) {
-		t.Errorf("somebody who does not wait got %v, %v", db, err)
+		t.Errorf("an ended context gave %v, %v", db, err)
 	}
 	close(release)
 	readings(t, f)
@@ -369,10 +373,10 @@ func TestDamagedReadingsAreReplaced(t *testing.T) {
 		t.Errorf("damages %v", d)
 	}
 	mustClose(t, f)
-	wantFiles(t, dir, lockName, ReadingsName, ReadingsName+aside, RecordsName)
+	wantFiles(t, dir, lockName, ReadingsName, ReadingsName+badSuffix, RecordsName)
 }
 
-func TestAnotherProcessIsNamedAsTheReason(t *testing.T) {
+func TestErrorNamesTheOtherProcess(t *testing.T) {
 	dir := t.TempDir()
 	cmd := child(t, holdVariable+"="+dir)
 	in, err := cmd.StdinPipe()
@@ -403,7 +407,7 @@ func TestAnotherProcessIsNamedAsTheReason(t *testing.T) {
 	mustClose(t, mustOpen(t, dir, Options{}))
 }
 
-func TestAForeignLockOnOneFile(t *testing.T) {
+func TestOneFileLockedByAnotherProgram(t *testing.T) {
 	dir := t.TempDir()
 	db, err := bbolt.Open(filepath.Join(dir, RecordsName), 0o600, &bbolt.Options{Timeout: time.Second})
 	if err != nil {
