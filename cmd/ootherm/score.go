@@ -8,7 +8,6 @@ import (
 	"text/tabwriter"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/thermal/backtest"
 	"example.com/ootherm/thermal/profile"
 	"github.com/spf13/cobra"
@@ -129,7 +128,7 @@ func scoreBook(cmd *cobra.Command, f scoreFlags) error {
 	if f.json {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}
-	return station.DescribeScore(cmd.OutOrStdout(), result)
+	return client.DescribeScore(cmd.OutOrStdout(), result)
 }
 
 func readDurations(path string) ([]backtest.Row, error) {

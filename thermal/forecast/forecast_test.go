@@ -294,3 +294,35 @@ func TestDurations(t *testing.T) {
 		t.Errorf("one egg after 80 days and three after 90 are %.2f, want 87.5", got)
 	}
 }
+
+// Each egg is scored by the last window that was shown for it, in the box in which it
+// was, by a share of its days.
+func TestScore(t *testing.T) {
+	b := booktest.Fold(t, linesOf(clutch{id: "S1", hatched: 80, probe: true}, clutch{id: "S2", hatched: 100, probe: true}, clutch{id: "S3", probe: true}))
+	day := func(n int) time.Time { return laid.AddDate(0, 0, n) }
+	window := func(clutch, box string, at, from, likely, late int) forecast.Shown {
+		return forecast.Shown{Clutch: clutch, Box: box, At: day(at), CheckFrom: day(from), Likely: day(likely), LateAfter: day(late)}
+	}
+	got := forecast.ScoreShown(b, []forecast.Shown{
+		window("S1", "B0", 10, 60, 70, 79),
+		window("S1", "B0", 30, 70, 84, 90),
+		window("S1", "B9", 31, 1, 2, 3), // it was never there
+		window("S1", "B0", 79, 80, 80, 81),
+		window("S2", "B1", 40, 90, 95, 105),
+		window("S3", "B2", 40, 90, 95, 105),
+	})
+	if got.Hatches != 2 || len(got.Ways) != 4 || len(got.Eggs) != 7 {
+		t.Fatalf("got %d hatches at %d points, %d in all; want 2, 4 and 7", got.Hatches, len(got.Ways), len(got.Eggs))
+	}
+	quarter, half := got.Ways[0], got.Ways[1]
+	if quarter != (forecast.WayScore{Way: 0.25, N: 1, Inside: 0, MeanDaysOff: 10, MeanWidth: 19}) {
+		t.Errorf("by a quarter of the way: %+v", quarter)
+	}
+	if half != (forecast.WayScore{Way: 0.5, N: 2, Inside: 1, MeanDaysOff: 4.5, MeanWidth: 17.5}) {
+		t.Errorf("by half of the way: %+v", half)
+	}
+	none := forecast.ScoreShown(b, nil)
+	if none.Hatches != 0 || len(none.Ways) != 4 || !math.IsNaN(none.Ways[0].Inside) {
+		t.Errorf("without a window there is a score: %+v", none)
+	}
+}

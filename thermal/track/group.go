@@ -1,6 +1,7 @@
 package track
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -74,7 +75,6 @@ func Undecided(e book.Egg) bool { return e.Fate == book.Waiting || e.Fate == boo
 // whether the development of a species is arrested at first.
 func Groups(b book.Book, arrests func(profile string) bool) []*Group {
 	byID := map[string]*Group{}
-	ended := resumptions(b)
 	for _, c := range b.Clutches() {
 		for _, e := range c.Eggs {
 			if len(e.Stays) == 0 {
@@ -82,35 +82,20 @@ func Groups(b book.Book, arrests func(profile string) bool) []*Group {
 			}
 			at := e.Stays[len(e.Stays)-1]
 			id := c.ID + "\x00" + at.Box
-			g := byID[id]
-			if g == nil {
-				g = &Group{
+			if byID[id] == nil {
+				byID[id] = &Group{
 					Clutch: c.ID, Dams: c.Dams, Profile: c.Profile,
 					Laid: thermal.Laid{Earliest: c.Laid.After, Latest: c.Laid.By},
 					Box:  at.Box, Zone: at.Zone, Probe: at.Probe, Offset: at.Offset, Stays: e.Stays,
 				}
-				byID[id] = g
 			}
-			if Undecided(e) && !g.Waiting {
-				g.Waiting, g.Stays, g.Zone, g.Probe, g.Offset = true, e.Stays, at.Zone, at.Probe, at.Offset
-			}
-			if e.Fate == book.Hatched {
-				g.Born++
-				if g.Hatched.IsZero() {
-					g.Hatched = e.FateAt
-				} else {
-					g.Hatched = g.Hatched.Add(e.FateAt.Sub(g.Hatched) / time.Duration(g.Born))
-				}
-			}
-			g.Eggs = append(g.Eggs, e)
+			byID[id].add(e)
 		}
 	}
 	all := slices.SortedFunc(maps.Values(byID), func(a, b *Group) int {
-		if c := strings.Compare(a.Box, b.Box); c != 0 {
-			return c
-		}
-		return strings.Compare(a.Clutch, b.Clutch)
+		return cmp.Or(cmp.Compare(a.Box, b.Box), cmp.Compare(a.Clutch, b.Clutch))
 	})
+	ended := resumptions(b)
 	for _, g := range all {
 		if arrests(g.Profile) {
 			g.Resumed = ended[g.Clutch]
@@ -120,6 +105,23 @@ func Groups(b book.Book, arrests func(profile string) bool) []*Group {
 		g.Track = Key(g.Stays)
 	}
 	return all
+}
+
+// add takes an egg that lies, or last lay, in the group's box.
+func (g *Group) add(e book.Egg) {
+	if Undecided(e) && !g.Waiting {
+		at := e.Stays[len(e.Stays)-1]
+		g.Waiting, g.Stays, g.Zone, g.Probe, g.Offset = true, e.Stays, at.Zone, at.Probe, at.Offset
+	}
+	if e.Fate == book.Hatched {
+		g.Born++
+		if g.Hatched.IsZero() {
+			g.Hatched = e.FateAt
+		} else {
+			g.Hatched = g.Hatched.Add(e.FateAt.Sub(g.Hatched) / time.Duration(g.Born))
+		}
+	}
+	g.Eggs = append(g.Eggs, e)
 }
 
 // Resumed is how a note about a clutch begins that marks the end of its arrested

@@ -174,10 +174,10 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		return nil, d.closeAfter(err)
 	}
 	o := station.Options{
-		Plan:        d.plan,
-		Boot:        boot,
-		Version:     d.build.Version,
-		ReckonEvery: 10 * time.Minute,
+		Plan:          d.plan,
+		Boot:          boot,
+		Version:       d.build.Version,
+		ForecastEvery: 10 * time.Minute,
 
 		History: d.history,
 		Ledger:  entries,

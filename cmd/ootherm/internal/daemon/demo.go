@@ -154,7 +154,7 @@ func (r *seasonRun) untilPowerFails(ctx context.Context, at time.Time) (_ time.T
 	}
 	s, err := d.openWith(ctx, func(o *station.Options) {
 		o.Worker, o.OnEvent = nil, nil
-		o.ReckonEvery, o.PublishEvery = 24*time.Hour, 24*time.Hour
+		o.ForecastEvery, o.PublishEvery = 24*time.Hour, 24*time.Hour
 	})
 	if err != nil {
 		return at, err

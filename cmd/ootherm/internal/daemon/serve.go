@@ -80,11 +80,11 @@ func (p *historySource) Shown(clutch string) ([]snapshot.Shown, error) {
 
 // Score compares the windows that were shown with the hatches in the book.
 func (p *historySource) Score() (snapshot.Score, error) {
-	all, err := p.Shown("")
-	if err != nil {
-		return snapshot.Score{}, err
+	s := p.loop.station.Load()
+	if s == nil {
+		return snapshot.Score{}, errStarting
 	}
-	return station.ScoreBook(*p.loop.station.Load().Book(), all), nil
+	return s.Score()
 }
 
 // Incident summarises a span of time, for one zone, or for all if zone is empty.
@@ -146,7 +146,7 @@ func (p stateSource) Book() *book.Book {
 // Paces returns how long each finished clutch took, by clutch.
 func (p stateSource) Paces() map[string]review.Duration {
 	if s := p.l.station.Load(); s != nil {
-		return s.Paces()
+		return s.Durations()
 	}
 	return nil
 }

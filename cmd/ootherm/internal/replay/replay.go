@@ -68,8 +68,8 @@ func (r Replay) Run(ctx context.Context) (Result, error) {
 	}
 	s, err := station.New(ctx, station.Options{
 		Plan: r.Plan, History: past, Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Boot: boot, Version: r.Version,
-		OnEvent:     func(e snapshot.Event) { result.Events = append(result.Events, e) },
-		ReckonEvery: 24 * time.Hour, PublishEvery: 365 * 24 * time.Hour,
+		OnEvent:       func(e snapshot.Event) { result.Events = append(result.Events, e) },
+		ForecastEvery: 24 * time.Hour, PublishEvery: 365 * 24 * time.Hour,
 	}, start)
 	if err != nil {
 		return result, err

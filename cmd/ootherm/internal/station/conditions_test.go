@@ -179,7 +179,7 @@ func recovery(t *testing.T, restart bool) string {
 	p := testPlan(t)
 	p.Every = 5 * time.Minute
 	b := newBench(t, p)
-	b.options.ReckonEvery = 24 * time.Hour
+	b.options.ForecastEvery = 24 * time.Hour
 	b.start(began)
 	b.note(season)
 	at := began
@@ -371,7 +371,7 @@ func TestWindowsAreTold(t *testing.T) {
 	p := testPlan(t)
 	p.Every = time.Hour
 	b := newBench(t, p)
-	b.options.ReckonEvery = 24 * time.Hour
+	b.options.ForecastEvery = 24 * time.Hour
 	b.start(began)
 	b.note(season)
 	for at := began; at.Before(began.Add(150 * 24 * time.Hour)); at = at.Add(time.Hour) {

@@ -49,7 +49,7 @@ func (s *Station) shownWindow(g *track.Group) *snapshot.Window {
 func (s *Station) updateForecast() {
 	f := &s.forecast
 	last := f.now.Load()
-	if !f.outdated && !last.At.IsZero() && s.now.Sub(last.At) < s.o.ReckonEvery {
+	if !f.outdated && !last.At.IsZero() && s.now.Sub(last.At) < s.o.ForecastEvery {
 		return
 	}
 	next := last.Next(s.house())

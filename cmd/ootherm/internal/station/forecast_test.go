@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -215,16 +214,16 @@ func TestWindowsAreKeptAndJudged(t *testing.T) {
 		t.Fatal(err)
 	}
 	days := map[string]bool{}
-	var windows []snapshot.Shown
 	for _, w := range kept {
 		days[w.Day] = true
-		windows = append(windows, snapshot.Shown{Clutch: w.Clutch, Box: w.Box, Day: w.Day, At: w.At, Developed: w.Developed,
-			Window: snapshot.Window{CheckFrom: w.CheckFrom, Likely: w.Likely, LateAfter: w.LateAfter}})
 	}
 	if len(kept) != len(days) || len(kept) < 20 || len(kept) > 22 {
 		t.Errorf("%d windows of %d days, want one a day of 21", len(kept), len(days))
 	}
-	score := station.ScoreBook(*b.Book(), windows)
+	score, err := b.Score()
+	if err != nil {
+		t.Fatal(err)
+	}
 	if score.Hatches != 2 || len(score.Ways) != 4 || len(score.Eggs) != 8 {
 		t.Fatalf("%d hatches at %d points, %d in all; want 2, 4 and 8", score.Hatches, len(score.Ways), len(score.Eggs))
 	}
@@ -237,9 +236,6 @@ func TestWindowsAreKeptAndJudged(t *testing.T) {
 		if by := began.Add(time.Duration(e.Way * float64(e.Hatched.Sub(began)))); e.Shown.After(by) || by.Sub(e.Shown) > 25*time.Hour {
 			t.Errorf("%s at %.0f %%: judged by the window of %v, want the last before %v", e.Egg, 100*e.Way, e.Shown, by)
 		}
-	}
-	if none := station.ScoreBook(*b.Book(), nil); none.Hatches != 0 || none.Ways[0].Inside != nil {
-		t.Errorf("without a window there is a score: %+v", none)
 	}
 }
 

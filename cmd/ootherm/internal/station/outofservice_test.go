@@ -40,7 +40,7 @@ func TestAZoneSwitchedOffIsNotForgotten(t *testing.T) {
 	p := testPlan(t)
 	p.Every = 5 * time.Minute
 	b := newBench(t, p)
-	b.options.ReckonEvery = 24 * time.Hour
+	b.options.ForecastEvery = 24 * time.Hour
 	b.start(began)
 	b.note(season)
 	at := began

@@ -92,7 +92,7 @@ func TestNoiseOnTheLimitIsOneAlarm(t *testing.T) {
 	p.Every = 10 * time.Second
 	p.Zones[0].Rate, p.Zones[0].Apart = 5, 3
 	b := newBench(t, p)
-	b.options.ReckonEvery, b.options.PublishEvery = 24*time.Hour, 24*time.Hour
+	b.options.ForecastEvery, b.options.PublishEvery = 24*time.Hour, 24*time.Hour
 	b.start(began)
 	onTheLimit(func(at time.Time, c float64) {
 		if at.Sub(began) == 2*time.Hour {

@@ -56,9 +56,9 @@ func (s *Station) PastAlarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
 	return pastAlarms(s.o.Diary, nil, from, to)
 }
 
-// Paces gives how long the clutches that are over took, by clutch. Any goroutine may
+// Durations gives how long the clutches that are over took, by clutch. Any goroutine may
 // call it.
-func (s *Station) Paces() map[string]review.Duration {
+func (s *Station) Durations() map[string]review.Duration {
 	return s.forecast.now.Load().Durations
 }
 

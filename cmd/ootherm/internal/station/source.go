@@ -62,46 +62,49 @@ func merged(past Past, probes []string, from, to time.Time) iter.Seq2[history.Po
 		return past.Range(probes[0], from, to)
 	}
 	return func(yield func(history.Point, error) bool) {
-		type head struct {
-			next func() (history.Point, error, bool)
-			p    history.Point
-			ok   bool
-		}
-		heads := make([]head, len(probes))
+		heads := make([]*head, len(probes))
 		for i, name := range probes {
 			next, stop := iter.Pull2(past.Range(name, from, to))
 			defer stop()
-			heads[i].next = next
-		}
-		advance := func(h *head) bool {
-			for {
-				var err error
-				if h.p, err, h.ok = h.next(); err == nil || !h.ok {
-					return true
-				}
-				if !yield(history.Point{}, err) {
-					return false
-				}
-			}
-		}
-		for i := range heads {
-			if !advance(&heads[i]) {
+			if heads[i] = (&head{next: next}); !heads[i].advance(yield) {
 				return
 			}
 		}
-		for {
-			first := -1
-			for i, h := range heads {
-				if h.ok && (first < 0 || h.p.At.Before(heads[first].p.At)) {
-					first = i
-				}
-			}
-			if first < 0 {
-				return
-			}
-			if !yield(heads[first].p, nil) || !advance(&heads[first]) {
+		for h := earliest(heads); h != nil; h = earliest(heads) {
+			if !yield(h.point, nil) || !h.advance(yield) {
 				return
 			}
 		}
 	}
+}
+
+// head is the next point of one probe.
+type head struct {
+	next  func() (history.Point, error, bool)
+	point history.Point
+	ok    bool
+}
+
+// advance takes the next point, and yields the errors before it. It is false when no
+// more is wanted.
+func (h *head) advance(yield func(history.Point, error) bool) bool {
+	for {
+		var err error
+		if h.point, err, h.ok = h.next(); err == nil || !h.ok {
+			return true
+		}
+		if !yield(history.Point{}, err) {
+			return false
+		}
+	}
+}
+
+// earliest is the head whose point is the first; nil when all have ended.
+func earliest(heads []*head) (first *head) {
+	for _, h := range heads {
+		if h.ok && (first == nil || h.point.At.Before(first.point.At)) {
+			first = h
+		}
+	}
+	return first
 }

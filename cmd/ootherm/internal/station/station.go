@@ -92,8 +92,8 @@ type Options struct {
 	Size func() (int64, error)
 	// Copies are the ways the book leaves the card; nil: it does not.
 	Copies func() []snapshot.Copy
-	// ReckonEvery is how old a window may be before it is reckoned again.
-	ReckonEvery time.Duration
+	// ForecastEvery is how old a window may be before it is computed again.
+	ForecastEvery time.Duration
 	// PublishEvery is how old a published Now may be; zero publishes after
 	// each step.
 	PublishEvery time.Duration

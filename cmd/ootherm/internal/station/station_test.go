@@ -59,7 +59,7 @@ func newBench(t *testing.T, p plan.Plan) *bench {
 	t.Helper()
 	b := &bench{t: t, options: station.Options{
 		Plan: p, History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: forecastlogtest.Open(t),
-		ReckonEvery: 10 * time.Minute,
+		ForecastEvery: 10 * time.Minute,
 	}}
 	boot, err := b.options.History.(*history.Store).Begin("one", began, 0, true)
 	if err != nil {
