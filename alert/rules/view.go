@@ -148,6 +148,16 @@ type Bus struct {
 	Probes []*Probe
 }
 
+// BusProbes are the probes of a bus; nil where there is no such bus.
+func (v *View) BusProbes(bus string) []*Probe {
+	for _, b := range v.Buses {
+		if b.Name == bus {
+			return b.Probes
+		}
+	}
+	return nil
+}
+
 // Box is a box in use.
 type Box struct {
 	Name      string

@@ -157,6 +157,14 @@ var rooms = []struct {
 		"windows are computed in one place; who shows them reads the snapshot",
 	},
 	{
+		[]string{"alert/rules"}, []string{below + "station"},
+		"what each kind of alarm watches is decided in one place; who shows alarms reads the snapshot",
+	},
+	{
+		[]string{"alert/panel"}, []string{"alert/rules", below + "station", below + "daemon", below + "client", "cmd/ootherm"},
+		"the state of the alarms changes by rules and by what a person does; the daemon and the client hand on the latter",
+	},
+	{
 		[]string{"thermal/book/ledger"}, []string{below + "daemon", below + "replay"},
 		"a store is joined to a station by the daemon and the replay",
 	},

@@ -231,3 +231,31 @@ func TestLastEmptyLook(t *testing.T) {
 		t.Errorf("a look at nobody's: %v", got)
 	}
 }
+
+// The care of a book: boxes in use, with their water where it is known, and dams that do not
+// rest.
+func TestCareOf(t *testing.T) {
+	b := booktest.Fold(t, wetBox+`{"key":"w1","at":"2026-05-01T00:00:00Z","entry":"weighed","box":"B1","total_g":92}
+{"key":"f1","at":"2026-03-01T00:00:00Z","entry":"dam","dam":"Mia"}
+{"key":"f2","at":"2026-03-01T00:00:00Z","entry":"dam","dam":"Ida"}
+{"key":"d1","at":"2026-04-01T00:00:00Z","entry":"pairing","dam":"Mia","sire":"Rex"}
+{"key":"d2","at":"2026-04-01T00:00:00Z","entry":"pairing","dam":"Ida","sire":"Rex"}
+{"key":"d3","at":"2026-04-02T00:00:00Z","entry":"rested","dam":"Ida"}
+`)
+	paired := time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)
+	for days, want := range map[int]husbandry.Due{17: husbandry.DueLater, 18: husbandry.DueLook, 44: husbandry.DueLook, 45: husbandry.DueOverdue} {
+		c := husbandry.CareOf(b, paired.AddDate(0, 0, days), func(string) husbandry.Scale { return husbandry.Scale{} })
+		if len(c.Dams) != 1 || c.Dams[0].Dam.Name != "Mia" || c.Dams[0].Due != want {
+			t.Errorf("after %d days: %+v, want %s", days, c.Dams, want)
+		}
+		if len(c.Boxes) != 2 || c.Boxes[0].Unknown != nil || c.Boxes[1].Unknown == nil {
+			t.Fatalf("boxes: %+v", c.Boxes)
+		}
+		if lost, known := c.Boxes[0].LostShare(); !known || lost != 0.5 {
+			t.Errorf("lost %v (%v), want half of the water", lost, known)
+		}
+		if _, known := c.Boxes[1].LostShare(); known || !c.Boxes[1].NextWeighing.IsZero() {
+			t.Error("a box that was never weighed: its water is known, or it is due")
+		}
+	}
+}

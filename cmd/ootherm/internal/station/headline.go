@@ -35,7 +35,7 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 	case alert.Cumulative:
 		return words.Headline(said.Shape, s.place(e.Key), "out of bounds "+value+" in all")
 	case alert.BusSilent:
-		return words.Headline(said.Shape, s.place(e.Key), fmt.Sprintf("all %d probes silent", len(s.shared()[e.Key.Part])))
+		return words.Headline(said.Shape, s.place(e.Key), fmt.Sprintf("all %d probes silent", len(s.view.BusProbes(e.Key.Part))))
 	case alert.ProbeSilent: // what went before a start counts
 		value = words.Span(e.At.Sub(e.Began))
 	case alert.SwitchedOff:
@@ -47,7 +47,7 @@ func (s *Station) headline(e alert.Event, said words.Said) string {
 			return words.Headline(said.Shape, s.place(e.Key), fmt.Sprintf("card nearly full: %d MB left", s.view.Health.Free>>20))
 		}
 	case alert.Drying:
-		return words.Headline(said.Shape, s.place(e.Key), s.dryHeadline(e.Key.Box))
+		return words.Headline(said.Shape, s.place(e.Key), dryHeadline(s.care().medium[e.Key.Box]))
 	case alert.StationRestarted:
 		return words.Headline(said.Shape, s.place(e.Key), "was off for "+words.Span(s.off))
 	case alert.TemperatureHigh, alert.TemperatureLow, alert.HumidityHigh, alert.HumidityLow:
@@ -72,7 +72,7 @@ func (s *Station) detail(e alert.Event) []string {
 	case alert.SingleEvent, alert.Cumulative:
 		return []string{sentence(s.exposure(k))}
 	case alert.Drying:
-		return s.dryDetail(k.Box, e.At)
+		return dryDetail(r, s.care().medium[k.Box], e.At)
 	case alert.StationRestarted:
 		began := s.started.Add(-s.off)
 		return []string{
@@ -101,7 +101,7 @@ func (s *Station) detail(e alert.Event) []string {
 		return []string{strings.Join(all, ", ") + "."}
 	case alert.BusSilent:
 		var names []string
-		for _, p := range s.shared()[k.Part] {
+		for _, p := range s.view.BusProbes(k.Part) {
 			names = append(names, p.Name)
 		}
 		return []string{"Silent: " + strings.Join(names, ", ") + "; all of " + k.Part + "."}
@@ -123,13 +123,13 @@ func (s *Station) detail(e alert.Event) []string {
 
 // silentSince names the last reading of a probe, or of all of a bus, that is silent.
 func (s *Station) silentSince(e alert.Event) string {
-	probes := s.shared()[e.Key.Part]
-	if p := s.probes[e.Key.Probe]; p != nil {
-		probes = []*zone.Probe{p}
+	probes := s.view.BusProbes(e.Key.Part)
+	if p := s.view.Probes[e.Key.Probe]; p != nil {
+		probes = []*rules.Probe{p}
 	}
 	when, span := s.reader().When(e.Began, e.At), words.Span(e.At.Sub(e.Began))
 	for _, p := range probes {
-		if !p.LastBelieved.IsZero() || !p.Earlier.IsZero() {
+		if !p.Good.IsZero() || !p.Before.IsZero() {
 			return fmt.Sprintf("Last reading %s (%s ago).", when, span)
 		}
 	}

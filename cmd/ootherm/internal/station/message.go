@@ -229,15 +229,15 @@ func (s *Station) place(k alert.Key) string {
 // several.
 func (s *Station) along(bus string) string {
 	at := ""
-	for _, p := range s.shared()[bus] {
-		for _, z := range s.zones {
-			if !slices.Contains(z.probes, p) {
+	for _, p := range s.view.BusProbes(bus) {
+		for _, z := range s.view.Zones {
+			if !slices.Contains(z.Probes, p) {
 				continue
 			}
-			if at != "" && at != z.plan.Name {
+			if at != "" && at != z.Name {
 				return s.plan.Name
 			}
-			at = z.plan.Name
+			at = z.Name
 		}
 	}
 	return cmp.Or(at, s.plan.Name)

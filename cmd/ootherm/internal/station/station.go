@@ -117,9 +117,8 @@ type Station struct {
 	off         time.Duration // before this start; zero: hardly, or not known
 	rules       *rules.Set
 	view        rules.View
-	spaceAsked  time.Time                // when the room on the card was last asked for
-	cared       *care                    // as it was last asked for
-	buses       map[string][]*zone.Probe // with more than one probe
+	spaceAsked  time.Time // when the room on the card was last asked for
+	cared       *care     // as it was last asked for
 	book        book.Book
 	tracks      map[string]*exposureTrack
 	rebuilds    rebuild.Runner // of what is taken from the history

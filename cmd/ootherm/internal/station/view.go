@@ -75,7 +75,7 @@ func (s *Station) rebuildView() {
 			Name: z.plan.Name, Wanted: bandForRules(s.wanted(z.plan)), Safe: bandForRules(s.safe(z.plan)), Humidity: bandForRules(s.humid(z.plan)),
 			AsksHumidity: z.plan.Humidity != nil, Rate: z.plan.Rate, Apart: z.plan.Apart,
 			Single: exposureLimit(z.plan.Single), Total: exposureLimit(z.plan.Total),
-			Probes: s.seen(z.probes), Boxed: s.seen(z.boxed), Since: s.sinceEggsLeft(z.plan.Name),
+			Probes: inView(v, z.probes), Boxed: inView(v, z.boxed), Since: sinceEggsLeft(s.book, z.plan.Name, s.started),
 		})
 	}
 	for _, g := range s.groups() {
@@ -83,15 +83,11 @@ func (s *Station) rebuildView() {
 			v.Zones[i].Eggs = v.Zones[i].Eggs || g.Waiting && g.Zone == v.Zones[i].Name
 		}
 	}
-	v.Buses = v.Buses[:0]
-	shared := s.shared()
-	for _, bus := range slices.Sorted(maps.Keys(shared)) {
-		v.Buses = append(v.Buses, rules.Bus{Name: bus, Probes: s.seen(shared[bus])})
-	}
+	v.Buses = busesOf(s.plan.Probes, v.Probes)
 	v.Boxes = v.Boxes[:0]
 	for _, b := range s.book.Boxes() {
 		if b.InUse {
-			v.Boxes = append(v.Boxes, rules.Box{Name: b.ID, Zone: b.Zone, Eggs: len(b.Eggs) > 0, Stays: b.Stays, Histories: s.histories(b)})
+			v.Boxes = append(v.Boxes, rules.Box{Name: b.ID, Zone: b.Zone, Eggs: len(b.Eggs) > 0, Stays: b.Stays, Histories: histories(s.book, b)})
 		}
 	}
 	v.Forecast = time.Time{}
@@ -103,11 +99,11 @@ func (s *Station) rebuildView() {
 	s.refreshView()
 }
 
-// seen are probes as the view has them.
-func (s *Station) seen(probes []*zone.Probe) []*rules.Probe {
+// inView are probes as the view has them.
+func inView(v *rules.View, probes []*zone.Probe) []*rules.Probe {
 	all := make([]*rules.Probe, len(probes))
 	for i, p := range probes {
-		all[i] = s.view.Probes[p.Name]
+		all[i] = v.Probes[p.Name]
 	}
 	return all
 }
@@ -119,10 +115,26 @@ func bandForRules(b *plan.Band) *rules.Band {
 	return &rules.Band{Low: b.Low, High: b.High, Deadband: b.Deadband, OnDelay: b.OnDelay, OffDelay: b.OffDelay}
 }
 
+// busesOf are the buses with more than one probe, in order.
+func busesOf(planned []plan.Probe, probes map[string]*rules.Probe) (buses []rules.Bus) {
+	shared := map[string][]*rules.Probe{}
+	for _, p := range planned {
+		if p.Bus != "" {
+			shared[p.Bus] = append(shared[p.Bus], probes[p.Name])
+		}
+	}
+	for _, bus := range slices.Sorted(maps.Keys(shared)) {
+		if len(shared[bus]) > 1 {
+			buses = append(buses, rules.Bus{Name: bus, Probes: shared[bus]})
+		}
+	}
+	return buses
+}
+
 // histories are the stays of the eggs in a box.
-func (s *Station) histories(b book.Box) (all []rules.History) {
+func histories(of book.Book, b book.Box) (all []rules.History) {
 	for _, id := range b.Eggs {
-		if e, ok := s.book.Egg(id); ok && len(e.Stays) > 0 {
+		if e, ok := of.Egg(id); ok && len(e.Stays) > 0 {
 			all = append(all, rules.History{ID: track.Key(e.Stays), Stays: e.Stays})
 		}
 	}
@@ -131,9 +143,9 @@ func (s *Station) histories(b book.Box) (all []rules.History) {
 
 // sinceEggsLeft is a stay in a zone since the last of its eggs left, at most from two weeks
 // before the start: what it was before was theirs.
-func (s *Station) sinceEggsLeft(zone string) rules.History {
-	from := s.started.Add(-rules.DriftMemory)
-	for _, c := range s.book.Clutches() {
+func sinceEggsLeft(of book.Book, zone string, started time.Time) rules.History {
+	from := started.Add(-rules.DriftMemory)
+	for _, c := range of.Clutches() {
 		for _, e := range c.Eggs {
 			for _, stay := range e.Stays {
 				if stay.Zone == zone {

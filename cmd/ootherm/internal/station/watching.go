@@ -5,7 +5,6 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal/track"
 )
 
@@ -13,26 +12,6 @@ import (
 type Undelivered struct {
 	Since time.Time // of its first failure in a row
 	Err   string    // of the last; empty: it got through
-}
-
-// shared are the buses with more than one probe.
-func (s *Station) shared() map[string][]*zone.Probe {
-	if s.buses != nil {
-		return s.buses
-	}
-	all := map[string][]*zone.Probe{}
-	for _, p := range s.plan.Probes {
-		if p.Bus != "" {
-			all[p.Bus] = append(all[p.Bus], s.probes[p.Name])
-		}
-	}
-	for bus, probes := range all {
-		if len(probes) < 2 {
-			delete(all, bus)
-		}
-	}
-	s.buses = all
-	return all
 }
 
 // copies are the ways the book leaves the card.
