@@ -140,7 +140,7 @@ func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
 		"left in the room":   {lines: []string{"y", "", ""}, want: "too far off to correct"},
 		"input ends":         {lines: []string{"y", ""}, want: "nothing was written"},
 		"never at rest":      {lines: []string{"y", ""}, drift: true, want: "did not come to rest"},
-		"two points swapped": {lines: []string{"n", "50", "", "-10", "", "", ""}, want: "calibration"},
+		"two points swapped": {lines: []string{"n", "50", "", "-10", "", "", ""}, want: "at point 1 the probe is too far off to correct"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			file, _, read := benchtest.Room(t)
@@ -294,7 +294,7 @@ func TestCalibrateHoldsFromADayThatCanBe(t *testing.T) {
 		t.Errorf("of a probe that is none: %v, %v", there, err)
 	}
 	err = c.Note(t.Context(), []byte(`{"key":"k9","at":"2026-04-02T19:00:00Z","entry":"calibrated","probe":"shelf","from":"2190-01-01T00:00:00Z","points":[{"reference_c":0,"read_c":0.5}]}`+"\n"))
-	if err == nil || !strings.Contains(err.Error(), "from: 2190-01-01T00:00:00Z is still to come") {
+	if err == nil || !strings.Contains(err.Error(), "from: 1 January 2190 00:00 is still to come") {
 		t.Errorf("an entry that holds from a day to come: %v", err)
 	}
 }
