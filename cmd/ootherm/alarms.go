@@ -6,6 +6,7 @@ import (
 
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"github.com/spf13/cobra"
 )
 
@@ -36,11 +37,11 @@ func alarmsCommand() *cobra.Command {
 			}
 			switch {
 			case asked > 1:
-				return usage{errors.New("alarms takes one of --acknowledge, --quiet, --off and --on at a time")}
+				return usererr.Usage(errors.New("alarms takes one of --acknowledge, --quiet, --off and --on at a time"))
 			case asked == 1 && a.Alarm == "" && a.Zone == "":
-				return usage{errors.New("alarms: name the alarm by its key, or the zone; see ootherm alarms --help")}
+				return usererr.Usage(errors.New("alarms: name the alarm by its key, or the zone; see ootherm alarms --help"))
 			case cmd.Flags().Changed("for") && a.Do != "shelve":
-				return usage{errors.New("alarms: --for says how long --quiet lasts")}
+				return usererr.Usage(errors.New("alarms: --for says how long --quiet lasts"))
 			}
 			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {

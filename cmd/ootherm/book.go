@@ -7,6 +7,7 @@ import (
 	"os"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"github.com/spf13/cobra"
@@ -23,7 +24,7 @@ func bookCommand() *cobra.Command {
   ootherm book list --config ootherm.toml`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return usage{fmt.Errorf("book needs note, undo, add, list or medium; see ootherm book --help")}
+			return usererr.Usage(fmt.Errorf("book needs note, undo, add, list or medium; see ootherm book --help"))
 		},
 	}
 	c.PersistentFlags().StringVar(&config, "config", "", "the station's configuration (TOML)")
@@ -51,7 +52,7 @@ line. An entry that is in the book already is not added twice.`,
 				return err
 			}
 			if err := c.Note(cmd.Context(), lines); err != nil {
-				return reworded{err, name + ": nothing was noted:\n" + err.Error()}
+				return usererr.Reword(err, name+": nothing was noted:\n"+err.Error())
 			}
 			said, err := added(lines, &before)
 			if err != nil {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book/husbandry"
 	"github.com/spf13/cobra"
 )
@@ -27,14 +28,14 @@ less the eggs taken out since, how fast it dries, and when to weigh it next. Wit
 			fresh := cmd.Flags().Changed("dry") || cmd.Flags().Changed("ratio")
 			switch {
 			case fresh && !(dry > 0 && ratio > 0):
-				return usage{errors.New("--dry and --ratio go together, each above 0: grams, and water to dry medium by mass")}
+				return usererr.Usage(errors.New("--dry and --ratio go together, each above 0: grams, and water to dry medium by mass"))
 			case fresh && asJSON:
 				return writeJSON(cmd.OutOrStdout(), map[string]float64{"dry_g": dry, "ratio": ratio, "water_g": husbandry.WaterFor(dry, ratio)})
 			case fresh:
 				_, err := fmt.Fprintf(cmd.OutOrStdout(), "%g g of water (the same in ml)\n", husbandry.WaterFor(dry, ratio))
 				return err
 			case *config == "":
-				return usage{errors.New("medium needs --config, or --dry and --ratio; see ootherm book medium --help")}
+				return usererr.Usage(errors.New("medium needs --config, or --dry and --ratio; see ootherm book medium --help"))
 			}
 			c, err := client.Dial(cmd.Context(), *config, build())
 			if err != nil {

@@ -37,9 +37,9 @@ and go into the next free slots.`,
 				kinds = append(kinds, f.Kind)
 			}
 			if len(args) > 0 {
-				return usage{fmt.Errorf("book note has no form %q; it has %s", args[0], strings.Join(kinds, ", "))}
+				return usererr.Usage(fmt.Errorf("book note has no form %q; it has %s", args[0], strings.Join(kinds, ", ")))
 			}
-			return usage{fmt.Errorf("book note needs a form: %s; see ootherm book note --help", strings.Join(kinds, ", "))}
+			return usererr.Usage(fmt.Errorf("book note needs a form: %s; see ootherm book note --help", strings.Join(kinds, ", ")))
 		},
 	}
 	for _, f := range forms.All() {
@@ -95,7 +95,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		if at != "" {
 			place := cmp.Or(client.Reader().Place, time.UTC)
 			if when, err = forms.Time(at, place); err != nil {
-				return usage{err}
+				return usererr.Usage(err)
 			}
 		}
 		desk, err := client.Desk(cmd.Context(), when)
@@ -121,7 +121,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		}
 		entries, err := f.Entries(cmp.Or(key, "c-"+strings.ToLower(rand.Text()[:16])), when, client.Reader().Units, sent)
 		if err != nil {
-			return usage{err}
+			return usererr.Usage(err)
 		}
 		if asked := desk.Doubts(entries); len(asked) > 0 && !sure {
 			return usererr.New(strings.Join(append(asked, "Nothing was noted. If it is right, say so with --sure."), "\n"))
@@ -179,7 +179,7 @@ func lacking(f forms.Form, d forms.Desk, sent url.Values) error {
 	if len(all) == 0 {
 		return nil
 	}
-	return usage{errors.New("book note " + f.Kind + " needs " + strings.Join(all, " and "))}
+	return usererr.Usage(errors.New("book note " + f.Kind + " needs " + strings.Join(all, " and ")))
 }
 
 // noteAll notes the entries of a form. What the book refuses is said by the form's
@@ -199,7 +199,7 @@ func noteAll(cmd *cobra.Command, client *client.Client, f forms.Form, entries []
 				return "--" + name
 			})
 		}
-		return reworded{err, "nothing was noted: " + strings.Join(said, "\n")}
+		return usererr.Reword(err, "nothing was noted: "+strings.Join(said, "\n"))
 	}
 	if asJSON {
 		if _, err := cmd.OutOrStdout().Write(lines.Bytes()); err != nil {

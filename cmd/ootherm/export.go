@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"github.com/spf13/cobra"
 )
 
@@ -22,7 +23,7 @@ replay reads. Asks the running station; when none runs, reads its files.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if probe == "" && (cmd.Flags().Changed("from") || cmd.Flags().Changed("to")) {
-				return usage{errors.New("export: --from and --to are of a probe's readings: name it with --probe; the book is always whole")}
+				return usererr.Usage(errors.New("export: --from and --to are of a probe's readings: name it with --probe; the book is always whole"))
 			}
 			first, last := time.Unix(0, 0), time.Now().Add(24*time.Hour)
 			for _, f := range []struct {
@@ -34,7 +35,7 @@ replay reads. Asks the running station; when none runs, reads its files.`,
 				}
 				t, err := time.Parse(time.RFC3339, f.text)
 				if err != nil {
-					return usage{fmt.Errorf("--%s: %q is not a time such as 2026-06-01T00:00:00Z", f.name, f.text)}
+					return usererr.Usage(fmt.Errorf("--%s: %q is not a time such as 2026-06-01T00:00:00Z", f.name, f.text))
 				}
 				*f.into = t
 			}

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
 // need marks flags that a command cannot do without.
@@ -19,7 +21,7 @@ func need(c *cobra.Command, names ...string) {
 			}
 		}
 		if len(missing) > 0 {
-			return usage{errors.New(strings.TrimPrefix(cmd.CommandPath(), "ootherm ") + " needs " + strings.Join(missing, " and ") + "; see " + cmd.CommandPath() + " --help")}
+			return usererr.Usage(errors.New(strings.TrimPrefix(cmd.CommandPath(), "ootherm ") + " needs " + strings.Join(missing, " and ") + "; see " + cmd.CommandPath() + " --help"))
 		}
 		return nil
 	}
@@ -31,15 +33,6 @@ func unknownCommand(err error) bool {
 	return strings.HasPrefix(s, "unknown command") || strings.Contains(s, "accepts ") && strings.Contains(s, "arg(s)")
 }
 
-// reworded is an error in other words.
-type reworded struct {
-	error
-	words string
-}
-
-func (r reworded) Error() string { return r.words }
-func (r reworded) Unwrap() error { return r.error }
-
 // inFlags is an error about something asked for by the name of a flag.
 func inFlags(err error, names ...string) error {
 	if err == nil {
@@ -48,7 +41,7 @@ func inFlags(err error, names ...string) error {
 	text := err.Error()
 	for _, n := range names {
 		if rest, ok := strings.CutPrefix(text, n+": "); ok {
-			return reworded{err, "--" + n + ": " + rest}
+			return usererr.Reword(err, "--"+n+": "+rest)
 		}
 	}
 	return err
@@ -62,11 +55,11 @@ var badValue = regexp.MustCompile(`^invalid argument "(.*)" for "(?:-., )?--(.+)
 func flagError(cmd *cobra.Command, err error) error {
 	m := badValue.FindStringSubmatch(err.Error())
 	if m == nil || cmd.Flags().Lookup(m[2]) == nil {
-		return usage{err}
+		return usererr.Usage(err)
 	}
 	what, ok := map[string]string{"float64": "no number", "int": "no whole number", "duration": "no length of time; write it like 10m or 1h30m", "bool": "neither true nor false"}[cmd.Flags().Lookup(m[2]).Value.Type()]
 	if !ok {
-		return usage{err}
+		return usererr.Usage(err)
 	}
-	return usage{fmt.Errorf("--%s: %q is %s", m[2], m[1], what)}
+	return usererr.Usage(fmt.Errorf("--%s: %q is %s", m[2], m[1], what))
 }

@@ -12,6 +12,7 @@ import (
 	"golang.org/x/term"
 
 	"example.com/ootherm/cmd/ootherm/internal/manual"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
 const (
@@ -54,7 +55,7 @@ func showHelp(cmd *cobra.Command, args []string) error {
 			return err
 		}
 	}
-	return usage{errors.New("there is no topic or command " + strings.Join(args, " ") + "; ootherm help lists all")}
+	return usererr.Usage(errors.New("there is no topic or command " + strings.Join(args, " ") + "; ootherm help lists all"))
 }
 
 // helpWidth is how wide help is written: as the terminal is, within bounds.

@@ -6,6 +6,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/label"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"github.com/spf13/cobra"
 )
 
@@ -25,7 +26,7 @@ names are printed. The page /labels prints the same labels from a browser.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !slices.Contains(label.Resolutions(), dpi) {
-				return usage{fmt.Errorf("--dpi %d: label printers have %s", dpi, label.Choices())}
+				return usererr.Usage(fmt.Errorf("--dpi %d: label printers have %s", dpi, label.Choices()))
 			}
 			files, err := client.Labels(cmd.Context(), config, build(), boxes, dpi, out)
 			if err != nil {

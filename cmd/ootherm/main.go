@@ -5,7 +5,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"os/signal"
@@ -51,7 +50,7 @@ func execute(ctx context.Context, args []string) int {
 		return 0
 	}
 	fmt.Fprintln(os.Stderr, "ootherm: "+err.Error())
-	if errors.As(err, new(usage)) || usererr.IsUsage(err) || unknownCommand(err) {
+	if usererr.IsUsage(err) || unknownCommand(err) {
 		return exitUsage
 	}
 	return exitProblem
@@ -74,8 +73,3 @@ func rootCommand() *cobra.Command {
 	helpWithTopics(root)
 	return root
 }
-
-// usage marks an error of how a command was called.
-type usage struct{ error }
-
-func (u usage) Unwrap() error { return u.error }

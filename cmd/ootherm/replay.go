@@ -12,6 +12,7 @@ import (
 	"golang.org/x/term"
 
 	"example.com/ootherm/cmd/ootherm/internal/replay"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -67,11 +68,11 @@ func runReplay(cmd *cobra.Command, f replayFlags) error {
 	}
 	var err error
 	if o.Location, err = time.LoadLocation(f.timeZone); err != nil {
-		return usage{fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err)}
+		return usererr.Usage(fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err))
 	}
 	if f.until != "" {
 		if o.Until, err = time.Parse(time.RFC3339, f.until); err != nil {
-			return usage{fmt.Errorf("--until: %q is not a time such as 2026-06-01T00:00:00Z", f.until)}
+			return usererr.Usage(fmt.Errorf("--until: %q is not a time such as 2026-06-01T00:00:00Z", f.until))
 		}
 	}
 	if f.book != "" {

@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/backtest"
 	"example.com/ootherm/thermal/profile"
 	"github.com/spf13/cobra"
@@ -75,15 +76,15 @@ wide, where each column whose name ends in _c or _f is a probe, or those given w
 func score(cmd *cobra.Command, f scoreFlags) error {
 	switch {
 	case f.book && (f.durations != "" || f.plot != "" || cmd.Flags().Changed("model")):
-		return usage{errors.New("score --book judges what was shown here: it takes --config and --json alone")}
+		return usererr.Usage(errors.New("score --book judges what was shown here: it takes --config and --json alone"))
 	case f.book && f.config == "":
-		return usage{errors.New("score --book needs --config; see ootherm score --help")}
+		return usererr.Usage(errors.New("score --book needs --config; see ootherm score --help"))
 	case f.book:
 		return scoreBook(cmd, f)
 	case f.durations == "":
-		return usage{errors.New("score needs --durations, --book or --drift; see ootherm score --help")}
+		return usererr.Usage(errors.New("score needs --durations, --book or --drift; see ootherm score --help"))
 	case f.model != profile.ModelCurve && f.model != profile.ModelLine:
-		return usage{fmt.Errorf("--model: %q is no model; write %s or %s", f.model, profile.ModelLine, profile.ModelCurve)}
+		return usererr.Usage(fmt.Errorf("--model: %q is no model; write %s or %s", f.model, profile.ModelLine, profile.ModelCurve))
 	}
 	rows, err := readDurations(f.durations)
 	if err != nil {

@@ -14,6 +14,8 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
+
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
 const testdata = "../../testdata/"
@@ -99,7 +101,7 @@ func TestScoreSaysWhatIsWrong(t *testing.T) {
 			t.Fatal(err)
 		}
 		out, err := ask(t, scoreCommand(), c.args...)
-		if err == nil || !strings.Contains(err.Error(), c.says) || errors.As(err, new(usage)) != c.isUsage || out != "" {
+		if err == nil || !strings.Contains(err.Error(), c.says) || usererr.IsUsage(err) != c.isUsage || out != "" {
 			t.Errorf("%v: %v beside %q, want %q (wrong usage: %t)", c.args, err, out, c.says, c.isUsage)
 		}
 	}

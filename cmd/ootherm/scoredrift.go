@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/replay"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"github.com/spf13/cobra"
 )
 
@@ -34,15 +35,15 @@ func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 	d := f.drift
 	switch {
 	case f.book || f.durations != "" || f.plot != "" || f.config != "" || cmd.Flags().Changed("model"):
-		return usage{errors.New("score --drift judges recordings: it takes no --book, --durations, --config, --model or --plot")}
+		return usererr.Usage(errors.New("score --drift judges recordings: it takes no --book, --durations, --config, --model or --plot"))
 	case len(files) == 0:
-		return usage{errors.New("score --drift needs a recording (CSV); see ootherm score --help")}
+		return usererr.Usage(errors.New("score --drift needs a recording (CSV); see ootherm score --help"))
 	case d.failures < 1 || d.failures > 100_000:
-		return usage{fmt.Errorf("--failures: %d; write a number from 1 to 100000", d.failures)}
+		return usererr.Usage(fmt.Errorf("--failures: %d; write a number from 1 to 100000", d.failures))
 	}
 	where, err := time.LoadLocation(d.timeZone)
 	if err != nil {
-		return usage{fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err)}
+		return usererr.Usage(fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err))
 	}
 	result, err := replay.Rehearse(cmd.Context(), replay.RehearseOptions{
 		Files: files, Columns: d.columns, TimeColumn: d.timeColumn, Fahrenheit: d.fahrenheit, Celsius: d.celsius, Location: where,

@@ -2,9 +2,10 @@ package main
 
 import (
 	"encoding/json"
-	"errors"
 	"strings"
 	"testing"
+
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
 // The command reads recordings as they are, in words and as JSON.
@@ -71,7 +72,7 @@ func TestScoreDriftSaysWhatIsWrong(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%v: %v, want %q", c.args, err, c.want)
 		}
-		if errors.As(err, new(usage)) != c.usage && c.usage {
+		if usererr.IsUsage(err) != c.usage && c.usage {
 			t.Errorf("%v: %v is no fault of usage", c.args, err)
 		}
 	}

@@ -16,6 +16,7 @@ import (
 	"unicode/utf8"
 
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"golang.org/x/crypto/argon2"
 )
 
@@ -33,12 +34,6 @@ const (
 // shortest is NIST SP 800-63B-3, 5.1.1.2; longest bounds the work.
 const shortest, longest = 8, 256
 
-// unfit is a passphrase that is not taken.
-type unfit string
-
-func (u unfit) Error() string        { return string(u) }
-func (u unfit) ErrorMessage() string { return string(u) }
-
 // File is where the hash is.
 type File struct {
 	path string
@@ -48,13 +43,13 @@ type File struct {
 // In is the file in a station's folder.
 func In(data string) *File { return &File{path: filepath.Join(data, "passphrase")} }
 
-// Fit is why a text is not taken for a passphrase, or nil.
+// Fit tells why a text cannot be a passphrase; nil where it can.
 func Fit(text string) error {
 	switch n := utf8.RuneCountInString(text); {
 	case n < shortest:
-		return unfit(fmt.Sprintf("it has %d characters; use %d or more, such as four words", n, shortest))
+		return usererr.New(fmt.Sprintf("it has %d characters; use %d or more, such as four words", n, shortest))
 	case len(text) > longest || !utf8.ValidString(text) || strings.ContainsAny(text, "\r\n\x00"):
-		return unfit("it is too long, or has characters that cannot be typed in a browser; use up to 256 plain ones")
+		return usererr.New("it is too long, or has characters that cannot be typed in a browser; use up to 256 plain ones")
 	}
 	return nil
 }

@@ -19,6 +19,10 @@ func New(message string) *Error { return &Error{message: message} }
 // never work. A command that meets it ends with exit code 2, a request with 400.
 func Usage(cause error) error { return &Error{cause: cause, usage: true} }
 
+// Reword gives the cause of an error other words. Whether it is an error of usage is
+// the cause's.
+func Reword(cause error, message string) error { return &Error{message: message, cause: cause} }
+
 // Error is the text for the log.
 func (e *Error) Error() string {
 	if e.message == "" && e.cause != nil {
@@ -29,8 +33,13 @@ func (e *Error) Error() string {
 
 // ErrorMessage is the text for a person.
 func (e *Error) ErrorMessage() string {
-	if message, ok := Message(e.cause); ok && e.message == "" {
-		return message
+	var says interface {
+		error
+		ErrorMessage() string
+	}
+	// Words that were put before the inner error's own are for the person too.
+	if e.message == "" && errors.As(e.cause, &says) && says.Error() == e.cause.Error() {
+		return says.ErrorMessage()
 	}
 	return e.Error()
 }

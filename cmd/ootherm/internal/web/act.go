@@ -39,12 +39,6 @@ type Action struct {
 	For   time.Duration `json:"-"`     // how long quiet; Shelve alone
 }
 
-// fault is an error that is the sender's to mend.
-type fault string
-
-func (f fault) Error() string        { return string(f) }
-func (f fault) ErrorMessage() string { return string(f) }
-
 // parseAction checks what was sent and reads the length of a quiet.
 func parseAction(a Action, quiet string) (Action, error) {
 	switch a.Do {
@@ -52,15 +46,15 @@ func parseAction(a Action, quiet string) (Action, error) {
 	case Shelve:
 		d, err := time.ParseDuration(quiet)
 		if err != nil || d <= 0 || d > longest {
-			return Action{}, fault(fmt.Sprintf("quiet for %q is not possible; say how long, from 1m to 24h", quiet))
+			return Action{}, usererr.New(fmt.Sprintf("quiet for %q is not possible; say how long, from 1m to 24h", quiet))
 		}
 		a.For = d
 	default:
-		return Action{}, fault(fmt.Sprintf("%q is nothing that can be done to an alarm; use %s, %s, %s, %s or %s",
+		return Action{}, usererr.New(fmt.Sprintf("%q is nothing that can be done to an alarm; use %s, %s, %s, %s or %s",
 			a.Do, Acknowledge, Shelve, Unshelve, OutOfService, InService))
 	}
 	if (a.Alarm == "") == (a.Zone == "") {
-		return Action{}, fault("which alarm? name one by its key, or name a zone for all of its alarms")
+		return Action{}, usererr.New("which alarm? name one by its key, or name a zone for all of its alarms")
 	}
 	return a, nil
 }

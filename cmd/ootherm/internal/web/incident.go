@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -52,7 +53,7 @@ func (s *server) instant(name, text string) (time.Time, error) {
 			return t, nil
 		}
 	}
-	return time.Time{}, fault(fmt.Sprintf("%s: %q is no time; write it like 2026-06-01T08:00, or with its zone like 2026-06-01T08:00:00Z", name, text))
+	return time.Time{}, usererr.New(fmt.Sprintf("%s: %q is no time; write it like 2026-06-01T08:00, or with its zone like 2026-06-01T08:00:00Z", name, text))
 }
 
 // nonsense answers a request that cannot be read.

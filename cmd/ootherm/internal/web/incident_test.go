@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
 // looking is a station with one hot afternoon behind it.
@@ -17,7 +18,7 @@ type looking struct{ asked *[3]string }
 func (l looking) Incident(_ context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
 	*l.asked = [3]string{from.UTC().Format(time.RFC3339), to.UTC().Format(time.RFC3339), zone}
 	if zone == "attic" {
-		return snapshot.Incident{}, fault("there is no attic")
+		return snapshot.Incident{}, usererr.New("there is no attic")
 	}
 	room, shelf := "room", "shelf"
 	return snapshot.Incident{

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book/husbandry"
 )
@@ -174,10 +175,10 @@ func waterFor(dry, ratio string) (string, error) {
 	number := func(s, what string, most float64) (float64, error) {
 		f, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64)
 		if s == "" {
-			return math.NaN(), fault(fmt.Sprintf("%s is missing; write a number above 0, up to %g.", what, most))
+			return math.NaN(), usererr.New(fmt.Sprintf("%s is missing; write a number above 0, up to %g.", what, most))
 		}
 		if err != nil || !(f > 0 && f <= most) {
-			return math.NaN(), fault(fmt.Sprintf("%s is %q; write a number above 0, up to %g.", what, s, most))
+			return math.NaN(), usererr.New(fmt.Sprintf("%s is %q; write a number above 0, up to %g.", what, s, most))
 		}
 		return f, nil
 	}

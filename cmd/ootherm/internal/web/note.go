@@ -265,14 +265,14 @@ func (s *server) refused(f forms.Form, err error) (int, []string) {
 	})
 }
 
-// skew is a phone whose clock is not the station's.
+// skew is the error of a phone whose clock differs from the station's. It has a type
+// of its own because the form that comes back needs its time.
 type skew struct {
-	at   time.Time // of the entry, as the station's clock has it
-	said string
+	at time.Time // of the entry, by the station's clock
+	error
 }
 
-func (e skew) Error() string        { return e.said }
-func (e skew) ErrorMessage() string { return e.said }
+func (e skew) Unwrap() error { return e.error }
 
 // when is the time of a form. By the phone's clock it is the instant that the
 // phone reckoned, unless that clock is off. By the station's it is the instant
@@ -288,8 +288,8 @@ func (s *server) when(f url.Values) (time.Time, error) {
 				if d < 0 {
 					way = "behind"
 				}
-				return time.Time{}, skew{t.Add(-d), fmt.Sprintf("This phone's clock is %s %s the station's, which shows %s. The time below is now by the station's clock: look at it, then note it.",
-					words.Span(d.Abs()), way, s.Reader.When(here, sentAt))}
+				return time.Time{}, skew{t.Add(-d), usererr.New(fmt.Sprintf("This phone's clock is %s %s the station's, which shows %s. The time below is now by the station's clock: look at it, then note it.",
+					words.Span(d.Abs()), way, s.Reader.When(here, sentAt)))}
 			}
 		}
 		return t.UTC(), nil
@@ -321,7 +321,7 @@ func (s *server) postUndo(w http.ResponseWriter, r *http.Request) {
 	}
 	at, err := time.Parse(time.RFC3339, sent.Get("at"))
 	if err != nil {
-		err = fault("the form does not say when; open the book again")
+		err = usererr.New("the form does not say when; open the book again")
 	}
 	voids := forms.Undo(b, sent.Get("undo"), sent.Get("key"), at)
 	if err == nil {

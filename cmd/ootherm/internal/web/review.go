@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
@@ -201,14 +202,14 @@ func (s *server) season(r *http.Request, at time.Time) (review.Season, error) {
 		}
 		t, err := time.ParseInLocation(time.DateOnly, text, s.place())
 		if err != nil {
-			return review.Season{}, fault(fmt.Sprintf("%s: %q is no day; write it like 2026-03-01", name, text))
+			return review.Season{}, usererr.New(fmt.Sprintf("%s: %q is no day; write it like 2026-03-01", name, text))
 		}
 		if *into = t; name == "to" {
 			*into = t.AddDate(0, 0, 1)
 		}
 	}
 	if !season.From.Before(season.To) {
-		return review.Season{}, fault("the season ends before it begins")
+		return review.Season{}, usererr.New("the season ends before it begins")
 	}
 	return season, nil
 }
@@ -239,7 +240,7 @@ func (s *server) paces() map[string]review.Duration {
 func (v *reviewView) only(dam string) error {
 	i := slices.IndexFunc(v.Dams, func(t tallyView) bool { return t.Name == dam })
 	if i < 0 {
-		return fault(fmt.Sprintf("no clutch of %q alone was laid between these days; the season's page lists those who laid", dam))
+		return usererr.New(fmt.Sprintf("no clutch of %q alone was laid between these days; the season's page lists those who laid", dam))
 	}
 	v.Dams, v.Apart = v.Dams[i:i+1], []tallyView{}
 	return nil
