@@ -1,15 +1,12 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"os"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
-	"example.com/ootherm/cmd/ootherm/internal/words"
-	"example.com/ootherm/thermal/book"
 	"github.com/spf13/cobra"
 )
 
@@ -47,18 +44,11 @@ line. An entry that is in the book already is not added twice.`,
 				return err
 			}
 			defer c.Close()
-			var before bytes.Buffer
-			if err := c.WriteBook(cmd.Context(), &before); err != nil {
-				return err
-			}
-			if err := c.Note(cmd.Context(), lines); err != nil {
-				return usererr.Reword(err, name+": nothing was noted:\n"+err.Error())
-			}
-			said, err := added(lines, &before)
+			report, err := c.Add(cmd.Context(), lines, name)
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintln(cmd.ErrOrStderr(), said)
+			_, err = fmt.Fprintln(cmd.ErrOrStderr(), report)
 			return err
 		},
 	}
@@ -80,39 +70,6 @@ line. An entry that is in the book already is not added twice.`,
 	need(list, "config")
 	c.AddCommand(noteCommand(&config), undoCommand(&config), add, list, mediumCommand(&config))
 	return c
-}
-
-// added says how many of a file's entries are new beside a book.
-func added(lines []byte, before io.Reader) (string, error) {
-	had, err := book.ReadAll(before)
-	if err != nil {
-		return "", err
-	}
-	entries, err := book.ReadAll(bytes.NewReader(lines))
-	if err != nil {
-		return "", err
-	}
-	there := map[string]bool{}
-	for _, e := range had {
-		there[e.Key] = true
-	}
-	old := 0
-	for _, e := range entries {
-		if there[e.Key] {
-			old++
-		}
-		there[e.Key] = true
-	}
-	switch fresh := len(entries) - old; {
-	case len(entries) == 0:
-		return "nothing new: there is no entry in it", nil
-	case fresh == 0:
-		return fmt.Sprintf("nothing new: all %d entries were in the book already", old), nil
-	case old == 0:
-		return "noted: " + words.Count(fresh, "new entry", "new entries"), nil
-	default:
-		return fmt.Sprintf("noted: %s; %d more were in the book already", words.Count(fresh, "new entry", "new entries"), old), nil
-	}
 }
 
 func bookLines(in io.Reader, args []string) (lines []byte, name string, err error) {

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -17,7 +18,7 @@ func completes(c *cobra.Command, flag string, config *string, list func(forms.De
 // completeFrom offers what the running station has; nothing where none runs.
 func completeFrom(config *string, list func(forms.Desk) []cobra.Completion) cobra.CompletionFunc {
 	return func(cmd *cobra.Command, args []string, begun string) ([]cobra.Completion, cobra.ShellCompDirective) {
-		desk, ok := asked(cmd, *config)
+		desk, ok := client.RunningDesk(cmd.Context(), *config)
 		if !ok || desk.Now == nil || desk.Book == nil || len(args) > 0 {
 			return nil, cobra.ShellCompDirectiveNoFileComp
 		}

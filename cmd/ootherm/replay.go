@@ -1,11 +1,8 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 	"os"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -13,7 +10,6 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/replay"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
-	"example.com/ootherm/thermal/book"
 )
 
 type replayFlags struct {
@@ -76,12 +72,12 @@ func runReplay(cmd *cobra.Command, f replayFlags) error {
 		}
 	}
 	if f.book != "" {
-		if o.Entries, err = readBook(f.book); err != nil {
+		if o.Entries, err = replay.ReadBook(f.book); err != nil {
 			return err
 		}
 	}
 	if term.IsTerminal(int(os.Stderr.Fd())) {
-		o.Progress = bar(cmd.ErrOrStderr())
+		o.Progress = progressBar(cmd.ErrOrStderr())
 	}
 	result, err := replay.Run(cmd.Context(), o)
 	if o.Progress != nil {
@@ -97,37 +93,4 @@ func runReplay(cmd *cobra.Command, f replayFlags) error {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}
 	return replay.Describe(cmd.OutOrStdout(), result)
-}
-
-// bar draws how much of the recording is through.
-func bar(w io.Writer) func(share float64) {
-	const width = 40
-	last := -1
-	return func(share float64) {
-		n := int(share * width)
-		if n == last {
-			return
-		}
-		last = n
-		fmt.Fprintf(w, "\r[%s%s] %3.0f %%", strings.Repeat("#", n), strings.Repeat(".", width-n), share*100)
-	}
-}
-
-func readBook(path string) ([]book.Entry, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("the book: %w", err)
-	}
-	defer file.Close()
-	entries, err := book.ReadAll(file)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	return entries, nil
-}
-
-func writeJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	return e.Encode(v)
 }

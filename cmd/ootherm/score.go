@@ -3,9 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
-	"text/tabwriter"
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -113,7 +111,7 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 	if err != nil {
 		return err
 	}
-	return writeScore(cmd.OutOrStdout(), f.model, result, other, beside)
+	return backtest.Describe(cmd.OutOrStdout(), f.model, result, other, beside)
 }
 
 func scoreBook(cmd *cobra.Command, f scoreFlags) error {
@@ -151,20 +149,4 @@ func draw(path string, r backtest.Result) error {
 		return fmt.Errorf("the drawing: %w", err)
 	}
 	return errors.Join(backtest.WriteSVG(file, r), file.Close())
-}
-
-// writeScore writes a table of two models, a line for each and what was known.
-func writeScore(w io.Writer, model string, a backtest.Result, other string, b backtest.Result) error {
-	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "knowing\tmodel\trows\tmedian error\tmean error\tinside the 80 % interval\tits mean width\t")
-	for _, p := range backtest.Protocols() {
-		for _, x := range []struct {
-			model string
-			of    backtest.Summary
-		}{{model, a.Protocols[p]}, {other, b.Protocols[p]}} {
-			fmt.Fprintf(t, "%s\t%s\t%d\t%.1f %%\t%.1f %%\t%.0f %%\t%.0f %%\t\n", p, x.model, x.of.N,
-				100*x.of.MedianAPE, 100*x.of.MAPE, 100*x.of.Within80, 100*x.of.Width80)
-		}
-	}
-	return t.Flush()
 }

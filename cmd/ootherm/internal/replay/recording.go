@@ -247,3 +247,17 @@ func sorted(rows Rows, n int) Rows {
 type rowsFunc func() (recording.Row, error)
 
 func (f rowsFunc) Next() (recording.Row, error) { return f() }
+
+// ReadBook reads the entries of a book from a file of JSON lines.
+func ReadBook(path string) ([]book.Entry, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("the book: %w", err)
+	}
+	defer file.Close()
+	entries, err := book.ReadAll(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return entries, nil
+}
