@@ -33,7 +33,7 @@ type Drift struct {
 	ring  [driftRing]float64 // means of the bins, NaN where nothing was known
 
 	course  [daySlots]mean // mean change in a half hour, by half hour of the day
-	spans   [len(driftSpans)]spread
+	spans   [len(driftSpans)]residual
 	smooth  [len(cycles)]mean // how much is left of the value's swing under each average
 	window  int               // bins to average over, for the thermostat's cycle
 	lows    [driftDays]float64
@@ -81,42 +81,42 @@ const (
 
 // What makes a drift.
 const (
-	unusual     = 2.5              // a change so many times its spread is no wandering
-	below       = 0.5              // as much, where the value never was
-	deep        = 0.5              // of the way from everything seen to the limit: there one look is enough
-	floor       = 0.1              // K; no spread is smaller
-	fading      = 3.0              // hours in which an excess change dies away
-	reach       = 3                // a change over a span is projected over so many spans
-	forget      = 30.0             // days in which a record fades
-	learning    = 2 * perHour      // changes over a span before its spread counts
-	fewLows     = 7 * perHour / 2  // bins before "everything seen" means something
-	recent      = 3 * perHour      // bins that are not yet "seen", lest a drift hide itself
-	recentHours = 4                // the same in hours begun
-	keepOn      = 2 * perHour      // bins that a call outlasts its cause, lest it chatter
-	keepPolls   = 4                // the same in polls where they are far apart
-	keepMost    = 4 * perHour      // bins; a hole is no poll
-	turned      = 0.01             // K; a value that came back so far is on its way back
-	leastFor    = 10 * time.Minute // a shorter lead is not worth a call
-	tail80      = 1.2816           // of the normal distribution, two-sided
-	highDays    = 3                // which of the days' highest values of two weeks is usual
-	farAway     = 2.0              // K past the usual on the other side; from there it comes back
-	comesBack   = 12 * perHour     // bins that this takes, at most
-	latest      = 1.3              // what slows down or turns does so by more than chance
+	unusualScore      = 2.5              // a change so many times its spread is no wandering
+	unseenScore       = 0.5              // as much, where the value never was
+	deepRatio         = 0.5              // of the way from everything seen to the limit: there one look is enough
+	minResidualKelvin = 0.1              // K; no spread is smaller
+	fadingHours       = 3.0              // hours in which an excess change dies away
+	maxReachSpans     = 3                // a change over a span is projected over so many spans
+	recordDays        = 30.0             // days in which a record fades
+	minChanges        = 2 * perHour      // changes over a span before its spread counts
+	minLowBins        = 7 * perHour / 2  // bins before "everything seen" means something
+	recentBins        = 3 * perHour      // bins that are not yet "seen", lest a drift hide itself
+	recentHours       = 4                // the same in hours begun
+	holdBins          = 2 * perHour      // bins that a call outlasts its cause, lest it chatter
+	holdPolls         = 4                // the same in polls where they are far apart
+	maxHoldBins       = 4 * perHour      // bins; a hole is no poll
+	returningKelvin   = 0.01             // K; a value that came back so far is on its way back
+	minDriftLead      = 10 * time.Minute // a shorter lead is not worth a call
+	normalQuantile90  = 1.2816           // of the normal distribution, two-sided
+	usualHighRank     = 3                // which of the days' highest values of two weeks is usual
+	farAwayKelvin     = 2.0              // K past the usual on the other side; from there it comes back
+	returnBins        = 12 * perHour     // bins that this takes, at most
+	latestRatio       = 1.3              // what slows down or turns does so by more than chance
 )
 
 // How it learns.
 const (
-	wild     = 4.0   // a change counts for at most so many spreads
-	prior    = 200.0 // changes that an eighth of the day must outweigh to differ
-	weekly   = 1.0 / (7 * perDay)
-	partly   = 1.0 / (10 * partBins) // ten days of an eighth
-	daily    = 1.0 / perDay
-	courseBy = 0.25 // weight of the newest day in the day's course
-	cycleMin = 0.1  // K rms; a swing smaller is not looked at
-	cycleCut = 5.0  // an average that leaves a fifth of its square found the cycle
+	outlierResiduals = 4.0   // a change counts for at most so many residuals
+	priorChanges     = 200.0 // changes that an eighth of the day must outweigh to differ
+	weeklyWeight     = 1.0 / (7 * perDay)
+	partWeight       = 1.0 / (10 * partBins) // ten days of an eighth
+	dailyWeight      = 1.0 / perDay
+	courseWeight     = 0.25 // weight of the newest day in the day's course
+	minCycleKelvin   = 0.1  // K rms; a swing smaller is not looked at
+	cycleReduction   = 5.0  // an average that leaves a fifth of its square found the cycle
 	// A shorter average will do that leaves twice the square of the best, and this.
-	cycleNear = 2.0
-	cycleRest = 0.03 // K rms
+	cycleTolerance  = 2.0
+	cycleRestKelvin = 0.03 // K rms
 )
 
 // driftSpans are the spans over which change is measured, in bins: 30 min to a day.
@@ -125,8 +125,8 @@ var driftSpans = [...]int{6, 12, 24, 36, 72, 144, 288}
 // cycles are the averages tried against a thermostat's cycle, in bins.
 var cycles = [...]int{1, 2, 3, 4, 5, 6, 8, 10, 12}
 
-// spread is how far the value wanders over one span, around the day's course.
-type spread struct {
+// residual is how far the value wanders over one span, around the day's course.
+type residual struct {
 	all    mean
 	parts  [8]mean // by eighth of the day
 	record float64 // the highest score it ever had by itself, fading
@@ -175,10 +175,10 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 		return d.active
 	}
 	if d.limit.Beyond(v) { // the band's alarm speaks; a cycle that touches the limit is one call
-		d.active, d.quiet = false, b+keepOn
+		d.active, d.quiet = false, b+holdBins
 	}
 	if d.begun && b < d.last { // the clock was set back: what was learned stays
-		*d = d.anew()
+		*d = d.restarted()
 	}
 	if b != d.slot {
 		if d.n > 0 {
@@ -203,8 +203,8 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	return d.active
 }
 
-// anew is the drift with its learning and without its readings.
-func (d *Drift) anew() Drift {
+// restarted is the drift with its learning and without its readings.
+func (d *Drift) restarted() Drift {
 	f := *NewDrift(d.limit)
 	f.course, f.spans, f.smooth, f.window, f.lows, f.highs, f.days = d.course, d.spans, d.smooth, d.window, d.lows, d.highs, d.days
 	return f
@@ -226,10 +226,10 @@ func (d *Drift) close(b int64, v float64) {
 	again := d.near == before
 	d.last = b
 	d.ring[b%driftRing] = v
-	d.turn(b)
-	low, day, call := d.low(b), d.usualDay(), Projection{}
+	d.expireRecords(b)
+	low, day, call := d.lowestSeen(b), d.usualDay(), Projection{}
 	for k, span := range driftSpans {
-		c, ok := d.weigh(b, k, span, low, &day)
+		c, ok := d.score(b, k, span, low, &day)
 		if !ok {
 			continue
 		}
@@ -240,8 +240,8 @@ func (d *Drift) close(b int64, v float64) {
 		d.spans[k].learn(b, c)
 		if c.score > c.needed {
 			d.near = b
-			if again || c.now < low-deep*(low-d.sign*d.limit.At) {
-				call = call.and(d.project(b, span, c, &day))
+			if again || c.now < low-deepRatio*(low-d.sign*d.limit.At) {
+				call = call.merge(d.project(b, span, c, &day))
 			}
 		}
 	}
@@ -257,10 +257,10 @@ func (d *Drift) peek(b int64, v float64) {
 	}
 	was := d.ring[b%driftRing]
 	d.last, d.ring[b%driftRing] = b, v
-	low, day, call := d.low(b), d.usualDay(), Projection{}
+	low, day, call := d.lowestSeen(b), d.usualDay(), Projection{}
 	for k, span := range driftSpans {
-		if c, ok := d.weigh(b, k, span, low, &day); ok && c.score > c.needed {
-			call = call.and(d.project(b, span, c, &day))
+		if c, ok := d.score(b, k, span, low, &day); ok && c.score > c.needed {
+			call = call.merge(d.project(b, span, c, &day))
 		}
 	}
 	d.raise(b, b-1, call)
@@ -272,18 +272,18 @@ func (d *Drift) raise(b, before int64, call Projection) {
 	if call.At.IsZero() || b < d.quiet {
 		return
 	}
-	on := max(keepOn, min(keepMost, keepPolls*(b-before)))
+	on := max(holdBins, min(maxHoldBins, holdPolls*(b-before)))
 	if w := int64(d.window); w > 1 {
 		before = b - w
 	}
-	if d.over(b, d.window) > d.over(before, d.window)+turned {
+	if d.mean(b, d.window) > d.mean(before, d.window)+returningKelvin {
 		return
 	}
 	d.call, d.active, d.until = call, true, b+on
 }
 
-// and joins what two spans foretell: the sooner, and the widest bounds.
-func (p Projection) and(q Projection) Projection {
+// merge joins what two spans foretell: the sooner, and the widest bounds.
+func (p Projection) merge(q Projection) Projection {
 	switch {
 	case p.At.IsZero():
 		return q
@@ -304,5 +304,5 @@ func (p Projection) and(q Projection) Projection {
 	return p
 }
 
-// binTime is the end of a bin.
-func binTime(b int64) time.Time { return time.Unix((b+1)*binSeconds, 0).UTC() }
+// binEnd is the end of a bin.
+func binEnd(b int64) time.Time { return time.Unix((b+1)*binSeconds, 0).UTC() }

@@ -13,8 +13,8 @@ func (d *Drift) at(b int64) float64 {
 	return d.ring[b%driftRing]
 }
 
-// over is the mean of so many bins up to one.
-func (d *Drift) over(b int64, bins int) float64 {
+// mean is the mean of so many bins up to one.
+func (d *Drift) mean(b int64, bins int) float64 {
 	sum, n := 0.0, 0
 	for i := range int64(bins) {
 		if v := d.at(b - i); !math.IsNaN(v) {
@@ -24,9 +24,9 @@ func (d *Drift) over(b int64, bins int) float64 {
 	return sum / float64(n) // 0/0 is NaN: nothing is known
 }
 
-// turn lets the records of hours a day old count, and old ones fade: what the
+// expireRecords lets the records of hours a day old count, and old ones fade: what the
 // zone did by itself without passing the limit is no drift the next time.
-func (d *Drift) turn(b int64) {
+func (d *Drift) expireRecords(b int64) {
 	hour := b / perHour
 	d.hour = max(d.hour, hour-24)
 	for d.hour < hour {
@@ -34,16 +34,16 @@ func (d *Drift) turn(b int64) {
 		d.hourly[d.hour%driftHours] = math.Inf(1)
 		for k := range d.spans {
 			s := &d.spans[k]
-			s.record = max(s.record*math.Exp(-1/24.0/forget), d.records[d.hour%24][k])
+			s.record = max(s.record*math.Exp(-1/24.0/recordDays), d.records[d.hour%24][k])
 			d.records[d.hour%24][k] = 0
 		}
 	}
 }
 
-// low is the lowest value of two weeks, without the last hours; NaN while that
+// lowestSeen is the lowest value of two weeks, without the last hours; NaN while that
 // means nothing.
-func (d *Drift) low(b int64) float64 {
-	if b-d.first < fewLows && d.days == 0 {
+func (d *Drift) lowestSeen(b int64) float64 {
+	if b-d.first < minLowBins && d.days == 0 {
 		return math.NaN()
 	}
 	low := math.Inf(1)
@@ -56,17 +56,17 @@ func (d *Drift) low(b int64) float64 {
 	return low
 }
 
-// top is the most that is usual on the side away from the limit: the highest value of a
+// usualHigh is the most that is usual on the side away from the limit: the highest value of a
 // day, of two weeks the third, so that a day or two of trouble do not count; infinite
 // while no day is known.
-func (d *Drift) top() float64 {
+func (d *Drift) usualHigh() float64 {
 	n := min(d.days, driftDays)
 	if n == 0 {
 		return math.Inf(1)
 	}
 	highs := d.highs
 	slices.Sort(highs[:n])
-	return highs[max(0, n-highDays)]
+	return highs[max(0, n-usualHighRank)]
 }
 
 // learn takes what the newest bin says of days, the day's course and the cycle.
@@ -79,19 +79,19 @@ func (d *Drift) learn(b int64) {
 		d.day, d.lowest, d.highest = day, math.Inf(1), math.Inf(-1)
 	}
 	here := &d.hourly[b/perHour%driftHours]
-	if v := d.over(b, max(2, d.window)); v < *here {
+	if v := d.mean(b, max(2, d.window)); v < *here {
 		*here = v
 	}
-	if v := d.over(b-recent, max(2, d.window)); !math.IsNaN(v) {
+	if v := d.mean(b-recentBins, max(2, d.window)); !math.IsNaN(v) {
 		d.lowest, d.highest = min(d.lowest, v), max(d.highest, v)
 	}
-	if d.over(b, max(2, d.window)) > d.top()+farAway {
+	if d.mean(b, max(2, d.window)) > d.usualHigh()+farAwayKelvin {
 		d.away = b
 	}
-	if change := d.over(b, 3) - d.over(b-slotBins, 3); !math.IsNaN(change) {
+	if change := d.mean(b, 3) - d.mean(b-slotBins, 3); !math.IsNaN(change) {
 		s := &d.course[b/slotBins%daySlots]
 		s.n++
-		s.v += max(1/(s.n/slotBins+1), courseBy) / slotBins * (change - s.v)
+		s.v += max(1/(s.n/slotBins+1), courseWeight) / slotBins * (change - s.v)
 	}
 	d.cycle(b)
 }
@@ -100,33 +100,33 @@ func (d *Drift) learn(b int64) {
 // all but vanishes: the thermostat's period.
 func (d *Drift) cycle(b int64) {
 	const long = 24
-	if math.IsNaN(d.over(b-long/2, 4)) || math.IsNaN(d.over(b-long+4, 4)) {
+	if math.IsNaN(d.mean(b-long/2, 4)) || math.IsNaN(d.mean(b-long+4, 4)) {
 		return
 	}
-	middle := d.over(b, long)
+	middle := d.mean(b, long)
 	for i, w := range cycles {
-		e := math.Pow(d.over(b-long/2+int64(w/2), w)-middle, 2)
+		e := math.Pow(d.mean(b-long/2+int64(w/2), w)-middle, 2)
 		if math.IsNaN(e) { // nothing was measured there
 			continue
 		}
 		if m := &d.smooth[i]; m.n > long {
 			e = min(e, 9*m.v)
 		}
-		d.smooth[i].add(e, daily)
+		d.smooth[i].add(e, dailyWeight)
 	}
 	d.window = 1
-	if d.smooth[0].v <= cycleMin*cycleMin {
+	if d.smooth[0].v <= minCycleKelvin*minCycleKelvin {
 		return
 	}
 	best := d.smooth[0].v
 	for i := range cycles {
 		best = min(best, d.smooth[i].v)
 	}
-	if best > d.smooth[0].v/cycleCut {
+	if best > d.smooth[0].v/cycleReduction {
 		return
 	}
 	for i, w := range cycles {
-		if d.smooth[i].v <= cycleNear*best+cycleRest*cycleRest {
+		if d.smooth[i].v <= cycleTolerance*best+cycleRestKelvin*cycleRestKelvin {
 			d.window = w
 			return
 		}

@@ -5,24 +5,24 @@ import (
 	"time"
 )
 
-// sure is how many standard deviations of the slope a trend is believed to be off
+// slopeSDs is how many standard deviations of the slope a trend is believed to be off
 // at most: 1.28 would be 80 % of independent means (Sen 1968); two-minute means of
 // a room are not independent, so twice that is taken. The steepest is at least
 // that of a tenth of the slopes, since what has just begun is not yet in the rest.
 // Both are our choice; TestReach prints what they are worth.
 const (
-	sure   = 2 * tail80
-	tenth  = 10
-	sooner = 2.0 // hours in which a change dies away, for the latest time
+	slopeSDs          = 2 * normalQuantile90
+	steepestShare     = 10
+	soonerFadingHours = 2.0 // hours in which a change dies away, for the latest time
 )
 
-// Reach foretells when a value passes a limit, by the trend of the last hour. The
+// Extrapolate foretells when a value passes a limit, by the trend of the last hour. The
 // change is taken to die away as a room's does that loses its heat, over three
 // hours, as [Drift] takes it, over two for the latest time; the earliest is that of
 // a straight line. It
 // foretells nothing when the trend might as well be none, when the limit is
 // passed, or when it is not reached within [DriftHorizon].
-func (t *Trend) Reach(now time.Time, v float64, l Limit) (Projection, bool) {
+func (t *Trend) Extrapolate(now time.Time, v float64, l Limit) (Projection, bool) {
 	if math.IsNaN(t.PerHour()) || math.IsNaN(v) || l.Beyond(v) {
 		return Projection{}, false
 	}
@@ -30,10 +30,10 @@ func (t *Trend) Reach(now time.Time, v float64, l Limit) (Projection, bool) {
 	slopes := t.slopes(buf[:0])
 	_ = median(slopes) // which sorts them
 	n := float64(t.n)
-	off := int(math.Ceil(sure * math.Sqrt(n*(n-1)*(2*n+5)/18) / 2))
+	off := int(math.Ceil(slopeSDs * math.Sqrt(n*(n-1)*(2*n+5)/18) / 2))
 	middle := len(slopes) / 2
 	shallow, steep := slopes[max(0, middle-off)], slopes[min(len(slopes)-1, middle+off)]
-	if few := len(slopes) / tenth; l.High {
+	if few := len(slopes) / steepestShare; l.High {
 		steep = max(steep, slopes[len(slopes)-1-few])
 	} else {
 		shallow = min(shallow, slopes[few])
@@ -46,20 +46,20 @@ func (t *Trend) Reach(now time.Time, v float64, l Limit) (Projection, bool) {
 	if shallow <= 0 {
 		return Projection{}, false
 	}
-	at, ok := dying(gap, rate, fading)
+	at, ok := fadeUntil(gap, rate, fadingHours)
 	if !ok {
 		return Projection{}, false
 	}
 	p := Projection{Limit: l.At, PerHour: t.rate, At: now.Add(at), Earliest: now.Add(hours(gap / steep))}
-	if latest, ok := dying(gap, shallow, sooner); ok {
+	if latest, ok := fadeUntil(gap, shallow, soonerFadingHours); ok {
 		p.Latest = now.Add(latest)
 	}
 	return p, true
 }
 
-// dying is when a change that dies away over some hours has closed a gap; it may
+// fadeUntil is when a change that dies away over some hours has closed a gap; it may
 // not get there within the horizon.
-func dying(gap, perHour, over float64) (time.Duration, bool) {
+func fadeUntil(gap, perHour, over float64) (time.Duration, bool) {
 	left := 1 - gap/(perHour*over)
 	if left <= 0 {
 		return 0, false

@@ -39,7 +39,7 @@ func TestReach(t *testing.T) {
 			trend.Observe(sec(s), last, true)
 		}
 		now := sec(int((begins + 1.0/6) * 3600))
-		p, ok := trend.Reach(now, last, alert.Limit{High: high, At: 23.3 + sign*safe})
+		p, ok := trend.Extrapolate(now, last, alert.Limit{High: high, At: 23.3 + sign*safe})
 		if !ok {
 			continue
 		}
@@ -78,13 +78,13 @@ func TestReachSaysNothing(t *testing.T) {
 		for s := 0; s <= 3600; s += 10 {
 			trend.Observe(sec(s), 22+c.perHour*float64(s)/3600+0.02*r.NormFloat64(), true)
 		}
-		if p, ok := trend.Reach(sec(3600), 22+c.perHour, alert.Limit{At: c.limit}); ok {
+		if p, ok := trend.Extrapolate(sec(3600), 22+c.perHour, alert.Limit{At: c.limit}); ok {
 			t.Errorf("%s: foretells %+v", c.what, p)
 		}
 	}
 	var young alert.Trend
 	young.Observe(sec(0), 22, true)
-	if _, ok := young.Reach(sec(0), 22, alert.Limit{At: 20}); ok {
+	if _, ok := young.Extrapolate(sec(0), 22, alert.Limit{At: 20}); ok {
 		t.Error("one value foretells something")
 	}
 }

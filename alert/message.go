@@ -93,29 +93,29 @@ type notBefore struct {
 
 func (n notBefore) Unwrap() error { return n.error }
 
-// Asked is how long the receiver asked to be left alone, at most [MostWait]; 0 where
+// Asked is how long the receiver asked to be left alone, at most [MaxRetryWait]; 0 where
 // it did not.
 func Asked(err error) time.Duration {
 	var n notBefore
 	if !errors.As(err, &n) {
 		return 0
 	}
-	return min(max(n.wait, 0), MostWait)
+	return min(max(n.wait, 0), MaxRetryWait)
 }
 
-// MostWait is the longest between two attempts, whatever the receiver asks: an alarm
+// MaxRetryWait is the longest between two attempts, whatever the receiver asks: an alarm
 // that is told an hour late is of some use, one told a day late of none (our choice).
-const MostWait = time.Hour
+const MaxRetryWait = time.Hour
 
 // Wait is how long to wait after a number of failed attempts: 15 s, twice that
 // each time, at most an hour. There is no end to it: a message is kept until it
 // is delivered or a person drops it.
 func Wait(failed int) time.Duration {
 	wait := 15 * time.Second
-	for ; failed > 1 && wait < MostWait; failed-- {
+	for ; failed > 1 && wait < MaxRetryWait; failed-- {
 		wait *= 2
 	}
-	return min(wait, MostWait)
+	return min(wait, MaxRetryWait)
 }
 
 // Payload is the message for a program to read, as JSON: {id, alarm, at, priority,

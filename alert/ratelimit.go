@@ -8,25 +8,25 @@ import (
 	"time"
 )
 
-// MostAnHour is how many messages a recipient gets in an hour, unless a [Pace]
+// MaxMessagesPerHour is how many messages a recipient gets in an hour, unless a [RateLimit]
 // says otherwise. ISA-18.2 calls ten alarms in ten minutes a flood; a breeder is
 // no operator at a desk, and six is our own choice.
-const MostAnHour = 6
+const MaxMessagesPerHour = 6
 
-// SoonestDigest is how long after the last message a critical one goes where the hour
+// MinDigestInterval is how long after the last message a critical one goes where the hour
 // is full, with all that waits, once in the hour. It is as long as a band's on-delay
 // usually is (our choice).
-const SoonestDigest = 10 * time.Minute
+const MinDigestInterval = 10 * time.Minute
 
-// Pace is how often a recipient is spoken to. What does not fit goes into one
+// RateLimit is how often a recipient is spoken to. What does not fit goes into one
 // message, a digest; nothing is left out. What is not critical never fills the hour:
 // its last place is kept for what is, and where there is but one there is a second
 // for that. Where even that is spent, one digest with what is critical does not wait
-// for the hour: see [SoonestDigest].
-type Pace struct {
-	Most  int            // messages in any hour; 0 is MostAnHour
-	Quiet Hours          // all but critical messages wait for its end
-	Where *time.Location // of the quiet hours; nil is UTC
+// for the hour: see [MinDigestInterval].
+type RateLimit struct {
+	PerHour int            // messages in any hour; 0 is MaxMessagesPerHour
+	Quiet   Hours          // all but critical messages wait for its end
+	Where   *time.Location // of the quiet hours; nil is UTC
 }
 
 // Hours is a part of the day, from a time after midnight to another, over midnight
@@ -59,7 +59,7 @@ func urgent(m Message) bool { return m.Priority == Critical && !m.Over }
 // least. Where nothing is to be sent it gives the time until something may be, or
 // 0 when nothing waits. Critical messages come first. What an outage held up goes
 // as one.
-func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, time.Duration) {
+func (p RateLimit) Next(now time.Time, due []Message, sent []time.Time) ([]Message, time.Duration) {
 	where := p.Where
 	if where == nil {
 		where = time.UTC
@@ -88,7 +88,7 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	})
 	recent := slices.DeleteFunc(slices.Clone(sent), func(t time.Time) bool { return now.Sub(t) >= time.Hour || t.After(now) })
 	slices.SortFunc(recent, time.Time.Compare)
-	places := max(cmp.Or(p.Most, MostAnHour), 2) - len(recent)
+	places := max(cmp.Or(p.PerHour, MaxMessagesPerHour), 2) - len(recent)
 	kept := 1 // of the places, for what is critical
 	if urgent(ready[0]) {
 		kept = 0
@@ -107,8 +107,8 @@ func (p Pace) Next(now time.Time, due []Message, sent []time.Time) ([]Message, t
 	// The place that has to get free: the oldest, or with one kept the one after it.
 	wait := time.Hour - now.Sub(recent[min(kept-places, len(recent)-1)])
 	if urgent(ready[0]) {
-		soonest := SoonestDigest - now.Sub(recent[len(recent)-1])
-		if over := len(recent) - cmp.Or(p.Most, MostAnHour); over > 0 { // this hour's digest is spent
+		soonest := MinDigestInterval - now.Sub(recent[len(recent)-1])
+		if over := len(recent) - cmp.Or(p.PerHour, MaxMessagesPerHour); over > 0 { // this hour's digest is spent
 			soonest = max(soonest, time.Hour-now.Sub(recent[over-1]))
 		}
 		if soonest <= 0 {

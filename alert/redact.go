@@ -6,16 +6,16 @@ import (
 	"strings"
 )
 
-// Hidden replaces what may be secret in a text that is shown, such as an answer
+// Redactor replaces what may be secret in a text that is shown, such as an answer
 // that repeats the address it was asked at.
-type Hidden struct{ replacer *strings.Replacer }
+type Redactor struct{ replacer *strings.Replacer }
 
 // leastSecret is the length from which a part of an address or a header may be a
 // secret; shorter ones, as "api", are words.
 const leastSecret = 6
 
-// Hide takes the parts of an address behind its host, and of headers' values.
-func Hide(address *url.URL, headers map[string]string) Hidden {
+// NewRedactor takes the parts of an address behind its host, and of headers' values.
+func NewRedactor(address *url.URL, headers map[string]string) Redactor {
 	parts := strings.Split(address.Path, "/")
 	parts = append(parts, strings.Split(address.EscapedPath(), "/")...)
 	parts = append(parts, address.RawQuery)
@@ -36,8 +36,8 @@ func Hide(address *url.URL, headers map[string]string) Hidden {
 			pairs = append(pairs, p, "...")
 		}
 	}
-	return Hidden{strings.NewReplacer(pairs...)}
+	return Redactor{strings.NewReplacer(pairs...)}
 }
 
-// From is the text without them.
-func (h Hidden) From(text string) string { return h.replacer.Replace(text) }
+// Redact is the text without them.
+func (h Redactor) Redact(text string) string { return h.replacer.Replace(text) }

@@ -15,8 +15,8 @@ func TestHidden(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := alert.Hide(u, map[string]string{"Authorization": "Bearer he4der-token"})
-	got := h.From("no route for POST /api/t0ken%20one/t0ken?key=qu3ry-key&x=1 (t0ken one) with he4der-token of keeper:pa55word")
+	h := alert.NewRedactor(u, map[string]string{"Authorization": "Bearer he4der-token"})
+	got := h.Redact("no route for POST /api/t0ken%20one/t0ken?key=qu3ry-key&x=1 (t0ken one) with he4der-token of keeper:pa55word")
 	for _, secret := range []string{"t0ken%20one", "t0ken one", "qu3ry-key", "he4der-token", "pa55word"} {
 		if strings.Contains(got, secret) {
 			t.Errorf("%q shows %s", got, secret)

@@ -31,7 +31,7 @@ type Config struct {
 }
 
 // Sender posts alerts. A receiver groups and paces by itself: give its route an
-// unbounded [alert.Pace].
+// unbounded [alert.RateLimit].
 type Sender struct {
 	c  Config
 	to *post.Receiver

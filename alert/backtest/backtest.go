@@ -75,8 +75,8 @@ type Side struct {
 	All   Row   `json:"all"`
 }
 
-// least is how many samples a recording needs for a quantile.
-const least = 100
+// minSamples is how many samples a recording needs for a quantile.
+const minSamples = 100
 
 // Run lays so many failures over each recording, at each end. The same seed
 // gives the same failures.
@@ -85,8 +85,8 @@ func Run(ctx context.Context, all []Recording, failures int, seed uint64) (low, 
 		return low, high, fmt.Errorf("no recording")
 	}
 	for _, r := range all {
-		if len(r.Samples) < least {
-			return low, high, fmt.Errorf("%s has %d readings with a temperature: %d are needed to know what is usual there", r.Name, len(r.Samples), least)
+		if len(r.Samples) < minSamples {
+			return low, high, fmt.Errorf("%s has %d readings with a temperature: %d are needed to know what is usual there", r.Name, len(r.Samples), minSamples)
 		}
 		for i, x := range r.Samples[1:] {
 			if !x.At.After(r.Samples[i].At) {
@@ -138,7 +138,7 @@ func (r *Row) sum() {
 	for way, s := range r.By {
 		if r.Failures > 0 {
 			share := float64(s.Called) / float64(r.Failures)
-			s.Share, s.Lead = &share, middle(r.shares[way])
+			s.Share, s.Lead = &share, median(r.shares[way])
 		}
 		s.In30Days = float64(s.FalseCalls) * 30 / r.Days
 		r.By[way] = s
@@ -151,12 +151,12 @@ func (r *Row) sum() {
 			}
 		}
 		share := float64(n) / float64(len(r.within))
-		r.Within, r.Off, r.OffBy = &share, middle(r.off), middle(r.offBy)
+		r.Within, r.Off, r.OffBy = &share, median(r.off), median(r.offBy)
 	}
 }
 
-// middle is the median, nil of nothing.
-func middle(v []float64) *float64 {
+// median is the median, nil of nothing.
+func median(v []float64) *float64 {
 	if len(v) == 0 {
 		return nil
 	}
@@ -172,8 +172,8 @@ type failure struct {
 	tau  time.Duration
 }
 
-// by is how far it has moved the value after so long.
-func (f failure) by(after time.Duration) float64 {
+// offset is how far it has moved the value after so long.
+func (f failure) offset(after time.Duration) float64 {
 	return f.drop * (1 - math.Exp(-after.Seconds()/f.tau.Seconds()))
 }
 
@@ -235,7 +235,7 @@ func (r *Row) watch(way string, w watcher, x []Sample, limit alert.Limit, laid [
 	was := false
 	for i, y := range x {
 		for len(laid) > 0 && laid[0].from == i {
-			share, ok := r.fail(w.again(), was, x[i:], limit, laid[0])
+			share, ok := r.fail(w.clone(), was, x[i:], limit, laid[0])
 			laid = laid[1:]
 			if !ok {
 				continue
@@ -270,7 +270,7 @@ func (r *Row) fail(w watcher, was bool, x []Sample, limit alert.Limit, f failure
 	}
 	for i, y := range x {
 		after := y.At.Sub(x[0].At)
-		v := y.Celsius + sign*f.by(after)
+		v := y.Celsius + sign*f.offset(after)
 		if limit.Beyond(v) {
 			if i == 0 {
 				return 0, false
@@ -307,7 +307,7 @@ func (r *Row) fail(w watcher, was bool, x []Sample, limit alert.Limit, f failure
 func (w *plain) after(x []Sample, f failure, sign float64, since time.Duration) time.Duration {
 	for _, y := range x {
 		late := y.At.Sub(x[0].At)
-		if w.observe(y.At, y.Celsius+sign*f.by(since+late)) {
+		if w.observe(y.At, y.Celsius+sign*f.offset(since+late)) {
 			return late
 		}
 	}

@@ -11,8 +11,8 @@ import (
 type watcher interface {
 	// observe takes a value and reports whether it is called.
 	observe(at time.Time, celsius float64) bool
-	// again is the watcher as it is, to go on apart from it.
-	again() watcher
+	// clone is the watcher as it is, to go on apart from it.
+	clone() watcher
 }
 
 // drift is the station's own.
@@ -20,7 +20,7 @@ type drift struct{ d alert.Drift }
 
 func (w *drift) observe(at time.Time, v float64) bool { return w.d.Observe(at, v, true) }
 
-func (w *drift) again() watcher {
+func (w *drift) clone() watcher {
 	c := *w
 	return &c
 }
@@ -38,7 +38,7 @@ func (w *plain) observe(at time.Time, v float64) bool {
 	return w.a.True
 }
 
-func (w *plain) again() watcher {
+func (w *plain) clone() watcher {
 	c := *w
 	return &c
 }
@@ -62,7 +62,7 @@ func (w *fast) observe(at time.Time, v float64) bool {
 	return w.a.True
 }
 
-func (w *fast) again() watcher {
+func (w *fast) clone() watcher {
 	c := *w
 	return &c
 }
@@ -125,7 +125,7 @@ func (w *line) passes(at time.Time, span time.Duration) bool {
 	return math.Abs(slope) > student999(n-2)*math.Sqrt(rest/tt)
 }
 
-func (w *line) again() watcher {
+func (w *line) clone() watcher {
 	c := *w
 	c.seen = append([]Sample(nil), w.seen...)
 	return &c

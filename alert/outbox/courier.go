@@ -14,17 +14,17 @@ import (
 // otherwise.
 const SendLimit = time.Minute
 
-// patience is how long a courier sleeps at most before it looks again, so that a
+// maxSleep is how long a courier sleeps at most before it looks again, so that a
 // stepped clock or a missed call costs no more than that.
-const patience = time.Minute
+const maxSleep = time.Minute
 
 // Route is one configured sender. With After it gets only critical alarms that,
 // so long after the message, are still active: not acknowledged, hidden or over.
 type Route struct {
-	Name   string // as in the configuration; messages carry it
-	Sender alert.Sender
-	After  time.Duration
-	Pace   alert.Pace
+	Name      string // as in the configuration; messages carry it
+	Sender    alert.Sender
+	After     time.Duration
+	RateLimit alert.RateLimit
 }
 
 // Takes reports whether a message is for this route at all.
@@ -78,25 +78,25 @@ func (c *Courier) Run(ctx context.Context) {
 	var wg sync.WaitGroup
 	for i, r := range c.routes {
 		wg.Go(func() {
-			p := post{Courier: c, route: r, noted: map[string]alert.Outcome{}, held: map[string]holding{}}
+			p := worker{Courier: c, route: r, noted: map[string]alert.Outcome{}, held: map[string]waitState{}}
 			p.run(ctx, c.wake[i])
 		})
 	}
 	wg.Wait()
 }
 
-// post is the courier's work for one route.
-type post struct {
+// worker is the courier's work for one route.
+type worker struct {
 	*Courier
 	route  Route
 	noted  map[string]alert.Outcome // happened, but the store failed to note it
 	faults int                      // of the store, in a row
 	back   bool                     // something got through just now
 	most   int                      // parts of a digest; 0: any number. A larger one was refused
-	held   map[string]holding       // of the messages that wait
+	held   map[string]waitState     // of the messages that wait
 }
 
-func (p *post) run(ctx context.Context, wake <-chan struct{}) {
+func (p *worker) run(ctx context.Context, wake <-chan struct{}) {
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	for {
@@ -122,7 +122,7 @@ func (p *post) run(ctx context.Context, wake <-chan struct{}) {
 
 // round sends everything that may be sent and says how long to sleep. Its error
 // is the store's.
-func (p *post) round(ctx context.Context) (time.Duration, error) {
+func (p *worker) round(ctx context.Context) (time.Duration, error) {
 	for ctx.Err() == nil {
 		due, wait, err := p.due(ctx)
 		if err != nil {
@@ -134,7 +134,7 @@ func (p *post) round(ctx context.Context) (time.Duration, error) {
 				return 0, p.fault(ctx, alert.Message{}, err)
 			}
 		}
-		batch, pause := p.route.Pace.Next(p.now(), due, sent)
+		batch, pause := p.route.RateLimit.Next(p.now(), due, sent)
 		if len(due) == 0 {
 			p.most = 0
 		}
@@ -151,24 +151,24 @@ func (p *post) round(ctx context.Context) (time.Duration, error) {
 			return 0, err
 		}
 	}
-	return patience, nil
+	return maxSleep, nil
 }
 
-// holding is what the courier knows of a message that waits, by a clock that nobody
+// waitState is what the courier knows of a message that waits, by a clock that nobody
 // sets: while it waits for a network, it waits for the one that sets the station's.
-type holding struct {
+type waitState struct {
 	seen  time.Time     // first
 	age   time.Duration // then
 	retry time.Time     // when it may be tried again; zero: not tried in this run
 }
 
-// hold looks at what waits: what it has not seen before is as old as it says.
-func (p *post) hold(waiting []alert.Message, now time.Time) {
-	held := map[string]holding{}
+// track looks at what waits: what it has not seen before is as old as it says.
+func (p *worker) track(waiting []alert.Message, now time.Time) {
+	held := map[string]waitState{}
 	for _, m := range waiting {
 		h, known := p.held[m.ID]
 		if !known {
-			h = holding{seen: time.Now(), age: max(0, now.Sub(m.At))}
+			h = waitState{seen: time.Now(), age: max(0, now.Sub(m.At))}
 		}
 		held[m.ID] = h
 	}
@@ -176,10 +176,10 @@ func (p *post) hold(waiting []alert.Message, now time.Time) {
 }
 
 // left is how long a message has to wait, for the route's delay and for its next try.
-func (p *post) left(m alert.Message, now time.Time) (delay, retry time.Duration) {
+func (p *worker) left(m alert.Message, now time.Time) (delay, retry time.Duration) {
 	h := p.held[m.ID]
 	delay = p.route.After - h.age - time.Since(h.seen)
-	if retry = m.Next.Sub(now); retry > alert.MostWait { // of a clock that was ahead
+	if retry = m.Next.Sub(now); retry > alert.MaxRetryWait { // of a clock that was ahead
 		retry = 0
 	}
 	if !h.retry.IsZero() {
@@ -190,15 +190,15 @@ func (p *post) left(m alert.Message, now time.Time) (delay, retry time.Duration)
 
 // due gives the messages that may be sent now, and when the next may be. On the
 // way it notes what a failing store did not, and drops what nobody has to hear.
-func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) {
+func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error) {
 	waiting, err := p.keeper.Waiting(ctx)
 	if err != nil {
 		return nil, 0, p.fault(ctx, alert.Message{}, err)
 	}
 	waiting = slices.DeleteFunc(waiting, func(m alert.Message) bool { return m.Sender != p.route.Name || m.Refused })
 	var due []alert.Message
-	wait, now := patience, p.now()
-	p.hold(waiting, now)
+	wait, now := maxSleep, p.now()
+	p.track(waiting, now)
 	// Whatever an outage held up goes with the first of it, or once something got through.
 	together := p.back || slices.ContainsFunc(waiting, func(m alert.Message) bool {
 		_, retry := p.left(m, now)
@@ -237,7 +237,7 @@ func (p *post) due(ctx context.Context) ([]alert.Message, time.Duration, error) 
 }
 
 // fault reports an error of the store, unless the courier is stopping.
-func (p *post) fault(ctx context.Context, m alert.Message, err error) error {
+func (p *worker) fault(ctx context.Context, m alert.Message, err error) error {
 	if ctx.Err() == nil {
 		p.report(Attempt{Sender: p.route.Name, Message: m, Err: err})
 	}
@@ -245,8 +245,8 @@ func (p *post) fault(ctx context.Context, m alert.Message, err error) error {
 }
 
 // deliver makes one attempt, and has the store note it for every part.
-func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
-	if where := p.route.Pace.Where; where != nil { // what is said of their times is read there
+func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
+	if where := p.route.RateLimit.Where; where != nil { // what is said of their times is read there
 		batch = slices.Clone(batch)
 		for i := range batch {
 			batch[i].At = batch[i].At.In(where)
@@ -284,7 +284,7 @@ func (p *post) deliver(ctx context.Context, batch []alert.Message) error {
 
 // note has the store note an outcome, even while the station is stopping, and
 // reports it.
-func (p *post) note(ctx context.Context, m alert.Message, o alert.Outcome, failure error) error {
+func (p *worker) note(ctx context.Context, m alert.Message, o alert.Outcome, failure error) error {
 	err := p.keeper.Done(context.WithoutCancel(ctx), m.ID, o)
 	if errors.Is(err, ErrNotWaiting) { // a person dropped it meanwhile
 		err = nil
@@ -299,7 +299,7 @@ func (p *post) note(ctx context.Context, m alert.Message, o alert.Outcome, failu
 }
 
 // wanted reports whether a message is still worth sending on this route.
-func (p *post) wanted(ctx context.Context, m alert.Message) (bool, error) {
+func (p *worker) wanted(ctx context.Context, m alert.Message) (bool, error) {
 	if !p.route.Takes(m) || !m.Until.IsZero() && p.now().After(m.Until) {
 		return false, nil
 	}
@@ -314,7 +314,7 @@ func (p *post) wanted(ctx context.Context, m alert.Message) (bool, error) {
 	return has && a.State == alert.Active && sequence >= a.First, err
 }
 
-func (p *post) send(ctx context.Context, m alert.Message, attempts int) (alert.Outcome, error) {
+func (p *worker) send(ctx context.Context, m alert.Message, attempts int) (alert.Outcome, error) {
 	limited, cancel := context.WithTimeout(ctx, p.Limit)
 	defer cancel()
 	err := p.route.Sender.Send(limited, m.Dated(p.now()))

@@ -19,12 +19,12 @@ import (
 
 // Receiver is where bodies are posted to.
 type Receiver struct {
-	url    string
-	shown  string // the address without what may be secret
-	hide   alert.Hidden
-	final  func(status int) bool
-	now    func() time.Time
-	client *http.Client
+	url      string
+	shown    string // the address without what may be secret
+	redactor alert.Redactor
+	final    func(status int) bool
+	now      func() time.Time
+	client   *http.Client
 }
 
 // To is a receiver at an address with a host. What stands behind that host, in the
@@ -32,11 +32,11 @@ type Receiver struct {
 // says which answers no second try will change; any 2xx is delivery.
 func To(address string, given *url.URL, headers map[string]string, final func(status int) bool, now func() time.Time) *Receiver {
 	return &Receiver{
-		url:   address,
-		shown: given.Scheme + "://" + given.Host,
-		hide:  alert.Hide(given, headers),
-		final: final,
-		now:   now,
+		url:      address,
+		shown:    given.Scheme + "://" + given.Host,
+		redactor: alert.NewRedactor(given, headers),
+		final:    final,
+		now:      now,
 		// A redirected POST turns into a GET, which delivers nothing and may be
 		// answered well, or shows the message elsewhere.
 		client: &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }},
@@ -71,7 +71,7 @@ func (r *Receiver) Post(ctx context.Context, header http.Header, body []byte) er
 	if err != nil {
 		return fmt.Errorf("%s answered %s, and then: %w", r.shown, resp.Status, err)
 	}
-	err = fmt.Errorf("%s answered %s: %q", r.shown, resp.Status, r.hide.From(string(said)))
+	err = fmt.Errorf("%s answered %s: %q", r.shown, resp.Status, r.redactor.Redact(string(said)))
 	if r.final(resp.StatusCode) {
 		return alert.Permanent(err)
 	}

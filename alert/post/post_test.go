@@ -52,7 +52,7 @@ func TestStatusDecidesWhetherToTryAgain(t *testing.T) {
 		{status: 429, after: "90", wait: 90 * time.Second},
 		{status: 503, after: now.Add(2 * time.Minute).Format(http.TimeFormat), wait: 2 * time.Minute},
 		{status: 503, after: now.Add(-time.Minute).Format(http.TimeFormat)},
-		{status: 503, after: "86400", wait: alert.MostWait},
+		{status: 503, after: "86400", wait: alert.MaxRetryWait},
 		{status: 503, after: "soon"},
 		{status: 503, after: "-5"},
 	} {

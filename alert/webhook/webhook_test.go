@@ -186,7 +186,7 @@ func TestConfiguration(t *testing.T) {
 // Retry-After is heeded in both of its forms, and what is none does no harm.
 func TestRetryAfter(t *testing.T) {
 	for after, want := range map[string]time.Duration{
-		"": 0, "120": 2 * time.Minute, "0": 0, "86400": alert.MostWait, "-5": 0, "soon": 0, "99999999999999999999": 0,
+		"": 0, "120": 2 * time.Minute, "0": 0, "86400": alert.MaxRetryWait, "-5": 0, "soon": 0, "99999999999999999999": 0,
 		at.Add(6 * time.Minute).Format(http.TimeFormat): 5 * time.Minute, // the sender's clock is a minute past at
 		at.Add(-time.Hour).Format(http.TimeFormat):      0,
 	} {

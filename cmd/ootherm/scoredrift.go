@@ -45,7 +45,7 @@ func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 	if err != nil {
 		return usererr.Usage(fmt.Errorf("--time-zone: %w; write a name such as America/New_York", err))
 	}
-	result, err := replay.Rehearse(cmd.Context(), replay.RehearseOptions{
+	result, err := replay.BacktestDrift(cmd.Context(), replay.DriftBacktestOptions{
 		Files: files, Columns: d.columns, TimeColumn: d.timeColumn, Fahrenheit: d.fahrenheit, Celsius: d.celsius, Location: where,
 		KeepGoing: d.keepGoing, Failures: d.failures, Seed: 1,
 	})
@@ -58,5 +58,5 @@ func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 	if f.json {
 		return writeJSON(cmd.OutOrStdout(), result)
 	}
-	return replay.DescribeRehearsal(cmd.OutOrStdout(), result)
+	return replay.DescribeDriftBacktest(cmd.OutOrStdout(), result)
 }

@@ -104,7 +104,7 @@ func checkTold(say func(string, ...any), senders []config.Sender) {
 	}
 	for _, x := range senders {
 		if x.Most > 0 {
-			say("%s gets at most %s an hour, and then one that holds the rest; a critical alarm never waits for that longer than %s.", x.Name, words.Count(x.Most, "message", "messages"), words.Span(alert.SoonestDigest))
+			say("%s gets at most %s an hour, and then one that holds the rest; a critical alarm never waits for that longer than %s.", x.Name, words.Count(x.Most, "message", "messages"), words.Span(alert.MinDigestInterval))
 		}
 	}
 	if !warned {

@@ -179,11 +179,11 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		Version:       d.build.Version,
 		ForecastEvery: 10 * time.Minute,
 
-		History: d.history,
-		Ledger:  entries,
-		Journal: d.outbox,
-		Shown:   windows,
-		Diary:   alarms,
+		History:  d.history,
+		Ledger:   entries,
+		Journal:  d.outbox,
+		Shown:    windows,
+		AlarmLog: alarms,
 
 		Worker:  d.loop.runJob,
 		OnEvent: d.logEvent,

@@ -19,9 +19,9 @@ import (
 	"example.com/ootherm/sensor/recording"
 )
 
-// RehearseOptions are recordings in files, how to read them, and how many failures
+// DriftBacktestOptions are recordings in files, how to read them, and how many failures
 // to lay over each of their probes.
-type RehearseOptions struct {
+type DriftBacktestOptions struct {
 	Files      []string
 	Columns    []string // PROBE=TEMP, of the wide files that have them; other files' own *_c and *_f
 	TimeColumn string   // empty: time, or timestamp
@@ -33,37 +33,37 @@ type RehearseOptions struct {
 	Seed       uint64
 }
 
-// Rehearsed is what the drift alarm and plainer ones made of the failures.
-type Rehearsed struct {
+// DriftBacktest is what the drift alarm and plainer ones made of the failures.
+type DriftBacktest struct {
 	Failures int           `json:"failures_laid"` // over each probe, at each end
 	BadRows  int           `json:"bad_rows"`      // left out
 	Low      backtest.Side `json:"low"`
 	High     backtest.Side `json:"high"`
 }
 
-// Rehearse lays failures over recordings and counts what the station's drift alarm
+// BacktestDrift lays failures over recordings and counts what the station's drift alarm
 // calls.
-func Rehearse(ctx context.Context, o RehearseOptions) (Rehearsed, error) {
+func BacktestDrift(ctx context.Context, o DriftBacktestOptions) (DriftBacktest, error) {
 	var all []backtest.Recording
-	result := Rehearsed{Failures: o.Failures}
+	result := DriftBacktest{Failures: o.Failures}
 	for _, path := range o.Files {
 		found, bad, err := o.read(ctx, path)
 		if err != nil {
-			return Rehearsed{}, err
+			return DriftBacktest{}, err
 		}
 		all = append(all, found...)
 		result.BadRows += bad
 	}
 	var err error
 	if result.Low, result.High, err = backtest.Run(ctx, all, o.Failures, o.Seed); err != nil {
-		return Rehearsed{}, err
+		return DriftBacktest{}, err
 	}
 	return result, nil
 }
 
 // read is what each probe of a file measured, by the order of their names, and how
 // many rows were bad.
-func (o RehearseOptions) read(ctx context.Context, path string) ([]backtest.Recording, int, error) {
+func (o DriftBacktestOptions) read(ctx context.Context, path string) ([]backtest.Recording, int, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, 0, fmt.Errorf("the recording: %w", err)
@@ -120,7 +120,7 @@ func (o RehearseOptions) read(ctx context.Context, path string) ([]backtest.Reco
 }
 
 // form says how to read a file, by its header.
-func (o RehearseOptions) form(r io.Reader, path string) (recording.Options, error) {
+func (o DriftBacktestOptions) form(r io.Reader, path string) (recording.Options, error) {
 	header, err := recording.Header(r, path)
 	if err != nil {
 		return recording.Options{}, err
@@ -163,8 +163,8 @@ func (o RehearseOptions) form(r io.Reader, path string) (recording.Options, erro
 	return recording.Options{}, usererr.Usage(fmt.Errorf("%s: which of its columns %q are temperatures? Name them with --column PROBE=COLUMN", path, header))
 }
 
-// DescribeRehearsal writes the tables of both ends.
-func DescribeRehearsal(w io.Writer, r Rehearsed) error {
+// DescribeDriftBacktest writes the tables of both ends.
+func DescribeDriftBacktest(w io.Writer, r DriftBacktest) error {
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintf(t, `%d heater failures and as many runaways were laid over each probe.
 called   of those that came to the limit, before it was reached

@@ -13,12 +13,12 @@ import (
 
 const rooms = "../../../../testdata/rooms/"
 
-// rehearse lays failures over the recorded rooms, as
+// driftBacktest lays failures over the recorded rooms, as
 //
 //	ootherm score --drift --fahrenheit --column dining=dining_c --column bedroom=bedroom_c --column office=value FILE...
-func rehearse(t *testing.T) replay.Rehearsed {
+func driftBacktest(t *testing.T) replay.DriftBacktest {
 	t.Helper()
-	o := replay.RehearseOptions{
+	o := replay.DriftBacktestOptions{
 		Columns:    []string{"dining=dining_c", "bedroom=bedroom_c", "office=value"},
 		Fahrenheit: true, Location: time.UTC, Failures: 60, Seed: 1,
 	}
@@ -28,7 +28,7 @@ func rehearse(t *testing.T) replay.Rehearsed {
 	for _, f := range []string{"four-probes-30s", "house-irregular-10min", "house-two-rooms-15min", "lizard-lab-incubator-5min", "office-hourly-fahrenheit"} {
 		o.Files = append(o.Files, rooms+f+".csv")
 	}
-	r, err := replay.Rehearse(t.Context(), o)
+	r, err := replay.BacktestDrift(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,9 +41,9 @@ func rehearse(t *testing.T) replay.Rehearsed {
 // than by a straight line; a thermostat's cycle laid over a room calls nothing more
 // there; the limit passed within the interval as often as it says.
 func TestDriftAlarm(t *testing.T) {
-	r := rehearse(t)
+	r := driftBacktest(t)
 	var table strings.Builder
-	if err := replay.DescribeRehearsal(&table, r); err != nil {
+	if err := replay.DescribeDriftBacktest(&table, r); err != nil {
 		t.Fatal(err)
 	}
 	t.Logf("%d failures over each probe\n%s", r.Failures, &table)
@@ -78,7 +78,7 @@ func TestDriftAlarm(t *testing.T) {
 	}
 }
 
-func TestRehearseReadsWhatItIsGiven(t *testing.T) {
+func TestDriftBacktestReadsWhatItIsGiven(t *testing.T) {
 	var long, wide strings.Builder
 	long.WriteString("time,probe,temperature_f,relative_humidity\n")
 	wide.WriteString("timestamp,shelf_c,door_c,note\n")
@@ -87,12 +87,12 @@ func TestRehearseReadsWhatItIsGiven(t *testing.T) {
 		long.WriteString(at + ",b,73.4,55\n" + at + ",a,75.2,55\n")
 		wide.WriteString(at + ",23,24,x\n")
 	}
-	ask := func(o replay.RehearseOptions) (replay.Rehearsed, error) {
+	ask := func(o replay.DriftBacktestOptions) (replay.DriftBacktest, error) {
 		o.Failures, o.Seed, o.Location = 5, 1, time.UTC
-		return replay.Rehearse(t.Context(), o)
+		return replay.BacktestDrift(t.Context(), o)
 	}
 	long2, wide2 := write(t, "long.csv", long.String()), write(t, "wide.csv", wide.String())
-	r, err := ask(replay.RehearseOptions{Files: []string{long2, wide2}})
+	r, err := ask(replay.DriftBacktestOptions{Files: []string{long2, wide2}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,14 +104,14 @@ func TestRehearseReadsWhatItIsGiven(t *testing.T) {
 			t.Errorf("%s with a limit of %v, want %s and %g", z.Zone, *z.LimitC, want.zone, want.limit)
 		}
 	}
-	if r, err = ask(replay.RehearseOptions{Files: []string{wide2}, Columns: []string{"s=shelf_c"}, Fahrenheit: true}); err != nil || len(r.Low.Zones) != 1 || *r.Low.Zones[0].LimitC != 22 {
+	if r, err = ask(replay.DriftBacktestOptions{Files: []string{wide2}, Columns: []string{"s=shelf_c"}, Fahrenheit: true}); err != nil || len(r.Low.Zones) != 1 || *r.Low.Zones[0].LimitC != 22 {
 		t.Errorf("one column that says Celsius: %+v, %v", r.Low.Zones, err)
 	}
 	bad := write(t, "bad.csv", wide.String()+"2026-13-01,1,1,x\n")
-	if _, err := ask(replay.RehearseOptions{Files: []string{bad}}); err == nil || !strings.Contains(err.Error(), "bad.csv:202") {
+	if _, err := ask(replay.DriftBacktestOptions{Files: []string{bad}}); err == nil || !strings.Contains(err.Error(), "bad.csv:202") {
 		t.Errorf("a bad time: %v, want its line", err)
 	}
-	if r, err := ask(replay.RehearseOptions{Files: []string{bad}, KeepGoing: true}); err != nil || r.BadRows != 1 {
+	if r, err := ask(replay.DriftBacktestOptions{Files: []string{bad}, KeepGoing: true}); err != nil || r.BadRows != 1 {
 		t.Errorf("going on: %d bad rows, %v", r.BadRows, err)
 	}
 	for name, c := range map[string]struct{ text, want string }{
@@ -120,11 +120,11 @@ func TestRehearseReadsWhatItIsGiven(t *testing.T) {
 		"few rows":        {"time,a_c\n2026-01-01T00:00:00Z,1\n", "100 are needed"},
 		"nothing":         {"", "the file is empty"},
 	} {
-		if _, err := ask(replay.RehearseOptions{Files: []string{write(t, "x.csv", c.text)}}); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := ask(replay.DriftBacktestOptions{Files: []string{write(t, "x.csv", c.text)}}); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", name, err, c.want)
 		}
 	}
-	if _, err := ask(replay.RehearseOptions{Files: []string{filepath.Join(t.TempDir(), "none.csv")}}); err == nil {
+	if _, err := ask(replay.DriftBacktestOptions{Files: []string{filepath.Join(t.TempDir(), "none.csv")}}); err == nil {
 		t.Error("a file that is not there")
 	}
 }

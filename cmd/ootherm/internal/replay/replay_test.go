@@ -302,14 +302,14 @@ func TestReplayRefusesFahrenheitReadAsCelsius(t *testing.T) {
 }
 
 // The same of recordings that the drift alarm is judged on.
-func TestRehearsalRefusesFahrenheitReadAsCelsius(t *testing.T) {
+func TestDriftBacktestRefusesFahrenheitReadAsCelsius(t *testing.T) {
 	office := testdata + "rooms/office-hourly-fahrenheit.csv"
-	o := replay.RehearseOptions{Files: []string{office}, Columns: []string{"office=value"}, Failures: 1}
-	if _, err := replay.Rehearse(t.Context(), o); err == nil || !usererr.IsUsage(err) || !strings.Contains(err.Error(), "office-hourly-fahrenheit.csv: probe office is between") {
+	o := replay.DriftBacktestOptions{Files: []string{office}, Columns: []string{"office=value"}, Failures: 1}
+	if _, err := replay.BacktestDrift(t.Context(), o); err == nil || !usererr.IsUsage(err) || !strings.Contains(err.Error(), "office-hourly-fahrenheit.csv: probe office is between") {
 		t.Errorf("a year of 57 to 86 °F as Celsius: %v", err)
 	}
 	o.Fahrenheit = true
-	if _, err := replay.Rehearse(t.Context(), o); err != nil {
+	if _, err := replay.BacktestDrift(t.Context(), o); err != nil {
 		t.Error(err)
 	}
 }

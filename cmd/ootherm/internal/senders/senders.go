@@ -46,12 +46,12 @@ func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment f
 		if x.Kind == plan.LampKind {
 			continue
 		}
-		r := outbox.Route{Name: x.Name, After: x.After, Pace: alert.Pace{Most: x.Most, Where: p.Location}}
+		r := outbox.Route{Name: x.Name, After: x.After, RateLimit: alert.RateLimit{PerHour: x.Most, Where: p.Location}}
 		if x.Quiet != nil {
-			r.Pace.Quiet = alert.Hours{From: x.Quiet.From, To: x.Quiet.To}
+			r.RateLimit.Quiet = alert.Hours{From: x.Quiet.From, To: x.Quiet.To}
 		}
 		if (x.Kind == "mqtt" || x.Kind == "alertmanager") && x.Most == 0 {
-			r.Pace.Most = noHourlyLimit
+			r.RateLimit.PerHour = noHourlyLimit
 		}
 		var err error
 		if r.Sender, err = newSender(x, p, now, attachment); err != nil {

@@ -153,7 +153,7 @@ func (s *Station) fast(k alert.Key) []string {
 		if b == nil || high && b.High == nil || !high && b.Low == nil {
 			continue
 		}
-		if p, ok := z.trend.Reach(s.now, v, bandForRules(b).Limit(high, 0)); ok {
+		if p, ok := z.trend.Extrapolate(s.now, v, bandForRules(b).Limit(high, 0)); ok {
 			text += "; " + s.reader().Coming(*comingOf(p), s.now)
 			break
 		}
@@ -202,7 +202,7 @@ func (s *Station) beyond(k alert.Key) *snapshot.Coming {
 	if who == nil {
 		return nil
 	}
-	p, ok := z.trend.Reach(s.now, v, x.Limit)
+	p, ok := z.trend.Extrapolate(s.now, v, x.Limit)
 	if !ok {
 		return nil
 	}

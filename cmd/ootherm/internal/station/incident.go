@@ -14,14 +14,14 @@ import (
 	"example.com/ootherm/thermal/track"
 )
 
-// Diary keeps what alarms there were. Keep is durable when it returns; Between may
+// AlarmLog keeps what alarms there were. Keep is durable when it returns; Between may
 // be called from any goroutine.
-type Diary interface {
+type AlarmLog interface {
 	Keep([]alert.Event) error
 	Between(from, to time.Time) ([]alertlog.Occurrence, error)
 }
 
-var _ Diary = (*alertlog.Store)(nil)
+var _ AlarmLog = (*alertlog.Store)(nil)
 
 // Incident hands over what is needed to look back at a span of one zone or, for an
 // empty name, of all. The result is read beside the station.
@@ -32,7 +32,9 @@ func (s *Station) Incident(from, to time.Time, zone string) (incident.Query, err
 	r, peaks := s.historyReader(), s.standingPeaks()
 	q := incident.Query{
 		From: from, To: to, Zone: zone, Plan: s.plan, Fresh: r.fresh, Gap: r.gap, Readings: r.believed, Felt: r.felt, Shown: s.ShownWindows,
-		Alarms: func(from, to time.Time) ([]snapshot.PastAlarm, error) { return pastAlarms(s.o.Diary, peaks, from, to) },
+		Alarms: func(from, to time.Time) ([]snapshot.PastAlarm, error) {
+			return pastAlarms(s.o.AlarmLog, peaks, from, to)
+		},
 	}
 	for _, g := range s.groups() {
 		c := incident.Clutch{Clutch: g.Clutch, Profile: g.Profile, Box: g.Box, Dams: g.Dams, Stays: g.Stays}
@@ -66,7 +68,7 @@ func (s *Station) standingPeaks() map[alert.Key]float64 {
 }
 
 // pastAlarms gives the alarms that lasted at some time of a span.
-func pastAlarms(log Diary, peaks map[alert.Key]float64, from, to time.Time) ([]snapshot.PastAlarm, error) {
+func pastAlarms(log AlarmLog, peaks map[alert.Key]float64, from, to time.Time) ([]snapshot.PastAlarm, error) {
 	all := []snapshot.PastAlarm{}
 	if log == nil {
 		return all, nil

@@ -12,7 +12,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 )
 
-func openDiary(t *testing.T) *alertlog.Store {
+func openAlarmLog(t *testing.T) *alertlog.Store {
 	t.Helper()
 	db, err := bolt.Open(filepath.Join(t.TempDir(), "records.db"), 0o600, &bolt.Options{Timeout: time.Second})
 	if err != nil {
@@ -31,7 +31,7 @@ func openDiary(t *testing.T) *alertlog.Store {
 // the model says of four hours at that heat.
 func TestIncident(t *testing.T) {
 	b := newBench(t, testPlan(t))
-	b.options.Diary = openDiary(t)
+	b.options.AlarmLog = openAlarmLog(t)
 	b.start(began)
 	b.note(season)
 	const day = 24 * 60

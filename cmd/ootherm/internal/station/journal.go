@@ -12,10 +12,10 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// outgoing is what steps led to that is not yet in the journal or the diary.
+// outgoing is what steps led to that is not yet in the journal or the alarm log.
 type outgoing struct {
 	told     []alert.Event // that deserve a message
-	past     []alert.Event // that the diary does not have
+	past     []alert.Event // that the alarm log does not have
 	messages []alert.Message
 	handed   int  // of the messages, those that were handed on as urgent
 	failing  bool // the journal did not take the last commit
@@ -24,7 +24,7 @@ type outgoing struct {
 	likelyBefore map[alert.Key]map[string]time.Time // the likely hatch of each group as an excursion began
 }
 
-// maxUnkeptEvents is how many events wait at most for the diary while it cannot be written
+// maxUnkeptEvents is how many events wait at most for the alarm log while it cannot be written
 // (our choice): a card that is full for days must not fill the memory.
 const maxUnkeptEvents = 1000
 
@@ -40,7 +40,7 @@ func (s *Station) loadAlarms(ctx context.Context) error {
 	return nil
 }
 
-// record follows what happened on the panel to the messages, to the diary and to whoever
+// record follows what happened on the panel to the messages, to the alarm log and to whoever
 // listens.
 func (s *Station) record() {
 	for _, e := range s.panel.Take() {
@@ -89,13 +89,13 @@ func (s *Station) commit(ctx context.Context) (err error) {
 	return nil
 }
 
-// logEvents has the diary follow the alarms' events. What it does not take waits.
+// logEvents has the alarm log follow the alarms' events. What it does not take waits.
 func (s *Station) logEvents() error {
-	if s.o.Diary == nil || len(s.out.past) == 0 {
+	if s.o.AlarmLog == nil || len(s.out.past) == 0 {
 		s.out.past = nil
 		return nil
 	}
-	if err := s.o.Diary.Keep(s.out.past); err != nil {
+	if err := s.o.AlarmLog.Keep(s.out.past); err != nil {
 		s.out.past = s.out.past[max(0, len(s.out.past)-maxUnkeptEvents):]
 		return fmt.Errorf("keeping what alarms there were: %w", err)
 	}

@@ -53,7 +53,7 @@ func (s *Station) ShownWindows(clutch string) ([]snapshot.Shown, error) {
 // PastAlarms gives the alarms that lasted at some time of a span. Any goroutine may
 // call it.
 func (s *Station) PastAlarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
-	return pastAlarms(s.o.Diary, nil, from, to)
+	return pastAlarms(s.o.AlarmLog, nil, from, to)
 }
 
 // Durations gives how long the clutches that are over took, by clutch. Any goroutine may

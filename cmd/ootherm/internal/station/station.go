@@ -59,14 +59,14 @@ type Journal interface {
 
 // Options are what a station is made of.
 type Options struct {
-	Plan    plan.Plan
-	History History
-	Ledger  Ledger
-	Journal Journal
-	Shown   Shown        // nil: the windows are not kept
-	Diary   Diary        // nil: what alarms there were is not kept
-	Boot    history.Boot // the boot that this station runs in
-	Version string
+	Plan     plan.Plan
+	History  History
+	Ledger   Ledger
+	Journal  Journal
+	Shown    Shown        // nil: the windows are not kept
+	AlarmLog AlarmLog     // nil: what alarms there were is not kept
+	Boot     history.Boot // the boot that this station runs in
+	Version  string
 	// Worker runs a job beside the station and hands back what the station
 	// then applies; nil runs it at once.
 	Worker func(job func() (apply func()))

@@ -39,11 +39,11 @@ func (u *usualDay) upTo(b int64) float64 {
 // in is what the day's course changes in so many bins after one.
 func (u *usualDay) in(b int64, bins int) float64 { return u.upTo(b+int64(bins)) - u.upTo(b) }
 
-// weigh weighs the change over one span. The sun may be early or late: of the
+// score weighs the change over one span. The sun may be early or late: of the
 // day's course half an hour before and after, what explains most counts.
-func (d *Drift) weigh(b int64, k, span int, low float64, day *usualDay) (change, bool) {
+func (d *Drift) score(b int64, k, span int, low float64, day *usualDay) (change, bool) {
 	width := max(1, min(6, span/4), d.window)
-	now, then := d.over(b, width), d.over(b-int64(span), max(3, width))
+	now, then := d.mean(b, width), d.mean(b-int64(span), max(3, width))
 	if math.IsNaN(now) || math.IsNaN(then) {
 		return change{}, false
 	}
@@ -51,17 +51,17 @@ func (d *Drift) weigh(b int64, k, span int, low float64, day *usualDay) (change,
 	part := &s.parts[b/partBins%8]
 	from := b - int64(span)
 	c := change{
-		now: now, excess: now - then - day.in(from, span), known: s.all.n > learning, needed: max(unusual, s.record),
-		sd: max(floor, math.Sqrt((part.v*part.n+prior*s.all.v)/(part.n+prior))),
+		now: now, excess: now - then - day.in(from, span), known: s.all.n > minChanges, needed: max(unusualScore, s.record),
+		sd: max(minResidualKelvin, math.Sqrt((part.v*part.n+priorChanges*s.all.v)/(part.n+priorChanges))),
 	}
 	if now < low {
-		c.needed = below
+		c.needed = unseenScore
 		if !c.known {
-			c.sd, c.known = floor, true
+			c.sd, c.known = minResidualKelvin, true
 		}
 	}
 	most := max(c.excess, now-then-day.in(from-slotBins, span), now-then-day.in(from+slotBins, span))
-	if top := d.top(); then > top && b-d.away <= comesBack { // on its way back it changes fast, and that is well
+	if top := d.usualHigh(); then > top && b-d.away <= returnBins { // on its way back it changes fast, and that is well
 		most = max(most, now-top-min(0, day.in(from, span)))
 	}
 	c.score = -min(0, most) / c.sd
@@ -72,13 +72,13 @@ func (d *Drift) weigh(b int64, k, span int, low float64, day *usualDay) (change,
 }
 
 // learn takes a change into the spread.
-func (s *spread) learn(b int64, c change) {
+func (s *residual) learn(b int64, c change) {
 	square := c.excess * c.excess
 	if s.all.n >= 3*perHour {
-		square = min(square, wild*wild*c.sd*c.sd)
+		square = min(square, outlierResiduals*outlierResiduals*c.sd*c.sd)
 	}
-	s.all.add(square, weekly)
-	s.parts[b/partBins%8].add(square, partly)
+	s.all.add(square, weeklyWeight)
+	s.parts[b/partBins%8].add(square, partWeight)
 }
 
 // project lets the excess die away as a room's does, on top of what the day still
@@ -88,10 +88,10 @@ func (d *Drift) project(b int64, span int, c change, day *usualDay) Projection {
 	at := d.sign * d.limit.At
 	hours := float64(span) / perHour
 	rate := -c.score * c.sd / hours // K an hour, over the whole span
-	noise := tail80 * c.sd
+	noise := normalQuantile90 * c.sd
 	steep, lately := rate-noise/hours, rate
 	// It may have begun within the span: then it goes faster now.
-	if half := (d.over(b, 1) - d.over(b-int64(span/2), 2)) / (hours / 2); half < rate {
+	if half := (d.mean(b, 1) - d.mean(b-int64(span/2), 2)) / (hours / 2); half < rate {
 		steep = min(steep, half-noise/(hours/2))
 		more := (rate - half) * hours
 		lately = rate - (rate-half)*more*more/(more*more+c.sd*c.sd)
@@ -99,26 +99,26 @@ func (d *Drift) project(b int64, span int, c change, day *usualDay) Projection {
 	swing := math.Sqrt(2 * d.smooth[0].v) // what passes the limit is not the average
 	var p Projection
 	reached := int64(0) // the bin in which the limit is passed, as things are over the whole span
-	each, dies := math.Exp(-1.0/perHour/fading), 1.0
+	each, dies := math.Exp(-1.0/perHour/fadingHours), 1.0
 	for h := int64(1); h <= int64(DriftHorizon/(binSeconds*time.Second)); h++ {
 		left := at - c.now - min(0, day.in(b, int(h))) // what the day's course takes counts; never what it gives
 		dies *= each
-		fades := fading * (1 - dies)
+		fades := fadingHours * (1 - dies)
 		if p.Earliest.IsZero() && steep*float64(h)/perHour <= left+swing {
-			p.Earliest = binTime(b + h)
+			p.Earliest = binEnd(b + h)
 		}
 		if reached == 0 && rate*fades <= left {
 			reached = h
 		}
 		if p.At.IsZero() && lately*fades <= left {
-			p.At = binTime(b + h)
+			p.At = binEnd(b + h)
 		}
-		if (rate+latest*noise/hours)*fades <= left {
-			p.Latest = binTime(b + h)
+		if (rate+latestRatio*noise/hours)*fades <= left {
+			p.Latest = binEnd(b + h)
 			break // it is the last of them
 		}
 	}
-	if reached == 0 || reached > int64(reach*span) || time.Duration(reached)*binSeconds*time.Second < leastFor {
+	if reached == 0 || reached > int64(maxReachSpans*span) || time.Duration(reached)*binSeconds*time.Second < minDriftLead {
 		return Projection{}
 	}
 	p.Limit, p.PerHour = d.limit.At, d.sign*rate
