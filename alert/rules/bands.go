@@ -9,10 +9,10 @@ import (
 
 // bandLimits adds the alarms of both ends of a band of a zone; of nil, none.
 func bandLimits(limits map[alert.Key]alert.Limit, low, high alert.Kind, p alert.Priority, zone string, b *Band, again time.Duration) {
-	if b.has(false) {
+	if b.Has(false) {
 		limits[alert.Key{Kind: low, Priority: p, Zone: zone}] = b.Limit(false, again)
 	}
-	if b.has(true) {
+	if b.Has(true) {
 		limits[alert.Key{Kind: high, Priority: p, Zone: zone}] = b.Limit(true, again)
 	}
 }

@@ -59,7 +59,7 @@ func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit
 		for _, high := range [...]bool{false, true} {
 			k := Drift(z.Name, high)
 			old := d.ends[k]
-			if !b.has(high) {
+			if !b.Has(high) {
 				old.drop()
 				delete(d.ends, k)
 				continue

@@ -192,10 +192,8 @@ func (z *Zone) exposureLimit(kind alert.Kind) *ExposureLimit {
 }
 
 func (v *View) exposureLimit(kind alert.Kind, zone string) *ExposureLimit {
-	for i := range v.Zones {
-		if v.Zones[i].Name == zone {
-			return v.Zones[i].exposureLimit(kind)
-		}
+	if z := v.Zone(zone); z != nil {
+		return z.exposureLimit(kind)
 	}
 	return nil
 }

@@ -57,8 +57,8 @@ func (b *Band) Limit(high bool, again time.Duration) alert.Limit {
 	return l
 }
 
-// has reports whether a band has an end.
-func (b *Band) has(high bool) bool {
+// Has reports whether a band is there and has an end.
+func (b *Band) Has(high bool) bool {
 	return b != nil && (high && b.High != nil || !high && b.Low != nil)
 }
 
@@ -78,7 +78,17 @@ type Zone struct {
 	Since         History  // where no eggs are: since the last left
 }
 
-// watchers are the number of probes that watch a zone, and each of them.
+// Zone is the zone of a name; nil where there is none.
+func (v *View) Zone(name string) *Zone {
+	for i := range v.Zones {
+		if v.Zones[i].Name == name {
+			return &v.Zones[i]
+		}
+	}
+	return nil
+}
+
+// watchers is the number of probes that watch a zone; watcher is one of them.
 func (z *Zone) watchers() int { return len(z.Probes) + len(z.Boxed) }
 
 func (z *Zone) watcher(i int) *Probe {

@@ -6,7 +6,6 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/rules"
-	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor/zone"
@@ -149,11 +148,12 @@ func (s *Station) fast(k alert.Key) []string {
 		return nil
 	}
 	text := "Now " + s.reader().Temperature(v)
-	for _, b := range [...]*plan.Band{s.wanted(z.plan), s.safe(z.plan)} {
-		if b == nil || high && b.High == nil || !high && b.Low == nil {
+	active := s.view.Zone(k.Zone)
+	for _, b := range [...]*rules.Band{active.Wanted, active.Safe} {
+		if !b.Has(high) {
 			continue
 		}
-		if p, ok := z.trend.Extrapolate(s.now, v, bandForRules(b).Limit(high, 0)); ok {
+		if p, ok := z.trend.Extrapolate(s.now, v, b.Limit(high, 0)); ok {
 			text += "; " + s.reader().Coming(*comingOf(p), s.now)
 			break
 		}
@@ -171,7 +171,7 @@ func (s *Station) help(k alert.Key) string {
 	if k.Kind == alert.TemperatureHigh {
 		to = "a cooler room"
 	}
-	if b := s.wanted(z.plan); b != nil {
+	if b := s.view.Zone(k.Zone).Wanted; b != nil {
 		to = "a room at " + s.reader().Band(b.Low, b.High)
 	}
 	return "Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to " + to + "."

@@ -10,7 +10,6 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/rules"
-	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor/air"
 	"example.com/ootherm/sensor/zone"
@@ -120,14 +119,15 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 func (s *Station) zone(z *zoneState) snapshot.Zone {
 	src := s.sources[sourceID{zone: z.plan.Name}]
 	c := src.zone.At(s.now).Celsius
+	active := s.view.Zone(z.plan.Name)
 	n := snapshot.Zone{
 		Zone: z.plan.Name, Kind: z.plan.Kind, Celsius: snapshot.OptFloat(c), TrendPerHour: snapshot.OptFloat(z.trend.PerHour()),
-		SetPoint: z.plan.SetPoint, Wanted: bandOf(s.wanted(z.plan)), Safe: bandOf(s.safe(z.plan)), Probes: []snapshot.Probe{},
+		SetPoint: z.plan.SetPoint, Wanted: bandOf(active.Wanted), Safe: bandOf(active.Safe), Probes: []snapshot.Probe{},
 	}
 	if len(z.probes) > 1 && src.spread.Get().Known() {
 		n.Spread = snapshot.OptFloat(src.spread.Get().Kelvin)
 	}
-	if b := s.humid(z.plan); b != nil {
+	if b := active.Humidity; b != nil {
 		n.HumidityBand = snapshot.Ratios{Low: b.Low, High: b.High}
 	}
 	var wet []float64
@@ -262,7 +262,7 @@ func (s *Station) polled() bool {
 	return true
 }
 
-func bandOf(b *plan.Band) snapshot.Band {
+func bandOf(b *rules.Band) snapshot.Band {
 	if b == nil {
 		return snapshot.Band{}
 	}

@@ -71,8 +71,9 @@ func (s *Station) rebuildView() {
 	}
 	v.Zones = v.Zones[:0]
 	for _, z := range s.zones {
+		active := activeBands(z.plan, s.local())
 		v.Zones = append(v.Zones, rules.Zone{
-			Name: z.plan.Name, Wanted: bandForRules(s.wanted(z.plan)), Safe: bandForRules(s.safe(z.plan)), Humidity: bandForRules(s.humid(z.plan)),
+			Name: z.plan.Name, Wanted: bandForRules(active[0]), Safe: bandForRules(safeBand(s.plan, z.plan, s.groups(), s.local())), Humidity: bandForRules(active[2]),
 			AsksHumidity: z.plan.Humidity != nil, Rate: z.plan.Rate, Apart: z.plan.Apart,
 			Single: exposureLimit(z.plan.Single), Total: exposureLimit(z.plan.Total),
 			Probes: inView(v, z.probes), Boxed: inView(v, z.boxed), Since: sinceEggsLeft(s.book, z.plan.Name, s.started),
