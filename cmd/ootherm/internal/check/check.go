@@ -1,6 +1,6 @@
-// Package check tells what a configuration comes to before the station runs: who is
-// called and when, what nothing watches, what to mend. It reads and writes nothing of the
-// station's own. It must not know how an alarm is computed.
+// Package check shows what a configuration does before the station runs: who gets which
+// alarm and when, what no probe watches, and what to mend. It writes nothing. It must not
+// know how an alarm is computed.
 package check
 
 import (
@@ -25,8 +25,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// Configuration says what a configuration comes to, and what to think of. All that is
-// wrong with it is the error.
+// Configuration writes what a configuration does, and what to mend or to think of. The
+// error holds all faults that keep the station from starting.
 func Configuration(w io.Writer, path string) error {
 	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
@@ -49,14 +49,14 @@ func Configuration(w io.Writer, path string) error {
 		return err
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
-	senders := tellers(c)
-	wrong := untold(senders)
-	if len(wrong) == 0 {
+	senders := messageSenders(c)
+	gaps := policyGaps(senders)
+	if len(gaps) == 0 {
 		say("%s is in order.", path)
 	} else {
 		say("%s can be read, but see what to mend in it.", path)
 	}
-	for _, x := range wrong {
+	for _, x := range gaps {
 		say("Mend: %s", x)
 	}
 	say("%s, %s, %s; a poll every %s; the page at %s.", words.Count(len(p.Zones), "zone", "zones"),
@@ -69,14 +69,14 @@ func Configuration(w io.Writer, path string) error {
 	if len(p.Zones) == 0 {
 		say("Think of: there is no zone, so readings are kept, and nobody is warned of anything.")
 	}
-	checkTold(say, senders)
+	describePolicy(say, senders)
 	if len(senders) > 0 && plan.IsLocalLink(p.URL) {
 		say("The link in messages, %s, works at home alone; messages say so.", p.URL)
 	}
 	for _, x := range senders {
 		say("Try it: ootherm check --config %s --send %q", path, x.Name)
 	}
-	checkOutputs(say, c)
+	describeOutputs(say, c)
 	if h := c.Station.Heartbeat; h == nil {
 		say("Think of: there is no heartbeat, so a station that is dead goes unnoticed until somebody looks at the page: a night, or a week away. Mail needs the router; a power cut is told only from outside.")
 	} else {
@@ -85,7 +85,7 @@ func Configuration(w io.Writer, path string) error {
 	return nil
 }
 
-// Copies says how the book leaves the card, and how old the last copy is.
+// Copies writes how the book is copied off the card, and how old the last copy is.
 func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) error {
 	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
@@ -101,20 +101,20 @@ func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) e
 		say(`Think of: the book is on this card alone. A mail sender takes a copy of it away each week; so does a stick: [copy] folder = "/mnt/stick".`)
 		return nil
 	}
-	if here, err := bookcopy.SameDisk(x.To.Folder, c.Station.Data); x.To.Folder != "" && err == nil && here {
+	if same, err := bookcopy.SameDisk(x.To.Folder, c.Station.Data); x.To.Folder != "" && err == nil && same {
 		say("Think of: %s is on the same disk as %s, so a copy there goes when that goes; is the stick in?", x.To.Folder, c.Station.Data)
 	}
 	day := c.Copy.Day.String()
 	if _, err := os.Stat(filepath.Join(c.Station.Data, storage.RecordsName)); errors.Is(err, os.ErrNotExist) {
-		say("The book goes away each %s %s. There is no book yet.", day, ways(x))
+		say("The book goes away each %s %s. There is no book yet.", day, destinations(x))
 		return nil
 	}
 	copies, at, err := copiesOf(ctx, path, build)
 	if err != nil {
-		say("The book goes away each %s %s. How old the last copy is, is not known: %s", day, ways(x), err)
+		say("The book goes away each %s %s. How old the last copy is, is not known: %s", day, destinations(x), err)
 		return nil
 	}
-	say("The book goes away each %s %s.", day, ways(x))
+	say("The book goes away each %s %s.", day, destinations(x))
 	reader := words.Reader{Units: plan.Units, Place: plan.Location}
 	if x.To.Folder != "" && !slices.ContainsFunc(copies, func(k snapshot.Copy) bool { return k.By == "folder" }) {
 		say("The station has only just started and has not looked into %s yet.", x.To.Folder)
@@ -139,7 +139,8 @@ func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) e
 	return nil
 }
 
-// copiesOf asks the station how the copies stand, the one that runs or its files.
+// copiesOf asks the station, running or opened from its files, for the state of the
+// copies and its time.
 func copiesOf(ctx context.Context, path string, build daemon.Build) ([]snapshot.Copy, time.Time, error) {
 	client, err := client.Dial(ctx, path, build)
 	if err != nil {
@@ -152,8 +153,8 @@ func copiesOf(ctx context.Context, path string, build daemon.Build) ([]snapshot.
 	return n.Health.Copies, n.At, nil
 }
 
-// ways says how the book leaves the card.
-func ways(x *bookcopy.Backup) string {
+// destinations says where copies of the book go.
+func destinations(x *bookcopy.Backup) string {
 	switch {
 	case x.To.Folder == "":
 		return "by " + x.Sender
@@ -163,9 +164,9 @@ func ways(x *bookcopy.Backup) string {
 	return "by " + x.Sender + " and to " + x.To.Folder
 }
 
-// checkOutputs says which lamp or buzzer is wired where probes usually are (the wiring
-// of the topic wiring; an overlay may have them elsewhere).
-func checkOutputs(say func(string, ...any), c config.Config) {
+// describeOutputs warns of a lamp or buzzer on a pin that probes use. The pins are those of
+// the manual's topic wiring; an overlay may move them.
+func describeOutputs(say func(string, ...any), c config.Config) {
 	wires := map[string]string{}
 	for _, p := range c.Probes {
 		switch {

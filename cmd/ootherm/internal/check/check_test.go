@@ -9,7 +9,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/check"
 )
 
-// How long a dead station goes unnoticed is said with a heartbeat and without one.
+// Check says how long a dead station goes unnoticed, with a heartbeat and without one.
 func TestCheckSaysHowLongADeadStationGoesUnnoticed(t *testing.T) {
 	for text, want := range map[string]string{
 		"": "there is no heartbeat, so a station that is dead goes unnoticed until somebody looks at the page",
@@ -27,8 +27,8 @@ func TestCheckSaysHowLongADeadStationGoesUnnoticed(t *testing.T) {
 	}
 }
 
-// A lamp on a wire of the probes would silence them.
-func TestCheckTellsOfALampOnTheProbesWire(t *testing.T) {
+// Check warns of a lamp on a pin of the probes, because it would silence them.
+func TestCheckWarnsOfALampOnThePinOfProbes(t *testing.T) {
 	lamp := func(at string) string {
 		return "[[sender]]\nname = \"light\"\nkind = \"lamp\"\noutput = \"" + at + "\"\n[[probe]]\nname = \"box\"\ndriver = \"ds18b20\"\naddress = \"28-0123456789ab\"\n" +
 			"[[probe]]\nname = \"shelf\"\ndriver = \"sht4x\"\nbus = \"/dev/i2c-1\"\n"

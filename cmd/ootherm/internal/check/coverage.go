@@ -19,51 +19,51 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Coverage says which probes nobody is called by, and which humidity bands no probe
-// watches. A box of the book watches by its probe while eggs are in it.
+// Coverage writes which probes raise no alarm, and which humidity bands no probe watches.
+// A probe that no zone lists raises alarms while the book has it in a box.
 func Coverage(ctx context.Context, w io.Writer, path string, build daemon.Build) error {
 	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
 	}
-	var alone []config.Probe // that no zone lists
+	var unlisted []config.Probe // that no zone lists
 	for _, p := range c.Probes {
 		if !slices.ContainsFunc(c.Zones, func(z config.Zone) bool { return slices.Contains(z.Probes, p.Name) }) {
-			alone = append(alone, p)
+			unlisted = append(unlisted, p)
 		}
 	}
-	var dry []config.Zone // with a humidity band that no probe it lists can watch
+	var unwatched []config.Zone // with a humidity band that none of its probes can watch
 	for _, z := range c.Zones {
 		if z.Humidity != nil && !slices.ContainsFunc(c.Probes, func(p config.Probe) bool { return slices.Contains(z.Probes, p.Name) && mayMeasureHumidity(ctx, p) }) {
-			dry = append(dry, z)
+			unwatched = append(unwatched, z)
 		}
 	}
-	if len(alone) == 0 && len(dry) == 0 {
+	if len(unlisted) == 0 && len(unwatched) == 0 {
 		return nil
 	}
-	boxes, unread := boxesOf(ctx, c, path, build)
+	boxes, bookErr := boxesOf(ctx, c, path, build)
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
-	for _, p := range alone {
+	for _, p := range unlisted {
 		switch {
-		case unread != nil:
-			say("Think of: nobody is called by the probe %s: no zone lists it; whether a box has it is not known: %s", p.Name, unread)
+		case bookErr != nil:
+			say("Think of: the probe %s raises no alarm: no zone lists it; whether a box has it is not known: %s", p.Name, bookErr)
 		case !slices.ContainsFunc(boxes, func(b book.Box) bool { return b.InUse && b.Probe == p.Name }):
-			say("Think of: nobody is called by the probe %s: no zone lists it, and by the book no box has it; its readings are kept, and no more.", p.Name)
+			say("Think of: the probe %s raises no alarm: no zone lists it, and by the book no box has it; its readings are only kept.", p.Name)
 		}
 	}
-	for _, z := range dry {
-		boxed := slices.ContainsFunc(boxes, func(b book.Box) bool {
+	for _, z := range unwatched {
+		watched := slices.ContainsFunc(boxes, func(b book.Box) bool {
 			return b.InUse && b.Zone == z.Name && len(b.Eggs) > 0 &&
 				slices.ContainsFunc(c.Probes, func(p config.Probe) bool { return p.Name == b.Probe && mayMeasureHumidity(ctx, p) })
 		})
-		if !boxed {
-			say("Think of: %s has a humidity band, and none of its probes measures humidity, so too dry and too damp are never told there; give it a probe that does, or take the band away.", z.Name)
+		if !watched {
+			say("Think of: %s has a humidity band, and none of its probes measures humidity, so there is no alarm when it is too dry or too damp there; give it a probe that does, or take the band away.", z.Name)
 		}
 	}
 	return nil
 }
 
-// boxesOf are the boxes of the book, if there is one.
+// boxesOf gives the boxes of the book; none where there is no book yet.
 func boxesOf(ctx context.Context, c config.Config, path string, build daemon.Build) ([]book.Box, error) {
 	if _, err := os.Stat(filepath.Join(c.Station.Data, storage.RecordsName)); errors.Is(err, os.ErrNotExist) {
 		return nil, nil
@@ -80,5 +80,5 @@ func mayMeasureHumidity(ctx context.Context, p config.Probe) bool {
 	ctx, cancel := context.WithTimeout(ctx, inventory.Patience)
 	defer cancel()
 	does, err := catalog.MeasuresHumidity(ctx, probeconfig.Settings(p))
-	return does || err != nil // one that is not there cannot be asked
+	return does || err != nil // a probe that does not answer may measure it
 }

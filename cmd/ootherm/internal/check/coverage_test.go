@@ -12,9 +12,9 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 )
 
-// checked is what is said of who watches which probe, of a room with a humidity band
-// and these probes, the first of which its zone lists.
-func checked(t *testing.T, root, probes, entries string) string {
+// coverage gives what check says of a room with a humidity band and these probes, of which
+// its zone lists the first. Entries go into the book before.
+func coverage(t *testing.T, root, probes, entries string) string {
 	t.Helper()
 	file := filepath.Join(root, "egg.toml")
 	first, _, _ := strings.Cut(strings.SplitN(probes, `name = "`, 2)[1], `"`)
@@ -41,8 +41,8 @@ func checked(t *testing.T, root, probes, entries string) string {
 	return out.String()
 }
 
-// A humidity band that can never fire is told, and none that may.
-func TestCheckTellsOfAHumidityBandWithoutAProbe(t *testing.T) {
+// Check warns of a humidity band that none of the zone's probes can watch.
+func TestHumidityBandWithoutAProbe(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{
 		"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "23000\n", "hwmon/hwmon1/humidity1_input": "51000\n",
@@ -59,7 +59,7 @@ func TestCheckTellsOfAHumidityBandWithoutAProbe(t *testing.T) {
 		"driver = \"simulated\"":                                                                                    false,
 		fmt.Sprintf("driver = \"hwmon\"\npath = %q", filepath.Join(root, "hwmon/hwmon1")):                           false,
 		fmt.Sprintf("driver = \"hwmon\"\ndevice = \"tmp102\"\npath = %q", filepath.Join(root, "hwmon")):             true,
-		"driver = \"hwmon\"\npath = \"/nowhere/at/all\"":                                                            false, // nobody can say
+		"driver = \"hwmon\"\npath = \"/nowhere/at/all\"":                                                            false, // it cannot be asked
 		fmt.Sprintf("driver = \"iio\"\ndevice = \"dht11\"\npath = %q", filepath.Join(root, "iio")):                  false,
 		fmt.Sprintf("driver = \"iio\"\npath = %q", filepath.Join(root, "iio/iio:device1")):                          true,
 		"driver = \"scrape\"\nurl = \"http://127.0.0.1/metrics\"\ntemperature = \"c\"":                              true,
@@ -70,19 +70,19 @@ func TestCheckTellsOfAHumidityBandWithoutAProbe(t *testing.T) {
 		fmt.Sprintf("driver = \"recording\"\nfile = %q\ncolumn = \"warm\"", filepath.Join(root, "nowhere.csv")):     true,
 		fmt.Sprintf("driver = \"recording\"\nfile = %q", filepath.Join(root, "nowhere.csv")):                        false,
 	} {
-		said := checked(t, root, "[[probe]]\nname = \"a\"\n"+keys, "")
-		if want := "Think of: room has a humidity band, and none of its probes measures humidity, so too dry and too damp are never told there; give it a probe that does, or take the band away.\n"; dry && said != want || !dry && said != "" {
+		said := coverage(t, root, "[[probe]]\nname = \"a\"\n"+keys, "")
+		if want := "Think of: room has a humidity band, and none of its probes measures humidity, so there is no alarm when it is too dry or too damp there; give it a probe that does, or take the band away.\n"; dry && said != want || !dry && said != "" {
 			t.Errorf("%s\nsays %q", keys, said)
 		}
 	}
 }
 
-// A probe that stands in no zone and no box warns of nothing, and that is told; one in a
-// box is watched by it, and measures humidity for the zone while eggs are in it.
-func TestCheckTellsOfAProbeThatNobodyWatches(t *testing.T) {
+// Check warns of a probe in no zone and no box. A probe in a box raises alarms, and
+// watches the zone's humidity while eggs are in the box.
+func TestProbeInNoZoneAndNoBox(t *testing.T) {
 	probes := "[[probe]]\nname = \"a\"\ndriver = \"tmp117\"\nbus = \"/dev/i2c-1\"\n[[probe]]\nname = \"cellar\"\ndriver = \"simulated\"\n[[probe]]\nname = \"dummy\"\ndriver = \"sht4x\"\nbus = \"/dev/i2c-1\"\n"
-	said := checked(t, t.TempDir(), probes, "")
-	for _, want := range []string{"Think of: nobody is called by the probe cellar: no zone lists it, and by the book no box has it; its readings are kept, and no more.\n", "by the probe dummy: ", "room has a humidity band"} {
+	said := coverage(t, t.TempDir(), probes, "")
+	for _, want := range []string{"Think of: the probe cellar raises no alarm: no zone lists it, and by the book no box has it; its readings are only kept.\n", "the probe dummy raises no alarm: ", "room has a humidity band"} {
 		if strings.Count(said, want) != 1 {
 			t.Errorf("not told: %q in\n%s", want, said)
 		}
@@ -90,18 +90,18 @@ func TestCheckTellsOfAProbeThatNobodyWatches(t *testing.T) {
 	box := `{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}
 {"key":"a2","at":"2026-04-02T19:00:00Z","entry":"box","box":"B1","zone":"room","probe":"dummy"}
 `
-	if said = checked(t, t.TempDir(), probes, box); strings.Contains(said, "dummy") || !strings.Contains(said, "cellar") || !strings.Contains(said, "humidity band") {
+	if said = coverage(t, t.TempDir(), probes, box); strings.Contains(said, "dummy") || !strings.Contains(said, "cellar") || !strings.Contains(said, "humidity band") {
 		t.Errorf("with an empty box:\n%s", said)
 	}
 	eggs := box + `{"key":"a3","at":"2026-04-02T19:03:00Z","entry":"clutch","clutch":"S1","dam":"Sorrel","eggs":2,"laid_after":"2026-04-01T19:00:00Z","laid_by":"2026-04-02T19:00:00Z"}
 {"key":"a4","at":"2026-04-02T19:04:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}
 `
-	if said = checked(t, t.TempDir(), probes, eggs); strings.Contains(said, "dummy") || !strings.Contains(said, "cellar") || strings.Contains(said, "humidity band") {
+	if said = coverage(t, t.TempDir(), probes, eggs); strings.Contains(said, "dummy") || !strings.Contains(said, "cellar") || strings.Contains(said, "humidity band") {
 		t.Errorf("with eggs in it:\n%s", said)
 	}
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{"data": "no folder"})
-	if said = checked(t, root, probes, ""); !strings.Contains(said, "by the probe cellar: no zone lists it; whether a box has it is not known: ") {
+	if said = coverage(t, root, probes, ""); !strings.Contains(said, "the probe cellar raises no alarm: no zone lists it; whether a box has it is not known: ") {
 		t.Errorf("with a book that cannot be read:\n%s", said)
 	}
 }

@@ -12,14 +12,14 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// tellers are the senders that carry messages.
-func tellers(c config.Config) []config.Sender {
+// messageSenders gives the senders that carry messages: all but lamps.
+func messageSenders(c config.Config) []config.Sender {
 	return slices.DeleteFunc(slices.Clone(c.Senders), func(x config.Sender) bool { return x.Kind == plan.LampKind })
 }
 
-// told is when a sender gets an alarm of a priority, empty where it never does; and
-// whether that is without a wait for somebody to say that they saw it.
-func told(x config.Sender, p alert.Priority) (when string, atOnce bool) {
+// delivery says when a sender gets an alarm of a priority; empty where it never does.
+// atOnce reports that it does not wait for an acknowledgement first.
+func delivery(x config.Sender, p alert.Priority) (when string, atOnce bool) {
 	plan := plan.Sender{Priorities: x.Priorities, After: x.After}
 	switch q := x.Quiet; {
 	case !plan.Takes(alert.Message{Priority: p}):
@@ -36,16 +36,17 @@ func hourOf(d time.Duration) string {
 	return fmt.Sprintf("%02d:%02d", int(d/time.Hour), int(d%time.Hour/time.Minute))
 }
 
-// deaf is why a sender does not get a critical alarm at once, by the key that says so.
-func deaf(x config.Sender) string {
+// whyNotImmediate says why a sender does not get a critical alarm at once, and quotes the
+// key of the configuration that decides it.
+func whyNotImmediate(x config.Sender) string {
 	if !(plan.Sender{Priorities: x.Priorities}).Takes(alert.Message{Priority: alert.Critical}) {
 		return fmt.Sprintf(`%s leaves it out (priorities = ["%s"])`, x.Name, strings.Join(x.Priorities, `", "`))
 	}
-	return x.Name + " waits (" + afterOf(x) + ")"
+	return x.Name + " waits (" + afterLine(x) + ")"
 }
 
-// afterOf is a sender's delay as the file has it.
-func afterOf(x config.Sender) string {
+// afterLine gives a sender's delay as the configuration writes it.
+func afterLine(x config.Sender) string {
 	n, unit := x.After/time.Second, "s"
 	switch {
 	case x.After%time.Hour == 0:
@@ -56,38 +57,40 @@ func afterOf(x config.Sender) string {
 	return fmt.Sprintf(`after = "%d%s"`, n, unit)
 }
 
-// untold is what of the senders leaves people untold who think that they are told.
-func untold(senders []config.Sender) []string {
-	var all, why []string
+// policyGaps lists senders whose settings mean that they get nothing, or that no sender
+// gets a critical alarm at once.
+func policyGaps(senders []config.Sender) []string {
+	var gaps, why []string
 	for _, x := range senders {
-		if _, atOnce := told(x, alert.Critical); !atOnce {
-			why = append(why, deaf(x))
+		if _, atOnce := delivery(x, alert.Critical); !atOnce {
+			why = append(why, whyNotImmediate(x))
 		}
 		if x.After > 0 && x.Priorities != nil && !slices.Contains(x.Priorities, string(alert.Critical)) {
-			all = append(all, fmt.Sprintf(`%s gets nothing: %s is for critical alarms alone, and its priorities leave them out. Add "critical" to them, or take one of the two lines away.`, x.Name, afterOf(x)))
+			gaps = append(gaps, fmt.Sprintf(`%s gets nothing: %s is for critical alarms alone, and its priorities leave them out. Add "critical" to them, or take one of the two lines away.`, x.Name, afterLine(x)))
 		}
 	}
 	if len(senders) > 0 && len(why) == len(senders) {
-		all = append(all, fmt.Sprintf(`no sender takes a critical alarm at once, so eggs may be in danger and nobody is told, or late: %s. One [[sender]] has to be without after, and without priorities or with "critical" among its priorities.`, strings.Join(why, "; ")))
+		gaps = append(gaps, fmt.Sprintf(`no sender takes a critical alarm at once, so eggs may be in danger and nobody is told, or late: %s. One [[sender]] has to be without after, and without priorities or with "critical" among its priorities.`, strings.Join(why, "; ")))
 	}
-	return all
+	return gaps
 }
 
-// checkTold says for each priority who is told and when, and what to think of.
-func checkTold(say func(string, ...any), senders []config.Sender) {
+// describePolicy writes for each priority which senders get it and when, and what to think
+// of.
+func describePolicy(say func(string, ...any), senders []config.Sender) {
 	if len(senders) == 0 {
 		say("Think of: there is no sender, so an alarm shows on the page and nowhere else.")
 		return
 	}
-	var atOnce []config.Sender // of a critical alarm
-	warned, backed := false, false
+	var atOnce []config.Sender // get a critical alarm at once
+	hasWarning, hasBackup := false, false
 	for _, p := range [...]struct {
 		of   alert.Priority
 		name string
 	}{{alert.Critical, "critical alarm (go now)"}, {alert.Warning, "warning (look today)"}, {alert.Notice, "notice (no hurry)"}} {
 		var who []string
 		for _, x := range senders {
-			when, now := told(x, p.of)
+			when, now := delivery(x, p.of)
 			if when == "" {
 				continue
 			}
@@ -95,7 +98,7 @@ func checkTold(say func(string, ...any), senders []config.Sender) {
 			if p.of == alert.Critical && now {
 				atOnce = append(atOnce, x)
 			}
-			warned, backed = warned || p.of == alert.Warning, backed || !now
+			hasWarning, hasBackup = hasWarning || p.of == alert.Warning, hasBackup || !now
 		}
 		if len(who) == 0 {
 			who = []string{"nobody"}
@@ -107,13 +110,13 @@ func checkTold(say func(string, ...any), senders []config.Sender) {
 			say("%s gets at most %s an hour, and then one that holds the rest; a critical alarm never waits for that longer than %s.", x.Name, words.Count(x.Most, "message", "messages"), words.Span(alert.MinDigestInterval))
 		}
 	}
-	if !warned {
+	if !hasWarning {
 		say(`Think of: nobody is told of a warning, so the first you hear is that eggs are in danger. A sender without priorities, or with "warning" among them, is told before.`)
 	}
 	if len(atOnce) > 0 && !slices.ContainsFunc(atOnce, func(x config.Sender) bool { return x.Kind != "buzzer" }) {
 		say("Think of: %s sounds beside the station alone; whoever is out, or asleep behind doors, is not told of a critical alarm at once.", atOnce[0].Name)
 	}
-	if !backed {
+	if !hasBackup {
 		say(`Think of: if nobody wakes, nobody else is told. A sender with after = "15m" is: a neighbour, or a louder path.`)
 	}
 }

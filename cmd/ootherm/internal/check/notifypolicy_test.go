@@ -9,9 +9,9 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/check"
 )
 
-// Where nobody is told of a critical alarm at once, the check says so, why, and what
-// to do; and of each priority it says who is told and when.
-func TestCheckSaysWhoIsTold(t *testing.T) {
+// Where no sender gets a critical alarm at once, check says so, why, and what to do. For
+// each priority it says which senders get it and when.
+func TestNotifyPolicy(t *testing.T) {
 	sender := func(name, more string) string {
 		return "[[sender]]\nname = \"" + name + "\"\nkind = \"webhook\"\nurl = \"https://hooks.example.org/" + name + "\"\n" + more + "\n"
 	}
@@ -81,8 +81,8 @@ func TestCheckNamesItsFile(t *testing.T) {
 	}
 }
 
-// Of a sender with few places in an hour it says what that means for a critical alarm.
-func TestCheckSaysWhatAFewAnHourMean(t *testing.T) {
+// Check says how long a critical alarm can wait behind a sender's limit an hour.
+func TestCheckExplainsTheHourlyLimit(t *testing.T) {
 	var said bytes.Buffer
 	path := benchtest.Written(t, "[[sender]]\nname = \"mail\"\nkind = \"webhook\"\nurl = \"https://hooks.example.org/x\"\nmost_an_hour = 1\n")
 	if err := check.Configuration(&said, path); err != nil {
