@@ -19,9 +19,9 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// nextSeason writes the configuration of a new season, which differs from the
-// last in its folder of data alone, and begins its book with the dams that are
-// not retired and what is known of the probes.
+// nextSeason writes the configuration of a new season: the last one's with another data
+// folder. The new book begins with the dams that are not retired and with the probes'
+// calibrations.
 func nextSeason(ctx context.Context, o Options, t *dialog) error {
 	text, err := os.ReadFile(o.Last)
 	if err != nil {
@@ -31,14 +31,14 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 	if err != nil {
 		return err
 	}
-	data, err := t.folder("A new folder for the new season's data", seasonFolder(last.Station.Data, o.Now()))
+	data, err := t.askFolder("A new folder for the new season's data", seasonFolder(last.Station.Data, o.Now()))
 	if err != nil {
 		return err
 	}
 	if files, err := os.ReadDir(data); err == nil && len(files) > 0 || filepath.Clean(data) == filepath.Clean(last.Station.Data) {
 		return usererr.Usage(fmt.Errorf("%s is not empty; a season begins in a folder of its own, so that the last one stays whole", data))
 	}
-	next, err := elsewhere(string(text), data)
+	next, err := withDataFolder(string(text), data)
 	if err != nil {
 		return err
 	}
@@ -46,15 +46,15 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 	if err != nil {
 		return err
 	}
-	lines, dams, err := carriedOver(old, last, o.Now().UTC().Truncate(time.Second))
+	lines, dams, err := carriedEntries(old, last, o.Now().UTC().Truncate(time.Second))
 	if err != nil {
 		return err
 	}
-	if err := create(o.Config, next, 0o640); err != nil {
+	if err := createFile(o.Config, next, 0o640); err != nil {
 		return err
 	}
-	if err := begin(ctx, o, lines); err != nil {
-		return fmt.Errorf("%w; nothing was written", errors.Join(err, os.Remove(o.Config), empty(data)))
+	if err := noteEntries(ctx, o, lines); err != nil {
+		return fmt.Errorf("%w; nothing was written", errors.Join(err, os.Remove(o.Config), emptyFolder(data)))
 	}
 	t.Say("%s is written; its book begins with %d dams: %s.", o.Config, len(dams), words.List(dams))
 	t.Say("The last season stays as it is in %s. Stop its station, then: ootherm run --config %s", last.Station.Data, o.Config)
@@ -75,8 +75,8 @@ func seasonFolder(last string, now time.Time) string {
 	return filepath.Join(base, strconv.Itoa(year))
 }
 
-// begin puts the first entries into the new season's book.
-func begin(ctx context.Context, o Options, lines []byte) error {
+// noteEntries notes the first entries of the new season's book.
+func noteEntries(ctx context.Context, o Options, lines []byte) error {
 	c, err := client.Dial(ctx, o.Config, o.Build)
 	if err != nil {
 		return err
@@ -87,8 +87,9 @@ func begin(ctx context.Context, o Options, lines []byte) error {
 	return errors.Join(err, c.Close())
 }
 
-// empty takes away what is in a folder that was empty before.
-func empty(folder string) error {
+// emptyFolder removes everything in a folder. It is called for a folder that was empty
+// before this setup filled it.
+func emptyFolder(folder string) error {
 	files, err := os.ReadDir(folder)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil
@@ -99,8 +100,10 @@ func empty(folder string) error {
 	return err
 }
 
-// elsewhere is a configuration with another folder of data.
-func elsewhere(text, data string) (string, error) {
+// withDataFolder gives a configuration's text with another data folder. The rest of the
+// text stays as it is, comments included. The error says that the folder cannot be
+// replaced.
+func withDataFolder(text, data string) (string, error) {
 	line := "data = " + config.Quote(data)
 	next := "[station]\n" + line + "\n\n" + text
 	if section := regexp.MustCompile(`(?m)^\s*\[station\].*\n`).FindStringIndex(text); section != nil {
@@ -113,13 +116,14 @@ func elsewhere(text, data string) (string, error) {
 		next = head + line + "\n" + own + rest[end:]
 	}
 	if c, err := config.Parse("next season", []byte(next), probeconfig.Drivers()); err != nil || c.Station.Data != data {
-		return "", usererr.Usage(fmt.Errorf("the last season's file says its folder of data in a way that cannot be replaced here; copy the file and change data by hand"))
+		return "", usererr.Usage(fmt.Errorf("the data folder in the last season's file is written in a way that cannot be replaced here; copy the file and change data by hand"))
 	}
 	return next, nil
 }
 
-// carriedOver are the entries that a new season's book begins with.
-func carriedOver(old book.Book, c config.Config, at time.Time) (lines []byte, dams []string, err error) {
+// carriedEntries gives the entries that a new season's book begins with, one JSON object
+// a line, and the names of their dams.
+func carriedEntries(old book.Book, c config.Config, at time.Time) (lines []byte, dams []string, err error) {
 	add := func(e book.Entry) {
 		line, bad := json.Marshal(e)
 		err = errors.Join(err, bad)

@@ -13,24 +13,25 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// port is the page's, unless the breeder's file says otherwise.
-const port = "8080"
+// pagePort is the default port of the page.
+const pagePort = "8080"
 
-// page asks whether other machines shall see the page, and by which passphrase.
-func (d *draft) page(t *dialog, o Options) error {
-	d.listen = net.JoinHostPort("127.0.0.1", port)
+// askPage asks whether other machines may see the page, and for its address and
+// passphrase.
+func (w *wizard) askPage(t *dialog, o Options) error {
+	w.listen = net.JoinHostPort("127.0.0.1", pagePort)
 	t.Say("The page shows on this machine alone. A phone at home can see it too, and note in the")
-	t.Say("book, once it was given a passphrase.")
+	t.Say("book, once it has been given a passphrase.")
 	open, err := t.Yes("Open the page to the home network")
 	if err != nil || !open {
 		return err
 	}
-	d.listen = net.JoinHostPort("0.0.0.0", port)
-	reach := reachable
-	if o.reach != nil {
-		reach = o.reach
+	w.listen = net.JoinHostPort("0.0.0.0", pagePort)
+	find := networkNames
+	if o.networkNames != nil {
+		find = o.networkNames
 	}
-	name, hosts := reach()
+	name, hosts := find()
 	usual := ""
 	if len(hosts) > 0 {
 		usual = hosts[0]
@@ -38,31 +39,31 @@ func (d *draft) page(t *dialog, o Options) error {
 	if name != "" {
 		usual = name + ".local"
 	}
-	usual = "http://" + net.JoinHostPort(cmp.Or(usual, "eggroom.local"), port)
+	usual = "http://" + net.JoinHostPort(cmp.Or(usual, "eggroom.local"), pagePort)
 	for _, h := range hosts {
-		d.addresses = append(d.addresses, "http://"+net.JoinHostPort(h, port))
+		w.addresses = append(w.addresses, "http://"+net.JoinHostPort(h, pagePort))
 	}
 	for {
-		if d.url, err = t.or("The address that phones shall use, in messages and on labels", usual); err != nil {
+		if w.url, err = t.askOr("The address that phones shall use, in messages and on labels", usual); err != nil {
 			return err
 		}
-		if !t.wrong("[station]\nurl = "+config.Quote(d.url)+"\n", "station") {
+		if !t.hasFault("[station]\nurl = "+config.Quote(w.url)+"\n", "station") {
 			break
 		}
 	}
-	there, err := passphrase.In(d.data).There()
+	exists, err := passphrase.In(w.data).There()
 	if err != nil {
 		return err
 	}
-	if there {
+	if exists {
 		t.Say("A passphrase is set already and stays; ootherm passphrase sets another.")
 		return nil
 	}
-	return d.choosePassphrase(t)
+	return w.choosePassphrase(t)
 }
 
-// choosePassphrase asks twice, until both are the same and fit.
-func (d *draft) choosePassphrase(t *dialog) error {
+// choosePassphrase asks for a passphrase twice, until both are the same and long enough.
+func (w *wizard) choosePassphrase(t *dialog) error {
 	for {
 		first, err := t.Secret("A passphrase, such as four words")
 		if err != nil {
@@ -79,34 +80,34 @@ func (d *draft) choosePassphrase(t *dialog) error {
 			return err
 		}
 		if first == again {
-			d.passphrase = first
+			w.passphrase = first
 			return nil
 		}
 		t.Say("The two are not the same.")
 	}
 }
 
-// door tells where the page is, as a code for a phone's camera too.
-func (d *draft) door(t *dialog) error {
-	if d.url == "" {
-		t.Say("Then the page is at http://%s, on this machine.", d.listen)
+// showAddress shows the page's address, as text and as a code for a phone's camera.
+func (w *wizard) showAddress(t *dialog) error {
+	if w.url == "" {
+		t.Say("Then the page is at http://%s, on this machine.", w.listen)
 		return nil
 	}
-	code, err := qr.Encode(d.url)
+	code, err := qr.Encode(w.url)
 	if err != nil {
 		return err
 	}
-	t.Say("Then the page is at %s; point a phone's camera here:", d.url)
+	t.Say("Then the page is at %s; point a phone's camera here:", w.url)
 	t.Say("%s", strings.TrimSuffix(code.Terminal(), "\n"))
-	if len(d.addresses) > 0 {
-		t.Say("If a phone does not find that name: %s", strings.Join(d.addresses, " or "))
+	if len(w.addresses) > 0 {
+		t.Say("If a phone does not find that name: %s", strings.Join(w.addresses, " or "))
 	}
 	return nil
 }
 
-// reachable is how other machines find this one: its name, and its addresses in
-// the networks it is in. IPv6 is left out: homes hand its addresses on anew.
-func reachable() (name string, addresses []string) {
+// networkNames gives the names by which other machines find this one: its host name and
+// its IPv4 addresses. It leaves IPv6 out, because home routers change those addresses.
+func networkNames() (name string, addresses []string) {
 	name, err := os.Hostname()
 	if err != nil {
 		name = ""

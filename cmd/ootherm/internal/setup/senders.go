@@ -13,31 +13,32 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// way is one sender as it will stand in the file. Its secret goes to a file of its
-// own, beside the configuration.
-type way struct {
-	kind, name string
-	lines      []string // key = value
-	file       string   // of the secret; empty: it has none
-	secret     string   // to be written; empty: the file is there already
-	empty      bool     // the file is there, and nothing is in it
+// senderDraft is one sender as it will be in the configuration. Its secret goes to a file
+// of its own, beside the configuration.
+type senderDraft struct {
+	kind, name  string
+	lines       []string // key = value
+	file        string   // of the secret; empty: it has none
+	secret      string   // to be written; empty: the file exists already
+	fileIsEmpty bool     // the secret's file exists and is empty
 }
 
-func (w *way) set(key, value string) { w.lines = append(w.lines, key+" = "+config.Quote(value)) }
-
-// text is the sender's section.
-func (w way) text() string {
-	return "[[sender]]\nname = " + config.Quote(w.name) + "\nkind = " + config.Quote(w.kind) + "\n" + strings.Join(w.lines, "\n") + "\n"
+func (s *senderDraft) set(key, value string) {
+	s.lines = append(s.lines, key+" = "+config.Quote(value))
 }
 
-// senders asks where alarms go besides the page, one way after the other.
-func (d *draft) senders(t *dialog, file string) error {
+// text gives the sender's section.
+func (s senderDraft) text() string {
+	return "[[sender]]\nname = " + config.Quote(s.name) + "\nkind = " + config.Quote(s.kind) + "\n" + strings.Join(s.lines, "\n") + "\n"
+}
+
+// askSenders asks for the senders, one after the other.
+func (w *wizard) askSenders(t *dialog, file string) error {
 	var kinds []string
 	for _, k := range config.Kinds() {
 		kinds = append(kinds, k.Name)
@@ -47,7 +48,7 @@ func (d *draft) senders(t *dialog, file string) error {
 	t.Say("lamp on the board. Two ways are better than one.")
 	for {
 		question := "Send alarms by"
-		if len(d.ways) > 0 {
+		if len(w.senders) > 0 {
 			question = "And by"
 		}
 		kind, err := t.Ask(question + " (" + strings.Join(kinds, ", ") + "; Enter: no more)")
@@ -58,168 +59,161 @@ func (d *draft) senders(t *dialog, file string) error {
 			t.Say("%q is none of these.", kind)
 			continue
 		}
-		w := way{kind: strings.ToLower(kind)}
-		if err := d.way(t, &w, file); err != nil {
+		s := senderDraft{kind: strings.ToLower(kind)}
+		if err := w.askSender(t, &s, file); err != nil {
 			return err
 		}
-		all := "" // beside those that were named before
-		for _, x := range append(slices.Clone(d.ways), w) {
+		all := "" // with those before, since two may not share an output
+		for _, x := range append(slices.Clone(w.senders), s) {
 			all += x.text()
 		}
-		if !t.wrong(all, "sender") {
-			d.ways = append(d.ways, w)
+		if !t.hasFault(all, "sender") {
+			w.senders = append(w.senders, s)
 		}
 	}
 }
 
-// way asks what one sender needs.
-func (d *draft) way(t *dialog, w *way, file string) error {
-	usual := w.kind
-	for n := 2; d.named(usual); n++ {
-		usual = fmt.Sprintf("%s-%d", w.kind, n)
+// askSender asks for what one sender needs.
+func (w *wizard) askSender(t *dialog, s *senderDraft, file string) error {
+	if err := w.askSenderName(t, s); err != nil {
+		return err
 	}
-	var err error
-	ask := func(question string) string {
-		if err != nil {
-			return ""
-		}
-		var answer string
-		answer, err = t.Ask("  " + question)
-		return answer
-	}
-	for {
-		if w.name, err = t.called("  a name for it", usual, "sender"); err != nil {
-			return err
-		}
-		switch {
-		case strings.ContainsRune(w.name, filepath.Separator): // its secret's file would be elsewhere
-			t.Say("  %q has a %c in it; the name is part of a file's name.", w.name, filepath.Separator)
-			continue
-		case d.named(w.name):
-			t.Say("  %q is another's name already.", w.name)
-			continue
-		}
-		break
-	}
-	secret := func(key, what string) {
-		if err == nil {
-			err = w.hide(t, key, what, file)
-		}
-	}
-	switch w.kind {
+	q := &senderQuestions{t: t, s: s, config: file}
+	switch s.kind {
 	case "email":
-		server := ask("the mail server, as smtp.example.org or with :port")
-		host, port, bad := net.SplitHostPort(server)
-		if bad != nil {
-			host, port = server, "587"
-		}
-		w.set("host", host)
-		w.lines = append(w.lines, "port = "+port)
-		if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
-			w.set("tls", "none")
-		} else if port == "465" {
-			w.set("tls", "tls")
-		}
-		var to []string
-		for _, one := range strings.FieldsFunc(ask("to whom, as keeper@example.org (several: with commas)"), func(r rune) bool { return r == ',' || r == ' ' }) {
-			to = append(to, config.Quote(one))
-		}
-		w.lines = append(w.lines, "to = ["+strings.Join(to, ", ")+"]")
-		if user := ask("the server's user (Enter: it asks for none)"); user != "" {
-			w.set("user", user)
-			secret("password_file", "the password")
-		}
+		q.email()
 	case "webhook":
-		w.set("url", ask("the address to post to, as https://hooks.example.org/x"))
-		yes := false
-		if err == nil {
-			yes, err = t.Yes("  Does it want each message signed with a secret")
-		}
-		if yes {
-			secret("secret_file", "the secret")
+		s.set("url", q.ask("the address to post to, as https://hooks.example.org/x"))
+		if q.yes("Does it want each message signed with a secret") {
+			q.secret("secret_file", "the secret")
 		}
 	case "mqtt":
-		w.set("url", ask("the broker, as mqtt://127.0.0.1:1883 or mqtts://host:8883"))
-		if user := ask("its user (Enter: it asks for none)"); user != "" {
-			w.set("user", user)
-			secret("password_file", "the password")
-		}
+		s.set("url", q.ask("the broker, as mqtt://127.0.0.1:1883 or mqtts://host:8883"))
+		q.user("its user (Enter: it asks for none)")
 	case "alertmanager":
-		w.set("url", ask("its address, as http://127.0.0.1:9093"))
+		s.set("url", q.ask("its address, as http://127.0.0.1:9093"))
 	default:
-		w.set("output", ask("the output of the board it is wired to, as GPIO17 (3.3 V and a few mA, never mains)"))
+		s.set("output", q.ask("the output of the board it is wired to, as GPIO17 (3.3 V and a few mA, never mains)"))
 	}
-	if err == nil && len(d.ways) > 0 && w.carries() {
-		var late bool
-		if late, err = t.Yes("  Only when nobody has said for 15 min that they saw a critical alarm: a neighbour"); late {
-			w.set("after", "15m")
+	if len(w.senders) > 0 && s.reachesAPerson() && q.yes("Only when nobody has said for 15 min that they saw a critical alarm: a neighbour") {
+		s.set("after", "15m")
+	}
+	return q.err
+}
+
+// askSenderName asks for a name that no sender before has.
+func (w *wizard) askSenderName(t *dialog, s *senderDraft) (err error) {
+	usual := s.kind
+	for n := 2; w.hasSender(usual); n++ {
+		usual = fmt.Sprintf("%s-%d", s.kind, n)
+	}
+	for {
+		s.name, err = t.askName("  a name for it", usual, "sender")
+		switch {
+		case err != nil:
+			return err
+		case strings.ContainsRune(s.name, filepath.Separator): // its secret's file would be in another folder
+			t.Say("  %q has a %c in it; the name is part of a file's name.", s.name, filepath.Separator)
+		case w.hasSender(s.name):
+			t.Say("  %q is another's name already.", s.name)
+		default:
+			return nil
 		}
 	}
-	return err
 }
 
-// carries reports whether the way carries words to somebody.
-func (w *way) carries() bool { return w.kind == "email" || w.kind == "webhook" || w.kind == "mqtt" }
-
-func (d *draft) named(name string) bool {
-	return slices.ContainsFunc(d.ways, func(w way) bool { return w.name == name })
+// senderQuestions asks for the values of one sender. After the first error it asks no more.
+type senderQuestions struct {
+	t      *dialog
+	s      *senderDraft
+	config string // the path of the configuration
+	err    error
 }
 
-// hide asks for a secret, which goes to a file that its owner alone may read. A
-// file that is there already stays as it is and is taken for it.
-func (w *way) hide(t *dialog, key, what, config string) error {
-	path, err := filepath.Abs(filepath.Join(filepath.Dir(config), w.name+"."+strings.TrimSuffix(key, "_file")))
+func (q *senderQuestions) ask(question string) (answer string) {
+	if q.err == nil {
+		answer, q.err = q.t.Ask("  " + question)
+	}
+	return answer
+}
+
+func (q *senderQuestions) yes(question string) (yes bool) {
+	if q.err == nil {
+		yes, q.err = q.t.Yes("  " + question)
+	}
+	return yes
+}
+
+func (q *senderQuestions) secret(key, what string) {
+	if q.err == nil {
+		q.err = q.s.askSecret(q.t, key, what, q.config)
+	}
+}
+
+// user asks for a user's name, and for the password where there is one.
+func (q *senderQuestions) user(question string) {
+	if user := q.ask(question); user != "" {
+		q.s.set("user", user)
+		q.secret("password_file", "the password")
+	}
+}
+
+func (q *senderQuestions) email() {
+	s := q.s
+	server := q.ask("the mail server, as smtp.example.org or with :port")
+	host, port, err := net.SplitHostPort(server)
+	if err != nil {
+		host, port = server, "587"
+	}
+	s.set("host", host)
+	s.lines = append(s.lines, "port = "+port)
+	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
+		s.set("tls", "none")
+	} else if port == "465" {
+		s.set("tls", "tls")
+	}
+	var to []string
+	for _, one := range strings.FieldsFunc(q.ask("to whom, as keeper@example.org (several: with commas)"), func(r rune) bool { return r == ',' || r == ' ' }) {
+		to = append(to, config.Quote(one))
+	}
+	s.lines = append(s.lines, "to = ["+strings.Join(to, ", ")+"]")
+	q.user("the server's user (Enter: it asks for none)")
+}
+
+// reachesAPerson reports whether the sender carries text to a person.
+func (s *senderDraft) reachesAPerson() bool {
+	return s.kind == "email" || s.kind == "webhook" || s.kind == "mqtt"
+}
+
+func (w *wizard) hasSender(name string) bool {
+	return slices.ContainsFunc(w.senders, func(s senderDraft) bool { return s.name == name })
+}
+
+// askSecret asks for a secret, which goes to a file that only its owner may read. An
+// existing file that holds a secret stays as it is and is used.
+func (s *senderDraft) askSecret(t *dialog, key, what, config string) error {
+	path, err := filepath.Abs(filepath.Join(filepath.Dir(config), s.name+"."+strings.TrimSuffix(key, "_file")))
 	if err != nil {
 		return err
 	}
-	w.file = path
-	w.set(key, path)
-	if there, err := os.ReadFile(path); err == nil && len(bytes.TrimSpace(there)) == 0 {
-		w.empty = true // a setup that was cut off left it
+	s.file = path
+	s.set(key, path)
+	if old, err := os.ReadFile(path); err == nil && len(bytes.TrimSpace(old)) == 0 {
+		s.fileIsEmpty = true // an interrupted setup left it
 	} else if !errors.Is(err, os.ErrNotExist) {
 		t.Say("  %s is there already and stays as it is; it is taken for %s.", path, what)
 		return nil
 	}
-	for w.secret == "" {
-		if w.secret, err = t.Secret("  " + what + " (it goes to " + path + ", readable by its owner alone)"); err != nil {
+	for s.secret == "" {
+		if s.secret, err = t.Secret("  " + what + " (it goes to " + path + ", readable by its owner alone)"); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// wrong tells what is wrong with a part of a configuration, by what the reader of
-// configurations says of it; of one key alone, where one is named. Nothing else of the
-// file is there yet.
-func (t *dialog) wrong(text, section string, only ...string) bool {
-	_, err := config.Parse("", []byte(text), probeconfig.Drivers())
-	var faults config.Faults
-	bad := err != nil && !errors.As(err, &faults)
-	if bad {
-		t.Say("  %v.", err)
-	}
-	for _, f := range faults {
-		key, ours := strings.CutPrefix(f.Key, section+".")
-		if ours && (len(only) == 0 || slices.Contains(only, key)) || f.Key == "" {
-			t.Say("  That cannot be: %s.", strings.TrimSpace(key+" "+f.Why))
-			bad = true
-		}
-	}
-	return bad
-}
-
-// fit asks for a value of [station], until it is one or none.
-func (t *dialog) fit(question, key string) (string, error) {
-	for {
-		answer, err := t.Ask(question)
-		if err != nil || answer == "" || !t.wrong("[station]\n"+key+" = "+config.Quote(answer)+"\n", "station") {
-			return answer, err
-		}
-	}
-}
-
-// tryMessages offers to send a message by each sender. One that does not go out is
-// told, and is the error in the end.
+// tryMessages offers to send a test message by each sender. It shows each failure, and its
+// error names the senders that failed.
 func tryMessages(ctx context.Context, c config.Config, o Options, t *dialog) error {
 	if len(c.Senders) == 0 {
 		return nil
@@ -228,23 +222,23 @@ func tryMessages(ctx context.Context, c config.Config, o Options, t *dialog) err
 	if err != nil {
 		return err
 	}
-	ways, err := senders.Routes(c, plan, o.Now)
+	routes, err := senders.Routes(c, plan, o.Now)
 	if err != nil {
 		return err
 	}
 	var failed []string
-	for _, w := range ways {
-		ok, err := t.Yes("Send a test message by " + w.Name + " now")
+	for _, r := range routes {
+		ok, err := t.Yes("Send a test message by " + r.Name + " now")
 		if err != nil {
 			return err
 		}
 		if !ok {
 			continue
 		}
-		if err := senders.SendTest(ctx, o.Out, o.Config, w.Name, o.Now); err != nil {
+		if err := senders.SendTest(ctx, o.Out, o.Config, r.Name, o.Now); err != nil {
 			t.Say("It did not go out: %v.", err)
-			t.Say("Mend what it names, then: ootherm check --config %s --send %q", o.Config, w.Name)
-			failed = append(failed, w.Name)
+			t.Say("Mend what it names, then: ootherm check --config %s --send %q", o.Config, r.Name)
+			failed = append(failed, r.Name)
 		}
 	}
 	if len(failed) > 0 {

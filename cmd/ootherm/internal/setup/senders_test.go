@@ -18,21 +18,22 @@ import (
 	"example.com/ootherm/sensor/inventory"
 )
 
-// asked runs a setup on a machine without a bus, up to the question of senders.
+// asked runs a setup on a machine without a bus. It answers all questions before that of
+// the senders; the answers given follow.
 func asked(t *testing.T, file string, answers ...string) (string, error) {
 	t.Helper()
 	root := t.TempDir()
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Places: bare, Out: &out, Now: benchtest.Noon,
-		reach: func() (string, []string) { return "eggpi", []string{"192.0.2.7", "198.51.100.9"} },
-		In:    benchtest.Script(t, append([]string{"f", "", "", "", "74", "1", "y"}, answers...)...)})
+		networkNames: func() (string, []string) { return "eggpi", []string{"192.0.2.7", "198.51.100.9"} },
+		In:           benchtest.Script(t, append([]string{"f", "", "", "", "74", "1", "y"}, answers...)...)})
 	return out.String(), err
 }
 
-// Every way there is, one after the other, the slips told where they are made; no
-// secret stands in the file, and only its owner may read where it stands.
-func TestSetupOffersEveryWayToSend(t *testing.T) {
+// Setup asks for every kind of sender, and for a wrong answer again. No secret is in the
+// configuration, and only its owner may read the file that holds it.
+func TestSetupOffersEveryKindOfSender(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "egg.toml")
 	got := make(chan string, 1)
@@ -94,9 +95,9 @@ func TestSetupOffersEveryWayToSend(t *testing.T) {
 	}
 }
 
-// A secret that is there already is neither asked for nor written over, and a
-// message that does not go out is told, with what mends it.
-func TestSetupKeepsASecretThatIsThere(t *testing.T) {
+// An existing secret is neither asked for nor written over. A test message that does not
+// go out is reported with the command that tries again.
+func TestSetupKeepsAnExistingSecret(t *testing.T) {
 	dir := t.TempDir()
 	file, secret := filepath.Join(dir, "egg.toml"), filepath.Join(dir, "hook.secret")
 	if err := os.WriteFile(secret, []byte("old\n"), 0o600); err != nil {
@@ -118,8 +119,8 @@ func TestSetupKeepsASecretThatIsThere(t *testing.T) {
 	}
 }
 
-// Opened to the home network: the passphrase is set, the file says so, and the
-// address is shown, as a code too. One that is set already stays.
+// A page opened to the home network gets a passphrase, and its address is shown as text and
+// as a code. A passphrase that is set already stays.
 func TestSetupOpensThePage(t *testing.T) {
 	dir := t.TempDir()
 	file, data := filepath.Join(dir, "egg.toml"), filepath.Join(dir, "data")
@@ -146,7 +147,7 @@ func TestSetupOpensThePage(t *testing.T) {
 	}
 }
 
-// Whatever ends the conversation before the last question, nothing is written.
+// Answers that end before the last question leave nothing written.
 func TestSetupWritesNothingBeforeTheLastAnswer(t *testing.T) {
 	dir := t.TempDir()
 	answers := []string{"email", "", "smtp.example.org", "keeper@example.org", "keeper", "four warm eggs", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs", "y"}
@@ -167,8 +168,8 @@ func TestSetupWritesNothingBeforeTheLastAnswer(t *testing.T) {
 	}
 }
 
-// What fails while it is written leaves nothing behind: the next setup would take the
-// old password for the new one's.
+// A setup that fails while it writes leaves nothing behind: otherwise the next setup would
+// take the old password for the new one.
 func TestSetupThatCannotWriteLeavesNothing(t *testing.T) {
 	root := t.TempDir()
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
@@ -196,7 +197,7 @@ func TestSetupThatCannotWriteLeavesNothing(t *testing.T) {
 		p.Lines = append(p.Lines, benchtest.Step{Line: "y", Do: func() { c.spoil(dir) }})
 		var out strings.Builder
 		err := Run(t.Context(), Options{Config: filepath.Join(dir, "egg.toml"), Places: bare, Out: &out, Now: benchtest.Noon, In: p,
-			reach: func() (string, []string) { return "eggpi", nil }})
+			networkNames: func() (string, []string) { return "eggpi", nil }})
 		if err == nil || !strings.Contains(err.Error(), "nothing was written") {
 			t.Errorf("%s: %v after\n%s", name, err, out.String())
 		}
@@ -209,8 +210,8 @@ func TestSetupThatCannotWriteLeavesNothing(t *testing.T) {
 	}
 }
 
-// A secret's file without a secret in it is none: what is typed goes there.
-func TestSetupTakesNoEmptySecret(t *testing.T) {
+// An empty file of a secret is replaced by the secret that is typed.
+func TestSetupReplacesAnEmptySecret(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "egg.toml")
 	benchtest.Lay(t, dir, map[string]string{"hook.secret": "\n"})

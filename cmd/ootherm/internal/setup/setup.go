@@ -29,10 +29,9 @@ import (
 	"example.com/ootherm/sensor/catalog"
 	"example.com/ootherm/sensor/inventory"
 	"example.com/ootherm/thermal/profile"
-	"golang.org/x/sys/unix"
 )
 
-// Options are a conversation that ends in a configuration.
+// Options say which configuration to write, and where to ask and look.
 type Options struct {
 	Config string // the file to write; it must not be there yet
 	Last   string // the configuration of the season before, whose dams are carried over; empty: none
@@ -42,38 +41,38 @@ type Options struct {
 	Out    io.Writer
 	Now    func() time.Time
 
-	data  string                                   // the data folder that is offered; empty: /var/lib/ootherm
-	reach func() (name string, addresses []string) // how other machines find this one; nil: as it is
+	data         string                                   // the data folder that is offered; empty: /var/lib/ootherm
+	networkNames func() (name string, addresses []string) // for tests; nil: those of this machine
 }
 
-// Run asks a few questions and writes a configuration that a check accepts. It
-// never writes over a file.
+// Run asks a few questions and writes a configuration that check accepts. It does not write
+// over a file.
 func Run(ctx context.Context, o Options) error {
 	if _, err := os.Lstat(o.Config); err == nil {
 		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; name another file with --config", o.Config))
 	}
-	if err := writable(filepath.Dir(o.Config)); err != nil {
+	if err := writeError(filepath.Dir(o.Config)); err != nil {
 		return usererr.Usage(fmt.Errorf("this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err))
 	}
 	t := &dialog{prompt.New(ctx, o.In, o.Out)}
 	if o.Last != "" {
 		return nextSeason(ctx, o, t)
 	}
-	d, err := interview(ctx, o, t)
+	w, err := interview(ctx, o, t)
 	if err != nil {
 		return err
 	}
-	c, undo, err := d.write(o.Config)
+	c, undo, err := w.write(o.Config)
 	if err != nil {
 		return err
 	}
-	if d.passphrase != "" {
-		if err := daemon.SetPassphrase(o.Config, d.passphrase); err != nil {
+	if w.passphrase != "" {
+		if err := daemon.SetPassphrase(o.Config, w.passphrase); err != nil {
 			return fmt.Errorf("the passphrase cannot be set: %w; nothing was written", errors.Join(err, undo()))
 		}
 	}
 	t.Say("%s is written.", o.Config)
-	if d.passphrase != "" {
+	if w.passphrase != "" {
 		t.Say("The passphrase is set.")
 	}
 	if err := check.Configuration(o.Out, o.Config); err != nil {
@@ -83,165 +82,99 @@ func Run(ctx context.Context, o Options) error {
 	if errors.Is(failed, prompt.ErrNoAnswer) {
 		failed = usererr.New(fmt.Sprintf("%s is written, but not every test message was offered; send them with: ootherm check --config %s --send NAME", o.Config, o.Config))
 	}
-	t.Say("Next: %s", startWith(o.Config))
-	if err := d.door(t); err != nil {
+	t.Say("Next: %s", startCommand(o.Config))
+	if err := w.showAddress(t); err != nil {
 		return err
 	}
 	t.Say("Then the dams: on the page under Note something else, or ootherm book add --config %s", o.Config)
-	t.Say(`  {"key":"d1","at":%q,"entry":"dam","dam":"HER NAME","profile":%q}`, o.Now().UTC().Format(time.RFC3339), d.species.Name)
+	t.Say(`  {"key":"d1","at":%q,"entry":"dam","dam":"HER NAME","profile":%q}`, o.Now().UTC().Format(time.RFC3339), w.species.Name)
 	return failed
 }
 
-// startWith is how a station with this configuration is started: the packaged
-// service reads one file.
-func startWith(file string) string {
-	if file == packaged {
+// startCommand gives the command that starts a station with this configuration. The
+// packaged service starts with its own file alone.
+func startCommand(file string) string {
+	if file == packagedConfig {
 		return "sudo systemctl enable --now ootherm"
 	}
 	return "ootherm run --config " + file
 }
 
-// packaged is the configuration that the packaged service reads.
-const packaged = "/etc/ootherm/ootherm.toml"
+// packagedConfig is the configuration that the packaged service reads.
+const packagedConfig = "/etc/ootherm/ootherm.toml"
 
-// draft is what the questions found out.
-type draft struct {
-	station, data string
-	units         words.Units
-	zone, kind    string
-	set           string // with its unit; empty: none
-	setC          float64
-	species       profile.Profile
-	probes        []catalog.Settings
-	invented      bool
-	ways          []way
-	heartbeat     string
-	listen, url   string   // of the page; an empty url is none
-	addresses     []string // of this machine, as others reach it
-	passphrase    string   // to be set; empty: none, or one is set already
+// wizard holds the answers so far.
+type wizard struct {
+	station, data   string
+	units           words.Units
+	zone, zoneKind  string
+	setPoint        string // with its unit; empty: none
+	setPointCelsius float64
+	species         profile.Profile
+	probes          []catalog.Settings
+	senders         []senderDraft
+	heartbeat       string
+	listen, url     string   // of the page; an empty url is none
+	addresses       []string // URLs of the page by the addresses of this machine
+	passphrase      string   // to be set; empty: none, or one is set already
 }
 
-// or asks with an answer that Enter alone gives.
-func (t *dialog) or(question, usual string) (string, error) {
-	answer, err := t.Ask(fmt.Sprintf("%s [%s]", question, usual))
-	if err == nil && answer == "" {
-		answer = usual
-	}
-	return answer, err
-}
-
-// one asks for one of several words.
-func (t *dialog) one(question string, choices ...string) (string, error) {
-	for {
-		answer, err := t.or(question+" ("+strings.Join(choices, ", ")+")", choices[0])
-		if err != nil || slices.Contains(choices, answer) {
-			return answer, err
-		}
-		if i := slices.IndexFunc(choices, func(c string) bool { return strings.HasPrefix(c, strings.ToLower(answer)) }); i >= 0 {
-			return choices[i], nil
-		}
-		t.Say("%q is none of these.", answer)
-	}
-}
-
-// called asks for the name of a station, zone or probe, until it is one.
-func (t *dialog) called(question, usual, section string) (string, error) {
-	header := "[[" + section + "]]\n"
-	if section == "station" {
-		header = "[station]\n"
-	}
-	for {
-		answer, err := t.or(question, usual)
-		if err != nil || answer == "-" || !t.wrong(header+"name = "+config.Quote(answer)+"\n", section, "name") {
-			return answer, err
-		}
-	}
-}
-
-// blocked is the file that a folder would have to be, or be made, below; empty where
-// none is.
-func blocked(path string) string {
-	for ; path != filepath.Dir(path); path = filepath.Dir(path) {
-		if info, err := os.Stat(path); err == nil && !info.IsDir() {
-			return path
-		}
-	}
-	return ""
-}
-
-// folder asks for a folder that can be made and is the same wherever it is read
-// from: the station runs elsewhere than setup, and no shell reads the file.
-func (t *dialog) folder(question, usual string) (string, error) {
-	for {
-		answer, err := t.or(question, usual)
-		switch {
-		case err != nil:
-			return "", err
-		case !filepath.IsAbs(answer):
-			t.Say("%q depends on where it is read; write the whole path, as /var/lib/ootherm.", answer)
-		case blocked(answer) != "":
-			t.Say("%s is a file, and no folder; name another.", blocked(answer))
-		case writable(answer) != nil:
-			t.Say("This user may not write in %s; name another, or run setup with sudo.", answer)
-		default:
-			return answer, nil
-		}
-	}
-}
-
-func interview(ctx context.Context, o Options, t *dialog) (*draft, error) {
-	d := &draft{}
+// interview asks all questions. It writes nothing.
+func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
+	w := &wizard{}
 	t.Say("A few questions; Enter takes what stands in brackets. Nothing is written before the last.")
 	var units string
 	var err error
-	ask := func(into *string, how func() (string, error)) {
+	ask := func(into *string, question func() (string, error)) {
 		if err == nil {
-			*into, err = how()
+			*into, err = question()
 		}
 	}
-	ask(&units, func() (string, error) { return t.one("Temperatures in", "fahrenheit", "celsius") })
+	ask(&units, func() (string, error) { return t.askChoice("Temperatures in", "fahrenheit", "celsius") })
 	if units == "fahrenheit" {
-		d.units = words.Fahrenheit
+		w.units = words.Fahrenheit
 	}
-	ask(&d.station, func() (string, error) { return t.called("A name for the whole", "egg room", "station") })
-	ask(&d.zone, func() (string, error) { return t.called("A name for the place the boxes stand in", "room", "zone") })
-	ask(&d.kind, func() (string, error) { return t.one("It is a", "room", "shelf", "incubator") })
+	ask(&w.station, func() (string, error) { return t.askName("A name for the whole", "egg room", "station") })
+	ask(&w.zone, func() (string, error) { return t.askName("A name for the place the boxes stand in", "room", "zone") })
+	ask(&w.zoneKind, func() (string, error) { return t.askChoice("It is a", "room", "shelf", "incubator") })
 	if err != nil {
 		return nil, err
 	}
-	if err := d.thermostat(t); err != nil {
+	if err := w.askSetPoint(t); err != nil {
 		return nil, err
 	}
-	if d.species, err = kind(t); err != nil {
+	if w.species, err = askSpecies(t); err != nil {
 		return nil, err
 	}
-	if err := d.choose(ctx, o, t); err != nil {
+	if err := w.chooseProbes(ctx, o, t); err != nil {
 		return nil, err
 	}
-	if err := d.senders(t, o.Config); err != nil {
+	if err := w.askSenders(t, o.Config); err != nil {
 		return nil, err
 	}
-	ask(&d.heartbeat, func() (string, error) {
-		return t.fit("An address to call while all is well, so that a dead station is noticed (Enter: none)", "heartbeat")
+	ask(&w.heartbeat, func() (string, error) {
+		return t.askStationValue("An address to call while all is well, so that a dead station is noticed (Enter: none)", "heartbeat")
 	})
-	ask(&d.data, func() (string, error) { return t.folder("A folder for the data", cmp.Or(o.data, "/var/lib/ootherm")) })
+	ask(&w.data, func() (string, error) {
+		return t.askFolder("A folder for the data", cmp.Or(o.data, "/var/lib/ootherm"))
+	})
 	if err != nil {
 		return nil, err
 	}
-	if err := d.page(t, o); err != nil {
+	if err := w.askPage(t, o); err != nil {
 		return nil, err
 	}
 	ok, err := t.Yes("Write " + o.Config)
 	if err == nil && !ok {
 		err = usererr.New("nothing was written")
 	}
-	return d, err
+	return w, err
 }
 
-// thermostat asks for the set point.
-func (d *draft) thermostat(t *dialog) error {
+// askSetPoint asks for the thermostat's set point.
+func (w *wizard) askSetPoint(t *dialog) error {
 	unit := "C"
-	if d.units == words.Fahrenheit {
+	if w.units == words.Fahrenheit {
 		unit = "F"
 	}
 	for {
@@ -255,16 +188,16 @@ func (d *draft) thermostat(t *dialog) error {
 			c = (v - 32) / 1.8
 		}
 		if err == nil && c >= 10 && c <= 40 {
-			d.set, d.setC = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
+			w.setPoint, w.setPointCelsius = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
 			return nil
 		}
-		r := words.Reader{Units: d.units}
+		r := words.Reader{Units: w.units}
 		t.Say("%q is no set point between %s and %s; is it the other unit?", answer, r.Temperature(10), r.Temperature(40))
 	}
 }
 
-// kind asks for the species whose eggs will stand there.
-func kind(t *dialog) (profile.Profile, error) {
+// askSpecies asks for the species whose eggs will stand there.
+func askSpecies(t *dialog) (profile.Profile, error) {
 	all, err := profile.Builtin()
 	if err != nil {
 		return profile.Profile{}, err
@@ -274,7 +207,7 @@ func kind(t *dialog) (profile.Profile, error) {
 		t.Say("  %2d %s", i+1, p.Name)
 	}
 	for {
-		answer, err := t.or("Whose eggs will stand there, by number or name", "crested gecko")
+		answer, err := t.askOr("Whose eggs will stand there, by number or name", "crested gecko")
 		if err != nil {
 			return profile.Profile{}, err
 		}
@@ -287,55 +220,57 @@ func kind(t *dialog) (profile.Profile, error) {
 	}
 }
 
-// choose scans for probes and asks which to use, and by what names.
-func (d *draft) choose(ctx context.Context, o Options, t *dialog) (err error) {
+// chooseProbes scans for probes, and asks which to use and how to name them. Where none is
+// chosen, it offers an invented one.
+func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err error) {
 	t.Say("Looking for probes ...")
 	s, err := inventory.Take(ctx, o.Places, nil)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	r := words.Reader{Units: d.units}
+	r := words.Reader{Units: w.units}
 	for _, f := range s.Found {
 		t.Say("%s reads %s", probes.Where(f.Settings), probes.Outcome(f.Read[len(f.Read)-1], r))
 		for {
-			name, err := t.called("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
+			name, err := t.askName("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
 			if err != nil {
 				return err
 			}
 			if name == "-" {
 				break
 			}
-			if slices.ContainsFunc(d.probes, func(p catalog.Settings) bool { return p.Name == name }) {
+			if slices.ContainsFunc(w.probes, func(p catalog.Settings) bool { return p.Name == name }) {
 				t.Say("  %q is another's name already.", name)
 				continue
 			}
 			f.Settings.Name = name
-			d.probes = append(d.probes, f.Settings)
+			w.probes = append(w.probes, f.Settings)
 			break
 		}
 	}
-	if len(d.probes) > 0 {
+	if len(w.probes) > 0 {
 		return nil
 	}
 	for _, x := range s.Troubles {
 		t.Say("%s.\n    %s", words.Capital(x.What), x.Mend)
 	}
-	if d.invented, err = t.Yes("No probe is chosen. Begin with an invented one, to try it all"); err != nil {
+	invented, err := t.Yes("No probe is chosen. Begin with an invented one, to try it all")
+	if err != nil {
 		return err
 	}
-	if !d.invented {
+	if !invented {
 		return usererr.New("nothing was written: a station without a probe watches nothing; see ootherm probes, then run setup again")
 	}
-	d.probes = append(d.probes, catalog.Settings{Name: "invented", Driver: "simulated"})
+	w.probes = append(w.probes, catalog.Settings{Name: "invented", Driver: "simulated"})
 	return nil
 }
 
-// write makes the file, once its text is known to be a configuration, after the
-// files of its secrets. What it made undo takes away again; where one cannot be made
-// none is left.
-func (d *draft) write(path string) (c config.Config, undo func() error, err error) {
-	text := d.text()
+// write creates the files of the secrets and then the configuration, once its text is
+// known to be valid. Where one cannot be created, it leaves none. undo removes the files
+// that it created.
+func (w *wizard) write(path string) (c config.Config, undo func() error, err error) {
+	text := w.text()
 	c, err = config.Parse(path, []byte(text), probeconfig.Drivers())
 	if err == nil {
 		_, err = plan.FromConfig(c)
@@ -343,41 +278,41 @@ func (d *draft) write(path string) (c config.Config, undo func() error, err erro
 	if err != nil {
 		return config.Config{}, nil, fmt.Errorf("%w\nnothing was written; run setup again and mend these answers", err)
 	}
-	var made []string
+	var created []string
 	undo = func() (err error) {
-		for _, path := range made {
+		for _, path := range created {
 			err = errors.Join(err, os.Remove(path))
 		}
 		return err
 	}
-	for _, w := range d.ways {
-		if w.secret == "" || err != nil {
+	for _, s := range w.senders {
+		if s.secret == "" || err != nil {
 			continue
 		}
-		if w.empty {
-			err = os.Remove(w.file)
+		if s.fileIsEmpty {
+			err = os.Remove(s.file)
 		}
 		if err == nil {
-			err = create(w.file, w.secret+"\n", 0o600)
+			err = createFile(s.file, s.secret+"\n", 0o600)
 		}
 		if err == nil {
-			made = append(made, w.file)
+			created = append(created, s.file)
 		}
 	}
 	if err == nil {
-		err = create(path, text, 0o640)
+		err = createFile(path, text, 0o640)
 	}
 	if err != nil {
 		return config.Config{}, nil, fmt.Errorf("%w; nothing was written", errors.Join(err, undo()))
 	}
-	made = append(made, path)
+	created = append(created, path)
 	return c, undo, nil
 }
 
-// create writes a file that must not be there, and whole: it has its name once all of
-// it is on the card. Where root makes it, it is made so that the packaged service can
-// read it: a secret belongs to the service's user, anything else to its group.
-func create(path, text string, mode fs.FileMode) error {
+// createFile writes a file that does not exist yet. The file gets its name once all of it
+// is on the card. Where root creates it, the packaged service can read it: a secret
+// belongs to the service's user, any other file to its group.
+func createFile(path, text string, mode fs.FileMode) error {
 	dir := filepath.Dir(path)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
@@ -396,20 +331,10 @@ func create(path, text string, mode fs.FileMode) error {
 	}
 	err = errors.Join(err, f.Sync(), f.Close())
 	if err == nil {
-		err = os.Link(f.Name(), path) // unlike a renaming it takes nothing's place
+		err = os.Link(f.Name(), path) // unlike a rename, it replaces no file
 	}
 	if err := errors.Join(err, os.Remove(f.Name())); err != nil {
 		return fmt.Errorf("%s cannot be written: %w", path, err)
 	}
 	return nil
-}
-
-// writable is why a folder, or the one that it would be made in, may not be written.
-func writable(path string) error {
-	err := unix.Access(path, unix.W_OK)
-	for errors.Is(err, unix.ENOENT) && path != filepath.Dir(path) {
-		path = filepath.Dir(path)
-		err = unix.Access(path, unix.W_OK)
-	}
-	return err
 }

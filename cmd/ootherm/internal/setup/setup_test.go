@@ -21,8 +21,8 @@ import (
 	"example.com/ootherm/sensor/inventory"
 )
 
-// postOffice takes one message on a port of this machine.
-func postOffice(t *testing.T) (address string, letter <-chan string) {
+// mailServer takes one message on a port of this machine.
+func mailServer(t *testing.T) (address string, letter <-chan string) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -61,11 +61,11 @@ func postOffice(t *testing.T) (address string, letter <-chan string) {
 	return l.Addr().String(), got
 }
 
-// A breeder's answers, slips included, come out as a configuration that a check
-// accepts, with the probes that answered; and a message goes out.
+// A breeder's answers, slips included, give a configuration that check accepts. It holds
+// the probes that answered, and a test message goes out.
 func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	places, _ := inventorytest.Board(t)
-	address, letter := postOffice(t)
+	address, letter := mailServer(t)
 	file := filepath.Join(t.TempDir(), "etc", "egg.toml")
 	data := filepath.Join(t.TempDir(), "data")
 	var out strings.Builder
@@ -109,8 +109,8 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	}
 }
 
-// Enter at every question is a configuration too, as far as one can go without a
-// probe: invented ones are offered.
+// Enter at every question gives a configuration too. Without a probe an invented one is
+// offered.
 func TestSetupOfABareMachine(t *testing.T) {
 	root := t.TempDir()
 	file := filepath.Join(root, "egg.toml")
@@ -134,8 +134,8 @@ func TestSetupOfABareMachine(t *testing.T) {
 	}
 }
 
-// Every species built in comes out as a configuration, in either unit and with a
-// thermostat far outside what is usual for it.
+// Every built-in species gives a configuration, in either unit and with a thermostat far
+// outside what is usual for it.
 func TestSetupOfEverySpecies(t *testing.T) {
 	root := t.TempDir()
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
@@ -162,7 +162,7 @@ func TestSetupOfEverySpecies(t *testing.T) {
 	}
 }
 
-// What is there already stays as it is.
+// Setup does not write over a file.
 func TestSetupNeverWritesOver(t *testing.T) {
 	file, _, _ := benchtest.Room(t)
 	before, err := os.ReadFile(file)
@@ -179,8 +179,8 @@ func TestSetupNeverWritesOver(t *testing.T) {
 	}
 }
 
-// A new season has a folder and a book of its own, which begins with the dams
-// that go on and with what is known of the probes.
+// A new season has its own folder and its own book. The book begins with the dams that are
+// not retired and with the probes' calibrations.
 func TestNextSeasonCarriesDamsOver(t *testing.T) {
 	last, data, _ := benchtest.Room(t)
 	c, err := client.Dial(t.Context(), last, daemon.Build{})
@@ -261,24 +261,24 @@ func TestSeasonFolder(t *testing.T) {
 	}
 }
 
-// Whatever the last season's file looks like, only its folder changes.
+// Only the folder changes, whatever else the last season's file holds.
 func TestNextSeasonChangesTheFolderAlone(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
 		{"", "[station]\ndata = \"/new\"\n\n"},
 		{"# x\n[station] # y\nname = \"a\"\ndata  =  \"/old\" # z\nevery = \"5s\"\n[[probe]]\nname = \"data = 1\"\ndriver = \"simulated\"\n",
 			"# x\n[station] # y\ndata = \"/new\"\nname = \"a\"\nevery = \"5s\"\n[[probe]]\nname = \"data = 1\"\ndriver = \"simulated\"\n"},
 	} {
-		if got, err := elsewhere(c.text, "/new"); err != nil || got != c.want {
+		if got, err := withDataFolder(c.text, "/new"); err != nil || got != c.want {
 			t.Errorf("%q, %v; want %q", got, err, c.want)
 		}
 	}
-	if got, err := elsewhere("station = { data = \"/old\" }\n", "/new"); err == nil {
+	if got, err := withDataFolder("station = { data = \"/old\" }\n", "/new"); err == nil {
 		t.Errorf("a section on one line: %q", got)
 	}
 }
 
-// A season that cannot be begun leaves neither a file nor a book behind: the next try
-// finds all as it was.
+// A new season that fails leaves neither a file nor a book behind, so the next try
+// succeeds.
 func TestNextSeasonThatFailsLeavesNothing(t *testing.T) {
 	last, data, _ := benchtest.Room(t)
 	c, err := client.Dial(t.Context(), last, daemon.Build{})
@@ -295,8 +295,8 @@ func TestNextSeasonThatFailsLeavesNothing(t *testing.T) {
 	benchtest.Lay(t, folder, nil)
 	var out strings.Builder
 	ctx, cancel := context.WithCancel(t.Context())
-	// Told to stop once the last question is answered, it writes its files and is then
-	// stopped as it fills the book.
+	// The context ends after the last question: the files are written, and noting the
+	// entries fails.
 	asked := 0
 	o := Options{Config: next, Last: last, Out: &out, In: benchtest.Script(t, folder), Now: func() time.Time {
 		if asked++; asked == 2 { // all is known, and it is about to write
@@ -319,10 +319,9 @@ func TestNextSeasonThatFailsLeavesNothing(t *testing.T) {
 	}
 }
 
-// An arrow key in one answer must not cost all the others, a name must not lead a
-// secret's file elsewhere, and a folder must be the same for the station as for who
-// answered.
-func TestSlipsThatWouldBeToldTooLate(t *testing.T) {
+// An arrow key in one answer does not lose the others. A name cannot move a secret's file
+// to another folder. A data folder must be an absolute path.
+func TestUnusableAnswersAreAskedAgain(t *testing.T) {
 	root := t.TempDir()
 	file, data := filepath.Join(root, "etc", "egg.toml"), filepath.Join(root, "data")
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
@@ -347,9 +346,9 @@ func TestSlipsThatWouldBeToldTooLate(t *testing.T) {
 	}
 }
 
-// A name that no configuration takes is told where it is typed, and so is a folder that
-// is a file; neither costs all the answers.
-func TestNamesThatCannotBeAreToldAtOnce(t *testing.T) {
+// A name that no configuration takes is refused where it is typed, and so is a folder that
+// is a file. The other answers stay.
+func TestInvalidNamesAreRefusedAtOnce(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "23000\n", "a file": ""})
 	file, long := filepath.Join(root, "egg.toml"), strings.Repeat("x", 65)

@@ -12,57 +12,57 @@ import (
 	"example.com/ootherm/thermal/profile"
 )
 
-// text is the configuration with its comments.
-func (d *draft) text() string {
+// text gives the configuration, with comments.
+func (w *wizard) text() string {
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
 	units := "celsius"
-	if d.units == words.Fahrenheit {
+	if w.units == words.Fahrenheit {
 		units = "fahrenheit"
 	}
-	line("# The station. All that is wrong in this file is told by: ootherm check --config FILE")
+	line("# The station. All faults of this file are shown by: ootherm check --config FILE")
 	line("[station]")
-	line("name   = %s", config.Quote(d.station))
+	line("name   = %s", config.Quote(w.station))
 	line("units  = %q     # what people read", units)
-	if d.url == "" {
-		line("listen = %s # the page; this machine alone", config.Quote(d.listen))
+	if w.url == "" {
+		line("listen = %s # the page; this machine alone", config.Quote(w.listen))
 	} else {
-		line("listen = %s # the page; for the home network, behind the passphrase", config.Quote(d.listen))
-		line("url    = %s # how a phone finds it: in messages and on labels", config.Quote(d.url))
+		line("listen = %s # the page; for the home network, behind the passphrase", config.Quote(w.listen))
+		line("url    = %s # how a phone finds it: in messages and on labels", config.Quote(w.url))
 	}
-	line("data   = %s", config.Quote(d.data))
+	line("data   = %s", config.Quote(w.data))
 	line(`every  = "10s"            # between two polls`)
-	if d.heartbeat != "" {
-		line("heartbeat = %s # called while all is well", config.Quote(d.heartbeat))
+	if w.heartbeat != "" {
+		line("heartbeat = %s # called while all is well", config.Quote(w.heartbeat))
 	}
 	line("")
 	line("# Probes. A name is an identity: it stays when the part is replaced.")
 	line(`# offset = "-0.2C" is added to each reading; ootherm calibrate finds it for you.`)
 	var names []string
-	for _, p := range d.probes {
+	for _, p := range w.probes {
 		b.WriteString(probes.Stanza(p) + "\n")
 		names = append(names, config.Quote(p.Name))
 	}
-	line("# Alarms go by the worst probe of a zone, its warmth by their middle.")
+	line("# Alarms go by the worst probe of a zone, its temperature by their median.")
 	line("[[zone]]")
-	line("name   = %s", config.Quote(d.zone))
-	line("kind   = %q", d.kind)
+	line("name   = %s", config.Quote(w.zone))
+	line("kind   = %q", w.zoneKind)
 	line("probes = [%s]", strings.Join(names, ", "))
-	if d.set != "" {
-		line("set_point = %q", d.set)
+	if w.setPoint != "" {
+		line("set_point = %q", w.setPoint)
 	}
 	line("# wanted: outside it a warning. Safe, outside which it is critical, is that of the")
 	line("# eggs that stand there unless it is written here.")
-	if ends := d.band(d.species.Wanted); ends != "" {
-		line(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # usual for %s`, ends, d.species.Name)
+	if ends := w.band(w.species.Wanted); ends != "" {
+		line(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # usual for %s`, ends, w.species.Name)
 	} else {
 		line(`# wanted = { low = "72F", high = "76F" }`)
 	}
 	line("")
-	for _, w := range d.ways {
+	for _, w := range w.senders {
 		b.WriteString(w.text() + "\n")
 	}
-	if len(d.ways) == 0 {
+	if len(w.senders) == 0 {
 		line("# [[sender]] # where alarms go; each is tried with ootherm check --config FILE --send NAME")
 		line(`# name = "mail"`)
 		line(`# kind = "email"`)
@@ -72,10 +72,11 @@ func (d *draft) text() string {
 	return b.String()
 }
 
-// band is the ends of a band in the reader's unit, to a tenth; empty when it is
-// open at both, or when the set point is outside it: then the breeder knows better.
-func (d *draft) band(x profile.Band) string {
-	if x == (profile.Band{}) || d.set != "" && (d.setC < x.Low || d.setC > x.High) {
+// band gives the ends of a band in the reader's unit, to a tenth. It is empty where both
+// ends are open, or where the set point is outside the band: then the breeder's choice
+// counts.
+func (w *wizard) band(x profile.Band) string {
+	if x == (profile.Band{}) || w.setPoint != "" && (w.setPointCelsius < x.Low || w.setPointCelsius > x.High) {
 		return ""
 	}
 	var ends []string
@@ -87,7 +88,7 @@ func (d *draft) band(x profile.Band) string {
 			continue
 		}
 		v, unit := e.c, "C"
-		if d.units == words.Fahrenheit {
+		if w.units == words.Fahrenheit {
 			v, unit = e.c*1.8+32, "F"
 		}
 		ends = append(ends, fmt.Sprintf("%s = %q", e.name, strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64)+unit))
