@@ -18,10 +18,10 @@ func degreeDaysCommand() *cobra.Command {
 		Use:   "degree-days",
 		Short: "Sum the heat of a record that has only each day's minimum and maximum",
 		Long: `Sum the heat between a base and an upper threshold over a table of daily minima
-and maxima, for those who have no finer record: by a sine or a triangle through
-each day's extremes, single or double, with a horizontal, vertical or intermediate
-cut-off (Zalom et al. 1983, University of California Leaflet 21373). A station's
-own readings need none of this.
+and maxima. The command lays a sine or a triangle through each day's extremes,
+single or double, with a horizontal, vertical or intermediate cut-off (Zalom et
+al. 1983, University of California Leaflet 21373). It is for records without finer
+readings; a station's own readings do not need it.
 
 Prints CSV: each day's degree-days and the sum so far, in the table's own unit.
 Divide Fahrenheit degree-days by 1.8 for the Celsius ones that a profile takes.`,
@@ -60,8 +60,8 @@ Divide Fahrenheit degree-days by 1.8 for the Celsius ones that a profile takes.`
 	c.Flags().StringVar(&e.Method, "method", "single-sine", "single-sine, double-sine, single-triangle or double-triangle")
 	c.Flags().StringVar(&e.CutOff, "cut-off", "horizontal", "above the upper threshold: horizontal, vertical or intermediate")
 	c.Flags().StringVar(&e.DateColumn, "date-column", "date", "the column of the day")
-	c.Flags().StringVar(&e.LeastColumn, "min-column", "min", "the column of the day's minimum")
-	c.Flags().StringVar(&e.MostColumn, "max-column", "max", "the column of the day's maximum")
+	c.Flags().StringVar(&e.MinColumn, "min-column", "min", "the column of the day's minimum")
+	c.Flags().StringVar(&e.MaxColumn, "max-column", "max", "the column of the day's maximum")
 	c.Flags().BoolVar(&e.Fahrenheit, "fahrenheit", false, "the temperatures of the table are Fahrenheit")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	need(c, "readings", "base", "upper")

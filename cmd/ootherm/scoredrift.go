@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// driftFlags are the flags of score --drift.
 type driftFlags struct {
 	on                   bool
 	columns              []string
@@ -31,6 +32,7 @@ func (f *driftFlags) add(c *cobra.Command) {
 	c.Flags().IntVar(&f.failures, "failures", 60, "with --drift: failures laid over each probe, at each end")
 }
 
+// scoreDrift runs the backtest of the drift alarm.
 func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 	d := f.drift
 	switch {

@@ -15,8 +15,8 @@ import (
 	"example.com/ootherm/thermal/profile"
 )
 
-// made is a recording that is made up as it is read: so many probes, ten seconds
-// apart.
+// made is a recording that makes up its rows as it is read: several probes, a row each ten
+// seconds.
 type made struct {
 	probes, rows, n int
 }
@@ -36,8 +36,8 @@ func (m *made) Next() (recording.Row, error) {
 
 func name(probe int) string { return fmt.Sprintf("p%d", probe) }
 
-// A recording of 12 probes in four zones, 40 boxes with a clutch each, through the
-// whole station.
+// BenchmarkReplay runs a recording of 12 probes in four zones, with 40 boxes of a clutch
+// each, through the whole station.
 func BenchmarkReplay(b *testing.B) {
 	species, err := profile.Builtin()
 	if err != nil {
@@ -79,5 +79,5 @@ func BenchmarkReplay(b *testing.B) {
 	b.ReportMetric(rows*float64(b.N)/b.Elapsed().Seconds(), "readings/s")
 }
 
-// benchBegan is when the recordings of these tests begin.
+// benchBegan is the time of the first row in the recordings of these tests.
 var benchBegan = time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)

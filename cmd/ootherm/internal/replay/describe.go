@@ -12,7 +12,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// Describe writes what a replay came to, for a person.
+// Describe writes the result of a replay, for a person.
 func Describe(w io.Writer, r Result) error {
 	reader := words.Reader{Today: func() time.Time { return r.Now.At }}
 	fmt.Fprintf(w, "%d readings believed", r.Readings.Accepted)

@@ -19,21 +19,21 @@ import (
 	"example.com/ootherm/sensor/recording"
 )
 
-// DriftBacktestOptions are recordings in files, how to read them, and how many failures
-// to lay over each of their probes.
+// DriftBacktestOptions name the recordings of a backtest, say how to read them, and how many
+// failures to lay over each of their probes.
 type DriftBacktestOptions struct {
 	Files      []string
-	Columns    []string // PROBE=TEMP, of the wide files that have them; other files' own *_c and *_f
+	Columns    []string // PROBE=TEMP, for wide files that have these columns; other files use *_c and *_f
 	TimeColumn string   // empty: time, or timestamp
 	Fahrenheit bool     // of columns that do not say so
-	Celsius    bool     // they are, whatever it looks like
+	Celsius    bool     // the temperatures are Celsius even where they look like Fahrenheit
 	Location   *time.Location
 	KeepGoing  bool // leave bad rows out instead of stopping at the first
 	Failures   int
 	Seed       uint64
 }
 
-// DriftBacktest is what the drift alarm and plainer ones made of the failures.
+// DriftBacktest counts how the drift alarm and simpler alarms did on the failures.
 type DriftBacktest struct {
 	Failures int           `json:"failures_laid"` // over each probe, at each end
 	BadRows  int           `json:"bad_rows"`      // left out
@@ -41,8 +41,8 @@ type DriftBacktest struct {
 	High     backtest.Side `json:"high"`
 }
 
-// BacktestDrift lays failures over recordings and counts what the station's drift alarm
-// calls.
+// BacktestDrift lays failures over recordings and counts the calls of the station's drift
+// alarm.
 func BacktestDrift(ctx context.Context, o DriftBacktestOptions) (DriftBacktest, error) {
 	var all []backtest.Recording
 	result := DriftBacktest{Failures: o.Failures}
@@ -61,15 +61,15 @@ func BacktestDrift(ctx context.Context, o DriftBacktestOptions) (DriftBacktest, 
 	return result, nil
 }
 
-// read is what each probe of a file measured, by the order of their names, and how
-// many rows were bad.
+// read gives what each probe of a file measured, sorted by name, and the number of bad
+// rows.
 func (o DriftBacktestOptions) read(ctx context.Context, path string) ([]backtest.Recording, int, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, 0, fmt.Errorf("the recording: %w", err)
 	}
 	defer file.Close()
-	form, err := o.form(file, path)
+	form, err := o.format(file, path)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -81,7 +81,7 @@ func (o DriftBacktestOptions) read(ctx context.Context, path string) ([]backtest
 		return nil, 0, err
 	}
 	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
-	by, units, bad := map[string]*backtest.Recording{}, map[string]*recording.Units{}, 0
+	byProbe, units, bad := map[string]*backtest.Recording{}, map[string]*recording.Units{}, 0
 	for n := 0; ; n++ {
 		if n%4096 == 0 && ctx.Err() != nil {
 			return nil, 0, ctx.Err()
@@ -89,11 +89,11 @@ func (o DriftBacktestOptions) read(ctx context.Context, path string) ([]backtest
 		row, err := rows.Next()
 		switch {
 		case errors.Is(err, io.EOF):
-			if err := mistaken(path, units); err != nil && rows.Celsius() && !o.Celsius {
+			if err := fahrenheitError(path, units); err != nil && rows.Celsius() && !o.Celsius {
 				return nil, 0, err
 			}
-			all := make([]backtest.Recording, 0, len(by))
-			for _, r := range by {
+			all := make([]backtest.Recording, 0, len(byProbe))
+			for _, r := range byProbe {
 				all = append(all, *r)
 			}
 			slices.SortFunc(all, func(a, b backtest.Recording) int { return cmp.Compare(a.Name, b.Name) })
@@ -109,23 +109,23 @@ func (o DriftBacktestOptions) read(ctx context.Context, path string) ([]backtest
 		case math.IsNaN(row.Celsius):
 			continue
 		}
-		r := by[row.Probe]
+		r := byProbe[row.Probe]
 		if r == nil {
 			r = &backtest.Recording{Name: name + " " + row.Probe}
-			by[row.Probe], units[row.Probe] = r, &recording.Units{}
+			byProbe[row.Probe], units[row.Probe] = r, &recording.Units{}
 		}
 		units[row.Probe].See(row.Measurement)
 		r.Samples = append(r.Samples, backtest.Sample{At: row.At, Celsius: row.Celsius})
 	}
 }
 
-// form says how to read a file, by its header.
-func (o DriftBacktestOptions) form(r io.Reader, path string) (recording.Options, error) {
+// format finds out from a file's header how to read it.
+func (o DriftBacktestOptions) format(r io.Reader, path string) (recording.Options, error) {
 	header, err := recording.Header(r, path)
 	if err != nil {
 		return recording.Options{}, err
 	}
-	// Humidities are not looked at, so percent is as good as a ratio.
+	// The backtest does not use humidity, so percent is as good as a ratio.
 	form := recording.Options{TimeColumn: o.TimeColumn, Fahrenheit: o.Fahrenheit, Percent: true, Location: o.Location}
 	if form.TimeColumn == "" && !slices.Contains(header, "time") && slices.Contains(header, "timestamp") {
 		form.TimeColumn = "timestamp"
@@ -139,14 +139,14 @@ func (o DriftBacktestOptions) form(r io.Reader, path string) (recording.Options,
 			form.Columns = append(form.Columns, column)
 		}
 	}
-	ends := func(suffix string) bool {
+	allEndWith := func(suffix string) bool {
 		return !slices.ContainsFunc(form.Columns, func(c recording.Column) bool { return !strings.HasSuffix(c.Celsius, suffix) })
 	}
 	switch {
 	case slices.Contains(header, "probe") && len(form.Columns) == 0:
 		return form, nil
-	case len(form.Columns) > 0: // that say what they are
-		form.Fahrenheit = ends("_f") || o.Fahrenheit && !ends("_c")
+	case len(form.Columns) > 0: // their names may give the unit
+		form.Fahrenheit = allEndWith("_f") || o.Fahrenheit && !allEndWith("_c")
 		return form, nil
 	}
 	for _, suffix := range []string{"_c", "_f"} {
@@ -163,7 +163,7 @@ func (o DriftBacktestOptions) form(r io.Reader, path string) (recording.Options,
 	return recording.Options{}, usererr.Usage(fmt.Errorf("%s: which of its columns %q are temperatures? Name them with --column PROBE=COLUMN", path, header))
 }
 
-// DescribeDriftBacktest writes the tables of both ends.
+// DescribeDriftBacktest writes the tables of both sides, for a person.
 func DescribeDriftBacktest(w io.Writer, r DriftBacktest) error {
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintf(t, `%d heater failures and as many runaways were laid over each probe.
@@ -189,23 +189,23 @@ off      by how much the time that was told was wrong, median
 		fmt.Fprintln(t, "zone\tC\tdays\tfailures\tcalled\tlead\tfalse\tcalled\tlead\tfalse\tlead\tfalse\tcalled\tfalse\t0\t1\t2 K\tin 80 %\toff, h\t")
 		for _, row := range append(slices.Clone(s.Zones), s.All) {
 			drift, line, plain, rate := row.By[backtest.Drift], row.By[backtest.Line], row.By[backtest.Plain], row.By[backtest.Rate]
-			fmt.Fprintf(t, "%s\t%s\t%.1f\t%d\t", row.Zone, perhaps(row.LimitC, 1, "%.1f"), row.Days, row.Failures)
+			fmt.Fprintf(t, "%s\t%s\t%.1f\t%d\t", row.Zone, optional(row.LimitC, 1, "%.1f"), row.Days, row.Failures)
 			for _, x := range []backtest.Score{drift, line} {
-				fmt.Fprintf(t, "%s\t%s\t%.2f\t", perhaps(x.Share, 100, "%.1f %%"), perhaps(x.Lead, 1, "%.2f"), x.In30Days)
+				fmt.Fprintf(t, "%s\t%s\t%.2f\t", optional(x.Share, 100, "%.1f %%"), optional(x.Lead, 1, "%.2f"), x.In30Days)
 			}
-			fmt.Fprintf(t, "%s\t%.2f\t", perhaps(plain.Lead, 1, "%.2f"), plain.In30Days)
-			fmt.Fprintf(t, "%s\t%.2f\t%d\t", perhaps(rate.Share, 100, "%.1f %%"), rate.In30Days, drift.FalseCalls)
+			fmt.Fprintf(t, "%s\t%.2f\t", optional(plain.Lead, 1, "%.2f"), plain.In30Days)
+			fmt.Fprintf(t, "%s\t%.2f\t%d\t", optional(rate.Share, 100, "%.1f %%"), rate.In30Days, drift.FalseCalls)
 			for _, n := range row.Cycles {
 				fmt.Fprintf(t, "%d\t", n)
 			}
-			fmt.Fprintf(t, "%s\t%s\t\n", perhaps(row.Within, 100, "%.0f %%"), perhaps(row.Off, 1, "%.1f"))
+			fmt.Fprintf(t, "%s\t%s\t\n", optional(row.Within, 100, "%.0f %%"), optional(row.Off, 1, "%.1f"))
 		}
 	}
 	return t.Flush()
 }
 
-// perhaps is a figure that may not be there.
-func perhaps(v *float64, times float64, format string) string {
+// optional formats a figure times a factor; a figure that is not known is "-".
+func optional(v *float64, times float64, format string) string {
 	if v == nil {
 		return "-"
 	}

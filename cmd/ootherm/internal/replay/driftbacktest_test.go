@@ -13,10 +13,10 @@ import (
 
 const rooms = "../../../../testdata/rooms/"
 
-// driftBacktest lays failures over the recorded rooms, as
+// backtestRooms lays failures over the recorded rooms, as
 //
 //	ootherm score --drift --fahrenheit --column dining=dining_c --column bedroom=bedroom_c --column office=value FILE...
-func driftBacktest(t *testing.T) replay.DriftBacktest {
+func backtestRooms(t *testing.T) replay.DriftBacktest {
 	t.Helper()
 	o := replay.DriftBacktestOptions{
 		Columns:    []string{"dining=dining_c", "bedroom=bedroom_c", "office=value"},
@@ -35,13 +35,13 @@ func driftBacktest(t *testing.T) replay.DriftBacktest {
 	return r
 }
 
-// TestDriftAlarm prints the table over the recorded rooms and holds what is promised
-// of the drift alarm, at both ends: nine of ten failures called, with half of the
-// time there is as lead, at most one false call in 30 days; more failures called
-// than by a straight line; a thermostat's cycle laid over a room calls nothing more
-// there; the limit passed within the interval as often as it says.
+// TestDriftAlarm prints the table over the recorded rooms and checks the promises of the
+// drift alarm, on both sides. It calls nine of ten failures, with half of the time until
+// the limit left, and at most one false call in 30 days. It calls more failures than a
+// straight line does. A thermostat's cycle laid over a room adds no call. The limit is
+// passed within the forecast interval as often as the interval promises.
 func TestDriftAlarm(t *testing.T) {
-	r := driftBacktest(t)
+	r := backtestRooms(t)
 	var table strings.Builder
 	if err := replay.DescribeDriftBacktest(&table, r); err != nil {
 		t.Fatal(err)
@@ -78,7 +78,8 @@ func TestDriftAlarm(t *testing.T) {
 	}
 }
 
-func TestDriftBacktestReadsWhatItIsGiven(t *testing.T) {
+// The backtest reads long and wide recordings, and refuses the others.
+func TestBacktestReadsLongAndWideFiles(t *testing.T) {
 	var long, wide strings.Builder
 	long.WriteString("time,probe,temperature_f,relative_humidity\n")
 	wide.WriteString("timestamp,shelf_c,door_c,note\n")

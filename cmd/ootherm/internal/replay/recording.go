@@ -19,13 +19,13 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Options are a recording in a file and how to read it.
+// Options name a recording in a file and say how to read and replay it.
 type Options struct {
 	Config, Readings    string   // paths
 	Columns             []string // PROBE=TEMP[:RH], of a wide recording
 	TimeColumn          string
 	Fahrenheit, Percent bool
-	Celsius             bool // they are, whatever it looks like
+	Celsius             bool // the temperatures are Celsius even where they look like Fahrenheit
 	Location            *time.Location
 	Entries             []book.Entry
 	Until               time.Time
@@ -45,7 +45,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 		return Result{}, err
 	}
 	for i := range plan.Probes {
-		plan.Probes[i].Thermometer = false // the recording has what it has, whatever the probes here are
+		plan.Probes[i].Thermometer = false // the recording may have humidity that the probes here do not give
 	}
 	form := recording.Options{TimeColumn: o.TimeColumn, Fahrenheit: o.Fahrenheit, Percent: o.Percent, Location: o.Location}
 	for _, x := range o.Columns {
@@ -60,18 +60,18 @@ func Run(ctx context.Context, o Options) (Result, error) {
 		return Result{}, fmt.Errorf("the recording: %w", err)
 	}
 	defer file.Close()
-	look, err := survey(ctx, file, o.Readings, form)
+	found, err := survey(ctx, file, o.Readings, form)
 	if err != nil {
 		return Result{}, err
 	}
-	if look.mistaken != nil && !o.Celsius {
-		return Result{}, look.mistaken
+	if found.unitError != nil && !o.Celsius {
+		return Result{}, found.unitError
 	}
-	if !o.Until.IsZero() && o.Until.Before(look.start) {
-		return Result{}, usererr.Usage(fmt.Errorf("--until %s is before %s begins, at %s: nothing would be replayed", o.Until.Format(time.RFC3339), o.Readings, look.start.Format(time.RFC3339)))
+	if !o.Until.IsZero() && o.Until.Before(found.start) {
+		return Result{}, usererr.Usage(fmt.Errorf("--until %s is before %s begins, at %s: nothing would be replayed", o.Until.Format(time.RFC3339), o.Readings, found.start.Format(time.RFC3339)))
 	}
-	if look.every > 0 {
-		plan.Every = look.every
+	if found.every > 0 {
+		plan.Every = found.every
 	}
 	if _, err := file.Seek(0, io.SeekStart); err != nil {
 		return Result{}, fmt.Errorf("the recording: %w", err)
@@ -80,26 +80,27 @@ func Run(ctx context.Context, o Options) (Result, error) {
 	if rows, err = recording.Open(file, o.Readings, form); err != nil {
 		return Result{}, err
 	}
-	if !look.sorted {
-		rows = sorted(rows, look.rows)
+	if !found.sorted {
+		rows = sortedByTime(rows, found.rows)
 	}
 	r := Replay{
-		Plan: plan, Rows: rows, Start: look.start, Entries: o.Entries, Until: o.Until,
+		Plan: plan, Rows: rows, Start: found.start, Entries: o.Entries, Until: o.Until,
 		KeepGoing: o.KeepGoing, Version: o.Version,
 	}
 	if o.Progress != nil {
-		r.Progress = func(n int) { o.Progress(float64(n) / float64(look.rows)) }
+		r.Progress = func(n int) { o.Progress(float64(n) / float64(found.rows)) }
 	}
 	result, err := r.Run(ctx)
 	if err != nil {
 		return Result{}, err
 	}
-	result.After = afterwards(o.Entries, look.end, o.Until)
+	result.After = entriesAfter(o.Entries, found.end, o.Until)
 	return result, nil
 }
 
-// afterwards says how many entries of the book lie after the last reading; empty: none.
-func afterwards(entries []book.Entry, end, until time.Time) string {
+// entriesAfter says how many entries of the book lie after the last reading. It is empty
+// where there are none.
+func entriesAfter(entries []book.Entry, end, until time.Time) string {
 	n, last := 0, end
 	for _, e := range entries {
 		if e.At.After(end) && (until.IsZero() || !e.At.After(until)) {
@@ -116,92 +117,107 @@ func afterwards(entries []book.Entry, end, until time.Time) string {
 		words.Count(n, "entry", "entries"), end.UTC().Format(time.RFC3339), last.UTC().Format(time.RFC3339), end.UTC().Format(time.RFC3339))
 }
 
-// surveyed is what a first look at a recording found.
-type surveyed struct {
+// surveyResult holds what a first pass over a recording finds.
+type surveyResult struct {
 	start  time.Time
 	end    time.Time
-	every  time.Duration // the longest of the probes' usual steps; 0: no probe has two rows
+	every  time.Duration // the longest of the probes' usual intervals; 0: no probe has two rows
 	rows   int
 	sorted bool // by time, over all probes
 
-	mistaken error // its temperatures can hardly be Celsius
+	unitError error // the temperatures can hardly be Celsius
 }
 
-// survey reads a recording once to learn its step, its beginning and its order.
-// A bad row is left for the replay to tell.
-func survey(ctx context.Context, r io.Reader, name string, o recording.Options) (surveyed, error) {
+// maxIntervals is how many intervals of a probe a survey takes into account (our choice).
+const maxIntervals = 4096
+
+// surveyor reads the rows of a recording for a survey.
+type surveyor struct {
+	surveyResult
+	last      map[string]time.Time // by probe
+	intervals map[string][]time.Duration
+	units     map[string]*recording.Units
+	previous  time.Time // of any probe
+}
+
+// survey reads a recording once to find its interval, its bounds and its order. It skips
+// bad rows: the replay reports them.
+func survey(ctx context.Context, r io.Reader, name string, o recording.Options) (surveyResult, error) {
 	rows, err := recording.Open(r, name, o)
 	if err != nil {
-		return surveyed{}, err
+		return surveyResult{}, err
 	}
-	const most = 4096 // steps of a probe that are looked at
-	found := surveyed{sorted: true}
-	last := map[string]time.Time{}
-	steps := map[string][]time.Duration{}
-	units := map[string]*recording.Units{}
-	var before time.Time
-	var bad error // the first
+	s := &surveyor{
+		surveyResult: surveyResult{sorted: true},
+		last:         map[string]time.Time{}, intervals: map[string][]time.Duration{}, units: map[string]*recording.Units{},
+	}
+	var firstBad error
 	for {
 		row, err := rows.Next()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if errors.As(err, new(*recording.RowError)) {
-			if bad == nil {
-				bad = err
+			if firstBad == nil {
+				firstBad = err
 			}
 			continue
 		}
 		if err != nil {
-			return surveyed{}, err
+			return surveyResult{}, err
 		}
-		if found.rows%4096 == 0 && ctx.Err() != nil {
-			return surveyed{}, ctx.Err()
+		if s.rows%4096 == 0 && ctx.Err() != nil {
+			return surveyResult{}, ctx.Err()
 		}
-		found.rows++
-		if found.start.IsZero() || row.At.Before(found.start) {
-			found.start = row.At
-		}
-		if row.At.After(found.end) {
-			found.end = row.At
-		}
-		if row.At.Before(before) {
-			found.sorted = false
-		}
-		before = row.At
-		if t, ok := last[row.Probe]; ok && len(steps[row.Probe]) < most {
-			steps[row.Probe] = append(steps[row.Probe], row.At.Sub(t))
-		}
-		last[row.Probe] = row.At
-		if units[row.Probe] == nil {
-			units[row.Probe] = &recording.Units{}
-		}
-		units[row.Probe].See(row.Measurement)
+		s.add(row)
 	}
-	if found.rows == 0 && bad != nil {
-		return surveyed{}, fmt.Errorf("%w; no row of it is good", bad)
+	if s.rows == 0 && firstBad != nil {
+		return surveyResult{}, fmt.Errorf("%w; no row of it is good", firstBad)
 	}
-	if found.rows == 0 {
-		return surveyed{}, fmt.Errorf("%s holds no readings", name)
+	if s.rows == 0 {
+		return surveyResult{}, fmt.Errorf("%s holds no readings", name)
 	}
-	for _, s := range steps {
-		slices.Sort(s)
-		found.every = max(found.every, s[len(s)/2])
+	for _, x := range s.intervals {
+		slices.Sort(x)
+		s.every = max(s.every, x[len(x)/2])
 	}
 	if rows.Celsius() {
-		found.mistaken = mistaken(name, units)
+		s.unitError = fahrenheitError(name, s.units)
 	}
-	for _, probe := range slices.Sorted(maps.Keys(units)) {
-		if o.Percent && units[probe].RatioAsPercent() {
-			return surveyed{}, usererr.Usage(fmt.Errorf("%s: the humidity of probe %s is below 1.25, which no air is in percent: it is a ratio (0.55 is 55 %%). Leave --percent away", name, probe))
+	for _, probe := range slices.Sorted(maps.Keys(s.units)) {
+		if o.Percent && s.units[probe].RatioAsPercent() {
+			return surveyResult{}, usererr.Usage(fmt.Errorf("%s: the humidity of probe %s is below 1.25, which no air is in percent: it is a ratio (0.55 is 55 %%). Leave --percent away", name, probe))
 		}
 	}
-	return found, nil
+	return s.surveyResult, nil
 }
 
-// mistaken says which probe's column is Fahrenheit that was read as Celsius; nil where
-// none is.
-func mistaken(file string, units map[string]*recording.Units) error {
+// add takes a good row into account.
+func (s *surveyor) add(row recording.Row) {
+	s.rows++
+	if s.start.IsZero() || row.At.Before(s.start) {
+		s.start = row.At
+	}
+	if row.At.After(s.end) {
+		s.end = row.At
+	}
+	if row.At.Before(s.previous) {
+		s.sorted = false
+	}
+	s.previous = row.At
+	if t, ok := s.last[row.Probe]; ok && len(s.intervals[row.Probe]) < maxIntervals {
+		s.intervals[row.Probe] = append(s.intervals[row.Probe], row.At.Sub(t))
+	}
+	s.last[row.Probe] = row.At
+	if s.units[row.Probe] == nil {
+		s.units[row.Probe] = &recording.Units{}
+	}
+	s.units[row.Probe].See(row.Measurement)
+}
+
+// fahrenheitError gives an error that names the first probe whose Celsius can only be
+// Fahrenheit; nil where there is none.
+func fahrenheitError(file string, units map[string]*recording.Units) error {
 	for _, probe := range slices.Sorted(maps.Keys(units)) {
 		if u := units[probe]; u.Mistaken() {
 			return usererr.Usage(fmt.Errorf("%s: probe %s is between %.1f and %.1f: as Celsius no egg stands that, as Fahrenheit it is %.1f to %.1f °C. Say --fahrenheit, or, if it is Celsius, --celsius",
@@ -211,9 +227,9 @@ func mistaken(file string, units map[string]*recording.Units) error {
 	return nil
 }
 
-// sorted gives rows in the order of their times. A recording that holds one
-// probe after another cannot be replayed otherwise; all of it is held in memory.
-func sorted(rows Rows, n int) Rows {
+// sortedByTime gives rows in the order of their times, for a recording that holds one
+// probe after another. It keeps all rows in memory.
+func sortedByTime(rows Rows, n int) Rows {
 	type item struct {
 		row recording.Row
 		err error
@@ -226,7 +242,7 @@ func sorted(rows Rows, n int) Rows {
 		}
 		bad := errors.As(err, new(*recording.RowError))
 		if bad && len(all) > 0 {
-			row.At = all[len(all)-1].row.At // it is told where it stood
+			row.At = all[len(all)-1].row.At // a bad row stays behind the row before it
 		}
 		all = append(all, item{row, err})
 		if err != nil && !bad {

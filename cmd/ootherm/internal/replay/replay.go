@@ -1,6 +1,7 @@
 // Package replay runs recordings through a station at full speed: a forecast from past
-// readings, and the backtest of the drift alarm. It reads files and keeps everything in
-// memory. It must not know the page, the senders or the stores on the card.
+// readings, the backtest of the drift alarm, and degree-days of daily extremes. It reads
+// files and keeps everything in memory. It must not know the page, the senders or the
+// stores on the card.
 package replay
 
 import (
@@ -22,37 +23,37 @@ import (
 	"example.com/ootherm/thermal/book/ledger"
 )
 
-// Rows is a recording, row by row. A *recording.RowError is one bad row, behind
-// which reading goes on.
+// Rows gives a recording row by row. After a *recording.RowError, which reports one bad
+// row, reading goes on.
 type Rows interface{ Next() (recording.Row, error) }
 
-// Replay is a recording to push through a station at full speed.
+// Replay is a recording and the station to run it through.
 type Replay struct {
 	Plan      plan.Plan
 	Rows      Rows
 	Start     time.Time // of the recording
 	Entries   []book.Entry
-	Until     time.Time // zero: to the end of the readings and of the book
-	KeepGoing bool      // count bad rows instead of stopping at the first
+	Until     time.Time // zero: until the last reading or entry
+	KeepGoing bool      // count bad rows instead of stopping at the first one
 	Version   string
 	Progress  func(rows int) // called now and then; may be nil
 }
 
-// Result is what a replay came to.
+// Result is the state of the station at the end of a replay, and what happened until then.
 type Result struct {
 	Now      *snapshot.Snapshot `json:"now"`
 	Events   []snapshot.Event   `json:"events"`
 	Readings Counts             `json:"readings"`
-	After    string             `json:"-"` // words about entries after the last reading; empty: there are none
+	After    string             `json:"-"` // says which entries lie after the last reading; empty: none
 }
 
-// Counts are the readings that were believed, and those that were not, by cause.
+// Counts are the numbers of readings that were believed, and of those rejected, by cause.
 type Counts struct {
 	Accepted int            `json:"accepted"`
 	Rejected map[string]int `json:"rejected"`
 }
 
-// Run replays. It stops at the first bad row unless it is to keep going.
+// Run replays the recording. It stops at the first bad row unless KeepGoing is set.
 func (r Replay) Run(ctx context.Context) (Result, error) {
 	result := Result{Events: []snapshot.Event{}, Readings: Counts{Rejected: map[string]int{}}}
 	start := r.Start
@@ -87,70 +88,82 @@ func (r Replay) Run(ctx context.Context) (Result, error) {
 	return result, nil
 }
 
-// player walks a station through a recording.
+// player drives a station through a recording.
 type player struct {
 	Replay
 	s       *station.Station
 	boot    history.Boot
-	entries []book.Entry // still to come
+	entries []book.Entry // not noted yet
 	batch   []sensor.Reading
 	at      time.Time // of the batch
 	result  *Result
 	rows    int
 }
 
+// play feeds all readings and entries to the station, and then lets time pass to the end.
 func (p *player) play(ctx context.Context) error {
 	for {
 		row, err := p.Rows.Next()
-		if errors.Is(err, io.EOF) {
+		if errors.Is(err, io.EOF) || err == nil && !p.Until.IsZero() && row.At.After(p.Until) {
 			break
 		}
-		var bad *recording.RowError
-		if errors.As(err, &bad) {
-			if !p.KeepGoing {
-				return err
-			}
-			p.result.Readings.Rejected[string(bad.Cause())]++
-			continue
-		}
-		if err != nil {
+		cause, err := p.check(row, err)
+		if err != nil && (cause == "" || !p.KeepGoing) {
 			return err
 		}
-		if !p.Until.IsZero() && row.At.After(p.Until) {
-			break
-		}
-		if !p.s.Watches(row.Probe) {
-			if !p.KeepGoing {
-				return fmt.Errorf("line %d: the configuration has no probe %q; name it there or map the column with --column", row.Line, row.Probe)
-			}
-			p.result.Readings.Rejected["unknown-probe"]++
+		if err != nil {
+			p.result.Readings.Rejected[cause]++
 			continue
 		}
-		if row.At.Before(p.at) {
-			if !p.KeepGoing {
-				return fmt.Errorf("line %d: %s is earlier than the row before it (%s); sort the recording by time", row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
-			}
-			p.result.Readings.Rejected["out-of-order"]++
-			continue
-		}
-		if row.At.After(p.at) {
-			if err := p.flush(ctx); err != nil {
-				return err
-			}
-			if err := p.reach(ctx, row.At); err != nil {
-				return err
-			}
-			p.at = row.At
-		}
-		p.batch = append(p.batch, sensor.Reading{
-			Probe: row.Probe, Measurement: row.Measurement,
-			Stamp: sensor.Stamp{Boot: p.boot.Number, Uptime: row.At.Sub(p.boot.Start)},
-		})
-		p.result.Readings.Accepted++
-		if p.rows++; p.Progress != nil && p.rows%4096 == 0 {
-			p.Progress(p.rows)
+		if err := p.add(ctx, row); err != nil {
+			return err
 		}
 	}
+	return p.finish(ctx)
+}
+
+// check gives the error of a row, and the cause by which a replay that keeps going counts
+// it. An error without a cause ends the replay.
+func (p *player) check(row recording.Row, err error) (cause string, _ error) {
+	var bad *recording.RowError
+	switch {
+	case errors.As(err, &bad):
+		return string(bad.Cause()), err
+	case err != nil:
+		return "", err
+	case !p.s.Watches(row.Probe):
+		return "unknown-probe", fmt.Errorf("line %d: the configuration has no probe %q; name it there or map the column with --column", row.Line, row.Probe)
+	case row.At.Before(p.at):
+		return "out-of-order", fmt.Errorf("line %d: %s is earlier than the row before it (%s); sort the recording by time", row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
+	}
+	return "", nil
+}
+
+// add puts a row into the batch of its instant. A later row first sends the batch before
+// it and moves the time.
+func (p *player) add(ctx context.Context, row recording.Row) error {
+	if row.At.After(p.at) {
+		if err := p.flush(ctx); err != nil {
+			return err
+		}
+		if err := p.advance(ctx, row.At); err != nil {
+			return err
+		}
+		p.at = row.At
+	}
+	p.batch = append(p.batch, sensor.Reading{
+		Probe: row.Probe, Measurement: row.Measurement,
+		Stamp: sensor.Stamp{Boot: p.boot.Number, Uptime: row.At.Sub(p.boot.Start)},
+	})
+	p.result.Readings.Accepted++
+	if p.rows++; p.Progress != nil && p.rows%4096 == 0 {
+		p.Progress(p.rows)
+	}
+	return nil
+}
+
+// finish sends the last batch, and moves the time to Until or to the last entry.
+func (p *player) finish(ctx context.Context) error {
 	if err := p.flush(ctx); err != nil {
 		return err
 	}
@@ -161,13 +174,13 @@ func (p *player) play(ctx context.Context) error {
 	if !end.After(p.s.Time()) {
 		return nil
 	}
-	if err := p.reach(ctx, end); err != nil {
+	if err := p.advance(ctx, end); err != nil {
 		return err
 	}
 	return p.s.Tick(ctx, end)
 }
 
-// flush hands the station the readings of one instant.
+// flush gives the station the readings of one instant.
 func (p *player) flush(ctx context.Context) error {
 	if len(p.batch) == 0 {
 		return nil
@@ -177,9 +190,9 @@ func (p *player) flush(ctx context.Context) error {
 	return err
 }
 
-// reach lets time pass until the next reading: entries are noted when they
-// happened, and a station that gets no readings still ticks.
-func (p *player) reach(ctx context.Context, to time.Time) error {
+// advance moves the station's time. On the way it notes entries at their times, and ticks
+// as a running station does without readings.
+func (p *player) advance(ctx context.Context, to time.Time) error {
 	step := max(p.Plan.Every, time.Minute)
 	for {
 		next := p.s.Time().Add(step)

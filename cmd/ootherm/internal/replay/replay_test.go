@@ -57,8 +57,8 @@ func replayed(t testing.TB, o replay.Options) replay.Result {
 	return r
 }
 
-// One office, hourly, ten gaps: its heat above 15 C with the gaps bridged and
-// left out, and its episodes above 76 F by deadband, as known of this recording.
+// An hourly recording of an office with ten gaps gives the known heat above 15 C, with the
+// gaps bridged and left out, and the known episodes above 76 F by deadband.
 func TestReplayOffice(t *testing.T) {
 	first := time.Date(2013, 7, 4, 0, 0, 0, 0, time.UTC)
 	for _, c := range []struct {
@@ -105,8 +105,8 @@ degree_days = 3000
 	}
 }
 
-// The 11 recorded nests through the whole station, by what others published of
-// their species: days off at three points of the way.
+// The 11 recorded nests run through the whole station, with references that others
+// published for their species. The test prints the days off at three points of the way.
 func TestReplayNests(t *testing.T) {
 	laid := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 	config := write(t, "nests.toml", `
@@ -158,7 +158,7 @@ type nest struct {
 	csv  string
 }
 
-// nests are the recorded nests in the long form.
+// nests gives the recorded nests in the long form.
 func nests(t *testing.T, laid time.Time) []nest {
 	t.Helper()
 	var all []nest
@@ -180,7 +180,7 @@ func nests(t *testing.T, laid time.Time) []nest {
 	return all
 }
 
-// published is a profile section of what is published of a species.
+// published gives a profile section with the published values of a species.
 func published(t *testing.T, species string) string {
 	t.Helper()
 	var b bytes.Buffer
@@ -207,7 +207,7 @@ func published(t *testing.T, species string) string {
 	return b.String()
 }
 
-// table reads a CSV of the test data.
+// table reads a CSV file of the test data.
 func table(t *testing.T, name string) []map[string]string {
 	t.Helper()
 	f, err := os.Open(testdata + name)
@@ -230,7 +230,7 @@ func table(t *testing.T, name string) []map[string]string {
 	return all
 }
 
-// A clutch that is late keeps the dates it had, marked, and is given no new ones.
+// A late clutch keeps its last window, marked as late.
 func TestLateIsNoNewWindow(t *testing.T) {
 	laid := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
 	var b strings.Builder
@@ -252,9 +252,8 @@ func TestLateIsNoNewWindow(t *testing.T) {
 	}
 }
 
-// A column of Fahrenheit that is read as Celsius is refused in words: 74 would be a
-// fire. What is true in Celsius is not, however hot its runaway; nor is what a person
-// says is Celsius.
+// A Fahrenheit column that is read as Celsius is refused. Real Celsius is not, even with a
+// hot runaway, nor is a column that the caller declares to be Celsius.
 func TestReplayRefusesFahrenheitReadAsCelsius(t *testing.T) {
 	config := write(t, "c.toml", "[[zone]]\nname = \"room\"\nprobes = [\"a\", \"b\"]\n")
 	rows := func(header string, value ...func(i int) float64) string {
@@ -301,8 +300,8 @@ func TestReplayRefusesFahrenheitReadAsCelsius(t *testing.T) {
 	}
 }
 
-// The same of recordings that the drift alarm is judged on.
-func TestDriftBacktestRefusesFahrenheitReadAsCelsius(t *testing.T) {
+// The drift backtest refuses the same.
+func TestBacktestRefusesFahrenheitReadAsCelsius(t *testing.T) {
 	office := testdata + "rooms/office-hourly-fahrenheit.csv"
 	o := replay.DriftBacktestOptions{Files: []string{office}, Columns: []string{"office=value"}, Failures: 1}
 	if _, err := replay.BacktestDrift(t.Context(), o); err == nil || !usererr.IsUsage(err) || !strings.Contains(err.Error(), "office-hourly-fahrenheit.csv: probe office is between") {

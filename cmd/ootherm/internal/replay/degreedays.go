@@ -15,14 +15,14 @@ import (
 	"example.com/ootherm/thermal"
 )
 
-// Extremes are a record that has no more than each day's least and most
-// temperature, and how to sum its heat.
+// Extremes say how to read a table of daily minimum and maximum temperatures, and how to
+// sum its heat.
 type Extremes struct {
-	Base, Upper             string // temperatures with their unit, such as 50F
-	Method, CutOff          string
-	DateColumn              string
-	LeastColumn, MostColumn string
-	Fahrenheit              bool // the temperatures of the table; Celsius otherwise
+	Base, Upper          string // temperatures with their unit, such as 50F
+	Method, CutOff       string
+	DateColumn           string
+	MinColumn, MaxColumn string
+	Fahrenheit           bool // the table is in Fahrenheit; false: Celsius
 }
 
 // DayHeat is the heat of one day.
@@ -32,12 +32,11 @@ type DayHeat struct {
 	SoFar      float64 `json:"so_far"`
 }
 
-// DegreeDays sums the heat between two thresholds over a table of daily
-// extremes, in degree-days of the table's own unit: Celsius days, or Fahrenheit
-// days of which one is 5/9 of a Celsius day. Its error names the line and the
-// column.
+// DegreeDays sums the heat between two thresholds over a table of daily extremes. The
+// result is in degree-days of the table's own unit; a Fahrenheit day is 5/9 of a Celsius
+// day. The error names the line and the column.
 func (e Extremes) DegreeDays(r io.Reader) ([]DayHeat, error) {
-	m, err := method(e.Method, e.CutOff)
+	m, err := methodNamed(e.Method, e.CutOff)
 	if err != nil {
 		return nil, err
 	}
@@ -66,6 +65,7 @@ func (e Extremes) DegreeDays(r io.Reader) ([]DayHeat, error) {
 	return out, nil
 }
 
+// read gives the dates and extremes of a table.
 func (e Extremes) read(r io.Reader) (dates []string, days []thermal.Extremes, err error) {
 	in := csv.NewReader(r)
 	in.TrimLeadingSpace = true
@@ -77,9 +77,9 @@ func (e Extremes) read(r io.Reader) (dates []string, days []thermal.Extremes, er
 		return nil, nil, err
 	}
 	header[0] = strings.TrimPrefix(header[0], "\ufeff")
-	var place [3]int
-	for i, name := range [...]string{e.DateColumn, e.LeastColumn, e.MostColumn} {
-		if place[i] = slices.Index(header, name); place[i] < 0 {
+	var column [3]int
+	for i, name := range [...]string{e.DateColumn, e.MinColumn, e.MaxColumn} {
+		if column[i] = slices.Index(header, name); column[i] < 0 {
 			return nil, nil, fmt.Errorf("line 1: column %q is missing; have %s", name, strings.Join(header, ", "))
 		}
 	}
@@ -92,7 +92,7 @@ func (e Extremes) read(r io.Reader) (dates []string, days []thermal.Extremes, er
 			return nil, nil, err
 		}
 		var v [2]float64
-		for i, at := range place[1:] {
+		for i, at := range column[1:] {
 			v[i], err = strconv.ParseFloat(strings.TrimSpace(row[at]), 64)
 			if err != nil || math.Abs(v[i]) > 200 || math.IsNaN(v[i]) {
 				line, _ := in.FieldPos(at)
@@ -100,15 +100,15 @@ func (e Extremes) read(r io.Reader) (dates []string, days []thermal.Extremes, er
 			}
 		}
 		if v[0] > v[1] {
-			line, _ := in.FieldPos(place[1])
-			return nil, nil, fmt.Errorf("line %d: the least (%g) is above the most (%g); are the columns swapped?", line, v[0], v[1])
+			line, _ := in.FieldPos(column[1])
+			return nil, nil, fmt.Errorf("line %d: the minimum (%g) is above the maximum (%g); are the columns swapped?", line, v[0], v[1])
 		}
-		dates, days = append(dates, row[place[0]]), append(days, thermal.Extremes{Least: v[0], Most: v[1]})
+		dates, days = append(dates, row[column[0]]), append(days, thermal.Extremes{Least: v[0], Most: v[1]})
 	}
 }
 
-// method is one of the twelve ways by its names.
-func method(shape, cutOff string) (m thermal.Method, err error) {
+// methodNamed gives one of the twelve methods by the names of its shape and cut-off.
+func methodNamed(shape, cutOff string) (m thermal.Method, err error) {
 	switch shape {
 	case "single-sine":
 	case "double-sine":
