@@ -11,22 +11,22 @@ func probesCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "probes",
 		Short: "Find the probes that answer, read each, and print what to paste",
-		Long: `Look on the I2C buses, on 1-Wire and in the kernel's own sensors; name what
-answers, read each three times, and print a [[probe]] to paste for each that the
-configuration has not. What stands in the way is told with what mends it. On I2C
-only the addresses of parts that this program reads are asked; buses of monitors
-and of a mainboard are left alone.
+		Long: `Look for probes on the I2C buses, on 1-Wire and in the kernel's own sensors. The
+command reads each probe three times, and prints a [[probe]] to paste for each
+that is not in the configuration. For each fault it says what mends it. On I2C it
+only asks the addresses of parts that this program reads; it skips the buses of
+monitors and of a mainboard.
 
-A running station owns the buses: then its own probes are shown, as it polls them.
+A running station owns the buses: then the station's probes are shown.
 
-It ends with 0 where every probe that was found gives its values, and with 1 where
-none was found, one of the configuration does not answer, or one gives no value.
+The exit code is 0 where every found probe gives its values. It is 1 where no
+probe was found, one of the configuration does not answer, or one gives no value.
 
---watch goes on until Ctrl-C: hold a probe in your hand to see which one it is.`,
+--watch reads until Ctrl-C: hold a probe in your hand to see which one it is.`,
 		Example: "  ootherm probes\n  ootherm probes --config /etc/ootherm/ootherm.toml --watch",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			o.Out, o.Words = cmd.OutOrStdout(), cmd.ErrOrStderr()
+			o.Out, o.Messages = cmd.OutOrStdout(), cmd.ErrOrStderr()
 			return probes.Show(cmd.Context(), o)
 		},
 	}
@@ -37,7 +37,7 @@ none was found, one of the configuration does not answer, or one gives no value.
 	return c
 }
 
-// placeFlags are where to look for probes.
+// placeFlags adds the flags that say where to look for probes.
 func placeFlags(c *cobra.Command, p *inventory.Places) {
 	c.Flags().StringVar(&p.I2C, "i2c-dir", "", "where the I2C buses are (default /dev)")
 	c.Flags().StringVar(&p.W1, "w1-dir", "", "where the kernel lists 1-Wire parts (default /sys/bus/w1/devices)")

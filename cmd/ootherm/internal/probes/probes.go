@@ -1,5 +1,5 @@
-// Package probes shows which probes are connected to this machine, or what the probes of
-// a running station give. It prints text, a configuration to paste, or JSON. It must not
+// Package probes shows which probes are connected to this machine, or the readings of a
+// running station. It prints text, a configuration to paste, or JSON. It must not
 // know how a part is read.
 package probes
 
@@ -26,28 +26,27 @@ import (
 	"example.com/ootherm/sensor/inventory"
 )
 
-// Options say which probes to show, and how.
+// Options say which probes to show and how.
 type Options struct {
-	Config string // empty: none yet
-	Places inventory.Places
-	Watch  bool // until the context ends
-	JSON   bool
-	Out    io.Writer // the probes
-	Words  io.Writer // what stands in the way
+	Config   string // empty: there is none yet
+	Places   inventory.Places
+	Watch    bool // until the context ends
+	JSON     bool
+	Out      io.Writer // the probes
+	Messages io.Writer // what to mend
 }
 
-// errLost is the error of a scan that did not find all that it should.
-var errLost = usererr.New("not every probe of the configuration answers")
+// errProbeMissing is the error of a scan that did not find every configured probe.
+var errProbeMissing = usererr.New("not every probe of the configuration answers")
 
-// errMute is the error of a look at probes of which one gives no value, or not all that
-// it measures.
-var errMute = usererr.New("not every probe gives its values")
+// errNoValue is the error where a probe gives no value, or lacks its humidity.
+var errNoValue = usererr.New("not every probe gives its values")
 
-// errNoProbe is the error of a scan that found none.
+// errNoProbe is the error of a scan that found no probe.
 var errNoProbe = usererr.New("no probe answers")
 
-// Show shows the probes that answer: those that the running station polls,
-// or, when none runs, those that a scan of the buses finds.
+// Show shows the probes that the running station polls. Where none runs, it shows the
+// probes that a scan of the buses finds.
 func Show(ctx context.Context, o Options) error {
 	c, err := config.Parse("", nil, probeconfig.Drivers())
 	if o.Config != "" {
@@ -66,18 +65,18 @@ func Show(ctx context.Context, o Options) error {
 	}
 	if station != nil {
 		defer station.Close()
-		return polled(ctx, station, c.Station.Every, o)
+		return showStation(ctx, station, c.Station.Every, o)
 	}
 	s, err := inventory.Take(ctx, o.Places, probeconfig.AllSettings(c.Probes))
 	if err != nil {
 		return err
 	}
-	err = found(ctx, s, reader, o)
+	err = showScan(ctx, s, reader, o)
 	return errors.Join(err, s.Close())
 }
 
-// polled shows what the running station polls; it owns the buses.
-func polled(ctx context.Context, c *client.Client, every time.Duration, o Options) error {
+// showStation shows the probes of the running station, which owns the buses.
+func showStation(ctx context.Context, c *client.Client, every time.Duration, o Options) error {
 	for {
 		n, err := c.Now(ctx)
 		if err != nil {
@@ -91,20 +90,20 @@ func polled(ctx context.Context, c *client.Client, every time.Duration, o Option
 		} else {
 			err = describeZones(o.Out, n, c.Reader())
 		}
-		if err == nil && !o.Watch && mute(n) {
-			err = errMute
+		if err == nil && !o.Watch && lacksValue(n) {
+			err = errNoValue
 		}
 		if err != nil || !o.Watch {
 			return err
 		}
 		if o.Places.Filled().Wait(ctx, every) != nil {
-			return nil // it was told to stop
+			return nil // the context ended
 		}
 	}
 }
 
-// mute reports whether a probe of the station has no value.
-func mute(n *snapshot.Snapshot) bool {
+// lacksValue reports whether a probe of the station has no value.
+func lacksValue(n *snapshot.Snapshot) bool {
 	return slices.ContainsFunc(n.Zones, func(z snapshot.Zone) bool {
 		return slices.ContainsFunc(z.Probes, func(p snapshot.Probe) bool { return p.Celsius == nil })
 	})
@@ -139,53 +138,77 @@ func describeZones(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 	return nil
 }
 
-// found shows what a scan found, with a stanza to paste for each probe that the
-// configuration has not.
-func found(ctx context.Context, s *inventory.Scan, r words.Reader, o Options) error {
+// showScan shows what a scan found, with a stanza to paste for each probe that is not in
+// the configuration.
+func showScan(ctx context.Context, s *inventory.Scan, r words.Reader, o Options) error {
 	var err error
 	if o.JSON {
 		err = encode(o.Out, scanJSON(s))
 	} else {
-		err = describeScan(o.Out, o.Words, s, r)
+		err = describeScan(o.Out, o.Messages, s, r)
 	}
-	if err == nil && len(s.Found) == 0 {
-		err = errNoProbe
+	if err != nil {
+		return err
 	}
-	if err == nil && s.Lost && !o.Watch {
-		err = errLost
+	if len(s.Found) == 0 {
+		return errNoProbe
 	}
-	if err == nil && !o.Watch && slices.ContainsFunc(s.Found, func(f inventory.Found) bool {
+	if o.Watch {
+		return watchScan(ctx, s, r, o)
+	}
+	if s.Lost {
+		return errProbeMissing
+	}
+	if slices.ContainsFunc(s.Found, func(f inventory.Found) bool {
 		last := f.Read[len(f.Read)-1]
 		return last.Err != nil || last.Lacking != nil
 	}) {
-		err = errMute
+		return errNoValue
 	}
-	for err == nil && o.Watch && o.Places.Filled().Wait(ctx, 2*time.Second) == nil {
+	return nil
+}
+
+// watchInterval is the time between two readings of a scan (our choice).
+const watchInterval = 2 * time.Second
+
+// watchScan reads the probes of a scan again and again, until the context ends.
+func watchScan(ctx context.Context, s *inventory.Scan, r words.Reader, o Options) error {
+	for o.Places.Filled().Wait(ctx, watchInterval) == nil {
 		s.Read(ctx)
 		if ctx.Err() != nil {
 			return nil
 		}
+		var err error
 		if o.JSON {
 			err = encode(o.Out, scanJSON(s))
-			continue
+		} else {
+			err = describeReadings(o.Out, s, r)
 		}
-		for _, f := range s.Found {
-			last, line := f.Read[len(f.Read)-1], fmt.Sprintf("%-16s  %s", f.Name, Outcome(f.Read[len(f.Read)-1], r))
-			if first := f.Read[0]; first.Err == nil && last.Err == nil {
-				line += ", " + r.Difference(last.Celsius-first.Celsius) + " since the start"
-			}
-			if _, err = fmt.Fprintln(o.Out, line); err != nil {
-				break
-			}
-		}
-		if err == nil {
-			_, err = fmt.Fprintln(o.Out)
+		if err != nil {
+			return err
 		}
 	}
+	return nil
+}
+
+// describeReadings writes the last reading of each probe, and its change since the first.
+func describeReadings(w io.Writer, s *inventory.Scan, r words.Reader) error {
+	for _, f := range s.Found {
+		first, last := f.Read[0], f.Read[len(f.Read)-1]
+		line := fmt.Sprintf("%-16s  %s", f.Name, Outcome(last, r))
+		if first.Err == nil && last.Err == nil {
+			line += ", " + r.Difference(last.Celsius-first.Celsius) + " since the start"
+		}
+		if _, err := fmt.Fprintln(w, line); err != nil {
+			return err
+		}
+	}
+	_, err := fmt.Fprintln(w)
 	return err
 }
 
-func describeScan(w, told io.Writer, s *inventory.Scan, r words.Reader) error {
+// describeScan writes the probes of a scan to w, and what to mend to messages.
+func describeScan(w, messages io.Writer, s *inventory.Scan, r words.Reader) error {
 	var stanzas strings.Builder
 	for _, f := range s.Found {
 		var read []string
@@ -209,13 +232,14 @@ func describeScan(w, told io.Writer, s *inventory.Scan, r words.Reader) error {
 		}
 	}
 	for _, t := range s.Troubles {
-		if _, err := fmt.Fprintf(told, "%s.\n    %s\n", words.Capital(t.What), t.Mend); err != nil {
+		if _, err := fmt.Fprintf(messages, "%s.\n    %s\n", words.Capital(t.What), t.Mend); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
+// Outcome gives the result of one reading, for a person.
 func Outcome(x inventory.Outcome, r words.Reader) string {
 	if x.Err != nil {
 		return "no value: " + words.Cause(string(sensor.CauseOf(x.Err)))
@@ -230,7 +254,7 @@ func Outcome(x inventory.Outcome, r words.Reader) string {
 	return s
 }
 
-// Where says what a found probe is and where.
+// Where gives the driver and the address of a probe, for a person.
 func Where(p catalog.Settings) string {
 	s := p.Driver
 	for _, x := range []string{p.Device, p.Address} {
@@ -247,7 +271,7 @@ func Where(p catalog.Settings) string {
 	return s
 }
 
-// Stanza is a probe as the configuration has it.
+// Stanza gives a probe's section of the configuration.
 func Stanza(p catalog.Settings) string {
 	var b strings.Builder
 	b.WriteString("[[probe]]\n")

@@ -24,8 +24,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 )
 
-// What answers is named by what it is; what stands in the way is told with what
-// mends it.
+// A scan names the probes that answer by their part, and says what to mend for the others.
 func TestScanNamesWhatAnswers(t *testing.T) {
 	places, closed := inventorytest.Board(t)
 	known := []catalog.Settings{
@@ -40,9 +39,9 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out, told strings.Builder
-	if err := found(t.Context(), s, words.Reader{}, Options{Out: &out, Words: &told}); !errors.Is(err, errLost) {
-		t.Errorf("the error is %v, want %v", err, errLost)
+	var out, messages strings.Builder
+	if err := showScan(t.Context(), s, words.Reader{}, Options{Out: &out, Messages: &messages}); !errors.Is(err, errProbeMissing) {
+		t.Errorf("the error is %v, want %v", err, errProbeMissing)
 	}
 	if err := s.Close(); err != nil || *closed != 1 {
 		t.Errorf("the bus was closed %d times, %v", *closed, err)
@@ -73,13 +72,13 @@ func TestScanNamesWhatAnswers(t *testing.T) {
 		"The configuration's probe attic gives no value: /sys/bus/iio/devices: ", ".\n    see its wiring; if the kernel has not its overlay: echo dtoverlay=dht11,gpiopin=27",
 		"The configuration's probe gone, a ds18b20, does not answer at 28-0416a2795a00.\n    see that it is plugged in",
 	} {
-		if !strings.Contains(told.String(), want) {
-			t.Errorf("not told: %q in\n%s", want, told.String())
+		if !strings.Contains(messages.String(), want) {
+			t.Errorf("not shown: %q in\n%s", want, messages.String())
 		}
 	}
 }
 
-// What is printed to be pasted is what the configuration takes.
+// The configuration accepts the printed stanzas.
 func TestStanzasAreAConfiguration(t *testing.T) {
 	places, _ := inventorytest.Board(t)
 	s, err := inventory.Take(t.Context(), places, nil)
@@ -104,20 +103,20 @@ func TestStanzasAreAConfiguration(t *testing.T) {
 	}
 }
 
-// A bare machine gives no probe, an exit code, and what to type.
+// A bare machine gives no probe, an error, and what to type.
 func TestScanOfABareMachine(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{"w1/w1_bus_master1/name": "w1_bus_master1\n"})
-	var out, told strings.Builder
-	err := Show(t.Context(), Options{Out: &out, Words: &told, Config: emptyConfig(t, root), Places: inventory.Places{
+	var out, messages strings.Builder
+	err := Show(t.Context(), Options{Out: &out, Messages: &messages, Config: emptyConfig(t, root), Places: inventory.Places{
 		I2C: root, W1: filepath.Join(root, "w1"), IIO: root, Hwmon: root, Wait: inventorytest.NoWait,
 	}})
 	if err == nil || out.Len() > 0 {
 		t.Errorf("found %q, %v", out.String(), err)
 	}
 	for _, want := range []string{"There is no I2C bus.\n    sudo raspi-config nonint do_i2c 0", "no thermometer on it answers", "4.7 kOhm"} {
-		if !strings.Contains(told.String(), want) {
-			t.Errorf("not told: %q in\n%s", want, told.String())
+		if !strings.Contains(messages.String(), want) {
+			t.Errorf("not shown: %q in\n%s", want, messages.String())
 		}
 	}
 }
@@ -129,7 +128,7 @@ func emptyConfig(t *testing.T, root string) string {
 	return path
 }
 
-// The running station owns the buses: it is asked, and nothing is scanned.
+// A running station owns the buses, so it is asked and nothing is scanned.
 func TestProbesOfTheRunningStation(t *testing.T) {
 	root := t.TempDir()
 	l, err := daemon.ListenSocket(root)
@@ -147,29 +146,29 @@ func TestProbesOfTheRunningStation(t *testing.T) {
 		_ = json.NewEncoder(w).Encode(n)
 	}), func(err error) { t.Error(err) }, l)
 	defer stop()
-	var out, told strings.Builder
-	err = Show(t.Context(), Options{Out: &out, Words: &told, Config: emptyConfig(t, root), Places: inventory.Places{
+	var out, messages strings.Builder
+	err = Show(t.Context(), Options{Out: &out, Messages: &messages, Config: emptyConfig(t, root), Places: inventory.Places{
 		Open: func(string) (i2c.BusCloser, error) { t.Error("a bus was opened"); return nil, fs.ErrNotExist },
 	}})
-	if !errors.Is(err, errMute) {
-		t.Errorf("the error is %v, want %v", err, errMute)
+	if !errors.Is(err, errNoValue) {
+		t.Errorf("the error is %v, want %v", err, errNoValue)
 	}
 	const want = "room: probes 0.8 °C apart over a day\n" +
 		"  shelf             ok, 23.4 °C, 50 %, 4 s ago\n" +
 		"  door              not believed: it disagrees with its neighbours\n"
-	if out.String() != want || told.Len() > 0 {
-		t.Errorf("shown:\n%s%s\nwant:\n%s", out.String(), told.String(), want)
+	if out.String() != want || messages.Len() > 0 {
+		t.Errorf("shown:\n%s%s\nwant:\n%s", out.String(), messages.String(), want)
 	}
 }
 
-// --watch shows what changes, until it is told to stop.
+// --watch shows changes until the context ends.
 func TestWatchShowsWhichOneWarms(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "22500\n"})
 	ctx, stop := context.WithCancel(t.Context())
 	rounds := 0
-	var out, told strings.Builder
-	err := Show(ctx, Options{Out: &out, Words: &told, Watch: true, Config: emptyConfig(t, root), Places: inventory.Places{
+	var out, messages strings.Builder
+	err := Show(ctx, Options{Out: &out, Messages: &messages, Watch: true, Config: emptyConfig(t, root), Places: inventory.Places{
 		I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"),
 		Wait: func(context.Context, time.Duration) error {
 			rounds++
@@ -188,8 +187,8 @@ func TestWatchShowsWhichOneWarms(t *testing.T) {
 	}
 }
 
-// Of probes whose devices lie in one folder each goes by its own device: a reading
-// under another's name would be believed.
+// Probes whose devices lie in one folder are told apart by device: a reading under another
+// probe's name would be believed.
 func TestProbesThatShareAFolderKeepTheirNames(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{
@@ -222,22 +221,22 @@ func TestProbesThatShareAFolderKeepTheirNames(t *testing.T) {
 	}
 }
 
-// A probe whose humidity alone is broken is shown with what it gives, and what it does
-// not give is told.
+// A probe that gives a temperature and no humidity is shown with its temperature and a
+// message.
 func TestScanTellsOfALackingHumidity(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "22500\n", "hwmon/hwmon1/humidity1_input": "wet\n"})
 	places := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), Wait: inventorytest.NoWait}
 	for _, asJSON := range []bool{false, true} {
-		var out, told strings.Builder
-		if err := Show(t.Context(), Options{Out: &out, Words: &told, JSON: asJSON, Config: emptyConfig(t, root), Places: places}); !errors.Is(err, errMute) {
-			t.Errorf("the error is %v, want %v", err, errMute)
+		var out, messages strings.Builder
+		if err := Show(t.Context(), Options{Out: &out, Messages: &messages, JSON: asJSON, Config: emptyConfig(t, root), Places: places}); !errors.Is(err, errNoValue) {
+			t.Errorf("the error is %v, want %v", err, errNoValue)
 		}
 		want := "22.5 °C, no humidity: its answers are garbled;"
 		if asJSON {
 			want = `{"temperature_c":22.5,"relative_humidity":null,"error":null,"humidity_error":"`
-		} else if !strings.Contains(told.String(), "Sht4x gives a temperature and no humidity: "+root) {
-			t.Errorf("told:\n%s", told.String())
+		} else if !strings.Contains(messages.String(), "Sht4x gives a temperature and no humidity: "+root) {
+			t.Errorf("messages:\n%s", messages.String())
 		}
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
@@ -245,22 +244,22 @@ func TestScanTellsOfALackingHumidity(t *testing.T) {
 	}
 }
 
-// A probe that is there and gives no value is a problem that was found, in the answer
-// too; one whose last reading is good is none, nor is a look that is told to stop.
+// A found probe that gives no value is an error. A good last reading is none, and neither
+// is a watch that ends.
 func TestProbesThatGiveNothingAreAProblem(t *testing.T) {
 	for name, c := range map[string]struct {
 		last  string
 		watch bool
 		want  error
 	}{
-		"in order": {last: "22500\n"}, "no value": {last: "", want: errMute}, "watched": {last: "", watch: true},
+		"in order": {last: "22500\n"}, "no value": {last: "", want: errNoValue}, "watched": {last: "", watch: true},
 	} {
 		root := t.TempDir()
 		benchtest.Lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "", "hwmon/hwmon2/name": "tmp102\n", "hwmon/hwmon2/temp1_input": "22500\n"})
 		ctx, stop := context.WithCancel(t.Context())
 		rounds := 0
-		var out, told strings.Builder
-		err := Show(ctx, Options{Out: &out, Words: &told, Watch: c.watch, Config: emptyConfig(t, root), Places: inventory.Places{
+		var out, messages strings.Builder
+		err := Show(ctx, Options{Out: &out, Messages: &messages, Watch: c.watch, Config: emptyConfig(t, root), Places: inventory.Places{
 			I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"),
 			Wait: func(context.Context, time.Duration) error {
 				if rounds++; rounds == 2 {
@@ -274,13 +273,13 @@ func TestProbesThatGiveNothingAreAProblem(t *testing.T) {
 		}})
 		stop()
 		if !errors.Is(err, c.want) {
-			t.Errorf("%s: %v, want %v, after\n%s%s", name, err, c.want, out.String(), told.String())
+			t.Errorf("%s: %v, want %v, after\n%s%s", name, err, c.want, out.String(), messages.String())
 		}
 	}
 }
 
-// An older thermometer is named by what it is; what else is on 1-Wire is passed over in
-// words, and does not pass for bad wiring.
+// An older thermometer is named by its part. Another 1-Wire part is named and skipped, and
+// is not reported as bad wiring.
 func TestScanOfWhatIsOnOneWire(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{
@@ -288,26 +287,26 @@ func TestScanOfWhatIsOnOneWire(t *testing.T) {
 	})
 	places := inventory.Places{I2C: root, W1: filepath.Join(root, "w1"), IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
 	show := func() (string, string, error) {
-		var out, told strings.Builder
-		err := Show(t.Context(), Options{Out: &out, Words: &told, Config: emptyConfig(t, root), Places: places})
-		return out.String(), told.String(), err
+		var out, messages strings.Builder
+		err := Show(t.Context(), Options{Out: &out, Messages: &messages, Config: emptyConfig(t, root), Places: places})
+		return out.String(), messages.String(), err
 	}
-	out, told, err := show()
-	if !errors.Is(err, errNoProbe) || out != "" || !strings.Contains(told, "29-0000001234ab on 1-Wire is a switch (DS2408) and no thermometer.\n    nothing: it is passed over\n") ||
-		!strings.Contains(told, "1-Wire works, and no thermometer is on it.") || strings.Contains(told, "see its three wires and the 4.7") {
-		t.Errorf("%v\n%s%s", err, out, told)
+	out, messages, err := show()
+	if !errors.Is(err, errNoProbe) || out != "" || !strings.Contains(messages, "29-0000001234ab on 1-Wire is a switch (DS2408) and no thermometer.\n    nothing: it is passed over\n") ||
+		!strings.Contains(messages, "1-Wire works, and no thermometer is on it.") || strings.Contains(messages, "see its three wires and the 4.7") {
+		t.Errorf("%v\n%s%s", err, out, messages)
 	}
 	benchtest.Lay(t, root, map[string]string{"w1/10-000802be5de1/w1_slave": "32 00 4b 46 ff ff 0c 10 6b : crc=6b YES\n32 00 4b 46 ff ff 0c 10 6b t=25000\n"})
-	out, told, err = show()
+	out, messages, err = show()
 	if err != nil || !strings.Contains(strings.ReplaceAll(out, root, "ROOT"), "ds18b20-5de1      ds18b20 10-000802be5de1 on ROOT/w1, a DS18S20: steps of 0.5 °C, refined by its counters to 0.06 °C, new\n    25.0 °C; ") {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if !strings.Contains(told, "29-0000001234ab on 1-Wire") || strings.Contains(told, "no thermometer is on it") {
-		t.Errorf("told:\n%s", told)
+	if !strings.Contains(messages, "29-0000001234ab on 1-Wire") || strings.Contains(messages, "no thermometer is on it") {
+		t.Errorf("messages:\n%s", messages)
 	}
 }
 
-// A device whose name no configuration can hold goes by its directory.
+// A device whose name no configuration can hold is named by its folder.
 func TestScanOfANameThatIsNone(t *testing.T) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{"hwmon/hwmon3/name": "two\nlines\n", "hwmon/hwmon3/temp1_input": "21500\n"})

@@ -20,14 +20,14 @@ import (
 	"golang.org/x/term"
 )
 
-// talk is a conversation with a person, or with a script.
+// Session is a dialogue with a person at a terminal, or with a script.
 type Session struct {
-	ctx   context.Context // of the whole conversation: Ctrl-C ends it at any question
-	want  chan struct{}
+	ctx   context.Context // of the whole session: Ctrl-C ends it at any question
+	want  chan struct{}   // asks for the next line
 	lines chan answer
 	out   io.Writer
-	over  bool // the last answer was the last
-	tty   int  // the terminal that answers are typed at; -1: none
+	ended bool // no more answers follow
+	tty   int  // file descriptor of the terminal; -1: none
 }
 
 type answer struct {
@@ -35,8 +35,8 @@ type answer struct {
 	err  error
 }
 
-// newTalk reads beside the conversation, since a read of a terminal does not heed
-// a context.
+// New starts a session that ends with ctx. A goroutine reads the answers, because reading
+// from a terminal does not stop when a context ends.
 func New(ctx context.Context, in io.Reader, out io.Writer) *Session {
 	t := &Session{ctx: ctx, want: make(chan struct{}), lines: make(chan answer), out: out, tty: -1}
 	if f, ok := in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
@@ -64,15 +64,16 @@ func New(ctx context.Context, in io.Reader, out io.Writer) *Session {
 	return t
 }
 
-// ErrNoAnswer is the end of the input before a question was answered.
+// ErrNoAnswer is the error of a question that was asked after the end of the input.
 var ErrNoAnswer = usererr.New("the answers ended before the questions did; nothing was written")
 
+// Say writes a line.
 func (t *Session) Say(format string, a ...any) { fmt.Fprintf(t.out, format+"\n", a...) }
 
-// Ask asks for a line; empty is Enter alone.
+// Ask asks for a line. The answer is empty for Enter alone.
 func (t *Session) Ask(question string) (string, error) {
 	fmt.Fprint(t.out, question, ": ")
-	if t.over {
+	if t.ended {
 		return "", ErrNoAnswer
 	}
 	select {
@@ -83,7 +84,7 @@ func (t *Session) Ask(question string) (string, error) {
 	}
 	select {
 	case a := <-t.lines:
-		t.over = a.err != nil
+		t.ended = a.err != nil
 		switch {
 		case a.err != nil && !errors.Is(a.err, io.EOF):
 			return "", fmt.Errorf("reading the answer: %w", a.err)
@@ -93,7 +94,7 @@ func (t *Session) Ask(question string) (string, error) {
 		}
 		line := strings.TrimSpace(a.line)
 		if !utf8.ValidString(line) || strings.ContainsFunc(line, unicode.IsControl) {
-			t.Say("That held a key that is no letter, such as an arrow; type it once more.")
+			t.Say("That contained a key that is not a character, such as an arrow; type it once more.")
 			return t.Ask(question)
 		}
 		return line, nil
@@ -103,30 +104,30 @@ func (t *Session) Ask(question string) (string, error) {
 	}
 }
 
-// Secret asks for a line that the terminal does not show.
+// Secret asks for a line. A terminal does not show what is typed.
 func (t *Session) Secret(question string) (answer string, err error) {
 	if t.tty >= 0 {
-		was, bad := unix.IoctlGetTermios(t.tty, unix.TCGETS)
+		before, bad := unix.IoctlGetTermios(t.tty, unix.TCGETS)
 		if bad != nil {
 			return "", fmt.Errorf("the terminal: %w", bad)
 		}
-		mute := *was
-		mute.Lflag &^= unix.ECHO
-		if err := unix.IoctlSetTermios(t.tty, unix.TCSETS, &mute); err != nil {
+		silent := *before
+		silent.Lflag &^= unix.ECHO
+		if err := unix.IoctlSetTermios(t.tty, unix.TCSETS, &silent); err != nil {
 			return "", fmt.Errorf("the terminal: %w", err)
 		}
 		defer func() {
-			fmt.Fprintln(t.out) // the Enter was not shown either
-			if back := unix.IoctlSetTermios(t.tty, unix.TCSETS, was); back != nil && err == nil {
-				answer, err = "", fmt.Errorf("the terminal: %w", back)
+			fmt.Fprintln(t.out) // the terminal did not show Enter either
+			if restored := unix.IoctlSetTermios(t.tty, unix.TCSETS, before); restored != nil && err == nil {
+				answer, err = "", fmt.Errorf("the terminal: %w", restored)
 			}
 		}()
 	}
 	return t.Ask(question)
 }
 
-// Degrees is a temperature as people write it: 74, 74.5, 74,5, 74F or 74 °F, in the
-// unit F or C. It is NaN beside an error.
+// Degrees parses a temperature as people write it: 74, 74.5, 74,5, 74F or 74 °F. The
+// unit is F or C, and the result is in that unit; with an error it is NaN.
 func Degrees(text, unit string) (float64, error) {
 	text = strings.TrimSpace(strings.TrimSuffix(strings.ToUpper(text), unit))
 	text = strings.TrimSpace(strings.TrimSuffix(text, "°"))
@@ -137,7 +138,7 @@ func Degrees(text, unit string) (float64, error) {
 	return v, nil
 }
 
-// Yes asks a question that Enter alone answers with no.
+// Yes asks a question that is answered with y or n. Enter alone is no.
 func (t *Session) Yes(question string) (bool, error) {
 	for {
 		answer, err := t.Ask(question + " [y/N]")

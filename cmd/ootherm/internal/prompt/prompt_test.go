@@ -10,7 +10,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
 )
 
-func TestDegreesAsPeopleWriteThem(t *testing.T) {
+// Degrees accepts the common ways to write a temperature, and refuses the rest.
+func TestDegrees(t *testing.T) {
 	for text, want := range map[string]float64{"74": 74, "74.5": 74.5, "74,5": 74.5, "74F": 74, "74 f": 74, "74 °F": 74, "74°": 74, "-0,2": -0.2} {
 		if got, err := Degrees(text, "F"); err != nil || got != want {
 			t.Errorf("%q is %v, %v; want %v", text, got, err, want)
@@ -23,13 +24,13 @@ func TestDegreesAsPeopleWriteThem(t *testing.T) {
 	}
 }
 
-// Ctrl-C at a question ends its line, so that what is said of it has one of its own.
+// Ctrl-C at a question ends its line, so that the next message starts on a new one.
 func TestCtrlCEndsItsLine(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	var out strings.Builder
-	talk := New(ctx, &benchtest.Person{T: t}, &out)
-	if _, err := talk.Ask("Why"); !errors.Is(err, ErrNoAnswer) || out.String() != "Why: \n" {
+	s := New(ctx, &benchtest.Person{T: t}, &out)
+	if _, err := s.Ask("Why"); !errors.Is(err, ErrNoAnswer) || out.String() != "Why: \n" {
 		t.Errorf("%v after %q", err, out.String())
 	}
 }

@@ -1,6 +1,6 @@
-// Package usererr owns the one error type whose words are for a person. The page
-// and the commands show those words; the log also shows the cause. It must not know
-// which package failed, and it imports nothing of this module.
+// Package usererr owns the one error type with a message for a person. The page and the
+// commands show the message; the log also shows the cause. It must not know which package
+// failed, and it imports nothing of this module.
 package usererr
 
 import "errors"
@@ -12,18 +12,17 @@ type Error struct {
 	usage   bool
 }
 
-// New is an error that says message.
+// New makes an error with a message for a person.
 func New(message string) *Error { return &Error{message: message} }
 
-// Usage marks an error of what was asked or configured: the same request will
-// never work. A command that meets it ends with exit code 2, a request with 400.
+// Usage marks a fault in the request or the configuration: the same request never works.
+// A command ends with exit code 2, an HTTP request with status 400.
 func Usage(cause error) error { return &Error{cause: cause, usage: true} }
 
-// Reword gives the cause of an error other words. Whether it is an error of usage is
-// the cause's.
+// Reword gives an error another message. The cause decides whether it is an error of usage.
 func Reword(cause error, message string) error { return &Error{message: message, cause: cause} }
 
-// Error is the text for the log.
+// Error gives the text for the log.
 func (e *Error) Error() string {
 	if e.message == "" && e.cause != nil {
 		return e.cause.Error()
@@ -31,7 +30,7 @@ func (e *Error) Error() string {
 	return e.message
 }
 
-// ErrorMessage is the text for a person.
+// ErrorMessage gives the text for a person.
 func (e *Error) ErrorMessage() string {
 	var says interface {
 		error
@@ -44,33 +43,33 @@ func (e *Error) ErrorMessage() string {
 	return e.Error()
 }
 
-// Unwrap gives the cause; nil where there is none.
+// Unwrap gives the cause, or nil.
 func (e *Error) Unwrap() error { return e.cause }
 
-// Usage reports whether what was asked or configured is at fault.
+// Usage reports whether the request or the configuration is at fault.
 func (e *Error) Usage() bool { return e.usage }
 
-// Message gives the words for a person that an error holds, if it holds any.
+// Message gives the message for a person in an error or its causes, if there is one.
 func Message(err error) (message string, ok bool) {
-	var says interface{ ErrorMessage() string }
-	if !errors.As(err, &says) {
+	var e interface{ ErrorMessage() string }
+	if !errors.As(err, &e) {
 		return "", false
 	}
-	return says.ErrorMessage(), true
+	return e.ErrorMessage(), true
 }
 
-// IsUsage reports whether an error says that what was asked or configured is at
-// fault. An error type of another package says so with a method Usage.
+// IsUsage reports whether an error or one of its causes blames the request or the
+// configuration. An error type of another package does so with a method Usage.
 func IsUsage(err error) bool {
 	for err != nil {
-		var says interface{ Usage() bool }
-		if !errors.As(err, &says) {
+		var e interface{ Usage() bool }
+		if !errors.As(err, &e) {
 			return false
 		}
-		if says.Usage() {
+		if e.Usage() {
 			return true
 		}
-		inner, ok := says.(interface{ Unwrap() error })
+		inner, ok := e.(interface{ Unwrap() error })
 		if !ok {
 			return false
 		}
