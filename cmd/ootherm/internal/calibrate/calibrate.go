@@ -31,7 +31,7 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Options are a session that compares one probe with known points.
+// Options say which probe to calibrate, and where to ask.
 type Options struct {
 	Config string
 	Probe  string
@@ -43,17 +43,17 @@ type Options struct {
 	wait func(context.Context, time.Duration) error // between two readings
 }
 
-// Settling, all our choice: the last readings lie this close, the first third of
-// them to the last. A probe that is not at rest by then will not be.
+// A probe has settled when its last readings lie this close together, the first third of
+// them to the last third. All figures are our choice.
 const (
-	settling    = 12 // readings
-	stillKelvin = 0.03
-	stillRatio  = 0.003
-	unsettled   = 360 // readings: an hour at the usual pace
+	settledReadings = 12
+	settledKelvin   = 0.03
+	settledRatio    = 0.003
+	maxReadings     = 360 // an hour at the default interval
 )
 
-// Run walks through the ice point, a thermometer that is trusted, and salt
-// points, and writes what came of it into the book.
+// Run asks for an ice point, points of a trusted thermometer and salt points, and notes the
+// calibration in the book.
 func Run(ctx context.Context, o Options) (err error) {
 	if o.wait == nil {
 		o.wait = i2cbus.Wait
@@ -76,11 +76,11 @@ func Run(ctx context.Context, o Options) (err error) {
 	}
 	reader := words.Reader{Units: plan.Units, Place: plan.Location}
 	s := &session{o: o, t: prompt.New(ctx, o.In, o.Out), r: reader, every: plan.Every}
-	if s.gauge, err = s.open(ctx, c, plan, c.Probes[at]); err != nil {
+	if s.measure, err = s.open(ctx, c, plan, c.Probes[at]); err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.close()) }()
-	points, err := s.walk(ctx)
+	points, err := s.takePoints(ctx)
 	if err != nil {
 		return err
 	}
@@ -88,73 +88,45 @@ func Run(ctx context.Context, o Options) (err error) {
 		s.t.Say("No point was taken; nothing was written.")
 		return nil
 	}
-	return s.write(ctx, points)
+	return s.note(ctx, points)
 }
 
-// session is one calibration as it goes on.
+// session is one calibration in progress.
 type session struct {
-	o     Options
-	t     *prompt.Session
-	r     words.Reader
-	every time.Duration
-	gauge func(context.Context) (sensor.Measurement, error) // the next raw reading
-	close func() error
-	line  calibration.Line // of temperature: what held before, then what this session found
-	first time.Time        // the probe's first reading; zero: none is kept
+	o       Options
+	t       *prompt.Session
+	r       words.Reader
+	every   time.Duration
+	measure func(context.Context) (sensor.Measurement, error) // the next raw reading
+	close   func() error
+	line    calibration.Line // correction of temperature: the one before, then the new one
+	first   time.Time        // of the probe's first reading; zero: there is none
 }
 
-// open finds where the readings come from: the running station, or the probe
-// itself when none runs; and which correction of temperature holds.
+// open finds out where the readings come from: the running station, or the probe itself
+// where none runs. It also finds the correction of temperature that holds now.
 func (s *session) open(ctx context.Context, c config.Config, plan plan.Plan, p config.Probe) (func(context.Context) (sensor.Measurement, error), error) {
-	asked, err := client.Dial(ctx, s.o.Config, s.o.Build)
+	if err := s.readBook(ctx, plan, p); err != nil {
+		return nil, err
+	}
+	running, err := client.Running(ctx, c.Station.Data, s.r)
 	if err != nil {
 		return nil, err
 	}
-	b, err := asked.Book(ctx)
-	if err == nil {
-		s.first, _, err = asked.First(ctx, p.Name)
-		if errors.As(err, new(*usererr.Error)) {
-			err = nil // it knows no probe that is in no zone and never gave a reading
-		}
-	}
-	if err := errors.Join(err, asked.Close()); err != nil {
-		return nil, err
-	}
-	s.line = station.TimelineOf(plan, b).At(p.Name, s.o.Now()).Temperature
-	there, err := client.Running(ctx, c.Station.Data, s.r)
-	if err != nil {
-		return nil, err
-	}
-	if there != nil {
-		s.close = there.Close
+	if running != nil {
+		s.close = running.Close
 		s.t.Say("The running station reads it.")
-		last := s.o.Now().Add(-3 * s.every)
-		return func(ctx context.Context) (sensor.Measurement, error) {
-			m, at, err := there.Latest(ctx, p.Name, last)
-			for tries := 0; err == nil && !at.After(last) && tries < 10; tries++ {
-				if err = s.o.wait(ctx, s.every/3); err == nil {
-					m, at, err = there.Latest(ctx, p.Name, last)
-				}
-			}
-			if err != nil {
-				return sensor.None(), err
-			}
-			if !at.After(last) {
-				return sensor.None(), sensor.Fail(sensor.NoAnswer, "the station has no new reading of %s", p.Name)
-			}
-			last = at
-			return m, nil
-		}, nil
+		return s.fromStation(running, p.Name), nil
 	}
-	wires, err := probeconfig.Buses([]config.Probe{p}, s.o.Now)
+	buses, err := probeconfig.Buses([]config.Probe{p}, s.o.Now)
 	if err != nil {
 		return nil, err
 	}
-	probes, shut, err := wires[0].Open(ctx)
+	probes, closeBus, err := buses[0].Open(ctx)
 	if err != nil {
 		return nil, err
 	}
-	s.close = shut
+	s.close = closeBus
 	s.t.Say("No station runs; the probe is read from here.")
 	return func(ctx context.Context) (sensor.Measurement, error) {
 		x := inventory.Measure(ctx, probes[0])
@@ -162,8 +134,53 @@ func (s *session) open(ctx context.Context, c config.Config, plan plan.Plan, p c
 	}, nil
 }
 
-// walk takes the points that the breeder wants.
-func (s *session) walk(ctx context.Context) ([]book.Point, error) {
+// readBook asks the station for the probe's correction and its first reading.
+func (s *session) readBook(ctx context.Context, plan plan.Plan, p config.Probe) error {
+	asked, err := client.Dial(ctx, s.o.Config, s.o.Build)
+	if err != nil {
+		return err
+	}
+	b, err := asked.Book(ctx)
+	if err == nil {
+		s.first, _, err = asked.First(ctx, p.Name)
+		if errors.As(err, new(*usererr.Error)) {
+			err = nil // the station does not know a probe in no zone that never gave a reading
+		}
+	}
+	if err := errors.Join(err, asked.Close()); err != nil {
+		return err
+	}
+	s.line = station.TimelineOf(plan, b).At(p.Name, s.o.Now()).Temperature
+	return nil
+}
+
+// maxWaits is how often a session waits for a new reading of the station, a third of its
+// interval each time (our choice).
+const maxWaits = 10
+
+// fromStation gives the running station's readings of a probe, each of them once.
+func (s *session) fromStation(running *client.Client, probe string) func(context.Context) (sensor.Measurement, error) {
+	last := s.o.Now().Add(-3 * s.every)
+	return func(ctx context.Context) (sensor.Measurement, error) {
+		m, at, err := running.Latest(ctx, probe, last)
+		for n := 0; err == nil && !at.After(last) && n < maxWaits; n++ {
+			if err = s.o.wait(ctx, s.every/3); err == nil {
+				m, at, err = running.Latest(ctx, probe, last)
+			}
+		}
+		if err != nil {
+			return sensor.None(), err
+		}
+		if !at.After(last) {
+			return sensor.None(), sensor.Fail(sensor.NoAnswer, "the station has no new reading of %s", probe)
+		}
+		last = at
+		return m, nil
+	}
+}
+
+// takePoints takes the points that the breeder chooses.
+func (s *session) takePoints(ctx context.Context) ([]book.Point, error) {
 	t := s.t
 	t.Say("Take the probe from its place; switch its zone off for work on the page first,")
 	t.Say("or its alarms will call. Until it is back its box counts as warm as the probe.")
@@ -184,7 +201,7 @@ func (s *session) walk(ctx context.Context) ([]book.Point, error) {
 		celsius = append(celsius, calibration.Point{Reference: calibration.IcePoint, Read: got.Celsius})
 	}
 	for {
-		reference, err := s.trusted()
+		reference, err := s.askReference()
 		if err != nil {
 			return nil, err
 		}
@@ -205,24 +222,24 @@ func (s *session) walk(ctx context.Context) ([]book.Point, error) {
 		s.line = line
 		for _, p := range celsius {
 			points = append(points, book.Point{ReferenceC: &p.Reference, ReadC: &p.Read})
-			t.Say("At %s it reads %s, corrected %s.", s.fine(p.Reference), s.fine(p.Read), s.fine(line.At(p.Read)))
+			t.Say("At %s it reads %s, corrected %s.", s.hundredths(p.Reference), s.hundredths(p.Read), s.hundredths(line.At(p.Read)))
 		}
 		s.warn(warnings, s.r.Temperature, s.r.Difference)
 	}
-	humid, err := s.salts(ctx)
-	return append(points, humid...), err
+	salts, err := s.takeSaltPoints(ctx)
+	return append(points, salts...), err
 }
 
-// fine is a temperature to a hundredth.
-func (s *session) fine(celsius float64) string {
+// hundredths formats a temperature with two decimals.
+func (s *session) hundredths(celsius float64) string {
 	if s.r.Units == words.Fahrenheit {
 		return fmt.Sprintf("%.2f °F", celsius*1.8+32)
 	}
 	return fmt.Sprintf("%.2f °C", celsius)
 }
 
-// trusted asks for what another thermometer shows; NaN for none.
-func (s *session) trusted() (float64, error) {
+// askReference asks for the reading of a trusted thermometer in Celsius; NaN for none.
+func (s *session) askReference() (float64, error) {
 	unit := "C"
 	if s.r.Units == words.Fahrenheit {
 		unit = "F"
@@ -243,15 +260,15 @@ func (s *session) trusted() (float64, error) {
 	}
 }
 
-// salts takes humidity points over damp salts, if the probe measures humidity.
-func (s *session) salts(ctx context.Context) ([]book.Point, error) {
+// takeSaltPoints takes humidity points over damp salts, where the probe measures humidity.
+func (s *session) takeSaltPoints(ctx context.Context) ([]book.Point, error) {
 	t := s.t
-	now, err := s.gauge(ctx)
+	now, err := s.measure(ctx)
 	if now.Lacking != nil {
 		t.Say("Its humidity cannot be compared: %v.", now.Lacking)
 	}
 	if err != nil || math.IsNaN(now.Humidity) {
-		return nil, nil // a thermometer; one that does not answer now has told so
+		return nil, nil // it is a thermometer, or it does not answer, which was shown before
 	}
 	var points []book.Point
 	var fit []calibration.Point
@@ -281,16 +298,16 @@ func (s *session) salts(ctx context.Context) ([]book.Point, error) {
 		celsius := s.line.At(got.Celsius)
 		if celsius < calibration.SaltFrom || celsius > calibration.SaltTo {
 			t.Say("It is %s there, and the tables of salts are for %s to %s; do it in a warmer or cooler room.",
-				s.fine(celsius), s.r.Temperature(calibration.SaltFrom), s.r.Temperature(calibration.SaltTo))
+				s.hundredths(celsius), s.r.Temperature(calibration.SaltFrom), s.r.Temperature(calibration.SaltTo))
 			continue
 		}
-		p := calibration.Point{Read: air.AtTemperature(max(got.Humidity, 0), got.Celsius, celsius)} // as a correction has it
+		p := calibration.Point{Read: air.AtTemperature(max(got.Humidity, 0), got.Celsius, celsius)} // at the corrected temperature
 		if p.Reference, err = salt.Humidity(celsius); err != nil {
 			return nil, err
 		}
 		fit = append(fit, p)
 		points = append(points, book.Point{ReferenceRH: &p.Reference, ReadRH: &p.Read})
-		t.Say("Over %s at %s the air has %.1f %%; the probe reads %.1f %% there.", salt, s.fine(celsius), p.Reference*100, p.Read*100)
+		t.Say("Over %s at %s the air has %.1f %%; the probe reads %.1f %% there.", salt, s.hundredths(celsius), p.Reference*100, p.Read*100)
 	}
 	if len(fit) == 0 {
 		return nil, nil
@@ -301,63 +318,64 @@ func (s *session) salts(ctx context.Context) ([]book.Point, error) {
 	return points, err
 }
 
-// warn tells what a fit is worth, its figures as value and difference write them.
+// warn shows the warnings of a fit. value and difference format its figures.
 func (s *session) warn(all []calibration.Warning, value, difference func(float64) string) {
 	for _, w := range all {
 		s.t.Say("Think of: %s.", w.Say(value, difference))
 	}
 }
 
-// errBrokenOff is the end of a session by Ctrl-C while readings settled.
-var errBrokenOff = usererr.New("stopped while the probe settled; nothing was written")
+// errInterrupted is the error of Ctrl-C while the readings settle.
+var errInterrupted = usererr.New("stopped while the probe settled; nothing was written")
 
-// settle shows the readings until they rest, and gives their mean.
+// settle shows the readings until they have settled, and gives their mean.
 func (s *session) settle(ctx context.Context, when string) (sensor.Measurement, error) {
 	if _, err := s.t.Ask(when); err != nil {
 		return sensor.None(), err
 	}
 	var celsius, humidity []float64
 	var last error
-	for n := range unsettled {
+	for n := range maxReadings {
 		if n > 0 {
 			if err := s.o.wait(ctx, s.every); err != nil {
-				return sensor.None(), errBrokenOff
+				return sensor.None(), errInterrupted
 			}
 		}
-		m, err := s.gauge(ctx)
+		m, err := s.measure(ctx)
 		if ctx.Err() != nil {
-			return sensor.None(), errBrokenOff
+			return sensor.None(), errInterrupted
 		}
 		if last = err; err != nil {
 			s.t.Say("  no reading: %s", err)
 			continue
 		}
-		celsius, humidity = tail(append(celsius, m.Celsius)), tail(append(humidity, m.Humidity))
-		c, err := calibration.Settled(celsius, stillKelvin)
-		wet, damp := math.NaN(), error(nil)
-		line := "  " + s.fine(m.Celsius)
+		celsius, humidity = lastReadings(append(celsius, m.Celsius)), lastReadings(append(humidity, m.Humidity))
+		c, err := calibration.Settled(celsius, settledKelvin)
+		rh, rhErr := math.NaN(), error(nil)
+		line := "  " + s.hundredths(m.Celsius)
 		if !math.IsNaN(m.Humidity) {
-			wet, damp = calibration.Settled(humidity, stillRatio)
+			rh, rhErr = calibration.Settled(humidity, settledRatio)
 			line += fmt.Sprintf(", %.1f %%", m.Humidity*100)
 		}
-		still := len(celsius) == settling && err == nil && damp == nil
-		if !still {
+		settled := len(celsius) == settledReadings && err == nil && rhErr == nil
+		if !settled {
 			s.t.Say("%s, settling", line)
 			continue
 		}
 		s.t.Say("%s, at rest", line)
-		return sensor.Measurement{Celsius: c, Humidity: wet}, nil
+		return sensor.Measurement{Celsius: c, Humidity: rh}, nil
 	}
 	if last != nil {
 		return sensor.None(), fmt.Errorf("the probe gave no value: %w; nothing was written", last)
 	}
-	return sensor.None(), usererr.New("the probe did not come to rest; nothing was written; see that the bath or box is closed and still, and begin again")
+	return sensor.None(), usererr.New("the probe did not come to rest; nothing was written; see that the bath or box is closed and still, and start again")
 }
 
-func tail(v []float64) []float64 { return v[max(0, len(v)-settling):] }
+// lastReadings gives the readings that decide whether a probe has settled.
+func lastReadings(v []float64) []float64 { return v[max(0, len(v)-settledReadings):] }
 
-// since is why a calibration cannot hold from a day on, in words; empty where it can.
-func (s *session) since(day, now time.Time) string {
+// whyNotFrom says why a calibration cannot hold from a day on; empty where it can.
+func (s *session) whyNotFrom(day, now time.Time) string {
 	text := day.Format(time.DateOnly)
 	first := s.first.In(day.Location())
 	switch {
@@ -371,8 +389,8 @@ func (s *session) since(day, now time.Time) string {
 	return ""
 }
 
-// write asks from when the calibration holds, and notes it.
-func (s *session) write(ctx context.Context, points []book.Point) error {
+// note asks from when the calibration holds, and notes it in the book.
+func (s *session) note(ctx context.Context, points []book.Point) error {
 	e := book.Entry{Key: "calibrated-" + rand.Text(), At: s.o.Now().UTC().Truncate(time.Second), Kind: book.KindCalibrated, Probe: s.o.Probe, Points: points}
 	for {
 		text, err := s.t.Ask("Since when has the probe been off so? A date as 2026-04-01 (Enter: from now on)")
@@ -385,7 +403,7 @@ func (s *session) write(ctx context.Context, points []book.Point) error {
 		day, err := time.ParseInLocation(time.DateOnly, text, s.r.Place)
 		wrong := fmt.Sprintf("%q is no day", text)
 		if err == nil {
-			wrong = s.since(day, e.At)
+			wrong = s.whyNotFrom(day, e.At)
 		}
 		if wrong == "" {
 			e.From = day
@@ -412,6 +430,6 @@ func (s *session) write(ctx context.Context, points []book.Point) error {
 	if err := errors.Join(c.Note(ctx, append(line, '\n')), c.Close()); err != nil {
 		return err
 	}
-	s.t.Say("It is in the book as %s; the raw readings stay as they are, the windows are reckoned anew.", e.Key)
+	s.t.Say("It is in the book as %s; the raw readings stay as they are, and the windows are worked out again.", e.Key)
 	return nil
 }

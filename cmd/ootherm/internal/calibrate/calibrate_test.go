@@ -30,8 +30,8 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// inBook are the calibrations that the book of a configuration has.
-func inBook(t *testing.T, file string) []book.Calibration {
+// calibrationsOf gives the calibrations in the book of a configuration.
+func calibrationsOf(t *testing.T, file string) []book.Calibration {
 	t.Helper()
 	b, err := client.BookOf(t.Context(), file, daemon.Build{})
 	if err != nil {
@@ -40,9 +40,8 @@ func inBook(t *testing.T, file string) []book.Calibration {
 	return b.Calibrations("shelf")
 }
 
-// The ice point, a thermometer at 30 C and table salt, with slips of the finger
-// between: what is written are the raw readings at each point, the humidity after
-// the temperature was corrected.
+// A calibration with ice, a thermometer at 30 C and table salt, and some wrong answers,
+// notes the raw reading of each point. It computes humidity at the corrected temperature.
 func TestCalibrateTakesIceThermometerAndSalt(t *testing.T) {
 	file, _, read := benchtest.Room(t)
 	p := &benchtest.Person{T: t, Lines: []benchtest.Step{
@@ -60,7 +59,7 @@ func TestCalibrateTakesIceThermometerAndSalt(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
-	got := inBook(t, file)
+	got := calibrationsOf(t, file)
 	if len(got) != 1 || len(got[0].Points) != 3 || got[0].From.Format(time.DateOnly) != "2026-04-01" && got[0].From.Format(time.DateOnly) != "2026-03-31" {
 		t.Fatalf("in the book: %+v", got)
 	}
@@ -82,13 +81,13 @@ func TestCalibrateTakesIceThermometerAndSalt(t *testing.T) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}
 	}
-	if waits != 3*(settling-1) {
-		t.Errorf("%d waits, want %d: each point rests over %d readings", waits, 3*(settling-1), settling)
+	if waits != 3*(settledReadings-1) {
+		t.Errorf("%d waits, want %d: each point rests over %d readings", waits, 3*(settledReadings-1), settledReadings)
 	}
 }
 
-// A reader of Fahrenheit is told all of it in Fahrenheit; a difference is scaled and
-// not shifted.
+// A reader of Fahrenheit gets all figures in Fahrenheit. Differences are scaled and not
+// shifted.
 func TestCalibrateSpeaksTheReadersUnits(t *testing.T) {
 	file, _, read := benchtest.Room(t)
 	text, err := os.ReadFile(file)
@@ -127,7 +126,7 @@ func TestCalibrateSpeaksTheReadersUnits(t *testing.T) {
 	}
 }
 
-// Whatever is not carried through leaves the book as it was.
+// A calibration that does not finish leaves the book as it was.
 func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
 	drift := 0.0
 	for name, c := range map[string]struct {
@@ -164,14 +163,14 @@ func TestCalibrateWritesNothingUnlessAsked(t *testing.T) {
 			if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
 				t.Errorf("%v, want %q, after\n%s", err, c.want, out.String())
 			}
-			if all := inBook(t, file); len(all) != 0 {
+			if all := calibrationsOf(t, file); len(all) != 0 {
 				t.Errorf("in the book: %+v", all)
 			}
 		})
 	}
 }
 
-// stationOf runs the station of a configuration until stop, which waits for its end.
+// stationOf runs the station of a configuration until stop, which waits until it has ended.
 func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func()) {
 	t.Helper()
 	c, err := config.Load(file, probeconfig.Drivers())
@@ -218,8 +217,8 @@ func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func(
 	}
 }
 
-// While the station runs it keeps the bus: the session reads through it, raw, and
-// what it writes holds at once.
+// A running station owns the bus: the session reads raw values through it, and its
+// calibration holds at once.
 func TestCalibrateThroughTheRunningStation(t *testing.T) {
 	file, data, read := benchtest.Room(t)
 	ctx, stop := stationOf(t, file, data)
@@ -229,7 +228,7 @@ func TestCalibrateThroughTheRunningStation(t *testing.T) {
 	if err := Run(ctx, Options{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now}); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
-	got := inBook(t, file)
+	got := calibrationsOf(t, file)
 	if len(got) != 1 || len(got[0].Points) != 1 || math.Abs(*got[0].Points[0].ReadC-0.4) > 1e-9 {
 		t.Errorf("in the book: %+v, after\n%s", got, out.String())
 	}
@@ -238,8 +237,8 @@ func TestCalibrateThroughTheRunningStation(t *testing.T) {
 	}
 }
 
-// A part that reads past saturation is fitted with what it read, by the station too,
-// which shows nobody more than 100 %.
+// A part that reads more than 100 % is calibrated with its raw value, also through a running
+// station, which does not show more than 100 %.
 func TestCalibrateSeesPastSaturationThroughTheStation(t *testing.T) {
 	file, data, read := benchtest.Room(t)
 	ctx, stop := stationOf(t, file, data)
@@ -249,16 +248,16 @@ func TestCalibrateSeesPastSaturationThroughTheStation(t *testing.T) {
 	if err := Run(ctx, Options{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now}); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
-	got := inBook(t, file)
+	got := calibrationsOf(t, file)
 	want := air.AtTemperature(1.08, 25, 25.5) // by the configuration it reads half a degree too cold
 	if len(got) != 1 || len(got[0].Points) != 1 || math.Abs(*got[0].Points[0].ReadRH-want) > 1e-9 || want < 1.04 {
 		t.Errorf("in the book: %+v, want %.4f, after\n%s", got, want, out.String())
 	}
 }
 
-// From when it holds is a day that can be: since the year 2000, not before its first
-// reading, not to come. Whatever else is typed is told what is wrong with it.
-func TestCalibrateHoldsFromADayThatCanBe(t *testing.T) {
+// A calibration holds from a day since 2000 that is not before the probe's first reading
+// and not in the future. Another answer is refused with the reason.
+func TestFirstDayOfACalibration(t *testing.T) {
 	file, data, read := benchtest.Room(t)
 	ctx, stop := stationOf(t, file, data)
 	var out strings.Builder
@@ -277,7 +276,7 @@ func TestCalibrateHoldsFromADayThatCanBe(t *testing.T) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}
 	}
-	got := inBook(t, file)
+	got := calibrationsOf(t, file)
 	if len(got) != 1 || got[0].From.In(time.Local).Format(time.DateOnly+" 15:04") != today+" 00:00" {
 		t.Errorf("in the book: %+v", got)
 	}
@@ -299,7 +298,7 @@ func TestCalibrateHoldsFromADayThatCanBe(t *testing.T) {
 	}
 }
 
-// A probe that no zone lists, and that never gave a reading, is calibrated as any.
+// A probe in no zone that never gave a reading can be calibrated.
 func TestCalibrateAProbeOfNoZone(t *testing.T) {
 	file, _, read := benchtest.Room(t)
 	text, err := os.ReadFile(file)
@@ -313,13 +312,13 @@ func TestCalibrateAProbeOfNoZone(t *testing.T) {
 	var out strings.Builder
 	p := &benchtest.Person{T: t, Lines: []benchtest.Step{{Line: "y"}, {Line: "", Do: read(0.4, 0.9)}, {Line: ""}, {Line: ""}, {Line: "2026-04-01"}, {Line: "y"}}}
 	if err := Run(t.Context(), Options{Config: file, Probe: "shelf", In: p, Out: &out, Now: time.Now,
-		wait: func(ctx context.Context, _ time.Duration) error { return ctx.Err() }}); err != nil || len(inBook(t, file)) != 1 {
+		wait: func(ctx context.Context, _ time.Duration) error { return ctx.Err() }}); err != nil || len(calibrationsOf(t, file)) != 1 {
 		t.Errorf("%v after\n%s", err, out.String())
 	}
 }
 
-// Ctrl-C while a probe settles is no fault of the probe.
-func TestCalibrationBrokenOff(t *testing.T) {
+// Ctrl-C while a probe settles is not reported as a fault of the probe.
+func TestInterruptedCalibration(t *testing.T) {
 	file, _, _ := benchtest.Room(t)
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
@@ -329,7 +328,7 @@ func TestCalibrationBrokenOff(t *testing.T) {
 			cancel()
 			return sensor.Fail(sensor.NoAnswer, "the part is not done in time: %w", ctx.Err())
 		}})
-	if !errors.Is(err, errBrokenOff) || len(inBook(t, file)) != 0 {
+	if !errors.Is(err, errInterrupted) || len(calibrationsOf(t, file)) != 0 {
 		t.Errorf("broken off: %v", err)
 	}
 }
