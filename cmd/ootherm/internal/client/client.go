@@ -35,17 +35,17 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Client asks a station: the one that runs, or, when none does, one made of its
-// files for as long as the command takes. Either answers the same way.
+// Client asks a station. It is the running one, or one opened from its files until the
+// client is closed. Both answer the same way.
 type Client struct {
 	http     *http.Client
 	reader   words.Reader
 	profiles []string
-	eggG     func(kind string) (least, most float64)
+	eggG     func(kind string) (low, high float64)
 	close    func() error
 }
 
-// Dial finds the station of a configuration.
+// Dial connects to the station of a configuration. Where none runs, it opens the files.
 func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error) {
 	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
@@ -56,21 +56,21 @@ func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error)
 		return nil, err
 	}
 	reader := words.Reader{Units: plan.Units, Place: plan.Location, Today: time.Now}
-	if there, err := Running(ctx, c.Station.Data, reader); there != nil || err != nil {
-		return there.knowing(plan), err
+	if running, err := Running(ctx, c.Station.Data, reader); running != nil || err != nil {
+		return running.withPlan(plan), err
 	}
 	dial, closing, err := daemon.Visit(ctx, c, plan, build)
 	if err != nil {
 		return nil, err
 	}
 	return &Client{
-		http:   client(func(ctx context.Context, _, _ string) (net.Conn, error) { return dial(ctx) }),
+		http:   httpClient(func(ctx context.Context, _, _ string) (net.Conn, error) { return dial(ctx) }),
 		reader: reader, profiles: plan.ProfileNames(), eggG: plan.EggG, close: closing,
 	}, nil
 }
 
-// DialRunning finds the station of a configuration if it runs, and nil if it does
-// not: what is asked in passing starts none.
+// DialRunning connects to the station of a configuration if it runs; otherwise the client
+// is nil. Completion uses it, because opening the files takes too long there.
 func DialRunning(ctx context.Context, path string) (*Client, error) {
 	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
@@ -80,19 +80,20 @@ func DialRunning(ctx context.Context, path string) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	there, err := Running(ctx, c.Station.Data, words.Reader{Units: plan.Units, Place: plan.Location})
-	return there.knowing(plan), err
+	running, err := Running(ctx, c.Station.Data, words.Reader{Units: plan.Units, Place: plan.Location})
+	return running.withPlan(plan), err
 }
 
-// knowing is the client with what the configuration alone says.
-func (c *Client) knowing(plan plan.Plan) *Client {
+// withPlan adds what only the configuration knows. It accepts a nil client.
+func (c *Client) withPlan(plan plan.Plan) *Client {
 	if c != nil {
 		c.profiles, c.eggG = plan.ProfileNames(), plan.EggG
 	}
 	return c
 }
 
-// Running finds the station that runs over a folder of data; nil when none does.
+// Running connects to the station that runs over a data folder. The client is nil where
+// none runs.
 func Running(ctx context.Context, data string, reader words.Reader) (*Client, error) {
 	socket := daemon.SocketPath(data)
 	dial := func(ctx context.Context, _, _ string) (net.Conn, error) {
@@ -101,8 +102,8 @@ func Running(ctx context.Context, data string, reader words.Reader) (*Client, er
 	conn, err := dial(ctx, "", "")
 	switch {
 	case err == nil:
-		_ = conn.Close() // it only asked whether anybody is there
-		return &Client{http: client(dial), reader: reader, close: func() error { return nil }}, nil
+		_ = conn.Close() // the connection only tested that a station listens
+		return &Client{http: httpClient(dial), reader: reader, close: func() error { return nil }}, nil
 	case errors.Is(err, syscall.EACCES):
 		return nil, fmt.Errorf("the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
 	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
@@ -111,20 +112,20 @@ func Running(ctx context.Context, data string, reader words.Reader) (*Client, er
 	return nil, nil
 }
 
-func client(dial func(context.Context, string, string) (net.Conn, error)) *http.Client {
+func httpClient(dial func(context.Context, string, string) (net.Conn, error)) *http.Client {
 	return &http.Client{Transport: &http.Transport{DialContext: dial}, Timeout: 10 * time.Minute}
 }
 
-// Close ends it. What a command wrote is durable before.
+// Close ends the client. Everything that a command wrote is durable before.
 func (c *Client) Close() error {
 	c.http.CloseIdleConnections()
 	return c.close()
 }
 
-// Reader is who reads, by the configuration.
+// Reader gives the units and the place of the configuration.
 func (c *Client) Reader() words.Reader { return c.reader }
 
-// Now is the station's state.
+// Now gives the state of the station.
 func (c *Client) Now(ctx context.Context) (*snapshot.Snapshot, error) {
 	var b bytes.Buffer
 	if err := c.Ask(ctx, http.MethodGet, "/api/v1/now", nil, &b); err != nil {
@@ -137,14 +138,14 @@ func (c *Client) Now(ctx context.Context) (*snapshot.Snapshot, error) {
 	return n, nil
 }
 
-// Note notes entries, one JSON object a line: all or none. What is wrong with
-// entries is a [book.Faults], in the words of who reads here.
+// Note notes entries, one JSON object a line: all or none. The error for invalid entries is
+// a [book.Faults].
 func (c *Client) Note(ctx context.Context, lines []byte) error {
 	return c.Ask(ctx, http.MethodPost, "/api/v1/book", lines, io.Discard)
 }
 
-// Act does something about an alarm, or about every alarm of a zone: acknowledge,
-// shelve for a while, out-of-service, in-service.
+// Act acknowledges or shelves an alarm, or takes a zone out of service or back. quiet is
+// how long an alarm is shelved.
 func (c *Client) Act(ctx context.Context, a panel.Action, quiet time.Duration) error {
 	body, err := json.Marshal(struct {
 		Do    string `json:"do"`
@@ -164,7 +165,8 @@ func (c *Client) WriteBook(ctx context.Context, w io.Writer) error {
 	return c.Ask(ctx, http.MethodGet, "/api/v1/book", nil, w)
 }
 
-// Desk is what a person has before them who notes what happened at a time.
+// Desk gives what a form needs to know about the station: its book, its state, and the time
+// of the entry.
 func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
 	n, err := c.Now(ctx)
 	if err != nil {
@@ -181,7 +183,7 @@ func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
 	return forms.Desk{Book: &b, Now: n, Profiles: c.profiles, EggG: c.eggG, Reader: c.reader, At: at}, nil
 }
 
-// Score is how right the windows were for the eggs that hatched here.
+// Score gives how well the windows fitted the eggs that hatched here.
 func (c *Client) Score(ctx context.Context) (snapshot.Score, error) {
 	var b bytes.Buffer
 	if err := c.Ask(ctx, http.MethodGet, "/api/v1/score", nil, &b); err != nil {
@@ -189,18 +191,18 @@ func (c *Client) Score(ctx context.Context) (snapshot.Score, error) {
 	}
 	var score snapshot.Score
 	if err := json.Unmarshal(b.Bytes(), &score); err != nil {
-		return snapshot.Score{}, fmt.Errorf("how right the windows were: %w", err)
+		return snapshot.Score{}, fmt.Errorf("the score: %w", err)
 	}
 	return score, nil
 }
 
-// Backup writes the records out, as a file that [Restore] takes.
+// Backup writes the station's records, as a file that [daemon.Restore] reads.
 func (c *Client) Backup(ctx context.Context, w io.Writer) error {
 	return c.Ask(ctx, http.MethodGet, "/api/v1/backup", nil, w)
 }
 
-// Readings writes a probe's readings as CSV, in the form that a replay reads. A
-// reading that was not believed is left out.
+// Readings writes a probe's readings as CSV, in the form that a replay reads. It leaves out
+// readings that were not believed.
 func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time) error {
 	q := url.Values{"probe": {probe}, "from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}}
 	body, answer := io.Pipe()
@@ -229,7 +231,7 @@ func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, 
 		if p.Cause != nil {
 			continue
 		}
-		if err := out.Write([]string{p.At.Format(time.RFC3339Nano), probe, figure(p.Celsius), figure(p.Humidity)}); err != nil {
+		if err := out.Write([]string{p.At.Format(time.RFC3339Nano), probe, csvNumber(p.Celsius), csvNumber(p.Humidity)}); err != nil {
 			return err
 		}
 	}
@@ -237,10 +239,10 @@ func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, 
 	return out.Error()
 }
 
-// First is when a probe gave its first reading; there is none where it never did.
-func (c *Client) First(ctx context.Context, probe string) (at time.Time, there bool, err error) {
+// First gives the time of a probe's first reading; ok is false where there is none.
+func (c *Client) First(ctx context.Context, probe string) (at time.Time, ok bool, err error) {
 	ctx, cancel := context.WithCancel(ctx)
-	defer cancel() // of an answer that may be a season long, the first reading is enough
+	defer cancel() // the answer may be a season long, and only its first reading is used
 	q := url.Values{"probe": {probe}, "from": {Earliest.Format(time.RFC3339)}}
 	body, answer := io.Pipe()
 	defer body.Close()
@@ -263,13 +265,15 @@ func (c *Client) First(ctx context.Context, probe string) (at time.Time, there b
 	return p.At, true, nil
 }
 
-func figure(v *float64) string {
+// csvNumber formats a number for CSV; an unknown one is empty.
+func csvNumber(v *float64) string {
 	if v == nil {
 		return ""
 	}
 	return strconv.FormatFloat(*v, 'f', -1, 64)
 }
 
+// Ask sends a request and writes the answer. A body holds JSON lines.
 func (c *Client) Ask(ctx context.Context, method, path string, body []byte, into io.Writer) error {
 	return c.request(ctx, method, path, "application/x-ndjson", body, into)
 }
@@ -293,16 +297,16 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	}
 	defer resp.Body.Close()
 	if resp.StatusCode >= 300 {
-		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // what there is of it is shown
+		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // a part of the answer is better than none
 		var faults book.Faults
 		if mediaType(resp) == "application/json" && json.Unmarshal(text, &faults) == nil {
 			return faults
 		}
-		no := usererr.New(refusal(resp, string(text)))
-		if resp.StatusCode == http.StatusBadRequest { // what was asked makes no sense
-			return usererr.Usage(no)
+		refused := usererr.New(refusal(resp, string(text)))
+		if resp.StatusCode == http.StatusBadRequest {
+			return usererr.Usage(refused)
 		}
-		return no
+		return refused
 	}
 	if _, err := io.Copy(into, resp.Body); err != nil {
 		return fmt.Errorf("the station's answer broke off: %w", err)
@@ -325,11 +329,10 @@ func refusal(resp *http.Response, text string) string {
 	return strings.TrimSpace(text)
 }
 
-// Earliest is when a probe's readings can have begun: nothing that this program reads
-// is older (our choice).
+// Earliest is the earliest time that a reading or a calibration can have (our choice).
 var Earliest = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
-// BookOf is the book of a configuration.
+// BookOf gives the book of a configuration's station.
 func BookOf(ctx context.Context, path string, build daemon.Build) (book.Book, error) {
 	c, err := Dial(ctx, path, build)
 	if err != nil {
@@ -339,7 +342,7 @@ func BookOf(ctx context.Context, path string, build daemon.Build) (book.Book, er
 	return b, errors.Join(err, c.Close())
 }
 
-// Book is the station's book.
+// Book gives the station's book.
 func (c *Client) Book(ctx context.Context) (book.Book, error) {
 	var lines bytes.Buffer
 	if err := c.WriteBook(ctx, &lines); err != nil {
@@ -352,9 +355,9 @@ func (c *Client) Book(ctx context.Context) (book.Book, error) {
 	return book.Fold(entries)
 }
 
-// Latest is a probe's last reading after a time, raw, believed or not: in ice it is
-// far from its neighbours, and came there faster than air can. Without one it is
-// none, at the time itself.
+// Latest gives a probe's last raw reading after a time. It includes readings that are not
+// believed: in ice a probe disagrees with its neighbours and jumps. Without a reading the
+// measurement is empty and the time is since.
 func (c *Client) Latest(ctx context.Context, probe string, since time.Time) (sensor.Measurement, time.Time, error) {
 	var b bytes.Buffer
 	q := url.Values{"raw": {"true"}, "probe": {probe}, "from": {since.UTC().Add(time.Millisecond).Format(time.RFC3339Nano)}}

@@ -12,22 +12,22 @@ import (
 	"example.com/ootherm/thermal"
 )
 
-// DescribeBoxes writes each clutch's window, for a person.
+// DescribeBoxes writes the window of each clutch, for a person.
 func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	for _, b := range n.Boxes {
 		for _, c := range b.Clutches {
-			left := 0
+			waiting := 0
 			for _, e := range c.Eggs {
 				if e.Fate == "waiting" || e.Fate == "pipped" {
-					left++
+					waiting++
 				}
 			}
-			if left == 0 {
+			if waiting == 0 {
 				continue
 			}
-			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, words.OrEmpty(c.Dam), words.Count(left, "egg", "eggs"),
-				share(c.Developed, r.Developed), windowText(c, r), share(c.Observed, r.Observed))
+			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, words.OrEmpty(c.Dam), words.Count(waiting, "egg", "eggs"),
+				shareText(c.Developed, r.Developed), windowText(c, r), shareText(c.Observed, r.Observed))
 			for _, why := range c.Because {
 				fmt.Fprintf(t, "\t\t%s\n", why)
 			}
@@ -36,7 +36,7 @@ func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 	return t.Flush()
 }
 
-// DescribeAlarms writes the alarms that are not in order, for a person.
+// DescribeAlarms writes the alarms that are not normal, for a person.
 func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 	if len(n.Alarms) == 0 {
 		_, err := fmt.Fprintln(w, "All in order.")
@@ -44,16 +44,16 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 	}
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	for _, a := range n.Alarms {
-		said := words.Alarm(a.Alarm)
+		text := words.Alarm(a.Alarm)
 		until := time.Time{}
 		if a.Until != nil {
 			until = *a.Until
 		}
-		value := r.Value(said.Quantity, a.Value)
+		value := r.Value(text.Quantity, a.Value)
 		if a.Coming != nil {
 			value += "; " + r.Coming(*a.Coming, n.At)
 		}
-		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", said.Shape, words.Place(a), said.Wrong, value,
+		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", text.Shape, words.Place(a), text.Wrong, value,
 			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
 	}
 	return t.Flush()
@@ -73,9 +73,10 @@ func windowText(c snapshot.Clutch, r words.Reader) string {
 	return "check " + r.Window(*c.Window)
 }
 
-func share(v *float64, say func(float64) string) string {
+// shareText formats a share; an unknown one is words.Unknown.
+func shareText(v *float64, format func(float64) string) string {
 	if v == nil {
 		return words.Unknown
 	}
-	return say(*v)
+	return format(*v)
 }

@@ -14,20 +14,20 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// Incident writes what happened in a span as JSON. Times and the zone may be
-// empty: the last day, and all zones.
+// Incident writes what happened in a span as JSON. Empty times mean the last day; an empty
+// zone means all zones.
 func (c *Client) Incident(ctx context.Context, w io.Writer, from, to, zone string) error {
 	return c.Ask(ctx, http.MethodGet, "/api/v1/incident?"+url.Values{"from": {from}, "to": {to}, "zone": {zone}}.Encode(), nil, w)
 }
 
-// DescribeIncident says what happened in words, as seen from a time.
+// DescribeIncident writes an incident for a person. Days are named as seen from a time.
 func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) error {
 	var x snapshot.Incident
 	if err := json.Unmarshal(body, &x); err != nil {
-		return fmt.Errorf("what happened: %w", err)
+		return fmt.Errorf("the incident: %w", err)
 	}
 	var b bytes.Buffer
-	tell := func(t words.Told) {
+	section := func(t words.IncidentText) {
 		fmt.Fprintln(&b, t.Name)
 		for _, line := range t.Lines {
 			fmt.Fprintln(&b, "  "+line)
@@ -35,22 +35,22 @@ func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) er
 	}
 	fmt.Fprintf(&b, "%s, %s\n", r.Between(x.From, x.To, at), words.Span(x.To.Sub(x.From)))
 	for _, z := range x.Zones {
-		tell(r.IncidentZone(z, at))
+		section(r.IncidentZone(z, at))
 	}
-	t := words.Told{Name: "alarms"}
+	t := words.IncidentText{Name: "alarms"}
 	for _, a := range x.Alarms {
 		t.Lines = append(t.Lines, r.PastAlarm(a, at)+r.Seen(a, at))
 	}
 	if len(t.Lines) == 0 {
 		t.Lines = []string{"none"}
 	}
-	tell(t)
+	section(t)
 	for _, c := range x.Clutches {
-		tell(r.IncidentClutch(c, at))
+		section(r.IncidentClutch(c, at))
 	}
 	fmt.Fprintln(&b, words.NoSurvival)
 	if _, err := w.Write(b.Bytes()); err != nil {
-		return fmt.Errorf("what happened: %w", err)
+		return fmt.Errorf("the incident: %w", err)
 	}
 	return nil
 }

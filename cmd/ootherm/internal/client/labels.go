@@ -19,8 +19,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
-// Labels draws the labels of boxes, of all that are in use where none are named,
-// into a folder, and gives the files. Nothing is written unless all are drawn.
+// Labels draws the labels of boxes into a folder, and gives the files. Without names it
+// draws those of all boxes in use. It writes nothing unless it can draw all.
 func Labels(ctx context.Context, path string, build daemon.Build, boxes []string, dpi int, folder string) ([]string, error) {
 	cfg, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {

@@ -12,13 +12,13 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// BoxMedium is a box in use and what its weighings say of its water.
+// BoxMedium is a box in use, and the water of its medium by its weighings.
 type BoxMedium struct {
 	Box string `json:"box"`
 	snapshot.Medium
 }
 
-// Media are those of the boxes named, of all in use where none are.
+// Media gives the media of the named boxes, or of all boxes in use without names.
 func Media(n *snapshot.Snapshot, boxes []string) ([]BoxMedium, error) {
 	all := []BoxMedium{}
 	var used []string
@@ -36,7 +36,7 @@ func Media(n *snapshot.Snapshot, boxes []string) ([]BoxMedium, error) {
 	return all, nil
 }
 
-// DescribeMedia writes what to add to each box, for a person.
+// DescribeMedia writes how much water each box needs, for a person.
 func DescribeMedia(w io.Writer, all []BoxMedium, at time.Time, r words.Reader) error {
 	if len(all) == 0 {
 		_, err := fmt.Fprintln(w, "No box is in use.")
@@ -51,22 +51,22 @@ func DescribeMedia(w io.Writer, all []BoxMedium, at time.Time, r words.Reader) e
 				next = "weigh it, due since " + r.Date(*m.WeighNext)
 			}
 		}
-		var says []string
+		var parts []string
 		switch {
 		case m.Unknown != nil:
-			says = append(says, *m.Unknown)
+			parts = append(parts, *m.Unknown)
 		case m.Warning != nil:
-			says = append(says, *m.Warning)
+			parts = append(parts, *m.Warning)
 		case m.Add != nil:
-			says = append(says, "add "+words.ToAdd(*m.AddLow, *m.AddHigh))
+			parts = append(parts, "add "+words.ToAdd(*m.AddLow, *m.AddHigh))
 		}
 		if left := words.RatioLeft(m.Medium); left != "" {
-			says = append(says, "now "+left)
+			parts = append(parts, "now "+left)
 		}
 		if m.PerDay != nil {
-			says = append(says, "loses "+words.Grams(*m.PerDay)+" a day")
+			parts = append(parts, "loses "+words.Grams(*m.PerDay)+" a day")
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\n", m.Box, next, strings.Join(says, "; "))
+		fmt.Fprintf(t, "%s\t%s\t%s\n", m.Box, next, strings.Join(parts, "; "))
 	}
 	return t.Flush()
 }

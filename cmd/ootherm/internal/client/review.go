@@ -13,8 +13,8 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Review writes a season's review as JSON. Days are like 2026-01-01; empty is the
-// year so far. An empty dam is all of them.
+// Review writes a season's review as JSON. Days are like 2026-01-01; empty days mean the
+// year so far. An empty dam means all dams.
 func (c *Client) Review(ctx context.Context, w io.Writer, from, to, dam string) error {
 	return c.Ask(ctx, http.MethodGet, "/api/v1/review?"+url.Values{"from": {from}, "to": {to}, "dam": {dam}}.Encode(), nil, w)
 }
@@ -37,65 +37,70 @@ func (c *Client) BookCSV(ctx context.Context, w io.Writer) error {
 	})
 }
 
-// DescribeReview says a review in words: what stands out, and of a dam asked for
-// by name all there is.
+// reviewRatio and reviewTally are the part of the review's JSON that is printed.
+type reviewRatio struct {
+	Count, Of int
+	Low       *float64 `json:"low_95"`
+	High      *float64 `json:"high_95"`
+}
+
+func (x reviewRatio) String() string {
+	if x.Low == nil || x.High == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%d of %d (%.0f-%.0f %%)", x.Count, x.Of, 100**x.Low, 100**x.High)
+}
+
+type reviewTally struct {
+	Name                    string
+	Clutches, Laid, Waiting int
+	Fertile, Hatched        reviewRatio
+	Alive                   reviewRatio `json:"alive_14_days"`
+	Days                    struct {
+		Clutches int
+		Ratio    *float64 `json:"of_expected"`
+	}
+	Comparisons []struct {
+		StandsOut bool `json:"stands_out"`
+		Says      string
+	}
+	Survival []struct{ Days, Alive float64 }
+}
+
+// writeRow writes a tally as a row of the table.
+func (x reviewTally) writeRow(w io.Writer, name string) {
+	days := "-"
+	if x.Days.Ratio != nil {
+		days = fmt.Sprintf("%+.0f %% (%d)", 100*(*x.Days.Ratio-1), x.Days.Clutches)
+	}
+	fmt.Fprintf(w, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", name, x.Clutches, x.Laid, x.Waiting, x.Fertile, x.Hatched, x.Alive, days)
+}
+
+// DescribeReview writes a review for a person: the table, the comparisons that stand out,
+// and everything about the dam that is named.
 func DescribeReview(w io.Writer, body []byte, dam string) error {
-	type ratio struct {
-		Count, Of int
-		Low       *float64 `json:"low_95"`
-		High      *float64 `json:"high_95"`
-	}
-	type tally struct {
-		Name                    string
-		Clutches, Laid, Waiting int
-		Fertile, Hatched        ratio
-		Alive                   ratio `json:"alive_14_days"`
-		Young                   int   `json:"hatchlings_under_14_days"`
-		Days                    struct {
-			Clutches int
-			Ratio    *float64 `json:"of_expected"`
-		}
-		Comparisons []struct {
-			StandsOut bool `json:"stands_out"`
-			Says      string
-		}
-		Survival []struct{ Days, Alive float64 }
-	}
 	var r struct {
 		Comparisons int
-		Room        tally
-		Dams, Apart []tally
+		Room        reviewTally
+		Dams, Apart []reviewTally
 	}
 	if err := json.Unmarshal(body, &r); err != nil {
 		return fmt.Errorf("the review: %w", err)
 	}
-	share := func(x ratio) string {
-		if x.Low == nil || x.High == nil {
-			return "-"
-		}
-		return fmt.Sprintf("%d of %d (%.0f-%.0f %%)", x.Count, x.Of, 100**x.Low, 100**x.High)
-	}
 	var out bytes.Buffer
 	t := tabwriter.NewWriter(&out, 0, 0, 2, ' ', 0)
-	row := func(name string, x tally) {
-		days := "-"
-		if x.Days.Ratio != nil {
-			days = fmt.Sprintf("%+.0f %% (%d)", 100*(*x.Days.Ratio-1), x.Days.Clutches)
-		}
-		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", name, x.Clutches, x.Laid, x.Waiting, share(x.Fertile), share(x.Hatched), share(x.Alive), days)
-	}
 	fmt.Fprintln(t, "dam\tclutches\teggs\twaiting\tfertile\thatched\talive at 14 days\tdays")
 	for _, x := range r.Dams {
-		row(x.Name, x)
+		x.writeRow(t, x.Name)
 	}
 	for _, x := range r.Apart {
 		if x.Name == "" {
 			x.Name = "not noted"
 		}
-		row(x.Name+" (apart)", x)
+		x.writeRow(t, x.Name+" (apart)")
 	}
-	row("all together", r.Room)
-	_ = t.Flush() // into memory
+	r.Room.writeRow(t, "all together")
+	_ = t.Flush() // writing to memory does not fail
 	fmt.Fprintln(&out, "In brackets is what chance leaves open; days are beside those that the heat says.")
 	stands := false
 	for _, x := range r.Dams {

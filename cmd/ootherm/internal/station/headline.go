@@ -12,7 +12,7 @@ import (
 )
 
 // headline is an event's key fact, for the subject.
-func (s *Station) headline(e alert.Event, said words.Said) string {
+func (s *Station) headline(e alert.Event, said words.AlarmText) string {
 	r := s.reader()
 	value, limit := s.figures(e, said)
 	wrong, more := said.Wrong, ""

@@ -91,7 +91,7 @@ func (s *Station) message(e alert.Event, probe string) alert.Message {
 }
 
 // over tells of an alarm's end.
-func (s *Station) over(e alert.Event, said words.Said) (subject, body string) {
+func (s *Station) over(e alert.Event, said words.AlarmText) (subject, body string) {
 	r := s.reader()
 	if e.Gone {
 		return s.gone(e, said)
@@ -173,7 +173,7 @@ func peaks(k alert.Kind) bool {
 
 // figures are an event's value and limit in the reader's units. The limit goes
 // without its unit beside a value that has it.
-func (s *Station) figures(e alert.Event, said words.Said) (value, limit string) {
+func (s *Station) figures(e alert.Event, said words.AlarmText) (value, limit string) {
 	r := s.reader()
 	value = r.Value(said.Quantity, snapshot.OptFloat(e.Value))
 	switch said.Quantity {
@@ -279,7 +279,7 @@ func (s *Station) stake(zone string) string {
 }
 
 // second is what another probe of the zone says, and whether it agrees.
-func (s *Station) second(name, probe string, said words.Said) string {
+func (s *Station) second(name, probe string, said words.AlarmText) string {
 	z := s.zoneOf(name)
 	if z == nil || said.Quantity != words.Temperature || len(z.probes) == 1 {
 		return ""

@@ -9,13 +9,13 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-func goneHeadline(place string, said words.Said) string {
+func goneHeadline(place string, said words.AlarmText) string {
 	return words.Headline(words.Other, place, said.Wrong+": no longer watched")
 }
 
 // gone tells of an alarm that stood when its limit went: nobody will say whether what
 // it told of is over.
-func (s *Station) gone(e alert.Event, said words.Said) (subject, body string) {
+func (s *Station) gone(e alert.Event, said words.AlarmText) (subject, body string) {
 	r := s.reader()
 	subject = goneHeadline(s.place(e.Key), said)
 	var b strings.Builder

@@ -85,10 +85,10 @@ func (s *server) incidentJSON(w http.ResponseWriter, r *http.Request) {
 type incidentPage struct {
 	frame
 	First, Last, Span, Long string
-	Zones                   []words.Told
+	Zones                   []words.IncidentText
 	Alarms                  []string
-	Clutches                []words.Told
-	Kept                    []words.Told // clutches that it moved by less than an hour or two
+	Clutches                []words.IncidentText
+	Kept                    []words.IncidentText // clutches that it moved by less than an hour or two
 	KeptTitle               string
 	NoSurvival              string
 	Past, Earlier           []pastLink

@@ -2,11 +2,12 @@ package words
 
 import "strings"
 
-// SubjectRunes is how many characters of a subject a lock screen shows (our choice).
+// SubjectRunes is the number of characters of a subject that a lock screen shows (our
+// choice).
 const SubjectRunes = 40
 
-// Headline is a message's subject: the shape, the place and what is wrong there. The
-// first [SubjectRunes] characters hold what is wrong whole; a long place is cut for it.
+// Headline gives a message's subject: the shape, the place and the fault. A long place is
+// cut, so that the first [SubjectRunes] characters hold the whole fault.
 func Headline(shape, place, wrong string) string {
 	room := SubjectRunes - len([]rune(shape)) - len([]rune(wrong)) - 2
 	name := []rune(strings.ToUpper(place))
@@ -16,7 +17,7 @@ func Headline(shape, place, wrong string) string {
 	return shape + " " + string(name) + " " + wrong
 }
 
-// List is names with commas between them, or "none".
+// List joins names with commas; without names it is "none".
 func List(names []string) string {
 	if len(names) == 0 {
 		return "none"
@@ -24,7 +25,7 @@ func List(names []string) string {
 	return strings.Join(names, ", ")
 }
 
-// Capital is a text with its first letter in upper case.
+// Capital gives a text with its first letter in upper case.
 func Capital(s string) string {
 	if s == "" {
 		return s
@@ -32,7 +33,7 @@ func Capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// OrEmpty is the text, or the empty text where there is none.
+// OrEmpty gives the text, or the empty text for nil.
 func OrEmpty(s *string) string {
 	if s == nil {
 		return ""

@@ -9,16 +9,16 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// Told is one thing of an incident and what there is to say of it.
-type Told struct {
+// IncidentText describes one part of an incident: a zone, a clutch or the alarms.
+type IncidentText struct {
 	Name  string
-	Short string // the most of it in a few words; may be empty
+	Short string // the main fact in a few words; may be empty
 	Lines []string
 }
 
-// IncidentZone says what a zone did.
-func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) Told {
-	t := Told{Name: z.Zone}
+// IncidentZone describes what happened in a zone.
+func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) IncidentText {
+	t := IncidentText{Name: z.Zone}
 	say := func(format string, a ...any) { t.Lines = append(t.Lines, fmt.Sprintf(format, a...)) }
 	if z.Highest == nil || z.Lowest == nil {
 		say("nothing was measured here")
@@ -29,16 +29,16 @@ func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) Told {
 	}
 	say("highest %s", extreme(*z.Highest, r.Temperature(z.Highest.Value)))
 	say("lowest %s", extreme(*z.Lowest, r.Temperature(z.Lowest.Value)))
-	var kept []string
+	var neverPassed []string
 	for _, p := range z.Past {
 		if p.Seconds == 0 {
-			kept = append(kept, r.limit(p))
+			neverPassed = append(neverPassed, r.limit(p))
 			continue
 		}
 		t.Lines = append(t.Lines, r.past(p))
 	}
-	if len(kept) > 0 {
-		say("never %s", strings.Join(kept, ", nor "))
+	if len(neverPassed) > 0 {
+		say("never %s", strings.Join(neverPassed, ", nor "))
 	}
 	for _, g := range z.Gaps {
 		say("not measured from %s (%s)", r.Between(g.From, g.To, at), Span(g.To.Sub(g.From)))
@@ -49,7 +49,7 @@ func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) Told {
 	return t
 }
 
-// limit is a limit and its side: "colder than the safe 68.0 °F".
+// limit formats a limit and its side: "colder than the safe 68.0 °F".
 func (r Reader) limit(p snapshot.Past) string {
 	side := map[string]string{"warm": "warmer", "cold": "colder", "damp": "damper", "dry": "drier"}[p.Side]
 	value := r.Temperature(p.Limit)
@@ -59,6 +59,7 @@ func (r Reader) limit(p snapshot.Past) string {
 	return fmt.Sprintf("%s than the %s %s", side, p.Band, value)
 }
 
+// past formats the time beyond a limit.
 func (r Reader) past(p snapshot.Past) string {
 	sum := r.limit(p) + ": " + Span(Seconds(p.Seconds))
 	if p.Events > 1 {
@@ -75,18 +76,18 @@ func (r Reader) past(p snapshot.Past) string {
 	return sum
 }
 
-// PastAlarm says an alarm that was: what, where, from when to when.
+// PastAlarm describes an alarm of the past: its fault, its place and its time.
 func (r Reader) PastAlarm(a snapshot.PastAlarm, at time.Time) string {
-	said := Alarm(a.Alarm)
+	text := Alarm(a.Alarm)
 	place := Place(snapshot.Alarm{Zone: a.Zone, Box: a.Box, Probe: a.Probe, Clutch: a.Clutch, Part: a.Part})
-	s := fmt.Sprintf("%s %s: %s (%s)", said.Shape, place, said.Wrong, a.Priority)
+	s := fmt.Sprintf("%s %s: %s (%s)", text.Shape, place, text.Wrong, a.Priority)
 	if a.Ended != nil {
 		s += fmt.Sprintf(", %s, %s", r.Between(a.Began, *a.Ended, at), Span(a.Ended.Sub(a.Began)))
 	} else {
 		s += fmt.Sprintf(", since %s, not over", r.When(a.Began, at))
 	}
-	if said.Quantity == Temperature || said.Quantity == Humidity {
-		if peak := r.Value(said.Quantity, a.Peak); peak != "" && !strings.HasPrefix(a.Alarm, "drift") {
+	if text.Quantity == Temperature || text.Quantity == Humidity {
+		if peak := r.Value(text.Quantity, a.Peak); peak != "" && !strings.HasPrefix(a.Alarm, "drift") {
 			word := "highest"
 			if strings.HasSuffix(a.Alarm, "-low") {
 				word = "lowest"
@@ -97,8 +98,8 @@ func (r Reader) PastAlarm(a snapshot.PastAlarm, at time.Time) string {
 	return s
 }
 
-// Seen says whether somebody said they saw an alarm that was; nothing of a notice,
-// which nobody needs to.
+// Seen says when a past alarm was acknowledged. It is empty for a notice, which needs no
+// acknowledgement.
 func (r Reader) Seen(a snapshot.PastAlarm, at time.Time) string {
 	switch {
 	case a.Seen != nil:
@@ -111,10 +112,10 @@ func (r Reader) Seen(a snapshot.PastAlarm, at time.Time) string {
 	return "; nobody said they saw it while it lasted"
 }
 
-// IncidentClutch says how far along a clutch was, what it felt, and what that did
-// to its hatch; of whether it lives it says nothing.
-func (r Reader) IncidentClutch(c snapshot.IncidentClutch, at time.Time) Told {
-	t := Told{Name: c.Clutch}
+// IncidentClutch describes how far along a clutch was, what it felt, and how far that moved
+// its hatch. It does not say whether the eggs live.
+func (r Reader) IncidentClutch(c snapshot.IncidentClutch, at time.Time) IncidentText {
+	t := IncidentText{Name: c.Clutch}
 	if c.Dam != nil {
 		t.Name = *c.Dam + " " + c.Clutch
 	}
@@ -164,5 +165,5 @@ func (r Reader) IncidentClutch(c snapshot.IncidentClutch, at time.Time) Told {
 	return t
 }
 
-// NoSurvival is what an incident cannot say.
+// NoSurvival explains why an incident says nothing about survival.
 const NoSurvival = "Whether the eggs live it does not say: nobody has published how long they survive what, and nothing is guessed here."

@@ -7,7 +7,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// Grams is a mass, "4 g" or "4.5 g"; under 1 g with two figures more.
+// Grams formats a mass, "4 g" or "4.5 g", with a second decimal under 1 g.
 func Grams(g float64) string {
 	s := grams(g)
 	if s == Unknown {
@@ -16,7 +16,7 @@ func Grams(g float64) string {
 	return s + " g"
 }
 
-// Range is a mass known to lie between two, "4-6 g"; "4 g" where both look alike.
+// Range formats a mass between two ends, "4-6 g"; "4 g" where both ends look the same.
 func Range(low, high float64) string {
 	a, b := grams(low), grams(high)
 	if a == b || a == Unknown || b == Unknown {
@@ -25,6 +25,7 @@ func Range(low, high float64) string {
 	return a + "-" + b + " g"
 }
 
+// grams formats a mass without its unit.
 func grams(g float64) string {
 	decimals := 1
 	if math.Abs(g) < 1 {
@@ -37,10 +38,10 @@ func grams(g float64) string {
 	return s
 }
 
-// Percent is a share, "23 %", rounded down.
+// Percent formats a share, "23 %", rounded down.
 func Percent(share float64) string { return percent(share) }
 
-// Ratio is water to dry medium by mass, "0.8 : 1".
+// Ratio formats water to dry medium by mass, "0.8 : 1".
 func Ratio(r float64) string {
 	s := figure(r, 2)
 	if strings.Contains(s, ".") {
@@ -52,8 +53,8 @@ func Ratio(r float64) string {
 	return s + " : 1"
 }
 
-// RatioLeft is the ratio that is left, "0.88-0.93 : 1", as wide as what is gone;
-// empty where it is not known.
+// RatioLeft formats the ratio that is left, "0.88-0.93 : 1". Its width comes from the
+// interval of the water lost. It is empty where the ratio is not known.
 func RatioLeft(m snapshot.Medium) string {
 	if m.Ratio == nil {
 		return ""
@@ -61,15 +62,15 @@ func RatioLeft(m snapshot.Medium) string {
 	if m.Dry == nil || m.Water == nil || m.AddLow == nil || m.AddHigh == nil || *m.AddLow == *m.AddHigh {
 		return Ratio(*m.Ratio)
 	}
-	least, most := Ratio((*m.Water-*m.AddHigh) / *m.Dry), Ratio(max(*m.Ratio, (*m.Water-*m.AddLow) / *m.Dry))
-	if least == most {
-		return most
+	low, high := Ratio((*m.Water-*m.AddHigh) / *m.Dry), Ratio(max(*m.Ratio, (*m.Water-*m.AddLow) / *m.Dry))
+	if low == high {
+		return high
 	}
-	return strings.TrimSuffix(least, " : 1") + "-" + most
+	return strings.TrimSuffix(low, " : 1") + "-" + high
 }
 
-// ToAdd is how much water to add, given the least and the most that is gone,
-// grams. What the scale cannot tell from nothing is not poured in.
+// ToAdd says how much water to add, given the interval of the water lost in grams. Where
+// the scale cannot tell the loss from zero, it adds none.
 func ToAdd(low, high float64) string {
 	switch {
 	case high == 0:

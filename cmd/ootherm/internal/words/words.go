@@ -1,8 +1,7 @@
-// Package words says figures, times and states as the breeder reads them. Inside
-// all is Celsius, seconds and ratios; here, at the edge, they become the
-// reader's units, the station's local time and plain words. The page, the
-// messages and the commands all speak through it, so that one thing is never
-// said in two ways.
+// Package words formats figures, times and states for the breeder. It converts Celsius,
+// seconds and ratios to the reader's units, the station's local time and plain English.
+// The page, the messages and the commands all use it, so that one thing has one wording;
+// it must not know which of them asks.
 package words
 
 import (
@@ -13,30 +12,31 @@ import (
 	"time"
 )
 
-// Units is the scale of temperature people read.
+// Units is the temperature scale of a reader.
 type Units string
 
-// The two scales, as the configuration spells them.
+// The two scales, spelled as in the configuration.
 const (
 	Fahrenheit Units = "fahrenheit"
 	Celsius    Units = "celsius"
 )
 
-// Unknown stands where there is no figure.
+// Unknown takes the place of a figure that is not known.
 const Unknown = "unknown"
 
-// minus is the sign before a negative figure (U+2212). A hyphen stands between
-// the two ends of a range, so the two cannot be mistaken.
+// minus is the sign before a negative figure (U+2212). It differs from the hyphen between
+// the ends of a range.
 const minus = "−"
 
-// Reader is who reads: in which units, in which place the clock hangs, and on what
-// day. The zero value reads Celsius and UTC, and takes every year for this one.
+// Reader holds a reader's units, time zone and current day. The zero value reads Celsius
+// and UTC, and shows no year.
 type Reader struct {
 	Units Units
 	Place *time.Location   // nil is UTC
-	Today func() time.Time // nil: no date has its year
+	Today func() time.Time // nil: dates have no year
 }
 
+// symbol gives the symbol of the reader's degrees.
 func (r Reader) symbol() string {
 	if r.Units == Fahrenheit {
 		return "°F"
@@ -44,7 +44,7 @@ func (r Reader) symbol() string {
 	return "°C"
 }
 
-// scale is how many of the reader's degrees make one kelvin.
+// scale gives the number of the reader's degrees in one kelvin.
 func (r Reader) scale() float64 {
 	if r.Units == Fahrenheit {
 		return 1.8
@@ -52,8 +52,7 @@ func (r Reader) scale() float64 {
 	return 1
 }
 
-// Degrees is a temperature in Celsius as a bare figure in the reader's units,
-// "78.4".
+// Degrees formats a temperature in Celsius as a bare figure in the reader's units, "78.4".
 func (r Reader) Degrees(celsius float64) string {
 	c := celsius * r.scale()
 	if r.Units == Fahrenheit {
@@ -62,18 +61,18 @@ func (r Reader) Degrees(celsius float64) string {
 	return figure(c, 1)
 }
 
-// Temperature is a temperature in Celsius, "78.4 °F".
+// Temperature formats a temperature in Celsius, "78.4 °F".
 func (r Reader) Temperature(celsius float64) string {
 	return r.unit(r.Degrees(celsius))
 }
 
-// Difference is a distance between two temperatures in kelvin, "0.5 °F". It is
-// scaled and never shifted: a difference is not a reading.
+// Difference formats a difference of two temperatures in kelvin, "0.5 °F". It scales and
+// never shifts: a difference is not a reading.
 func (r Reader) Difference(kelvin float64) string {
 	return r.unit(figure(kelvin*r.scale(), 1))
 }
 
-// PerHour is a slope in kelvin per hour, "2.1 °F per hour".
+// PerHour formats a slope in kelvin per hour, "2.1 °F per hour".
 func (r Reader) PerHour(kelvin float64) string {
 	s := r.Difference(kelvin)
 	if s == Unknown {
@@ -82,27 +81,25 @@ func (r Reader) PerHour(kelvin float64) string {
 	return s + " per hour"
 }
 
-// level is the slope in kelvin per hour below which the air is called steady: a
-// tenth of a kelvin in an hour is within the noise of the usual parts (our
-// choice).
-const level = 0.1
+// steadySlope is the slope in kelvin per hour below which a temperature is called steady: a
+// tenth of a kelvin in an hour is within the noise of the usual parts (our choice).
+const steadySlope = 0.1
 
-// Trend is a slope in kelvin per hour with its direction, "rising 2.1 °F per
-// hour".
+// Trend formats a slope in kelvin per hour with its direction, "rising 2.1 °F per hour".
 func (r Reader) Trend(kelvin float64) string {
 	switch {
 	case math.IsNaN(kelvin) || math.IsInf(kelvin, 0):
 		return "trend " + Unknown
-	case kelvin >= level:
+	case kelvin >= steadySlope:
 		return "rising " + r.PerHour(kelvin)
-	case kelvin <= -level:
+	case kelvin <= -steadySlope:
 		return "falling " + r.PerHour(-kelvin)
 	}
 	return "steady"
 }
 
-// Band is a range of temperatures in Celsius, either end of which may be nil:
-// "72.0-76.0 °F", "above 72.0 °F", "below 76.0 °F", or nothing at all.
+// Band formats a range of temperatures in Celsius, either end of which may be nil:
+// "72.0-76.0 °F", "above 72.0 °F", "below 76.0 °F", or the empty text.
 func (r Reader) Band(low, high *float64) string {
 	var l, h *string
 	if low != nil {
@@ -119,7 +116,7 @@ func (r Reader) Band(low, high *float64) string {
 	return ""
 }
 
-// HumidityBand is a range of relative humidities, "45-70 %".
+// HumidityBand formats a range of relative humidities, "45-70 %".
 func (r Reader) HumidityBand(low, high *float64) string {
 	var l, h *string
 	if low != nil {
@@ -136,6 +133,7 @@ func (r Reader) HumidityBand(low, high *float64) string {
 	return ""
 }
 
+// between joins the ends of a range.
 func between(low, high *string) string {
 	switch {
 	case low != nil && high != nil:
@@ -151,42 +149,42 @@ func between(low, high *string) string {
 	return ""
 }
 
-// saturated is the relative humidity from which a reading inside a box is a
-// sign of wetness and no measurement: capacitive parts creep up to three points
-// in lasting damp (makers' data sheets, from memory).
-const saturated = 0.95
+// saturatedHumidity is the relative humidity from which a reading in a box shows wetness
+// and is no measurement: capacitive parts creep up to three points in lasting damp (makers'
+// data sheets, from memory).
+const saturatedHumidity = 0.95
 
-// Humidity is a relative humidity from its ratio, "52 %".
+// Humidity formats a relative humidity from its ratio, "52 %".
 func (r Reader) Humidity(ratio float64) string {
 	s := figure(ratio*100, 0)
 	switch {
 	case s == Unknown:
 		return s
-	case ratio >= saturated:
+	case ratio >= saturatedHumidity:
 		return s + " %, saturated"
 	}
 	return s + " %"
 }
 
-// DegreeDays is heat above a base: how much so far, how much is required, both
-// in Celsius days, and the base in Celsius. A reader of Fahrenheit gets all
-// three in Fahrenheit, so that the sum still holds.
+// DegreeDays formats the heat above a base, so far and required, both in Celsius days; the
+// base is in Celsius. A reader of Fahrenheit gets all three in Fahrenheit.
 func (r Reader) DegreeDays(soFar, required, base float64) string {
 	return fmt.Sprintf("%s of %s %s days above %s",
 		figure(soFar*r.scale(), 0), figure(required*r.scale(), 0), r.symbol(), r.Temperature(base))
 }
 
-// Developed is the share of the development done, "62 % of the way". It is
-// rounded down: 99.6 % is not there yet.
+// Developed formats the share of the development done, "62 % of the way". It rounds down, so
+// that 99.6 % is not complete.
 func (r Reader) Developed(share float64) string { return percent(share) + " of the way" }
 
-// Observed is the share of the time that was measured, rounded down.
+// Observed formats the share of the time that was measured, rounded down.
 func (r Reader) Observed(share float64) string {
 	return "measured " + percent(share) + " of the time"
 }
 
+// percent formats a share, rounded down.
 func percent(share float64) string {
-	// The nudge keeps 0.29, which is 28.999... % in binary, at 29 %.
+	// Without the small term 0.29, which is 28.999... % in binary, would become 28 %.
 	s := figure(math.Floor(share*100+1e-9), 0)
 	if s == Unknown {
 		return "an unknown share"
@@ -194,7 +192,7 @@ func percent(share float64) string {
 	return s + " %"
 }
 
-// Count is a number of things: "1 egg", "2 eggs", "2 boxes".
+// Count formats a number of things: "1 egg", "2 eggs", "2 boxes".
 func Count(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
@@ -202,6 +200,7 @@ func Count(n int, one, many string) string {
 	return strconv.Itoa(n) + " " + many
 }
 
+// unit adds the symbol of degrees to a figure.
 func (r Reader) unit(s string) string {
 	if s == Unknown {
 		return s
@@ -209,8 +208,8 @@ func (r Reader) unit(s string) string {
 	return s + " " + r.symbol()
 }
 
-// figure rounds to so many decimals; a value that is none, or that rounds to a
-// negative zero, does not show as one.
+// figure rounds a value to a number of decimals. NaN and infinity give Unknown, and a
+// negative zero loses its sign.
 func figure(v float64, decimals int) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return Unknown

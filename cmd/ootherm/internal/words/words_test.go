@@ -173,7 +173,7 @@ func TestStates(t *testing.T) {
 		{"an alarm's figure of nothing", r.Value(Nothing, ptr(600.0)), ""},
 		{"an alarm without a figure", r.Value(Temperature, nil), ""},
 	})
-	known := map[string]Said{
+	known := map[string]AlarmText{
 		"temperature-high":  {Shape: Warm, Wrong: "too warm", Quantity: Temperature},
 		"temperature-low":   {Shape: Cold, Wrong: "too cold", Quantity: Temperature},
 		"drift-up":          {Shape: Warm, Wrong: "getting too warm", Quantity: Temperature},
@@ -225,8 +225,8 @@ func TestStates(t *testing.T) {
 	}
 }
 
-// The reader never meets the words of the workshop.
-func TestNoWorkshopWords(t *testing.T) {
+// No text for a reader contains internal words.
+func TestNoInternalWords(t *testing.T) {
 	r := Reader{}
 	var all []string
 	for _, s := range []string{"active", "acknowledged", "returned", "shelved", "suppressed", "out-of-service", "normal"} {

@@ -7,9 +7,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// Outside is what a clutch felt past one end of a band: "warmer than the safe 80.0
-// °F: 3 h 10 min in all, longest 2 h, at most 1.2 °F past it; when 40 to 50 % of
-// the way".
+// Outside formats what a clutch felt beyond one end of a band: "warmer than the safe 80.0
+// °F: 3 h 10 min in all, longest 2 h, at most 1.2 °F past it; when 40 to 50 % of the way".
 func (r Reader) Outside(o snapshot.Outside) string {
 	side := "warmer"
 	if o.Side == "cold" {
@@ -21,11 +20,11 @@ func (r Reader) Outside(o snapshot.Outside) string {
 	} else {
 		sum += " at one stretch"
 	}
-	if o.Most*r.scale() >= 0.05 { // less would read as nothing
+	if o.Most*r.scale() >= 0.05 { // less would show as zero
 		sum += ", at most " + r.Difference(o.Most) + " past it"
 	}
 	var when []string
-	for i := 0; i < len(o.Stages); i++ { // neighbouring tenths are told as one
+	for i := 0; i < len(o.Stages); i++ { // neighbouring tenths are joined
 		from, to := o.Stages[i].From, o.Stages[i].To
 		for i+1 < len(o.Stages) && o.Stages[i+1].From-to < 0.01 {
 			i++

@@ -7,8 +7,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// Coming says when a limit will be passed, within hours, how sure that is, and how
-// long it is until then: "68.0 °F about 03:10 (02:50-03:40), in 1 h".
+// Coming formats a predicted crossing of a limit: the limit, the time with its interval,
+// and the time left: "68.0 °F about 03:10 (02:50-03:40), in 1 h".
 func (r Reader) Coming(c snapshot.Coming, at time.Time) string {
 	text := fmt.Sprintf("%s about %s", r.Temperature(c.Limit), r.Clock(c.About))
 	if c.Latest == nil {

@@ -8,6 +8,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
+// local gives a time in the station's time zone.
 func (r Reader) local(t time.Time) time.Time {
 	if r.Place == nil {
 		return t.UTC()
@@ -15,11 +16,11 @@ func (r Reader) local(t time.Time) time.Time {
 	return t.In(r.Place)
 }
 
-// Clock is the time of day where the station is, "14:07".
+// Clock formats the station's local time of day, "14:07".
 func (r Reader) Clock(t time.Time) string { return r.local(t).Format("15:04") }
 
-// Date is the day where the station is, "12 June", with the year where it is not
-// this one.
+// Date formats the station's local day, "12 June". It has the year unless that is the
+// current one.
 func (r Reader) Date(t time.Time) string {
 	if a := r.local(t); r.thisYear(a) {
 		return a.Format("2 January")
@@ -28,14 +29,13 @@ func (r Reader) Date(t time.Time) string {
 	}
 }
 
-// thisYear reports whether a day is of the year it is now. Where nobody says what
-// day it is, every year is.
+// thisYear reports whether a day is in the current year. Without Today every day is.
 func (r Reader) thisYear(local time.Time) bool {
 	return r.Today == nil || local.Year() == r.local(r.Today()).Year()
 }
 
-// When is a moment as seen from another: the time of day alone on the same
-// day, else the date with it, and the year where it differs.
+// When formats a time as seen from another. On the same day it is the time of day alone;
+// otherwise it has the date, and the year where that differs.
 func (r Reader) When(t, from time.Time) string {
 	a, b := r.local(t), r.local(from)
 	switch {
@@ -47,16 +47,15 @@ func (r Reader) When(t, from time.Time) string {
 	return a.Format("15:04")
 }
 
-// Between is a span as seen from a moment: its end has a day where that is not the
-// day of its beginning.
+// Between formats a span as seen from a time. Its end has a date where that differs from
+// the date of its beginning.
 func (r Reader) Between(from, to, at time.Time) string {
 	return r.When(from, at) + " to " + r.When(to, from)
 }
 
-// Days is the range from one day to another, its months short: "12-20 Jun", "28
-// May to 6 Jun", "12 Jun" where both are one day. The year shows where neither end
-// is of this one: a range that begins or ends in it is taken for the next one to
-// come, or the last.
+// Days formats a range of days: "12-20 Jun", "28 May to 6 Jun", or "12 Jun" for one day. The
+// year shows where neither end is in the current year; the year of a range that touches it
+// is clear.
 func (r Reader) Days(from, to time.Time) string {
 	const short = "2 Jan"
 	a, b := r.local(from), r.local(to)
@@ -75,8 +74,24 @@ func (r Reader) Days(from, to time.Time) string {
 	return b.Format(short) + year
 }
 
-// Window is when to look: "12-20 Jun, likely 16 Jun". Past what can still be
-// called a window it says so instead of giving a new one.
+// ShortDate formats a day where there is little room, "12 Jul".
+func (r Reader) ShortDate(t time.Time) string { return r.local(t).Format("2 Jan") }
+
+// ShortDays formats a range of days where there is little room: "1-2 Apr", "28 Mar-2
+// Apr", "2 Apr".
+func (r Reader) ShortDays(from, to time.Time) string {
+	a, b := r.local(from), r.local(to)
+	switch {
+	case a.Year() != b.Year() || a.Month() != b.Month():
+		return a.Format("2 Jan") + "-" + b.Format("2 Jan")
+	case a.Day() != b.Day():
+		return a.Format("2") + "-" + b.Format("2 Jan")
+	}
+	return b.Format("2 Jan")
+}
+
+// Window formats a hatch window: "12-20 Jun, likely 16 Jun". A late one gives the day by
+// which the hatch was expected.
 func (r Reader) Window(w snapshot.Window) string {
 	if w.Late {
 		return "late: was expected by " + r.Date(w.LateAfter)
@@ -88,10 +103,10 @@ func (r Reader) Window(w snapshot.Window) string {
 	return days + ", likely " + r.ShortDate(w.Likely)
 }
 
-// Laid is when a clutch was laid: an interval of days.
+// Laid formats the interval of days in which a clutch was laid.
 func (r Reader) Laid(l snapshot.Laid) string { return "laid " + r.Days(l.Earliest, l.Latest) }
 
-// Span is a length of time in one or two units: "40 s", "22 min", "3 h 10 min",
+// Span formats a length of time in one or two units: "40 s", "22 min", "3 h 10 min",
 // "1 d 3 h", "12 d".
 func Span(d time.Duration) string {
 	if d < 0 {
@@ -112,6 +127,7 @@ func Span(d time.Duration) string {
 	return fmt.Sprintf("%d d", d.Round(24*time.Hour)/(24*time.Hour))
 }
 
+// pair formats two units; a second one of zero is left out.
 func pair(a time.Duration, one string, b time.Duration, two string) string {
 	if b == 0 {
 		return fmt.Sprintf("%d %s", a, one)
@@ -119,8 +135,8 @@ func pair(a time.Duration, one string, b time.Duration, two string) string {
 	return fmt.Sprintf("%d %s %d %s", a, one, b, two)
 }
 
-// Ago is how long since, "22 min ago"; under a second, or ahead of us because
-// the clock was set, it is "just now".
+// Ago formats an age, "22 min ago". Under a second it is "just now", and so is a negative
+// age, which a clock step causes.
 func Ago(d time.Duration) string {
 	if d < time.Second {
 		return "just now"
@@ -128,13 +144,14 @@ func Ago(d time.Duration) string {
 	return Span(d) + " ago"
 }
 
-// Seconds is a span given in seconds, as the published state holds ages.
+// Seconds converts seconds, the unit of ages in the snapshot, to a duration. Negative
+// values and NaN become zero.
 func Seconds(s float64) time.Duration {
-	const most = float64(math.MaxInt64) / float64(time.Second)
+	const maxSeconds = float64(math.MaxInt64) / float64(time.Second)
 	switch {
 	case math.IsNaN(s) || s <= 0:
 		return 0
-	case s >= most:
+	case s >= maxSeconds:
 		return math.MaxInt64
 	}
 	return time.Duration(s * float64(time.Second))

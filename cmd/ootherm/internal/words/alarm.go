@@ -8,7 +8,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// Shapes go before a word, so that a state never hangs on colour alone.
+// Shapes stand before the text of a state, so that a state never depends on colour alone.
 const (
 	Warm   = "▲"
 	Cold   = "▼"
@@ -17,30 +17,28 @@ const (
 	Silent = "○"
 )
 
-// Quantity is what an alarm's value, limit and peak measure.
+// Quantity is the quantity of an alarm's value, limit and peak.
 type Quantity int
 
-// Quantities. Of Nothing no figure is shown: none is better than one in the
-// wrong unit.
+// Quantities. The figures of Nothing are not shown.
 const (
 	Nothing Quantity = iota
 	Temperature
-	Distance // between two temperatures
-	Slope    // of a temperature, per hour
+	Distance // between two temperatures, kelvin
+	Slope    // of a temperature, kelvin per hour
 	Humidity
-	Age
+	Age // seconds
 )
 
-// Said is an alarm in words: its shape, what is wrong, what it measures, and
-// what to do first.
-type Said struct {
+// AlarmText is the text of one kind of alarm.
+type AlarmText struct {
 	Shape    string
-	Wrong    string
+	Wrong    string // the fault
 	Quantity Quantity
-	First    string
+	First    string // what a person does first
 }
 
-// Was says what was wrong, once it is over: "It was too cold".
+// Was names the fault of an alarm that is over: "It was too cold".
 func Was(kind string) string {
 	switch kind {
 	case "single-event", "cumulative":
@@ -63,8 +61,8 @@ func Was(kind string) string {
 	return "It was " + Alarm(kind).Wrong
 }
 
-// What a person does first, cheapest and safest first. Eggs are carried level
-// and never turned: turning kills (common practice).
+// What a person does first, the cheapest and safest step at the beginning. Eggs are carried
+// level and never turned, because turning kills (common practice).
 const (
 	firstWarm     = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
 	firstCold     = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
@@ -91,61 +89,61 @@ const (
 	firstOther    = "Go and look."
 )
 
-// Alarm says an alarm by its kind. One that is not known is said as it stands.
-func Alarm(kind string) Said {
+// Alarm gives the text of a kind of alarm. The text of an unknown kind is its name.
+func Alarm(kind string) AlarmText {
 	switch alert.Kind(kind) {
 	case alert.TemperatureHigh:
-		return Said{Warm, "too warm", Temperature, firstWarm}
+		return AlarmText{Warm, "too warm", Temperature, firstWarm}
 	case alert.TemperatureLow:
-		return Said{Cold, "too cold", Temperature, firstCold}
+		return AlarmText{Cold, "too cold", Temperature, firstCold}
 	case alert.DriftUp:
-		return Said{Warm, "getting too warm", Temperature, firstRising}
+		return AlarmText{Warm, "getting too warm", Temperature, firstRising}
 	case alert.DriftDown:
-		return Said{Cold, "getting too cold", Temperature, firstFalling}
+		return AlarmText{Cold, "getting too cold", Temperature, firstFalling}
 	case alert.SingleEvent:
-		return Said{Other, "out of band too long at a stretch", Age, firstLong}
+		return AlarmText{Other, "out of band too long at a stretch", Age, firstLong}
 	case alert.Cumulative:
-		return Said{Other, "out of band too long in all", Age, firstLong}
+		return AlarmText{Other, "out of band too long in all", Age, firstLong}
 	case alert.RateOfChange:
-		return Said{Other, "changing too fast", Slope, firstFast}
+		return AlarmText{Other, "changing too fast", Slope, firstFast}
 	case alert.HumidityLow:
-		return Said{Other, "too dry", Humidity, firstDry}
+		return AlarmText{Other, "too dry", Humidity, firstDry}
 	case alert.HumidityHigh:
-		return Said{Other, "too damp", Humidity, firstDamp}
+		return AlarmText{Other, "too damp", Humidity, firstDamp}
 	case alert.Drying:
-		return Said{Other, "drying out", Nothing, firstWater}
+		return AlarmText{Other, "drying out", Nothing, firstWater}
 	case alert.ProbeSilent:
-		return Said{Silent, "probe silent", Age, firstSilent}
+		return AlarmText{Silent, "probe silent", Age, firstSilent}
 	case alert.HumiditySilent:
-		return Said{Silent, "gives no humidity", Nothing, firstNoDamp}
+		return AlarmText{Silent, "gives no humidity", Nothing, firstNoDamp}
 	case alert.BusSilent:
-		return Said{Silent, "all probes of one bus silent", Age, firstBus}
+		return AlarmText{Silent, "all probes of one bus silent", Age, firstBus}
 	case alert.ProbesDisagree:
-		return Said{Other, "probes disagree", Distance, firstDisagree}
+		return AlarmText{Other, "probes disagree", Distance, firstDisagree}
 	case alert.SwitchedOff:
-		return Said{Other, "switched off for work", Age, firstOff}
+		return AlarmText{Other, "switched off for work", Age, firstOff}
 	case alert.ClockUnverified:
-		return Said{Other, "time of day not known", Nothing, firstClock}
+		return AlarmText{Other, "time of day not known", Nothing, firstClock}
 	case alert.StorageFailing:
-		return Said{Other, "readings not saved", Nothing, firstStorage}
+		return AlarmText{Other, "readings not saved", Nothing, firstStorage}
 	case alert.SenderFailing:
-		return Said{Other, "messages do not get out", Nothing, firstSender}
+		return AlarmText{Other, "messages do not get out", Nothing, firstSender}
 	case alert.CopyFailing:
-		return Said{Other, "the book is not copied", Nothing, firstCopy}
+		return AlarmText{Other, "the book is not copied", Nothing, firstCopy}
 	case alert.HistoryDamaged:
-		return Said{Other, "some stored readings are damaged", Nothing, firstDamaged}
+		return AlarmText{Other, "some stored readings are damaged", Nothing, firstDamaged}
 	case alert.StationRestarted:
-		return Said{Other, "station restarted", Nothing, firstRestart}
+		return AlarmText{Other, "station restarted", Nothing, firstRestart}
 	case alert.WindowOpening:
-		return Said{Other, "time to look for hatchlings", Nothing, firstWindow}
+		return AlarmText{Other, "time to look for hatchlings", Nothing, firstWindow}
 	case alert.Late:
-		return Said{Other, "late", Nothing, firstLate}
+		return AlarmText{Other, "late", Nothing, firstLate}
 	}
-	return Said{Other, strings.ReplaceAll(kind, "-", " "), Nothing, firstOther}
+	return AlarmText{Other, strings.ReplaceAll(kind, "-", " "), Nothing, firstOther}
 }
 
-// Value says a figure of an alarm in what the alarm measures; nothing where
-// there is no figure, or none that could be said.
+// Value formats a figure of an alarm in its quantity. It is empty where there is no figure
+// or no quantity.
 func (r Reader) Value(q Quantity, v *float64) string {
 	if v == nil {
 		return ""
@@ -165,8 +163,8 @@ func (r Reader) Value(q Quantity, v *float64) string {
 	return ""
 }
 
-// Place is what an alarm is about: a part of the station, its box, else its zone, with the probe where
-// one is named; "the station" when it is none of these.
+// Place names the place of an alarm: a part of the station, its box, or else its zone, with
+// the probe where there is one. Without any of these it is "the station".
 func Place(a snapshot.Alarm) string {
 	s := "the station"
 	switch {
@@ -187,8 +185,8 @@ func Place(a snapshot.Alarm) string {
 	return s
 }
 
-// State says the state of an alarm. A quiet one ends by itself at until; pass
-// the zero time when that is not known. The state normal is no alarm.
+// State describes the state of an alarm. until is the end of a shelved alarm's quiet; the
+// zero time means that it is not known.
 func (r Reader) State(state string, until, at time.Time) string {
 	switch state {
 	case "active":
@@ -212,7 +210,7 @@ func (r Reader) State(state string, until, at time.Time) string {
 	return state
 }
 
-// Priority says how soon a person is needed.
+// Priority says how soon a person must act.
 func Priority(priority string) string {
 	switch priority {
 	case "critical":
@@ -225,7 +223,7 @@ func Priority(priority string) string {
 	return priority
 }
 
-// Probe says the state of a probe, and why where it is known.
+// Probe describes the state of a probe, with the cause where it is known.
 func Probe(p snapshot.Probe) string {
 	var s string
 	switch p.Status {
@@ -249,7 +247,7 @@ func Probe(p snapshot.Probe) string {
 	return s
 }
 
-// Cause says why a reading is not believed.
+// Cause describes why a reading is not believed.
 func Cause(cause string) string {
 	switch cause {
 	case "no-answer":
@@ -257,7 +255,7 @@ func Cause(cause string) string {
 	case "bad-frame":
 		return "its answers are garbled"
 	case "clock-ahead":
-		return "its device's clock is ahead of this one, so nobody knows how old its values are"
+		return "its device's clock is ahead of this one, so the age of its values is not known"
 	case "power-on":
 		return "it gives the figure it wakes up with"
 	case "bus-gone":
@@ -278,7 +276,7 @@ func Cause(cause string) string {
 	return strings.ReplaceAll(cause, "-", " ")
 }
 
-// Fate says what became of an egg.
+// Fate gives the fate of an egg, or Unknown.
 func Fate(fate string) string {
 	if fate == "" {
 		return Unknown
