@@ -11,28 +11,28 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// females are the dams and their mates; one without a mate was never seen paired.
+// females lists the dams and their mates. A dam without a mate was never seen paired.
 var females = []struct{ dam, profile, sire string }{
 	{"Sorrel", "crested gecko", "Juniper"}, {"Tansy", "crested gecko", "Juniper"}, {"Lovage", "crested gecko", ""},
 	{"Yarrow", "gargoyle gecko", "Rowan"}, {"Borage", "gargoyle gecko", "Rowan"}, {"Hyssop", "leopard gecko", "Alder"},
 	{"Fennel", "crested gecko", "Juniper"},
 }
 
-// laid is a clutch: the day it was found, the days since the last look, and what
-// became of each egg, by day after it was found: h hatched (and the hatchling d
-// died, that many days later), s a slug, i infertile, m mould, d dead in the egg,
-// w still waiting.
-type laid struct {
-	day    float64
-	id     string
-	dams   string // several joined by +, none when nobody knows
-	looked float64
-	eggs   string
+// clutchPlan is one clutch of the season.
+type clutchPlan struct {
+	foundDay float64
+	id       string
+	dams     string  // joined by +; empty: not known
+	lookDays float64 // days between the last look and the find
+	// fates has one word for each egg, with days after the find: h hatched (and the
+	// hatchling d died, that many days later), s a slug, i infertile, m mould, d dead in
+	// the egg, w still waiting.
+	fates string
 }
 
-// clutches are those of the season. Lovage's are mostly slugs; Tansy's take a few
-// days more; two of Sorrel's and Tansy's cannot be told apart.
-var clutches = []laid{
+// clutches lists the clutches of the season. Lovage's are mostly slugs, and Tansy's take a
+// few days more. One clutch is Sorrel's or Tansy's.
+var clutches = []clutchPlan{
 	{1, "S1", "Sorrel", 1, "h99 h100"}, {3, "T1", "Tansy", 1, "h104 m21"}, {6, "Y1", "Yarrow", 2, "h76 h77"},
 	{8, "L1", "Lovage", 3, "s s"}, {14, "H1", "Hyssop", 1, "h50 h51"}, {21, "O1", "Borage", 1, "h79 d82"},
 	{29, "U1", "", 2, "h101"}, {33, "S2", "Sorrel", 1, "h100d6 h101"}, {36, "T2", "Tansy", 2, "h106 h106"},
@@ -46,14 +46,14 @@ var clutches = []laid{
 	{160, "S6", "Sorrel", 1, "w w"}, {162, "H6", "Hyssop", 1, "w w"},
 }
 
-// earlier are those of the season before, of which the book has no boxes.
-var earlier = []laid{
+// earlierClutches lists clutches of the season before, for which the book has no boxes.
+var earlierClutches = []clutchPlan{
 	{-390, "E1", "Sorrel", 1, "h103 h104"}, {-380, "E2", "Tansy", 2, "h108 i"}, {-372, "E3", "Fennel", 1, "s m40"},
 	{-355, "E4", "Sorrel", 1, "h101 h102d3"}, {-340, "E5", "Tansy", 1, "h105 h106"}, {-335, "E6", "Fennel", 2, "s s"},
 }
 
-// notes are the entries as they are made up: in any order.
-type notes struct {
+// entries collects the entries of the book in any order.
+type entries struct {
 	day0  time.Time
 	lines []entry
 	err   error
@@ -64,8 +64,8 @@ type entry struct {
 	body string
 }
 
-// add notes something on a day, which may have a fraction.
-func (n *notes) add(day float64, kind string, fields ...any) {
+// add adds an entry on a day of the season, which may have a fraction.
+func (n *entries) add(day float64, kind string, fields ...any) {
 	var b strings.Builder
 	fmt.Fprintf(&b, `"entry":%q`, kind)
 	for i := 0; i < len(fields); i += 2 {
@@ -78,13 +78,14 @@ func (n *notes) add(day float64, kind string, fields ...any) {
 	n.lines = append(n.lines, entry{n.time(day), b.String()})
 }
 
-func (n *notes) time(day float64) time.Time {
+// time gives the time of a day of the season.
+func (n *entries) time(day float64) time.Time {
 	return n.day0.Add(time.Duration(day * 24 * float64(time.Hour))).Truncate(time.Second)
 }
 
-// Book is what the breeder noted.
+// Book gives the entries that the breeder noted.
 func (s Season) Book() ([]book.Entry, error) {
-	n := &notes{day0: s.began.Truncate(24 * time.Hour)}
+	n := &entries{day0: s.began.Truncate(24 * time.Hour)}
 	for i, f := range females {
 		n.add(-400+float64(i)/1000, "dam", "dam", f.dam, "profile", f.profile)
 		if f.sire != "" {
@@ -95,10 +96,10 @@ func (s Season) Book() ([]book.Entry, error) {
 		}
 	}
 	n.add(-200, "retired", "dam", "Fennel")
-	for _, c := range earlier {
+	for _, c := range earlierClutches {
 		n.clutch(c)
-		for i, fate := range strings.Fields(c.eggs) {
-			n.became(c, i, fate)
+		for i, fate := range strings.Fields(c.fates) {
+			n.fate(c, i, fate)
 		}
 	}
 	shelf := []*eggBox{{id: "B1", probe: "dummy box"}, {id: "B2", probe: "dummy box"}, {id: "B3"}, {id: "B4"}, {id: "B5"}, {id: "B6"}, {id: "B7"}}
@@ -135,42 +136,43 @@ func (s Season) Book() ([]book.Entry, error) {
 	return book.ReadAll(strings.NewReader(all.String()))
 }
 
-// evening is the hour at which eggs are looked for, as part of a day.
+// evening is the time of day of a look for eggs, as a part of a day.
 const evening = 0.8
 
-func (n *notes) clutch(c laid) {
+// clutch adds the find of a clutch, and the look before it.
+func (n *entries) clutch(c clutchPlan) {
 	fields := []any{"clutch", c.id}
 	if c.dams != "" {
 		dams := strings.Split(c.dams, "+")
-		n.add(c.day+evening-c.looked, "looked", "dam", dams, "found", false)
+		n.add(c.foundDay+evening-c.lookDays, "looked", "dam", dams, "found", false)
 		fields = append(fields, "dam", dams)
 	} else {
 		fields = append(fields, "profile", "crested gecko")
 	}
-	found := n.time(c.day + evening)
-	n.add(c.day+evening, "clutch", append(fields, "eggs", len(strings.Fields(c.eggs)),
-		"laid_after", found.Add(-time.Duration(c.looked*24)*time.Hour), "laid_by", found)...)
+	found := n.time(c.foundDay + evening)
+	n.add(c.foundDay+evening, "clutch", append(fields, "eggs", len(strings.Fields(c.fates)),
+		"laid_after", found.Add(-time.Duration(c.lookDays*24)*time.Hour), "laid_by", found)...)
 }
 
-// became notes what became of an egg, and gives the day it left its box; one that
-// waits leaves after the season.
-func (n *notes) became(c laid, i int, fate string) float64 {
+// fate adds the entries of an egg's fate, and gives the day on which it left its box. A
+// waiting egg leaves after the season.
+func (n *entries) fate(c clutchPlan, i int, fate string) float64 {
 	egg := book.EggID(c.id, i+1)
 	rest, died, dies := strings.Cut(fate[1:], "d")
-	after, _ := strconv.ParseFloat(rest, 64) // none is nought
-	day := c.day + after + 0.3 + 0.07*float64(i)
+	after, _ := strconv.ParseFloat(rest, 64) // no number is zero
+	day := c.foundDay + after + 0.3 + 0.07*float64(i)
 	switch fate[0] {
 	case 's':
-		n.add(c.day+12.4, "candled", "egg", egg, "verdict", book.Slug)
-		n.add(c.day+12.41, "lost", "egg", egg, "why", "slug")
-		return c.day + 12.41
+		n.add(c.foundDay+12.4, "candled", "egg", egg, "verdict", book.Slug)
+		n.add(c.foundDay+12.41, "lost", "egg", egg, "why", "slug")
+		return c.foundDay + 12.41
 	case 'i':
-		n.add(c.day+21.4, "candled", "egg", egg, "verdict", book.Infertile)
-		n.add(c.day+34.4, "lost", "egg", egg, "why", "collapsed")
-		return c.day + 34.4
+		n.add(c.foundDay+21.4, "candled", "egg", egg, "verdict", book.Infertile)
+		n.add(c.foundDay+34.4, "lost", "egg", egg, "why", "collapsed")
+		return c.foundDay + 34.4
 	}
-	if c.day+21.4 < Days {
-		n.add(c.day+21.4, "candled", "egg", egg, "verdict", book.Fertile)
+	if c.foundDay+21.4 < Days {
+		n.add(c.foundDay+21.4, "candled", "egg", egg, "verdict", book.Fertile)
 	}
 	switch fate[0] {
 	case 'm':
@@ -185,15 +187,15 @@ func (n *notes) became(c laid, i int, fate string) float64 {
 			last, _ = strconv.ParseFloat(died, 64)
 			n.add(day+last, "hatchling", "egg", egg, "what", book.Died)
 		}
-		n.grow(egg, day, last)
+		n.hatchling(egg, day, last)
 	default:
 		return 2 * Days
 	}
 	return day
 }
 
-// grow notes a hatchling's first weeks.
-func (n *notes) grow(egg string, day, last float64) {
+// hatchling adds the entries of a hatchling's first weeks.
+func (n *entries) hatchling(egg string, day, last float64) {
 	for _, x := range []struct {
 		after float64
 		what  string
@@ -210,7 +212,7 @@ func (n *notes) grow(egg string, day, last float64) {
 	}
 }
 
-// grams is a mass that differs a little from egg to egg.
+// grams gives a mass that differs a little from egg to egg.
 func grams(about float64, egg string) json.Number {
 	sum := uint64(0)
 	for _, c := range []byte(egg) {
@@ -219,45 +221,45 @@ func grams(about float64, egg string) json.Number {
 	return json.Number(strconv.FormatFloat(about+0.06*hash(sum), 'f', 1, 64))
 }
 
-// eggBox is a box and who was in it.
+// eggBox is a box and its uses.
 type eggBox struct {
 	id, zone, probe string
 	uses            []use
 }
 
-// use is a box from one set-up to the next.
+// use is the time of a box from one set-up to the next.
 type use struct {
 	from  float64
-	slots []float64 // when each is free again
+	slots []float64 // the day on which each is free again
 	moves []move
 }
 
-// move is an egg put in (1) or gone (-1).
+// move is an egg that was put in (1) or left (-1).
 type move struct {
-	day float64
-	by  int
+	day   float64
+	count int
 }
 
-// A box takes so many eggs, and new ones only in its first days: then all of them
-// hatch at about one time, and it is emptied and used again.
+// A box takes maxEggs eggs, all within its first fillDays days: so they hatch at about one
+// time, and the box is emptied and used again.
 const (
-	room    = 6
-	filling = 25
+	maxEggs  = 6
+	fillDays = 25
 )
 
-// place puts a clutch into the first box with room.
-func (n *notes) place(c laid, boxes []*eggBox) {
-	fates := strings.Fields(c.eggs)
-	day := c.day + evening
+// place puts a clutch into the first box with enough room.
+func (n *entries) place(c clutchPlan, boxes []*eggBox) {
+	fates := strings.Fields(c.fates)
+	day := c.foundDay + evening
 	for _, b := range boxes {
-		u := n.ready(b, day)
-		free := room - len(u.slots)
+		u := n.currentUse(b, day)
+		free := maxEggs - len(u.slots)
 		for _, until := range u.slots {
 			if until < day {
 				free++
 			}
 		}
-		if free < len(fates) || day-u.from > filling {
+		if free < len(fates) || day-u.from > fillDays {
 			continue
 		}
 		for i, fate := range fates {
@@ -268,7 +270,7 @@ func (n *notes) place(c laid, boxes []*eggBox) {
 			}
 			at := day + 0.002*float64(i+1)
 			n.add(at, "placed", "egg", book.EggID(c.id, i+1), "box", b.id, "slot", string(rune('a'+slot)))
-			u.slots[slot] = n.became(c, i, fate)
+			u.slots[slot] = n.fate(c, i, fate)
 			u.moves = append(u.moves, move{at, 1}, move{u.slots[slot], -1})
 		}
 		return
@@ -276,8 +278,9 @@ func (n *notes) place(c laid, boxes []*eggBox) {
 	n.err = fmt.Errorf("no box has room for %s", c.id)
 }
 
-// ready is a box's present use; one that stood empty is emptied and set up anew.
-func (n *notes) ready(b *eggBox, day float64) *use {
+// currentUse gives the current use of a box. A box whose eggs are gone is emptied and set up
+// again.
+func (n *entries) currentUse(b *eggBox, day float64) *use {
 	if len(b.uses) > 0 {
 		u := &b.uses[len(b.uses)-1]
 		last := slices.Max(append(u.slots, 0))
@@ -295,28 +298,28 @@ func (n *notes) ready(b *eggBox, day float64) *use {
 	return &b.uses[len(b.uses)-1]
 }
 
-// weigh notes a box's weighings, every other week, and the water it got back.
-func (n *notes) weigh(b *eggBox) {
+// weigh adds the weighings of a box, one in two weeks, and the water that was added.
+func (n *entries) weigh(b *eggBox) {
 	for i := range b.uses {
 		u := &b.uses[i]
 		end := min(slices.Max(append(u.slots, 0)), Days-1)
-		dries := 0.25 // g a day
+		loss := 0.25 // g a day
 		if b.id == "B5" {
-			dries = 0.9 // its lid does not close
+			loss = 0.9 // its lid does not close
 		}
 		for day := u.from + 14; day < end; day += 14 {
 			eggs := 0
 			for _, m := range u.moves {
 				if m.day > u.from+1 && m.day <= day {
-					eggs += m.by
+					eggs += m.count
 				}
 			}
-			total := 112 - dries*14 + 1.6*float64(eggs)
+			total := 112 - loss*14 + 1.6*float64(eggs)
 			n.add(day, "weighed", "box", b.id, "total_g", json.Number(strconv.FormatFloat(total, 'f', 1, 64)))
 			if b.id == "B5" && day+14 >= end {
-				return // the last time it was forgotten
+				return // the last weighing was forgotten
 			}
-			n.add(day+0.003, "watered", "box", b.id, "water_g", json.Number(strconv.FormatFloat(dries*14, 'f', 1, 64)))
+			n.add(day+0.003, "watered", "box", b.id, "water_g", json.Number(strconv.FormatFloat(loss*14, 'f', 1, 64)))
 		}
 	}
 }

@@ -9,9 +9,8 @@ import (
 	"example.com/ootherm/thermal/book/review"
 )
 
-// Whatever hour it is, the season's book stands, and every page has something to
-// show of it.
-func TestTheSeasonsBookIsComplete(t *testing.T) {
+// At any hour of the day the season's book is valid, and it has something for every page.
+func TestBookIsCompleteAtEveryHour(t *testing.T) {
 	for hour := range 24 {
 		now := time.Date(2026, 3, 10, hour, 59, 59, 0, time.UTC)
 		entries, err := demo.New(now).Book()
