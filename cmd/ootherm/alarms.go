@@ -16,9 +16,9 @@ func alarmsCommand() *cobra.Command {
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "alarms",
-		Short: "Print the alarms, say that one was seen, or have it quiet for a while",
-		Long: "Print the alarms with their keys. Say that somebody has seen one, have one quiet for a\n" +
-			"while (it ends by itself), or switch a zone off for work and on again. Asks the running\nstation; when none runs, changes its files.",
+		Short: "Print the alarms, acknowledge one, or make it quiet for a while",
+		Long: "Print the alarms with their keys. Acknowledge one, make one quiet for a while (which ends\n" +
+			"by itself), or switch a zone off for work and on again. The running station is asked;\nwhere none runs, its files are changed.",
 		Example: `  ootherm alarms --config /etc/ootherm/ootherm.toml
   ootherm alarms --config ootherm.toml --acknowledge temperature-low.warning/room --who Ann
   ootherm alarms --config ootherm.toml --quiet temperature-low.warning/room --for 1h
@@ -26,19 +26,19 @@ func alarmsCommand() *cobra.Command {
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var a panel.Action
-			asked := 0
+			actions := 0
 			for flag, x := range map[string]panel.Action{
 				"acknowledge": {Do: "acknowledge", Alarm: acknowledge}, "quiet": {Do: "shelve", Alarm: quiet},
 				"off": {Do: "out-of-service", Zone: off}, "on": {Do: "in-service", Zone: on},
 			} {
 				if cmd.Flags().Changed(flag) {
-					a, asked = x, asked+1
+					a, actions = x, actions+1
 				}
 			}
 			switch {
-			case asked > 1:
+			case actions > 1:
 				return usererr.Usage(errors.New("alarms takes one of --acknowledge, --quiet, --off and --on at a time"))
-			case asked == 1 && a.Alarm == "" && a.Zone == "":
+			case actions == 1 && a.Alarm == "" && a.Zone == "":
 				return usererr.Usage(errors.New("alarms: name the alarm by its key, or the zone; see ootherm alarms --help"))
 			case cmd.Flags().Changed("for") && a.Do != "shelve":
 				return usererr.Usage(errors.New("alarms: --for says how long --quiet lasts"))
@@ -48,7 +48,7 @@ func alarmsCommand() *cobra.Command {
 				return err
 			}
 			defer c.Close()
-			if asked == 1 {
+			if actions == 1 {
 				a.Who = who
 				if err := c.Act(cmd.Context(), a, span); err != nil {
 					return err
@@ -67,11 +67,11 @@ func alarmsCommand() *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&config, "config", "", "the station's configuration (TOML)")
 	f.StringVar(&acknowledge, "acknowledge", "", "the key of an alarm that somebody has seen")
-	f.StringVar(&quiet, "quiet", "", "the key of an alarm to be quiet for a while")
+	f.StringVar(&quiet, "quiet", "", "the key of an alarm to make quiet for a while")
 	f.DurationVar(&span, "for", time.Hour, "how long it is quiet, at most 24h")
 	f.StringVar(&off, "off", "", "a zone to switch off for work")
 	f.StringVar(&on, "on", "", "a zone to switch on again")
-	f.StringVar(&who, "who", "", "who says so, for the record")
+	f.StringVar(&who, "who", "", "who does it, for the record")
 	f.BoolVar(&asJSON, "json", false, "print JSON: the alarms as in /api/v1/now")
 	completes(c, "acknowledge", &config, alarmsOf)
 	completes(c, "quiet", &config, alarmsOf)

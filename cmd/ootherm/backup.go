@@ -16,9 +16,9 @@ func backupCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "backup FILE",
 		Short: "Copy the book, the alarms and the windows to a file, the station running or not",
-		Long: `Copy what cannot be had again (the book, the alarms, the messages that wait,
-the windows that were shown) to a new file, whole and of one moment. The readings
-are not in it: export gives those.`,
+		Long: `Copy the records (the book, the alarms, the waiting messages, the windows that
+were shown) to a new file. The copy is complete and of one moment. It does not
+hold the readings; export prints those.`,
 		Example: "  ootherm backup --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -39,7 +39,7 @@ are not in it: export gives those.`,
 	return c
 }
 
-// writeNew makes a file that is not there yet, whole or not at all.
+// writeNew writes a file that does not exist yet, completely or not at all.
 func writeNew(path string, fill func(*os.File) error) error {
 	if _, err := os.Lstat(path); !errors.Is(err, os.ErrNotExist) {
 		return errors.Join(err, fmt.Errorf("%s is there already and is left as it is; name a new file", path))
@@ -51,19 +51,19 @@ func restoreCommand() *cobra.Command {
 	var config string
 	c := &cobra.Command{
 		Use:   "restore FILE",
-		Short: "Put a backup in the place of a stopped station's records",
-		Long: `Put a backup in the place of the records of a station that does not run. The
-backup is checked first; what was there is set aside under another name.`,
+		Short: "Replace a stopped station's records by a backup",
+		Long: `Replace the records of a stopped station by a backup. The backup is checked
+first; the old records are kept under another name.`,
 		Example: "  sudo systemctl stop ootherm\n  ootherm restore --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			was, err := daemon.Restore(cmd.Context(), config, args[0])
+			old, err := daemon.Restore(cmd.Context(), config, args[0])
 			if err != nil {
 				return err
 			}
 			text := "the records are those of " + args[0]
-			if was != "" {
-				text += "; what was there is now " + was
+			if old != "" {
+				text += "; what was there is now " + old
 			}
 			_, err = fmt.Fprintln(cmd.ErrOrStderr(), text)
 			return err

@@ -17,9 +17,9 @@ func mediumCommand(config *string) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "medium",
 		Short: "Print how much water each box lost, and what to add",
-		Long: `Print what each box's weighings say of its water: what is gone and what to add,
-less the eggs taken out since, how fast it dries, and when to weigh it next. With
---dry and --ratio, how much water a fresh medium takes.`,
+		Long: `Print how much water each box lost by its weighings (without the eggs that were
+taken out), how much to add, how fast it dries, and when to weigh it next. With
+--dry and --ratio, print how much water a fresh medium takes.`,
 		Example: `  ootherm book medium --config ootherm.toml
   ootherm book medium --config ootherm.toml --box B1 --json
   ootherm book medium --dry 40 --ratio 0.8`,

@@ -13,12 +13,12 @@ func calibrateCommand() *cobra.Command {
 		Use:   "calibrate PROBE",
 		Short: "Compare a probe with ice, a trusted thermometer or damp salts",
 		Long: `Compare a probe with melting ice, with a thermometer you trust, or with the air
-over damp salts; show it settle, reckon what it is off by, and write that into
-the book. From then on, or from an earlier day, all that the probe gave is
-corrected where it is used; the readings themselves stay as they were. A
-calibration takes the place of the configuration's offset.
+over damp salts. The command shows the readings until they settle, works out the
+correction, and notes it in the book. The correction holds from now on, or from an
+earlier day. The stored readings stay as they were. A calibration replaces the
+offset of the configuration.
 
-The running station reads the probe; when none runs, it is read from here.`,
+The running station reads the probe; where none runs, this command does.`,
 		Example: "  ootherm calibrate dummy-box --config /etc/ootherm/ootherm.toml",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -12,7 +12,7 @@ func checkCommand() *cobra.Command {
 	var config, send string
 	c := &cobra.Command{
 		Use:     "check",
-		Short:   "Say all that is wrong with the configuration, and what to think of",
+		Short:   "Show every fault of the configuration, and what to think of",
 		Example: "  ootherm check --config /etc/ootherm/ootherm.toml\n  ootherm check --config /etc/ootherm/ootherm.toml --send mail",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -29,7 +29,7 @@ func checkCommand() *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
-	c.Flags().StringVar(&send, "send", "", "send a test message through the sender of this name, and say what became of it")
+	c.Flags().StringVar(&send, "send", "", "send a test message by the sender of this name, and show the result")
 	need(c, "config")
 	return c
 }

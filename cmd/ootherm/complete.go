@@ -10,21 +10,22 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// completes offers, for a flag, what the running station has of it.
+// completes adds completion to a flag, with values from the running station.
 func completes(c *cobra.Command, flag string, config *string, list func(forms.Desk) []cobra.Completion) {
-	_ = c.RegisterFlagCompletionFunc(flag, completeFrom(config, list)) // fails for a flag that is not there, and it is
+	_ = c.RegisterFlagCompletionFunc(flag, completeFrom(config, list)) // it fails only for an unknown flag
 }
 
-// completeFrom offers what the running station has; nothing where none runs.
+// completeFrom gives a completion with values from the running station. Where none runs, it
+// offers nothing.
 func completeFrom(config *string, list func(forms.Desk) []cobra.Completion) cobra.CompletionFunc {
-	return func(cmd *cobra.Command, args []string, begun string) ([]cobra.Completion, cobra.ShellCompDirective) {
+	return func(cmd *cobra.Command, args []string, prefix string) ([]cobra.Completion, cobra.ShellCompDirective) {
 		desk, ok := client.RunningDesk(cmd.Context(), *config)
 		if !ok || desk.Now == nil || desk.Book == nil || len(args) > 0 {
 			return nil, cobra.ShellCompDirectiveNoFileComp
 		}
 		var all []cobra.Completion
 		for _, x := range list(desk) {
-			if strings.HasPrefix(x, begun) {
+			if strings.HasPrefix(x, prefix) {
 				all = append(all, x)
 			}
 		}
@@ -68,7 +69,7 @@ func boxesOf(d forms.Desk) []cobra.Completion {
 	return all
 }
 
-// damsOf are all of the book: what a retired one did is still to be read.
+// damsOf gives all dams of the book, also the retired ones: their results can still be read.
 func damsOf(d forms.Desk) []cobra.Completion {
 	var all []cobra.Completion
 	for _, f := range d.Book.Dams() {

@@ -14,9 +14,9 @@ func demoCommand() *cobra.Command {
 		Use:   "demo",
 		Short: "Show an invented season on this machine",
 		Long: `Show an invented season: half a year of a shelf and an incubator, clutches of
-several dams, hatchlings, a power cut, and a heater that has just failed. It is made
-up in some ten seconds, listens on this machine alone, needs no configuration, and
-is gone at Ctrl-C unless --data is given.`,
+several dams, hatchlings, a power cut, and a heater that has just failed. It starts
+in about ten seconds, listens on this machine alone, and needs no configuration.
+Its data is deleted at Ctrl-C unless --data is given.`,
 		Example: "  ootherm demo\n  ootherm demo --listen 127.0.0.1:8090 --data season",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

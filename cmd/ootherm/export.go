@@ -15,9 +15,9 @@ func exportCommand() *cobra.Command {
 	var table bool
 	c := &cobra.Command{
 		Use:   "export",
-		Short: "Print what the station has kept: the book, or a probe's readings",
+		Short: "Print the book, or a probe's readings",
 		Long: `Print the book as JSON lines, or a probe's readings as CSV in the form that
-replay reads. Asks the running station; when none runs, reads its files.`,
+replay reads. The running station is asked; where none runs, its files are read.`,
 		Example: `  ootherm export --config ootherm.toml > book.jsonl
   ootherm export --config ootherm.toml --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv`,
 		Args: cobra.NoArgs,

@@ -11,7 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
-// need marks flags that a command cannot do without.
+// need makes flags required.
 func need(c *cobra.Command, names ...string) {
 	c.PreRunE = func(cmd *cobra.Command, _ []string) error {
 		var missing []string
@@ -27,7 +27,8 @@ func need(c *cobra.Command, names ...string) {
 	}
 }
 
-// unknownCommand reports an error of the command line's own words.
+// unknownCommand reports whether an error is about an unknown command or a wrong number of
+// arguments.
 func unknownCommand(err error) bool {
 	s := err.Error()
 	return strings.HasPrefix(s, "unknown command") || strings.Contains(s, "accepts ") && strings.Contains(s, "arg(s)")

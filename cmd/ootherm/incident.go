@@ -14,11 +14,11 @@ func incidentCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "incident",
 		Short: "Look back at hours that went wrong",
-		Long: `Look back at a span of time: the most and the least of each zone and how long it
-was past each limit, what was not measured, the alarms, how far along each clutch
-was, what it felt, and what that did to its hatch. It says nothing of whether the
-eggs live. Times are as they are where the station is, or carry their zone.
-Without any it is the last day.`,
+		Long: `Look back at a span of time: the highest and lowest temperature of each zone, how
+long it was beyond each limit, the gaps in the readings, the alarms, how far along
+each clutch was, what it felt, and how that moved its hatch. The command does not
+say whether the eggs live. Times are local to the station, or have a time zone.
+Without times it shows the last day.`,
 		Example: `  ootherm incident --config ootherm.toml --from 2026-05-12T08:00 --to 2026-05-12T18:00
   ootherm incident --config ootherm.toml --from 2026-05-12T08:00:00Z --zone room --json`,
 		Args: cobra.NoArgs,
@@ -40,9 +40,9 @@ Without any it is the last day.`,
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
-	c.Flags().StringVar(&from, "from", "", "when it begins, like 2026-05-12T08:00; without it a day before the end")
-	c.Flags().StringVar(&to, "to", "", "when it ends; without it now")
-	c.Flags().StringVar(&zone, "zone", "", "of one zone alone")
+	c.Flags().StringVar(&from, "from", "", "the beginning, like 2026-05-12T08:00; default: a day before the end")
+	c.Flags().StringVar(&to, "to", "", "the end; default: now")
+	c.Flags().StringVar(&zone, "zone", "", "only this zone")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	completes(c, "zone", &config, zonesOf)
 	need(c, "config")

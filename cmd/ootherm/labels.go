@@ -17,10 +17,10 @@ func labelsCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "labels",
 		Short: "Draw the labels of boxes, for a label printer",
-		Long: `Draw a label of 50 x 25 mm for each box in use, or for those named, as a PNG of
-one bit a dot: the box's name large, a QR code that opens its page, and what lies
-in it. No day is on it on which anything is due, since that moves. The files'
-names are printed. The page /labels prints the same labels from a browser.`,
+		Long: `Draw a label of 50 x 25 mm for each box in use, or for the named boxes, as a PNG
+of one bit a dot. A label has the box's name, a QR code that opens its page, and
+its clutches. It has no due date, because that changes. The command prints the
+names of the files. The page /labels prints the same labels from a browser.`,
 		Example: `  ootherm labels --config ootherm.toml --out labels
   ootherm labels --config ootherm.toml --box B1,B2 --dpi 300 --out labels`,
 		Args: cobra.NoArgs,
@@ -42,7 +42,7 @@ names are printed. The page /labels prints the same labels from a browser.`,
 	}
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
 	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")
-	c.Flags().StringVar(&out, "out", "", "the folder for the pictures; it is made if need be")
+	c.Flags().StringVar(&out, "out", "", "the folder for the pictures; it is created if it does not exist")
 	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: "+label.Choices())
 	completes(c, "box", &config, boxesOf)
 	need(c, "config", "out")

@@ -1,6 +1,5 @@
-// Command ootherm sits beside reptile eggs: it logs their warmth, reckons from it
-// when they hatch, and calls when a room or an incubator drifts. It watches; it
-// switches nothing.
+// Command ootherm watches reptile eggs: it logs their temperature, forecasts from it when
+// they hatch, and raises alarms when a room or an incubator drifts. It controls nothing.
 package main
 
 import (
@@ -19,29 +18,29 @@ import (
 // version and built are set when a package is built.
 var (
 	version = "development"
-	built   = "2026-11-25" // no clock is believed that shows an earlier day
+	built   = "2026-11-25" // a clock that shows an earlier day is wrong
 )
 
 func build() daemon.Build {
-	day, _ := time.Parse(time.DateOnly, built) // a day that cannot be read holds no clock back
+	day, _ := time.Parse(time.DateOnly, built) // without a valid day no clock is doubted
 	return daemon.Build{Version: version, Date: day}
 }
 
-// Exit codes: the work found a problem, or it was asked wrongly.
+// Exit codes: the command found a problem, or it was called wrongly.
 const (
 	exitProblem = 1
 	exitUsage   = 2
 )
 
 func main() {
-	daemon.RunFileCheck() // does not return in a child that only checks a file
+	daemon.RunFileCheck() // in a child process that checks a file, it does not return
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := execute(ctx, os.Args[1:])
 	stop()
 	os.Exit(code)
 }
 
-// execute runs one command and says how it ended.
+// execute runs one command and gives its exit code.
 func execute(ctx context.Context, args []string) int {
 	root := rootCommand()
 	root.SetArgs(args)
@@ -56,12 +55,12 @@ func execute(ctx context.Context, args []string) int {
 	return exitProblem
 }
 
-// rootCommand is the whole command line.
+// rootCommand makes the whole command line.
 func rootCommand() *cobra.Command {
 	root := &cobra.Command{
 		Use:           "ootherm",
-		Short:         "Watches the warmth of reptile eggs, reckons their hatch windows and calls when a room drifts",
-		Long:          "ootherm watches the warmth of reptile eggs, reckons their hatch windows from the heat\nthey had, and calls when a room or an incubator drifts. It watches; it switches nothing.",
+		Short:         "Watches the temperature of reptile eggs, forecasts their hatch windows, raises alarms",
+		Long:          "ootherm watches the temperature of reptile eggs, forecasts their hatch windows from the\nheat they had, and raises alarms when a room or an incubator drifts. It controls nothing.",
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}

@@ -18,9 +18,9 @@ func passphraseCommand() *cobra.Command {
 		Use:   "passphrase",
 		Short: "Set the passphrase that other machines must give to see the page",
 		Long: `Set the passphrase that other machines must give to see the page and to write in
-the book. It is asked twice on a terminal, else read from the first line of the
-input. Only its hash is kept. A browser that is in stays in until the station
-starts anew.`,
+the book. On a terminal it is asked twice; otherwise it is read from the first
+line of the input. Only its hash is stored. Browsers that are logged in stay
+logged in until the station restarts.`,
 		Example: `  ootherm passphrase --config /etc/ootherm/ootherm.toml
   printf '%s\n' "$PASSPHRASE" | ootherm passphrase --config ootherm.toml`,
 		Args: cobra.NoArgs,
@@ -41,6 +41,7 @@ starts anew.`,
 	return c
 }
 
+// askPassphrase reads the passphrase from the terminal or the input.
 func askPassphrase(cmd *cobra.Command) (string, error) {
 	in, ok := cmd.InOrStdin().(*os.File)
 	if !ok || !term.IsTerminal(int(in.Fd())) {
@@ -50,7 +51,7 @@ func askPassphrase(cmd *cobra.Command) (string, error) {
 		}
 		return strings.TrimRight(line, "\r\n"), nil
 	}
-	var said [2]string
+	var typed [2]string
 	for i, prompt := range []string{"Passphrase: ", "Once more: "} {
 		fmt.Fprint(cmd.ErrOrStderr(), prompt)
 		b, err := term.ReadPassword(int(in.Fd()))
@@ -58,10 +59,10 @@ func askPassphrase(cmd *cobra.Command) (string, error) {
 		if err != nil {
 			return "", fmt.Errorf("reading the passphrase: %w", err)
 		}
-		said[i] = string(b)
+		typed[i] = string(b)
 	}
-	if said[0] != said[1] {
+	if typed[0] != typed[1] {
 		return "", errors.New("the two are not the same; nothing was changed")
 	}
-	return said[0], nil
+	return typed[0], nil
 }

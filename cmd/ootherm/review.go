@@ -12,11 +12,11 @@ func reviewCommand() *cobra.Command {
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "review",
-		Short: "Print what a season came to, a dam each",
-		Long: `Print what a season came to: laid, fertile, hatched and alive at 14 days, of the
-room and of each dam, with what chance leaves open. A clutch belongs to the day
-on which it was found. Without days it is the year so far. The days of clutches
-are set beside those that the heat they felt says.`,
+		Short: "Print the results of a season for each dam",
+		Long: `Print the results of a season: eggs laid, fertile, hatched and alive at 14 days, for
+the room and for each dam, with 95 % intervals. A clutch belongs to the day on
+which it was found. Without days it is the year so far. The days of clutches are
+compared with those expected from the heat they felt.`,
 		Example: `  ootherm review --config ootherm.toml --from 2026-01-01 --to 2026-09-30
   ootherm review --config ootherm.toml --dam Sorrel`,
 		Args: cobra.NoArgs,
@@ -40,7 +40,7 @@ are set beside those that the heat they felt says.`,
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
 	c.Flags().StringVar(&from, "from", "", "the first day, like 2026-01-01")
 	c.Flags().StringVar(&to, "to", "", "the last day")
-	c.Flags().StringVar(&dam, "dam", "", "all there is to say of one dam")
+	c.Flags().StringVar(&dam, "dam", "", "print everything about one dam")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	completes(c, "dam", &config, damsOf)
 	need(c, "config")

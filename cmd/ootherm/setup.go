@@ -12,13 +12,13 @@ func setupCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "setup",
 		Short: "Ask a few questions and write a configuration",
-		Long: `Ask a few questions - units, the place, the species, which of the probes that
-answer, where alarms go - and write a configuration with comments, which check
-accepts. A file that is there already is never written over.
+		Long: `Ask a few questions (units, place, species, probes, senders of alarms) and write
+a configuration with comments, which check accepts. An existing file is never
+written over.
 
-With --next-season the configuration of the last season is copied with a new
-folder for its data, whose book begins with the dams that are not retired and
-the probes' calibrations; the last season stays as it is.`,
+With --next-season the configuration of the last season is copied with a new data
+folder. The new book begins with the dams that are not retired and the probes'
+calibrations. The last season stays as it is.`,
 		Example: "  ootherm setup --config /etc/ootherm/ootherm.toml\n  ootherm setup --config /etc/ootherm/2027.toml --next-season /etc/ootherm/ootherm.toml",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

@@ -11,7 +11,7 @@ func windowsCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "windows",
 		Short: "Print each clutch's hatch window",
-		Long:  "Print each clutch's hatch window, and why it is as wide as it is. Asks the running\nstation; when none runs, reads its files.",
+		Long:  "Print each clutch's hatch window, and the causes of its width. The running station is\nasked; where none runs, its files are read.",
 		Example: `  ootherm windows --config /etc/ootherm/ootherm.toml
   ootherm windows --config ootherm.toml --json`,
 		Args: cobra.NoArgs,
