@@ -69,7 +69,7 @@ func (a Alarm) InService(now time.Time) (Alarm, []Event) {
 
 // Resume takes up an alarm that was stored and loaded again, under the limit as
 // it is configured now. A pending on-delay counts on from where it began when the
-// next value is still past the limit. An off-delay starts anew: nobody watched
+// next value is still past the limit. An off-delay starts again: no one watched
 // meanwhile. Shelving whose end is not a time that [Alarm.Shelve] would take is
 // ended (OPC UA Part 9 has unknown shelving become unshelved). Times ahead of the
 // clock are brought back to it, so that a station that woke with an old clock

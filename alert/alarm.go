@@ -161,7 +161,7 @@ func (a Alarm) clearing(now time.Time, v float64, back bool) Alarm {
 
 func (a Alarm) hidden() bool { return a.Out || a.Hidden || !a.ShelvedUntil.IsZero() }
 
-// settle reckons the state from what it hangs on, and tells of the change.
+// settle computes the state from what it hangs on, and tells of the change.
 func (a Alarm) settle(now time.Time, events []Event) (Alarm, []Event) {
 	to := Normal
 	switch {
@@ -226,7 +226,7 @@ const seldom = 24 * time.Hour
 
 // Again is how long after its last call an alarm that lasts is called again: the
 // re-alarm time. Of what is not critical it grows to as long as the alarm had
-// lasted at its last call, up to a day: what nobody mended yesterday is no news
+// lasted at its last call, up to a day: what was not mended yesterday is no news
 // every few hours. Zero is never.
 func (a Alarm) Again() time.Duration {
 	again := a.Limit.ReAlarm

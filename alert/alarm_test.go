@@ -42,7 +42,7 @@ func TestDelaysAndDeadband(t *testing.T) {
 		{"inside the deadband it stays", []step{{0, 120, 32}, {150, 900, 31.5}}, []string{"120 active"}},
 		{"the off-delay elapses", []step{{0, 120, 32}, {150, 270, 31.5}, {300, 360, 31.4}}, []string{"120 active", "360 returned"}},
 		{"the deadband sets the off-delay to nothing", []step{{0, 120, 32}, {150, 270, 31.5}, {300, 330, 31.4}, {360, 360, 31.6}}, []string{"120 active"}},
-		{"and it begins anew", []step{{0, 120, 32}, {150, 150, 31.4}, {180, 180, 31.6}, {210, 270, 31.4}}, []string{"120 active", "270 returned"}},
+		{"and it begins again", []step{{0, 120, 32}, {150, 150, 31.4}, {180, 180, 31.6}, {210, 270, 31.4}}, []string{"120 active", "270 returned"}},
 		{"back past the deadband sets the on-delay to nothing", []step{{0, 90, 32}, {120, 120, 31.4}, {150, 240, 32}, {270, 270, 32}}, []string{"270 active"}},
 		{"inside the deadband the on-delay stands still", []step{{0, 60, 32}, {90, 90, 31.7}, {120, 180, 32}}, []string{"180 active"}},
 		{"one touch and a long stay below is no alarm", []step{{0, 0, 32}, {30, 3600, 31.9}, {3630, 3630, 32}}, nil},
@@ -248,7 +248,7 @@ func TestCalledAgain(t *testing.T) {
 	}
 }
 
-// A warning that nobody mends calls after 6, 12 and 24 hours, then once a day; and
+// A warning that is not mended calls after 6, 12 and 24 hours, then once a day; and
 // none calls while its end is on the way, unless values are missing.
 func TestCalledAgainMoreSeldom(t *testing.T) {
 	l := above

@@ -14,7 +14,7 @@ type Dose struct {
 	High    bool          `json:"high"`
 	At      float64       `json:"at"`
 	Longest time.Duration `json:"longest"` // unbroken, the present one included
-	Total   time.Duration `json:"total"`   // since the dose was last started anew
+	Total   time.Duration `json:"total"`   // since the dose was last started again
 
 	Start  time.Time `json:"start"` // of the present excursion; zero: none
 	Last   time.Time `json:"last"`  // of the last known value; zero: none yet

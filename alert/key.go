@@ -27,12 +27,12 @@ func (p Priority) rank() int { return slices.Index([]Priority{Critical, Warning,
 type State string
 
 // States. An alarm that is hidden (the last three) goes on watching; when it is
-// shown again its state is reckoned from the condition as it then is.
+// shown again its state is computed from the condition as it then is.
 const (
 	Normal       State = "normal"         // not true, nothing left to acknowledge
-	Active       State = "active"         // true, nobody acknowledged it
+	Active       State = "active"         // true, not acknowledged
 	Acknowledged State = "acknowledged"   // true, somebody did
-	Returned     State = "returned"       // no longer true, nobody acknowledged it
+	Returned     State = "returned"       // no longer true, not acknowledged
 	Shelved      State = "shelved"        // hidden by a person, until a time
 	Suppressed   State = "suppressed"     // hidden by logic, while a cause above it lasts
 	OutOfService State = "out-of-service" // hidden for maintenance

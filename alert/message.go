@@ -18,7 +18,7 @@ type Message struct {
 	Subject  string    `json:"subject"`        // the key fact within 40 characters
 	Body     string    `json:"body"`           // plain text
 	Over     bool      `json:"over"`           // it tells of the alarm's end
-	Until    time.Time `json:"until,omitzero"` // nobody wants it later; zero: it waits for as long as it must
+	Until    time.Time `json:"until,omitzero"` // not sent after this; zero: it waits for as long as it must
 
 	// Attach is the name of the file that goes with it, where the way carries files.
 	// What is in the file is asked for when the message is sent, and not kept here.

@@ -77,15 +77,7 @@ func (p RateLimit) Next(now time.Time, due []Message, sent []time.Time) ([]Messa
 		}
 		return nil, quiet
 	}
-	slices.SortStableFunc(ready, func(a, b Message) int {
-		if urgent(a) != urgent(b) && a.Priority == b.Priority {
-			if urgent(a) {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(a.Priority.rank(), b.Priority.rank())
-	})
+	slices.SortStableFunc(ready, compareUrgency)
 	recent := slices.DeleteFunc(slices.Clone(sent), func(t time.Time) bool { return now.Sub(t) >= time.Hour || t.After(now) })
 	slices.SortFunc(recent, time.Time.Compare)
 	places := max(cmp.Or(p.PerHour, MaxMessagesPerHour), 2) - len(recent)
@@ -119,8 +111,19 @@ func (p RateLimit) Next(now time.Time, due []Message, sent []time.Time) ([]Messa
 	return nil, wait
 }
 
+// compareUrgency orders by priority, within one by whether it has to get out now.
+func compareUrgency(a, b Message) int {
+	if urgent(a) != urgent(b) && a.Priority == b.Priority {
+		if urgent(a) {
+			return -1
+		}
+		return 1
+	}
+	return cmp.Compare(a.Priority.rank(), b.Priority.rank())
+}
+
 // whole is how many messages of a digest are told in full, and of the others the key
-// fact alone: nobody reads a hundred (our choice).
+// fact alone: a person does not read a hundred (our choice).
 const whole = 20
 
 // Digest is several messages as one, the most urgent first. Its ID names the first

@@ -8,7 +8,7 @@ import (
 	"example.com/ootherm/alert"
 )
 
-// naive is the condition of an alarm reckoned anew from everything it ever saw,
+// naive is the condition of an alarm computed again from everything it ever saw,
 // by the words of its documentation.
 type naive struct {
 	limit alert.Limit

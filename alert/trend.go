@@ -15,7 +15,7 @@ type Trend struct {
 	n    int // bins in use, oldest first
 	rate float64
 	has  bool
-	due  bool // rate and has are to be reckoned: when somebody asks, not at each value
+	due  bool // rate and has are computed when somebody asks, not at each value
 }
 
 const (
@@ -39,7 +39,7 @@ func (b bin) seconds() float64 {
 }
 
 // Observe takes one value, or its absence. A value older than the last starts the
-// trend anew.
+// trend again.
 func (t *Trend) Observe(now time.Time, v float64, known bool) {
 	slot := now.UnixNano() / int64(trendBin)
 	keep := 0
@@ -61,7 +61,7 @@ func (t *Trend) Observe(now time.Time, v float64, known bool) {
 	case t.n > 0 && slot == t.bins[t.n-1].slot:
 		b := &t.bins[t.n-1]
 		b.n, b.at, b.v = b.n+1, b.at+into, b.v+v
-		return // a fuller bin is no reason to reckon anew
+		return // a fuller bin is no reason to compute again
 	}
 	t.bins[t.n] = bin{slot: slot, n: 1, at: into, v: v}
 	t.n++
@@ -72,7 +72,7 @@ func (t *Trend) Observe(now time.Time, v float64, known bool) {
 // than three means over 20 minutes are known.
 func (t *Trend) PerHour() float64 {
 	if t.due {
-		t.reckon()
+		t.computeRate()
 	}
 	if !t.has {
 		return math.NaN()
@@ -80,7 +80,7 @@ func (t *Trend) PerHour() float64 {
 	return t.rate
 }
 
-func (t *Trend) reckon() {
+func (t *Trend) computeRate() {
 	t.has, t.due = false, false
 	if t.n < trendFewest || t.bins[t.n-1].slot-t.bins[0].slot < int64(trendShortest/trendBin) {
 		return

@@ -57,7 +57,7 @@ func TestTrendSaysNothingOfTooLittle(t *testing.T) {
 	if !math.IsNaN(tr.PerHour()) {
 		t.Errorf("70 minutes after the last value: %v", tr.PerHour())
 	}
-	// The clock was set back a year: it begins anew.
+	// The clock was set back a year: it begins again.
 	for m := range 60 {
 		tr.Observe(start.AddDate(-1, 0, 0).Add(time.Duration(m)*time.Minute), 24+float64(m)/60, true)
 	}

@@ -156,7 +156,7 @@ func TestATransferThatComesBackLateIsDroppedAndTheProbeTriedAgain(t *testing.T) 
 			t.Errorf("p reads %v after it came back, want 24", r.Celsius)
 		}
 		if n := opened(); n != 3 {
-			t.Errorf("the bus was opened %d times, want 3: anew after each hung transfer", n)
+			t.Errorf("the bus was opened %d times, want 3: again after each hung transfer", n)
 		}
 	})
 }

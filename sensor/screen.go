@@ -184,16 +184,22 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 		r.Cause = Jump
 	}
 	if r.Cause == "" {
-		s.last, s.known = r, true
-		damp := r.Humidity > creeping
-		if damp && (!s.damp || s.dampSince.Boot != r.Boot) {
-			s.dampSince = r.Stamp
-		}
-		if !math.IsNaN(r.Humidity) {
-			s.damp = damp
-		}
+		s = s.believe(r)
 	}
 	return s, r
+}
+
+// believe takes a reading as the last good one, and notes since when it is damp.
+func (s Screen) believe(r Reading) Screen {
+	s.last, s.known = r, true
+	damp := r.Humidity > creeping
+	if damp && (!s.damp || s.dampSince.Boot != r.Boot) {
+		s.dampSince = r.Stamp
+	}
+	if !math.IsNaN(r.Humidity) {
+		s.damp = damp
+	}
+	return s
 }
 
 // jumped reports whether the air cannot have gone from a to b in the time

@@ -111,14 +111,14 @@ func TestNobodyThereAndNobodyAnswers(t *testing.T) {
 	}()
 	s := sender(t, "http://"+l.Addr().String())
 	if err := s.Send(ctx, message(false)); !errors.Is(err, context.Canceled) || errors.Is(err, alert.ErrPermanent) {
-		t.Errorf("nobody answers: %v", err)
+		t.Errorf("no answer: %v", err)
 	}
 	<-done
 	if err := l.Close(); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Send(t.Context(), message(false)); err == nil || errors.Is(err, alert.ErrPermanent) {
-		t.Errorf("nobody there: %v", err)
+		t.Errorf("no receiver: %v", err)
 	}
 }
 

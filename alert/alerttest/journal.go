@@ -75,7 +75,7 @@ func Journal(t *testing.T, fresh func(t *testing.T) (open func() alert.Journal),
 		want(t, open(), "temperature-high.warning/a active 27; temperature-high.warning/room active 26; ",
 			"x/1 mail 0; x/2 hook 0; ")
 	})
-	t.Run("a forgotten alarm is gone, and counts anew; what waits is delivered", func(t *testing.T) {
+	t.Run("a forgotten alarm is gone, and counts again; what waits is delivered", func(t *testing.T) {
 		open := fresh(t)
 		key := alarm("a", 20).Key.String()
 		ok(t, open().Commit(ctx, []alert.Alarm{alarm("room", 26), alarm("a", 20)},

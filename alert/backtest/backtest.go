@@ -133,7 +133,7 @@ func (r *Row) add(o Row) {
 	r.offBy = append(r.offBy, o.offBy...)
 }
 
-// sum reckons the shares and middles of what was counted.
+// sum computes the shares and middles of what was counted.
 func (r *Row) sum() {
 	for way, s := range r.By {
 		if r.Failures > 0 {

@@ -100,7 +100,7 @@ func steady(n int) backtest.Recording {
 	return r
 }
 
-// Each failure of a steady zone comes to the limit, at a time that can be reckoned;
+// Each failure of a steady zone comes to the limit, at a time that can be computed;
 // the same seed gives the same figures.
 func TestRunCounts(t *testing.T) {
 	room := steady(4000)

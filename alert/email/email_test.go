@@ -250,7 +250,7 @@ func TestPasswordsStaySecret(t *testing.T) {
 }
 
 func TestStrangersAndStripping(t *testing.T) {
-	// A server whose certificate nobody vouches for, and one that offers no TLS.
+	// A server whose certificate is not trusted, and one that offers no TLS.
 	for _, mode := range []email.Security{email.TLS, email.StartTLS} {
 		k := &sink{}
 		port, _ := serve(t, k, string(mode))

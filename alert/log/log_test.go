@@ -83,7 +83,7 @@ func TestAnAlarmIsKeptFromItsBeginningToItsEnd(t *testing.T) {
 	}
 }
 
-// What was hidden from the start is none; an end that nobody saw begin is none.
+// What was hidden from the start is none; an end without a beginning is none.
 func TestWhatWasNeverToldIsNotKept(t *testing.T) {
 	_, s := open(t, filepath.Join(t.TempDir(), "records.db"))
 	events := []alert.Event{

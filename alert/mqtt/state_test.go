@@ -214,7 +214,7 @@ func relay(to, from net.Conn) {
 	}
 }
 
-// Over TLS a broker that nobody vouches for gets nothing, and one whose own
+// Over TLS a broker without a trusted certificate gets nothing, and one whose own
 // certificate is named gets messages and state.
 func TestOverTLS(t *testing.T) {
 	cert, key := certificate(t)

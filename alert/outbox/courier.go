@@ -154,8 +154,8 @@ func (p *worker) round(ctx context.Context) (time.Duration, error) {
 	return maxSleep, nil
 }
 
-// waitState is what the courier knows of a message that waits, by a clock that nobody
-// sets: while it waits for a network, it waits for the one that sets the station's.
+// waitState is what the courier knows of a message that waits, by a clock that is never
+// set: while it waits for a network, it waits for the one that sets the station's.
 type waitState struct {
 	seen  time.Time     // first
 	age   time.Duration // then
@@ -189,7 +189,7 @@ func (p *worker) left(m alert.Message, now time.Time) (delay, retry time.Duratio
 }
 
 // due gives the messages that may be sent now, and when the next may be. On the
-// way it notes what a failing store did not, and drops what nobody has to hear.
+// way it notes what a failing store did not, and drops what is not wanted any more.
 func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error) {
 	waiting, err := p.keeper.Waiting(ctx)
 	if err != nil {

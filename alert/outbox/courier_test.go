@@ -202,7 +202,7 @@ func TestStoppedInTheMiddleItIsSentAtTheNextStart(t *testing.T) {
 	})
 }
 
-// The second in line is called for what is critical and still nobody's.
+// The second in line is called for what is critical and not acknowledged.
 func TestAfter(t *testing.T) {
 	const delay = 15 * time.Minute
 	key, err := alert.ParseKey("temperature-high.critical/room")
@@ -222,7 +222,7 @@ func TestAfter(t *testing.T) {
 		{"acknowledged", func(a alert.Alarm) alert.Alarm { a, _ = a.Acknowledge(time.Now(), "keeper"); return a }, nil, false},
 		{"over by itself", observe(20), nil, false},
 		{"switched off for work", func(a alert.Alarm) alert.Alarm { a, _ = a.OutOfService(time.Now()); return a }, nil, false},
-		{"over, and raised anew", func(a alert.Alarm) alert.Alarm {
+		{"over, and raised again", func(a alert.Alarm) alert.Alarm {
 			a = observe(20)(a)
 			pass(time.Minute)
 			return observe(30)(a)
@@ -293,7 +293,7 @@ func TestAFailedDigestWaitsAsAWhole(t *testing.T) {
 	})
 }
 
-// Over restarts too nobody gets more in an hour than his fill, the last place is kept
+// Over restarts too, a recipient gets no more in an hour than the limit, the last place is kept
 // for what is critical, and beyond that it goes ten minutes after the last.
 func TestSixAnHourOverARestart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

@@ -13,7 +13,7 @@ import (
 )
 
 // Memory keeps alarms and messages as [Store] does, until the process ends: for a
-// replay, which has nobody to tell, and while the file is being mended.
+// replay, which sends no messages, and while the file is being mended.
 type Memory struct {
 	mu      sync.Mutex
 	alarms  map[string]alert.Alarm

@@ -10,7 +10,7 @@ import (
 	"example.com/ootherm/alert/outbox"
 )
 
-// A message that nobody wants later is tried until then, and dropped; it is never
+// A message with an Until is tried until then, and dropped; it is never
 // sent late.
 func TestWhatNobodyWantsLaterIsDropped(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

@@ -173,7 +173,7 @@ func (g *guard) look(reg byte, r []byte) error {
 		// 0x80000 and 0x8000 (p. 31, reset states).
 		t := uint32(r[3])<<12 | uint32(r[4])<<4 | uint32(r[5])>>4
 		if t == 0x80000 || len(r) == 8 && r[6] == 0x80 && r[7] == 0 {
-			return sensor.Fail(sensor.PowerOn, "part 0x%02x on %s lost its power: it will be set up anew: see its supply", g.addr, g.Bus)
+			return sensor.Fail(sensor.PowerOn, "part 0x%02x on %s lost its power: it will be set up again: see its supply", g.addr, g.Bus)
 		}
 	}
 	return nil

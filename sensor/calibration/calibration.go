@@ -84,7 +84,7 @@ func Temperature(points ...Point) (Line, []Warning, error) {
 	})
 }
 
-// Humidity fits a correction of relative humidities, as ratios, likewise. The
+// Humidity fits a correction of relative humidities, as ratios, in the same way. The
 // readings are those after the temperature was corrected, see [Correction].
 func Humidity(points ...Point) (Line, []Warning, error) {
 	return fit(points, kind{
@@ -104,6 +104,8 @@ type kind struct {
 	use                    [2]float64
 }
 
+func (k kind) possible(v float64) bool { return v >= k.least && v <= k.most }
+
 func fit(points []Point, k kind) (Line, []Warning, error) {
 	none := Line{math.NaN(), math.NaN()}
 	if len(points) == 0 {
@@ -112,10 +114,8 @@ func fit(points []Point, k kind) (Line, []Warning, error) {
 	least, most := math.Inf(1), math.Inf(-1)
 	var x, y float64
 	for i, p := range points {
-		for _, v := range []float64{p.Reference, p.Read} {
-			if !(v >= k.least && v <= k.most) {
-				return none, nil, fmt.Errorf("%s: point %d cannot be: measure it again", k.name, i+1)
-			}
+		if !k.possible(p.Reference) || !k.possible(p.Read) {
+			return none, nil, fmt.Errorf("%s: point %d cannot be: measure it again", k.name, i+1)
 		}
 		if k.wrong > 0 && math.Abs(p.Reference-p.Read) > k.wrong {
 			return none, nil, fmt.Errorf("%s: at point %d the probe is too far off to correct: see that it is in the same bath or air as the reference and begin again; if it is, replace it", k.name, i+1)

@@ -168,14 +168,14 @@ func TestEveryFlippedBitIsSeen(t *testing.T) {
 	for i := range 8 * len(b) {
 		b[i/8] ^= 1 << (i % 8)
 		if _, err := decode(b); err == nil {
-			t.Errorf("bit %d of a block was flipped and nobody saw it", i)
+			t.Errorf("bit %d of a block was flipped and not noticed", i)
 		}
 		b[i/8] ^= 1 << (i % 8)
 	}
 	for i := range 8 * len(s) {
 		s[i/8] ^= 1 << (i % 8)
 		if _, err := decodeSum(s); err == nil {
-			t.Errorf("bit %d of a summary was flipped and nobody saw it", i)
+			t.Errorf("bit %d of a summary was flipped and not noticed", i)
 		}
 		s[i/8] ^= 1 << (i % 8)
 	}

@@ -52,11 +52,11 @@ func (s *Store) Begin(id string, start time.Time, bound time.Duration, synchroni
 	}
 	s.boots = append(s.boots, boot{Boot: Boot{number, id, milli(start), bound, synchronised}})
 	s.redated[number] = true
-	s.settle()
+	s.updateDates()
 	return s.dated[len(s.dated)-1], nil
 }
 
-// Date dates a boot anew, and with it all its readings and summaries, by one
+// Date dates a boot again, and with it all its readings and summaries, by one
 // record. It is durable with the next Flush.
 func (s *Store) Date(number uint32, start time.Time, bound time.Duration, synchronised bool) error {
 	if err := checkDate(start, bound); err != nil {
@@ -71,7 +71,7 @@ func (s *Store) Date(number uint32, start time.Time, bound time.Duration, synchr
 	b := &s.boots[i]
 	b.Start, b.Bound, b.Synchronised = milli(start), bound, synchronised
 	s.redated[number] = true
-	s.settle()
+	s.updateDates()
 	return nil
 }
 
@@ -126,9 +126,9 @@ func (s *Store) find(number uint32) (int, bool) {
 	return slices.BinarySearchFunc(s.boots, number, func(b boot, n uint32) int { return int(int64(b.Number) - int64(n)) })
 }
 
-// settle reckons the dates that are handed out, a new slice each time so that a
+// updateDates computes the dates that are handed out, a new slice each time so that a
 // reader may keep the old one.
-func (s *Store) settle() {
+func (s *Store) updateDates() {
 	dated := make([]Boot, len(s.boots))
 	for i, b := range s.boots {
 		dated[i] = b.Boot

@@ -74,7 +74,7 @@ func create(tx *bbolt.Tx) error {
 }
 
 // stamp is the last thing in every transaction: its own number. It lies in a
-// page that each one writes anew, so that one whose pages the card never wrote
+// page that each one writes again, so that one whose pages the card never wrote
 // is known from it.
 func stamp(tx *bbolt.Tx) error {
 	return tx.Bucket(bucketMeta).Put(keyCommit, binary.BigEndian.AppendUint64(nil, uint64(tx.ID())))
@@ -131,7 +131,7 @@ func (s *Store) loadTips(p *probe, c *bbolt.Cursor, blocks *bbolt.Bucket) {
 		s.lengthen(at.boot, tip)
 		c.Seek(key{boot: at.boot}.bytes())
 	}
-	s.settle()
+	s.updateDates()
 }
 
 // adopt makes a record for a boot that has readings and lost its own. It is
@@ -163,7 +163,7 @@ func (s *Store) loadTail(c *bbolt.Cursor) error {
 		}
 	}
 	s.losses.Repeated, s.losses.Late = 0, 0
-	s.settle()
+	s.updateDates()
 	return nil
 }
 

@@ -21,7 +21,7 @@ type chunk struct {
 type batch struct {
 	boots   []Boot
 	blocks  []ofProbe
-	rewrite bool // the tail holds rows of these blocks: begin it anew
+	rewrite bool // the tail holds rows of these blocks: begin it again
 	tail    []chunk
 }
 

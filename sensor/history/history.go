@@ -208,7 +208,7 @@ func (s *Store) lengthen(number uint32, up int64) {
 	}
 	s.boots[i].length = up
 	if i < len(s.boots)-1 {
-		s.settle()
+		s.updateDates()
 	}
 }
 

@@ -153,26 +153,34 @@ func (s *Store) blocks(probe string, from, to time.Time) iter.Seq2[placed, error
 			if !ok || !b.Start.Before(to) || b.Start.Add(time.Duration(tip)*time.Millisecond).Before(from) {
 				continue
 			}
-			next := key{boot: b.Number}
-			if from.After(b.Start) {
-				next.index = uint32(from.Sub(b.Start) / blockSpan)
-			}
-			for {
-				k, ok, err := s.nextKey(probe, next)
-				if err != nil {
-					yield(placed{}, err)
-					return
-				}
-				at := placed{k, b.Start, tip}
-				if !ok || k.compare(keyOf(b.Number, tip)) > 0 || !at.time(int64(k.index)*spanMillis).Before(to) {
-					break
-				}
-				if !yield(at, nil) {
-					return
-				}
-				next = key{k.boot, k.index + 1}
+			if !s.blocksOfBoot(probe, b, tip, from, to, yield) {
+				return
 			}
 		}
+	}
+}
+
+// blocksOfBoot yields the blocks of one boot up to its tip, in milliseconds, and
+// reports whether to go on with the next boot.
+func (s *Store) blocksOfBoot(probe string, b Boot, tip int64, from, to time.Time, yield func(placed, error) bool) bool {
+	next := key{boot: b.Number}
+	if from.After(b.Start) {
+		next.index = uint32(from.Sub(b.Start) / blockSpan)
+	}
+	for {
+		k, ok, err := s.nextKey(probe, next)
+		if err != nil {
+			yield(placed{}, err)
+			return false
+		}
+		at := placed{k, b.Start, tip}
+		if !ok || k.compare(keyOf(b.Number, tip)) > 0 || !at.time(int64(k.index)*spanMillis).Before(to) {
+			return true
+		}
+		if !yield(at, nil) {
+			return false
+		}
+		next = key{k.boot, k.index + 1}
 	}
 }
 

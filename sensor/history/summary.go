@@ -27,7 +27,7 @@ type Summary struct {
 	Believed    int
 }
 
-// sum is a summary in uptime, so that dating the boot anew moves it too.
+// sum is a summary in uptime, so that dating the boot again moves it too.
 type sum struct {
 	from, to       int64 // milliseconds of uptime
 	readings, held uint64
@@ -52,7 +52,7 @@ func (m mark) sample(start time.Time) thermal.Sample {
 	return thermal.Sample{At: start.Add(time.Duration(m.up) * time.Millisecond), Celsius: m.celsius}
 }
 
-// summarise reckons the summary of rows, which are not empty. Believed samples
+// summarise computes the summary of rows, which are not empty. Believed samples
 // farther apart than limit leave a gap.
 func summarise(rows []row, limit time.Duration) *sum {
 	s := &sum{from: rows[0].up, to: rows[len(rows)-1].up, readings: uint64(len(rows)), least: math.NaN(), most: math.NaN()}

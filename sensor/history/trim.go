@@ -11,9 +11,9 @@ var errMaxSize = bbolterrors.ErrMaxSizeReached
 // than 1 MB: a flush needs whole runs of free pages, and what a transaction frees
 // is only free for the next. Trimming a little at a time writes little.
 const (
-	leastReserve = 1 << 20
-	alloc        = 16 << 20 // a larger file grows by this much ahead of need
-	overhead     = 16 + 8   // of an element: its header and its key
+	minReserveBytes = 1 << 20
+	alloc           = 16 << 20 // a larger file grows by this much ahead of need
+	overhead        = 16 + 8   // of an element: its header and its key
 )
 
 // excess is by how many bytes the file is fuller than it should be, and a
@@ -28,7 +28,7 @@ func excess(tx *bbolt.Tx) int64 {
 		room -= alloc
 	}
 	used := tx.Size() - int64(db.Stats().FreeAlloc)
-	over := used - (room - max(room/10, leastReserve))
+	over := used - (room - max(room/10, minReserveBytes))
 	if over <= 0 {
 		return 0
 	}

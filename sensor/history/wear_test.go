@@ -58,7 +58,7 @@ func onDisk(t *testing.T) string {
 	return ""
 }
 
-// afresh leaves an empty file as a machine that was started anew finds it, not in
+// afresh leaves an empty file as a machine that was started again finds it, not in
 // memory. Pages written at once stay together there, and a kernel may count all
 // of them whenever one is written.
 func afresh(t *testing.T, path string) {

@@ -41,7 +41,7 @@ func (p *Probe) String() string { return "hwmon " + p.Device }
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
-		p.dir = "" // look it up anew
+		p.dir = "" // look it up again
 		return sensor.None(), err
 	}
 	if m.Lacking != nil {

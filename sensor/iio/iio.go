@@ -49,7 +49,7 @@ func (c channel) exists() bool { return c.input != "" || c.raw != "" }
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
-		p.dir = "" // look it up anew
+		p.dir = "" // look it up again
 		return sensor.None(), err
 	}
 	if m.Lacking != nil {

@@ -159,7 +159,7 @@ func (d *Reader) find() error {
 	if len(d.o.Columns) == 0 {
 		d.probe = column("probe")
 		if slices.Contains(d.header, "temperature_c") && slices.Contains(d.header, "temperature_f") {
-			return fmt.Errorf("%s: the header has both temperature_c and temperature_f: take one out, nobody can tell which is meant", d.file)
+			return fmt.Errorf("%s: the header has both temperature_c and temperature_f: take one out, it is not clear which is meant", d.file)
 		}
 		c := cell{fahrenheit: d.o.Fahrenheit, humidity: slices.Index(d.header, "relative_humidity")}
 		if c.celsius = slices.Index(d.header, "temperature_c"); c.celsius < 0 {

@@ -52,7 +52,7 @@ func TestAStampInTheFuture(t *testing.T) {
 				{4 * time.Minute, 0, ""},              // by our own clock it is four minutes old
 				{2 * time.Minute, 0, sensor.NoAnswer}, // and now six
 				{time.Minute, time.Hour, ""},
-				{time.Minute, 30 * time.Minute, sensor.Ahead}, // set back: of what time it is nobody knows
+				{time.Minute, 30 * time.Minute, sensor.Ahead}, // set back: its time is not known
 				{time.Minute, 0, sensor.Ahead},
 				{time.Minute, 30 * time.Minute, ""},
 				{time.Minute, 0 - time.Minute, ""}, // the clock was set right

@@ -19,7 +19,7 @@ type Driver struct {
 
 // Case is a part in one condition.
 type Case struct {
-	Probe func(testing.TB) sensor.Probe // made anew for each test
+	Probe func(testing.TB) sensor.Probe // made again for each test
 	Want  sensor.Measurement            // of a part in order; NaN where it does not measure
 	Cause sensor.Cause                  // of a fault
 }

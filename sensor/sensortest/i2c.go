@@ -77,51 +77,63 @@ func Corrupt(rng *rand.Rand, share float64, seen func()) func(w, r []byte) error
 		if seen != nil {
 			seen()
 		}
-		bits := 8 * len(r)
-		flip := func(i int) { r[i/8] ^= 0x80 >> (i % 8) }
-		switch rng.IntN(7) {
-		case 0:
-			for range 1 + rng.IntN(3) {
-				flip(rng.IntN(bits))
-			}
-		case 1:
-			from := rng.IntN(bits)
-			for i := from; i < min(bits, from+1+rng.IntN(16)); i++ {
-				if rng.IntN(2) == 0 {
-					flip(i)
-				}
-			}
-		case 2:
-			for i := rng.IntN(len(r)); i < len(r); i++ {
-				r[i] = 0xFF
-			}
-		case 3:
-			for i := rng.IntN(len(r)); i < len(r); i++ {
-				r[i] = 0
-			}
-		case 4:
-			for i := len(r) - 1; i > 0; i-- {
-				r[i] = r[i/2]
-			}
-		case 5: // a clock edge too many or too few; the line is high when nobody pulls it
-			was, by := slices.Clone(r), 1+rng.IntN(7)
+		corruptions[rng.IntN(len(corruptions))](rng, r)
+		return nil
+	}
+}
+
+// corruptions are the ways in which Corrupt spoils what was read.
+var corruptions = [...]func(*rand.Rand, []byte){
+	func(rng *rand.Rand, r []byte) { // a few bits
+		for range 1 + rng.IntN(3) {
+			flipBit(r, rng.IntN(8*len(r)))
+		}
+	},
+	func(rng *rand.Rand, r []byte) { // a burst
+		from := rng.IntN(8 * len(r))
+		for i := from; i < min(8*len(r), from+1+rng.IntN(16)); i++ {
 			if rng.IntN(2) == 0 {
-				by = -by
-			}
-			for i := range bits {
-				j, one := i+by, true
-				if j >= 0 && j < bits {
-					one = was[j/8]&(0x80>>(j%8)) != 0
-				}
-				if now := r[i/8]&(0x80>>(i%8)) != 0; now != one {
-					flip(i)
-				}
-			}
-		case 6:
-			for i := range r {
-				r[i] = byte(rng.Uint32())
+				flipBit(r, i)
 			}
 		}
-		return nil
+	},
+	func(rng *rand.Rand, r []byte) { fillBytes(r[rng.IntN(len(r)):], 0xFF) },
+	func(rng *rand.Rand, r []byte) { fillBytes(r[rng.IntN(len(r)):], 0) },
+	func(_ *rand.Rand, r []byte) { // each byte twice
+		for i := len(r) - 1; i > 0; i-- {
+			r[i] = r[i/2]
+		}
+	},
+	shiftBits,
+	func(rng *rand.Rand, r []byte) { // noise
+		for i := range r {
+			r[i] = byte(rng.Uint32())
+		}
+	},
+}
+
+func flipBit(r []byte, i int) { r[i/8] ^= 0x80 >> (i % 8) }
+
+func fillBytes(r []byte, v byte) {
+	for i := range r {
+		r[i] = v
+	}
+}
+
+// shiftBits is a clock edge too many or too few. The line is high when no part
+// pulls it.
+func shiftBits(rng *rand.Rand, r []byte) {
+	was, by, bits := slices.Clone(r), 1+rng.IntN(7), 8*len(r)
+	if rng.IntN(2) == 0 {
+		by = -by
+	}
+	for i := range bits {
+		j, one := i+by, true
+		if j >= 0 && j < bits {
+			one = was[j/8]&(0x80>>(j%8)) != 0
+		}
+		if now := r[i/8]&(0x80>>(i%8)) != 0; now != one {
+			flipBit(r, i)
+		}
 	}
 }

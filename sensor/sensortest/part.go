@@ -67,7 +67,7 @@ func (p Part[P]) Contract(t *testing.T, good []i2ctest.IO, want sensor.Measureme
 }
 
 // hung has the first transfer hang for ever: the poller gives it up, opens the bus
-// anew, and measures at a later poll.
+// again, and measures at a later poll.
 func (p Part[P]) hung(t *testing.T, good []i2ctest.IO, want sensor.Measurement) {
 	began, free := time.Now(), make(chan struct{})
 	opened := 0

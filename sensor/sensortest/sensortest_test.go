@@ -86,7 +86,7 @@ func TestRefusedSeesAValueBesideAnErrorAndAWrongCause(t *testing.T) {
 func TestWireAnswersSpoilsAndNotAcknowledges(t *testing.T) {
 	w := &Wire{Parts: map[uint16]func(w, r []byte) error{0x44: func(_, r []byte) error { clear(r); return nil }}}
 	if err := w.Tx(0x45, []byte{1}, nil); err == nil {
-		t.Error("nobody is at 0x45 and it is acknowledged")
+		t.Error("no part is at 0x45 and it is acknowledged")
 	}
 	seen := 0
 	w.Spoil = Corrupt(rand.New(rand.NewPCG(1, 1)), .25, func() { seen++ })
