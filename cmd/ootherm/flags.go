@@ -34,7 +34,7 @@ func unknownCommand(err error) bool {
 	return strings.HasPrefix(s, "unknown command") || strings.Contains(s, "accepts ") && strings.Contains(s, "arg(s)")
 }
 
-// inFlags is an error about something asked for by the name of a flag.
+// inFlags puts the name of a flag into an error about the parameter of that name.
 func inFlags(err error, names ...string) error {
 	if err == nil {
 		return nil
@@ -48,11 +48,11 @@ func inFlags(err error, names ...string) error {
 	return err
 }
 
-// badValue is how a value that its flag does not take is told, by name and kind of
-// the flag, before the words of the language it is read in.
+// badValue matches the command line library's error for a flag's invalid value. It gives
+// the value and the name of the flag.
 var badValue = regexp.MustCompile(`^invalid argument "(.*)" for "(?:-., )?--(.+)" flag: `)
 
-// flagError says what is wrong with a flag.
+// flagError explains an error in a flag.
 func flagError(cmd *cobra.Command, err error) error {
 	m := badValue.FindStringSubmatch(err.Error())
 	if m == nil || cmd.Flags().Lookup(m[2]) == nil {

@@ -58,7 +58,7 @@ func showHelp(cmd *cobra.Command, args []string) error {
 	return usererr.Usage(errors.New("there is no topic or command " + strings.Join(args, " ") + "; ootherm help lists all"))
 }
 
-// helpWidth is how wide help is written: as the terminal is, within bounds.
+// helpWidth gives the width of help texts: that of the terminal, within bounds.
 func helpWidth(w io.Writer) int {
 	f, ok := w.(*os.File)
 	if !ok {

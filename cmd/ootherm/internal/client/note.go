@@ -84,7 +84,7 @@ func (c *Client) NoteForm(ctx context.Context, x Filled) ([]book.Entry, error) {
 	return entries, c.noteEntries(ctx, x.Form, entries)
 }
 
-// thisSecond is now, by the second.
+// thisSecond gives the current time in whole seconds.
 func thisSecond() time.Time { return time.Now().UTC().Truncate(time.Second) }
 
 func randomKey(prefix string) string { return prefix + strings.ToLower(rand.Text()[:16]) }
@@ -154,7 +154,7 @@ func (c *Client) Undo(ctx context.Context, key string) (target book.Entry, voids
 	return target, voids, c.noteEntries(ctx, forms.Form{}, voids)
 }
 
-// maxOfferedKeys is how many entries are offered for an undo. Our choice.
+// maxOfferedKeys limits the entries that completion offers for an undo (our choice).
 const maxOfferedKeys = 20
 
 // Undoable are the newest entries of a book that may be undone and whose keys begin

@@ -101,7 +101,7 @@ func DescribeReview(w io.Writer, body []byte, dam string) error {
 	}
 	r.Room.writeRow(t, "all together")
 	_ = t.Flush() // writing to memory does not fail
-	fmt.Fprintln(&out, "In brackets is what chance leaves open; days are beside those that the heat says.")
+	fmt.Fprintln(&out, "In brackets is the 95 % interval; days are compared with those expected from the heat.")
 	stands := false
 	for _, x := range r.Dams {
 		for _, c := range x.Comparisons {
