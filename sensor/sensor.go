@@ -3,6 +3,22 @@
 // A probe is measured by a [Poller], one goroutine a bus; each reading then
 // passes a [Screen], which may refuse it belief with a named cause. The raw
 // values are kept either way.
+//
+// # How a reading is believed
+//
+// A driver's own checks come first, then the probe's [Screen], then its neighbours in the
+// zone: three readings must agree before a probe is believed again. The cause is stored
+// with the raw reading, so that a rebuild leaves out the same readings as the live
+// computation. A corrected value is never stored. Alarms go by the worst probe, one that
+// disagrees included.
+//
+// A fault has its own cause. The good readings after it, up to the third, are
+// "recovering", or "jump" where they differ from the last believed one. Exactly 85 C is
+// never believed, however it was read; 84.9375 C is. A humidity that cannot be refuses the
+// reading; three in a row refuse the humidity alone. A humidity that fails beside a good
+// temperature is not an error: Measurement.Lacking says why it is NaN. A scraped value
+// stamped more than a minute ahead of our clock has no known age. It is believed once a
+// later stamp has come, and then ages by our own clock.
 package sensor
 
 import (

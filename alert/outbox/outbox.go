@@ -3,6 +3,19 @@
 //
 // [Store] keeps them in records.db, [Memory] nowhere. A [Courier] hands what
 // waits to its senders.
+//
+// # Decisions
+//
+//   - After an outage the courier sends what was tried and is over an hour late as one
+//     digest, as soon as anything gets through. Before that each message goes alone, so
+//     that a second delivery has the first one's identity. A digest that is refused is
+//     sent again by halves, down to the part that is to blame.
+//   - The age of a message and its next try go by a monotonic clock.
+//   - Whether a sender with a delay is still to be called is asked of the station as it
+//     is, not of the card, which may be full.
+//   - The first message of an occurrence tells one occurrence from the next, because
+//     times move when a boot gets another date.
+//   - A message is never sent to the sender whose failure it tells of.
 package outbox
 
 import (

@@ -2,6 +2,20 @@
 // its delays, acknowledgement, shelving, suppression and what is out of service, and which
 // changes are not yet in the journal. Rules hand it limits and values; it hands back events.
 // It must not know where a value comes from, how a message reads or how a journal is stored.
+//
+// # Decisions
+//
+//   - An alarm whose limit is gone is kept aside with its count of messages, because the
+//     outbox refuses an identity that is given twice. It is forgotten after 60 days (our
+//     choice), together with its count.
+//   - No missing value ends an alarm, over a restart too. The probes that speak for an
+//     alarm that stands, with their last values, are stored with it. A sender or a card
+//     that was not tried since the start says nothing.
+//   - Out of service is a flag of each alarm, stored with it while its limit is not in
+//     force. The reminder goes by the time of the flag, so it survives restarts. A
+//     reminder cannot itself be put out of service.
+//   - Probes that went with their bus are suppressed under the bus from their own limit
+//     on. A bus is quiet after two polls, so it is always first.
 package panel
 
 import (

@@ -2,6 +2,22 @@
 // file for each kind. A rule reads a View, a plain picture of zones, boxes, clutches and health
 // that is made once a step, and shows values to a panel. It must not know where a View comes
 // from, nor the state, the acknowledgement or the message of an alarm.
+//
+// # Decisions
+//
+//   - A drift is kept for each probe and each end of a band. The last 14 days of the
+//     history teach it at the start, and again when the boot gets another date. Its alarm
+//     is suppressed under the band's own and shown again only once the drift itself is
+//     over; otherwise the end of a cold night would call the drift that led there.
+//   - Bands that change by hour and season hand the alarms their limits when another
+//     comes into force. A drift is then learned again from the history.
+//   - Exposure alarms belong to a box and are rebuilt from the history. Eggs with one
+//     history of stays felt the probe of their box, or else the worst of the probes of
+//     their zone. A box's alarm takes the worst of its eggs. A zone has one of its own
+//     only while no box with eggs stands in it. The key names the box alone, so a move
+//     keeps the alarm. A cumulative exposure never ends, so it is told once.
+//   - The drift alarm is measured by alert/backtest; a change of the detector is judged
+//     there, on rooms left out and on made-up zones.
 package rules
 
 import (

@@ -1,6 +1,12 @@
 // Package bookcopy copies the breeder's book off the card each week, by mail and into a
 // folder. It decides when a copy is due and writes it. It must not know how the station
 // computes anything, or how a mail is sent.
+//
+// # Decisions
+//
+// The package keeps no state of its own: the outbox knows the last mail about a copy, the
+// folder its files. The book is written out when the mail is sent, as it was at the
+// message's time, so a second delivery is the same.
 package bookcopy
 
 import (

@@ -1,6 +1,16 @@
 // Package daemon opens the stores and runs a station over them: probes, the station's
 // loop, page, senders and heartbeat. It stops them in reverse order. It must not compute
 // anything that the station, a store or a sender owns.
+//
+// # Decisions
+//
+//   - The time that a domain gets is the boot's start plus the uptime, never the wall
+//     clock. Dating a boot again writes one record, and the alarms of that boot move.
+//   - A command without a running station watches no alarm and makes no message. It
+//     writes of the alarms only what a person asked. It has no background worker: it
+//     waits for what a running station computes in the background.
+//   - The state at a broker has a connection of its own, with a last will. Messages
+//     connect for each, so that a dead connection cannot hold one up.
 package daemon
 
 import (

@@ -2,6 +2,14 @@
 // each asks, which answers may be chosen, and which entries the answers make. The
 // page and the command line both use it. It must not know how a form is shown, and
 // it stores nothing.
+//
+// # Decisions
+//
+//   - What is hardly meant is asked for once: implausible masses and eggs far from
+//     hatching give questions, and a form that is sent back with them is noted. `book add`
+//     and the API ask nothing.
+//   - A clutch that is noted by form has key K, and its places have K.1, K.2; undo voids
+//     them together.
 package forms
 
 import (

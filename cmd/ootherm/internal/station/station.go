@@ -1,6 +1,19 @@
 // Package station is the state machine: it takes readings, entries, actions and the
 // time, and publishes a snapshot after each step. One goroutine calls it. It must not know
 // the network, the card or how a person is reached.
+//
+// # Decisions
+//
+//   - Limits are set before tracks are rebuilt, and events are recorded before they are
+//     committed: a message can then quote both.
+//   - Events of a step are gathered and become messages at the commit, one for each cause.
+//   - A recovery compares the windows kept when the alarm was raised with those at its
+//     end; after a restart in between, with the last ones shown before it began.
+//   - The line of a day counts its messages with an alarm that is never true, so that a
+//     restart cannot send a day twice.
+//   - What a span did to a hatch is its development less that of as long a time as the
+//     week before, in days of that week. The windows are shown beside it because they also
+//     move with the climate to come.
 package station
 
 import (

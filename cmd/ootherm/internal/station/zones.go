@@ -139,9 +139,6 @@ func (z *zoneState) extreme(now time.Time, value func(*zone.Probe) float64, high
 // eyes are all probes that a zone is watched by.
 func (z *zoneState) eyes() []*zone.Probe { return slices.Concat(z.probes, z.boxed) }
 
-// only reports whether a probe is all that its zone is watched by.
-func (z *zoneState) only(p *zone.Probe) bool { return len(z.probes) == 1 && z.probes[0] == p }
-
 // openEyes gives each zone the probes of its boxes that no zone lists: where eggs have
 // a probe of their own, somebody is called by it.
 func (s *Station) openEyes() {
@@ -173,13 +170,6 @@ func (s *Station) shift(by time.Duration) {
 	for _, z := range s.zones {
 		z.trend = alert.Trend{}
 	}
-}
-
-func moved(t time.Time, by time.Duration) time.Time {
-	if t.IsZero() {
-		return t
-	}
-	return t.Add(by)
 }
 
 // Refused is how many readings each cause took, over all probes.

@@ -8,6 +8,11 @@
 // or crash on a damaged file. It rolls a damaged file back to its last good state if that
 // loses at most one commit. Otherwise it gives the file another name and makes a new one.
 // It deletes no data.
+//
+// # Decisions
+//
+// Every change of records.db goes through [Sealed], which stores a sum of the content:
+// bbolt's pages carry no sums of their own.
 package storage
 
 import (

@@ -4,6 +4,24 @@
 // station. It fetches nothing from elsewhere; its two scripts keep what was typed
 // into a form when the connection is lost, and what was opened when a page is
 // loaded anew.
+//
+// # Decisions
+//
+//   - The socket of the station is always let in. This machine is let in while there is
+//     no passphrase, because a proxy on it makes everybody look local. Everybody else
+//     needs a session cookie (HttpOnly, SameSite=Strict, stored hashed in memory).
+//   - Forms are "Cache-Control: no-cache", not "no-store", and are sent to another address
+//     (?send) than they are read from. Otherwise a browser without JavaScript replaces the
+//     form by its own error page, and Back leads past it.
+//   - A form looks at itself alone: its key, its time, each dam's last look and each box's
+//     free slots are sent along. A form that is sent twice makes the same entries, and the
+//     ledger stores one. A key that is in the book with other content gets a new key, and
+//     the page says so.
+//   - form.js keeps what was typed in localStorage until the station has answered; fold.js
+//     keeps what was opened over the reload each minute.
+//   - The calendar's SEQUENCE is one number for the feed: minutes since 2026, or one more
+//     than the last where the clock was set back, and the same while the feed is the same.
+//   - A message links to an alarm's page: opening it does nothing, its buttons ask.
 package web
 
 import (
