@@ -100,6 +100,7 @@ var layers = []struct {
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "probeconfig", "forms"}},
 	{"it makes or looks back at what a plan names", []string{"senders", "incident"}},
+	{"it says what the station hands it as values, and knows no station", []string{"notice"}},
 	{"it does not know how it is served or stored", []string{"web", "station", "bookcopy"}},
 	{"it joins the stores, the probes and the page to a station", []string{"daemon"}},
 	{"it asks a station, running or opened by the daemon", []string{"client"}},
@@ -220,6 +221,28 @@ func TestDirection(t *testing.T) {
 			}
 			if fake(to) && !fake(from) {
 				t.Errorf("%s imports %s: fakes are for tests", from, to)
+			}
+		}
+	}
+}
+
+// blind are packages with what they must not import, with the reason.
+var blind = []struct {
+	pkg, to, why string
+}{
+	{below + "notice", "sensor", "a message says what the station knows, as plain values: a test of it needs no readings"},
+}
+
+func TestBlind(t *testing.T) {
+	all := packages(t)
+	for _, b := range blind {
+		p, ok := all[module+"/"+b.pkg]
+		if !ok {
+			t.Errorf("%s is missing", b.pkg)
+		}
+		for _, i := range p.Imports {
+			if to, ok := ours(i); ok && under(to, b.to) {
+				t.Errorf("%s imports %s: %s", b.pkg, to, b.why)
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package station
 import (
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/thermal/track"
 )
@@ -21,7 +22,7 @@ func (s *Station) updateActiveBands() {
 		z.force = force
 	}
 	if changed {
-		s.limits(whyTurn)
+		s.limits(notice.GoneByHour)
 	}
 }
 

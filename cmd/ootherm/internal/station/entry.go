@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
@@ -26,7 +27,7 @@ func (s *Station) Note(ctx context.Context, d book.Draft) ([]book.Entry, error) 
 	s.book = prepared.Stored(stored)
 	s.grouped = nil
 	s.updateCorrections()
-	s.limits(whyBook)
+	s.limits(notice.GoneByBook)
 	s.rebuildTracks()
 	s.outdateForecast()
 	s.publish()

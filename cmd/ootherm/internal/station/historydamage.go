@@ -2,18 +2,12 @@ package station
 
 import (
 	"errors"
-	"fmt"
-	"maps"
 	"slices"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
-	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor/history"
 )
-
-// maxNamedDamages is how many spans a message names.
-const maxNamedDamages = 3
 
 // logReadErrorAgain is how long an error of the history that lasts is not logged again
 // (our choice).
@@ -67,21 +61,4 @@ func (s *Station) reportRead(err error) {
 	if s.o.Log != nil {
 		s.o.Log(err)
 	}
-}
-
-// damageDetail names the spans that cannot be read.
-func (s *Station) damageDetail(now time.Time) []string {
-	all := slices.SortedFunc(maps.Values(s.readErrors.damaged), func(a, b *history.Damage) int { return b.From.Compare(a.From) })
-	var text []string
-	for i, d := range all {
-		if i == maxNamedDamages {
-			text = append(text, fmt.Sprintf("%s more cannot be read.", words.Count(len(all)-i, "span", "spans")))
-			break
-		}
-		text = append(text, fmt.Sprintf("Readings of %s cannot be read: %s.", d.Probe, s.reader().Between(d.From, d.To, now)))
-	}
-	if err := s.rebuilds.Failing(); err != nil {
-		text = append(text, fmt.Sprintf("Earlier readings cannot be read just now: %v. The station tries again every ten minutes.", err))
-	}
-	return append(text, "They count as not measured. Alarms and windows go on.")
 }

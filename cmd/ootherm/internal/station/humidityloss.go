@@ -3,11 +3,7 @@ package station
 import (
 	"math"
 
-	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/rules"
-	"example.com/ootherm/cmd/ootherm/internal/words"
-	"example.com/ootherm/sensor"
-	"example.com/ootherm/sensor/zone"
 )
 
 // recallHumidity finds which probes gave a humidity before this start.
@@ -27,22 +23,4 @@ func (s *Station) recallHumidity() {
 			}
 		}
 	}
-}
-
-// lackingDetail says what goes on, and why the rest does not.
-func (s *Station) lackingDetail(k alert.Key) []string {
-	p := s.probes[k.Probe]
-	if p == nil || math.IsNaN(p.Celsius) {
-		return nil
-	}
-	text := "Its temperature goes on: " + s.reader().Temperature(p.Celsius) + "."
-	if p.HumidityError != nil {
-		text += " Of its humidity: " + words.Cause(string(sensor.CauseOf(p.HumidityError))) + "."
-	}
-	if z := s.zoneOf(k.Zone); z != nil && z.plan.Humidity != nil {
-		if _, who := z.extreme(s.now, zone.Humidity, true); who == nil {
-			text += " No other probe here measures humidity, so too dry and too damp are not watched."
-		}
-	}
-	return []string{text}
 }

@@ -7,7 +7,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
-	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/husbandry"
 	"example.com/ootherm/thermal/profile"
@@ -117,30 +116,4 @@ func publishedDam(c husbandry.DamCare) snapshot.Dam {
 	d.Intervals, d.Because = l.Intervals, snapshot.OptText(l.Because)
 	d.LookFrom, d.Earliest, d.Likely, d.Latest = &l.Look, &l.From, &l.Likely, &l.By
 	return d
-}
-
-// dryHeadline is what to do for a dry box in a few words; dryDetail in more.
-func dryHeadline(m *snapshot.Medium) string {
-	if m == nil || m.Add == nil || m.Warning != nil {
-		return "drying out: weigh it"
-	}
-	return "drying out: add " + words.Grams(*m.AddLow)
-}
-
-func dryDetail(r words.Reader, m *snapshot.Medium, at time.Time) []string {
-	if m == nil || m.Add == nil || m.Weighed == nil {
-		return nil
-	}
-	told := "Weighed " + r.When(*m.Weighed, at) + ": "
-	if m.Warning != nil {
-		return []string{told + *m.Warning + "."}
-	}
-	told += words.Range(*m.AddLow, *m.AddHigh) + " of water gone, " + words.Percent(*m.Lost) + " or more of what it began with"
-	if m.PerDay != nil && *m.PerDay > 0 {
-		told += ", " + words.Grams(*m.PerDay) + " a day"
-	}
-	return []string{
-		told + ".",
-		"Add " + words.Range(*m.AddLow, *m.AddHigh) + " (the same in ml), lukewarm, into the medium beside the eggs and not on them; begin with the less. No more than that: eggs drown too.",
-	}
 }

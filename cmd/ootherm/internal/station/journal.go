@@ -9,6 +9,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
@@ -128,7 +129,7 @@ const forgetAfter = 60 * 24 * time.Hour
 // forget ends the stored alarms that nothing asks for, and takes what is long past
 // from the journal.
 func (s *Station) forget(ctx context.Context) error {
-	s.panel.EndUnwanted(whyPlan)
+	s.panel.EndUnwanted(notice.GoneBeforeStart)
 	var old []string
 	if s.boot.Synchronised {
 		old = s.panel.Forget(s.now.Add(-forgetAfter))

@@ -105,10 +105,10 @@ func (s *Station) alarm(x alert.Alarm) snapshot.Alarm {
 			}
 		}
 	} else {
-		a.Coming = s.beyond(x.Key)
+		a.Coming = s.safeLimitComing(x.Key)
 	}
 	if rules.IsExposure(x.Key.Kind) {
-		a.Detail = snapshot.OptText(sentence(s.exposure(x.Key)))
+		a.Detail = snapshot.OptText(s.exposureText(x.Key))
 	}
 	if x.State == alert.Shelved {
 		a.Until = &x.ShelvedUntil

@@ -27,6 +27,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -176,7 +177,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	}
 	s.lookBack()
 	s.recallHumidity()
-	s.limits(whyPlan)
+	s.limits(notice.GoneBeforeStart)
 	s.rebuildTracks()
 	if !o.Visit {
 		if err := s.forget(ctx); err != nil {
@@ -239,7 +240,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.rebuilds.Shift(moved)
 		s.rebuildClimates()
 		s.rules.Shift(&s.view, moved)
-		s.limits(whyTurn)
+		s.limits(notice.GoneByHour)
 		s.lookBack()
 		s.rebuildTracks()
 	}

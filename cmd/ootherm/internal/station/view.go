@@ -31,13 +31,6 @@ func (s *Station) watch(ctx context.Context) error {
 	return s.commit(ctx)
 }
 
-// Why a limit went.
-const (
-	whyPlan = "since the configuration, the book or the band in force changed before this start"
-	whyTurn = "since another band is in force by the hour or the season"
-	whyBook = "since other eggs, or none, are there by the book"
-)
-
 // limits makes the alarms of the plan, and of what is in each zone just now. Why is the
 // reason told of those that stand and are no longer wanted.
 func (s *Station) limits(why string) {

@@ -3,9 +3,7 @@ package station
 import (
 	"time"
 
-	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/thermal/track"
 )
 
 // Undelivered is what the last attempt of a sender came to.
@@ -58,22 +56,4 @@ func (s *Station) lookBack() {
 			return
 		}
 	}
-}
-
-// groupOf is the clutch that an alarm is about; nil when it is about none.
-func (s *Station) groupOf(k alert.Key) *track.Group {
-	for _, g := range s.groups() {
-		if k.Clutch != "" && g.Box == k.Box && g.Clutch == k.Clutch {
-			return g
-		}
-	}
-	return nil
-}
-
-func (s *Station) windowAlarm(k alert.Key) *snapshot.Window {
-	g := s.groupOf(k)
-	if g == nil {
-		return nil
-	}
-	return s.shownWindow(g)
 }

@@ -131,6 +131,16 @@ func (s *Station) step(x *source, at time.Time) {
 	}
 }
 
+// zoneOf is a zone by its name; nil where there is none.
+func (s *Station) zoneOf(name string) *zoneState {
+	for _, z := range s.zones {
+		if z.plan.Name == name {
+			return z
+		}
+	}
+	return nil
+}
+
 // extreme is the highest or lowest fresh value of what a zone is watched by, and its probe.
 func (z *zoneState) extreme(now time.Time, value func(*zone.Probe) float64, highest bool) (float64, *zone.Probe) {
 	return zone.Extreme(z.eyes(), now, value, highest)

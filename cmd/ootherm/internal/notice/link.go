@@ -1,4 +1,4 @@
-package station
+package notice
 
 import (
 	"net/netip"
@@ -7,8 +7,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 )
 
-// reach is what a message says behind a link that does not work everywhere.
-func reach(link string) string {
+// linkScope is what a message says behind a link that does not work everywhere.
+func linkScope(link string) string {
 	u, err := url.Parse(link)
 	if err != nil {
 		return ""

@@ -1,34 +1,48 @@
-package station
+package notice
 
 import (
 	"fmt"
 	"strings"
 
-	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// namedOff is how many alarms that are switched off are named.
-const namedOff = 4
+// maxNamedOff is how many alarms that are switched off a message names (our choice).
+const maxNamedOff = 4
 
-// offText says about what nobody is called.
-func (s *Station) offText(o panel.OutOfService) string {
+// outOfService is what is out of service in a zone; without a zone, of the station itself.
+func (c *composer) outOfService(zone string) OutOfService {
+	for _, o := range c.OutOfService {
+		if o.Zone == zone {
+			return o
+		}
+	}
+	return OutOfService{}
+}
+
+func offDetail(c *composer, e alert.Event) []string {
+	return []string{c.offText(c.outOfService(e.Key.Zone))}
+}
+
+// offText names what is out of service, and since when.
+func (c *composer) offText(o OutOfService) string {
 	what := o.Zone
 	if !o.Whole {
 		var names []string
-		for _, k := range o.Keys[:min(len(o.Keys), namedOff)] {
-			names = append(names, s.place(k)+" "+words.Alarm(string(k.Kind)).Wrong)
+		for _, k := range o.Keys[:min(len(o.Keys), maxNamedOff)] {
+			names = append(names, c.place(k)+" "+words.Alarm(string(k.Kind)).Wrong)
 		}
 		if more := len(o.Keys) - len(names); more > 0 {
 			names = append(names, fmt.Sprintf("%d more", more))
 		}
 		what = strings.Join(names, ", ")
 	}
-	return fmt.Sprintf("Since %s nobody is called about %s.", s.reader().When(o.Since, s.now), what)
+	return fmt.Sprintf("Since %s nobody is called about %s.", c.r.When(o.Since, c.Now), what)
 }
 
 // offHeadline says in short what is switched off; empty where nothing is.
-func offHeadline(outs []panel.OutOfService) string {
+func offHeadline(outs []OutOfService) string {
 	var whole, partly []string
 	for _, o := range outs {
 		switch {

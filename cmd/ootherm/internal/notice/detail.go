@@ -1,0 +1,147 @@
+package notice
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// maxNamedDamages is how many spans a message names (our choice).
+const maxNamedDamages = 3
+
+func driftDetail(c *composer, e alert.Event) []string {
+	x := c.Alarms[e.Key]
+	if x.Drift == nil {
+		return nil
+	}
+	return []string{c.r.Coming(*x.Drift, e.At) + "; now " + c.r.Temperature(c.Probes[x.DriftProbe].Celsius) + "."}
+}
+
+// rateDetail is where a fast change has got to, and when it leaves the band, or the safe one
+// once it has left that.
+func rateDetail(c *composer, e alert.Event) []string {
+	z := c.zone(e.Key.Zone)
+	if z == nil || z.Extreme == nil {
+		return nil
+	}
+	now := "Now " + c.r.Temperature(*z.Extreme)
+	if z.NextLimit != nil {
+		now += "; " + c.r.Coming(*z.NextLimit, c.Now)
+	}
+	return []string{now + "."}
+}
+
+func busDetail(c *composer, e alert.Event) []string {
+	return []string{"Silent: " + strings.Join(c.Buses[e.Key.Part], ", ") + "; all of " + e.Key.Part + "."}
+}
+
+// humiditySilentDetail is what goes on, and why the rest does not.
+func humiditySilentDetail(c *composer, e alert.Event) []string {
+	p, ok := c.Probes[e.Key.Probe]
+	if !ok || math.IsNaN(p.Celsius) {
+		return nil
+	}
+	goesOn := "Its temperature goes on: " + c.r.Temperature(p.Celsius) + "."
+	if p.HumidityCause != "" {
+		goesOn += " Of its humidity: " + words.Cause(p.HumidityCause) + "."
+	}
+	if z := c.zone(e.Key.Zone); z != nil && z.WatchesHumidity && !z.MeasuresHumidity {
+		goesOn += " No other probe here measures humidity, so too dry and too damp are not watched."
+	}
+	return []string{goesOn}
+}
+
+func disagreeDetail(c *composer, e alert.Event) []string {
+	var all []string
+	if z := c.zone(e.Key.Zone); z != nil {
+		for _, name := range z.Probes {
+			if p := c.Probes[name]; p.Fresh {
+				all = append(all, name+" "+c.r.Temperature(p.Celsius))
+			}
+		}
+	}
+	return []string{strings.Join(all, ", ") + "."}
+}
+
+func windowDetail(c *composer, e alert.Event) []string {
+	for _, x := range c.Clutches {
+		if e.Key.Clutch != "" && x.Box == e.Key.Box && x.Name == e.Key.Clutch && x.Window != nil {
+			return []string{fmt.Sprintf("%s (%s), %s left: %s.", x.Name, strings.Join(x.Dams, " or "), words.Count(x.Left, "egg", "eggs"), c.r.Window(*x.Window))}
+		}
+	}
+	return nil
+}
+
+// waterToAdd is what to do for a dry box, in a few words.
+func (c *composer) waterToAdd(box string) string {
+	m := c.Media[box]
+	if m == nil || m.Add == nil || m.Warning != nil {
+		return "drying out: weigh it"
+	}
+	return "drying out: add " + words.Grams(*m.AddLow)
+}
+
+func dryDetail(c *composer, e alert.Event) []string {
+	m := c.Media[e.Key.Box]
+	if m == nil || m.Add == nil || m.Weighed == nil {
+		return nil
+	}
+	weighed := "Weighed " + c.r.When(*m.Weighed, e.At) + ": "
+	if m.Warning != nil {
+		return []string{weighed + *m.Warning + "."}
+	}
+	weighed += words.Range(*m.AddLow, *m.AddHigh) + " of water gone, " + words.Percent(*m.Lost) + " or more of what it began with"
+	if m.PerDay != nil && *m.PerDay > 0 {
+		weighed += ", " + words.Grams(*m.PerDay) + " a day"
+	}
+	return []string{
+		weighed + ".",
+		"Add " + words.Range(*m.AddLow, *m.AddHigh) + " (the same in ml), lukewarm, into the medium beside the eggs and not on them; begin with the less. No more than that: eggs drown too.",
+	}
+}
+
+func restartDetail(c *composer, e alert.Event) []string {
+	return []string{
+		fmt.Sprintf("Nothing was measured from %s.", c.r.Between(c.Started.Add(-c.Off), c.Started, e.At)),
+		"What the eggs felt meanwhile is taken from the readings on either side; their windows allow for it.",
+	}
+}
+
+func clockDetail(*composer, alert.Event) []string {
+	return []string{"Readings and alarms go on; they are dated anew once the time is known."}
+}
+
+func storageHeadline(c *composer, e alert.Event, h *head) {
+	if e.Key.Priority != alert.Critical { // readings are still saved
+		h.says(fmt.Sprintf("card nearly full: %d MB left", c.FreeBytes>>20))
+	}
+}
+
+func senderDetail(c *composer, e alert.Event) []string {
+	x, failed := c.Senders[e.Key.Part]
+	if !failed {
+		return nil
+	}
+	return []string{fmt.Sprintf("Nothing got through since %s: %s", c.r.When(x.Since, e.At), x.Err)}
+}
+
+func copyDetail(c *composer, _ alert.Event) []string { return []string{c.CopyTrouble + "."} }
+
+// damageDetail names the spans that cannot be read.
+func damageDetail(c *composer, e alert.Event) []string {
+	var lines []string
+	for i, d := range c.Damages {
+		if i == maxNamedDamages {
+			lines = append(lines, fmt.Sprintf("%s more cannot be read.", words.Count(len(c.Damages)-i, "span", "spans")))
+			break
+		}
+		lines = append(lines, fmt.Sprintf("Readings of %s cannot be read: %s.", d.Probe, c.r.Between(d.From, d.To, e.At)))
+	}
+	if c.ReadError != "" {
+		lines = append(lines, fmt.Sprintf("Earlier readings cannot be read just now: %s. The station tries again every ten minutes.", c.ReadError))
+	}
+	return append(lines, "They count as not measured. Alarms and windows go on.")
+}

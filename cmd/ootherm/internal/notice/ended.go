@@ -1,0 +1,127 @@
+package notice
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// ended is the message of an alarm that is over, or whose limit is no longer set.
+func (c *composer) ended(e alert.Event) (subject, body string) {
+	said := words.Alarm(string(e.Key.Kind))
+	switch {
+	case e.Gone:
+		subject, body = c.retired(e, said)
+	case textOf(e.Key.Kind).drift:
+		subject = words.Headline(words.Fine, c.place(e.Key), "no longer "+said.Wrong)
+		body = fmt.Sprintf("It was about to pass %s; as it goes now it will not.\n", c.r.Temperature(e.Limit))
+	default:
+		subject, body = c.over(e, said)
+	}
+	if eggs := c.eggsAtRisk(e.Key.Zone); eggs != "" {
+		body += eggs + "\n"
+	}
+	if e.Gone {
+		body += "First: See that it is as you meant it.\n"
+	}
+	return subject, subject + "\n" + body
+}
+
+// over tells of an alarm's end: what it came to, and what it did to the windows.
+func (c *composer) over(e alert.Event, said words.AlarmText) (subject, body string) {
+	worst, old, still := textOf(e.Key.Kind).worst, c.newLimitEnds(e), c.stillWarned(e.Key)
+	switch {
+	case still != nil:
+		subject = words.Headline(said.Shape, c.place(e.Key), "safe again "+c.r.Clock(e.At)+", still "+said.Wrong)
+	case old != nil:
+		subject = words.Headline(words.Fine, c.place(e.Key), "within its new limit "+c.r.Clock(e.At))
+	default:
+		subject = words.Headline(words.Fine, c.place(e.Key), "back in order "+c.r.Clock(e.At))
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s from %s, for %s", words.Was(string(e.Key.Kind)), c.r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
+	if peak := c.value(said, e.Peak); peak != "" && worst != "" {
+		fmt.Fprintf(&b, ", %s %s", strings.ToLower(worst), peak)
+	}
+	if by := c.Alarms[e.Key].WindowsMoved; by != nil {
+		b.WriteString("; " + windowsMoved(*by))
+	}
+	b.WriteString(".")
+	if value := c.value(said, e.Value); value != "" && worst != "" {
+		fmt.Fprintf(&b, " Now %s.", value)
+	}
+	b.WriteString("\n")
+	if old != nil {
+		fmt.Fprintf(&b, "The limit was changed from %s to %s meanwhile; by the one before it would still stand.\n",
+			c.value(said, old.At), c.value(said, e.Limit))
+	}
+	if still != nil {
+		fmt.Fprintf(&b, "It was past the safe %s; the wanted %s is not reached yet.\n", c.r.Temperature(e.Limit), c.r.Temperature(still.Limit.At))
+	}
+	return subject, b.String()
+}
+
+// newLimitEnds is the limit that an alarm was raised by, where only a new limit ends it; nil
+// where the value is back.
+func (c *composer) newLimitEnds(e alert.Event) *alert.Limit {
+	old := c.Alarms[e.Key].RaisedBy
+	if old == nil || math.IsNaN(e.Value) || old.Back(e.Value) || e.Key.Kind.Unit() == alert.Seconds {
+		return nil
+	}
+	return old
+}
+
+// stillWarned is the warning that stands on where a safe limit's alarm ended; nil where none
+// does.
+func (c *composer) stillWarned(k alert.Key) *Alarm {
+	if k.Priority != alert.Critical || k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
+		return nil
+	}
+	k.Priority = alert.Warning
+	if x, ok := c.Alarms[k]; ok && x.True {
+		return &x
+	}
+	return nil
+}
+
+// windowsMoved says what an excursion did to the windows of the eggs that felt it.
+func windowsMoved(by time.Duration) string {
+	days := by.Hours() / 24
+	switch {
+	case days >= 0.05:
+		return fmt.Sprintf("windows %.1f d later", days)
+	case days <= -0.05:
+		return fmt.Sprintf("windows %.1f d earlier", -days)
+	}
+	return "windows as they were"
+}
+
+func retiredHeadline(place string, said words.AlarmText) string {
+	return words.Headline(words.Other, place, said.Wrong+": no longer watched")
+}
+
+// retired tells of an alarm that stood when its limit went: whether what it told of is over
+// is not known.
+func (c *composer) retired(e alert.Event, said words.AlarmText) (subject, body string) {
+	subject = retiredHeadline(c.place(e.Key), said)
+	var b strings.Builder
+	why := c.Alarms[e.Key].GoneWhy
+	fmt.Fprintf(&b, "%s from %s", words.Was(string(e.Key.Kind)), c.r.When(e.Began, e.At))
+	if why != GoneBeforeStart { // what it came to before a start is not kept
+		fmt.Fprintf(&b, ", for %s", words.Span(e.At.Sub(e.Began)))
+		worst := textOf(e.Key.Kind).worst
+		if peak := c.value(said, e.Peak); peak != "" && worst != "" {
+			fmt.Fprintf(&b, ", %s %s; the last was %s", strings.ToLower(worst), peak, c.value(said, e.Value))
+		}
+	}
+	what := "it is no longer watched"
+	if said.Quantity == words.Temperature || said.Quantity == words.Humidity {
+		what = "the limit of " + c.value(said, e.Limit) + " is no longer set"
+	}
+	fmt.Fprintf(&b, ".\nThis is no return to order: %s, %s.\n", what, why)
+	return subject, b.String()
+}

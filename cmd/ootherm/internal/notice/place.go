@@ -1,0 +1,140 @@
+package notice
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// steadyKPerHour is a change, K an hour, that does not show in an hour (our choice).
+const steadyKPerHour = 0.05
+
+// maxNamedBoxes is how many boxes a message names (our choice).
+const maxNamedBoxes = 6
+
+// farDeveloped is the share of its development from which a clutch is named as far along
+// (our choice).
+const farDeveloped = 0.8
+
+func trendSentence(r words.Reader, kPerHour float64) string {
+	switch {
+	case math.IsNaN(kPerHour):
+		return ""
+	case math.Abs(kPerHour) < steadyKPerHour:
+		return "Steady."
+	case kPerHour > 0:
+		return "Rising " + r.PerHour(kPerHour) + "."
+	}
+	return "Falling " + r.PerHour(-kPerHour) + "."
+}
+
+// zone is a zone by its name; nil where there is none.
+func (c *composer) zone(name string) *Zone {
+	for i := range c.Zones {
+		if c.Zones[i].Name == name {
+			return &c.Zones[i]
+		}
+	}
+	return nil
+}
+
+// place is where an alarm is, for the subject.
+func (c *composer) place(k alert.Key) string {
+	switch {
+	case k.Box != "":
+		return "box " + k.Box
+	case k.Kind == alert.BusSilent:
+		return c.zoneOfBus(k.Part)
+	case k.Part != "":
+		return k.Part
+	case k.Probe != "" && (k.Kind == alert.ProbeSilent || k.Kind == alert.HumiditySilent):
+		return k.Zone + " " + k.Probe
+	case k.Zone != "":
+		return k.Zone
+	}
+	return c.Station
+}
+
+// zoneOfBus is the zone that all probes of a bus are in; the station where there are several.
+func (c *composer) zoneOfBus(bus string) string {
+	at := ""
+	for _, p := range c.Buses[bus] {
+		for _, z := range c.Zones {
+			if !slices.Contains(z.Probes, p) {
+				continue
+			}
+			if at != "" && at != z.Name {
+				return c.Station
+			}
+			at = z.Name
+		}
+	}
+	return cmp.Or(at, c.Station)
+}
+
+// eggsAtRisk is what is in a zone: its boxes and eggs, and which clutches are far along.
+func (c *composer) eggsAtRisk(zone string) string {
+	if zone == "" {
+		return ""
+	}
+	boxes, far, eggs := map[string]bool{}, map[string]bool{}, 0
+	for _, x := range c.Clutches {
+		if x.Zone != zone || !x.Waiting {
+			continue
+		}
+		boxes[x.Box] = true
+		eggs += x.Left
+		if x.Developed != nil && *x.Developed >= farDeveloped {
+			far[x.Name] = true
+		}
+	}
+	if eggs == 0 {
+		return "No eggs here by the book."
+	}
+	text := fmt.Sprintf("Eggs here: %s, %s", words.Count(len(boxes), "box", "boxes"), words.Count(eggs, "egg", "eggs"))
+	if len(far) > 0 {
+		text += fmt.Sprintf("; %s past 80 %%", words.Count(len(far), "clutch", "clutches"))
+	}
+	text += "."
+	if names := slices.Sorted(maps.Keys(boxes)); len(names) == 1 {
+		text += " Box " + names[0] + "."
+	} else if len(names) <= maxNamedBoxes {
+		text += " Boxes " + strings.Join(names, ", ") + "."
+	}
+	return text
+}
+
+// secondOpinion is what another probe of the zone gives, and whether it agrees with the probe
+// that the alarm goes by.
+func (c *composer) secondOpinion(k alert.Key, said words.AlarmText) string {
+	z, probe := c.zone(k.Zone), c.Alarms[k].Probe
+	if z == nil || said.Quantity != words.Temperature || len(z.Probes) == 1 {
+		return ""
+	}
+	by := ""
+	if probe != "" {
+		by = "By probe " + probe + ". "
+	}
+	first, known := c.Probes[probe]
+	for _, name := range z.Probes {
+		p := c.Probes[name]
+		if name == probe || !p.Fresh || math.IsNaN(p.Celsius) {
+			continue
+		}
+		text := by + fmt.Sprintf("Second probe (%s): %s", name, c.r.Temperature(p.Celsius))
+		switch {
+		case !known:
+			return text + "."
+		case math.Abs(p.Celsius-first.Celsius) <= c.AgreesWithinK:
+			return text + " (agrees)."
+		}
+		return text + " (does not agree: look at both)."
+	}
+	return by + "No second probe answers."
+}

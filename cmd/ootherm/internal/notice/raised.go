@@ -1,0 +1,128 @@
+package notice
+
+import (
+	"fmt"
+	"net/url"
+	"strings"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// raised is the message of an alarm that is raised or called again.
+func (c *composer) raised(e alert.Event) (subject, body string) {
+	said := words.Alarm(string(e.Key.Kind))
+	var lines []string
+	add := func(more ...string) {
+		for _, x := range more {
+			if x != "" {
+				lines = append(lines, x)
+			}
+		}
+	}
+	subject = c.headline(e)
+	add(subject, words.Capital(words.Priority(string(e.Key.Priority)))+".", c.course(e, said))
+	add(textOf(e.Key.Kind).details(c, e)...)
+	if x := c.Alarms[e.Key].SafeLimit; x != nil {
+		add(c.r.Coming(*x, e.At) + ".")
+	}
+	if e.ReAlarm {
+		add("Told before; it lasts.")
+	}
+	add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+said.First, c.remoteHelp(e.Key), c.nextMessage(e))
+	if c.URL != "" {
+		add("To say that you saw it: " + strings.TrimSuffix(c.URL, "/") + "/alarm?key=" + url.QueryEscape(e.Key.String()) + linkScope(c.URL))
+	}
+	return subject, strings.Join(lines, "\n") + "\n"
+}
+
+// course is since when it lasts, its worst value so far, and which way it goes.
+func (c *composer) course(e alert.Event, said words.AlarmText) string {
+	var parts []string
+	row := textOf(e.Key.Kind)
+	switch lasted := e.At.Sub(e.Began); {
+	case row.drift: // its message says when a limit is passed
+	case row.silence:
+		parts = append(parts, c.silentSince(e))
+	case lasted >= time.Minute:
+		parts = append(parts, fmt.Sprintf("Since %s (%s).", c.r.When(e.Began, e.At), words.Span(lasted)))
+	case row.worst != "":
+		parts = append(parts, fmt.Sprintf("Since %s.", c.r.When(e.Began, e.At)))
+	}
+	if row.worst != "" {
+		if peak := c.value(said, e.Peak); peak != "" && peak != c.value(said, e.Value) {
+			parts = append(parts, row.worst+" "+peak+".")
+		}
+	}
+	if z := c.zone(e.Key.Zone); z != nil && said.Quantity == words.Temperature {
+		rate := z.TrendKPerHour
+		if against := e.Key.Kind == alert.DriftUp && rate < steadyKPerHour || e.Key.Kind == alert.DriftDown && rate > -steadyKPerHour; !against {
+			parts = append(parts, trendSentence(c.r, rate))
+		}
+	}
+	return strings.TrimSpace(strings.Join(parts, " "))
+}
+
+// value is a figure of an event in the reader's units; empty where there is none.
+func (c *composer) value(said words.AlarmText, v float64) string {
+	return c.r.Value(said.Quantity, snapshot.OptFloat(v))
+}
+
+// limit is an event's limit in the reader's units, without the unit: it goes beside a value
+// that has it.
+func (c *composer) limit(e alert.Event, said words.AlarmText) string {
+	switch said.Quantity {
+	case words.Temperature:
+		return c.r.Degrees(e.Limit)
+	case words.Humidity:
+		return c.r.Humidity(e.Limit)
+	}
+	return ""
+}
+
+// silentSince names the last reading of a silent probe, or of a silent bus.
+func (c *composer) silentSince(e alert.Event) string {
+	probes := c.Buses[e.Key.Part]
+	if _, ok := c.Probes[e.Key.Probe]; ok {
+		probes = []string{e.Key.Probe}
+	}
+	when, span := c.r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began))
+	for _, p := range probes {
+		if c.Probes[p].Heard {
+			return fmt.Sprintf("Last reading %s (%s ago).", when, span)
+		}
+	}
+	return fmt.Sprintf("No reading since %s (%s).", when, span)
+}
+
+// remoteHelp is what to do about a critical temperature from afar.
+func (c *composer) remoteHelp(k alert.Key) string {
+	z, to := c.zone(k.Zone), textOf(k.Kind).refuge
+	if z == nil || k.Priority != alert.Critical || to == "" {
+		return ""
+	}
+	if z.Banded {
+		to = "a room at " + c.r.Band(z.Low, z.High)
+	}
+	return "Cannot get there: ask whoever has a key to carry the boxes, level and unturned, to " + to + "."
+}
+
+// nextMessage says when the next message comes: by time, or because it gets worse.
+func (c *composer) nextMessage(e alert.Event) string {
+	if textOf(e.Key.Kind).drift {
+		return "Next message if it passes " + c.r.Temperature(e.Limit) + "."
+	}
+	again := c.Alarms[e.Key].Again()
+	if again == 0 {
+		return ""
+	}
+	worse := ""
+	k := e.Key
+	k.Priority = alert.Critical
+	if x, ok := c.Alarms[k]; ok && e.Key.Priority == alert.Warning && k.Kind.Unit() == alert.Celsius && !x.True {
+		worse = "if it passes " + c.r.Temperature(x.Limit.At) + ", or "
+	}
+	return fmt.Sprintf("Next message %sin %s if it lasts.", worse, words.Span(again))
+}
