@@ -1,7 +1,6 @@
-// Package metrics puts the published state into the Prometheus exposition. It
-// reads that state once a scrape, so that the figures of one scrape belong
-// together, and holds nothing itself. What is absent there is absent here: a
-// missing value is a missing series, never a zero.
+// Package metrics exposes the published state to Prometheus. It reads the state once per
+// scrape, so that all values of a scrape belong together. It must not keep state or compute
+// values: a missing value is a missing series, never a zero.
 package metrics
 
 import (
@@ -17,10 +16,10 @@ import (
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 )
 
-// Source gives the published state; nil before the first.
+// Source gives the published state, or nil before the station published any.
 type Source interface{ Now() *snapshot.Snapshot }
 
-// Collector reads the state of a station once a scrape.
+// Collector reads the state of a station once per scrape.
 type Collector struct {
 	source  Source
 	version string
@@ -28,14 +27,13 @@ type Collector struct {
 
 var _ prometheus.Collector = (*Collector)(nil)
 
-// NewCollector makes a collector for a registry of the caller's.
+// NewCollector makes a collector for the caller's registry.
 func NewCollector(source Source, version string) *Collector {
 	return &Collector{source: source, version: version}
 }
 
-// New makes the handler of /metrics, with a registry of its own: the station's
-// figures and those of its process (memory, open files, processor time), by
-// which one sees from afar that it does not grow.
+// New makes the handler of /metrics with its own registry. It exposes the station's values
+// and those of its process (memory, open files, processor time).
 func New(source Source, version string) (http.Handler, error) {
 	r := prometheus.NewRegistry()
 	for _, c := range []prometheus.Collector{
@@ -46,12 +44,12 @@ func New(source Source, version string) (http.Handler, error) {
 			return nil, err
 		}
 	}
-	// A scrape that is wrong anywhere is refused whole: half a scrape looks like
-	// a station whose other half is gone.
+	// An error in one value fails the whole scrape: half a scrape would look like a station
+	// that lost its other half.
 	return promhttp.HandlerFor(r, promhttp.HandlerOpts{ErrorHandling: promhttp.HTTPErrorOnError, MaxRequestsInFlight: 4}), nil
 }
 
-// metric is one name with its meaning and its labels.
+// metric describes one metric: its name, help, labels and kind.
 type metric struct {
 	desc *prometheus.Desc
 	kind prometheus.ValueType
@@ -65,8 +63,8 @@ func counter(name, help string, labels ...string) metric {
 	return metric{prometheus.NewDesc("ootherm_"+name, help, labels, nil), prometheus.CounterValue}
 }
 
-// set is every metric there is.
-type set struct {
+// metricSet holds every metric.
+type metricSet struct {
 	probeTemperature, probeHumidity, probeSuccess, probeErrors              metric
 	zoneTrend                                                               metric
 	clutchInfo, clutchDeveloped, clutchObserved, clutchDays, clutchRequired metric
@@ -75,8 +73,8 @@ type set struct {
 	outbox, outboxOldest, clock, storage, build                             metric
 }
 
-func metrics() set {
-	return set{
+func metrics() metricSet {
+	return metricSet{
 		probeTemperature: gauge("probe_temperature_celsius", "Last believed temperature of a probe. Absent once three polls were missed.", "probe", "zone"),
 		probeHumidity:    gauge("probe_humidity_ratio", "Last believed relative humidity of a probe, 0 to 1. Absent once three polls were missed.", "probe", "zone"),
 		probeSuccess:     gauge("probe_last_success_timestamp_seconds", "When a probe last gave a believed reading.", "probe", "zone"),
@@ -102,7 +100,7 @@ func metrics() set {
 	}
 }
 
-func (s set) all() []metric {
+func (s metricSet) all() []metric {
 	return []metric{
 		s.probeTemperature, s.probeHumidity, s.probeSuccess, s.probeErrors, s.zoneTrend,
 		s.clutchInfo, s.clutchDeveloped, s.clutchObserved, s.clutchDays, s.clutchRequired, s.clutchCheck, s.clutchLikely, s.clutchLate,
@@ -110,23 +108,40 @@ func (s set) all() []metric {
 	}
 }
 
-// Describe names every metric.
+// Describe sends the description of every metric.
 func (c *Collector) Describe(ch chan<- *prometheus.Desc) {
 	for _, m := range metrics().all() {
 		ch <- m.desc
 	}
 }
 
-// Collect reads the state and gives its figures.
+// Collect reads the state once and sends its values.
 func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 	m := metrics()
-	e := emitter{ch: ch, seen: map[string]bool{}}
+	e := &emitter{ch: ch, seen: map[string]bool{}}
 	e.put(m.build, 1, c.version, runtime.Version())
 	n := c.source.Now()
 	if n == nil {
 		return
 	}
-	for _, z := range n.Zones {
+	collectZones(e, m, n.Zones)
+	collectClutches(e, m, n.Boxes)
+	for id, on := range activeAlarms(n) {
+		e.put(m.alarmActive, boolValue(on), id.alarm, id.zone, id.priority)
+	}
+	e.put(m.outbox, float64(n.Health.Waiting))
+	if t := n.Health.OldestWaiting; t != nil {
+		e.put(m.outboxOldest, unixSeconds(*t))
+	}
+	e.put(m.clock, boolValue(n.Station.Clock == "synchronised"))
+	if n.Health.StorageBytes > 0 { // 0: the size could not be read
+		e.put(m.storage, float64(n.Health.StorageBytes))
+	}
+}
+
+// collectZones sends the values of zones and their probes.
+func collectZones(e *emitter, m metricSet, zones []snapshot.Zone) {
+	for _, z := range zones {
 		e.maybe(m.zoneTrend, z.TrendPerHour, z.Zone)
 		for _, p := range z.Probes {
 			if p.Status != "stale" && p.Status != "missing" {
@@ -134,14 +149,18 @@ func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 				e.maybe(m.probeHumidity, p.Humidity, p.Probe, z.Zone)
 			}
 			if p.LastGood != nil {
-				e.put(m.probeSuccess, seconds(*p.LastGood), p.Probe, z.Zone)
+				e.put(m.probeSuccess, unixSeconds(*p.LastGood), p.Probe, z.Zone)
 			}
 			for cause, k := range p.Errors {
 				e.put(m.probeErrors, float64(k), p.Probe, cause)
 			}
 		}
 	}
-	for _, b := range n.Boxes {
+}
+
+// collectClutches sends the values of the clutches in boxes.
+func collectClutches(e *emitter, m metricSet, boxes []snapshot.Box) {
+	for _, b := range boxes {
 		for _, x := range b.Clutches {
 			e.put(m.clutchInfo, 1, x.Clutch, text(x.Dam), text(x.Profile))
 			e.maybe(m.clutchDeveloped, x.Developed, b.Box, x.Clutch)
@@ -151,30 +170,21 @@ func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 				e.put(m.clutchRequired, d.Required, b.Box, x.Clutch)
 			}
 			if w := x.Window; w != nil {
-				e.put(m.clutchCheck, seconds(w.CheckFrom), b.Box, x.Clutch)
-				e.put(m.clutchLikely, seconds(w.Likely), b.Box, x.Clutch)
-				e.put(m.clutchLate, seconds(w.LateAfter), b.Box, x.Clutch)
+				e.put(m.clutchCheck, unixSeconds(w.CheckFrom), b.Box, x.Clutch)
+				e.put(m.clutchLikely, unixSeconds(w.Likely), b.Box, x.Clutch)
+				e.put(m.clutchLate, unixSeconds(w.LateAfter), b.Box, x.Clutch)
 			}
 		}
 	}
-	for id, on := range active(n) {
-		e.put(m.alarmActive, truth(on), id.alarm, id.zone, id.priority)
-	}
-	e.put(m.outbox, float64(n.Health.Waiting))
-	if t := n.Health.OldestWaiting; t != nil {
-		e.put(m.outboxOldest, seconds(*t))
-	}
-	e.put(m.clock, truth(n.Station.Clock == "synchronised"))
-	if n.Health.StorageBytes > 0 { // else it could not be asked
-		e.put(m.storage, float64(n.Health.StorageBytes))
-	}
 }
 
+// alarmID identifies one series of the metric alarm_active.
 type alarmID struct{ alarm, zone, priority string }
 
-// active is every alarm that may be raised and whether its condition holds.
-// Several of one name (one a probe, say) make one series: 1 while any holds.
-func active(n *snapshot.Snapshot) map[alarmID]bool {
+// activeAlarms returns every alarm that can be raised and whether its condition holds.
+// Several alarms of one name, such as one per probe, share a series. The series is 1 while
+// any of them holds.
+func activeAlarms(n *snapshot.Snapshot) map[alarmID]bool {
 	all := map[alarmID]bool{}
 	for _, k := range n.Known {
 		all[alarmID{k.Alarm, k.Zone, k.Priority}] = false
@@ -186,19 +196,21 @@ func active(n *snapshot.Snapshot) map[alarmID]bool {
 	return all
 }
 
-// emitter sends figures, each series once: a probe may serve two zones, a clutch
-// lie in two boxes.
+// emitter sends values and sends each series once. A probe can serve two zones, and a
+// clutch can lie in two boxes.
 type emitter struct {
 	ch   chan<- prometheus.Metric
 	seen map[string]bool
 }
 
+// maybe sends a value if it is there and finite.
 func (e *emitter) maybe(m metric, v *float64, labels ...string) {
 	if v != nil && !math.IsNaN(*v) && !math.IsInf(*v, 0) {
 		e.put(m, *v, labels...)
 	}
 }
 
+// put sends a value, unless its series was sent before.
 func (e *emitter) put(m metric, v float64, labels ...string) {
 	for i, l := range labels {
 		labels[i] = strings.ToValidUTF8(l, "\uFFFD")
@@ -215,15 +227,18 @@ func (e *emitter) put(m metric, v float64, labels ...string) {
 	e.ch <- x
 }
 
-func seconds(t time.Time) float64 { return float64(t.UnixMilli()) / 1000 }
+// unixSeconds returns a time in seconds since 1970.
+func unixSeconds(t time.Time) float64 { return float64(t.UnixMilli()) / 1000 }
 
-func truth(b bool) float64 {
+// boolValue returns 1 for true and 0 for false.
+func boolValue(b bool) float64 {
 	if b {
 		return 1
 	}
 	return 0
 }
 
+// text returns the text, or "" for nil.
 func text(s *string) string {
 	if s == nil {
 		return ""

@@ -2,7 +2,7 @@ package snapshot
 
 import "math"
 
-// OptText is a text for JSON: nil where it is empty.
+// OptText returns a text for JSON. It is nil if the text is empty.
 func OptText(s string) *string {
 	if s == "" {
 		return nil
@@ -10,7 +10,7 @@ func OptText(s string) *string {
 	return &s
 }
 
-// OptFloat is a figure for JSON: nil where it is not finite.
+// OptFloat returns a number for JSON. It is nil if the number is not finite.
 func OptFloat(v float64) *float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil
