@@ -26,7 +26,7 @@ names of the files. The page /labels prints the same labels from a browser.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !slices.Contains(label.Resolutions(), dpi) {
-				return usererr.Usage(fmt.Errorf("--dpi %d: label printers have %s", dpi, label.Choices()))
+				return usererr.Usage(fmt.Errorf("--dpi %d: label printers have %s", dpi, label.ResolutionList()))
 			}
 			files, err := client.Labels(cmd.Context(), config, build(), boxes, dpi, out)
 			if err != nil {
@@ -43,7 +43,7 @@ names of the files. The page /labels prints the same labels from a browser.`,
 	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
 	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")
 	c.Flags().StringVar(&out, "out", "", "the folder for the pictures; it is created if it does not exist")
-	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: "+label.Choices())
+	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: "+label.ResolutionList())
 	completes(c, "box", &config, boxesOf)
 	need(c, "config", "out")
 	return c

@@ -24,7 +24,7 @@ func draw(t *testing.T, l label.Label, dpi int) []byte {
 	return b.Bytes()
 }
 
-// read is what an independent reader finds in a PNG.
+// read decodes a PNG and its QR code with an independent reader.
 func read(t *testing.T, file []byte) (image.Image, string) {
 	t.Helper()
 	img, err := png.Decode(bytes.NewReader(file))
@@ -42,13 +42,14 @@ func read(t *testing.T, file []byte) (image.Image, string) {
 	return img, got.GetText()
 }
 
+// ofBox returns the label of a box.
 func ofBox(name string, lines ...string) label.Label {
 	return label.Label{Box: name, Address: "http://eggroom.local:8080/b/" + url.PathEscape(name), Lines: lines}
 }
 
-// Whatever the box is called and the printer can do, the code on the label leads
-// to the box, and the picture is one bit a dot and 50 x 25 mm large.
-func TestCodeIsReadOffTheLabel(t *testing.T) {
+// For every name and resolution the QR code holds the box's address, and the picture is
+// 50 x 25 mm with one bit per dot.
+func TestCodeCanBeRead(t *testing.T) {
 	size := map[int]image.Point{203: {400, 200}, 300: {591, 295}, 600: {1181, 591}}
 	lines := []string{"40 g dry, 40 g water, 112 g in all", "Sorrel S1: a b", "laid 1-2 April", "Tansy T1: c", "laid 3 April"}
 	for _, name := range []string{"B1", "shelf-2-left-12", "Box 7/a? #ä%", "Ящик 3", strings.Repeat("0123456789", 6)} {
@@ -63,11 +64,11 @@ func TestCodeIsReadOffTheLabel(t *testing.T) {
 				t.Errorf("%s at %d: %v dots, want %v", name, dpi, img.Bounds().Size(), size[dpi])
 			}
 			if depth := file[24]; depth != 1 {
-				t.Errorf("%s at %d: %d bits a dot, want 1", name, dpi, depth)
+				t.Errorf("%s at %d: %d bits per dot, want 1", name, dpi, depth)
 			}
 			i := bytes.Index(file, []byte("pHYs"))
 			if i < 0 {
-				t.Fatalf("%s at %d: the picture does not say how large it is", name, dpi)
+				t.Fatalf("%s at %d: the picture has no physical size", name, dpi)
 			}
 			perMetre := float64(binary.BigEndian.Uint32(file[i+4:]))
 			if mm := 1000 * float64(size[dpi].X) / perMetre; mm < 49.9 || mm > 50.1 {
@@ -77,7 +78,7 @@ func TestCodeIsReadOffTheLabel(t *testing.T) {
 	}
 }
 
-// ink is the rows and columns right of the code that are not white.
+// ink returns the bounds of the dots in a rectangle that are not white.
 func ink(img image.Image, from image.Rectangle) image.Rectangle {
 	var r image.Rectangle
 	for y := from.Min.Y; y < from.Max.Y; y++ {
@@ -90,7 +91,7 @@ func ink(img image.Image, from image.Rectangle) image.Rectangle {
 	return r
 }
 
-// The name is large where it is short, and stays on the label however long it is.
+// A short name is large. A long name stays on the label.
 func TestNameFits(t *testing.T) {
 	for name, least := range map[string]int{"B1": 45, "shelf-12": 25, "rack 3, shelf 2, box 14": 15, strings.Repeat("W", 100): 40} {
 		img, err := ofBox(name).Draw(203)
@@ -102,12 +103,12 @@ func TestNameFits(t *testing.T) {
 			t.Errorf("%.10q is %d dots high, want %d", name, got.Dy(), least)
 		}
 		if got.Max.X > 400-9 {
-			t.Errorf("%.10q reaches dot %d, past the edge that a printer may miss", name, got.Max.X)
+			t.Errorf("%.10q reaches dot %d, in the margin that a printer may miss", name, got.Max.X)
 		}
 	}
 }
 
-// Lines are not squeezed in: those without room are counted.
+// The label counts the lines that do not fit.
 func TestLinesThatDoNotFit(t *testing.T) {
 	four, err := ofBox("B1", "1", "2", "3", "and 2 more").Draw(203)
 	if err != nil {
@@ -129,6 +130,7 @@ func TestLinesThatDoNotFit(t *testing.T) {
 	}
 }
 
+// These labels cannot be drawn.
 func TestNoLabel(t *testing.T) {
 	for what, c := range map[string]struct {
 		l     label.Label

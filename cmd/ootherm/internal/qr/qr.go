@@ -1,5 +1,5 @@
-// Package qr turns an address into a QR code (ISO/IEC 18004): which modules are
-// dark, and the same for a terminal. It knows no image and no printer.
+// Package qr encodes an address as a QR code (ISO/IEC 18004). It gives the code's modules,
+// and the same as text for a terminal. It must not know images or printers.
 package qr
 
 import (
@@ -10,16 +10,16 @@ import (
 	"github.com/yeqown/go-qrcode/v2"
 )
 
-// Quiet is how many light modules a reader wants around a code (ISO/IEC 18004,
+// Quiet is the width of the quiet zone around a code, in light modules (ISO/IEC 18004,
 // quiet zone of a QR code: four; from memory).
 const Quiet = 4
 
 // Code is one QR code, without its quiet zone.
 type Code struct{ rows [][]bool }
 
-// Encode makes the smallest code that holds the text and still reads with 15 %
-// of it spoilt (level M). The text is ASCII, as an address is once escaped: how a
-// reader takes other bytes is its own guess.
+// Encode makes the smallest code that holds the text and can be read with 15 % of it
+// damaged (level M). The text must be printable ASCII, as an escaped address is, because
+// readers differ in other characters.
 func Encode(text string) (Code, error) {
 	if text == "" {
 		return Code{}, errors.New("there is no text")
@@ -29,7 +29,7 @@ func Encode(text string) (Code, error) {
 			return Code{}, fmt.Errorf("%q has %q, which is not printable ASCII: escape it", text, r)
 		}
 	}
-	// In byte mode whatever the text: readers meet no other as often.
+	// Always use byte mode: it is the mode that readers know best.
 	c, err := qrcode.NewWith(text, qrcode.WithEncodingMode(qrcode.EncModeByte), qrcode.WithErrorCorrectionLevel(qrcode.ErrorCorrectionMedium))
 	if err != nil {
 		return Code{}, fmt.Errorf("%d characters: %w", len(text), err)
@@ -41,7 +41,7 @@ func Encode(text string) (Code, error) {
 	return Code(m), nil
 }
 
-// modules takes a code out of the library.
+// modules receives a code from the library.
 type modules struct{ rows [][]bool }
 
 var _ qrcode.Writer = (*modules)(nil)
@@ -49,17 +49,17 @@ var _ qrcode.Writer = (*modules)(nil)
 func (m *modules) Write(x qrcode.Matrix) error { m.rows = x.Bitmap(); return nil }
 func (m *modules) Close() error                { return nil }
 
-// Side is how many modules the code is wide and high.
+// Side returns the width and height of the code in modules.
 func (c Code) Side() int { return len(c.rows) }
 
-// Dark says whether a module is dark; around the code all are light.
+// Dark reports whether a module is dark. All modules around the code are light.
 func (c Code) Dark(x, y int) bool {
 	return y >= 0 && y < len(c.rows) && x >= 0 && x < len(c.rows[y]) && c.rows[y][x]
 }
 
-// Terminal is the code with its quiet zone for a terminal, two rows of modules a
-// line, black on white whatever the terminal's own colours are, since many readers
-// do not know a light code on a dark ground.
+// Terminal returns the code with its quiet zone as text for a terminal, two rows of modules
+// per line. It sets black on white, because many readers cannot read a light code on a dark
+// ground.
 func (c Code) Terminal() string {
 	const black, plain = "\x1b[38;5;16;48;5;231m", "\x1b[0m"
 	var b strings.Builder

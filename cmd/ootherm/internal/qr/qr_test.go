@@ -13,7 +13,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/qr"
 )
 
-// read is what an independent reader sees in a picture of modules.
+// read decodes a picture of modules with an independent reader.
 func read(t *testing.T, wide, high int, dark func(x, y int) bool) string {
 	t.Helper()
 	const px = 3
@@ -38,10 +38,11 @@ func read(t *testing.T, wide, high int, dark func(x, y int) bool) string {
 	return got.GetText()
 }
 
-func TestAnotherReaderReadsIt(t *testing.T) {
+// An independent reader reads codes of many sizes.
+func TestIndependentReaderReadsCodes(t *testing.T) {
 	texts := []string{"1", "0123456789", "HTTP://EGGROOM.LOCAL/B/B1", "http://eggroom.local:8080/b/B1", "http://192.168.0.17:8080/b/B%2F1%20left%3F%23%C3%A4"}
 	r := rand.New(rand.NewPCG(1, 2))
-	for n := 3; n < 400; n += 13 { // to 15 sizes, half of them with version information
+	for n := 3; n < 400; n += 13 { // 15 sizes, half of them with version information
 		b := make([]byte, n)
 		for i := range b {
 			b[i] = byte(' ' + r.IntN('~'-' '+1))
@@ -61,7 +62,7 @@ func TestAnotherReaderReadsIt(t *testing.T) {
 	}
 }
 
-// What stands on the terminal is read, quiet zone and all, from its characters.
+// An independent reader reads the terminal's characters, and the quiet zone is there.
 func TestTerminal(t *testing.T) {
 	const text = "http://eggroom.local:8080"
 	c, err := qr.Encode(text)
@@ -73,7 +74,7 @@ func TestTerminal(t *testing.T) {
 		body, black := strings.CutPrefix(line, "\x1b[38;5;16;48;5;231m")
 		body, plain := strings.CutSuffix(body, "\x1b[0m")
 		if !black || !plain {
-			t.Fatalf("a line does not set its colours, or keeps them: %q", line)
+			t.Fatalf("a line does not set or reset its colours: %q", line)
 		}
 		var up, down []bool
 		for _, r := range body {

@@ -66,7 +66,7 @@ func (s *server) labelPNG(w http.ResponseWriter, r *http.Request) {
 	if q := r.URL.Query().Get("dpi"); q != "" {
 		var err error
 		if dpi, err = strconv.Atoi(q); err != nil || !slices.Contains(label.Resolutions(), dpi) {
-			http.Error(w, fmt.Sprintf("dpi is %q; choose %s", q, label.Choices()), http.StatusBadRequest)
+			http.Error(w, fmt.Sprintf("dpi is %q; choose %s", q, label.ResolutionList()), http.StatusBadRequest)
 			return
 		}
 	}
