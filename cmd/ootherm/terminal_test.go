@@ -179,7 +179,7 @@ func TestSetupAtATerminal(t *testing.T) {
 	if info, err := os.Stat(filepath.Join(dir, "etc", "mail.password")); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the password's file: %v, %v", info, err)
 	}
-	if right, err := passphrase.In(data).Right("five cold eggs"); err != nil || !right {
+	if right, err := passphrase.FileIn(data).Right("five cold eggs"); err != nil || !right {
 		t.Errorf("the passphrase is not the one typed: %v", err)
 	}
 	if got := do(t, "", "check", "--config", file); got.code != 0 || !strings.Contains(got.out, "1 zone, 2 probes, 1 sender") {

@@ -1,6 +1,6 @@
-// Package atomicfile writes a small file whole or not at all, so that neither a
-// reader nor a power cut finds half of it. It owns the order of the steps: write,
-// sync, rename, sync the folder. It must not know what a file holds.
+// Package atomicfile writes a small file completely or not at all, so that no reader finds
+// half of it, also after a power cut. It owns the order of the steps: write, sync, rename,
+// sync the folder. It must not know what a file holds.
 package atomicfile
 
 import (
@@ -11,13 +11,13 @@ import (
 	"github.com/google/renameio/v2"
 )
 
-// Write makes the file at path, or replaces it, with what fill writes. Its mode is
-// 0600 less the process's umask. fill must not close the file. On an error from fill
-// or from the disk the file at path stays as it was, except where syncing the folder
-// failed: then the new file is there, and a power cut may undo it.
+// Write makes or replaces the file at path with what fill writes. Its mode is 0600 minus
+// the process's umask. fill must not close the file. On an error from fill or from the disk
+// the old file stays. If only the sync of the folder fails, the new file is there and a
+// power cut can undo it.
 func Write(path string, fill func(*os.File) error) error {
 	dir := filepath.Dir(path)
-	// Beside the file: the library's default tries the folder for temporary files.
+	// Use the file's own folder: the library's default tries the folder for temporary files.
 	f, err := renameio.NewPendingFile(path, renameio.WithTempDir(dir))
 	if err != nil {
 		return err
@@ -31,7 +31,7 @@ func Write(path string, fill func(*os.File) error) error {
 	return syncDir(dir)
 }
 
-// WriteBytes is [Write] of a text at hand.
+// WriteBytes does what [Write] does with a text.
 func WriteBytes(path string, text []byte) error {
 	return Write(path, func(f *os.File) error {
 		_, err := f.Write(text)
@@ -39,7 +39,7 @@ func WriteBytes(path string, text []byte) error {
 	})
 }
 
-// syncDir makes a rename in a folder durable. The library leaves this to its caller.
+// syncDir makes a rename in a folder durable. The library does not do this.
 func syncDir(dir string) error {
 	f, err := os.Open(dir)
 	if err != nil {

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// wantFile checks that a folder holds one file of this text and mode 0600, and
-// nothing else: no temporary file is left.
+// wantFile checks that a folder holds one file with this text and mode 0600, and no
+// temporary file.
 func wantFile(t *testing.T, path, text string) {
 	t.Helper()
 	got, err := os.ReadFile(path)
@@ -17,7 +17,7 @@ func wantFile(t *testing.T, path, text string) {
 	}
 	all, err := os.ReadDir(filepath.Dir(path))
 	if err != nil || len(all) != 1 {
-		t.Fatalf("the folder holds %v, %v; want the file alone", all, err)
+		t.Fatalf("the folder holds %v, %v; want only the file", all, err)
 	}
 	if info, err := all[0].Info(); err != nil || info.Mode() != 0o600 {
 		t.Errorf("its mode is %v, %v", info.Mode(), err)
@@ -34,7 +34,7 @@ func TestWriteMakesAndReplaces(t *testing.T) {
 	}
 }
 
-func TestAFailedWriteLeavesTheFileBefore(t *testing.T) {
+func TestFailedWriteKeepsTheOldFile(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "number")
 	if err := WriteBytes(path, []byte("before")); err != nil {
 		t.Fatal(err)
@@ -50,14 +50,14 @@ func TestAFailedWriteLeavesTheFileBefore(t *testing.T) {
 	wantFile(t, path, "before")
 }
 
-func TestAFolderThatIsNotThere(t *testing.T) {
+func TestMissingFolder(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "none", "number")
 	if err := WriteBytes(path, nil); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("error is %v", err)
 	}
 }
 
-func TestADirectoryIsNotReplaced(t *testing.T) {
+func TestFolderIsNotReplaced(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "number")
 	if err := os.Mkdir(path, 0o700); err != nil {
 		t.Fatal(err)

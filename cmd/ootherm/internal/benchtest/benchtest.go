@@ -1,5 +1,5 @@
-// Package benchtest is a bench for tests: folders laid out like the kernel's, a person
-// who answers questions, a small configuration.
+// Package benchtest helps tests of commands. It owns folders like the kernel's, scripted
+// answers to questions and a small configuration. It must not know any command.
 package benchtest
 
 import (
@@ -11,6 +11,7 @@ import (
 	"time"
 )
 
+// Lay writes files below a folder, by their relative paths.
 func Lay(t *testing.T, root string, files map[string]string) {
 	t.Helper()
 	for name, text := range files {
@@ -24,16 +25,16 @@ func Lay(t *testing.T, root string, files map[string]string) {
 	}
 }
 
-// Person answers questions a line at a time, and does what is to be done before
-// each answer.
+// Person is a reader that gives scripted answers, one line per read.
 type Person struct {
 	T     *testing.T
 	Lines []Step
 }
 
+// Step is one answer.
 type Step struct {
 	Line string
-	Do   func()
+	Do   func() // called before the answer; may be nil
 }
 
 func (p *Person) Read(b []byte) (int, error) {
@@ -48,7 +49,8 @@ func (p *Person) Read(b []byte) (int, error) {
 	return copy(b, s.Line+"\n"), nil
 }
 
-// Room is a station's configuration with one kernel probe, whose readings follow.
+// Room writes a configuration with one kernel probe. It returns the file's path, the data
+// folder, and a function that makes a function which sets the probe's values.
 func Room(t *testing.T) (file, data string, read func(celsius, humidity float64) func()) {
 	root := t.TempDir()
 	read = func(celsius, humidity float64) func() {
@@ -76,6 +78,7 @@ probes = ["shelf"]
 	return filepath.Join(root, "egg.toml"), filepath.Join(root, "data"), read
 }
 
+// Script returns a person who gives these answers.
 func Script(t *testing.T, lines ...string) *Person {
 	p := &Person{T: t}
 	for _, l := range lines {
@@ -84,4 +87,5 @@ func Script(t *testing.T, lines ...string) *Person {
 	return p
 }
 
+// Noon returns a fixed time at noon.
 func Noon() time.Time { return time.Date(2027, 1, 5, 12, 0, 0, 0, time.UTC) }

@@ -7,7 +7,8 @@ import (
 	"testing"
 )
 
-// Written is a configuration file with one probe, one zone and these senders.
+// Written writes a configuration with one probe, one zone and these senders. It returns the
+// file's path.
 func Written(t *testing.T, senders string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "ootherm.toml")
@@ -27,15 +28,15 @@ wanted = { low = "20C" }
 	return path
 }
 
-// Edited is that configuration with one piece of its text put in another's place.
+// Edited writes the same configuration without senders and replaces one piece of its text.
 func Edited(t *testing.T, old, text string) string {
 	t.Helper()
 	path := Written(t, "")
-	was, err := os.ReadFile(path)
+	original, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(path, []byte(strings.Replace(string(was), old, text, 1)), 0o600); err != nil {
+	if err := os.WriteFile(path, []byte(strings.Replace(string(original), old, text, 1)), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return path

@@ -23,8 +23,8 @@ var _ web.Access = (*passphrase.File)(nil)
 // remoteAccess returns the passphrase that lets other machines in. It is nil if none is
 // set.
 func remoteAccess(c config.Config) (web.Access, error) {
-	f := passphrase.In(c.Station.Data)
-	set, err := f.There()
+	f := passphrase.FileIn(c.Station.Data)
+	set, err := f.IsSet()
 	if err != nil || !set {
 		return nil, err
 	}
@@ -51,7 +51,7 @@ func SetPassphrase(path, text string) error {
 	if err := makeDataFolder(c.Station.Data); err != nil {
 		return fmt.Errorf("the station's folder: %w", err)
 	}
-	return passphrase.In(c.Station.Data).Set(text)
+	return passphrase.FileIn(c.Station.Data).Set(text)
 }
 
 // minSecretLength is the length, in characters, from which the calendar's address cannot

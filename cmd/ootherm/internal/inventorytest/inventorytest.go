@@ -1,4 +1,5 @@
-// Package inventorytest is a simulated board for tests, with parts on its buses.
+// Package inventorytest simulates a board with parts on its buses, for tests. It owns the
+// folders and the buses of that board. It must not know what a test does with them.
 package inventorytest
 
 import (
@@ -18,17 +19,17 @@ import (
 	"periph.io/x/conn/v3/i2c"
 )
 
-// wireBus is a simulated bus that counts how often it is closed.
-type wireBus struct {
+// countingBus is a simulated bus that counts its closings.
+type countingBus struct {
 	*sensortest.Wire
 	closed *int
 }
 
-func (b wireBus) Close() error { *b.closed++; return nil }
+func (b countingBus) Close() error { *b.closed++; return nil }
 
-// airAt answers the one command as a part that measures; both values with their
-// checks. Any other command is not acknowledged.
-func airAt(command []byte, raw ...uint16) func(w, r []byte) error {
+// measuringPart answers one command with raw values and their checksums. It acknowledges no
+// other command.
+func measuringPart(command []byte, raw ...uint16) func(w, r []byte) error {
 	return func(w, r []byte) error {
 		if len(w) > 0 && string(w) != string(command) {
 			return sensortest.NotAcknowledged()
@@ -43,24 +44,26 @@ func airAt(command []byte, raw ...uint16) func(w, r []byte) error {
 	}
 }
 
-// hdc answers as an HDC302x: the commands of an SHT3x, and its maker.
-func hdc(w, r []byte) error {
-	measured := airAt(nil, 26000, 32768)
+// hdc302x answers as an HDC302x: the commands of an SHT3x and the manufacturer's number.
+func hdc302x(w, r []byte) error {
+	measured := measuringPart(nil, 26000, 32768)
 	switch string(w) {
 	case "\x30\x93", "\x30\x66", "\x24\x00":
 		return nil
 	case "\x37\x81":
-		return airAt(w, 0x3000)(w, r)
+		return measuringPart(w, 0x3000)(w, r)
 	case "":
 		return measured(nil, r)
 	}
 	return sensortest.NotAcknowledged()
 }
 
+// NoWait waits for nothing.
 func NoWait(context.Context, time.Duration) error { return nil }
 
-// Board is a Pi: two parts on its bus, a third that is none of ours, one that the
-// kernel has, a bus that may not be used, a monitor's, and 1-Wire.
+// Board simulates a Pi. Its bus has two known parts, an unknown one and one that a kernel
+// driver uses. It also has a bus without permission, a monitor's bus, and 1-Wire. The
+// returned counter counts closed buses.
 func Board(t *testing.T) (inventory.Places, *int) {
 	root := t.TempDir()
 	benchtest.Lay(t, root, map[string]string{
@@ -82,11 +85,11 @@ func Board(t *testing.T) (inventory.Places, *int) {
 		t.Fatal(err)
 	}
 	closed := new(int)
-	bus := wireBus{&sensortest.Wire{Parts: map[uint16]func(w, r []byte) error{
-		0x45: airAt([]byte{0xFD}, 26000, 32768),
-		0x44: hdc,
-		0x40: func(_, r []byte) error { clear(r); return nil }, // answers, and its check fails
-		0x48: func(_, r []byte) error { t.Error("a part that the kernel has was written to"); return nil },
+	bus := countingBus{&sensortest.Wire{Parts: map[uint16]func(w, r []byte) error{
+		0x45: measuringPart([]byte{0xFD}, 26000, 32768),
+		0x44: hdc302x,
+		0x40: func(_, r []byte) error { clear(r); return nil }, // answers with a wrong checksum
+		0x48: func(_, r []byte) error { t.Error("the scan wrote to a part of a kernel driver"); return nil },
 	}}, closed}
 	return inventory.Places{
 		I2C: filepath.Join(root, "dev"), I2CSys: filepath.Join(root, "sys"), W1: filepath.Join(root, "w1"),

@@ -1,5 +1,6 @@
-// Package passphrase keeps the station's passphrase as an Argon2id hash
-// (RFC 9106) in one file that only the station's user can read.
+// Package passphrase stores the station's passphrase as an Argon2id hash (RFC 9106). It
+// owns one file, which only the station's user can read. It must not know who asks for the
+// passphrase, and it never stores the passphrase itself.
 package passphrase
 
 import (
@@ -20,9 +21,9 @@ import (
 	"golang.org/x/crypto/argon2"
 )
 
-// The cost is the OWASP password storage cheat sheet's for Argon2id: 19 MiB,
-// two passes, one lane. RFC 9106 would have 64 MiB, which is more than the whole
-// station may take.
+// The cost of Argon2id is the one of the OWASP password storage cheat sheet: 19 MiB, two
+// passes, one lane. RFC 9106 recommends 64 MiB, which is more than the whole station may
+// use.
 const (
 	memoryKiB = 19 << 10
 	passes    = 2
@@ -31,32 +32,36 @@ const (
 	hashLen   = 32
 )
 
-// shortest is NIST SP 800-63B-3, 5.1.1.2; longest bounds the work.
-const shortest, longest = 8, 256
+// Limits of a passphrase.
+const (
+	minCharacters = 8   // NIST SP 800-63B-3, 5.1.1.2
+	maxBytes      = 256 // limits the work of a check (our choice)
+)
 
-// File is where the hash is.
+// File is the file that holds the hash.
 type File struct {
 	path string
-	one  sync.Mutex // one check at a time: each takes 19 MiB
+	mu   sync.Mutex // one check at a time: each needs 19 MiB
 }
 
-// In is the file in a station's folder.
-func In(data string) *File { return &File{path: filepath.Join(data, "passphrase")} }
+// FileIn returns the passphrase's file in a station's folder.
+func FileIn(data string) *File { return &File{path: filepath.Join(data, "passphrase")} }
 
-// Fit tells why a text cannot be a passphrase; nil where it can.
-func Fit(text string) error {
+// Validate returns an error for people if a text cannot be a passphrase.
+func Validate(text string) error {
 	switch n := utf8.RuneCountInString(text); {
-	case n < shortest:
-		return usererr.New(fmt.Sprintf("it has %d characters; use %d or more, such as four words", n, shortest))
-	case len(text) > longest || !utf8.ValidString(text) || strings.ContainsAny(text, "\r\n\x00"):
+	case n < minCharacters:
+		return usererr.New(fmt.Sprintf("it has %d characters; use %d or more, such as four words", n, minCharacters))
+	case len(text) > maxBytes || !utf8.ValidString(text) || strings.ContainsAny(text, "\r\n\x00"):
 		return usererr.New("it is too long, or has characters that cannot be typed in a browser; use up to 256 plain ones")
 	}
 	return nil
 }
 
-// Set keeps the hash of another passphrase, in place of the one before.
+// Set stores the hash of a new passphrase and replaces the old one. The error is that of
+// [Validate], or of the disk.
 func (f *File) Set(text string) error {
-	if err := Fit(text); err != nil {
+	if err := Validate(text); err != nil {
 		return err
 	}
 	salt := make([]byte, saltLen)
@@ -66,17 +71,17 @@ func (f *File) Set(text string) error {
 	line := encode(salt, argon2.IDKey([]byte(text), salt, passes, memoryKiB, lanes, hashLen))
 	err := atomicfile.Write(f.path, func(made *os.File) error {
 		_, err := made.WriteString(line + "\n")
-		return errors.Join(err, own(made, filepath.Dir(f.path)))
+		return errors.Join(err, chownToFolder(made, filepath.Dir(f.path)))
 	})
 	if err != nil {
-		return fmt.Errorf("writing it: %w", err)
+		return fmt.Errorf("writing the passphrase: %w", err)
 	}
 	return nil
 }
 
-// own gives a file that root made to whom its folder belongs to: the station
+// chownToFolder gives a file that root made to the owner of its folder, because the station
 // does not run as root.
-func own(made *os.File, dir string) error {
+func chownToFolder(made *os.File, dir string) error {
 	info, err := os.Stat(dir)
 	if err != nil {
 		return err
@@ -88,8 +93,8 @@ func own(made *os.File, dir string) error {
 	return made.Chown(int(of.Uid), int(of.Gid))
 }
 
-// There reports whether a passphrase is set. A file that holds none is an error.
-func (f *File) There() (bool, error) {
+// IsSet reports whether a passphrase is set. A file without a valid hash is an error.
+func (f *File) IsSet() (bool, error) {
 	_, _, err := f.read()
 	if errors.Is(err, os.ErrNotExist) {
 		return false, nil
@@ -97,14 +102,14 @@ func (f *File) There() (bool, error) {
 	return err == nil, err
 }
 
-// Right reports whether a text is the passphrase. The file is read each time, so
-// that a new passphrase holds at once.
+// Right reports whether a text is the passphrase. It reads the file each time, so that a
+// new passphrase applies at once.
 func (f *File) Right(text string) (bool, error) {
-	if len(text) > longest {
+	if len(text) > maxBytes {
 		return false, nil
 	}
-	f.one.Lock()
-	defer f.one.Unlock()
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	salt, want, err := f.read()
 	if err != nil {
 		return false, err
@@ -113,12 +118,13 @@ func (f *File) Right(text string) (bool, error) {
 	return subtle.ConstantTimeCompare(got, want) == 1, nil
 }
 
+// read returns the salt and the hash in the file.
 func (f *File) read() (salt, hash []byte, err error) {
 	text, err := os.ReadFile(f.path)
 	if err != nil {
 		return nil, nil, err
 	}
-	rest, ok := strings.CutPrefix(strings.TrimSpace(string(text)), cost())
+	rest, ok := strings.CutPrefix(strings.TrimSpace(string(text)), header())
 	a, b, two := strings.Cut(rest, "$")
 	salt, errA := base64.RawStdEncoding.DecodeString(a)
 	hash, errB := base64.RawStdEncoding.DecodeString(b)
@@ -128,10 +134,12 @@ func (f *File) read() (salt, hash []byte, err error) {
 	return salt, hash, nil
 }
 
-func cost() string {
+// header returns the algorithm and its cost, as they begin the file.
+func header() string {
 	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$", argon2.Version, memoryKiB, passes, lanes)
 }
 
+// encode returns the line of the file.
 func encode(salt, hash []byte) string {
-	return cost() + base64.RawStdEncoding.EncodeToString(salt) + "$" + base64.RawStdEncoding.EncodeToString(hash)
+	return header() + base64.RawStdEncoding.EncodeToString(salt) + "$" + base64.RawStdEncoding.EncodeToString(hash)
 }

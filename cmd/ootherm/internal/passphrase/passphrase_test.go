@@ -9,12 +9,12 @@ import (
 
 func TestPassphrase(t *testing.T) {
 	dir := t.TempDir()
-	f := In(dir)
-	if there, err := f.There(); there || err != nil {
-		t.Fatalf("before it is set: %v, %v", there, err)
+	f := FileIn(dir)
+	if set, err := f.IsSet(); set || err != nil {
+		t.Fatalf("before it is set: %v, %v", set, err)
 	}
 	if right, err := f.Right(""); right || err == nil {
-		t.Fatal("nothing was right before anything was set")
+		t.Fatal("a text matched before a passphrase was set")
 	}
 	for _, text := range []string{"four warm eggs", "another for the room"} {
 		if err := f.Set(text); err != nil {
@@ -39,9 +39,9 @@ func TestPassphrase(t *testing.T) {
 	}
 }
 
-// A torn file is told, and lets nobody in.
-func TestATornFile(t *testing.T) {
-	f := In(t.TempDir())
+// A torn file is an error, and no passphrase matches it.
+func TestTornFile(t *testing.T) {
+	f := FileIn(t.TempDir())
 	if err := f.Set("four warm eggs"); err != nil {
 		t.Fatal(err)
 	}
@@ -53,20 +53,21 @@ func TestATornFile(t *testing.T) {
 		if err := os.WriteFile(f.path, whole[:n], 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if there, err := f.There(); there || err == nil {
+		if set, err := f.IsSet(); set || err == nil {
 			t.Fatalf("%d bytes of it are taken for a passphrase", n)
 		}
 	}
 }
 
-func TestUnfit(t *testing.T) {
-	f := In(t.TempDir())
+// These texts cannot be passphrases.
+func TestRefusedPassphrases(t *testing.T) {
+	f := FileIn(t.TempDir())
 	for _, text := range []string{"", "short", strings.Repeat("a", 257), "a line\nand one", "\xff\xff\xff\xff\xff\xff\xff\xff\xff"} {
 		if err := f.Set(text); err == nil {
-			t.Errorf("%.20q was taken", text)
+			t.Errorf("%.20q was accepted", text)
 		}
 	}
-	if there, _ := f.There(); there {
-		t.Error("what was refused is there")
+	if set, _ := f.IsSet(); set {
+		t.Error("a refused passphrase was stored")
 	}
 }

@@ -51,7 +51,7 @@ func (w *wizard) askPage(t *dialog, o Options) error {
 			break
 		}
 	}
-	exists, err := passphrase.In(w.data).There()
+	exists, err := passphrase.FileIn(w.data).IsSet()
 	if err != nil {
 		return err
 	}
@@ -69,7 +69,7 @@ func (w *wizard) choosePassphrase(t *dialog) error {
 		if err != nil {
 			return err
 		}
-		if err := passphrase.Fit(first); err != nil {
+		if err := passphrase.Validate(first); err != nil {
 			if message, ok := usererr.Message(err); ok {
 				t.Say("%s.", words.Capital(message))
 			}

@@ -132,7 +132,7 @@ func TestSetupOpensThePage(t *testing.T) {
 	if err != nil || c.Station.Listen != "0.0.0.0:8080" || c.Station.URL != "http://eggpi.local:8080" {
 		t.Errorf("%+v, %v", c.Station, err)
 	}
-	if right, err := passphrase.In(data).Right("four warm eggs"); err != nil || !right {
+	if right, err := passphrase.FileIn(data).Right("four warm eggs"); err != nil || !right {
 		t.Errorf("the passphrase is not the one that was given: %v", err)
 	}
 	for _, want := range []string{"It has 5 characters; use 8 or more", "The two are not the same", "That cannot be: url", "page is at http://eggpi.local:8080;",
