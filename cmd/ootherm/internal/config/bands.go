@@ -7,15 +7,15 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// Spell is a band for a part of the day, a part of the year, or both.
+// Spell is a band that applies in a part of the day, a part of the year, or both.
 type Spell struct {
-	From, To time.Duration // after midnight; over midnight when To is the earlier; equal: all day
+	From, To time.Duration // after midnight; over midnight if To is earlier; all day if equal
 	Season   Season
 	Band     Band
 }
 
-// Season is a part of the year, both days in it; over New Year when To is the
-// earlier. The zero value is all of it.
+// Season is a part of the year and includes both days. It runs over New Year if To is
+// earlier. The zero value is the whole year.
 type Season struct{ From, To Day }
 
 // Day is a day of any year.
@@ -24,9 +24,11 @@ type Day struct {
 	Day   int
 }
 
+// number orders days of a year.
 func (d Day) number() int { return int(d.Month)*100 + d.Day }
 
-func (s Season) holds(t time.Time) bool {
+// contains reports whether a local time lies in the season.
+func (s Season) contains(t time.Time) bool {
 	at, from, to := Day{t.Month(), t.Day()}.number(), s.From.number(), s.To.number()
 	switch {
 	case s == Season{}:
@@ -37,27 +39,28 @@ func (s Season) holds(t time.Time) bool {
 	return at >= from || at <= to
 }
 
-func (s Spell) holds(t time.Time) bool {
+// contains reports whether a local time lies in the spell's hours and season.
+func (s Spell) contains(t time.Time) bool {
 	at := time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute + time.Duration(t.Second())*time.Second
 	hours := s.From == s.To || s.From < s.To && s.From <= at && at < s.To || s.From > s.To && (at >= s.From || at < s.To)
-	return hours && s.Season.holds(t)
+	return hours && s.Season.contains(t)
 }
 
-// At is the band in force at a time, which is that of the zone's own clock. It is
-// nil for no band, and the same pointer for as long as the same band is in force.
+// At returns the band in force at a local time. It returns nil for a nil band, and the same
+// pointer as long as the same band is in force.
 func (b *Band) At(local time.Time) *Band {
 	if b == nil {
 		return nil
 	}
 	for i := range b.Spells {
-		if b.Spells[i].holds(local) {
+		if b.Spells[i].contains(local) {
 			return &b.Spells[i].Band
 		}
 	}
 	return b
 }
 
-// All are the bands that may be in force: those of each spell, and the last.
+// All returns the bands that can be in force: the band of each spell, then b itself.
 func (b *Band) All() []*Band {
 	if b == nil {
 		return nil
@@ -69,30 +72,30 @@ func (b *Band) All() []*Band {
 	return append(all, b)
 }
 
-// bandKind is how a band's values are read, and what holds where they are silent.
+// bandKind describes the unit and the defaults of a kind of band.
 type bandKind struct {
-	read     func(*table, string) *float64
+	read     func(*table, string) *float64 // reads low and high
 	deadband func(*table) float64
-	on, off  time.Duration
+	on, off  time.Duration // default delays
 }
 
-// warmth reads the bands wanted and safe, one within the other. Only a zone's may
-// differ by the hour.
-func (t *table) warmth(bySpell bool) (wanted, safe *Band) {
+// temperatureBands reads the bands wanted and safe. Wanted must lie within safe. Only a
+// zone's bands may have spells.
+func (t *table) temperatureBands(allowSpells bool) (wanted, safe *Band) {
 	k := bandKind{read: (*table).celsius, deadband: func(b *table) float64 { return b.kelvins("deadband", defaultDeadband) }, on: defaultOnDelay, off: defaultOffDelay}
 	read := t.band
-	if bySpell {
-		read = t.spells
+	if allowSpells {
+		read = t.bandWithSpells
 	}
 	wanted, safe = read("wanted", k), read("safe", k)
 	if wanted == nil || safe == nil {
 		return wanted, safe
 	}
 	low, high := false, false
-	for at := range changes(wanted, safe) {
+	for at := range changeTimes(wanted, safe) {
 		w, s := wanted.At(at), safe.At(at)
-		low = low || w.Low != nil && s.Low != nil && *w.Low < *s.Low-hair
-		high = high || w.High != nil && s.High != nil && *w.High > *s.High+hair
+		low = low || w.Low != nil && s.Low != nil && *w.Low < *s.Low-roundingError
+		high = high || w.High != nil && s.High != nil && *w.High > *s.High+roundingError
 	}
 	if low {
 		t.fault("wanted", "low is below the low of safe: the critical alarm would come before the warning; move one of the two")
@@ -103,8 +106,8 @@ func (t *table) warmth(bySpell bool) (wanted, safe *Band) {
 	return wanted, safe
 }
 
-// changes are the times of a leap year at which one of the bands may change.
-func changes(bands ...*Band) func(func(time.Time) bool) {
+// changeTimes yields the times of a leap year at which one of the bands can change.
+func changeTimes(bands ...*Band) func(func(time.Time) bool) {
 	at := map[time.Duration]bool{0: true}
 	for _, b := range bands {
 		for _, s := range b.Spells {
@@ -122,8 +125,8 @@ func changes(bands ...*Band) func(func(time.Time) bool) {
 	}
 }
 
-// spells reads a band, or a list of bands by hour and season.
-func (t *table) spells(name string, k bandKind) *Band {
+// bandWithSpells reads a band, or a list of bands by hour and season.
+func (t *table) bandWithSpells(name string, k bandKind) *Band {
 	if n := t.node.find(name); n == nil || n.node.kind != unstable.Array {
 		return t.band(name, k)
 	}
@@ -143,14 +146,14 @@ func (t *table) spells(name string, k bandKind) *Band {
 		x.Band = *s.oneBand(k)
 		switch last := i == len(all)-1; {
 		case last && timed:
-			s.fault("", "is the last and does not always hold; end the list with a band without from, to and season, for the rest of the time")
+			s.fault("", "is the last and does not always apply; end the list with a band without from, to and season, for the rest of the time")
 		case last:
 			if b != nil {
 				x.Band.Spells = b.Spells
 			}
 			b = &x.Band
 		case !timed:
-			s.fault("", "always holds, so what follows never does; give it from and to, or a season, or move it to the end")
+			s.fault("", "always applies, so the bands after it never do; give it from and to, or a season, or move it to the end")
 		default:
 			if b == nil {
 				b = &Band{}
@@ -164,7 +167,7 @@ func (t *table) spells(name string, k bandKind) *Band {
 	return b
 }
 
-// hour reads a time of day that must be there.
+// hour reads a time of day. The key must be there.
 func (t *table) hour(name string) time.Duration {
 	const how = `write from and to: from = "22:00", to = "07:00"`
 	text := t.text(name)
@@ -181,11 +184,11 @@ func (t *table) hour(name string) time.Duration {
 	return at
 }
 
-// timeOfDay reads 00:00 to 23:59.
+// timeOfDay reads a time of day from 00:00 to 23:59.
 func timeOfDay(text string) (time.Duration, error) {
 	at, err := time.Parse("15:04", text)
 	if err != nil || len(text) != len("15:04") {
-		return 0, fmt.Errorf(`%q is no time of day; write "22:00"`, text)
+		return 0, fmt.Errorf(`%q is not a time of day; write "22:00"`, text)
 	}
 	return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, nil
 }
@@ -207,7 +210,7 @@ func (t *table) season(name string) Season {
 		}
 		d, err := time.Parse("2 Jan 2006", text+" 2024") // a leap year has every day
 		if err != nil {
-			s.fault(key, `%q is no day of the year; write "1 Nov"`, text)
+			s.fault(key, `%q is not a day of the year; write "1 Nov"`, text)
 			return Day{}
 		}
 		return Day{d.Month(), d.Day()}
@@ -217,7 +220,7 @@ func (t *table) season(name string) Season {
 	return v
 }
 
-// band reads a range and the figures of its alarm.
+// band reads a range, its deadband and its delays.
 func (t *table) band(name string, k bandKind) *Band {
 	b := t.section(name, "a band: { low = ..., high = ... }")
 	if b == nil {
@@ -226,6 +229,7 @@ func (t *table) band(name string, k bandKind) *Band {
 	return b.oneBand(k)
 }
 
+// oneBand reads the band of a section.
 func (b *table) oneBand(k bandKind) *Band {
 	v := &Band{Low: k.read(b, "low"), High: k.read(b, "high"), Deadband: k.deadband(b), OnDelay: b.span("on_delay", k.on), OffDelay: b.span("off_delay", k.off)}
 	if b.node.find("low") == nil && b.node.find("high") == nil {
@@ -235,9 +239,9 @@ func (b *table) oneBand(k bandKind) *Band {
 		b.fault("deadband", "is negative; it is how far back inside the band before the alarm ends")
 	}
 	if v.Low != nil && v.High != nil {
-		if width := *v.High - *v.Low; width <= hair {
+		if width := *v.High - *v.Low; width <= roundingError {
 			b.fault("low", "is not below high; exchange the two, or widen the band")
-		} else if v.Deadband >= width-hair {
+		} else if v.Deadband >= width-roundingError {
 			b.fault("deadband", "is as wide as the band itself: an alarm could never end; narrow it")
 		}
 	}

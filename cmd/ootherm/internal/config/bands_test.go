@@ -52,12 +52,12 @@ humidity = [{ from = "06:00", to = "08:00", low = "30%" }, { low = "45%" }]`)
 
 func TestBandsByHourWrong(t *testing.T) {
 	for _, c := range []struct{ lines, says string }{
-		{`wanted = [{ from = "22:00", to = "07:00", low = "20C" }]`, "does not always hold"},
-		{`wanted = [{ low = "20C" }, { low = "21C" }]`, "what follows never does"},
+		{`wanted = [{ from = "22:00", to = "07:00", low = "20C" }]`, "does not always apply"},
+		{`wanted = [{ low = "20C" }, { low = "21C" }]`, "the bands after it never do"},
 		{`wanted = []`, "is an empty list"},
 		{`wanted = [{ from = "22:00", low = "20C" }, { low = "21C" }]`, "wanted.to: is missing"},
-		{`wanted = [{ from = "25:00", to = "07:00", low = "20C" }, { low = "21C" }]`, "no time of day"},
-		{`wanted = [{ season = { from = "1 Nov", to = "31 Feb" }, low = "20C" }, { low = "21C" }]`, "no day of the year"},
+		{`wanted = [{ from = "25:00", to = "07:00", low = "20C" }, { low = "21C" }]`, "is not a time of day"},
+		{`wanted = [{ season = { from = "1 Nov", to = "31 Feb" }, low = "20C" }, { low = "21C" }]`, "is not a day of the year"},
 		{`wanted = [{ season = { from = "1 Nov" }, low = "20C" }, { low = "21C" }]`, "season.to: is missing"},
 		{`wanted = [{ from = "22:00", to = "07:00", low = "20C", hi = "23C" }, { low = "21C" }]`, "is not known here"},
 		{"wanted = [{ from = \"22:00\", to = \"07:00\", low = \"18C\" }, { low = \"21C\" }]\nsafe = { low = \"20C\" }", "low is below the low of safe"},
@@ -81,9 +81,9 @@ func TestAllWell(t *testing.T) {
 		t.Fatalf("all_well is %+v: %v", c.Senders, err)
 	}
 	for lines, says := range map[string]string{
-		mail + `all_well = "8"`: "no time of day",
+		mail + `all_well = "8"`: "is not a time of day",
 		mail + "all_well = \"06:00\"\nquiet = { from = \"22:00\", to = \"07:00\" }":              "within the quiet hours",
-		mail + "all_well = \"06:00\"\nafter = \"15m\"":                                           "gets critical alarms alone",
+		mail + "all_well = \"06:00\"\nafter = \"15m\"":                                           "gets only critical alarms",
 		"[[sender]]\nname = \"b\"\nkind = \"buzzer\"\noutput = \"GPIO17\"\nall_well = \"06:00\"": "all_well",
 	} {
 		if _, err := zoned(lines); err == nil || !strings.Contains(err.Error(), says) {

@@ -1,9 +1,7 @@
-// Package config reads the station's TOML file, strictly: an unknown key is
-// refused, a number that needs a unit must carry one, and everything wrong is
-// told at once, each fault with its line and column, its key, and what to do.
-//
-// What it hands out is plain data in Celsius, kelvins, ratios and durations.
-// It opens no other file and no device.
+// Package config reads the station's TOML file strictly. It refuses unknown keys and
+// numbers without their unit, and it reports all faults at once, each with its line and
+// column, its key and what to do. It gives plain data in Celsius, kelvins, ratios and
+// durations. It must not open any other file or a device.
 package config
 
 import (
@@ -12,7 +10,7 @@ import (
 	"time"
 )
 
-// Config is the whole file, every default filled in.
+// Config is the whole file with every default filled in.
 type Config struct {
 	Station  Station
 	Probes   []Probe
@@ -25,62 +23,62 @@ type Config struct {
 // Station is the section [station].
 type Station struct {
 	Name       string
-	Fahrenheit bool           // what people read; inside all is Celsius
-	Location   *time.Location // time_zone; the machine's own without it
+	Fahrenheit bool           // people read Fahrenheit; all values here are Celsius
+	Location   *time.Location // time_zone; by default the machine's own
 	Listen     string         // host:port
 	Open       bool           // listen reaches beyond this machine
 	URL        string         // for links and labels
-	Addressed  bool           // url is set; else URL is made of Listen, and no label may carry it
+	Addressed  bool           // url is set; if not, URL comes from Listen and labels cannot carry it
 	Data       string         // directory; may be relative to the working directory
 	Every      time.Duration  // between two polls
-	Flush      time.Duration  // between two flushes of the readings
+	Flush      time.Duration  // between two flushes of the readings to the card
 	Heartbeat  *Heartbeat     // nil: none
 }
 
-// Heartbeat is an address that is called while the station works, so that
-// somebody else notices when the calls stop.
+// Heartbeat is an address that the station calls while it works. A service there raises
+// an alarm when the calls stop.
 type Heartbeat struct {
 	URL   string
 	Every time.Duration
 }
 
-// Probe is one [[probe]]. Which of the driver's keys may be set is in its [Variant].
+// Probe is one [[probe]]. The driver's [Variant] lists its keys.
 type Probe struct {
 	Name        string // its identity, across restarts and repairs
 	Driver      string
 	Place       string        // the breeder's words: height, shelf, medium
 	Offset      float64       // kelvins, added to each reading
-	SilentAfter time.Duration // without a believed reading for this long it is told
+	SilentAfter time.Duration // an alarm after this time without a believed reading
 
-	Bus     string  // a device such as /dev/i2c-1, or any name; one bus is polled by one goroutine
-	Address string  // on that bus; an I2C address reads 0x76, a 1-Wire one 28-0123456789ab; empty: the part's usual one
-	Path    string  // of the kernel's directory for the device, or the one that devices are listed in
-	Device  string  // the name the kernel gives the part
+	Bus     string  // a device such as /dev/i2c-1, or any name; one goroutine polls a bus
+	Address string  // on that bus; 0x76 on I2C, 28-0123456789ab on 1-Wire; empty: the part's default
+	Path    string  // the kernel's directory of the device, or the directory that lists devices
+	Device  string  // the kernel's name of the part
 	File    string  // of a recording
 	Column  string  // of a recording
-	Sim     *SimAir // only of the driver simulated
-	Remote  *Remote // only of the driver scrape
+	Sim     *SimAir // of the driver simulated only
+	Remote  *Remote // of the driver scrape only
 
 	Thermometer bool // it never measures humidity; else it may
 }
 
-// Remote is a probe of another device, which exposes metrics.
+// Remote is a probe of another device that exposes metrics.
 type Remote struct {
 	URL         string
-	Temperature string            // names of the metrics; only this one must be there
-	Humidity    string            //
-	Success     string            // when it last measured, Unix seconds
-	Labels      map[string]string // that each of them must have
-	Fahrenheit  bool              // the temperature is
-	Percent     bool              // the humidity is, and no ratio
-	MaxAge      time.Duration     // a value older than this is none
+	Temperature string            // name of a metric; required
+	Humidity    string            // name of a metric; optional
+	Success     string            // name of a metric with the time of the last measurement, Unix seconds; optional
+	Labels      map[string]string // that each metric must have
+	Fahrenheit  bool              // the temperature is in Fahrenheit
+	Percent     bool              // the humidity is in percent, not a ratio
+	MaxAge      time.Duration     // an older value counts as missing
 }
 
-// SimAir is what a simulated probe is to feel: a mean, a daily sine and noise.
+// SimAir describes the air of a simulated probe: a mean, a daily sine and noise.
 type SimAir struct {
 	Celsius  float64 // mean
-	Swing    float64 // kelvins, half of warmest less coolest
-	Noise    float64 // kelvins, one standard deviation
+	Swing    float64 // kelvins, half the difference of warmest and coolest
+	Noise    float64 // kelvins, standard deviation
 	Humidity float64 // ratio
 }
 
@@ -88,53 +86,54 @@ type SimAir struct {
 type Zone struct {
 	Name     string
 	Kind     string   // room, shelf, incubator
-	Probes   []string // names; each is in one zone at most
+	Probes   []string // names; a probe is in one zone at most
 	SetPoint *float64 // Celsius
-	Wanted   *Band    // Celsius; outside is a warning
-	Safe     *Band    // Celsius; outside is critical. nil: the strictest profile in the zone
+	Wanted   *Band    // Celsius; a warning outside it
+	Safe     *Band    // Celsius; critical outside it; nil: the strictest of the profiles in the zone
 	Humidity *Band    // ratios
-	Rate     float64  // K an hour; a faster change is told
-	Apart    float64  // K; probes further apart are told
-	Single   *Dose    // beyond it at a stretch
-	Total    *Dose    // beyond it in all
+	Rate     float64  // K per hour; a faster change is a warning
+	Apart    float64  // K; a larger difference between probes is a warning
+	Single   *Dose    // limit of one stay
+	Total    *Dose    // limit of the sum of all stays
 }
 
-// Dose is how long a zone may be at a limit or past it. Low and High are Celsius.
+// Dose is a time that a zone may spend at a limit or past it. Low and High are Celsius;
+// one may be nil.
 type Dose struct {
 	Low, High *float64
 	For       time.Duration
 }
 
-// Band is a range with the figures of its alarm. Low and High are Celsius or a
-// ratio, Deadband kelvins or a difference of ratios; one end may be nil.
+// Band is a range with the deadband and the delays of its alarm. Low and High are Celsius
+// or ratios; one may be nil. Deadband is in kelvins or a difference of ratios.
 type Band struct {
 	Low, High *float64
-	Deadband  float64       // how far back before the alarm ends
-	OnDelay   time.Duration // how long before it begins
-	OffDelay  time.Duration // how long before it ends
-	Spells    []Spell       // the first that holds is in force; where none does, this band is
+	Deadband  float64       // the alarm ends this far inside the band
+	OnDelay   time.Duration // outside the band, before the alarm begins
+	OffDelay  time.Duration // inside the band, before the alarm ends
+	Spells    []Spell       // the first that applies is in force; if none applies, this band
 }
 
-// Profile is one [[profile]], the breeder's own beside those built in.
+// Profile is one [[profile]]. It adds to the built-in ones or replaces one.
 type Profile struct {
 	Name                   string
 	Species, Order, Family string
 	Usual                  *float64 // Celsius, T* of the model
-	Upper                  *float64 // Celsius; above it the rate is frozen
+	Upper                  *float64 // Celsius; above it the rate stays constant
 	References             []Reference
 	Base                   *float64 // Celsius
 	DegreeDays             *float64 // Celsius days above Base
-	Model                  string   // degree-days, curve, or empty: what the points allow
+	Model                  string   // degree-days or curve; empty: the best that the references allow
 	Wanted, Safe           *Band
-	EggLeast, EggMost      float64 // grams; 0: not known
-	SexByTemperature       bool    // then it is not predicted
-	ArrestedDevelopment    bool    // at first; the breeder marks its end
+	MinEggG, MaxEggG       float64 // grams; 0: not known
+	SexByTemperature       bool    // temperature decides the sex; it is not predicted
+	ArrestedDevelopment    bool    // eggs rest at first; the breeder notes the end
 }
 
 // Reference is a known duration of incubation.
 type Reference struct {
 	Celsius    float64 // mean
-	DailyRange float64 // kelvins, warmest less coolest of a day
+	DailyRange float64 // kelvins, difference of a day's warmest and coolest
 	Days       float64
 	SDDays     *float64 // standard deviation between eggs, days
 	N          *int     // eggs
@@ -143,15 +142,15 @@ type Reference struct {
 	Practice   bool // common practice rather than a measurement
 }
 
-// Sender is one [[sender]]. Which keys go with which kind is in [Kinds].
+// Sender is one [[sender]]. [Kinds] lists the keys of each kind.
 type Sender struct {
 	Name       string
 	Kind       string         // one of [Kinds]
-	After      time.Duration  // only critical alarms that nobody acknowledged by then; 0: all at once
+	After      time.Duration  // above 0: only critical alarms that are not acknowledged after this time
 	Priorities []string       // critical, warning, notice; empty: all
-	Quiet      *Quiet         // hours in which all but critical messages wait; nil: none
-	Most       int            // messages in an hour; 0: as many as usual
-	AllWell    *time.Duration // after midnight, when a line says each day how it stands; nil: none does
+	Quiet      *Quiet         // hours in which only critical messages are sent; nil: none
+	Most       int            // messages per hour; 0: the default
+	AllWell    *time.Duration // time of the daily report, after midnight; nil: none
 
 	Host         string
 	Port         int
@@ -166,33 +165,33 @@ type Sender struct {
 	Body       string // a template
 	SecretFile string
 	Topic      string
-	CAFile     string // certificates that vouch for the broker
-	State      bool   // the broker is told how things stand, too
-	Output     string // of the board, as GPIO17
+	CAFile     string // certificates that the broker's must chain to
+	State      bool   // the broker also gets the present state
+	Output     string // output of the board, as GPIO17
 }
 
-// Copy is the section [copy]: how the book leaves the card, once a week.
+// Copy is the section [copy]: the weekly backup of the book.
 type Copy struct {
 	Day    time.Weekday
-	Mail   bool   // by the first mail sender
-	Folder string // beside that; empty: none
-	Keep   int    // how many stay in the folder
+	Mail   bool   // sent by the first mail sender
+	Folder string // also written here; empty: none
+	Keep   int    // files to keep in the folder
 }
 
-// Load reads and checks the file at path for a station that polls its own
-// probes with the given drivers. What is wrong in the file itself comes back as [Faults].
+// Load reads and checks the file at path for a station that polls its own probes with the
+// given drivers. It returns [Faults] for errors in the file and [Unreadable] if it cannot be
+// read.
 func Load(path string, drivers []Variant) (Config, error) {
 	return load(path, drivers, Parse)
 }
 
-// LoadReplay is [Load] for a recording: the readings come from elsewhere, so a
-// zone may name a probe that has no section of its own, and a probe needs none
-// of what its driver would.
+// LoadReplay does what [Load] does, for a replay of a recording. A zone may name a probe
+// that has no section, and a probe does not need its driver's keys.
 func LoadReplay(path string, drivers []Variant) (Config, error) {
 	return load(path, drivers, ParseReplay)
 }
 
-// Unreadable is a file that could not be read at all.
+// Unreadable reports a file that could not be read.
 type Unreadable struct{ Err error }
 
 func (u *Unreadable) Error() string {
@@ -212,12 +211,12 @@ func load(path string, drivers []Variant, parse func(string, []byte, []Variant) 
 	return parse(path, data, drivers)
 }
 
-// Parse is [Load] of data already read; name stands in the faults.
+// Parse does what [Load] does with data that is already read. The faults carry the name.
 func Parse(name string, data []byte, drivers []Variant) (Config, error) {
 	return parse(name, data, drivers, false)
 }
 
-// ParseReplay is [LoadReplay] of data already read.
+// ParseReplay does what [LoadReplay] does with data that is already read.
 func ParseReplay(name string, data []byte, drivers []Variant) (Config, error) {
 	return parse(name, data, drivers, true)
 }
@@ -232,7 +231,7 @@ func parse(name string, data []byte, drivers []Variant, replay bool) (Config, er
 	return c, nil
 }
 
-// config reads every section, and what holds between them.
+// config reads every section and checks them against each other.
 func (f *file) config(root *node) Config {
 	var c Config
 	t := f.table(root, "")
@@ -249,13 +248,13 @@ func (f *file) config(root *node) Config {
 	for _, s := range t.sections("sender") {
 		c.Senders = append(c.Senders, f.sender(s))
 	}
-	c.Copy = f.copying(t, c.Senders)
+	c.Copy = f.copy(t, c.Senders)
 	t.done()
 	if !f.broken {
-		f.names(t)
-		c.Probes = f.places(t, c)
-		f.parts(t, c.Probes)
-		f.wires(t, c.Senders)
+		f.checkNames(t)
+		c.Probes = f.checkZoneProbes(t, c)
+		f.checkParts(t, c.Probes)
+		f.checkOutputs(t, c.Senders)
 	}
 	return c
 }

@@ -335,7 +335,7 @@ func TestCopy(t *testing.T) {
 	for text, want := range map[string]string{
 		"[copy]\nday = \"sonntag\"\n":     "sonntag",
 		"[copy]\nmail = true\n":           "no sender of the kind email",
-		"[copy]\nfolder = \"stick\"\n":    "write it whole",
+		"[copy]\nfolder = \"stick\"\n":    "write the whole path",
 		"[copy]\nkeep = 3\n":              "folder",
 		"[copy]\nfoldr = \"/mnt\"\n":      "folder",
 		"[copy]\nfolder=\"/x\"\nkeep=0\n": "keep",

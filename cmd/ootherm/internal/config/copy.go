@@ -9,12 +9,12 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// mostKept bounds how many copies stay in a folder: twenty years of weeks.
-const mostKept = 1000
+// maxKeptCopies limits the copies in a folder: twenty years of weeks (our choice).
+const maxKeptCopies = 1000
 
-// copying reads [copy]; every line of it may be left out.
-func (f *file) copying(root *table, senders []Sender) Copy {
-	c := Copy{Mail: true, Keep: defaultKeep}
+// copy reads [copy]. All keys are optional.
+func (f *file) copy(root *table, senders []Sender) Copy {
+	c := Copy{Mail: true, Keep: defaultKeptCopies}
 	t := root.section("copy", "a section: [copy]")
 	if t == nil {
 		t = f.table(&node{kind: unstable.InlineTable}, "copy")
@@ -32,7 +32,7 @@ func (f *file) copying(root *table, senders []Sender) Copy {
 		}
 	}
 	if t.node.find("mail") != nil {
-		c.Mail = t.truth("mail")
+		c.Mail = t.boolean("mail")
 		if c.Mail && !slices.ContainsFunc(senders, func(s Sender) bool { return s.Kind == "email" }) {
 			t.fault("mail", "there is no sender of the kind email that could carry it")
 		}
@@ -40,12 +40,12 @@ func (f *file) copying(root *table, senders []Sender) Copy {
 	t.asked = append(t.asked, "mail")
 	c.Folder = t.text("folder")
 	if c.Folder != "" && !filepath.IsAbs(c.Folder) {
-		t.fault("folder", "%q hangs on where the station is started; write it whole, as /mnt/stick", c.Folder)
+		t.fault("folder", "%q depends on where the station is started; write the whole path, as /mnt/stick", c.Folder)
 	}
-	if n := t.whole("keep", "how many copies stay in the folder", 1, mostKept); n != nil {
+	if n := t.integer("keep", "the number of copies to keep in the folder", 1, maxKeptCopies); n != nil {
 		c.Keep = *n
 		if t.node.find("folder") == nil {
-			t.fault("keep", "is of a folder: name it with folder, or take this line away")
+			t.fault("keep", "applies to a folder: name it with folder, or remove this line")
 		}
 	}
 	t.done()

@@ -2,15 +2,15 @@ package config
 
 import "time"
 
-// What holds when the file is silent. Each figure is our choice, none is
-// published: they are to keep a thermostat's cycle and a sensor's noise quiet
-// and still tell of a failed heater before the eggs in a room feel it.
+// Defaults of keys that the file does not set. Each figure is our choice. A thermostat's
+// cycle and a sensor's noise must raise no alarm, and a failed heater must raise one before
+// the eggs in a room get cold.
 const (
 	defaultName   = "ootherm"
 	defaultListen = "127.0.0.1:8080"
 	defaultData   = "/var/lib/ootherm"
 	defaultEvery  = 10 * time.Second
-	defaultFlush  = 5 * time.Minute // at most this much is lost with the plug; less costs card life
+	defaultFlush  = 5 * time.Minute // a pulled plug loses at most this much; a shorter time wears the card
 
 	defaultHeartbeat   = 5 * time.Minute
 	defaultSilentAfter = 5 * time.Minute
@@ -20,38 +20,38 @@ const (
 	defaultOnDelay  = 10 * time.Minute
 	defaultOffDelay = 5 * time.Minute
 
-	defaultHumidityDeadband = 0.02 // air's humidity swings more than its warmth, and matters less
+	defaultHumidityDeadband = 0.02 // humidity swings more than temperature and matters less
 	defaultHumidityOnDelay  = 30 * time.Minute
 	defaultHumidityOffDelay = 10 * time.Minute
 
-	// A room with its heater dead, or its heater stuck, changes by a few kelvins in
-	// an hour; a door that stands open, by more, and then that is the news. Four
-	// probes of one room lay 0.8 K apart in a published recording.
-	defaultRate  = 5.0 // K an hour
+	// A room whose heater is dead or stuck changes by a few kelvins per hour, and a room
+	// with an open door by more. Four probes of one room lay 0.8 K apart in a published
+	// recording.
+	defaultRate  = 5.0 // K per hour
 	defaultApart = 3.0 // K
 
 	defaultTLS = "starttls"
 
-	defaultCopyDay = "sunday"
-	defaultKeep    = 12 // copies in a folder: a season's weeks
+	defaultCopyDay    = "sunday"
+	defaultKeptCopies = 12 // the weeks of a season
 
-	// A simulated room: warm enough for eggs, with a day's course.
+	// A simulated room is warm enough for eggs and has a daily course.
 	defaultSimCelsius  = 23.3
 	defaultSimSwing    = 0.5
 	defaultSimNoise    = 0.02
 	defaultSimHumidity = 0.55
 )
 
-// Bounds beyond which a value is a slip of the pen. Ours too.
+// Bounds of values. A value outside them is a typing error (our choice).
 const (
-	coldest = -40.0 // Celsius, of any limit or set point
-	hottest = 60.0
+	minCelsius = -40.0 // of any limit or set point
+	maxCelsius = 60.0
 
-	mostOffset = 10.0 // kelvins: a probe that far off is broken
+	maxOffsetK = 10.0 // a probe that needs more is broken
 
-	shortestPoll = 100 * time.Millisecond
-	longestPoll  = time.Hour
-	longestSpan  = 366 * 24 * time.Hour
+	minPollInterval = 100 * time.Millisecond
+	maxPollInterval = time.Hour
+	maxSpan         = 366 * 24 * time.Hour
 
-	longestName = 64 // characters; names stand on labels and in metrics
+	maxNameLength = 64 // characters; names are on labels and in metrics
 )

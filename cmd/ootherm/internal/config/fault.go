@@ -24,7 +24,7 @@ func (f Fault) String() string {
 	return where + f.Key + ": " + f.Why
 }
 
-// Faults is everything wrong in the file, in its order.
+// Faults lists all errors in the file, in the order of their lines.
 type Faults []Fault
 
 var _ error = Faults(nil)
@@ -32,7 +32,7 @@ var _ error = Faults(nil)
 // Usage reports that the configuration is at fault.
 func (f Faults) Usage() bool { return true }
 
-// Error prints one fault a line.
+// Error returns one line for each fault.
 func (f Faults) Error() string {
 	lines := make([]string, len(f))
 	for i, fault := range f {
@@ -41,6 +41,7 @@ func (f Faults) Error() string {
 	return strings.Join(lines, "\n")
 }
 
+// sorted returns the faults in the order of their lines and columns.
 func (f *file) sorted() Faults {
 	slices.SortStableFunc(f.faults, func(a, b Fault) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
@@ -48,7 +49,7 @@ func (f *file) sorted() Faults {
 	return f.faults
 }
 
-// nearest is the one of known that word was probably meant to be, or "".
+// nearest returns the known word that is most like a word, or "" if none is close.
 func nearest(word string, known []string) string {
 	best, least := "", 1+max(1, len(word)/3)
 	for _, k := range known {
@@ -59,14 +60,15 @@ func nearest(word string, known []string) string {
 	return best
 }
 
-// meant says what to write instead of word.
-func meant(word string, known []string) string {
+// suggestion returns the advice for an unknown word.
+func suggestion(word string, known []string) string {
 	if k := nearest(word, known); k != "" {
 		return fmt.Sprintf("did you mean %q?", k)
 	}
 	return "known are " + list(known)
 }
 
+// list joins words with commas.
 func list(words []string) string {
 	if len(words) == 0 {
 		return "none"
@@ -74,8 +76,8 @@ func list(words []string) string {
 	return strings.Join(words, ", ")
 }
 
-// distance counts the letters to put in, take out, change or swap with the next
-// to get from a to b.
+// distance counts the letters to insert, delete, replace or swap with the next to get from
+// a to b (optimal string alignment).
 func distance(a, b string) int {
 	x, y := []rune(a), []rune(b)
 	before, last := make([]int, len(y)+1), make([]int, len(y)+1)

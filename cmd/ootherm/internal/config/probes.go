@@ -11,19 +11,19 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// Variant is a driver of probes or a kind of sender, and the keys that it may
-// have beside those that all have. The caller of [Parse] gives the drivers.
+// Variant is a driver of probes or a kind of sender, with its own keys. The caller of
+// [Parse] gives the drivers.
 type Variant struct {
 	Name        string
 	Keys        []string
-	Need        []string // of these, one at least; empty: none
+	Need        []string // at least one of these is required; empty: none
 	Thermometer bool     // a driver whose probes never measure humidity
-	Address     string   // the part's usual one, where it sits on an I2C bus
-	Last        string   // the last of the addresses that the part can have, which begin with the usual one
+	Address     string   // of an I2C part: its default and lowest address
+	Last        string   // of an I2C part: its highest address
 }
 
-// neverHumidity reports whether a probe of a driver measures no humidity, by what the
-// configuration says.
+// neverHumidity reports whether the configuration says that a probe of a driver measures no
+// humidity.
 func (p Probe) neverHumidity(v Variant) bool {
 	switch {
 	case p.Remote != nil:
@@ -36,25 +36,25 @@ func (p Probe) neverHumidity(v Variant) bool {
 
 // probe reads a [[probe]].
 func (f *file) probe(t *table) Probe {
-	p := Probe{Name: t.named("probe"), Place: t.text("place"), Bus: t.text("bus")}
+	p := Probe{Name: t.name("probe"), Place: t.text("place"), Bus: t.text("bus")}
 	p.Offset = t.kelvins("offset", 0)
-	if p.Offset < -mostOffset || p.Offset > mostOffset {
-		t.fault("offset", "is more than %g C; a probe that far off is broken: replace it", mostOffset)
+	if p.Offset < -maxOffsetK || p.Offset > maxOffsetK {
+		t.fault("offset", "is more than %g C; a probe that far off is broken: replace it", maxOffsetK)
 	}
-	p.SilentAfter = t.between("silent_after", defaultSilentAfter, time.Second, longestSpan)
+	p.SilentAfter = t.between("silent_after", defaultSilentAfter, time.Second, maxSpan)
 	if f.replay && t.node.find("driver") == nil {
 		p.Driver = "recording"
 		t.asked = append(t.asked, "driver")
 	} else {
 		p.Driver = t.kind("driver", f.drivers)
 	}
-	at := slices.IndexFunc(f.drivers, func(v Variant) bool { return v.Name == p.Driver })
-	if at < 0 { // which keys it may have is not known
+	i := slices.IndexFunc(f.drivers, func(v Variant) bool { return v.Name == p.Driver })
+	if i < 0 { // an unknown driver: accept the keys of all
 		t.asked = append(t.asked, keysOf(f.drivers)...)
 		t.done()
 		return p
 	}
-	v := f.drivers[at]
+	v := f.drivers[i]
 	switch v.Name {
 	case "simulated":
 		p.Sim = t.sim()
@@ -62,27 +62,27 @@ func (f *file) probe(t *table) Probe {
 		p.Remote = t.remote()
 	default:
 		for _, k := range v.Keys {
-			t.own(&p, k)
+			t.driverKey(&p, k)
 		}
 	}
 	missing := !slices.ContainsFunc(v.Need, func(k string) bool { return t.node.find(k) != nil })
 	if len(v.Need) > 0 && missing && !f.broken {
-		t.polling(v.Need[0], "is missing; the driver %s needs %s", v.Name, strings.Join(v.Need, " or "))
+		t.pollFault(v.Need[0], "is missing; the driver %s needs %s", v.Name, strings.Join(v.Need, " or "))
 	}
 	if v.Address != "" && p.Bus == "" && t.node.find("bus") == nil && !f.broken {
-		t.polling("bus", `is missing; say on which bus the part is: bus = "/dev/i2c-1"`)
+		t.pollFault("bus", `is missing; say on which bus the part is: bus = "/dev/i2c-1"`)
 	}
-	t.fits(p.Address, v)
+	t.checkAddress(p.Address, v)
 	if p.Address == "" {
 		p.Address = v.Address
 	}
-	t.done(elsewhere(f.drivers, v.Name))
+	t.done(otherVariantKeys(f.drivers, v.Name))
 	p.Thermometer = p.neverHumidity(v)
 	return p
 }
 
-// own reads one of a driver's own keys.
-func (t *table) own(p *Probe, name string) {
+// driverKey reads one of a driver's own keys.
+func (t *table) driverKey(p *Probe, name string) {
 	switch name {
 	case "address":
 		p.Address = t.busAddress(name)
@@ -97,11 +97,11 @@ func (t *table) own(p *Probe, name string) {
 	}
 }
 
-// oneWire is family, dash, serial number, as the kernel prints it.
+// oneWire matches a 1-Wire address as the kernel prints it: family, dash, serial number.
 var oneWire = regexp.MustCompile(`^[0-9a-f]{2}-[0-9a-f]{12}$`)
 
-// busAddress reads an I2C address, a number or a text, or a 1-Wire one.
-// 0x08..0x77 are those the I2C specification leaves to parts (UM10204, table 4).
+// busAddress reads an I2C address, as a number or a text, or a 1-Wire address. The I2C
+// specification leaves 0x08 to 0x77 to parts (UM10204, table 4).
 func (t *table) busAddress(name string) string {
 	const how = `0x76, or "28-0123456789ab" for a part on 1-Wire`
 	n := t.get(name)
@@ -113,7 +113,7 @@ func (t *table) busAddress(name string) string {
 	}
 	v, err := strconv.ParseInt(n.text, 0, 16)
 	if n.kind != unstable.String && n.kind != unstable.Integer || err != nil {
-		t.fault(name, "is %s; write %s", t.what(n), how)
+		t.fault(name, "is %s; write %s", t.describe(n), how)
 		return ""
 	}
 	if v < 0x08 || v > 0x77 {
@@ -123,27 +123,27 @@ func (t *table) busAddress(name string) string {
 	return fmt.Sprintf("0x%02x", v)
 }
 
-// fits refuses an address that the driver's part cannot have.
-func (t *table) fits(address string, v Variant) {
+// checkAddress reports an address that the driver's part cannot have.
+func (t *table) checkAddress(address string, v Variant) {
 	switch wire := oneWire.MatchString(address); {
 	case address == "":
 	case v.Address == "" && !wire:
-		t.polling("address", `%s is on I2C; a %s has one such as "28-0123456789ab"`, address, v.Name)
-	case v.Address != "" && (wire || address < v.Address || address > v.Last): // all have two digits
+		t.pollFault("address", `%s is on I2C; a %s has one such as "28-0123456789ab"`, address, v.Name)
+	case v.Address != "" && (wire || address < v.Address || address > v.Last): // comparing texts works: all have two digits
 		which := "is always at " + v.Address
 		if v.Last != v.Address {
 			which = "is at one of " + v.Address + " to " + v.Last
 		}
-		t.polling("address", "is %s; a %s %s", address, v.Name, which)
+		t.pollFault("address", "is %s; a %s %s", address, v.Name, which)
 	}
 }
 
-// remote reads where a probe's values are in another device's metrics.
+// remote reads the metrics of another device that give a probe's values.
 func (t *table) remote() *Remote {
 	r := &Remote{
 		URL: t.address("url"), Temperature: t.text("temperature"), Humidity: t.text("humidity"), Success: t.text("success"),
-		Fahrenheit: t.choice("units", "celsius", "fahrenheit") == "fahrenheit", Percent: t.truth("percent"),
-		MaxAge: t.between("max_age", defaultMaxAge, time.Second, longestSpan),
+		Fahrenheit: t.choice("units", "celsius", "fahrenheit") == "fahrenheit", Percent: t.boolean("percent"),
+		MaxAge: t.between("max_age", defaultMaxAge, time.Second, maxSpan),
 	}
 	if r.URL != "" && t.node.find("temperature") == nil {
 		t.missing("temperature", "say which metric it is: temperature = \"room_temperature_celsius\"")
@@ -157,18 +157,19 @@ func (t *table) remote() *Remote {
 	return r
 }
 
+// sim reads the air of a simulated probe.
 func (t *table) sim() *SimAir {
 	s := &SimAir{Celsius: defaultSimCelsius, Swing: defaultSimSwing, Noise: defaultSimNoise, Humidity: defaultSimHumidity}
 	for _, key := range []struct {
-		name        string
-		to          *float64
-		least, most float64
+		name     string
+		to       *float64
+		min, max float64
 	}{
-		{"celsius", &s.Celsius, coldest, hottest},
-		{"swing", &s.Swing, 0, hottest - coldest},
-		{"noise", &s.Noise, 0, hottest - coldest},
+		{"celsius", &s.Celsius, minCelsius, maxCelsius},
+		{"swing", &s.Swing, 0, maxCelsius - minCelsius},
+		{"noise", &s.Noise, 0, maxCelsius - minCelsius},
 	} {
-		if v := t.number(key.name, "a number of degrees Celsius without a unit", key.least, key.most); v != nil {
+		if v := t.number(key.name, "a number of degrees Celsius without a unit", key.min, key.max); v != nil {
 			*key.to = *v
 		}
 	}
@@ -178,11 +179,11 @@ func (t *table) sim() *SimAir {
 	return s
 }
 
-// names refuses a name that two sections of a kind share.
-func (f *file) names(root *table) {
+// checkNames reports a name that two sections of a kind share.
+func (f *file) checkNames(root *table) {
 	for _, section := range []string{"probe", "zone", "profile", "sender"} {
 		first := map[string]int{}
-		for _, t := range root.again(section) {
+		for _, t := range root.sectionsAgain(section) {
 			n := t.node.find("name")
 			if n == nil || n.node.kind != unstable.String || n.node.text == "" {
 				continue
@@ -196,8 +197,8 @@ func (f *file) names(root *table) {
 	}
 }
 
-// again gives the sections once more, without telling their faults twice.
-func (t *table) again(name string) []*table {
+// sectionsAgain returns the tables of a key, without reporting their faults again.
+func (t *table) sectionsAgain(name string) []*table {
 	k := t.node.find(name)
 	if k == nil {
 		return nil
@@ -211,16 +212,16 @@ func (t *table) again(name string) []*table {
 	return all
 }
 
-// places holds every zone's probes against those there are: none unknown, none
-// in two zones. In a replay an unknown one is a column of the recording.
-func (f *file) places(root *table, c Config) []Probe {
+// checkZoneProbes reports unknown probes of zones and probes in two zones. In a replay an
+// unknown probe is a column of the recording, so it is added to the returned probes.
+func (f *file) checkZoneProbes(root *table, c Config) []Probe {
 	probes := c.Probes
 	var names []string
 	for _, p := range probes {
 		names = append(names, p.Name)
 	}
 	first := map[string]int{}
-	for _, t := range root.again("zone") {
+	for _, t := range root.sectionsAgain("zone") {
 		n := t.node.find("probes")
 		if n == nil || n.node.kind != unstable.Array {
 			continue
@@ -232,7 +233,7 @@ func (f *file) places(root *table, c Config) []Probe {
 			}
 			here[item.text] = true
 			if at, ok := first[item.text]; ok {
-				f.add(item.at, t.join("probes"), fmt.Sprintf("%q is in the zone of line %d already; a probe stands in one", item.text, f.line(at)))
+				f.add(item.at, t.join("probes"), fmt.Sprintf("%q is in the zone of line %d already; a probe can be in one zone only", item.text, f.line(at)))
 				continue
 			}
 			first[item.text] = item.at
@@ -253,10 +254,10 @@ func (f *file) places(root *table, c Config) []Probe {
 	return probes
 }
 
-// parts refuses two probes that would read one and the same part.
-func (f *file) parts(root *table, probes []Probe) {
+// checkParts reports two probes that read the same part.
+func (f *file) checkParts(root *table, probes []Probe) {
 	first := map[string]int{}
-	for i, t := range root.again("probe") {
+	for i, t := range root.sectionsAgain("probe") {
 		if i >= len(probes) {
 			continue
 		}
@@ -265,15 +266,15 @@ func (f *file) parts(root *table, probes []Probe) {
 			continue
 		}
 		if at, ok := first[part]; ok {
-			t.polling(key, "%s is read by the probe of line %d already; two names for one part would never disagree", what, f.line(at))
+			t.pollFault(key, "%s is read by the probe of line %d already; two names for one part would never disagree", what, f.line(at))
 			continue
 		}
 		first[part] = t.node.at
 	}
 }
 
-// part tells apart what a probe reads, by which key, and what that is called; empty where
-// any number of probes may read it.
+// part returns an identity of the part that a probe reads, the key that selects it, and its
+// description for people. They are empty if several probes may read it.
 func (p Probe) part() (key, what, part string) {
 	switch {
 	case p.Address != "":

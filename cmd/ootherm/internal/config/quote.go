@@ -2,7 +2,7 @@ package config
 
 import "strings"
 
-// Quote writes a text as a TOML string.
+// Quote returns a text as a TOML string.
 func Quote(s string) string {
 	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(s) + `"`
 }

@@ -13,18 +13,18 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// file is one reading of the TOML file and what was found wrong with it.
+// file is the TOML file while it is read, with the faults found so far.
 type file struct {
 	drivers []Variant
 	name    string
-	replay  bool // the readings come from elsewhere: faults of polling are none
+	replay  bool // the readings come from a recording: what only polling needs is no fault
 	data    []byte
 	faults  Faults
-	broken  bool  // the syntax is, from some line on: what is missing may stand there
-	quotes  []int // offsets of those put in, which are no columns of the reader's file
+	broken  bool  // a syntax error hides the rest of the file: a missing key may be there
+	quotes  []int // offsets of added quotes, which are not in the user's file
 }
 
-// node is a value and where it stands. A table's keys are in the file's order.
+// node is a value and its place in the file. A table's keys are in the file's order.
 type node struct {
 	kind  unstable.Kind // String, Integer, Float, Bool, Array, InlineTable (any table), or a date
 	at    int           // offset in the file
@@ -40,6 +40,7 @@ type key struct {
 	node *node
 }
 
+// find returns the entry of a key, or nil.
 func (n *node) find(name string) *key {
 	for i := range n.keys {
 		if n.keys[i].name == name {
@@ -49,29 +50,29 @@ func (n *node) find(name string) *key {
 	return nil
 }
 
-// largest is more than hundreds of probes take; what is larger is no station's file.
-const largest = 128 << 10
+// maxFileBytes limits the file. Hundreds of probes need less (our choice).
+const maxFileBytes = 128 << 10
 
-// read makes a tree of the file. A syntax error stops it, save for a value that
-// only lacks its quotes: that is told and read as if it had them, so that what
-// comes after is told too.
+// read makes a tree of the file. A syntax error stops it. A value that only lacks its
+// quotes does not: read reports it and adds the quotes, so that later faults are reported
+// too.
 func (f *file) read(data []byte) *node {
 	f.data = data
 	root := &node{kind: unstable.InlineTable}
-	if len(data) > largest {
+	if len(data) > maxFileBytes {
 		f.broken = true
 		f.add(0, "", fmt.Sprintf("the file has %d bytes; is it a station's configuration?", len(data)))
 		return root
 	}
-	bad, at := f.quote()
+	bad, at := f.addQuotes()
 	before := len(f.faults)
-	f.grow(root)
+	f.build(root)
 	if bad != nil {
 		f.broken = true
 		f.add(at, "", fmt.Sprintf("not TOML: %s; nothing after this line was looked at", bad.Message))
 		return root
 	}
-	// What is written twice grow has told in better words.
+	// build reports a key that is written twice in better words than the library.
 	var wrong *toml.DecodeError
 	if err := toml.Unmarshal(f.data, &map[string]any{}); errors.As(err, &wrong) && len(f.faults) == before {
 		f.add(offset(f.data, wrong), "", "not TOML: "+strings.TrimPrefix(wrong.Error(), "toml: "))
@@ -81,8 +82,8 @@ func (f *file) read(data []byte) *node {
 	return root
 }
 
-// syntax is the first thing in the data that is no TOML, and its offset.
-func syntax(data []byte) (bad *unstable.ParserError, at int) {
+// syntaxError returns the first syntax error in the data and its offset, or nil.
+func syntaxError(data []byte) (bad *unstable.ParserError, at int) {
 	var p unstable.Parser
 	p.Reset(data)
 	for p.NextExpression() {
@@ -93,31 +94,31 @@ func syntax(data []byte) (bad *unstable.ParserError, at int) {
 	return bad, int(p.Range(bad.Highlight).Offset)
 }
 
-// quote checks the syntax, puts quotes round values that only lack them and
-// tells so, and returns the error that remains.
-func (f *file) quote() (bad *unstable.ParserError, at int) {
-	bad, at = syntax(f.data)
+// addQuotes checks the syntax. It adds and reports missing quotes, and returns the syntax
+// error that remains.
+func (f *file) addQuotes() (bad *unstable.ParserError, at int) {
+	bad, at = syntaxError(f.data)
 	for bad != nil {
-		from, to := f.bare(at)
+		from, to := f.bareValue(at)
 		if from == to || at < from || at > to {
 			break
 		}
 		word := string(f.data[from:to])
 		fixed := slices.Concat(f.data[:from], []byte(`"`+word+`"`), f.data[to:])
-		next, then := syntax(fixed)
-		if next != nil && then <= to+1 {
-			break // it is something else
+		next, nextAt := syntaxError(fixed)
+		if next != nil && nextAt <= to+1 {
+			break // quotes do not solve it
 		}
-		f.add(from, f.under(from, f.keyBefore(from)), fmt.Sprintf("%s is not in quotes; write \"%[1]s\"", word))
+		f.add(from, f.qualified(from, f.keyBefore(from)), fmt.Sprintf("%s is not in quotes; write \"%[1]s\"", word))
 		f.quotes = append(f.quotes, from, to+1)
-		f.data, bad, at = fixed, next, then
+		f.data, bad, at = fixed, next, nextAt
 	}
 	return bad, at
 }
 
-// bare finds the value round an offset that is neither quoted nor bracketed:
-// from just after its '=' to a comma, a bracket, a comment or the line's end.
-func (f *file) bare(at int) (from, to int) {
+// bareValue finds the value around an offset that has neither quotes nor brackets. It
+// reaches from its '=' to a comma, a bracket, a comment or the end of the line.
+func (f *file) bareValue(at int) (from, to int) {
 	start := bytes.LastIndexByte(f.data[:at], '\n') + 1
 	line := f.data[start:]
 	if end := bytes.IndexByte(line, '\n'); end >= 0 {
@@ -139,7 +140,7 @@ func (f *file) bare(at int) (from, to int) {
 	return from, from + len(word)
 }
 
-// keyBefore is the bare key whose value stands at an offset.
+// keyBefore returns the bare key of the value at an offset.
 func (f *file) keyBefore(at int) string {
 	start := bytes.LastIndexByte(f.data[:at], '\n') + 1
 	words := strings.FieldsFunc(string(f.data[start:at]), func(r rune) bool {
@@ -153,8 +154,8 @@ func (f *file) keyBefore(at int) string {
 
 var section = regexp.MustCompile(`(?m)^\s*\[\[?\s*([^\]\n]*?)\s*\]`)
 
-// under is a key with the section that an offset stands in.
-func (f *file) under(at int, key string) string {
+// qualified returns a key with the section around an offset.
+func (f *file) qualified(at int, key string) string {
 	all := section.FindAllSubmatch(f.data[:at], -1)
 	if len(all) == 0 {
 		return key
@@ -162,8 +163,8 @@ func (f *file) under(at int, key string) string {
 	return string(all[len(all)-1][1]) + "." + key
 }
 
-// grow adds every expression to the tree, up to the first that is broken.
-func (f *file) grow(root *node) {
+// build adds every expression to the tree, up to the first syntax error.
+func (f *file) build(root *node) {
 	var p unstable.Parser
 	p.Reset(f.data)
 	here, headers := root, map[*node]int{}
@@ -177,7 +178,7 @@ func (f *file) grow(root *node) {
 	}
 }
 
-// header finds or makes the table that a line in brackets opens.
+// header finds or makes the table of a line in brackets.
 func (f *file) header(root *node, e *unstable.Node, headers map[*node]int) *node {
 	at, here := 0, root
 	for it := e.Key(); it.Next(); {
@@ -196,7 +197,7 @@ func (f *file) header(root *node, e *unstable.Node, headers map[*node]int) *node
 		if it.IsLast() && e.Kind == unstable.ArrayTable {
 			item := &node{kind: unstable.InlineTable, at: at}
 			if here.kind != unstable.Array {
-				f.add(at, string(k.Data), fmt.Sprintf("is already a single section on line %d; every one of several has two brackets, [[%[2]s]]", f.line(here.at), string(k.Data)))
+				f.add(at, string(k.Data), fmt.Sprintf("is already a single section on line %d; each of several needs two brackets, [[%[2]s]]", f.line(here.at), string(k.Data)))
 				return item
 			}
 			here.items = append(here.items, item)
@@ -218,7 +219,7 @@ func (f *file) header(root *node, e *unstable.Node, headers map[*node]int) *node
 	return here
 }
 
-// set adds a key and its value to a table; a dotted key opens tables below it.
+// set adds a key and its value to a table. A dotted key opens tables below it.
 func (f *file) set(here *node, e *unstable.Node) {
 	for it := e.Key(); it.Next(); {
 		k := it.Node()
@@ -226,7 +227,7 @@ func (f *file) set(here *node, e *unstable.Node) {
 		next := here.find(name)
 		if it.IsLast() {
 			if next != nil {
-				f.add(at, f.under(at, name), fmt.Sprintf("is on line %d already; keep one of the two", f.line(next.at)))
+				f.add(at, f.qualified(at, name), fmt.Sprintf("is on line %d already; keep one of the two", f.line(next.at)))
 				return
 			}
 			here.keys = append(here.keys, key{name, at, f.value(e.Value(), at)})
@@ -237,13 +238,13 @@ func (f *file) set(here *node, e *unstable.Node) {
 			next = &here.keys[len(here.keys)-1]
 		}
 		if here = next.node; here.kind != unstable.InlineTable {
-			f.add(at, f.under(at, name), fmt.Sprintf("is a plain value on line %d; it can have nothing below it", f.line(here.at)))
+			f.add(at, f.qualified(at, name), fmt.Sprintf("is a plain value on line %d; it can have nothing below it", f.line(here.at)))
 			return
 		}
 	}
 }
 
-// value copies a value out of the parser, which reuses its own.
+// value copies a value, because the parser reuses its memory.
 func (f *file) value(v *unstable.Node, at int) *node {
 	if v.Raw.Length > 0 {
 		at = int(v.Raw.Offset)
@@ -266,18 +267,19 @@ func (f *file) value(v *unstable.Node, at int) *node {
 	return n
 }
 
-// add tells a fault at an offset.
+// add adds a fault at an offset.
 func (f *file) add(at int, key, why string) {
 	line, column := f.position(at)
 	f.faults = append(f.faults, Fault{File: f.name, Line: line, Column: column, Key: key, Why: why})
 }
 
+// line returns the line of an offset, from 1.
 func (f *file) line(at int) int {
 	line, _ := f.position(at)
 	return line
 }
 
-// position is the line and the character of an offset, both from 1.
+// position returns the line and the character of an offset, both from 1.
 func (f *file) position(at int) (line, column int) {
 	before := f.data[:min(max(at, 0), len(f.data))]
 	start := bytes.LastIndexByte(before, '\n') + 1
@@ -290,7 +292,8 @@ func (f *file) position(at int) (line, column int) {
 	return line, column
 }
 
-// offset is where the TOML library's line and column are; it counts bytes.
+// offset returns the byte offset of an error of the TOML library. The library counts
+// columns in bytes.
 func offset(data []byte, bad *toml.DecodeError) int {
 	line, column := bad.Position()
 	at := 0

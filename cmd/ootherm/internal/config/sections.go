@@ -7,13 +7,13 @@ import (
 	"strconv"
 	"time"
 
-	// The zone must be found on a machine without a time zone data base.
+	// A machine without a time zone database needs the zones in the program.
 	_ "time/tzdata"
 
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// station reads [station]; every line of it may be left out.
+// station reads [station]. All keys are optional.
 func (f *file) station(root *table) Station {
 	t := root.section("station", "a section: [station]")
 	if t == nil {
@@ -21,7 +21,7 @@ func (f *file) station(root *table) Station {
 	}
 	s := Station{Name: defaultName}
 	if t.node.find("name") != nil {
-		s.Name = t.named("station")
+		s.Name = t.name("station")
 	}
 	t.asked = append(t.asked, "name")
 	s.Fahrenheit = t.choice("units", "celsius", "fahrenheit") == "fahrenheit"
@@ -34,13 +34,14 @@ func (f *file) station(root *table) Station {
 	if s.Data = t.text("data"); s.Data == "" {
 		s.Data = defaultData
 	}
-	s.Every = t.between("every", defaultEvery, shortestPoll, longestPoll)
-	s.Flush = t.between("flush", defaultFlush, time.Second, longestPoll)
+	s.Every = t.between("every", defaultEvery, minPollInterval, maxPollInterval)
+	s.Flush = t.between("flush", defaultFlush, time.Second, maxPollInterval)
 	s.Heartbeat = t.heartbeat("heartbeat")
 	t.done()
 	return s
 }
 
+// location reads a time zone. The default is the machine's own.
 func (t *table) location(name string) *time.Location {
 	s := t.text(name)
 	if s == "" {
@@ -48,14 +49,14 @@ func (t *table) location(name string) *time.Location {
 	}
 	l, err := time.LoadLocation(s)
 	if err != nil {
-		t.fault(name, `%q is no time zone; write it as "America/New_York" or "UTC"`, s)
+		t.fault(name, `%q is not a time zone; write it as "America/New_York" or "UTC"`, s)
 		return time.Local
 	}
 	return l
 }
 
-// listen reads host:port, and whether it reaches beyond this machine: then the
-// station asks for a passphrase, which is no matter of this file.
+// listen reads host:port and reports whether it reaches beyond this machine. The station
+// then requires a passphrase, which is not part of this file.
 func (t *table) listen(name string) (listen string, open bool) {
 	s := t.text(name)
 	if s == "" {
@@ -67,12 +68,12 @@ func (t *table) listen(name string) (listen string, open bool) {
 		return defaultListen, false
 	}
 	if _, err := strconv.ParseUint(port, 10, 16); err != nil {
-		t.fault(name, "%q is no port; write 1..65535, or 0 for any that is free", port)
+		t.fault(name, "%q is not a port; write 1..65535, or 0 for any free port", port)
 	}
 	return s, !loopback(host)
 }
 
-// heartbeat is the address alone, or a section with its own pace.
+// heartbeat reads an address alone, or a section with an address and an interval.
 func (t *table) heartbeat(name string) *Heartbeat {
 	n := t.get(name)
 	if n == nil {
@@ -95,16 +96,16 @@ func (t *table) heartbeat(name string) *Heartbeat {
 
 // zone reads a [[zone]].
 func (f *file) zone(t *table) Zone {
-	z := Zone{Name: t.named("zone"), Kind: t.choice("kind", "room", "shelf", "incubator")}
+	z := Zone{Name: t.name("zone"), Kind: t.choice("kind", "room", "shelf", "incubator")}
 	z.Probes = t.texts("probes")
 	if len(z.Probes) == 0 && t.node.find("probes") == nil {
-		t.missing("probes", `say which probes stand in it: probes = ["..."]`)
+		t.missing("probes", `say which probes are in it: probes = ["..."]`)
 	} else if n := t.node.find("probes"); n != nil && n.node.kind == unstable.Array && len(n.node.items) == 0 {
-		t.fault("probes", "is empty: nothing would watch the zone; name a probe or take the zone away")
+		t.fault("probes", "is empty: nothing would watch the zone; name a probe or remove the zone")
 	}
 	z.SetPoint = t.celsius("set_point")
-	z.Wanted, z.Safe = t.warmth(true)
-	z.Humidity = t.spells("humidity", bandKind{read: (*table).ratio, deadband: func(b *table) float64 {
+	z.Wanted, z.Safe = t.temperatureBands(true)
+	z.Humidity = t.bandWithSpells("humidity", bandKind{read: (*table).ratio, deadband: func(b *table) float64 {
 		if d := b.ratio("deadband"); d != nil {
 			return *d
 		}
@@ -113,12 +114,12 @@ func (f *file) zone(t *table) Zone {
 	z.Rate, z.Apart = t.kelvins("rate", defaultRate), t.kelvins("apart", defaultApart)
 	for key, v := range map[string]float64{"rate": z.Rate, "apart": z.Apart} {
 		if v <= 0 {
-			t.fault(key, "is not above nothing; it is the least that is told")
+			t.fault(key, "must be above 0; it is the smallest value that raises an alarm")
 		}
 	}
 	z.Single, z.Total = t.dose("single_event"), t.dose("cumulative")
 	if w := z.Wanted; w != nil && z.SetPoint != nil {
-		if w.Low != nil && *z.SetPoint < *w.Low-hair || w.High != nil && *z.SetPoint > *w.High+hair {
+		if w.Low != nil && *z.SetPoint < *w.Low-roundingError || w.High != nil && *z.SetPoint > *w.High+roundingError {
 			t.fault("set_point", "is outside the zone's wanted band: its alarm would never end; move one of the two")
 		}
 	}
@@ -126,13 +127,13 @@ func (f *file) zone(t *table) Zone {
 	return z
 }
 
-// dose reads how long a zone may be beyond a limit.
+// dose reads the time that a zone may spend past a limit.
 func (t *table) dose(name string) *Dose {
 	s := t.section(name, `a limit and a time: { high = "30C", for = "10h" }`)
 	if s == nil {
 		return nil
 	}
-	d := &Dose{Low: s.celsius("low"), High: s.celsius("high"), For: s.between("for", time.Hour, time.Minute, longestSpan)}
+	d := &Dose{Low: s.celsius("low"), High: s.celsius("high"), For: s.between("for", time.Hour, time.Minute, maxSpan)}
 	if s.node.find("low") == nil && s.node.find("high") == nil {
 		s.missing("", "write low, high or both")
 	}
@@ -146,19 +147,18 @@ func (t *table) dose(name string) *Dose {
 	return d
 }
 
-// hair is what rounding between the two scales may leave of nothing.
-const hair = 1e-9
+// roundingError is the largest error of a conversion between the two scales.
+const roundingError = 1e-9
 
-// Bounds of what a reference may say. The longest incubation of a reptile is
-// over a year, from memory; a duration of hours is a slip.
+// Bounds of a reference. The longest incubation of a reptile is over a year (from memory).
 const (
-	fewestDays, mostDays   = 5, 1000
-	coolestEgg, hottestEgg = 5, 45 // Celsius
+	minReferenceDays, maxReferenceDays       = 5, 1000
+	minReferenceCelsius, maxReferenceCelsius = 5, 45
 )
 
 // profile reads a [[profile]].
 func (f *file) profile(t *table) Profile {
-	p := Profile{Name: t.named("profile"), Species: t.text("species"), Order: t.text("order"), Family: t.text("family")}
+	p := Profile{Name: t.name("profile"), Species: t.text("species"), Order: t.text("order"), Family: t.text("family")}
 	p.Usual, p.Upper = t.celsius("usual"), t.celsius("upper")
 	for _, s := range t.sections("reference") {
 		p.References = append(p.References, f.reference(s))
@@ -169,15 +169,15 @@ func (f *file) profile(t *table) Profile {
 		p.Model = t.choice("model", "degree-days", "curve")
 	}
 	t.asked = append(t.asked, "model")
-	p.Wanted, p.Safe = t.warmth(false)
-	p.EggLeast, p.EggMost = t.eggs("egg_g")
-	p.SexByTemperature, p.ArrestedDevelopment = t.truth("sex_by_temperature"), t.truth("arrested_development")
+	p.Wanted, p.Safe = t.temperatureBands(false)
+	p.MinEggG, p.MaxEggG = t.eggMass("egg_g")
+	p.SexByTemperature, p.ArrestedDevelopment = t.boolean("sex_by_temperature"), t.boolean("arrested_development")
 	line, base := t.node.find("degree_days") != nil, t.node.find("base") != nil
 	switch {
 	case line && !base:
-		t.missing("base", `degree_days are counted above it: base = "15C"`)
+		t.missing("base", `degree_days are counted above a base: base = "15C"`)
 	case base && !line:
-		t.missing("degree_days", "base says above what they are counted: degree_days = 800")
+		t.missing("degree_days", "base needs the sum above it: degree_days = 800")
 	case !line && t.node.find("reference") == nil && t.node.find("family") == nil:
 		t.missing("", "a profile needs a reference, a family, or base and degree_days")
 	}
@@ -191,8 +191,8 @@ func (f *file) profile(t *table) Profile {
 	return p
 }
 
-// eggs reads how heavy an egg is, from when it is laid to when it hatches, grams.
-func (t *table) eggs(name string) (least, most float64) {
+// eggMass reads the range of an egg's mass from laying to hatch, in grams.
+func (t *table) eggMass(name string) (least, most float64) {
 	const how = "both ends in grams without a unit: egg_g = { low = 1.0, high = 3.0 }"
 	s := t.section(name, how)
 	if s == nil {
@@ -216,29 +216,30 @@ func (t *table) eggs(name string) (least, most float64) {
 	return *low, *high
 }
 
+// reference reads a known duration of incubation.
 func (f *file) reference(t *table) Reference {
 	var r Reference
-	if v := t.number("celsius", "a number of degrees Celsius without a unit", coolestEgg, hottestEgg); v != nil {
+	if v := t.number("celsius", "a number of degrees Celsius without a unit", minReferenceCelsius, maxReferenceCelsius); v != nil {
 		r.Celsius = *v
 	} else if t.node.find("celsius") == nil {
 		t.missing("celsius", "say at which temperature: celsius = 23.3")
 	}
-	if v := t.number("days", "a number of days without a unit", fewestDays, mostDays); v != nil {
+	if v := t.number("days", "a number of days without a unit", minReferenceDays, maxReferenceDays); v != nil {
 		r.Days = *v
 	} else if t.node.find("days") == nil {
 		t.missing("days", "say how long it took: days = 100")
 	}
-	if v := t.number("daily_range", "a number of degrees Celsius, the day's warmest less its coolest", 0, hottestEgg-coolestEgg); v != nil {
+	if v := t.number("daily_range", "a number of degrees Celsius, the day's warmest less its coolest", 0, maxReferenceCelsius-minReferenceCelsius); v != nil {
 		r.DailyRange = *v
 	}
-	r.SDDays = t.number("sd_days", "a number of days without a unit", 0, mostDays)
-	r.N = t.whole("n", "the number of eggs", 1, 1_000_000)
-	r.Study, r.Source, r.Practice = t.text("study"), t.text("source"), t.truth("practice")
+	r.SDDays = t.number("sd_days", "a number of days without a unit", 0, maxReferenceDays)
+	r.N = t.integer("n", "the number of eggs", 1, 1_000_000)
+	r.Study, r.Source, r.Practice = t.text("study"), t.text("source"), t.boolean("practice")
 	t.done()
 	return r
 }
 
-// kind reads the name that says which other keys there may be.
+// kind reads the name of a variant, which decides the other keys.
 func (t *table) kind(name string, known []Variant) string {
 	s := t.text(name)
 	var names []string
@@ -249,14 +250,14 @@ func (t *table) kind(name string, known []Variant) string {
 	case s == "" && t.node.find(name) == nil:
 		t.missing(name, "write one of %s", list(names))
 	case s != "" && !slices.Contains(names, s):
-		t.fault(name, "%q is not known; %s", s, meant(s, names))
+		t.fault(name, "%q is not known; %s", s, suggestion(s, names))
 		return ""
 	}
 	return s
 }
 
-// elsewhere has advice for the keys that belong to another variant.
-func elsewhere(known []Variant, chosen string) map[string]string {
+// otherVariantKeys returns advice for keys that belong to other variants than the chosen.
+func otherVariantKeys(known []Variant, chosen string) map[string]string {
 	advice := map[string]string{}
 	for _, v := range known {
 		for _, k := range v.Keys {
@@ -272,6 +273,7 @@ func elsewhere(known []Variant, chosen string) map[string]string {
 	return advice
 }
 
+// keysOf returns the keys of all variants.
 func keysOf(known []Variant) []string {
 	var all []string
 	for _, v := range known {

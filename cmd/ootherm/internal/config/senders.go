@@ -12,8 +12,8 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// Kinds are the ways a message can go. A lamp carries none: it is lit while an
-// alarm stands.
+// Kinds lists the kinds of senders. A lamp carries no messages: it is lit while an alarm is
+// active.
 func Kinds() []Variant {
 	return []Variant{
 		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls", "all_well"}},
@@ -25,26 +25,25 @@ func Kinds() []Variant {
 	}
 }
 
-// Quiet is a part of the day, from a time after midnight to another; over
-// midnight when that is the earlier one.
+// Quiet is a part of the day. Both ends count from midnight. It runs over midnight if To is
+// earlier.
 type Quiet struct{ From, To time.Duration }
 
-// mostAnHour bounds what a sender may be allowed: beyond a message a minute it
-// is no pace.
-const mostAnHour = 60
+// maxMessagesPerHour limits the key most_an_hour: a message per minute (our choice).
+const maxMessagesPerHour = 60
 
 // sender reads a [[sender]].
 func (f *file) sender(t *table) Sender {
-	s := Sender{Name: t.named("sender"), TLS: defaultTLS}
+	s := Sender{Name: t.name("sender"), TLS: defaultTLS}
 	s.After = t.span("after", 0)
 	s.Priorities = t.texts("priorities")
 	for _, p := range s.Priorities {
 		if known := []string{"critical", "warning", "notice"}; !slices.Contains(known, p) {
-			t.fault("priorities", "%q is not known; %s", p, meant(p, known))
+			t.fault("priorities", "%q is not known; %s", p, suggestion(p, known))
 		}
 	}
 	s.Quiet = t.quiet("quiet")
-	if n := t.whole("most_an_hour", "a number of messages", 1, mostAnHour); n != nil {
+	if n := t.integer("most_an_hour", "a number of messages", 1, maxMessagesPerHour); n != nil {
 		s.Most = *n
 	}
 	s.Kind = t.kind("kind", Kinds())
@@ -65,35 +64,35 @@ func (f *file) sender(t *table) Sender {
 		needs("url", `say where the broker is: url = "mqtt://127.0.0.1:1883"`)
 		s.URL, s.Topic = t.broker("url"), t.text("topic")
 		if s.CAFile = t.text("ca_file"); s.CAFile != "" && strings.HasPrefix(s.URL, "mqtt:") {
-			t.fault("ca_file", "vouches for a broker with TLS; write url as mqtts://..., or take this line away")
+			t.fault("ca_file", "applies to a broker with TLS; write url as mqtts://..., or remove this line")
 		}
-		s.State = t.node.find("state") == nil || t.truth("state")
+		s.State = t.node.find("state") == nil || t.boolean("state")
 		t.asked = append(t.asked, "state")
 		t.login(&s)
 	case "alertmanager":
 		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)
 		s.URL = t.address("url")
 	case "buzzer", "lamp":
-		needs("output", `say at which output of the board: output = "GPIO17"`)
+		needs("output", `say which output of the board: output = "GPIO17"`)
 		s.Output = t.output("output")
 	default:
-		t.asked = append(t.asked, keysOf(Kinds())...) // of what kind they are is not known
+		t.asked = append(t.asked, keysOf(Kinds())...) // an unknown kind: accept the keys of all
 	}
 	switch s.Kind {
 	case "email", "webhook", "mqtt":
-		s.AllWell = t.allWell("all_well", s)
+		s.AllWell = t.dailyReport("all_well", s)
 	}
 	t.done(map[string]string{
-		"password": "a password does not stand in this file: put it in one that only the station may read and name that with password_file",
-		"secret":   "a secret does not stand in this file: put it in one that only the station may read and name that with secret_file",
-	}, elsewhere(Kinds(), s.Kind))
+		"password": "a password does not belong in this file: put it in a file that only the station may read and name that file with password_file",
+		"secret":   "a secret does not belong in this file: put it in a file that only the station may read and name that file with secret_file",
+	}, otherVariantKeys(Kinds(), s.Kind))
 	return s
 }
 
-// outputs are how many outputs the header of a Pi offers, GPIO0 to GPIO27 (BCM
-// numbers, not places on the header; Raspberry Pi documentation, "GPIO and the 40-pin
-// header", from memory).
-const outputs = 28
+// outputCount is the number of outputs on the header of a Pi, GPIO0 to GPIO27 (BCM numbers,
+// not places on the header; Raspberry Pi documentation, "GPIO and the 40-pin header", from
+// memory).
+const outputCount = 28
 
 // output reads an output of the board, as GPIO17 or 17.
 func (t *table) output(name string) string {
@@ -103,30 +102,30 @@ func (t *table) output(name string) string {
 	}
 	digits := strings.TrimPrefix(strings.ToUpper(text), "GPIO")
 	n, err := strconv.ParseUint(digits, 10, 8)
-	if err != nil || n >= outputs {
-		t.fault(name, "%q is no output of the board; write GPIO0 to GPIO%d, by the name that stands beside the pin and not by its place on the header", text, outputs-1)
+	if err != nil || n >= outputCount {
+		t.fault(name, "%q is not an output of the board; write GPIO0 to GPIO%d, the name beside the pin and not its place on the header", text, outputCount-1)
 		return ""
 	}
 	return fmt.Sprintf("GPIO%d", n)
 }
 
-// wires refuses two senders at one output.
-func (f *file) wires(root *table, senders []Sender) {
+// checkOutputs reports two senders at one output.
+func (f *file) checkOutputs(root *table, senders []Sender) {
 	first := map[string]string{}
-	for i, t := range root.again("sender") {
+	for i, t := range root.sectionsAgain("sender") {
 		if i >= len(senders) || senders[i].Output == "" {
 			continue
 		}
 		if by, taken := first[senders[i].Output]; taken {
-			t.fault("output", "%s is taken by the sender %q already; wire one of them elsewhere", senders[i].Output, by)
+			t.fault("output", "%s is taken by the sender %q already; connect one of them to another output", senders[i].Output, by)
 			continue
 		}
 		first[senders[i].Output] = senders[i].Name
 	}
 }
 
-// allWell reads when the line of a day is sent.
-func (t *table) allWell(name string, s Sender) *time.Duration {
+// dailyReport reads the time of day at which the daily report is sent.
+func (t *table) dailyReport(name string, s Sender) *time.Duration {
 	text := t.text(name)
 	if text == "" {
 		return nil
@@ -137,15 +136,15 @@ func (t *table) allWell(name string, s Sender) *time.Duration {
 		return nil
 	}
 	if s.After > 0 {
-		t.fault(name, "a sender with after gets critical alarms alone; write it in another")
+		t.fault(name, "a sender with after gets only critical alarms; write all_well in another sender")
 	}
-	if q := s.Quiet; q != nil && (Spell{From: q.From, To: q.To}).holds(time.Time{}.Add(at)) && q.From != q.To {
-		t.fault(name, "is within the quiet hours, and the line is not sent later; move it behind them")
+	if q := s.Quiet; q != nil && (Spell{From: q.From, To: q.To}).contains(time.Time{}.Add(at)) && q.From != q.To {
+		t.fault(name, "is within the quiet hours, and the report is not sent later; choose a time outside them")
 	}
 	return &at
 }
 
-// quiet reads the hours in which all but critical messages wait.
+// quiet reads the hours in which only critical messages are sent.
 func (t *table) quiet(name string) *Quiet {
 	s := t.section(name, `hours: { from = "22:00", to = "07:00" }`)
 	if s == nil {
@@ -156,7 +155,7 @@ func (t *table) quiet(name string) *Quiet {
 	return q
 }
 
-// broker reads the address of an MQTT broker, which holds no password.
+// broker reads the address of an MQTT broker. It must not hold a user or a password.
 func (t *table) broker(name string) string {
 	s := t.text(name)
 	if s == "" {
@@ -165,13 +164,14 @@ func (t *table) broker(name string) string {
 	u, err := url.Parse(s)
 	switch {
 	case err != nil || u.Scheme != "mqtt" && u.Scheme != "mqtts" || u.Host == "":
-		t.fault(name, `is no broker's address; write "mqtt://host:1883" or "mqtts://host:8883"`)
+		t.fault(name, `is not a broker's address; write "mqtt://host:1883" or "mqtts://host:8883"`)
 	case u.User != nil:
 		t.fault(name, "has a user in it; name the user with user and the password's file with password_file")
 	}
 	return s
 }
 
+// headers reads the headers of a webhook.
 func (t *table) headers(name string) map[string]string {
 	h := t.section(name, `a section: { "X-Name" = "value" }`)
 	if h == nil {
@@ -184,14 +184,14 @@ func (t *table) headers(name string) map[string]string {
 	return all
 }
 
-// login reads a user and the file of the password.
+// login reads a user and the file that holds the password.
 func (t *table) login(s *Sender) {
 	s.User, s.PasswordFile = t.text("user"), t.text("password_file")
 	if s.User != "" && t.node.find("password_file") == nil {
-		t.missing("password_file", "a user has a password: name the file it stands in")
+		t.missing("password_file", "a user has a password: name the file that holds it")
 	}
 	if s.PasswordFile != "" && t.node.find("user") == nil {
-		t.missing("user", "a password has a user: say whose it is")
+		t.missing("user", "a password belongs to a user: name the user")
 	}
 }
 
@@ -206,7 +206,7 @@ func (t *table) email(s *Sender) {
 		t.fault("tls", `"none" would send the password in the clear to %s; write "starttls" or "tls"`, s.Host)
 	}
 	s.Port = map[string]int{"starttls": 587, "tls": 465, "none": 25}[s.TLS]
-	if p := t.whole("port", "the server's port, often 587", 1, 65535); p != nil {
+	if p := t.integer("port", "the server's port, often 587", 1, 65535); p != nil {
 		s.Port = *p
 	}
 	t.login(s)
@@ -228,13 +228,15 @@ func (t *table) email(s *Sender) {
 	}
 }
 
+// isMailbox reports whether a text is a mail address.
 func isMailbox(s string) bool {
 	a, err := mail.ParseAddress(s)
 	return err == nil && a.Address != ""
 }
 
+// mailbox reports a text that is not a mail address.
 func (t *table) mailbox(name, s string) {
 	if !isMailbox(s) {
-		t.fault(name, "%q is no mail address; write it as keeper@example.org", s)
+		t.fault(name, "%q is not a mail address; write it as keeper@example.org", s)
 	}
 }

@@ -13,8 +13,8 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// table reads the values of one section by key. What is asked for is known;
-// done refuses the rest.
+// table reads the values of one section by key. It remembers the keys that were read, and
+// done reports the others.
 type table struct {
 	*file
 	node  *node
@@ -22,11 +22,12 @@ type table struct {
 	asked []string
 }
 
+// table returns the table of a node.
 func (f *file) table(n *node, path string) *table {
 	return &table{file: f, node: n, path: path}
 }
 
-// get is the value of a key, or nil.
+// get returns the value of a key, or nil.
 func (t *table) get(name string) *node {
 	t.asked = append(t.asked, name)
 	if k := t.node.find(name); k != nil {
@@ -35,6 +36,7 @@ func (t *table) get(name string) *node {
 	return nil
 }
 
+// join returns a key with the path of its section.
 func (t *table) join(name string) string {
 	if t.path == "" || name == "" {
 		return t.path + name
@@ -42,8 +44,8 @@ func (t *table) join(name string) string {
 	return t.path + "." + name
 }
 
-// fault tells what is wrong with a key: at its value, or at the section's head
-// where the key is absent.
+// fault reports what is wrong with a key. Its place is the key's value, or the section's
+// header if the key is absent.
 func (t *table) fault(name, why string, args ...any) {
 	at := t.node.at
 	if k := t.node.find(name); k != nil {
@@ -52,29 +54,28 @@ func (t *table) fault(name, why string, args ...any) {
 	t.add(at, t.join(name), fmt.Sprintf(why, args...))
 }
 
-// missing tells of an absent key, unless the file broke off before it.
+// missing reports an absent key, unless a syntax error hides the rest of the file.
 func (t *table) missing(name, why string, args ...any) {
 	if !t.broken {
 		t.fault(name, "is missing; "+why, args...)
 	}
 }
 
-// polling is fault for what matters only to a station that polls its probes.
-func (t *table) polling(name, why string, args ...any) {
+// pollFault reports what matters only to a station that polls its probes.
+func (t *table) pollFault(name, why string, args ...any) {
 	if !t.replay {
 		t.fault(name, why, args...)
 	}
 }
 
-// done refuses every key that nothing asked for. hints has better advice for
-// some of them.
+// done reports every key that was not read. The hints hold better advice for some of them.
 func (t *table) done(hints ...map[string]string) {
 	for _, k := range t.node.keys {
 		if slices.Contains(t.asked, k.name) {
 			continue
 		}
-		// A key may have been asked for by several, and in any order.
-		advice := meant(k.name, slices.Compact(slices.Sorted(slices.Values(t.asked))))
+		// Several readers may have read one key, in any order.
+		advice := suggestion(k.name, slices.Compact(slices.Sorted(slices.Values(t.asked))))
 		for _, h := range hints {
 			if h[k.name] != "" {
 				advice = h[k.name]
@@ -84,17 +85,18 @@ func (t *table) done(hints ...map[string]string) {
 	}
 }
 
-// of is the value of a key if it has the kind; another kind is a fault.
-func (t *table) of(name string, kind unstable.Kind, how string) *node {
+// getKind returns the value of a key. It reports another kind of value as a fault.
+func (t *table) getKind(name string, kind unstable.Kind, how string) *node {
 	n := t.get(name)
 	if n == nil || n.kind == kind {
 		return n
 	}
-	t.fault(name, "is %s; write %s", t.what(n), how)
+	t.fault(name, "is %s; write %s", t.describe(n), how)
 	return nil
 }
 
-func (t *table) what(n *node) string {
+// describe describes a value for people.
+func (t *table) describe(n *node) string {
 	switch n.kind {
 	case unstable.String:
 		return fmt.Sprintf("the text %q", n.text)
@@ -110,25 +112,26 @@ func (t *table) what(n *node) string {
 	return "a date"
 }
 
-// text reads a key's text; absent is "".
+// text reads a text. It is "" if the key is absent.
 func (t *table) text(name string) string {
-	return t.written(name, `it in quotes`)
+	return t.textAs(name, `it in quotes`)
 }
 
-func (t *table) written(name, how string) string {
-	n := t.of(name, unstable.String, how)
+// textAs reads a text. A fault tells the user how to write it.
+func (t *table) textAs(name, how string) string {
+	n := t.getKind(name, unstable.String, how)
 	if n == nil {
 		return ""
 	}
 	if strings.TrimSpace(n.text) == "" {
-		t.fault(name, "is empty; write %s, or leave the line out", how)
+		t.fault(name, "is empty; write %s, or remove the line", how)
 		return ""
 	}
 	return n.text
 }
 
-// named reads a name, which must be there and fit for a label.
-func (t *table) named(what string) string {
+// name reads the name of a section. It must be there and fit a label.
+func (t *table) name(what string) string {
 	s := t.text("name")
 	if s == "" {
 		if t.node.find("name") == nil {
@@ -136,27 +139,27 @@ func (t *table) named(what string) string {
 		}
 		return ""
 	}
-	if err := named(s); err != nil {
+	if err := checkName(s); err != nil {
 		t.fault("name", "%v", err)
 	}
 	return s
 }
 
-// choice reads one of several words; absent is the first.
+// choice reads one of several words. The first is the default.
 func (t *table) choice(name string, words ...string) string {
 	s := t.text(name)
 	if s == "" {
 		return words[0]
 	}
 	if !slices.Contains(words, s) {
-		t.fault(name, "%q is not known; write %s: %s", s, "one of "+list(words), meant(s, words))
+		t.fault(name, "%q is not known; write %s: %s", s, "one of "+list(words), suggestion(s, words))
 		return words[0]
 	}
 	return s
 }
 
-// united reads a text with a unit; absent or wrong is nil.
-func united[T any](t *table, name, how string, read func(string) (T, error)) *T {
+// withUnit reads a text with a unit. It returns nil if the key is absent or wrong.
+func withUnit[T any](t *table, name, how string, read func(string) (T, error)) *T {
 	n := t.get(name)
 	if n == nil {
 		return nil
@@ -165,7 +168,7 @@ func united[T any](t *table, name, how string, read func(string) (T, error)) *T 
 		t.fault(name, "%s has no unit; write %s", n.text, how)
 		return nil
 	}
-	s := t.written(name, how)
+	s := t.textAs(name, how)
 	if s == "" {
 		return nil
 	}
@@ -179,12 +182,12 @@ func united[T any](t *table, name, how string, read func(string) (T, error)) *T 
 
 // celsius reads an absolute temperature.
 func (t *table) celsius(name string) *float64 {
-	return united(t, name, `it as "74F" or "23.3C"`, celsius)
+	return withUnit(t, name, `it as "74F" or "23.3C"`, celsius)
 }
 
 // kelvins reads a difference of temperatures.
 func (t *table) kelvins(name string, absent float64) float64 {
-	if v := united(t, name, `a difference as "0.5F" or "0.3C"`, kelvins); v != nil {
+	if v := withUnit(t, name, `a difference as "0.5F" or "0.3C"`, kelvins); v != nil {
 		return *v
 	}
 	return absent
@@ -192,70 +195,71 @@ func (t *table) kelvins(name string, absent float64) float64 {
 
 // ratio reads a humidity.
 func (t *table) ratio(name string) *float64 {
-	return united(t, name, `it as "45%"`, ratio)
+	return withUnit(t, name, `it as "45%"`, ratio)
 }
 
 // span reads a duration.
 func (t *table) span(name string, absent time.Duration) time.Duration {
-	if v := united(t, name, `it as "10s", "5m" or "2d12h"`, span); v != nil {
+	if v := withUnit(t, name, `it as "10s", "5m" or "2d12h"`, span); v != nil {
 		return *v
 	}
 	return absent
 }
 
-// between is span with bounds.
-func (t *table) between(name string, absent, least, most time.Duration) time.Duration {
+// between reads a duration within bounds.
+func (t *table) between(name string, absent, min, max time.Duration) time.Duration {
 	d := t.span(name, absent)
-	if d < least || d > most {
-		t.fault(name, "is %v; write %v to %v", d, least, most)
+	if d < min || d > max {
+		t.fault(name, "is %v; write %v to %v", d, min, max)
 		return absent
 	}
 	return d
 }
 
-// number reads a bare number between two bounds; how names its unit.
-func (t *table) number(name, how string, least, most float64) *float64 {
+// number reads a number without a unit, within bounds. A fault tells the user how to write
+// it.
+func (t *table) number(name, how string, min, max float64) *float64 {
 	n := t.get(name)
 	if n == nil {
 		return nil
 	}
 	if n.kind != unstable.Integer && n.kind != unstable.Float {
-		t.fault(name, "is %s; write %s", t.what(n), how)
+		t.fault(name, "is %s; write %s", t.describe(n), how)
 		return nil
 	}
 	v, err := strconv.ParseFloat(strings.ReplaceAll(n.text, "_", ""), 64)
-	if err != nil || math.IsNaN(v) || v < least || v > most {
-		t.fault(name, "%s is outside %g..%g; write %s", n.text, least, most, how)
+	if err != nil || math.IsNaN(v) || v < min || v > max {
+		t.fault(name, "%s is outside %g..%g; write %s", n.text, min, max, how)
 		return nil
 	}
 	return &v
 }
 
-// whole reads a bare whole number between two bounds.
-func (t *table) whole(name, how string, least, most int64) *int {
-	n := t.of(name, unstable.Integer, how)
+// integer reads a whole number without a unit, within bounds.
+func (t *table) integer(name, how string, min, max int64) *int {
+	n := t.getKind(name, unstable.Integer, how)
 	if n == nil {
 		return nil
 	}
 	v, err := strconv.ParseInt(n.text, 0, 64)
-	if err != nil || v < least || v > most {
-		t.fault(name, "%s is outside %d..%d; write %s", n.text, least, most, how)
+	if err != nil || v < min || v > max {
+		t.fault(name, "%s is outside %d..%d; write %s", n.text, min, max, how)
 		return nil
 	}
 	i := int(v)
 	return &i
 }
 
-// truth reads true or false; absent is false.
-func (t *table) truth(name string) bool {
-	n := t.of(name, unstable.Bool, "true or false, without quotes")
+// boolean reads true or false. The default is false.
+func (t *table) boolean(name string) bool {
+	n := t.getKind(name, unstable.Bool, "true or false, without quotes")
 	return n != nil && n.text == "true"
 }
 
-// texts reads a list of texts, none of them twice.
+// texts reads a list of different texts.
 func (t *table) texts(name string) []string {
 	how := fmt.Sprintf(`a list: %s = ["...", "..."]`, name)
-	n := t.of(name, unstable.Array, how)
+	n := t.getKind(name, unstable.Array, how)
 	if n == nil {
 		return nil
 	}
@@ -263,11 +267,11 @@ func (t *table) texts(name string) []string {
 	for _, item := range n.items {
 		switch {
 		case item.kind != unstable.String:
-			t.add(item.at, t.join(name), fmt.Sprintf("has %s in it; write %s", t.what(item), how))
+			t.add(item.at, t.join(name), fmt.Sprintf("has %s in it; write %s", t.describe(item), how))
 		case strings.TrimSpace(item.text) == "":
-			t.add(item.at, t.join(name), "has an empty text in it; take it away")
+			t.add(item.at, t.join(name), "has an empty text in it; remove it")
 		case slices.Contains(all, item.text):
-			t.add(item.at, t.join(name), fmt.Sprintf("has %q twice; take one away", item.text))
+			t.add(item.at, t.join(name), fmt.Sprintf("has %q twice; remove one", item.text))
 		default:
 			all = append(all, item.text)
 		}
@@ -275,29 +279,29 @@ func (t *table) texts(name string) []string {
 	return all
 }
 
-// section is the table of a key, or nil.
+// section returns the table of a key, or nil.
 func (t *table) section(name, how string) *table {
-	n := t.of(name, unstable.InlineTable, how)
+	n := t.getKind(name, unstable.InlineTable, how)
 	if n == nil {
 		return nil
 	}
 	return t.table(n, t.join(name))
 }
 
-// sections are the tables of a key that may come several times.
+// sections returns the tables of a key that may come several times.
 func (t *table) sections(name string) []*table {
 	how := fmt.Sprintf("each as [[%s]]", t.join(name))
 	if t.path != "" {
 		how = fmt.Sprintf("a list: %s = [{ ... }, { ... }]", name)
 	}
-	n := t.of(name, unstable.Array, how)
+	n := t.getKind(name, unstable.Array, how)
 	if n == nil {
 		return nil
 	}
 	var all []*table
 	for _, item := range n.items {
 		if item.kind != unstable.InlineTable {
-			t.add(item.at, t.join(name), fmt.Sprintf("has %s in it; write %s", t.what(item), how))
+			t.add(item.at, t.join(name), fmt.Sprintf("has %s in it; write %s", t.describe(item), how))
 			continue
 		}
 		all = append(all, t.table(item, t.join(name)))
@@ -313,8 +317,8 @@ func (t *table) address(name string) string {
 	}
 	u, err := url.Parse(s)
 	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Hostname() == "" {
-		// It is not quoted: it may be a secret, and this ends up in the journal.
-		t.fault(name, "is no address; write it whole, as https://host/path")
+		// Do not quote it: it may hold a secret, and the fault goes to the log.
+		t.fault(name, "is not a web address; write it whole, as https://host/path")
 		return ""
 	}
 	return s

@@ -10,20 +10,21 @@ import (
 	"time"
 )
 
-// The grammar of the values that carry a unit. The errors are the second half
-// of a fault: they say how to write it.
+// These functions read values with a unit. Their errors are the second half of a fault:
+// they tell the user how to write the value.
 
-// decimal is what strconv would take and more: no hexadecimal, no NaN, no 1e9.
+// decimal matches a plain decimal number. strconv alone would also take hexadecimal, NaN
+// and 1e9.
 var decimal = regexp.MustCompile(`^[+-]?[0-9]+(\.[0-9]+)?$`)
 
-// split parts "74 °F" into 74 and F.
+// split splits "74 °F" into 74 and F.
 func split(s string) (v float64, unit string, err error) {
 	s = strings.TrimSpace(s)
 	end := strings.LastIndexAny(s, "0123456789.,") + 1
 	digits, unit := s[:end], strings.TrimSpace(s[end:])
 	unit = strings.ToUpper(strings.TrimSpace(strings.TrimPrefix(unit, "°")))
 	if strings.Contains(digits, ",") {
-		return 0, "", fmt.Errorf("%q has a comma; write a point", s)
+		return 0, "", fmt.Errorf("%q has a comma; write a decimal point", s)
 	}
 	if !decimal.MatchString(digits) {
 		return 0, "", fmt.Errorf("%q is not a number with a unit", s)
@@ -48,14 +49,14 @@ func celsius(s string) (float64, error) {
 	case unit != "C":
 		return 0, fmt.Errorf(`%q: the unit is F or C; write "74F" or "23.3C"`, s)
 	}
-	if v < coldest || v > hottest {
-		return 0, fmt.Errorf("%q is %.4g C, outside %g..%g C; is it the other unit?", s, v, coldest, hottest)
+	if v < minCelsius || v > maxCelsius {
+		return 0, fmt.Errorf("%q is %.4g C, outside %g..%g C; is it the other unit?", s, v, minCelsius, maxCelsius)
 	}
 	return v, nil
 }
 
-// kelvins reads a difference of temperatures, which is never shifted by the 32
-// degrees between the two scales.
+// kelvins reads a difference of temperatures. The 32 degrees between the two scales do not
+// apply to a difference.
 func kelvins(s string) (float64, error) {
 	v, unit, err := split(s)
 	switch {
@@ -71,7 +72,7 @@ func kelvins(s string) (float64, error) {
 	return 0, fmt.Errorf(`%q: the unit is F or C; write a difference as "0.5F" or "0.3C"`, s)
 }
 
-// ratio reads a humidity, or a difference of two, written in percent.
+// ratio reads a humidity in percent, or a difference of two.
 func ratio(s string) (float64, error) {
 	v, unit, err := split(s)
 	switch {
@@ -89,7 +90,7 @@ func ratio(s string) (float64, error) {
 
 var days = regexp.MustCompile(`^([0-9]{1,6}(?:\.[0-9]{1,6})?)d(.*)$`)
 
-// span reads a duration as Go writes it, with days before it if need be.
+// span reads a duration as Go writes it. It also takes days before the rest.
 func span(s string) (time.Duration, error) {
 	const how = `write "10s", "5m", "1h30m" or "2d12h"`
 	whole, rest := 0.0, strings.TrimSpace(s)
@@ -115,23 +116,23 @@ func span(s string) (time.Duration, error) {
 	if total < 0 {
 		return 0, fmt.Errorf("%q is negative; %s", s, how)
 	}
-	if total > float64(longestSpan) {
+	if total > float64(maxSpan) {
 		return 0, fmt.Errorf("%q is longer than a year", s)
 	}
 	return time.Duration(math.Round(total)), nil
 }
 
-// named refuses what could not stand on a label, in a link or in a metric.
-func named(s string) error {
+// checkName returns an error for a name that does not fit a label, a link or a metric.
+func checkName(s string) error {
 	switch {
 	case strings.TrimSpace(s) != s:
-		return errors.New("has spaces at an end; take them away")
-	case len([]rune(s)) > longestName:
-		return fmt.Errorf("is longer than %d characters; shorten it", longestName)
+		return errors.New("has spaces at an end; remove them")
+	case len([]rune(s)) > maxNameLength:
+		return fmt.Errorf("is longer than %d characters; shorten it", maxNameLength)
 	}
 	for _, r := range s {
 		if !strconv.IsPrint(r) {
-			return fmt.Errorf("has the character %q; keep to what can be printed", r)
+			return fmt.Errorf("has the character %q; use only characters that can be printed", r)
 		}
 	}
 	return nil

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// Every key, wrong in turn: each is told by its own key, on its own line, and
-// nothing else is told with it.
+// Each key in turn has a wrong value. The parser reports one fault, with that key and its
+// line.
 func TestEveryKeyWrong(t *testing.T) {
 	const probe, zone, profile = `name = "more"` + "\n" + `driver = "simulated"`, `name = "more"` + "\n" + `probes = ["p"]`, `name = "more"` + "\n" + `family = "F"`
 	const mail = `name = "more"
@@ -29,8 +29,8 @@ degree_days = 800`
 		{"[station]", "", `units = "Fahrenheit"`, "station.units", `did you mean "fahrenheit"?`},
 		{"[station]", "", `time_zone = "Moon/Base"`, "station.time_zone", `write it as "America/New_York"`},
 		{"[station]", "", `listen = "8080"`, "station.listen", "is not host:port"},
-		{"[station]", "", `listen = "127.0.0.1:x"`, "station.listen", "is no port"},
-		{"[station]", "", `listen = "127.0.0.1:70000"`, "station.listen", "is no port"},
+		{"[station]", "", `listen = "127.0.0.1:x"`, "station.listen", "is not a port"},
+		{"[station]", "", `listen = "127.0.0.1:70000"`, "station.listen", "is not a port"},
 		{"[station]", "", `url = "eggroom.local"`, "station.url", "write it whole"},
 		{"[station]", "", `data = true`, "station.data", "is true; write it in quotes"},
 		{"[station]", "", `every = "10"`, "station.every", "has no unit"},
@@ -45,9 +45,9 @@ degree_days = 800`
 		{"[station]", "", `heartbeat = { url = "https://h.example.org", evry = "5m" }`, "station.heartbeat.evry", `did you mean "every"?`},
 		{"[station]", "", `polls = 3`, "station.polls", "is not known here"},
 
-		{"[[sender]]", "name = \"more\"\nkind = \"lamp\"", `output = "GPIO28"`, "sender.output", `"GPIO28" is no output of the board; write GPIO0 to GPIO27`},
-		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = "GPIO-1"`, "sender.output", "is no output of the board"},
-		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = "pin 11"`, "sender.output", "is no output of the board"},
+		{"[[sender]]", "name = \"more\"\nkind = \"lamp\"", `output = "GPIO28"`, "sender.output", `"GPIO28" is not an output of the board; write GPIO0 to GPIO27`},
+		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = "GPIO-1"`, "sender.output", "is not an output of the board"},
+		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = "pin 11"`, "sender.output", "is not an output of the board"},
 		{"[[sender]]", "name = \"more\"\nkind = \"buzzer\"", `output = 17`, "sender.output", "in quotes"},
 		{"[[sender]]", "name = \"one\"\nkind = \"lamp\"\noutput = \"GPIO4\"\n[[sender]]\nname = \"more\"\nkind = \"buzzer\"", `output = "GPIO04"`, "sender.output", `GPIO4 is taken by the sender "one"`},
 
@@ -84,18 +84,18 @@ degree_days = 800`
 		{"[[probe]]", "name = \"more\"\ndriver = \"bme280\"\nbus = \"b\"", `file = "x"`, "probe.file", "belongs to recording"},
 		{"[[probe]]", "name = \"more\"\ndriver = \"bme280\"\nbus = \"/dev/i2c-1\"", `address = 0x76`, "probe.address", "two names for one part"},
 
-		{"[[zone]]", `name = "more"`, `# no probes`, "zone.probes", "say which probes stand in it"},
+		{"[[zone]]", `name = "more"`, `# no probes`, "zone.probes", "say which probes are in it"},
 		{"[[zone]]", `name = "more"`, `probes = []`, "zone.probes", "nothing would watch the zone"},
 		{"[[zone]]", `name = "more"`, `probes = "p"`, "zone.probes", "write a list"},
 		{"[[zone]]", `name = "more"`, `probes = ["q", 5]`, "zone.probes", "the bare number 5 in it"},
 		{"[[zone]]", `name = "more"`, `probes = ["q", "q"]`, "zone.probes", "twice"},
 		{"[[zone]]", `name = "more"`, `probes = ["qq"]`, "zone.probes", `did you mean "q"?`},
 		{"[[zone]]", `name = "more"`, `probes = ["cellar"]`, "zone.probes", "add a [[probe]]"},
-		{"[[zone]]", `name = "more"`, `probes = ["taken"]`, "zone.probes", "a probe stands in one"},
+		{"[[zone]]", `name = "more"`, `probes = ["taken"]`, "zone.probes", "a probe can be in one zone only"},
 		{"[[zone]]", zone, `kind = "incubatr"`, "zone.kind", `did you mean "incubator"?`},
 		{"[[zone]]", zone, `set_point = "74"`, "zone.set_point", `write "74F" or "74C"`},
 		{"[[zone]]", zone, `set_point = "74C"`, "zone.set_point", "is it the other unit?"},
-		{"[[zone]]", zone, `set_point = "23,3C"`, "zone.set_point", "write a point"},
+		{"[[zone]]", zone, `set_point = "23,3C"`, "zone.set_point", "write a decimal point"},
 		{"[[zone]]", zone, `set_point = "nanC"`, "zone.set_point", "is not a number with a unit"},
 		{"[[zone]]", zone, `set_point = "300K"`, "zone.set_point", "the unit is F or C"},
 		{"[[zone]]", zone + "\nwanted = { low = \"72F\" }", `set_point = "70F"`, "zone.set_point", "outside the zone's wanted band"},
@@ -151,13 +151,13 @@ degree_days = 800`
 		{"[[sender]]", mail, `port = "587"`, "sender.port", "often 587"},
 		{"[[sender]]", mail, `port = 0`, "sender.port", "is outside 1..65535"},
 		{"[[sender]]", mail, `user = "keeper"`, "sender.password_file", "name the file"},
-		{"[[sender]]", mail, `password_file = "/p"`, "sender.user", "say whose it is"},
-		{"[[sender]]", mail, `password = "secret"`, "sender.password", "name that with password_file"},
-		{"[[sender]]", mail, `from = "keeper"`, "sender.from", "is no mail address"},
+		{"[[sender]]", mail, `password_file = "/p"`, "sender.user", "name the user"},
+		{"[[sender]]", mail, `password = "secret"`, "sender.password", "name that file with password_file"},
+		{"[[sender]]", mail, `from = "keeper"`, "sender.from", "is not a mail address"},
 		{"[[sender]]", mail, `tls = "none"`, "sender.tls", "in the clear"},
 		{"[[sender]]", mail, `tls = "ssl"`, "sender.tls", "one of starttls, tls, none"},
 		{"[[sender]]", mail, `url = "https://x.example.org"`, "sender.url", "belongs to webhook"},
-		{"[[sender]]", "name = \"more\"\nkind = \"email\"\nhost = \"h\"", `to = ["keeper"]`, "sender.to", "is no mail address"},
+		{"[[sender]]", "name = \"more\"\nkind = \"email\"\nhost = \"h\"", `to = ["keeper"]`, "sender.to", "is not a mail address"},
 		{"[[sender]]", "name = \"more\"\nkind = \"email\"\nhost = \"h\"", `to = []`, "sender.to", "say who reads it"},
 		{"[[sender]]", "name = \"more\"\nkind = \"email\"\nto = [\"a@example.org\"]", `# no host`, "sender.host", "which server"},
 		{"[[sender]]", `name = "more"`, `kind = "pigeon"`, "sender.kind", "known are email, webhook"},
@@ -187,11 +187,11 @@ probes = ["taken"]
 			_, err := Parse("e", []byte(data), drivers())
 			var faults Faults
 			if !errors.As(err, &faults) {
-				t.Fatalf("taken; Parse = %v", err)
+				t.Fatalf("accepted; Parse = %v", err)
 			}
 			for _, f := range faults {
 				if f.Key != c.key || !strings.Contains(f.Why, c.why) {
-					t.Errorf("told: %v; want %s: ... %s", f, c.key, c.why)
+					t.Errorf("reported: %v; want %s: ... %s", f, c.key, c.why)
 				}
 				if f.Line < head {
 					t.Errorf("%v: the fault is from line %d on", f, head)
@@ -204,8 +204,8 @@ probes = ["taken"]
 	}
 }
 
-// What a person may write in good faith.
-func TestTaken(t *testing.T) {
+// These values are accepted, and those at the end are not.
+func TestAcceptedValues(t *testing.T) {
 	for s, want := range map[string]float64{"74F": 23.3333, "74 F": 23.3333, "74°F": 23.3333, "23.3C": 23.3, "23.3 °c": 23.3, "-0.5C": -0.5, "+20C": 20} {
 		if got, err := celsius(s); err != nil || got < want-1e-3 || got > want+1e-3 {
 			t.Errorf("celsius(%q) = %v, %v; want %v", s, got, err, want)
@@ -228,18 +228,18 @@ func TestTaken(t *testing.T) {
 	}
 	for _, s := range []string{"", "d", "1d-5h", "1d2d", "1000d", "999999d", "9999999999h", "1e9d", "٣d"} {
 		if got, err := span(s); err == nil {
-			t.Errorf("span(%q) = %v, taken", s, got)
+			t.Errorf("span(%q) = %v, accepted", s, got)
 		}
 	}
 	for _, s := range []string{"", "F", "C", "--5C", "0x10C", "1e1C", "InfC", "1.C", "5 % C", "11111111111111111111111C"} {
 		if got, err := celsius(s); err == nil {
-			t.Errorf("celsius(%q) = %v, taken", s, got)
+			t.Errorf("celsius(%q) = %v, accepted", s, got)
 		}
 	}
 }
 
-// Both ways of writing a table say the same.
-func TestTablesEitherWay(t *testing.T) {
+// All ways to write a table give the same configuration.
+func TestTableNotations(t *testing.T) {
 	const head = "[[probe]]\nname = \"p\"\ndriver = \"simulated\"\n[[zone]]\nname = \"z\"\nprobes = [\"p\"]\n"
 	for name, data := range map[string]string{
 		"inline":  head + `wanted = { low = "20C", high = "24C" }`,
@@ -253,8 +253,8 @@ func TestTablesEitherWay(t *testing.T) {
 	}
 }
 
-// FuzzParse holds that nothing panics, that an error is never beside a value,
-// and that every fault stands in the file and says something.
+// FuzzParse checks that the parser does not panic, that no value comes beside an error, and
+// that every fault has a place in the file and a text.
 func FuzzParse(f *testing.F) {
 	f.Add([]byte(whole(f)))
 	f.Add([]byte("[station]\nevery = 10s\nlisten = \":80\"\n"))
@@ -263,25 +263,28 @@ func FuzzParse(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		for _, parse := range []func(string, []byte, []Variant) (Config, error){Parse, ParseReplay} {
 			c, err := parse("f", data, drivers())
-			if err == nil {
-				if c.Station.Location == nil || c.Station.Every <= 0 {
-					t.Errorf("a value without its default: %+v", c.Station)
-				}
-				continue
-			}
-			var faults Faults
-			if !errors.As(err, &faults) || len(faults) == 0 {
-				t.Fatalf("an error without faults: %v", err)
-			}
-			if c.Station.Location != nil || c.Probes != nil || c.Zones != nil {
-				t.Errorf("a value beside an error: %+v", c)
-			}
-			lines := strings.Count(string(data), "\n") + 1
-			for _, fault := range faults {
-				if fault.Line < 1 || fault.Line > lines || fault.Column < 1 || fault.Why == "" {
-					t.Errorf("%+v is nowhere in %d lines", fault, lines)
-				}
+			if err != nil {
+				wantFaults(t, data, c, err)
+			} else if c.Station.Location == nil || c.Station.Every <= 0 {
+				t.Errorf("a value without its default: %+v", c.Station)
 			}
 		}
 	})
+}
+
+// wantFaults checks that an error consists of faults in the file and comes without values.
+func wantFaults(t *testing.T, data []byte, c Config, err error) {
+	var faults Faults
+	if !errors.As(err, &faults) || len(faults) == 0 {
+		t.Fatalf("an error without faults: %v", err)
+	}
+	if c.Station.Location != nil || c.Probes != nil || c.Zones != nil {
+		t.Errorf("a value beside an error: %+v", c)
+	}
+	lines := strings.Count(string(data), "\n") + 1
+	for _, fault := range faults {
+		if fault.Line < 1 || fault.Line > lines || fault.Column < 1 || fault.Why == "" {
+			t.Errorf("%+v is not in the %d lines of the file", fault, lines)
+		}
+	}
 }

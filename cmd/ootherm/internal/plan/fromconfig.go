@@ -75,7 +75,7 @@ func profileOf(x config.Profile) profile.Profile {
 	p := profile.Profile{
 		Name: x.Name, Species: x.Species, Order: x.Order, Family: x.Family, Model: x.Model,
 		Usual: orZero(x.Usual), Upper: orZero(x.Upper), Base: orZero(x.Base), DegreeDays: orZero(x.DegreeDays),
-		Wanted: bandOf(x.Wanted), Safe: bandOf(x.Safe), EggG: profile.Band{Low: x.EggLeast, High: x.EggMost},
+		Wanted: bandOf(x.Wanted), Safe: bandOf(x.Safe), EggG: profile.Band{Low: x.MinEggG, High: x.MaxEggG},
 		SexByTemperature: x.SexByTemperature, ArrestedDevelopment: x.ArrestedDevelopment,
 	}
 	for i, r := range x.References {

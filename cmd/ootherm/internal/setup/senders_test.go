@@ -88,7 +88,7 @@ func TestSetupOffersEveryKindOfSender(t *testing.T) {
 			t.Errorf("%q stands in the configuration", secret)
 		}
 	}
-	for _, want := range []string{`"email" is another's name already`, "That cannot be: url", `That cannot be: output "GPIO99" is no output of the board`, "That cannot be: output GPIO17 is taken", "hook took the test message"} {
+	for _, want := range []string{`"email" is another's name already`, "That cannot be: url", `That cannot be: output "GPIO99" is not an output of the board`, "That cannot be: output GPIO17 is taken", "hook took the test message"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("not shown: %q in\n%s", want, out)
 		}
