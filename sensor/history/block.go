@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/history/column"
 )
 
 // blockSpan is how much uptime a block covers. Six hours scanned fastest and
@@ -66,16 +67,16 @@ func encode(b []byte, rows []row) []byte {
 	for i, r := range rows {
 		ints[i] = r.up
 	}
-	b = appendInts(b, ints)
+	b = column.AppendInts(b, ints)
 	floats := make([]float64, len(rows))
 	for i, r := range rows {
 		floats[i] = r.celsius
 	}
-	b = appendFloats(b, floats)
+	b = column.AppendFloats(b, floats)
 	for i, r := range rows {
 		floats[i] = r.humidity
 	}
-	b = appendFloats(b, floats)
+	b = column.AppendFloats(b, floats)
 	b = appendCauses(b, rows)
 	return seal(b, start)
 }
@@ -110,22 +111,22 @@ func appendCauses(b []byte, rows []row) []byte {
 	return append(b, runs...)
 }
 
-func readCauses(r *reader, rows []row) error {
-	count := r.uvarint()
-	if count == 0 || r.err != nil {
-		return r.err
+func readCauses(r *column.Reader, rows []row) error {
+	count := r.Uvarint()
+	if count == 0 || r.Err != nil {
+		return r.Err
 	}
 	if count > uint64(len(rows)) {
 		return errors.New("more causes than readings")
 	}
 	names := make([]sensor.Cause, count)
 	for i := range names {
-		names[i] = sensor.Cause(r.bytes(r.uvarint()))
+		names[i] = sensor.Cause(r.Bytes(r.Uvarint()))
 	}
 	for at := uint64(0); at < uint64(len(rows)); {
-		which, run := r.uvarint(), r.uvarint()
-		if r.err != nil {
-			return r.err
+		which, run := r.Uvarint(), r.Uvarint()
+		if r.Err != nil {
+			return r.Err
 		}
 		if which >= count || run == 0 || run > uint64(len(rows))-at {
 			return errors.New("the runs of causes do not fit")
@@ -135,7 +136,7 @@ func readCauses(r *reader, rows []row) error {
 		}
 		at += run
 	}
-	return r.err
+	return r.Err
 }
 
 // decode reads what encode wrote. Uptimes come back sorted, each once.
@@ -144,18 +145,18 @@ func decode(b []byte) ([]row, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := reader{b: body}
-	if v := r.byte(); r.err == nil && v != blockVersion {
+	r := column.Reader{B: body}
+	if v := r.Byte(); r.Err == nil && v != blockVersion {
 		return nil, fmt.Errorf("block version %d is unknown", v)
 	}
-	n := r.uvarint()
-	if r.err != nil || n == 0 || n > maxRows {
+	n := r.Uvarint()
+	if r.Err != nil || n == 0 || n > maxRows {
 		return nil, errors.New("the count of readings makes no sense")
 	}
 	rows := make([]row, n)
 	ints := make([]int64, n)
 	floats := make([]float64, n)
-	if r.b, err = readInts(r.b, ints); err != nil {
+	if r.B, err = column.ReadInts(r.B, ints); err != nil {
 		return nil, err
 	}
 	for i, up := range ints {
@@ -164,13 +165,13 @@ func decode(b []byte) ([]row, error) {
 		}
 		rows[i].up = up
 	}
-	if r.b, err = readFloats(r.b, floats, ints); err != nil {
+	if r.B, err = column.ReadFloats(r.B, floats, ints); err != nil {
 		return nil, err
 	}
 	for i, x := range floats {
 		rows[i].celsius = x
 	}
-	if r.b, err = readFloats(r.b, floats, ints); err != nil {
+	if r.B, err = column.ReadFloats(r.B, floats, ints); err != nil {
 		return nil, err
 	}
 	for i, x := range floats {
@@ -179,7 +180,7 @@ func decode(b []byte) ([]row, error) {
 	if err := readCauses(&r, rows); err != nil {
 		return nil, err
 	}
-	if len(r.b) != 0 {
+	if len(r.B) != 0 {
 		return nil, errors.New("a block goes on past its end")
 	}
 	return rows, nil

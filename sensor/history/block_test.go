@@ -7,9 +7,9 @@ import (
 	"slices"
 	"testing"
 
-	"pgregory.net/rapid"
-
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/history/column"
+	"pgregory.net/rapid"
 )
 
 func wantRows(t rapid.TB, got, want []row, within float64) {
@@ -115,7 +115,7 @@ func TestIntegersComeBack(t *testing.T) {
 		v := rapid.SliceOfN(rapid.Int64Range(-width, width), 1, 80).Draw(r, "v")
 		rest := []byte{1, 2, 3}
 		got := make([]int64, len(v))
-		left, err := readInts(append(appendInts(nil, v), rest...), got)
+		left, err := column.ReadInts(append(column.AppendInts(nil, v), rest...), got)
 		if err != nil || !slices.Equal(got, v) || !bytes.Equal(left, rest) {
 			t.Fatalf("%v became %v with %v left, %v", v, got, left, err)
 		}

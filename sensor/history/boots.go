@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/history/column"
 )
 
 // Boot is one run of the machine: its readings lie at Start plus their uptime.
@@ -178,17 +179,17 @@ func decodeBoot(k, v []byte) (Boot, error) {
 	if len(k) != 4 {
 		return Boot{}, errors.New("a boot's number is not four bytes")
 	}
-	r := reader{b: body}
-	if v := r.byte(); r.err == nil && v != bootVersion {
+	r := column.Reader{B: body}
+	if v := r.Byte(); r.Err == nil && v != bootVersion {
 		return Boot{}, fmt.Errorf("boot version %d is unknown", v)
 	}
 	b := Boot{Number: binary.BigEndian.Uint32(k)}
-	b.ID = string(r.bytes(r.uvarint()))
-	b.Start = time.UnixMilli(r.varint()).UTC()
-	b.Bound = time.Duration(r.varint())
-	b.Synchronised = r.byte() == 1
-	if r.err != nil {
-		return Boot{}, r.err
+	b.ID = string(r.Bytes(r.Uvarint()))
+	b.Start = time.UnixMilli(r.Varint()).UTC()
+	b.Bound = time.Duration(r.Varint())
+	b.Synchronised = r.Byte() == 1
+	if r.Err != nil {
+		return Boot{}, r.Err
 	}
 	return b, nil
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"example.com/ootherm/sensor/history/column"
 	"example.com/ootherm/thermal"
 )
 
@@ -138,8 +139,8 @@ func (s *sum) encode() ([]byte, error) {
 	b = binary.AppendUvarint(b, s.held)
 	b = s.first.encode(b)
 	b = s.last.encode(b)
-	b = appendFloat(b, s.least)
-	b = appendFloat(b, s.most)
+	b = column.AppendFloat(b, s.least)
+	b = column.AppendFloat(b, s.most)
 	b = binary.AppendUvarint(b, uint64(len(s.gaps)))
 	for _, g := range s.gaps {
 		b = g.after.encode(g.before.encode(b))
@@ -152,35 +153,35 @@ func (s *sum) encode() ([]byte, error) {
 }
 
 func (m mark) encode(b []byte) []byte {
-	return appendFloat(binary.AppendUvarint(b, uint64(m.up)), m.celsius)
+	return column.AppendFloat(binary.AppendUvarint(b, uint64(m.up)), m.celsius)
 }
 
-func (r *reader) mark() mark { return mark{int64(r.uvarint()), r.float()} }
+func readMark(r *column.Reader) mark { return mark{int64(r.Uvarint()), r.Float()} }
 
 func decodeSum(b []byte) (*sum, error) {
 	body, err := unseal(b)
 	if err != nil {
 		return nil, err
 	}
-	r := reader{b: body}
-	if v := r.byte(); r.err == nil && v != summaryVersion {
+	r := column.Reader{B: body}
+	if v := r.Byte(); r.Err == nil && v != summaryVersion {
 		return nil, fmt.Errorf("summary version %d is unknown", v)
 	}
-	s := &sum{from: int64(r.uvarint()), to: int64(r.uvarint())}
-	s.readings, s.held = r.uvarint(), r.uvarint()
-	s.first, s.last = r.mark(), r.mark()
-	s.least, s.most = r.float(), r.float()
-	n := r.uvarint()
-	if r.err != nil || s.from < 0 || s.to < s.from || n > uint64(len(r.b)) {
+	s := &sum{from: int64(r.Uvarint()), to: int64(r.Uvarint())}
+	s.readings, s.held = r.Uvarint(), r.Uvarint()
+	s.first, s.last = readMark(&r), readMark(&r)
+	s.least, s.most = r.Float(), r.Float()
+	n := r.Uvarint()
+	if r.Err != nil || s.from < 0 || s.to < s.from || n > uint64(len(r.B)) {
 		return nil, errors.New("a summary's fields make no sense")
 	}
 	for range n {
-		s.gaps = append(s.gaps, gap{r.mark(), r.mark()})
+		s.gaps = append(s.gaps, gap{readMark(&r), readMark(&r)})
 	}
-	if r.err != nil {
-		return nil, r.err
+	if r.Err != nil {
+		return nil, r.Err
 	}
-	if err := s.cells.UnmarshalBinary(r.b); err != nil {
+	if err := s.cells.UnmarshalBinary(r.B); err != nil {
 		return nil, err
 	}
 	return s, nil

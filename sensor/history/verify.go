@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 
+	"example.com/ootherm/sensor/history/column"
 	"go.etcd.io/bbolt"
 )
 
@@ -119,16 +120,16 @@ func verifyTail(tail *bbolt.Bucket) error {
 
 // decodeChunk reads an entry of the tail.
 func decodeChunk(v []byte) (name string, at key, rows []row, err error) {
-	r := reader{b: v}
-	name = string(r.bytes(r.uvarint()))
-	at = key{uint32(r.uvarint()), uint32(r.uvarint())}
-	if r.err != nil {
-		return "", key{}, nil, fmt.Errorf("an entry of the tail: %w", r.err)
+	r := column.Reader{B: v}
+	name = string(r.Bytes(r.Uvarint()))
+	at = key{uint32(r.Uvarint()), uint32(r.Uvarint())}
+	if r.Err != nil {
+		return "", key{}, nil, fmt.Errorf("an entry of the tail: %w", r.Err)
 	}
 	if name == "" {
 		return "", key{}, nil, errors.New("an entry of the tail names no probe")
 	}
-	if rows, err = decode(r.b); err != nil {
+	if rows, err = decode(r.B); err != nil {
 		return "", key{}, nil, fmt.Errorf("the tail of probe %s: %w", name, err)
 	}
 	return name, at, rows, nil

@@ -1,4 +1,4 @@
-package history
+package column
 
 import (
 	"encoding/binary"

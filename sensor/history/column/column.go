@@ -1,4 +1,8 @@
-package history
+// Package column writes and reads columns: runs of integers or floats inside a block of
+// readings. Neighbours of a slow quantity differ by a few steps of the part that measured
+// it, so a column keeps the common step apart and the differences in few bits. It must not
+// know what a column means.
+package column
 
 import (
 	"encoding/binary"
@@ -8,19 +12,15 @@ import (
 	"slices"
 )
 
-// A column is a run of integers or floats inside a block. Neighbours of a slow
-// quantity differ by a few steps of the part that measured it, so a column
-// keeps the common step apart and the differences as varints.
-
 // Ways of writing the differences of a column of integers. The shortest is taken.
 const (
 	secondOrder = 1 << iota // differences of differences: a steady clock is all zeros
 	inBits                  // Rice's code; else varints, in which a zero is followed by how many more there are
 )
 
-// appendInts writes v, which is not empty: how, the first value, the common step
+// AppendInts writes v, which is not empty: how, the first value, the common step
 // of the differences, the differences in that step.
-func appendInts(b []byte, v []int64) []byte {
+func AppendInts(b []byte, v []int64) []byte {
 	step := uint64(0)
 	for i := 1; i < len(v) && step != 1; i++ {
 		step = gcd(step, magnitude(v[i]-v[i-1]))
@@ -99,23 +99,23 @@ func sizeUvarint(x uint64) int { return (bits.Len64(x|1) + 6) / 7 }
 func zigzag(x int64) uint64   { return uint64(x<<1) ^ uint64(x>>63) }
 func unzigzag(x uint64) int64 { return int64(x>>1) ^ -int64(x&1) }
 
-// readInts fills v, which is not empty, from b and returns what follows.
-func readInts(b []byte, v []int64) ([]byte, error) {
-	r := reader{b: b}
-	how := r.byte()
-	v[0] = r.varint()
-	step := int64(r.uvarint())
+// ReadInts fills v, which is not empty, from b and returns what follows.
+func ReadInts(b []byte, v []int64) ([]byte, error) {
+	r := Reader{B: b}
+	how := r.Byte()
+	v[0] = r.Varint()
+	step := int64(r.Uvarint())
 	d := v[1:]
 	switch {
-	case r.err != nil:
-		return nil, r.err
+	case r.Err != nil:
+		return nil, r.Err
 	case how > secondOrder|inBits:
 		return nil, errors.New("differences are written in an unknown way")
 	case step == 0:
 		clear(d)
 	case how&inBits != 0:
-		k := uint(r.byte())
-		if r.b = readRice(r.b, d, k); r.b == nil {
+		k := uint(r.Byte())
+		if r.B = readRice(r.B, d, k); r.B == nil {
 			return nil, errShort
 		}
 	default:
@@ -134,7 +134,7 @@ func readInts(b []byte, v []int64) ([]byte, error) {
 			d[i] = value
 		}
 	}
-	return r.b, r.err
+	return r.B, r.Err
 }
 
 // Ways of writing a column of floats, after its presence.
@@ -151,12 +151,12 @@ const (
 	someThere // followed by runs: there, absent, there, ...
 )
 
-// appendFloats writes v, in which NaN is absence. Every value comes back to
+// AppendFloats writes v, in which NaN is absence. Every value comes back to
 // within 1e-12 when it is a decimal of at most nine places, and else to within
 // 1e-9: by the steps of a grid, if the column lies on one of a step of at least
 // 5e-7 (the counts of a converter); or rounded; or as it is, if it is too large
 // for that.
-func appendFloats(b []byte, v []float64) []byte {
+func AppendFloats(b []byte, v []float64) []byte {
 	there := make([]float64, 0, len(v))
 	for _, x := range v {
 		if !math.IsNaN(x) {
@@ -175,22 +175,22 @@ func appendFloats(b []byte, v []float64) []byte {
 	n := make([]int64, len(there))
 	for k := range len(powers) {
 		if toDecimal(n, there, powers[k], 1e-12) {
-			return appendInts(append(b, decimal0+byte(k)), n)
+			return AppendInts(append(b, decimal0+byte(k)), n)
 		}
 	}
 	if step, ok := toGrid(n, there); ok {
 		b = append(b, grid)
-		b = appendFloat(b, there[0])
-		b = appendFloat(b, step)
-		return appendInts(b, n)
+		b = AppendFloat(b, there[0])
+		b = AppendFloat(b, step)
+		return AppendInts(b, n)
 	}
 	last := len(powers) - 1
 	if toDecimal(n, there, powers[last], 5.1e-10) {
-		return appendInts(append(b, decimal0+byte(last)), n)
+		return AppendInts(append(b, decimal0+byte(last)), n)
 	}
 	b = append(b, plain)
 	for _, x := range there {
-		b = appendFloat(b, x)
+		b = AppendFloat(b, x)
 	}
 	return b
 }
@@ -207,10 +207,10 @@ func appendPresence(b []byte, v []float64) []byte {
 	return binary.AppendUvarint(b, run)
 }
 
-// readFloats fills v and returns what follows.
-func readFloats(b []byte, v []float64, scratch []int64) ([]byte, error) {
-	r := reader{b: b}
-	presence := r.byte()
+// ReadFloats fills v and returns what follows.
+func ReadFloats(b []byte, v []float64, scratch []int64) ([]byte, error) {
+	r := Reader{B: b}
+	presence := r.Byte()
 	count := len(v)
 	var runs []uint64
 	switch presence {
@@ -218,13 +218,13 @@ func readFloats(b []byte, v []float64, scratch []int64) ([]byte, error) {
 		for i := range v {
 			v[i] = math.NaN()
 		}
-		return r.b, r.err
+		return r.B, r.Err
 	case allThere:
 	case someThere:
 		count = 0
 		for at, there := uint64(0), true; at < uint64(len(v)); there = !there {
-			run := r.uvarint()
-			if r.err != nil || run > uint64(len(v))-at || run == 0 && at > 0 {
+			run := r.Uvarint()
+			if r.Err != nil || run > uint64(len(v))-at || run == 0 && at > 0 {
 				return nil, errShort
 			}
 			if there {
@@ -241,21 +241,21 @@ func readFloats(b []byte, v []float64, scratch []int64) ([]byte, error) {
 	}
 	out := v[:count]
 	n := scratch[:count]
-	how := r.byte()
+	how := r.Byte()
 	var err error
 	switch {
-	case r.err != nil:
-		return nil, r.err
+	case r.Err != nil:
+		return nil, r.Err
 	case how < byte(len(powers)):
-		if r.b, err = readInts(r.b, n); err != nil {
+		if r.B, err = ReadInts(r.B, n); err != nil {
 			return nil, err
 		}
 		for i, x := range n {
 			out[i] = float64(x) / powers[how]
 		}
 	case how == grid:
-		first, step := r.float(), r.float()
-		if r.b, err = readInts(r.b, n); err != nil {
+		first, step := r.Float(), r.Float()
+		if r.B, err = ReadInts(r.B, n); err != nil {
 			return nil, err
 		}
 		for i, x := range n {
@@ -263,13 +263,13 @@ func readFloats(b []byte, v []float64, scratch []int64) ([]byte, error) {
 		}
 	case how == plain:
 		for i := range out {
-			out[i] = r.float()
+			out[i] = r.Float()
 		}
 	default:
 		return nil, errors.New("a column is written in an unknown way")
 	}
 	spread(v, count, runs)
-	return r.b, r.err
+	return r.B, r.Err
 }
 
 // spread moves the first count values of v to where runs says they belong.
@@ -363,6 +363,6 @@ func magnitude(x int64) uint64 {
 	return uint64(x)
 }
 
-func appendFloat(b []byte, x float64) []byte {
+func AppendFloat(b []byte, x float64) []byte {
 	return binary.LittleEndian.AppendUint64(b, math.Float64bits(x))
 }
