@@ -20,12 +20,12 @@ func DailyReport(f Facts, standing []alert.Alarm, day map[string][2]float64, r w
 			alarms = append(alarms, c.place(k)+" "+words.Alarm(string(k.Kind)).Wrong+" since "+r.When(x.Began, c.Now))
 		}
 	}
-	subject = words.Headline(words.Fine, c.Station, "all well")
+	subject = words.Subject(words.Fine, c.Station, "all well")
 	if off := offHeadline(c.OutOfService); off != "" {
-		subject = words.Headline(words.Other, c.Station, off)
+		subject = words.Subject(words.Other, c.Station, off)
 	}
 	if n := len(alarms); n > 0 {
-		subject = words.Headline(words.Other, c.Station, words.Count(n, "alarm stands", "alarms stand"))
+		subject = words.Subject(words.Other, c.Station, words.Count(n, "alarm stands", "alarms stand"))
 	}
 	fmt.Fprintf(&b, "%s\n", subject)
 	if len(alarms) > 0 {

@@ -17,7 +17,7 @@ func (c *composer) ended(e alert.Event) (subject, body string) {
 	case e.Gone:
 		subject, body = c.retired(e, said)
 	case textOf(e.Key.Kind).drift:
-		subject = words.Headline(words.Fine, c.place(e.Key), "no longer "+said.Wrong)
+		subject = words.Subject(words.Fine, c.place(e.Key), "no longer "+said.Wrong)
 		body = fmt.Sprintf("It was about to pass %s; as it goes now it will not.\n", c.r.Temperature(e.Limit))
 	default:
 		subject, body = c.over(e, said)
@@ -36,11 +36,11 @@ func (c *composer) over(e alert.Event, said words.AlarmText) (subject, body stri
 	worst, old, still := textOf(e.Key.Kind).worst, c.newLimitEnds(e), c.stillWarned(e.Key)
 	switch {
 	case still != nil:
-		subject = words.Headline(said.Shape, c.place(e.Key), "safe again "+c.r.Clock(e.At)+", still "+said.Wrong)
+		subject = words.Subject(said.Shape, c.place(e.Key), "safe again "+c.r.Clock(e.At)+", still "+said.Wrong)
 	case old != nil:
-		subject = words.Headline(words.Fine, c.place(e.Key), "within its new limit "+c.r.Clock(e.At))
+		subject = words.Subject(words.Fine, c.place(e.Key), "within its new limit "+c.r.Clock(e.At))
 	default:
-		subject = words.Headline(words.Fine, c.place(e.Key), "back in order "+c.r.Clock(e.At))
+		subject = words.Subject(words.Fine, c.place(e.Key), "back in order "+c.r.Clock(e.At))
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s from %s, for %s", words.Was(string(e.Key.Kind)), c.r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began)))
@@ -101,7 +101,7 @@ func windowsMoved(by time.Duration) string {
 }
 
 func retiredHeadline(place string, said words.AlarmText) string {
-	return words.Headline(words.Other, place, said.Wrong+": no longer watched")
+	return words.Subject(words.Other, place, said.Wrong+": no longer watched")
 }
 
 // retired tells of an alarm that stood when its limit went: whether what it told of is over

@@ -101,7 +101,7 @@ func (c *composer) headline(e alert.Event) string {
 	if h.value != "" {
 		h.wrong += ": " + h.value
 	}
-	return words.Headline(h.shape, c.place(e.Key), h.wrong) + h.after
+	return words.Subject(h.shape, c.place(e.Key), h.wrong) + h.after
 }
 
 // plain leaves what is wrong and the value as they are.

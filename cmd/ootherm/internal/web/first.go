@@ -109,7 +109,7 @@ func (s *server) frame(n *snapshot.Snapshot, title string) frame {
 	f := frame{Title: title, Station: n.Station.Name, Version: n.Station.Version,
 		At: s.Reader.When(n.At, s.Clock()), AtISO: n.At.UTC().Format(time.RFC3339), Leave: s.Access != nil}
 	for _, t := range s.ill() {
-		f.Trouble = append(f.Trouble, capital(t)+".")
+		f.Trouble = append(f.Trouble, words.Capital(t)+".")
 	}
 	if n.Station.Clock == "unverified" {
 		f.Trouble = append(f.Trouble, "The time of day is not verified: no time server has answered since the start. Dates and windows may be off.")
@@ -136,13 +136,6 @@ func (s *server) frameOrBare(title string) frame {
 // tied keeps a figure and its unit on one line.
 func tied(s string) string {
 	return strings.NewReplacer(" °", "\u00a0°", " %", "\u00a0%").Replace(s)
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 func (s *server) first(w http.ResponseWriter, r *http.Request) {
@@ -199,7 +192,7 @@ func (s *server) headline(n *snapshot.Snapshot, v *firstView) {
 	case len(v.Alarms) > 0:
 		a := v.Alarms[0]
 		v.State = a.badge
-		v.Headline = capital(a.Where) + " " + a.Word
+		v.Headline = words.Capital(a.Where) + " " + a.Word
 		if a.Figures != "" {
 			v.Headline += ": " + a.Figures
 		}
@@ -210,7 +203,7 @@ func (s *server) headline(n *snapshot.Snapshot, v *firstView) {
 		v.State, v.Headline = badge{words.Silent, "nothing watched", kindSilent}, "No zone is watched yet"
 	case v.Zones[0].rank < rankFine:
 		z := v.Zones[0]
-		v.State, v.Headline = z.badge, capital(z.Name)+": "+z.Word
+		v.State, v.Headline = z.badge, words.Capital(z.Name)+": "+z.Word
 	case len(v.Trouble) > 0:
 		v.State, v.Headline = badge{words.Other, "trouble", kindOther}, "The zones are in order, the station is not"
 	case slices.ContainsFunc(n.Alarms, func(a snapshot.Alarm) bool { return a.State == "out-of-service" }):
@@ -274,7 +267,7 @@ func (s *server) alarm(a snapshot.Alarm, at time.Time) alarmView {
 	}
 	v := alarmView{
 		badge: badge{said.Shape, said.Wrong, kindOf(said.Shape)},
-		Place: words.Place(a), State: capital(r.State(a.State, until, at)), Priority: capital(words.Priority(a.Priority)),
+		Place: words.Place(a), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Priority(a.Priority)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
 		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
 		Urgent: a.Priority == "critical", Resting: resting(a),

@@ -128,7 +128,7 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 			return // the client went away
 		}
 		status, v.Wrong = s.refusal(err)
-		v.Wrong = capital(v.Wrong) + "."
+		v.Wrong = words.Capital(v.Wrong) + "."
 	}
 	v.First, v.Last = from.In(s.place()).Format(local), to.In(s.place()).Format(local)
 	if err == nil {

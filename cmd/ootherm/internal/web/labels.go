@@ -11,6 +11,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/label"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -78,7 +79,7 @@ func (s *server) labelPNG(w http.ResponseWriter, r *http.Request) {
 	}
 	var picture bytes.Buffer
 	if err := s.labelOf(n.Boxes[i], b).PNG(&picture, dpi); err != nil {
-		http.Error(w, capital(err.Error()), http.StatusUnprocessableEntity)
+		http.Error(w, words.Capital(err.Error()), http.StatusUnprocessableEntity)
 		return
 	}
 	w.Header().Set("Content-Type", "image/png")
@@ -144,7 +145,7 @@ func (s *server) labels(w http.ResponseWriter, r *http.Request) {
 		l := s.labelOf(x, b)
 		one := labelView{Box: x.Box, Src: boxHref(x.Box) + "/label.png?dpi=600", Words: strings.Join(append([]string{"Label of box " + x.Box}, l.Lines...), ", ")}
 		if _, err := l.Draw(label.Resolutions()[0]); err != nil {
-			one.Fault = capital(err.Error()) + "."
+			one.Fault = words.Capital(err.Error()) + "."
 		}
 		v.Labels = append(v.Labels, one)
 	}

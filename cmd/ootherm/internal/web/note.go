@@ -329,7 +329,7 @@ func (s *server) postUndo(w http.ResponseWriter, r *http.Request) {
 	}
 	if err != nil {
 		status, said := s.refused(forms.Form{}, err)
-		s.message(w, r, status, "Not undone", capital(strings.Join(said, ". "))+".")
+		s.message(w, r, status, "Not undone", words.Capital(strings.Join(said, ". "))+".")
 		return
 	}
 	http.Redirect(w, r, "/note?noted", http.StatusSeeOther)

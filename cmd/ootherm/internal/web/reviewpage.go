@@ -73,7 +73,7 @@ func (s *server) opened(w http.ResponseWriter, r *http.Request) (v reviewPage, b
 	season, err := s.season(r, s.Clock())
 	if err != nil {
 		status, text := s.refusal(err)
-		s.message(w, r, status, "No review", capital(text)+".")
+		s.message(w, r, status, "No review", words.Capital(text)+".")
 		return v, nil, season
 	}
 	v = reviewPage{frame: s.frame(n, "The season"), reviewView: s.reviewOf(b, season)}
@@ -126,7 +126,7 @@ func (s *server) damReview(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("dam")
 	if err := v.only(name); err != nil {
 		_, text := s.refusal(err)
-		s.message(w, r, http.StatusNotFound, "No such page", capital(text)+".")
+		s.message(w, r, http.StatusNotFound, "No such page", words.Capital(text)+".")
 		return
 	}
 	p := damPage{reviewPage: v, Dam: v.Dams[0], Back: "/review?" + url.Values{"from": {v.First}, "to": {v.Last}}.Encode()}
