@@ -88,9 +88,9 @@ type Options struct {
 	// alarms they tell of, to deliver them from memory; it may be nil. The journal
 	// is still tried for them until it takes them.
 	Urgent func([]alert.Alarm, []alert.Message)
-	// Visit is a station made of the files for one command, while none runs. What
-	// it finds (that it was off, that probes are silent) is nobody's news: it watches
-	// no alarm, tells nothing, and writes of the alarms what a person asked alone.
+	// Visit opens a station over the files for one command, while none runs. It
+	// watches no alarm and sends no message. Of the alarms it writes only what a
+	// person asked.
 	Visit bool
 	// Log takes what could not be read of the history; it may be nil. The station goes
 	// on without it.
@@ -226,7 +226,7 @@ func (s *Station) Tick(ctx context.Context, at time.Time) error {
 }
 
 // Date tells the station when its boot really began, once that is known. Only
-// the boot's record is written anew; readings and alarms follow it.
+// the boot's record is rewritten; readings and alarms follow it.
 func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration, synchronised bool) error {
 	if err := s.o.History.Date(s.boot.Number, start, bound, synchronised); err != nil {
 		return fmt.Errorf("dating this boot: %w", err)

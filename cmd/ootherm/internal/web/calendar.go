@@ -79,7 +79,7 @@ func (s *server) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar {
 		if description != "" {
 			e.SetDescription(description)
 		}
-		e.SetTimeTransparency(ical.TransparencyTransparent) // it takes nobody's day
+		e.SetTimeTransparency(ical.TransparencyTransparent) // the day stays free in the calendar
 	}
 	s.windows(n, add)
 	for _, d := range n.Dams {

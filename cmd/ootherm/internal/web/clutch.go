@@ -242,8 +242,8 @@ func (s *server) part(b snapshot.Box, c snapshot.Clutch, at time.Time) partView 
 	return v
 }
 
-// differ says how far the two ways of reckoning stand apart. Under a day they
-// agree: no one looks more often.
+// differ says how far apart the windows of the curve and of the line are. Under a day
+// they agree, since eggs are looked at once a day.
 func differ(curve, line *snapshot.Window) string {
 	if curve == nil || line == nil {
 		return ""

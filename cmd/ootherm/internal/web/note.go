@@ -80,7 +80,7 @@ func (s *server) open(w http.ResponseWriter, r *http.Request) (*snapshot.Snapsho
 }
 
 // keepable lets the browser keep a page, so that going back to it without a
-// connection shows what was typed into it. It is asked for anew in any other case.
+// connection shows what was typed into it. In any other case the browser asks again.
 func keepable(w http.ResponseWriter) { w.Header().Set("Cache-Control", "private, no-cache") }
 
 func (s *server) notes(w http.ResponseWriter, r *http.Request) {
@@ -275,7 +275,7 @@ type skew struct {
 func (e skew) Unwrap() error { return e.error }
 
 // when is the time of a form. By the phone's clock it is the instant that the
-// phone reckoned, unless that clock is off. By the station's it is the instant
+// phone computed, unless that clock is off. By the station's it is the instant
 // that was shown, where it was left as shown: a clock that is set back shows the
 // same hour twice.
 func (s *server) when(f url.Values) (time.Time, error) {

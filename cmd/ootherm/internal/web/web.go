@@ -3,7 +3,7 @@
 // It reads the published state and the past, and writes only through the
 // station. It fetches nothing from elsewhere; its two scripts keep what was typed
 // into a form when the connection is lost, and what was opened when a page is
-// loaded anew.
+// reloaded.
 //
 // # Decisions
 //
@@ -88,10 +88,9 @@ type Options struct {
 	Shown  Shown  // nil: no windows were kept
 	Writer Writer // nil: nothing can be written
 	Book   Book   // nil: the book cannot be read
-	// Paces are how long the clutches that are over took, by clutch; nil: nobody
-	// reckons them.
+	// Paces gives how long the clutches that are over took, by clutch; nil: not known.
 	Paces func() map[string]review.Duration
-	// Incidents look back; nil: nobody does.
+	// Incidents looks back at a span; nil: no page does.
 	Incidents Incidents
 	Access    Access                // lets other machines in; nil: nobody writes from elsewhere
 	Calendar  string                // the secret in the calendar's address; empty: no calendar
