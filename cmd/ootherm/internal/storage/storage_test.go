@@ -36,8 +36,8 @@ func TestMain(m *testing.M) {
 		}},
 		"panics":   {func(*bbolt.Tx) error { panic("at this page") }},
 		"crashes":  {func(*bbolt.Tx) error { go func() { panic("where nobody recovers") }(); select {} }},
-		"faults":   {func(*bbolt.Tx) error { return syscall.Kill(os.Getpid(), syscall.SIGBUS) }},
-		"is ended": {func(*bbolt.Tx) error { return syscall.Kill(os.Getpid(), syscall.SIGKILL) }},
+		"faults":   {func(*bbolt.Tx) error { return endBy(syscall.SIGBUS) }},
+		"is ended": {func(*bbolt.Tx) error { return endBy(syscall.SIGKILL) }},
 	})
 	if dir := os.Getenv(stepVariable); dir != "" {
 		dieAtStep(dir)
@@ -49,6 +49,16 @@ func TestMain(m *testing.M) {
 	// memory would not look like a crash.
 	fatal(os.Setenv("GORACE", "atexit_sleep_ms=0 exitcode=2 "+os.Getenv("GORACE")))
 	os.Exit(m.Run())
+}
+
+// endBy sends a signal to this process and waits for it. Any thread of the process may
+// receive the signal, some time after the call.
+func endBy(signal syscall.Signal) error {
+	if err := syscall.Kill(os.Getpid(), signal); err != nil {
+		return err
+	}
+	time.Sleep(time.Minute)
+	return fmt.Errorf("signal %s did not arrive", signal)
 }
 
 // fatal ends a child process on an error.
