@@ -57,7 +57,7 @@ func endBy(signal syscall.Signal) error {
 	if err := syscall.Kill(os.Getpid(), signal); err != nil {
 		return err
 	}
-	time.Sleep(time.Minute)
+	<-time.After(time.Minute)
 	return fmt.Errorf("signal %s did not arrive", signal)
 }
 
