@@ -11,6 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 	"github.com/spf13/cobra"
 )
 
@@ -112,7 +113,7 @@ func printEntries(cmd *cobra.Command, entries []book.Entry, asJSON bool) error {
 	if !asJSON {
 		return nil
 	}
-	return book.WriteJSON(cmd.OutOrStdout(), slices.Values(entries))
+	return bookfile.WriteJSON(cmd.OutOrStdout(), slices.Values(entries))
 }
 
 // completeField offers what may be chosen in a field. Without a running station it

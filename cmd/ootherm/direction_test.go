@@ -61,7 +61,7 @@ func under(p, dir string) bool { return p == dir || strings.HasPrefix(p, dir+"/"
 
 const below = "cmd/ootherm/internal/"
 
-// The domain is four packages that reckon. They can be read, tested and trusted
+// The roots are the domain: four packages that compute. They can be read, tested and trusted
 // without a store, a network or one another.
 func TestRootsStandAlone(t *testing.T) {
 	all := packages(t)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 )
 
 // big is a valid book of n entries in order: a dam for each 100 clutches, a box for
@@ -142,11 +143,11 @@ func TestBackDatedIntoBigBook(t *testing.T) {
 
 func BenchmarkRead(b *testing.B) {
 	var s strings.Builder
-	if err := book.WriteJSON(&s, slices.Values(big(3000))); err != nil {
+	if err := bookfile.WriteJSON(&s, slices.Values(big(3000))); err != nil {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		if _, _, err := (book.Book{}).Read(strings.NewReader(s.String())); err != nil {
+		if _, _, err := read(book.Book{}, s.String()); err != nil {
 			b.Fatal(err)
 		}
 	}

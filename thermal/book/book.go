@@ -2,7 +2,6 @@ package book
 
 import (
 	"cmp"
-	"io"
 	"maps"
 	"slices"
 	"sync"
@@ -67,22 +66,6 @@ func Fold(entries []Entry) (Book, error) { return Book{}.Note(entries...) }
 func (b Book) Note(entries ...Entry) (Book, error) {
 	p, err := b.Prepare(NewDraft(entries...))
 	return p.next, err
-}
-
-// Read notes entries from JSON lines: all of them, or none. It returns the
-// resulting book and the entries that are new in it, in the order of the file.
-// The error is a [Faults] of every line that cannot be read and every entry that
-// breaks a rule.
-func (b Book) Read(r io.Reader) (Book, []Entry, error) {
-	d, err := ReadDraft(r)
-	if err != nil {
-		return Book{}, nil, err
-	}
-	p, err := b.Prepare(d)
-	if err != nil {
-		return Book{}, nil, err
-	}
-	return p.next, p.Fresh(), nil
 }
 
 // note folds good items in, and may reorder the slice. An entry that depends on

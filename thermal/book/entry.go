@@ -2,6 +2,7 @@ package book
 
 import (
 	"encoding/json"
+	"fmt"
 	"strconv"
 	"strings"
 	"time"
@@ -88,6 +89,33 @@ type Entry struct {
 
 	Seq      uint64    `json:"seq,omitempty"`     // given by the ledger, in the order of arrival
 	Recorded time.Time `json:"recorded,omitzero"` // given by the ledger
+}
+
+// MarshalJSON writes an entry as one line of the book. [Parse] reads the same entry
+// from it.
+func (e Entry) MarshalJSON() ([]byte, error) {
+	for _, f := range entryFields {
+		if t, ok := f.of(&e).(*time.Time); ok {
+			*t = t.UTC()
+		}
+	}
+	type fieldsOnly Entry // has no MarshalJSON of its own
+	var b strings.Builder
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(fieldsOnly(e)); err != nil {
+		return nil, fmt.Errorf("entry %s: %w", e.Key, err)
+	}
+	return []byte(strings.TrimSuffix(b.String(), "\n")), nil
+}
+
+// Same reports whether two entries have the same content; what the ledger added
+// does not count.
+func (e Entry) Same(o Entry) bool {
+	e.Seq, e.Recorded, o.Seq, o.Recorded = 0, time.Time{}, 0, time.Time{}
+	a, errA := e.MarshalJSON()
+	b, errB := o.MarshalJSON()
+	return errA == nil && errB == nil && string(a) == string(b)
 }
 
 // Names is one dam, or several that live together. In JSON it is a string or a

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"reflect"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 )
@@ -88,35 +87,6 @@ func (f field) read(e *Entry, raw []byte) error {
 		return readTime(raw, v)
 	}
 	return errors.New("has a type that cannot be read")
-}
-
-// cell is the field as text for a table, empty when it is absent.
-func (f field) cell(e *Entry) (string, error) {
-	if !f.present(e) {
-		return "", nil
-	}
-	switch v := f.of(e).(type) {
-	case *string:
-		return *v, nil
-	case *Kind:
-		return string(*v), nil
-	case *Found:
-		return string(*v), nil
-	case *Names:
-		return strings.Join(*v, "; "), nil
-	case *[]Point:
-		b, err := json.Marshal(*v)
-		return string(b), err
-	case *int:
-		return strconv.Itoa(*v), nil
-	case *uint64:
-		return strconv.FormatUint(*v, 10), nil
-	case **float64:
-		return strconv.FormatFloat(**v, 'f', -1, 64), nil
-	case *time.Time:
-		return v.UTC().Format(time.RFC3339Nano), nil
-	}
-	return "", errors.New("has a type that cannot be written")
 }
 
 func readText(raw []byte, s *string) error {

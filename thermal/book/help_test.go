@@ -2,6 +2,7 @@ package book_test
 
 import (
 	"reflect"
+	"strings"
 
 	"example.com/ootherm/thermal/book"
 )
@@ -24,4 +25,18 @@ func sameBook(t interface {
 	if !reflect.DeepEqual(a.Notes(), b.Notes()) {
 		t.Errorf("notes differ:\n%+v\n%+v", a.Notes(), b.Notes())
 	}
+}
+
+// read folds JSON lines into a book. It returns the resulting book and the entries
+// that are new in it.
+func read(b book.Book, lines string) (book.Book, []book.Entry, error) {
+	d, err := book.ReadDraft(strings.NewReader(lines))
+	if err != nil {
+		return book.Book{}, nil, err
+	}
+	p, err := b.Prepare(d)
+	if err != nil {
+		return book.Book{}, nil, err
+	}
+	return p.Stored(nil), p.Fresh(), nil
 }

@@ -189,13 +189,13 @@ func TestBackDatedBreaksLater(t *testing.T) {
 
 // Read lists what cannot be read and what breaks a rule together, by line.
 func TestReadListsAll(t *testing.T) {
-	_, fresh, err := book.Book{}.Read(strings.NewReader(base + `{"key":"n1","at":"2026-04-03","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}
+	_, fresh, err := read(book.Book{}, base+`{"key":"n1","at":"2026-04-03","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}
 {"key":"o1","at":"2026-04-04T00:00:00Z","entry":"moved","egg":"S1-2","box":"B2","slot":"b"}
 
 not JSON
 {"key":"n2","at":"2026-04-04T00:00:00Z","entry":"hatched","egg":"S7-1","mass":3}
 {"key":"n3","at":"2026-04-05T00:00:00Z","entry":"emptied","box":"B1"}
-`))
+`)
 	var f book.Faults
 	if !errors.As(err, &f) || fresh != nil {
 		t.Fatalf("error is %v, entries %v", err, fresh)
@@ -211,7 +211,7 @@ not JSON
 
 func TestReadGivesWhatIsNew(t *testing.T) {
 	b := booktest.Fold(t, base)
-	next, fresh, err := b.Read(strings.NewReader(base + `{"key":"n1","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`))
+	next, fresh, err := read(b, base+`{"key":"n1","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`)
 	if err != nil || len(fresh) != 1 || fresh[0].Key != "n1" || next.Len() != b.Len()+1 {
 		t.Errorf("new are %v, the book holds %d, error %v", fresh, next.Len(), err)
 	}

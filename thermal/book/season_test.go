@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 	"example.com/ootherm/thermal/book/booktest"
 )
 
@@ -26,7 +27,7 @@ const season = `{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sor
 
 func TestSeasonKeepsItsBytes(t *testing.T) {
 	var out strings.Builder
-	if err := book.WriteJSON(&out, slices.Values(booktest.Read(t, season))); err != nil {
+	if err := bookfile.WriteJSON(&out, slices.Values(booktest.Read(t, season))); err != nil {
 		t.Fatal(err)
 	}
 	if out.String() != season {

@@ -31,6 +31,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 	"golang.org/x/sys/unix"
 )
 
@@ -110,7 +111,7 @@ func hadEntries(b *book.Book, at time.Time) bool {
 func jsonLines(b *book.Book, at time.Time) ([]byte, int, error) {
 	var lines bytes.Buffer
 	n := 0
-	err := book.WriteJSON(&lines, func(yield func(book.Entry) bool) {
+	err := bookfile.WriteJSON(&lines, func(yield func(book.Entry) bool) {
 		for e := range b.Arrived() {
 			if e.Recorded.After(at) {
 				continue

@@ -176,7 +176,11 @@ func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
 	if err := c.WriteBook(ctx, &lines); err != nil {
 		return forms.Desk{}, err
 	}
-	b, _, err := book.Book{}.Read(&lines)
+	entries, err := book.ReadAll(&lines)
+	if err != nil {
+		return forms.Desk{}, fmt.Errorf("the station's book: %w", err)
+	}
+	b, err := book.Fold(entries)
 	if err != nil {
 		return forms.Desk{}, fmt.Errorf("the station's book: %w", err)
 	}

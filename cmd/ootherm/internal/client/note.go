@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 )
 
 // Flag is the name of a form's field on the command line.
@@ -116,7 +117,7 @@ func missing(f forms.Form, d forms.Desk, sent url.Values) error {
 // keys that no person chose.
 func (c *Client) noteEntries(ctx context.Context, f forms.Form, entries []book.Entry) error {
 	var lines bytes.Buffer
-	if err := book.WriteJSON(&lines, slices.Values(entries)); err != nil {
+	if err := bookfile.WriteJSON(&lines, slices.Values(entries)); err != nil {
 		return err
 	}
 	err := c.Note(ctx, lines.Bytes())

@@ -11,6 +11,7 @@ import (
 	"text/tabwriter"
 
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 )
 
 // Review writes a season's review as JSON. Days are like 2026-01-01; empty days mean the
@@ -28,7 +29,7 @@ func (c *Client) BookCSV(ctx context.Context, w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	return book.WriteCSV(w, func(yield func(book.Entry) bool) {
+	return bookfile.WriteCSV(w, func(yield func(book.Entry) bool) {
 		for _, e := range entries {
 			if !yield(e) {
 				return

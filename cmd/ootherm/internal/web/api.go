@@ -15,7 +15,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
-	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 )
 
 func (s *server) now(w http.ResponseWriter, r *http.Request) {
@@ -232,7 +232,7 @@ func (s *server) book(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var lines bytes.Buffer
-	if err := book.WriteJSON(&lines, b.Arrived()); err != nil {
+	if err := bookfile.WriteJSON(&lines, b.Arrived()); err != nil {
 		s.log.Error("the book could not be written out", "err", err)
 		http.Error(w, "the entries could not be written out; the station's log says why", http.StatusInternalServerError)
 		return

@@ -12,6 +12,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/book/bookfile"
 )
 
 // ear takes what is written; its errors are scripted.
@@ -25,7 +26,7 @@ func (e *ear) Act(_ context.Context, a Action) error { e.acts = append(e.acts, a
 
 func (e *ear) Note(_ context.Context, d book.Draft) error {
 	var lines strings.Builder
-	if err := book.WriteJSON(&lines, slices.Values(d.Entries())); err != nil {
+	if err := bookfile.WriteJSON(&lines, slices.Values(d.Entries())); err != nil {
 		return err
 	}
 	e.notes = append(e.notes, lines.String())

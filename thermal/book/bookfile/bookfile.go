@@ -1,0 +1,124 @@
+// Package bookfile owns the files that leave the book: entries as JSON lines, which
+// [book.ReadAll] reads back, and as a table for a spreadsheet. It takes entries in
+// the order in which they are written. It must not know where they come from, nor
+// who asked for them.
+package bookfile
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"iter"
+	"reflect"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.com/ootherm/thermal/book"
+)
+
+// WriteJSON writes entries as JSON lines.
+func WriteJSON(w io.Writer, entries iter.Seq[book.Entry]) error {
+	for e := range entries {
+		b, err := e.MarshalJSON()
+		if err != nil {
+			return err
+		}
+		if _, err := w.Write(append(b, '\n')); err != nil {
+			return fmt.Errorf("export: %w", err)
+		}
+	}
+	return nil
+}
+
+// WriteCSV writes entries as a table (RFC 4180) that a spreadsheet can open: a cell
+// that it would take for a formula begins with an apostrophe. The columns are the
+// fields of an entry, in the order of a JSON line. Several dams are joined by a
+// semicolon; points are JSON.
+func WriteCSV(w io.Writer, entries iter.Seq[book.Entry]) error {
+	c := csv.NewWriter(w)
+	c.UseCRLF = true // RFC 4180, section 2.1
+	names := fieldNames(reflect.TypeFor[book.Entry]())
+	if err := c.Write(names); err != nil {
+		return fmt.Errorf("export: %w", err)
+	}
+	row := make([]string, len(names))
+	for e := range entries {
+		fields := reflect.ValueOf(e)
+		for i := range row {
+			text, err := cell(fields.Field(i).Interface())
+			if err != nil {
+				return fmt.Errorf("entry %s: %s: %w", e.Key, names[i], err)
+			}
+			row[i] = notFormula(text)
+		}
+		if err := c.Write(row); err != nil {
+			return fmt.Errorf("export: %w", err)
+		}
+	}
+	c.Flush()
+	if err := c.Error(); err != nil {
+		return fmt.Errorf("export: %w", err)
+	}
+	return nil
+}
+
+// fieldNames are the JSON names of a structure's fields.
+func fieldNames(entry reflect.Type) []string {
+	names := make([]string, entry.NumField())
+	for i := range names {
+		names[i], _, _ = strings.Cut(entry.Field(i).Tag.Get("json"), ",")
+	}
+	return names
+}
+
+// cell is the value of a field as text, empty when the field is absent.
+func cell(value any) (string, error) {
+	switch v := value.(type) {
+	case string:
+		return v, nil
+	case book.Kind:
+		return string(v), nil
+	case book.Found:
+		return string(v), nil
+	case book.Names:
+		return strings.Join(v, "; "), nil
+	case []book.Point:
+		if len(v) == 0 {
+			return "", nil
+		}
+		b, err := json.Marshal(v)
+		return string(b), err
+	case int:
+		if v == 0 {
+			return "", nil
+		}
+		return strconv.Itoa(v), nil
+	case uint64:
+		if v == 0 {
+			return "", nil
+		}
+		return strconv.FormatUint(v, 10), nil
+	case *float64:
+		if v == nil {
+			return "", nil
+		}
+		return strconv.FormatFloat(*v, 'f', -1, 64), nil
+	case time.Time:
+		if v.IsZero() {
+			return "", nil
+		}
+		return v.UTC().Format(time.RFC3339Nano), nil
+	}
+	return "", fmt.Errorf("a value of type %T has no cell", value)
+}
+
+// notFormula makes a text safe for a spreadsheet, which takes a cell that begins
+// with one of = + - @, a tab or a carriage return for a formula.
+func notFormula(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
