@@ -19,10 +19,10 @@ func alarmsCommand() *cobra.Command {
 		Short: "Print the alarms, acknowledge one, or make it quiet for a while",
 		Long: "Print the alarms with their keys. Acknowledge one, make one quiet for a while (which ends\n" +
 			"by itself), or switch a zone off for work and on again. The running station is asked;\nwhere none runs, its files are changed.",
-		Example: `  ootherm alarms --config /etc/ootherm/ootherm.toml
-  ootherm alarms --config ootherm.toml --acknowledge temperature-low.warning/room --who Ann
-  ootherm alarms --config ootherm.toml --quiet temperature-low.warning/room --for 1h
-  ootherm alarms --config ootherm.toml --off room`,
+		Example: `  ootherm alarms
+  ootherm alarms --acknowledge temperature-low.warning/room --who Ann
+  ootherm alarms --quiet temperature-low.warning/room --for 1h
+  ootherm alarms --off room`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var a panel.Action
@@ -65,7 +65,7 @@ func alarmsCommand() *cobra.Command {
 		},
 	}
 	f := c.Flags()
-	f.StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(f, &config)
 	f.StringVar(&acknowledge, "acknowledge", "", "the key of an alarm that somebody has seen")
 	f.StringVar(&quiet, "quiet", "", "the key of an alarm to make quiet for a while")
 	f.DurationVar(&span, "for", time.Hour, "how long it is quiet, at most 24h")
@@ -77,6 +77,5 @@ func alarmsCommand() *cobra.Command {
 	completes(c, "quiet", &config, alarmsOf)
 	completes(c, "off", &config, zonesOf)
 	completes(c, "on", &config, zonesOf)
-	need(c, "config")
 	return c
 }

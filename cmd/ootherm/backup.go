@@ -19,7 +19,7 @@ func backupCommand() *cobra.Command {
 		Long: `Copy the records (the book, the alarms, the waiting messages, the windows that
 were shown) to a new file. The copy is complete and of one moment. It does not
 hold the readings; export prints those.`,
-		Example: "  ootherm backup --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
+		Example: "  ootherm backup /media/stick/records-2026-06-01.db",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
@@ -34,8 +34,7 @@ hold the readings; export prints those.`,
 			return err
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
-	need(c, "config")
+	configFlag(c.Flags(), &config)
 	return c
 }
 
@@ -54,7 +53,7 @@ func restoreCommand() *cobra.Command {
 		Short: "Replace a stopped station's records by a backup",
 		Long: `Replace the records of a stopped station by a backup. The backup is checked
 first; the old records are kept under another name.`,
-		Example: "  sudo systemctl stop ootherm\n  ootherm restore --config /etc/ootherm/ootherm.toml /media/stick/records-2026-06-01.db",
+		Example: "  sudo systemctl stop ootherm\n  sudo ootherm restore /media/stick/records-2026-06-01.db",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			old, err := daemon.Restore(cmd.Context(), config, args[0])
@@ -69,7 +68,6 @@ first; the old records are kept under another name.`,
 			return err
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
-	need(c, "config")
+	configFlag(c.Flags(), &config)
 	return c
 }

@@ -15,24 +15,24 @@ func bookCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "book",
 		Short: "Write into the breeder's book, or read it",
-		Example: `  ootherm book note found --config ootherm.toml --dam Sorrel --eggs 2 --box B1
-  ootherm book undo --config ootherm.toml KEY
-  ootherm book add --config ootherm.toml entries.jsonl
-  ootherm book list --config ootherm.toml`,
+		Example: `  ootherm book note found --dam Sorrel --eggs 2 --box B1
+  ootherm book undo KEY
+  ootherm book add entries.jsonl
+  ootherm book list`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return usererr.Usage(fmt.Errorf("book needs note, undo, add, list or medium; see ootherm book --help"))
 		},
 	}
-	c.PersistentFlags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.PersistentFlags(), &config)
 	add := &cobra.Command{
 		Use:   "add [FILE]",
 		Short: "Note entries: the whole file, or nothing of it",
 		Long: `Note entries, one JSON object a line, from a file or standard input: all of
 them, or, if anything is wrong with one, none. What is wrong is told of every
 line. An entry that is in the book already is not added twice.`,
-		Example: `  ootherm book add --config ootherm.toml entries.jsonl
-  echo '{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}' | ootherm book add --config ootherm.toml`,
+		Example: `  ootherm book add entries.jsonl
+  echo '{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}' | ootherm book add`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			lines, name, err := bookLines(cmd.InOrStdin(), args)
@@ -55,7 +55,7 @@ line. An entry that is in the book already is not added twice.`,
 	list := &cobra.Command{
 		Use:     "list",
 		Short:   "Print the book's entries, one JSON object a line",
-		Example: "  ootherm book list --config ootherm.toml",
+		Example: "  ootherm book list",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
@@ -66,8 +66,6 @@ line. An entry that is in the book already is not added twice.`,
 			return c.WriteBook(cmd.Context(), cmd.OutOrStdout())
 		},
 	}
-	need(add, "config")
-	need(list, "config")
 	c.AddCommand(noteCommand(&config), undoCommand(&config), add, list, mediumCommand(&config))
 	return c
 }

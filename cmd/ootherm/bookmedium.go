@@ -20,8 +20,8 @@ func mediumCommand(config *string) *cobra.Command {
 		Long: `Print how much water each box lost by its weighings (without the eggs that were
 taken out), how much to add, how fast it dries, and when to weigh it next. With
 --dry and --ratio, print how much water a fresh medium takes.`,
-		Example: `  ootherm book medium --config ootherm.toml
-  ootherm book medium --config ootherm.toml --box B1 --json
+		Example: `  ootherm book medium
+  ootherm book medium --box B1 --json
   ootherm book medium --dry 40 --ratio 0.8`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -34,8 +34,6 @@ taken out), how much to add, how fast it dries, and when to weigh it next. With
 			case fresh:
 				_, err := fmt.Fprintf(cmd.OutOrStdout(), "%g g of water (the same in ml)\n", husbandry.WaterFor(dry, ratio))
 				return err
-			case *config == "":
-				return usererr.Usage(errors.New("medium needs --config, or --dry and --ratio; see ootherm book medium --help"))
 			}
 			c, err := client.Dial(cmd.Context(), *config, build())
 			if err != nil {

@@ -24,8 +24,8 @@ func noteCommand(config *string) *cobra.Command {
 		Long: `Note one thing, as the page's forms do: with the same questions, and the same
 answers where none is given. Eggs found count as laid since the dam's last look
 and go into the next free slots.`,
-		Example: `  ootherm book note found --config ootherm.toml --dam Sorrel --eggs 2 --box B1
-  ootherm book note weighed --config ootherm.toml --box B1 --total-g 108.5 --at 2026-06-12T08:30
+		Example: `  ootherm book note found --dam Sorrel --eggs 2 --box B1
+  ootherm book note weighed --box B1 --total-g 108.5 --at 2026-06-12T08:30
   ootherm book note hatched --help`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			var kinds []string
@@ -53,7 +53,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		Long:  strings.TrimSpace(f.Title + ". " + f.Hint),
 		Args:  cobra.NoArgs,
 	}
-	example := "  ootherm book note " + f.Kind + " --config ootherm.toml"
+	example := "  ootherm book note " + f.Kind + ""
 	for _, x := range f.Fields {
 		if x.Sort == forms.Many {
 			c.Flags().StringArray(client.Flag(x), nil, client.FlagHelp(x))
@@ -72,7 +72,6 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 	if f.Asks() {
 		c.Flags().BoolVar(&sure, "sure", false, "note also what is hardly meant, like a hatchling of 1900 g")
 	}
-	need(c, "config")
 	c.RunE = func(cmd *cobra.Command, _ []string) error {
 		answers := url.Values{}
 		for _, x := range f.Fields {
@@ -102,7 +101,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 			return err
 		}
 		e := entries[0]
-		_, err = fmt.Fprintf(cmd.ErrOrStderr(), "Noted: %s, %s. To undo it: ootherm book undo --config %s %s\n", forms.Said(e), c.Reader().When(e.At, time.Now()), *config, e.Key)
+		_, err = fmt.Fprintf(cmd.ErrOrStderr(), "Noted: %s, %s. To undo it: ootherm book undo%s %s\n", forms.Said(e), c.Reader().When(e.At, time.Now()), toConfig(*config), e.Key)
 		return err
 	}
 	return c

@@ -16,7 +16,7 @@ func undoCommand(config *string) *cobra.Command {
 		Long: `Undo what was noted under a key, eggs found together with their places. Nothing is
 taken out of the book: it says that the entry was undone. What depends on it must
 be undone first. ootherm book list prints the keys.`,
-		Example:           "  ootherm book undo --config ootherm.toml c-7k2m4q6w8e3r5t9y",
+		Example:           "  ootherm book undo c-7k2m4q6w8e3r5t9y",
 		Args:              cobra.ExactArgs(1),
 		ValidArgsFunction: completeKeys(config),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -37,7 +37,6 @@ be undone first. ootherm book list prints the keys.`,
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print the entries, one JSON object a line")
-	need(c, "config")
 	return c
 }
 

@@ -19,7 +19,7 @@ earlier day. The stored readings stay as they were. A calibration replaces the
 offset of the configuration.
 
 The running station reads the probe; where none runs, this command does.`,
-		Example: "  ootherm calibrate dummy-box --config /etc/ootherm/ootherm.toml",
+		Example: "  ootherm calibrate dummy-box",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return calibrate.Run(cmd.Context(), calibrate.Options{
@@ -27,8 +27,7 @@ The running station reads the probe; where none runs, this command does.`,
 			})
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &config)
 	c.ValidArgsFunction = completeFrom(&config, probesOf)
-	need(c, "config")
 	return c
 }

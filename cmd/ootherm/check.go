@@ -13,7 +13,7 @@ func checkCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "check",
 		Short:   "Show every fault of the configuration, and what to think of",
-		Example: "  ootherm check --config /etc/ootherm/ootherm.toml\n  ootherm check --config /etc/ootherm/ootherm.toml --send mail",
+		Example: "  ootherm check\n  ootherm check --send mail",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if cmd.Flags().Changed("send") {
@@ -28,8 +28,7 @@ func checkCommand() *cobra.Command {
 			return check.Copies(cmd.Context(), cmd.OutOrStdout(), config, build())
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &config)
 	c.Flags().StringVar(&send, "send", "", "send a test message by the sender of this name, and show the result")
-	need(c, "config")
 	return c
 }

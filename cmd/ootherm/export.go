@@ -18,8 +18,8 @@ func exportCommand() *cobra.Command {
 		Short: "Print the book, or a probe's readings",
 		Long: `Print the book as JSON lines, or a probe's readings as CSV in the form that
 replay reads. The running station is asked; where none runs, its files are read.`,
-		Example: `  ootherm export --config ootherm.toml > book.jsonl
-  ootherm export --config ootherm.toml --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv`,
+		Example: `  ootherm export > book.jsonl
+  ootherm export --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if probe == "" && (cmd.Flags().Changed("from") || cmd.Flags().Changed("to")) {
@@ -53,12 +53,11 @@ replay reads. The running station is asked; where none runs, its files are read.
 			return c.Readings(cmd.Context(), cmd.OutOrStdout(), probe, first, last)
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &config)
 	c.Flags().BoolVar(&table, "csv", false, "the book as a table for a spreadsheet, instead of JSON lines")
 	c.Flags().StringVar(&probe, "probe", "", "a probe's readings instead of the book")
 	c.Flags().StringVar(&from, "from", "", "of readings: not before this time (RFC 3339)")
 	c.Flags().StringVar(&to, "to", "", "of readings: before this time (RFC 3339)")
 	c.MarkFlagsMutuallyExclusive("csv", "probe")
-	need(c, "config")
 	return c
 }

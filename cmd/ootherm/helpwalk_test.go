@@ -15,6 +15,7 @@ import (
 // belongs to a whole system (services, users) does nothing.
 type walkthrough struct {
 	t       *testing.T
+	config  string            // the station's configuration
 	replace *strings.Replacer // of paths and names in the topic
 }
 
@@ -29,7 +30,7 @@ chown() { :; }
 func (w walkthrough) run(stdin, commands string) string {
 	w.t.Helper()
 	c := exec.CommandContext(w.t.Context(), "bash", "-c", walkShell+w.replace.Replace(commands))
-	c.Env = append(os.Environ(), "PROGRAM="+os.Args[0])
+	c.Env = append(os.Environ(), "PROGRAM="+os.Args[0], "OOTHERM_CONFIG="+w.config)
 	c.Stdin = strings.NewReader(stdin)
 	out, err := c.CombinedOutput()
 	if err != nil {
@@ -59,16 +60,16 @@ func TestWalkNoWindow(t *testing.T) {
 	// The days of the topic are moved to the last weeks: a late clutch gets no
 	// window.
 	day := func(ago int) string { return time.Now().AddDate(0, 0, -ago).Format(time.DateOnly) }
-	w := walkthrough{t, strings.NewReplacer("--config F", "--config '"+config+"'", "2026-06-01", day(20), "2026-06-12", day(9),
+	w := walkthrough{t, config, strings.NewReplacer("2026-06-01", day(20), "2026-06-12", day(9),
 		"KEY-OF-THE-CLUTCH", "clutch", "KEY-OF-THE-DAM", "dam")}
-	w.run("", `ootherm book note dam --config F --name Olive --at 2026-06-01T08:00 --key dam
-ootherm book note box --config F --box B1 --zone room --at 2026-06-01T08:00
-ootherm book note found --config F --dam Olive --eggs 2 --box B1 --at 2026-06-12T08:30 --since 72h --key clutch`)
-	if got := w.run("", "ootherm windows --config F"); !strings.Contains(got, "no window") {
+	w.run("", `ootherm book note dam --name Olive --at 2026-06-01T08:00 --key dam
+ootherm book note box --box B1 --zone room --at 2026-06-01T08:00
+ootherm book note found --dam Olive --eggs 2 --box B1 --at 2026-06-12T08:30 --since 72h --key clutch`)
+	if got := w.run("", "ootherm windows"); !strings.Contains(got, "no window") {
 		t.Fatalf("a dam without a kind has a window: %s", got)
 	}
 	w.run("", commandsUnder(t, "no-window", "A dam without a kind"))
-	if got := w.run("", "ootherm windows --config F"); strings.Contains(got, "no window") || !strings.Contains(got, "check ") {
+	if got := w.run("", "ootherm windows"); strings.Contains(got, "no window") || !strings.Contains(got, "check ") {
 		t.Errorf("no window after the walk: %s", got)
 	}
 }
@@ -77,14 +78,13 @@ ootherm book note found --config F --dam Olive --eggs 2 --box B1 --at 2026-06-12
 func TestWalkCardDied(t *testing.T) {
 	config, data, _ := small(t)
 	stick := t.TempDir()
-	w := walkthrough{t, strings.NewReplacer("/etc/ootherm/ootherm.toml", config, "/media/stick", stick, "/var/lib/ootherm", data)}
-	w.run("", `F=/etc/ootherm/ootherm.toml
-ootherm book note dam --config $F --name Sorrel --profile "crested gecko" --at 2026-06-01T08:00
-ootherm book note box --config $F --box B1 --zone room --at 2026-06-01T08:00
-ootherm book note found --config $F --dam Sorrel --eggs 2 --box B1 --at 2026-06-02T08:30 --since 72h
-ootherm backup --config $F /media/stick/records-2026-06-01.db
-ootherm export --config $F >/media/stick/egg-room-book-2026-06-07.jsonl`)
-	const list = "ootherm book list --config /etc/ootherm/ootherm.toml | sed 's/,\"recorded\".*//'"
+	w := walkthrough{t, config, strings.NewReplacer("/media/stick", stick, "/var/lib/ootherm", data)}
+	w.run("", `ootherm book note dam --name Sorrel --profile "crested gecko" --at 2026-06-01T08:00
+ootherm book note box --box B1 --zone room --at 2026-06-01T08:00
+ootherm book note found --dam Sorrel --eggs 2 --box B1 --at 2026-06-02T08:30 --since 72h
+ootherm backup /media/stick/records-2026-06-01.db
+ootherm export >/media/stick/egg-room-book-2026-06-07.jsonl`)
+	const list = "ootherm book list | sed 's/,\"recorded\".*//'"
 	before := w.run("", list)
 	if strings.Count(before, "\n") != 5 {
 		t.Fatalf("the book has\n%s", before)
@@ -103,7 +103,7 @@ ootherm export --config $F >/media/stick/egg-room-book-2026-06-07.jsonl`)
 // A forgotten passphrase gives way to another.
 func TestWalkForgottenPassphrase(t *testing.T) {
 	config, data, _ := small(t)
-	w := walkthrough{t, strings.NewReplacer("/etc/ootherm/ootherm.toml", config)}
+	w := walkthrough{t, config, strings.NewReplacer()}
 	commands := commandsUnder(t, "forgotten-passphrase", "The passphrase is forgotten")
 	kept := make([]string, 0, 2)
 	for _, text := range []string{"four warm brown eggs", "another four warm eggs"} {
@@ -123,7 +123,7 @@ func TestWalkForgottenPassphrase(t *testing.T) {
 func TestWalkUpgrade(t *testing.T) {
 	config, _, _ := small(t)
 	stick := t.TempDir()
-	w := walkthrough{t, strings.NewReplacer("/etc/ootherm/ootherm.toml", config, "/media/stick", stick)}
+	w := walkthrough{t, config, strings.NewReplacer("/media/stick", stick)}
 	w.run("", commandsUnder(t, "upgrade", "Upgrade"))
 	if _, err := os.Stat(filepath.Join(stick, "records-2026-06-01.db")); err != nil {
 		t.Error(err)

@@ -19,8 +19,8 @@ long it was beyond each limit, the gaps in the readings, the alarms, how far alo
 each clutch was, what it felt, and how that moved its hatch. The command does not
 say whether the eggs live. Times are local to the station, or have a time zone.
 Without times it shows the last day.`,
-		Example: `  ootherm incident --config ootherm.toml --from 2026-05-12T08:00 --to 2026-05-12T18:00
-  ootherm incident --config ootherm.toml --from 2026-05-12T08:00:00Z --zone room --json`,
+		Example: `  ootherm incident --from 2026-05-12T08:00 --to 2026-05-12T18:00
+  ootherm incident --from 2026-05-12T08:00:00Z --zone room --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
@@ -39,12 +39,11 @@ Without times it shows the last day.`,
 			return client.DescribeIncident(cmd.OutOrStdout(), c.Reader(), b.Bytes(), time.Now())
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &config)
 	c.Flags().StringVar(&from, "from", "", "the beginning, like 2026-05-12T08:00; default: a day before the end")
 	c.Flags().StringVar(&to, "to", "", "the end; default: now")
 	c.Flags().StringVar(&zone, "zone", "", "only this zone")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	completes(c, "zone", &config, zonesOf)
-	need(c, "config")
 	return c
 }

@@ -21,8 +21,8 @@ func labelsCommand() *cobra.Command {
 of one bit a dot. A label has the box's name, a QR code that opens its page, and
 its clutches. It has no due date, because that changes. The command prints the
 names of the files. The page /labels prints the same labels from a browser.`,
-		Example: `  ootherm labels --config ootherm.toml --out labels
-  ootherm labels --config ootherm.toml --box B1,B2 --dpi 300 --out labels`,
+		Example: `  ootherm labels --out labels
+  ootherm labels --box B1,B2 --dpi 300 --out labels`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !slices.Contains(label.Resolutions(), dpi) {
@@ -40,11 +40,11 @@ names of the files. The page /labels prints the same labels from a browser.`,
 			return nil
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &config)
 	c.Flags().StringSliceVar(&boxes, "box", nil, "these boxes alone, like B1,B2")
 	c.Flags().StringVar(&out, "out", "", "the folder for the pictures; it is created if it does not exist")
 	c.Flags().IntVar(&dpi, "dpi", label.Resolutions()[0], "dots per inch of the printer: "+label.ResolutionList())
 	completes(c, "box", &config, boxesOf)
-	need(c, "config", "out")
+	need(c, "out")
 	return c
 }

@@ -21,8 +21,8 @@ func passphraseCommand() *cobra.Command {
 the book. On a terminal it is asked twice; otherwise it is read from the first
 line of the input. Only its hash is stored. Browsers that are logged in stay
 logged in until the station restarts.`,
-		Example: `  ootherm passphrase --config /etc/ootherm/ootherm.toml
-  printf '%s\n' "$PASSPHRASE" | ootherm passphrase --config ootherm.toml`,
+		Example: `  ootherm passphrase
+  printf '%s\n' "$PASSPHRASE" | ootherm passphrase`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			text, err := askPassphrase(cmd)
@@ -36,8 +36,7 @@ logged in until the station restarts.`,
 			return nil
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
-	need(c, "config")
+	configFlag(c.Flags(), &config)
 	return c
 }
 

@@ -1,6 +1,9 @@
 package main
 
 import (
+	"errors"
+	"os"
+
 	"example.com/ootherm/cmd/ootherm/internal/probes"
 	"example.com/ootherm/sensor/inventory"
 	"github.com/spf13/cobra"
@@ -23,14 +26,17 @@ The exit code is 0 where every found probe gives its values. It is 1 where no
 probe was found, one of the configuration does not answer, or one gives no value.
 
 --watch reads until Ctrl-C: hold a probe in your hand to see which one it is.`,
-		Example: "  ootherm probes\n  ootherm probes --config /etc/ootherm/ootherm.toml --watch",
+		Example: "  ootherm probes\n  ootherm probes --watch",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Out, o.Messages = cmd.OutOrStdout(), cmd.ErrOrStderr()
+			if _, err := os.Lstat(o.Config); errors.Is(err, os.ErrNotExist) && !cmd.Flags().Changed("config") {
+				o.Config = "" // there is none before setup
+			}
 			return probes.Show(cmd.Context(), o)
 		},
 	}
-	c.Flags().StringVar(&o.Config, "config", "", "the station's configuration (TOML), if there is one")
+	configFlag(c.Flags(), &o.Config)
 	c.Flags().BoolVar(&o.Watch, "watch", false, "go on reading until Ctrl-C")
 	c.Flags().BoolVar(&o.JSON, "json", false, "print JSON")
 	placeFlags(c, &o.Places)

@@ -35,12 +35,12 @@ tabs; with the latter two decimals may have commas. Times are RFC 3339; a time w
 zone is in --time-zone, UTC without it. Temperatures that no egg would stand as
 Celsius and an egg room may well have as Fahrenheit are refused, until --fahrenheit
 or --celsius says what they are.`,
-		Example: `  ootherm replay --config ootherm.toml --readings season.csv --book book.jsonl
+		Example: `  ootherm replay --readings season.csv --book book.jsonl
   ootherm replay --config office.toml --readings office.csv --time-column timestamp --fahrenheit --column office=value --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runReplay(cmd, f) },
 	}
-	c.Flags().StringVar(&f.config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &f.config)
 	c.Flags().StringVar(&f.readings, "readings", "", "the recording (CSV)")
 	c.Flags().StringVar(&f.book, "book", "", "the book's entries (JSON lines), each noted when it happened")
 	c.Flags().StringVar(&f.until, "until", "", "stop at this time (RFC 3339)")
@@ -53,7 +53,7 @@ or --celsius says what they are.`,
 	c.Flags().BoolVar(&f.keepGoing, "keep-going", false, "count bad rows instead of stopping at the first")
 	c.Flags().BoolVar(&f.json, "json", false, "print JSON")
 	c.MarkFlagsMutuallyExclusive("fahrenheit", "celsius")
-	need(c, "config", "readings")
+	need(c, "readings")
 	return c
 }
 

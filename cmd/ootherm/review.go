@@ -17,8 +17,8 @@ func reviewCommand() *cobra.Command {
 the room and for each dam, with 95 % intervals. A clutch belongs to the day on
 which it was found. Without days it is the year so far. The days of clutches are
 compared with those expected from the heat they felt.`,
-		Example: `  ootherm review --config ootherm.toml --from 2026-01-01 --to 2026-09-30
-  ootherm review --config ootherm.toml --dam Sorrel`,
+		Example: `  ootherm review --from 2026-01-01 --to 2026-09-30
+  ootherm review --dam Sorrel`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
@@ -37,12 +37,11 @@ compared with those expected from the heat they felt.`,
 			return client.DescribeReview(cmd.OutOrStdout(), b.Bytes(), dam)
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &config)
 	c.Flags().StringVar(&from, "from", "", "the first day, like 2026-01-01")
 	c.Flags().StringVar(&to, "to", "", "the last day")
 	c.Flags().StringVar(&dam, "dam", "", "print everything about one dam")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	completes(c, "dam", &config, damsOf)
-	need(c, "config")
 	return c
 }

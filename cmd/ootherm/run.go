@@ -12,14 +12,13 @@ func runCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "run",
 		Short:   "Run the station",
-		Example: "  ootherm run --config /etc/ootherm/ootherm.toml",
+		Example: "  ootherm run",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
 			return daemon.Run(cmd.Context(), config, build(), log)
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
-	need(c, "config")
+	configFlag(c.Flags(), &config)
 	return c
 }

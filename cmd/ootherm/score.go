@@ -45,7 +45,7 @@ wide, where each column whose name ends in _c or _f is a probe, or those given w
 --column.`,
 		Example: `  ootherm score --durations durations.csv
   ootherm score --durations durations.csv --model degree-days --plot line.svg --json
-  ootherm score --book --config /etc/ootherm/ootherm.toml
+  ootherm score --book
   ootherm score --drift room.csv incubator.csv
   ootherm score --drift --column office=value --fahrenheit office.csv --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -65,7 +65,7 @@ wide, where each column whose name ends in _c or _f is a probe, or those given w
 	c.Flags().StringVar(&f.model, "model", profile.ModelCurve, "the model: degree-days or curve")
 	c.Flags().StringVar(&f.plot, "plot", "", "draw predicted against actual days into this file (SVG)")
 	c.Flags().BoolVar(&f.book, "book", false, "judge the windows shown for the eggs that hatched here")
-	c.Flags().StringVar(&f.config, "config", "", "with --book: the station's configuration (TOML)")
+	configFlag(c.Flags(), &f.config)
 	f.drift.add(c)
 	c.Flags().BoolVar(&f.json, "json", false, "print JSON, all shares as ratios")
 	return c
@@ -75,8 +75,6 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 	switch {
 	case f.book && (f.durations != "" || f.plot != "" || cmd.Flags().Changed("model")):
 		return usererr.Usage(errors.New("score --book judges what was shown here: it takes --config and --json alone"))
-	case f.book && f.config == "":
-		return usererr.Usage(errors.New("score --book needs --config; see ootherm score --help"))
 	case f.book:
 		return scoreBook(cmd, f)
 	case f.durations == "":

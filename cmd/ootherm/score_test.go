@@ -91,7 +91,6 @@ func TestScoreSaysWhatIsWrong(t *testing.T) {
 		says    string
 	}{
 		{"", nil, true, "needs --durations"},
-		{"", []string{"--book"}, true, "needs --config"},
 		{"", []string{"--book", "--config", "x", "--durations", table}, true, "alone"},
 		{head, []string{"--durations", table, "--model", "guess"}, true, "no model"},
 		{head + "1,Squamata,Agamidae,A b,warm,60\n", []string{"--durations", table}, false, "line 2"},

@@ -36,7 +36,7 @@ func (f *driftFlags) add(c *cobra.Command) {
 func scoreDrift(cmd *cobra.Command, f scoreFlags, files []string) error {
 	d := f.drift
 	switch {
-	case f.book || f.durations != "" || f.plot != "" || f.config != "" || cmd.Flags().Changed("model"):
+	case f.book || f.durations != "" || f.plot != "" || cmd.Flags().Changed("config") || cmd.Flags().Changed("model"):
 		return usererr.Usage(errors.New("score --drift judges recordings: it takes no --book, --durations, --config, --model or --plot"))
 	case len(files) == 0:
 		return usererr.Usage(errors.New("score --drift needs a recording (CSV); see ootherm score --help"))

@@ -3,6 +3,7 @@ package main
 import (
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/setup"
 	"github.com/spf13/cobra"
 )
@@ -19,14 +20,15 @@ written over.
 With --next-season the configuration of the last season is copied with a new data
 folder. The new book begins with the dams that are not retired and the probes'
 calibrations. The last season stays as it is.`,
-		Example: "  ootherm setup --config /etc/ootherm/ootherm.toml\n  ootherm setup --config /etc/ootherm/2027.toml --next-season /etc/ootherm/ootherm.toml",
+		Example: "  sudo ootherm setup\n  sudo ootherm setup --config /etc/ootherm/2027.toml --next-season /etc/ootherm/ootherm.toml",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Build, o.In, o.Out, o.Now = build(), cmd.InOrStdin(), cmd.OutOrStdout(), time.Now
 			return setup.Run(cmd.Context(), o)
 		},
 	}
-	c.Flags().StringVar(&o.Config, "config", "ootherm.toml", "the file to write (TOML)")
+	c.Flags().StringVar(&o.Config, "config", config.NewPath(), "the file to write (TOML); default: $OOTHERM_CONFIG, else "+config.PackagedPath+" for root where the package is installed, else your own")
+	c.Flags().Lookup("config").DefValue = ""
 	c.Flags().StringVar(&o.Last, "next-season", "", "the last season's configuration, whose dams are carried over")
 	placeFlags(c, &o.Places)
 	return c

@@ -12,8 +12,8 @@ func windowsCommand() *cobra.Command {
 		Use:   "windows",
 		Short: "Print each clutch's hatch window",
 		Long:  "Print each clutch's hatch window, and the causes of its width. The running station is\nasked; where none runs, its files are read.",
-		Example: `  ootherm windows --config /etc/ootherm/ootherm.toml
-  ootherm windows --config ootherm.toml --json`,
+		Example: `  ootherm windows
+  ootherm windows --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
@@ -31,8 +31,7 @@ func windowsCommand() *cobra.Command {
 			return client.DescribeBoxes(cmd.OutOrStdout(), n, c.Reader())
 		},
 	}
-	c.Flags().StringVar(&config, "config", "", "the station's configuration (TOML)")
+	configFlag(c.Flags(), &config)
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON: the boxes as in /api/v1/now")
-	need(c, "config")
 	return c
 }

@@ -177,7 +177,7 @@ func (c *Backup) mailIfDue(ctx context.Context, b *book.Book) error {
 		ID: fmt.Sprintf("%s/%d", idPrefix, last.Sequence+1), At: at, Priority: alert.Notice, Sender: c.Sender, Attach: c.fileName(at),
 		Subject: words.Subject(words.Other, c.name, "book, "+at.In(c.location).Format("2 January")),
 		Body: fmt.Sprintf("The whole book of %s goes with this, %s up to now. Keep it somewhere that is not the station's card.\n"+
-			"To put it into a new station's book: ootherm book add --config FILE %s\nWhat is in that book already is not added twice.\n",
+			"To put it into a new station's book: ootherm book add %s\nWhat is in that book already is not added twice.\n",
 			c.name, words.Count(n, "entry", "entries"), c.fileName(at)),
 	})
 }

@@ -42,7 +42,7 @@ func Configuration(w io.Writer, path string) error {
 	if _, err := senders.Routes(c, p, time.Now); err != nil {
 		return err
 	}
-	if err := daemon.RequirePassphrase(c); err != nil {
+	if err := daemon.RequirePassphrase(path, c); err != nil {
 		return err
 	}
 	if err := p.RequireProbes(path); err != nil {
@@ -74,7 +74,7 @@ func Configuration(w io.Writer, path string) error {
 		say("The link in messages, %s, works at home alone; messages say so.", p.URL)
 	}
 	for _, x := range senders {
-		say("Try it: ootherm check --config %s --send %q", path, x.Name)
+		say("Try it: ootherm check%s --send %q", config.Flag(path), x.Name)
 	}
 	describeOutputs(say, c)
 	if h := c.Station.Heartbeat; h == nil {

@@ -5,7 +5,9 @@
 package config
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"time"
 )
@@ -195,6 +197,9 @@ func LoadReplay(path string, drivers []Variant) (Config, error) {
 type Unreadable struct{ Err error }
 
 func (u *Unreadable) Error() string {
+	if errors.Is(u.Err, fs.ErrNotExist) {
+		return fmt.Sprintf("%v; ootherm setup writes a configuration, and --config names another file", u.Err)
+	}
 	return fmt.Sprintf("%v; name the station's file with --config", u.Err)
 }
 

@@ -32,11 +32,11 @@ func remoteAccess(c config.Config) (web.Access, error) {
 }
 
 // RequirePassphrase returns an error if the configuration opens the page to the network
-// and no passphrase is set.
-func RequirePassphrase(c config.Config) error {
+// and no passphrase is set. path is the configuration's file.
+func RequirePassphrase(path string, c config.Config) error {
 	a, err := remoteAccess(c)
 	if err == nil && c.Station.Open && a == nil {
-		err = usererr.Usage(fmt.Errorf("station.listen: %q opens the page to the whole network, and without a passphrase anybody there could quiet an alarm; set one with ootherm passphrase --config FILE, or listen on 127.0.0.1", c.Station.Listen))
+		err = usererr.Usage(fmt.Errorf("station.listen: %q opens the page to the whole network, and without a passphrase anybody there could quiet an alarm; set one with ootherm passphrase%s, or listen on 127.0.0.1", c.Station.Listen, config.Flag(path)))
 	}
 	return err
 }

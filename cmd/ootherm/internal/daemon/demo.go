@@ -58,6 +58,9 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	if err != nil {
 		return err
 	}
+	if err := RequirePassphrase(config.DefaultPath(), d.cfg); err != nil {
+		return err
+	}
 	var buses []sensor.Bus
 	for _, name := range demo.Probes() {
 		measure := func(t time.Time) (sensor.Measurement, error) {

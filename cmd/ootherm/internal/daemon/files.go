@@ -42,7 +42,7 @@ func Restore(ctx context.Context, path, backup string) (kept string, err error) 
 	defer f.Close()
 	first := make([]byte, 1)
 	if _, err := f.ReadAt(first, 0); err == nil && first[0] == '{' {
-		return "", usererr.Usage(fmt.Errorf("%s is a copy of the book, not of the records; add it with ootherm book add --config %s %s", backup, path, backup))
+		return "", usererr.Usage(fmt.Errorf("%s is a copy of the book, not of the records; add it with ootherm book add%s %s", backup, config.Flag(path), backup))
 	}
 	return storage.Restore(ctx, c.Station.Data, storage.RecordsName, f, storage.Options{})
 }

@@ -39,6 +39,9 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err := plan.RequireProbes(path); err != nil {
 		return err
 	}
+	if err := RequirePassphrase(path, c); err != nil {
+		return err
+	}
 	m, err := clock.System()
 	if err != nil {
 		return err
@@ -58,9 +61,6 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 // Then it stops them in reverse order and makes all readings durable. It calls listening
 // once with the page's address.
 func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, listening func(net.Addr)) (err error) {
-	if err := RequirePassphrase(d.cfg); err != nil {
-		return err
-	}
 	routes, err := senders.RoutesWith(d.cfg, d.plan, d.time.now, d.bookBackup.Attachment)
 	if err != nil {
 		return err

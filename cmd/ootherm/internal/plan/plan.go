@@ -154,7 +154,7 @@ func (p Plan) RequireProbes(path string) error {
 	if len(p.Probes) > 0 {
 		return nil
 	}
-	return usererr.Usage(fmt.Errorf("%s has no probes and no zones, so there is nothing to watch; ootherm setup --config FILE asks a few questions and writes them, ootherm probes shows what is connected", path))
+	return usererr.Usage(fmt.Errorf("%s has no probes and no zones, so there is nothing to watch; ootherm probes prints the sections to paste for what is connected, or move the file away and run ootherm setup, which asks a few questions", path))
 }
 
 // LampKind is the kind of sender that carries no messages.

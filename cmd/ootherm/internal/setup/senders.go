@@ -237,7 +237,7 @@ func tryMessages(ctx context.Context, c config.Config, o Options, t *dialog) err
 		}
 		if err := senders.SendTest(ctx, o.Out, o.Config, r.Name, o.Now); err != nil {
 			t.Say("It did not go out: %v.", err)
-			t.Say("Mend what it names, then: ootherm check --config %s --send %q", o.Config, r.Name)
+			t.Say("Mend what it names, then: ootherm check%s --send %q", config.Flag(o.Config), r.Name)
 			failed = append(failed, r.Name)
 		}
 	}

@@ -49,7 +49,7 @@ type Options struct {
 // over a file.
 func Run(ctx context.Context, o Options) error {
 	if _, err := os.Lstat(o.Config); err == nil {
-		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; name another file with --config", o.Config))
+		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; to answer the questions again, move it away first: mv %s %s.old", o.Config, o.Config, o.Config))
 	}
 	if err := writeError(filepath.Dir(o.Config)); err != nil {
 		return usererr.Usage(fmt.Errorf("this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err))
@@ -57,6 +57,9 @@ func Run(ctx context.Context, o Options) error {
 	t := &dialog{prompt.New(ctx, o.In, o.Out)}
 	if o.Last != "" {
 		return nextSeason(ctx, o, t)
+	}
+	if config.OutsideService(o.Config) {
+		t.Say("This writes %s. The packaged service reads %s alone: sudo ootherm setup writes that one.", o.Config, config.PackagedPath)
 	}
 	w, err := interview(ctx, o, t)
 	if err != nil {
@@ -80,13 +83,13 @@ func Run(ctx context.Context, o Options) error {
 	}
 	failed := tryMessages(ctx, c, o, t)
 	if errors.Is(failed, prompt.ErrNoAnswer) {
-		failed = usererr.New(fmt.Sprintf("%s is written, but not every test message was offered; send them with: ootherm check --config %s --send NAME", o.Config, o.Config))
+		failed = usererr.New(fmt.Sprintf("%s is written, but not every test message was offered; send them with: ootherm check%s --send NAME", o.Config, config.Flag(o.Config)))
 	}
 	t.Say("Next: %s", startCommand(o.Config))
 	if err := w.showAddress(t); err != nil {
 		return err
 	}
-	t.Say("Then the dams: on the page under Note something else, or ootherm book add --config %s", o.Config)
+	t.Say("Then the dams: on the page under Note something else, or ootherm book add%s", config.Flag(o.Config))
 	t.Say(`  {"key":"d1","at":%q,"entry":"dam","dam":"HER NAME","profile":%q}`, o.Now().UTC().Format(time.RFC3339), w.species.Name)
 	return failed
 }
@@ -94,14 +97,11 @@ func Run(ctx context.Context, o Options) error {
 // startCommand gives the command that starts a station with this configuration. The
 // packaged service starts with its own file alone.
 func startCommand(file string) string {
-	if file == packagedConfig {
+	if file == config.PackagedPath {
 		return "sudo systemctl enable --now ootherm"
 	}
-	return "ootherm run --config " + file
+	return "ootherm run" + config.Flag(file)
 }
-
-// packagedConfig is the configuration that the packaged service reads.
-const packagedConfig = "/etc/ootherm/ootherm.toml"
 
 // wizard holds the answers so far.
 type wizard struct {

@@ -20,7 +20,7 @@ func (w *wizard) text() string {
 	if w.units == words.Fahrenheit {
 		units = "fahrenheit"
 	}
-	line("# The station. All faults of this file are shown by: ootherm check --config FILE")
+	line("# The station. All faults of this file are shown by: ootherm check")
 	line("[station]")
 	line("name   = %s", config.Quote(w.station))
 	line("units  = %q     # what people read", units)
@@ -63,7 +63,7 @@ func (w *wizard) text() string {
 		b.WriteString(w.text() + "\n")
 	}
 	if len(w.senders) == 0 {
-		line("# [[sender]] # where alarms go; each is tried with ootherm check --config FILE --send NAME")
+		line("# [[sender]] # where alarms go; each is tried with ootherm check --send NAME")
 		line(`# name = "mail"`)
 		line(`# kind = "email"`)
 		line(`# host = "smtp.example.org"`)

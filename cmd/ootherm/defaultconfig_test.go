@@ -1,0 +1,26 @@
+package main
+
+import (
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// Without --config the variable names the configuration, and hints repeat no flag.
+func TestDefaultConfiguration(t *testing.T) {
+	config, _, _ := small(t)
+	t.Setenv("OOTHERM_CONFIG", config)
+	if got := do(t, "", "check"); got.code != 0 || !strings.HasPrefix(got.out, config+" is in order.") {
+		t.Errorf("check: %+v", got)
+	}
+	if got := do(t, "", "book", "note", "dam", "--name", "Olive", "--key", "dam"); got.code != 0 || !strings.HasSuffix(got.errout, "To undo it: ootherm book undo dam\n") {
+		t.Errorf("book note: %+v", got)
+	}
+	t.Setenv("OOTHERM_CONFIG", filepath.Join(t.TempDir(), "none.toml"))
+	if got := do(t, "", "book", "note", "dam", "--config", config, "--name", "Ivy", "--key", "dam-2"); got.code != 0 || !strings.HasSuffix(got.errout, "book undo --config "+config+" dam-2\n") {
+		t.Errorf("book note with another configuration: %+v", got)
+	}
+	if got := do(t, "", "windows"); got.code != exitUsage || !strings.Contains(got.errout, "ootherm setup writes a configuration") {
+		t.Errorf("windows without a configuration: %+v", got)
+	}
+}

@@ -1,0 +1,105 @@
+package config
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+)
+
+// PackagedPath is the configuration that the packaged service reads.
+const PackagedPath = "/etc/ootherm/ootherm.toml"
+
+// pathVariable is the environment variable that names the default configuration.
+const pathVariable = "OOTHERM_CONFIG"
+
+// DefaultPath returns the configuration of a command without --config. It is the file that
+// OOTHERM_CONFIG names. Without the variable it is the packaged file if that exists, else the
+// user's own file (ootherm/ootherm.toml in the folder of [os.UserConfigDir]). Where neither
+// exists, it is the file that setup would write.
+func DefaultPath() string { return thisUser().defaultPath() }
+
+// NewPath returns the file that setup writes without --config. It is the file that
+// OOTHERM_CONFIG names. Without the variable it is the packaged file for root where the
+// package is installed, else the user's own file.
+func NewPath() string { return thisUser().newPath() }
+
+// Flag returns the flag that leads a command to a configuration, with a space before it. It
+// is empty for the default configuration.
+func Flag(path string) string {
+	if absolute(path) == absolute(DefaultPath()) {
+		return ""
+	}
+	return " --config " + shellWord(path)
+}
+
+// OutsideService reports whether the package is installed and its service reads another
+// file than this one.
+func OutsideService(path string) bool {
+	return exists(filepath.Dir(PackagedPath)) && absolute(path) != PackagedPath
+}
+
+// user is what decides which configuration is the default.
+type user struct {
+	variable string // value of OOTHERM_CONFIG
+	packaged string
+	own      string // empty: the user has no folder for configurations
+	root     bool
+}
+
+func thisUser() user {
+	u := user{variable: os.Getenv(pathVariable), packaged: PackagedPath, root: os.Geteuid() == 0}
+	if folder, err := os.UserConfigDir(); err == nil {
+		u.own = filepath.Join(folder, "ootherm", "ootherm.toml")
+	}
+	return u
+}
+
+func (u user) defaultPath() string {
+	switch {
+	case u.variable != "":
+		return u.variable
+	case exists(u.packaged):
+		return u.packaged
+	case u.own != "" && exists(u.own):
+		return u.own
+	}
+	return u.newPath()
+}
+
+func (u user) newPath() string {
+	switch {
+	case u.variable != "":
+		return u.variable
+	case u.own == "", u.root && exists(filepath.Dir(u.packaged)):
+		return u.packaged
+	}
+	return u.own
+}
+
+// exists reports whether there is a file or a folder. One that cannot be looked at counts as
+// existing, so that the user hears of the missing rights.
+func exists(path string) bool {
+	_, err := os.Lstat(path)
+	return !errors.Is(err, fs.ErrNotExist)
+}
+
+func absolute(path string) string {
+	if whole, err := filepath.Abs(path); err == nil {
+		return whole
+	}
+	return path
+}
+
+// plainWord matches a word that a shell takes as it is.
+var plainWord = regexp.MustCompile(`^[A-Za-z0-9_./:@%+,=-]+$`)
+
+// shellWord quotes a word for a shell where that is needed.
+func shellWord(word string) string {
+	if plainWord.MatchString(word) {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+}
