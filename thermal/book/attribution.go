@@ -80,10 +80,7 @@ func (c *content) accuse(by *item, x *charge) Fault {
 // hint adds to a fault that misses something where that is entered later.
 func (c *content) hint(found []foldFault) {
 	entered := map[subject]*item{}
-	for _, it := range c.items {
-		if _, undone := c.undone[it.Key]; undone {
-			continue
-		}
+	for it := range c.standing() {
 		switch it.Kind {
 		case KindDam:
 			entered[subject{"dam", it.Dam[0]}] = it
@@ -154,6 +151,9 @@ func subjects(e *Entry) []subject {
 	}
 	for _, d := range e.Dam {
 		s = append(s, subject{"dam", d})
+	}
+	if e.Name != "" {
+		s = append(s, subject{"dam", e.Name})
 	}
 	return s
 }

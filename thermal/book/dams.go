@@ -1,14 +1,17 @@
 package book
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 func (f *folder) addDam(it *item) {
 	name := it.Dam[0]
-	if d, ok := f.dams[name]; ok {
+	if d, ok := f.dams[f.entered(name)]; ok {
 		f.fail(it, "dam", "%s is in the book already (%s): give another name, or undo that entry", name, d.it)
 		return
 	}
-	d := &damState{it: it}
+	d := &damState{it: it, called: name, profile: it.Profile}
 	f.dams[name] = d
 	f.damOrder = append(f.damOrder, d)
 }
@@ -19,17 +22,20 @@ func (f *folder) damsOf(it *item) ([]*damState, bool) {
 	dams, all := make([]*damState, 0, len(it.Dam)), true
 	var missing []string
 	for _, name := range it.Dam {
-		if d, ok := f.dams[name]; ok {
-			dams = append(dams, d)
+		entered := f.entered(name)
+		if d, ok := f.dams[entered]; ok {
+			if !slices.Contains(dams, d) { // under two of her names
+				dams = append(dams, d)
+			}
 			continue
 		}
 		all = false
-		if !f.doubted[subject{"dam", name}] {
+		if !f.doubted[subject{"dam", name}] && !f.doubted[subject{"dam", entered}] {
 			missing = append(missing, name)
 		}
 	}
 	if len(missing) > 0 {
-		f.miss(it, "dam", subject{"dam", missing[0]}, "%s is not in the book on %s: enter her first, or check the name and the date",
+		f.miss(it, "dam", subject{"dam", f.entered(missing[0])}, "%s is not in the book on %s: enter her first, or check the name and the date",
 			strings.Join(missing, " and "), it.At)
 	}
 	return dams, all
@@ -83,7 +89,7 @@ func (f *folder) addClutch(it *item) {
 		f.fail(it, "dam", "%s was retired before these eggs were laid (%s): check the dam, or undo that entry", dams[0].name(), dams[0].retired)
 		return
 	}
-	c := &clutchState{it: it, eggs: make([]eggState, it.Eggs)}
+	c := &clutchState{it: it, dams: dams, profile: it.Profile, eggs: make([]eggState, it.Eggs)}
 	for i := range c.eggs {
 		c.eggs[i].fate = Waiting
 	}

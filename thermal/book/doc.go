@@ -10,6 +10,10 @@
 //
 // Rules that were our choice:
 //
+//   - An amended entry corrects what a dam's or a clutch's entry says, as if that had
+//     said it from the beginning: the kind, or how a dam's name is spelled. Of several
+//     the last in order counts. Entries may call a dam by each name that she had,
+//     whatever their dates; the book calls her by the last. No two dams share a name.
 //   - An egg may be moved, not placed, into a box that no box entry describes.
 //     Its stay then has no zone, so it counts no heat until a box entry says where
 //     the box stands.

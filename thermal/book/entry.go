@@ -14,6 +14,7 @@ type Kind string
 // The kinds of entry.
 const (
 	KindDam        Kind = "dam"        // a female, by name
+	KindAmended    Kind = "amended"    // what a dam or a clutch entry says, corrected
 	KindPairing    Kind = "pairing"    // a dam put to a sire
 	KindLooked     Kind = "looked"     // a look into the lay box
 	KindRested     Kind = "rested"     // a dam left unpaired for a while
@@ -89,6 +90,9 @@ type Entry struct {
 
 	Seq      uint64    `json:"seq,omitempty"`     // given by the ledger, in the order of arrival
 	Recorded time.Time `json:"recorded,omitzero"` // given by the ledger
+
+	// Name is last because the columns of a table keep their places.
+	Name string `json:"name,omitempty"` // of a dam, as it should be
 }
 
 // MarshalJSON writes an entry as one line of the book. [Parse] reads the same entry

@@ -1,5 +1,7 @@
 package book
 
+import "iter"
+
 // folder takes entries one after another, in order, and collects the faults. A
 // faulty entry changes nothing. What it would have added is then in doubt, and an
 // entry that depends on that is not a fault as well.
@@ -7,6 +9,7 @@ type folder struct {
 	*state
 	doubted map[subject]bool
 	faults  []foldFault
+	taken   map[*item]bool // amended entries whose new name is another dam's
 }
 
 // subject is a thing that entries are about.
@@ -26,13 +29,23 @@ func (c *content) fold(bad []Entry) []foldFault {
 	for i := range bad {
 		f.doubt(&bad[i])
 	}
-	for _, it := range c.items {
-		if _, undone := c.undone[it.Key]; !undone {
-			f.apply(it)
-		}
+	f.nameDams(c)
+	for it := range c.standing() {
+		f.apply(it)
 	}
 	c.state = f.state
 	return f.faults
+}
+
+// standing yields the items that are not undone, in order.
+func (c *content) standing() iter.Seq[*item] {
+	return func(yield func(*item) bool) {
+		for _, it := range c.items {
+			if _, undone := c.undone[it.Key]; !undone && !yield(it) {
+				return
+			}
+		}
+	}
 }
 
 // miss adds a fault of an entry that needs something which is not there.
@@ -55,6 +68,8 @@ func (f *folder) doubt(e *Entry) {
 		for _, d := range e.Dam {
 			f.doubted[subject{"dam", d}] = true
 		}
+	case KindAmended:
+		f.doubted[subject{"dam", e.Name}] = true
 	case KindClutch:
 		f.doubted[subject{"clutch", e.Clutch}] = true
 	case KindBox:
@@ -70,6 +85,8 @@ func (f *folder) apply(it *item) {
 	switch it.Kind {
 	case KindDam:
 		f.addDam(it)
+	case KindAmended:
+		f.amend(it)
 	case KindPairing, KindRested, KindRetired, KindLooked:
 		f.applyToDams(it)
 	case KindClutch:

@@ -50,15 +50,19 @@ func shapes(k Kind) (shape, bool) {
 	return shape{}, false
 }
 
-// shapeOf is the shape of an entry; moved has two.
+// shapeOf is the shape of an entry; moved and amended have two each.
 func shapeOf(e *Entry) (shape, bool) {
-	if e.Kind != KindMoved {
-		return shapes(e.Kind)
-	}
-	if e.Egg != "" {
+	switch {
+	case e.Kind == KindMoved && e.Egg != "":
 		return shape{"egg box slot", ""}, true
+	case e.Kind == KindMoved:
+		return shape{"box zone", "probe offset_k"}, true
+	case e.Kind == KindAmended && e.Clutch != "":
+		return shape{"clutch profile", "why"}, true
+	case e.Kind == KindAmended:
+		return shape{"dam", "name profile why"}, true
 	}
-	return shape{"box zone", "probe offset_k"}, true
+	return shapes(e.Kind)
 }
 
 // has reports whether a list of words separated by spaces has a word.

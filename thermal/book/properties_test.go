@@ -18,13 +18,13 @@ func anyEntry(t *rapid.T, i int) book.Entry {
 	}
 	pick := func(name string, of ...string) string { return rapid.SampledFrom(of).Draw(t, name) }
 	e := book.Entry{Key: fmt.Sprintf("k%d", i), At: day("at", 0, 60)}
-	dam := book.Names{pick("dam", "Sorrel", "Fern")}
-	mothers := rapid.SampledFrom([]book.Names{{"Sorrel"}, {"Fern"}, {"Fern", "Sorrel"}, nil}).Draw(t, "mothers")
+	dam := book.Names{pick("dam", "Sorrel", "Fern", "Sorel")}
+	mothers := rapid.SampledFrom([]book.Names{{"Sorrel"}, {"Fern"}, {"Sorel"}, {"Fern", "Sorrel"}, {"Sorel", "Sorrel"}, nil}).Draw(t, "mothers")
 	clutch := pick("clutch", "S1", "S2", "F1")
 	egg := book.EggID(clutch, rapid.IntRange(1, 3).Draw(t, "egg"))
 	box, slot, zone := pick("box", "B1", "B2"), pick("slot", "a", "b"), pick("zone", "room", "incubator")
 	switch e.Kind = book.Kind(pick("kind", "dam", "box", "clutch", "placed", "placed", "moved egg", "moved box", "candled", "weighed", "watered",
-		"pipped", "hatched", "lost", "hatchling", "emptied", "rested", "retired", "pairing", "looked", "void", "note")); e.Kind {
+		"pipped", "hatched", "lost", "hatchling", "emptied", "rested", "retired", "pairing", "looked", "void", "note", "amended dam", "amended clutch")); e.Kind {
 	case "dam", "rested", "retired":
 		e.Dam = dam
 	case "pairing":
@@ -62,6 +62,10 @@ func anyEntry(t *rapid.T, i int) book.Entry {
 		e.Void = fmt.Sprintf("k%d", rapid.IntRange(0, i).Draw(t, "void"))
 	case "note":
 		e.Text = "note"
+	case "amended dam":
+		e.Kind, e.Dam, e.Profile, e.Name = book.KindAmended, dam, "leopard gecko", pick("name", "", "Sorrel", "Sorel", "Fern")
+	case "amended clutch":
+		e.Kind, e.Clutch, e.Profile = book.KindAmended, clutch, "leopard gecko"
 	}
 	return e
 }
@@ -93,7 +97,7 @@ func TestAnySequence(t0 *testing.T) {
 		}
 		sameBook(t, b, at)
 	})
-	for _, k := range []book.Kind{book.KindMoved, book.KindHatched, book.KindVoid, book.KindPlaced, book.KindEmptied} {
+	for _, k := range []book.Kind{book.KindMoved, book.KindHatched, book.KindVoid, book.KindPlaced, book.KindEmptied, book.KindAmended} {
 		if taken[k] == 0 || refused[k] == 0 {
 			t0.Errorf("%s: %d taken, %d refused; the test must see both", k, taken[k], refused[k])
 		}

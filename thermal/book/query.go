@@ -139,7 +139,7 @@ func (b Book) Clutches() []Clutch { return b.views().clutches }
 // Boxes are the boxes in the order of their first use, emptied ones too.
 func (b Book) Boxes() []Box { return b.views().boxes }
 
-// Dam finds a dam.
+// Dam finds a dam by her name, or by one that she had before it was amended.
 func (b Book) Dam(name string) (Dam, bool) {
 	v := b.views()
 	i, ok := v.damAt[name]

@@ -56,6 +56,19 @@ func TestRefused(t *testing.T) {
 		{"a retired dam paired", `{"key":"m","at":"2026-05-01T00:00:00Z","entry":"retired","dam":"Sorrel"}
 {"key":"n","at":"2026-06-03T00:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Ash"}`, "n", "was retired (entry m"},
 		{"a dam twice", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"dam","dam":"Fern"}`, "n", "entry d2"},
+		{"a dam amended that is not there", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Moss","profile":"crested gecko"}`, "n", "Moss is not in the book"},
+		{"a dam amended before she is there", `{"key":"n","at":"2026-03-03T00:00:00Z","entry":"amended","dam":"Fern","profile":"crested gecko"}`, "n", "there only later (entry d2"},
+		{"a dam given another's name", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","name":"Sorrel"}`, "n", "another dam is called Sorrel"},
+		{"two dams given one name", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","name":"Moss"}
+{"key":"n","at":"2026-04-04T00:00:00Z","entry":"amended","dam":"Sorrel","name":"Moss"}`, "n", "another dam is called Moss"},
+		{"a new dam with a name that another had", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","name":"Moss"}
+{"key":"n","at":"2026-04-04T00:00:00Z","entry":"dam","dam":"Fern"}`, "n", "Fern is in the book already"},
+		{"an amended name undone that an entry uses", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","name":"Moss"}
+{"key":"o","at":"2026-04-02T00:00:00Z","entry":"pairing","dam":"Moss","sire":"Ash"}
+{"key":"n","at":"2026-04-04T00:00:00Z","entry":"void","void":"m"}`, "n", "m cannot be undone while o depends on it"},
+		{"an amended dam undone", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","profile":"crested gecko"}
+{"key":"n","at":"2026-04-04T00:00:00Z","entry":"void","void":"d2"}`, "n", "d2 cannot be undone while m depends on it"},
+		{"a clutch amended that is not there", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"amended","clutch":"S9","profile":"crested gecko"}`, "n", "clutch S9 is not in the book"},
 		{"a box emptied with an egg in it", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"emptied","box":"B1"}`, "n", "still holds S1-1"},
 		{"a box set up with an egg in it", `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"box","box":"B1","zone":"incubator"}`, "n", "still holds S1-1"},
 		{"a box emptied twice", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"emptied","box":"B2"}
@@ -155,6 +168,12 @@ func TestTaken(t *testing.T) {
 {"key":"n","at":"2026-04-01T00:00:00Z","entry":"dam","dam":"Sorrel","profile":"gargoyle gecko"}`},
 		{"a lost egg opened and candled", `{"key":"m","at":"2026-05-01T00:00:00Z","entry":"lost","egg":"S1-1"}
 {"key":"n","at":"2026-05-02T00:00:00Z","entry":"candled","egg":"S1-1","verdict":"fertile"}`},
+		{"a dam amended, and amended back", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","name":"Moss","profile":"crested gecko"}
+{"key":"n","at":"2026-04-04T00:00:00Z","entry":"amended","dam":"Moss","name":"Fern"}`},
+		{"an amended name in an entry of an earlier day", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","name":"Moss"}
+{"key":"n","at":"2026-04-02T00:00:00Z","entry":"clutch","clutch":"F1","dam":["Moss","Fern"],"eggs":1,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}`},
+		{"an amendment undone", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"amended","dam":"Fern","name":"Moss"}
+{"key":"n","at":"2026-04-04T00:00:00Z","entry":"void","void":"m"}`},
 		{"looks, with and without a dam", `{"key":"m","at":"2026-05-01T00:00:00Z","entry":"looked","dam":"Sorrel","found":"digging"}
 {"key":"n","at":"2026-05-02T00:00:00Z","entry":"looked"}
 {"key":"o","at":"2026-05-02T00:00:00Z","entry":"looked","dam":["Sorrel","Fern"],"found":false}`},

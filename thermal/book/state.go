@@ -13,6 +13,9 @@ type state struct {
 	boxes        map[string]*boxState
 	calibrations map[string][]*item // by probe
 
+	// otherNames has each further name of a dam, with one that she had before.
+	otherNames map[string]string
+
 	// In the order of the first entry.
 	damOrder    []*damState
 	clutchOrder []*clutchState
@@ -24,22 +27,25 @@ type state struct {
 func newState() *state {
 	return &state{
 		dams: map[string]*damState{}, clutches: map[string]*clutchState{},
-		boxes: map[string]*boxState{}, calibrations: map[string][]*item{},
+		boxes: map[string]*boxState{}, calibrations: map[string][]*item{}, otherNames: map[string]string{},
 	}
 }
 
 type damState struct {
 	it                     *item // its entry
+	called, profile        string
 	pairings, looks, rests []*item
 	clutches               []string
 	retired                *item
 }
 
-func (d *damState) name() string { return d.it.Dam[0] }
+func (d *damState) name() string { return d.called }
 
 type clutchState struct {
-	it   *item
-	eggs []eggState
+	it      *item
+	dams    []*damState
+	profile string // its own; empty: that of its dams
+	eggs    []eggState
 }
 
 type eggState struct {

@@ -64,12 +64,20 @@ func (f field) belongs(s shape, present bool, k Kind, fault func(field, words st
 	required := has(s.must, f.name)
 	switch {
 	case required && !present:
-		fault(f.name, fmt.Sprintf("is missing: a %s entry needs it", k))
+		fault(f.name, "is missing: "+k.article()+" entry needs it")
 	case present && !required && !has(s.may, f.name):
-		fault(f.name, fmt.Sprintf("does not belong in a %s entry: take it out", k))
+		fault(f.name, "does not belong in "+k.article()+" entry: take it out")
 		return false
 	}
 	return true
+}
+
+// article is the kind after a or an.
+func (k Kind) article() string {
+	if k != "" && strings.ContainsRune("aeiou", rune(k[0])) {
+		return "an " + string(k)
+	}
+	return "a " + string(k)
 }
 
 // conflict finds fields of an entry that contradict each other. It is empty when
@@ -84,6 +92,8 @@ func conflict(e *Entry) (field, words string) {
 		return "clutch", "is too long for its eggs to be named after it: shorten it"
 	case e.Kind == KindHatchling && e.What == Weighed && e.MassG == nil:
 		return "mass_g", "is missing: say what it weighed"
+	case e.Kind == KindAmended && e.Name == "" && e.Profile == "":
+		return "profile", "is missing: give her kind, or her name as it should be"
 	case e.Kind == KindVoid && e.Void == e.Key:
 		return "void", "names its own key: name the entry to undo"
 	}
@@ -185,7 +195,7 @@ func checkEgg(s string) error {
 }
 
 func checkDams(e *Entry) error {
-	one := e.Kind == KindDam || e.Kind == KindRested || e.Kind == KindRetired
+	one := e.Kind == KindDam || e.Kind == KindAmended || e.Kind == KindRested || e.Kind == KindRetired
 	if one && len(e.Dam) > 1 {
 		return errors.New("is a list: make an entry for each")
 	}

@@ -28,7 +28,12 @@ func (s *state) views() *views {
 	for i, d := range s.damOrder {
 		x := d.view()
 		slices.SortStableFunc(x.Clutches, func(a, b string) int { return cmp.Compare(v.clutchAt[a], v.clutchAt[b]) })
-		v.dams, v.damAt[x.Name] = append(v.dams, x), i
+		v.dams, v.damAt[d.it.Dam[0]] = append(v.dams, x), i
+	}
+	for name := range s.otherNames {
+		if d := s.dams[s.entered(name)]; d != nil {
+			v.damAt[name] = v.damAt[d.it.Dam[0]]
+		}
 	}
 	for i, b := range s.boxOrder {
 		v.boxes, v.boxAt[b.id] = append(v.boxes, b.view()), i
@@ -37,10 +42,13 @@ func (s *state) views() *views {
 }
 
 func (s *state) clutchView(c *clutchState) Clutch {
-	v := Clutch{ID: c.it.Clutch, Dams: c.it.Dam, Profile: c.it.Profile, Found: c.it.At,
+	v := Clutch{ID: c.it.Clutch, Profile: c.profile, Found: c.it.At,
 		Laid: Laid{After: c.it.LaidAfter, By: c.it.LaidBy}, Eggs: make([]Egg, len(c.eggs))}
+	for _, d := range c.dams {
+		v.Dams = append(v.Dams, d.name())
+	}
 	if v.Profile == "" {
-		v.Profile = s.profileOf(v.Dams)
+		v.Profile = profileOf(c.dams)
 	}
 	for i := range c.eggs {
 		e := &c.eggs[i]
@@ -61,14 +69,13 @@ func (s *state) clutchView(c *clutchState) Clutch {
 }
 
 // profileOf is the profile that all of the dams share, or empty.
-func (s *state) profileOf(dams []string) string {
+func profileOf(dams []*damState) string {
 	profile := ""
-	for i, name := range dams {
-		d := s.dams[name]
-		if i > 0 && d.it.Profile != profile {
+	for i, d := range dams {
+		if i > 0 && d.profile != profile {
 			return ""
 		}
-		profile = d.it.Profile
+		profile = d.profile
 	}
 	return profile
 }
@@ -123,7 +130,7 @@ func (b *boxState) view() Box {
 }
 
 func (d *damState) view() Dam {
-	v := Dam{Name: d.name(), Profile: d.it.Profile, Clutches: slices.Clone(d.clutches), Looks: looksOf(d.looks)}
+	v := Dam{Name: d.name(), Profile: d.profile, Clutches: slices.Clone(d.clutches), Looks: looksOf(d.looks)}
 	for _, it := range d.pairings {
 		v.Pairings = append(v.Pairings, Pairing{At: it.At, Sire: it.Sire})
 	}

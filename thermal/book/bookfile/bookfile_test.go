@@ -22,8 +22,8 @@ func TestWriteCSV(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, rows, _ := strings.Cut(out.String(), "\r\n")
-	want := "n,2026-04-03T00:00:00Z,note,,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,\r\n" +
-		"'-m,2026-04-03T00:00:00Z,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,,\r\n"
+	want := "n,2026-04-03T00:00:00Z,note,,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,,\r\n" +
+		"'-m,2026-04-03T00:00:00Z,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,,,\r\n"
 	if rows != want {
 		t.Errorf("rows are\n%q, want\n%q", rows, want)
 	}
