@@ -95,7 +95,9 @@ var layers = []struct {
 	why      string
 	packages []string
 }{
-	{"a leaf imports nothing of ours", []string{"usererr", "config", "clock", "storage", "snapshot", "qr", "atomicfile", "manual", "rebuild"}},
+	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "manual", "rebuild"}},
+	{"it says who may use a file, and prints the command that helps", []string{"permission"}},
+	{"it reads or writes files of one kind", []string{"config", "storage", "atomicfile"}},
 	{"it keeps one secret in a file", []string{"passphrase"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "probeconfig", "forms"}},

@@ -35,7 +35,8 @@ type eggRoom struct {
 	mail         *mailbox
 	beats        atomic.Int64
 	process      *exec.Cmd
-	log          string // where what it says goes
+	as           func(*exec.Cmd) // makes the process that of another user; nil: of this one
+	log          string          // where what it says goes
 }
 
 func newEggRoom(t *testing.T) *eggRoom {
@@ -123,6 +124,9 @@ func (r *eggRoom) start() {
 	defer log.Close() // the station has its own
 	r.process = command(context.Background(), "run", "--config", r.config)
 	r.process.Stderr = log
+	if r.as != nil {
+		r.as(r.process)
+	}
 	if err := r.process.Start(); err != nil {
 		r.t.Fatal(err)
 	}

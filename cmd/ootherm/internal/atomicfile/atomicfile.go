@@ -8,11 +8,12 @@ import (
 	"os"
 	"path/filepath"
 
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"github.com/google/renameio/v2"
 )
 
 // Write makes or replaces the file at path with what fill writes. Its mode is 0600 minus
-// the process's umask. fill must not close the file. On an error from fill or from the disk
+// the process's umask. A file that root writes belongs to the owner of its folder. fill must not close the file. On an error from fill or from the disk
 // the old file stays. If only the sync of the folder fails, the new file is there and a
 // power cut can undo it.
 func Write(path string, fill func(*os.File) error) error {
@@ -22,7 +23,7 @@ func Write(path string, fill func(*os.File) error) error {
 	if err != nil {
 		return err
 	}
-	if err := fill(f.File); err != nil {
+	if err := errors.Join(fill(f.File), permission.Give(f.Name())); err != nil {
 		return errors.Join(err, f.Cleanup())
 	}
 	if err := f.CloseAtomicallyReplace(); err != nil {

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"mime"
 	"net"
@@ -26,6 +27,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -60,6 +62,9 @@ func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error)
 		return running.withPlan(plan), err
 	}
 	dial, closing, err := daemon.Visit(ctx, c, plan, build)
+	if errors.Is(err, fs.ErrPermission) {
+		err = fmt.Errorf("no station runs, so the command opens the files itself: %w", err)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +110,7 @@ func Running(ctx context.Context, data string, reader words.Reader) (*Client, er
 		_ = conn.Close() // the connection only tested that a station listens
 		return &Client{http: httpClient(dial), reader: reader, close: func() error { return nil }}, nil
 	case errors.Is(err, syscall.EACCES):
-		return nil, fmt.Errorf("the running station may not be asked by this user: %w; run the command as the station's user, or join its group", err)
+		return nil, permission.GroupHint(fmt.Errorf("this user may not ask the running station: %w", err), socket)
 	case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
 		return nil, fmt.Errorf("asking the running station: %w", err)
 	}

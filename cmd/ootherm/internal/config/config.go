@@ -10,6 +10,8 @@ import (
 	"io/fs"
 	"os"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 )
 
 // Config is the whole file with every default filled in.
@@ -200,6 +202,9 @@ func (u *Unreadable) Error() string {
 	if errors.Is(u.Err, fs.ErrNotExist) {
 		return fmt.Sprintf("%v; ootherm setup writes a configuration, and --config names another file", u.Err)
 	}
+	if errors.Is(u.Err, fs.ErrPermission) {
+		return u.Err.Error()
+	}
 	return fmt.Sprintf("%v; name the station's file with --config", u.Err)
 }
 
@@ -211,7 +216,7 @@ func (u *Unreadable) Unwrap() error { return u.Err }
 func load(path string, drivers []Variant, parse func(string, []byte, []Variant) (Config, error)) (Config, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return Config{}, &Unreadable{err}
+		return Config{}, &Unreadable{permission.GroupHint(err, path)}
 	}
 	return parse(path, data, drivers)
 }

@@ -5,8 +5,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"regexp"
-	"strings"
+
+	"example.com/ootherm/cmd/ootherm/internal/shellword"
 )
 
 // PackagedPath is the configuration that the packaged service reads.
@@ -32,7 +32,7 @@ func Flag(path string) string {
 	if absolute(path) == absolute(DefaultPath()) {
 		return ""
 	}
-	return " --config " + shellWord(path)
+	return " --config " + shellword.Quote(path)
 }
 
 // OutsideService reports whether the package is installed and its service reads another
@@ -91,15 +91,4 @@ func absolute(path string) string {
 		return whole
 	}
 	return path
-}
-
-// plainWord matches a word that a shell takes as it is.
-var plainWord = regexp.MustCompile(`^[A-Za-z0-9_./:@%+,=-]+$`)
-
-// shellWord quotes a word for a shell where that is needed.
-func shellWord(word string) string {
-	if plainWord.MatchString(word) {
-		return word
-	}
-	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 }

@@ -4,15 +4,15 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
-	"os/user"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/web"
@@ -35,6 +35,9 @@ func remoteAccess(c config.Config) (web.Access, error) {
 // and no passphrase is set. path is the configuration's file.
 func RequirePassphrase(path string, c config.Config) error {
 	a, err := remoteAccess(c)
+	if errors.Is(err, fs.ErrPermission) {
+		return nil // one is set, and only the station may read it
+	}
 	if err == nil && c.Station.Open && a == nil {
 		err = usererr.Usage(fmt.Errorf("station.listen: %q opens the page to the whole network, and without a passphrase anybody there could quiet an alarm; set one with ootherm passphrase%s, or listen on 127.0.0.1", c.Station.Listen, config.Flag(path)))
 	}
@@ -48,8 +51,8 @@ func SetPassphrase(path, text string) error {
 	if err != nil {
 		return err
 	}
-	if err := makeDataFolder(c.Station.Data); err != nil {
-		return fmt.Errorf("the station's folder: %w", err)
+	if err := permission.OpenFolder(c.Station.Data); err != nil {
+		return err
 	}
 	return passphrase.FileIn(c.Station.Data).Set(text)
 }
@@ -57,21 +60,6 @@ func SetPassphrase(path, text string) error {
 // minSecretLength is the length, in characters, from which the calendar's address cannot
 // be guessed: 26 characters of five bits hold 130 bits (crypto/rand.Text).
 const minSecretLength = 26
-
-// makeDataFolder makes the station's folder if it does not exist. The user of the
-// packaged service owns it and can write to it.
-func makeDataFolder(path string) error {
-	if _, err := os.Stat(path); err == nil {
-		return nil
-	}
-	if err := os.MkdirAll(path, 0o750); err != nil {
-		return err
-	}
-	if uid, gid, ok := ServiceUser(); ok {
-		return os.Chown(path, uid, gid)
-	}
-	return nil
-}
 
 // calendarSecret returns the secret part of the calendar's address. It makes the secret
 // at the first call and keeps it in a file. A user who deletes the file gets a new
@@ -88,24 +76,9 @@ func calendarSecret(data string) (string, error) {
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
 		return "", fmt.Errorf("the calendar's secret: %w", err)
 	}
-	if err := os.MkdirAll(data, 0o750); err != nil {
-		return "", fmt.Errorf("the station's folder: %w", err)
-	}
 	secret := strings.ToLower(rand.Text())
 	if err := atomicfile.WriteBytes(path, []byte(secret+"\n")); err != nil {
 		return "", fmt.Errorf("the calendar's secret: %w", err)
 	}
 	return secret, nil
-}
-
-// ServiceUser returns the user and group that the packaged service runs as. It reports
-// false if this process is not root or if there is no such user.
-func ServiceUser() (uid, gid int, ok bool) {
-	u, err := user.Lookup("ootherm")
-	if err != nil || os.Geteuid() != 0 {
-		return 0, 0, false
-	}
-	uid, errU := strconv.Atoi(u.Uid)
-	gid, errG := strconv.Atoi(u.Gid)
-	return uid, gid, errU == nil && errG == nil
 }

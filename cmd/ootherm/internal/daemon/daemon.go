@@ -30,6 +30,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/metrics"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/station"
@@ -80,8 +81,11 @@ type lastFailure struct {
 	uptime time.Duration // when it was logged
 }
 
-// Prepare makes a daemon. It does not open the station's files.
+// Prepare makes a daemon. It prepares the station's folder and does not open the stores.
 func Prepare(cfg config.Config, plan plan.Plan, build Build, m machine, log *slog.Logger) (*daemon, error) {
+	if err := permission.OpenFolder(cfg.Station.Data); err != nil {
+		return nil, err
+	}
 	t, err := newTimekeeper(m, build.Date)
 	if err != nil {
 		return nil, err
@@ -89,7 +93,7 @@ func Prepare(cfg config.Config, plan plan.Plan, build Build, m machine, log *slo
 	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: senders.LampsOf(cfg), bookBackup: bookcopy.New(cfg, plan)}
 	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.logFailure, d.afterStep)
 	if d.handler, err = d.pages(); err != nil {
-		return nil, err
+		return nil, permission.FolderHint(err, cfg.Station.Data)
 	}
 	return d, nil
 }

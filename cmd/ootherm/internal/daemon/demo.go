@@ -11,9 +11,11 @@ import (
 	"time"
 
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/station"
@@ -101,7 +103,7 @@ func loadSeason(data string) (s demo.Season, fresh bool, err error) {
 	switch {
 	case errors.Is(err, os.ErrNotExist):
 		s = demo.New(time.Now())
-		if err := os.MkdirAll(data, 0o750); err != nil {
+		if err := permission.OpenFolder(data); err != nil {
 			return s, false, fmt.Errorf("the demo's folder: %w", err)
 		}
 		if others, err := os.ReadDir(data); err != nil || len(others) > 0 {
@@ -144,7 +146,7 @@ func (r *seasonRun) run(ctx context.Context) (err error) {
 			return err
 		}
 	}
-	return os.WriteFile(filepath.Join(r.config.Station.Data, "demo-began"), []byte(r.season.Began().Format(time.RFC3339)), 0o600)
+	return atomicfile.WriteBytes(filepath.Join(r.config.Station.Data, "demo-began"), []byte(r.season.Began().Format(time.RFC3339)))
 }
 
 // untilPowerFails runs the station from a start at a time until the power fails or the

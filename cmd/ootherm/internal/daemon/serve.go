@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/incident"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/cmd/ootherm/internal/web"
@@ -165,7 +166,7 @@ func ListenSocket(data string) (net.Listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the command socket: %w", err)
 	}
-	if err := os.Chmod(path, 0o660); err != nil {
+	if err := errors.Join(os.Chmod(path, 0o660), permission.Give(path)); err != nil {
 		_ = l.Close()
 		return nil, fmt.Errorf("the command socket: %w", err)
 	}

@@ -13,7 +13,6 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
-	"syscall"
 	"unicode/utf8"
 
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
@@ -71,26 +70,12 @@ func (f *File) Set(text string) error {
 	line := encode(salt, argon2.IDKey([]byte(text), salt, passes, memoryKiB, lanes, hashLen))
 	err := atomicfile.Write(f.path, func(made *os.File) error {
 		_, err := made.WriteString(line + "\n")
-		return errors.Join(err, chownToFolder(made, filepath.Dir(f.path)))
+		return err
 	})
 	if err != nil {
 		return fmt.Errorf("writing the passphrase: %w", err)
 	}
 	return nil
-}
-
-// chownToFolder gives a file that root made to the owner of its folder, because the station
-// does not run as root.
-func chownToFolder(made *os.File, dir string) error {
-	info, err := os.Stat(dir)
-	if err != nil {
-		return err
-	}
-	of, ok := info.Sys().(*syscall.Stat_t)
-	if !ok || os.Geteuid() != 0 {
-		return nil
-	}
-	return made.Chown(int(of.Uid), int(of.Gid))
 }
 
 // IsSet reports whether a passphrase is set. A file without a valid hash is an error.

@@ -20,6 +20,7 @@ import (
 	"example.com/ootherm/alert/pin"
 	"example.com/ootherm/alert/webhook"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -201,7 +202,7 @@ func SendTest(ctx context.Context, w io.Writer, path, name string, now func() ti
 	}
 	ctx, cancel := context.WithTimeout(ctx, outbox.SendLimit)
 	defer cancel()
-	if err := all[i].Sender.Send(ctx, m); err != nil {
+	if err := permission.SudoHint(all[i].Sender.Send(ctx, m)); err != nil {
 		if errors.Is(err, alert.ErrPermanent) {
 			return fmt.Errorf("%s refused the test message for good: %w", name, err)
 		}

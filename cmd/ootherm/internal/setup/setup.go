@@ -20,6 +20,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/check"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/probes"
@@ -323,7 +324,7 @@ func createFile(path, text string, mode fs.FileMode) error {
 	}
 	_, err = f.WriteString(text)
 	err = errors.Join(err, f.Chmod(mode))
-	if uid, gid, ok := daemon.ServiceUser(); ok {
+	if uid, gid, ok := permission.ServiceUser(); ok {
 		if mode&0o040 != 0 {
 			uid = 0
 		}

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"go.etcd.io/bbolt"
 )
 
@@ -32,8 +33,8 @@ func Restore(ctx context.Context, dir, name string, r io.Reader, o Options) (kep
 	if name != ReadingsName && name != RecordsName {
 		return "", fmt.Errorf("there is no file %q to restore: it is %s or %s", name, RecordsName, ReadingsName)
 	}
-	if err := os.MkdirAll(dir, 0o750); err != nil {
-		return "", fmt.Errorf("the data directory: %w", err)
+	if err := permission.OpenFolder(dir); err != nil {
+		return "", err
 	}
 	lock, err := takeLock(ctx, dir, o.Timeout)
 	if err != nil {
@@ -68,5 +69,5 @@ func writeFile(path string, r io.Reader) error {
 		return err
 	}
 	_, err = io.Copy(file, r)
-	return errors.Join(err, file.Sync(), file.Close())
+	return errors.Join(err, permission.Give(path), file.Sync(), file.Close())
 }

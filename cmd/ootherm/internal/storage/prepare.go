@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"go.etcd.io/bbolt"
 	"golang.org/x/sys/unix"
 )
@@ -109,7 +110,7 @@ func (f *Files) create(path string, size int) error {
 			return err
 		}
 		f.o.step("verify")
-		if err := errors.Join(db.View(verify), db.Sync(), db.Close()); err != nil {
+		if err := errors.Join(permission.Give(temp), db.View(verify), db.Sync(), db.Close()); err != nil {
 			return err
 		}
 		return errors.Join(syncFile(temp), dropCache(temp))
@@ -228,5 +229,5 @@ func copyFile(from, to string) error {
 		return err
 	}
 	_, err = io.Copy(out, in)
-	return errors.Join(err, out.Close())
+	return errors.Join(err, permission.Give(to), out.Close())
 }

@@ -24,6 +24,7 @@ import (
 	"sync"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"go.etcd.io/bbolt"
 	bbolterrors "go.etcd.io/bbolt/errors"
 	"golang.org/x/sys/unix"
@@ -107,7 +108,8 @@ type Files struct {
 	closed  bool
 }
 
-// Open opens the files of a data directory. It makes the directory if there is none. It
+// Open opens the files of a data directory. It makes the directory if there is none. What
+// root makes belongs to the directory's owner, see [permission.OpenFolder]. It
 // returns once the records are open. The check of the readings can take a minute, so they
 // follow: see [Files.Readings]. The error is [ErrBusy] if another process holds the
 // directory.
@@ -116,8 +118,8 @@ type Files struct {
 func Open(ctx context.Context, dir string, o Options) (*Files, error) {
 	o = o.withDefaults()
 	o.step("directory")
-	if err := os.MkdirAll(dir, 0o750); err != nil {
-		return nil, fmt.Errorf("the data directory: %w", err)
+	if err := permission.OpenFolder(dir); err != nil {
+		return nil, err
 	}
 	lock, err := takeLock(ctx, dir, o.Timeout)
 	if err != nil {
@@ -126,7 +128,7 @@ func Open(ctx context.Context, dir string, o Options) (*Files, error) {
 	f := &Files{dir: dir, o: o, lock: lock, ready: make(chan struct{})}
 	if f.records, err = f.prepare(ctx, RecordsName, o.RecordsSize); err != nil {
 		lock.Close()
-		return nil, err
+		return nil, permission.FolderHint(err, dir)
 	}
 	ctx, f.cancel = context.WithCancel(context.WithoutCancel(ctx))
 	go func() {
@@ -147,7 +149,7 @@ func (f *Files) Readings(ctx context.Context) (*bbolt.DB, error) {
 	select {
 	case <-f.ready:
 		if f.readingsErr != nil {
-			return nil, f.readingsErr
+			return nil, permission.FolderHint(f.readingsErr, f.dir)
 		}
 		return f.readings, nil
 	case <-ctx.Done():
@@ -213,9 +215,13 @@ func (f *Files) Free() (uint64, error) {
 // the process ends.
 func takeLock(ctx context.Context, dir string, timeout time.Duration) (*os.File, error) {
 	path := filepath.Join(dir, lockName)
-	file, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o640)
+	file, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR|unix.O_NOFOLLOW, 0o640)
 	if err != nil {
-		return nil, fmt.Errorf("the lock of the data directory: %w", err)
+		return nil, permission.FolderHint(fmt.Errorf("the lock of the data directory: %w", err), dir)
+	}
+	if err := permission.Give(path); err != nil {
+		file.Close()
+		return nil, err
 	}
 	ctx, cancel := context.WithTimeout(ctx, timeout)
 	defer cancel()
