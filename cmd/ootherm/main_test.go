@@ -78,15 +78,21 @@ func freePort(t *testing.T) string {
 // eventually waits for another process to bring something about.
 func eventually(t *testing.T, what string, holds func() bool) {
 	t.Helper()
+	within(t, time.Minute, what, holds)
+}
+
+// within waits at most so long for another process to bring something about.
+func within(t *testing.T, most time.Duration, what string, holds func() bool) {
+	t.Helper()
 	tick := time.NewTicker(50 * time.Millisecond)
 	defer tick.Stop()
-	limit := time.NewTimer(time.Minute)
+	limit := time.NewTimer(most)
 	defer limit.Stop()
 	for !holds() {
 		select {
 		case <-tick.C:
 		case <-limit.C:
-			t.Fatalf("waited a minute in vain: %s", what)
+			t.Fatalf("waited %s in vain: %s", most, what)
 		}
 	}
 }

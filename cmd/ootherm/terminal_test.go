@@ -29,6 +29,12 @@ type terminal struct {
 // sit starts the program at a terminal of its own.
 func sit(t *testing.T, args ...string) *terminal {
 	t.Helper()
+	return sitAt(t, command(t.Context(), args...))
+}
+
+// sitAt starts a command at a terminal of its own.
+func sitAt(t *testing.T, c *exec.Cmd) *terminal {
+	t.Helper()
 	master, err := os.OpenFile("/dev/ptmx", os.O_RDWR|unix.O_NOCTTY, 0)
 	if err != nil {
 		t.Fatal(err)
@@ -46,7 +52,7 @@ func sit(t *testing.T, args ...string) *terminal {
 		t.Fatal(err)
 	}
 	defer slave.Close()
-	x := &terminal{t: t, c: command(t.Context(), args...), master: master}
+	x := &terminal{t: t, c: c, master: master}
 	x.c.Stdin, x.c.Stdout, x.c.Stderr = slave, slave, slave
 	x.c.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
 	if err := x.c.Start(); err != nil {
