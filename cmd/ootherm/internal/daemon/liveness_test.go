@@ -19,7 +19,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/sensor"
 	systemd "github.com/coreos/go-systemd/v22/daemon"
 )
@@ -35,6 +34,8 @@ type livenessBench struct {
 	beats   atomic.Int64
 	checks  chan struct{} // receives one value at each check for a bus that hangs
 	state   snapshot.Snapshot
+
+	published atomic.Pointer[snapshot.Snapshot]
 }
 
 func newLivenessBench(t *testing.T, buses ...sensor.Bus) *livenessBench {
@@ -59,13 +60,12 @@ func newLivenessBench(t *testing.T, buses ...sensor.Bus) *livenessBench {
 	if p.d.time, err = newTimekeeper(p.machine, time.Time{}); err != nil {
 		t.Fatal(err)
 	}
-	p.d.loop = newLoop(time.Hour, p.d.time.now, func(error) {}, func(*station.Station) {})
 	p.poller = &sensor.Poller{Buses: buses, Every: time.Second, Uptime: func() time.Duration { p.checks <- struct{}{}; return p.d.time.uptime() }}
 	warm := 23.3
 	p.publish(snapshot.Snapshot{At: p.machine.True(), Health: snapshot.Health{Polled: true}, Zones: []snapshot.Zone{{Zone: "room", Celsius: &warm}}})
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan struct{})
-	go func() { defer close(ended); p.d.reportLiveness(ctx, p.poller, beat) }()
+	go func() { defer close(ended); p.d.reportLiveness(ctx, p.published.Load, p.poller, beat) }()
 	t.Cleanup(func() {
 		cancel()
 		for {
@@ -82,9 +82,7 @@ func newLivenessBench(t *testing.T, buses ...sensor.Bus) *livenessBench {
 // publish makes the station publish a snapshot.
 func (p *livenessBench) publish(n snapshot.Snapshot) {
 	p.state = n
-	s := &station.Station{}
-	s.Published.Store(&n)
-	p.d.loop.station.Store(s)
+	p.published.Store(&n)
 }
 
 // rounds waits for n checks. It returns how many watchdog messages and heartbeats were

@@ -121,7 +121,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, listening func(net
 		}
 	})
 	jobs.Go(func() { d.bookBackup.Run(ctx, d.logFailure) })
-	jobs.Go(func() { d.reportLiveness(ctx, poller, beat) })
+	jobs.Go(func() { d.reportLiveness(ctx, stateSource{d.loop}.Now, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
 	d.log.Info("watching", "page", page.Addr().String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))
 
@@ -228,8 +228,9 @@ func (d *daemon) newHeartbeat() (*heartbeat.Beat, error) {
 }
 
 // reportLiveness feeds systemd's watchdog while the station works, and sends the heartbeat
-// while it also gets values from its probes. It returns when the context ends.
-func (d *daemon) reportLiveness(ctx context.Context, poller *sensor.Poller, beat *heartbeat.Beat) {
+// while it also gets values from its probes. Now is the state last published, nil before the
+// first. It returns when the context ends.
+func (d *daemon) reportLiveness(ctx context.Context, now func() *snapshot.Snapshot, poller *sensor.Poller, beat *heartbeat.Beat) {
 	tick := time.NewTicker(min(d.plan.Every, 10*time.Second))
 	defer tick.Stop()
 	var lastBeat time.Duration // uptime; zero: none yet
@@ -240,7 +241,7 @@ func (d *daemon) reportLiveness(ctx context.Context, poller *sensor.Poller, beat
 			return
 		case <-tick.C:
 		}
-		n := stateSource{d.loop}.Now()
+		n := now()
 		if n == nil || len(poller.Late()) > 0 || d.time.now().Sub(n.At) > 3*max(d.plan.Every, 10*time.Second) {
 			continue // a bus or the station hangs, or the station is not ready
 		}

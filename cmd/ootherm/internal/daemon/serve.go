@@ -40,12 +40,14 @@ type historySource struct{ loop *loop }
 
 // Readings gives a probe's readings with its corrections applied.
 func (p *historySource) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
-	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] { return s.Readings(probe, from, to) })
+	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] { return s.Queries().Readings(probe, from, to) })
 }
 
 // Raw gives a probe's readings without corrections.
 func (p *historySource) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
-	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] { return s.RawReadings(probe, from, to) })
+	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] {
+		return s.Queries().RawReadings(probe, from, to)
+	})
 }
 
 func (p *historySource) points(ctx context.Context, of func(*station.Station) iter.Seq2[history.Point, error]) iter.Seq2[web.Point, error] {
@@ -76,7 +78,7 @@ func (p *historySource) Shown(clutch string) ([]snapshot.Shown, error) {
 	if s == nil {
 		return nil, errStarting
 	}
-	return s.ShownWindows(clutch)
+	return s.Queries().ShownWindows(clutch)
 }
 
 // Score compares the windows that were shown with the hatches in the book.
@@ -85,7 +87,7 @@ func (p *historySource) Score() (snapshot.Score, error) {
 	if s == nil {
 		return snapshot.Score{}, errStarting
 	}
-	return s.Score()
+	return s.Queries().Score()
 }
 
 // Incident summarises a span of time, for one zone, or for all if zone is empty.
@@ -107,7 +109,7 @@ func (p *historySource) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error)
 	if s == nil {
 		return nil, errStarting
 	}
-	return s.PastAlarms(from, to)
+	return s.Queries().PastAlarms(from, to)
 }
 
 // noPoint returns the point that accompanies an error.
@@ -147,7 +149,7 @@ func (p stateSource) Book() *book.Book {
 // Paces returns how long each finished clutch took, by clutch.
 func (p stateSource) Paces() map[string]review.Duration {
 	if s := p.l.station.Load(); s != nil {
-		return s.Durations()
+		return s.Queries().Durations()
 	}
 	return nil
 }

@@ -2,6 +2,12 @@
 // alarms there were, and what it did to each clutch. It reads what a station handed over
 // in one step, beside the station. It must not know how readings, windows and alarms are
 // stored, or how an incident is shown.
+//
+// # Decisions
+//
+//   - What a span did to a hatch is its development less that of as long a time as the
+//     week before, in days of that week. The windows are shown beside it because they also
+//     move with the climate to come.
 package incident
 
 import (

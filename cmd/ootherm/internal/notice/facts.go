@@ -88,10 +88,10 @@ type Alarm struct {
 	WindowsMoved *time.Duration   // by the excursion that ended, on average; nil: not known
 }
 
-// Failure is the last attempt of a sender.
+// Failure is what the last attempt of a sender came to.
 type Failure struct {
 	Since time.Time // of the first failure in a row
-	Err   string    // of the last
+	Err   string    // of the last; empty: it got through
 }
 
 // Damage is a span of readings that cannot be read.

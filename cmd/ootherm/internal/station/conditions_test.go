@@ -10,8 +10,8 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/station"
 )
 
 // waiting are the messages that nobody delivers here, the oldest first.
@@ -277,8 +277,8 @@ func TestSenderFailing(t *testing.T) {
 	p := testPlan(t)
 	p.Senders = []plan.Sender{{Name: "mail"}, {Name: "push"}}
 	b := newBench(t, p)
-	troubles := map[string]station.Undelivered{"mail": {Since: began, Err: "the server does not answer"}}
-	b.options.Troubles = func() map[string]station.Undelivered { return troubles }
+	troubles := map[string]notice.Failure{"mail": {Since: began, Err: "the server does not answer"}}
+	b.options.Troubles = func() map[string]notice.Failure { return troubles }
 	b.start(began)
 	for at := began; at.Before(began.Add(20 * time.Minute)); at = at.Add(time.Minute) {
 		b.observe(at, air(at))

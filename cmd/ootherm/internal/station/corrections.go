@@ -1,11 +1,10 @@
 package station
 
 import (
-	"slices"
-
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/sensor/calibration"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/track"
 )
 
 // TimelineOf gives the corrections of all probes: the offsets of the configuration, and
@@ -37,29 +36,19 @@ func calibrationOf(points []book.Point) (c calibration.Calibration) {
 	return c
 }
 
-// updateCorrections takes the calibrations from the book as it is now. Exposures that come
-// from a probe whose correction changed are rebuilt.
+// updateCorrections takes the calibrations from the book as it is now. What comes from a
+// probe whose correction changed is computed again.
 func (s *Station) updateCorrections() {
-	before := s.corrections.Load()
-	next := TimelineOf(s.plan, s.book)
-	s.corrections.Store(&next)
-	if before == nil {
-		return
-	}
-	changed := map[sourceID]bool{}
-	for _, probe := range next.Changed(*before) {
-		for _, x := range s.feeds[probe] {
-			changed[x.id] = true
+	changed := map[track.Source]bool{}
+	for _, probe := range s.past.Correct(TimelineOf(s.o.Plan, s.book)) {
+		for _, src := range s.conditions.Sources(probe) {
+			changed[src] = true
 		}
 	}
 	if len(changed) == 0 {
 		return
 	}
-	for _, g := range s.groups() {
-		if slices.ContainsFunc(g.Stays, func(x book.Stay) bool { return changed[sourceOf(x)] }) {
-			s.dropTrack(g.Track)
-		}
-	}
-	s.rebuildClimates()
+	s.exposures.ForgetSources(changed)
+	s.conditions.RebuildClimates()
 	s.rules.ForgetExposures()
 }

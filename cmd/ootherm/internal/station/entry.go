@@ -25,13 +25,13 @@ func (s *Station) Note(ctx context.Context, d book.Draft) ([]book.Entry, error) 
 		return nil, fmt.Errorf("writing the book: %w", err)
 	}
 	s.book = prepared.Stored(stored)
-	s.grouped = nil
+	s.exposures.SetBook(s.book)
 	s.updateCorrections()
-	s.limits(notice.GoneByBook)
-	s.rebuildTracks()
-	s.outdateForecast()
+	s.setLimits(notice.GoneByBook)
+	s.exposures.Rebuild()
+	s.windows.Outdate()
 	s.publish()
-	return stored, s.commit(ctx)
+	return stored, s.journal.Commit(ctx)
 }
 
 // known finds what an entry names that the configuration does not have, and times that
@@ -41,10 +41,10 @@ func (s *Station) known(e book.Entry) (faults book.Faults) {
 		faults = append(faults, book.NewFault(e, field, format, a...))
 	}
 	var zones []string
-	for _, z := range s.plan.Zones {
+	for _, z := range s.o.Plan.Zones {
 		zones = append(zones, z.Name)
 	}
-	profiles := s.plan.ProfileNames()
+	profiles := s.o.Plan.ProfileNames()
 	if e.At.After(s.now.Add(plan.MaxClockSkew)) {
 		wrong("at", "%s is still to come; it is %s now", e.At, s.now)
 	}
@@ -54,7 +54,7 @@ func (s *Station) known(e book.Entry) (faults book.Faults) {
 	if e.Zone != "" && !slices.Contains(zones, e.Zone) {
 		wrong("zone", "the configuration has no zone %q; it has %s", e.Zone, words.List(zones))
 	}
-	if e.Probe != "" && s.probes[e.Probe] == nil {
+	if e.Probe != "" && !s.Watches(e.Probe) {
 		wrong("probe", "the configuration has no probe %q", e.Probe)
 	}
 	if err := calibrationOf(e.Points).Check(); err != nil {

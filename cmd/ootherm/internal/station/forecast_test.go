@@ -220,7 +220,7 @@ func TestWindowsAreKeptAndJudged(t *testing.T) {
 	if len(kept) != len(days) || len(kept) < 20 || len(kept) > 22 {
 		t.Errorf("%d windows of %d days, want one a day of 21", len(kept), len(days))
 	}
-	score, err := b.Score()
+	score, err := b.Queries().Score()
 	if err != nil {
 		t.Fatal(err)
 	}

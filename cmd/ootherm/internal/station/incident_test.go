@@ -159,7 +159,7 @@ func TestPaces(t *testing.T) {
 	b.note(layEggs(0, "Q1", "Quill", "quick", 2) + layEggs(0, "Q2", "Quill", "quick", 2))
 	b.live(0, 22*24+13, steady(23.3))
 	b.note(hatched(22*24+12, "Q1", 1) + hatched(22*24+12, "Q1", 2) + hatched(22*24+12, "Q2", 1))
-	durations := b.Durations()
+	durations := b.Queries().Durations()
 	p, ok := durations["Q1"]
 	if !ok || math.Abs(p.Days-22.5) > 1e-6 || math.Abs(p.Expected-20) > 0.5 || !(p.SD > 0.04 && p.SD < 0.1) || p.Implausible {
 		t.Errorf("Q1 took %+v, want 22.5 days beside 20", p)
@@ -179,7 +179,7 @@ func TestPaces(t *testing.T) {
 	b.note(layEggs(from, "Q3", "Quill", "quick", 1))
 	b.live(from+1, from+hours+1, steady(25.3))
 	b.note(hatched(from+hours, "Q3", 1))
-	if p := b.Durations()["Q3"]; !(p.Days < 18) || math.Abs(p.LogRatio()) > 0.01 {
+	if p := b.Queries().Durations()["Q3"]; !(p.Days < 18) || math.Abs(p.LogRatio()) > 0.01 {
 		t.Errorf("the warm one took %+v, want as long as its heat says", p)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 )
@@ -181,8 +182,8 @@ func TestARestartEndsNoAlarmOfTheStationItself(t *testing.T) {
 	p := testPlan(t)
 	p.Senders = []plan.Sender{{Name: "mail"}, {Name: "push"}}
 	b := newBench(t, p)
-	tried := map[string]station.Undelivered{"mail": {Since: began, Err: "the server does not answer"}}
-	b.options.Troubles = func() map[string]station.Undelivered { return tried }
+	tried := map[string]notice.Failure{"mail": {Since: began, Err: "the server does not answer"}}
+	b.options.Troubles = func() map[string]notice.Failure { return tried }
 	full := &fullHistory{History: b.options.History, full: true}
 	b.options.History = full
 	b.start(began)
@@ -203,7 +204,7 @@ func TestARestartEndsNoAlarmOfTheStationItself(t *testing.T) {
 	if len(b.raised("sender-failing")) != 1 || len(b.raised("storage-failing")) != 1 {
 		t.Fatalf("raised %+v, want each once", b.events)
 	}
-	tried = map[string]station.Undelivered{}
+	tried = map[string]notice.Failure{}
 	b.start(at)
 	b.observe(at, air(at))
 	if n := over(); n != 0 {
@@ -218,7 +219,7 @@ func TestARestartEndsNoAlarmOfTheStationItself(t *testing.T) {
 	if got := subjects(b.over("sender-failing.warning/part:mail")); len(got) != 0 {
 		t.Errorf("before anything got through: %v", got)
 	}
-	tried = map[string]station.Undelivered{"mail": {}}
+	tried = map[string]notice.Failure{"mail": {}}
 	run(1)
 	if got := subjects(b.over("sender-failing.warning/part:mail")); len(got) != 1 {
 		t.Errorf("once something got through its end is %v, want it at the other sender", got)

@@ -1,66 +1,82 @@
 package station
 
 import (
-	"context"
-	"errors"
 	"iter"
+	"sync/atomic"
 	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/station/journal"
+	"example.com/ootherm/cmd/ootherm/internal/station/messages"
+	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/cmd/ootherm/internal/station/windows"
 	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
 )
 
-// Boot is the boot that the station runs in, as it is dated now.
-func (s *Station) Boot() history.Boot { return s.boot }
+// Queries answer what any goroutine may ask of a station.
+type Queries struct {
+	past    *pastreadings.Past
+	windows *windows.Windows
+	journal *journal.Journal
 
-// Time is the time of the last step.
-func (s *Station) Time() time.Time { return s.now }
+	snapshot atomic.Pointer[snapshot.Snapshot]
+	book     atomic.Pointer[book.Book]
+}
 
-// Advance moves the time of the station forward without a step. A replay notes
-// entries at the time at which they happened.
-func (s *Station) Advance(to time.Time) { s.now = later(s.now, to) }
+// Queries answer what any goroutine may ask. Any goroutine may call it.
+func (s *Station) Queries() *Queries { return s.queries }
+
+// publish takes the state and the book after a step.
+func (q *Queries) publish(n *snapshot.Snapshot, b book.Book) {
+	q.book.Store(&b)
+	q.snapshot.Store(n)
+}
+
+// Now is the station's state as it was last published.
+func (s *Station) Now() *snapshot.Snapshot { return s.queries.snapshot.Load() }
+
+// Book is the book as it stood then.
+func (s *Station) Book() *book.Book { return s.queries.book.Load() }
+
+// Readings gives the readings of a probe in a span, corrected.
+func (q *Queries) Readings(probe string, from, to time.Time) iter.Seq2[history.Point, error] {
+	return q.past.Readings(probe, from, to)
+}
+
+// RawReadings gives the readings of a probe in a span as the probe gave them.
+func (q *Queries) RawReadings(probe string, from, to time.Time) iter.Seq2[history.Point, error] {
+	return q.past.Raw(probe, from, to)
+}
+
+// ShownWindows gives the windows that were shown of a clutch, or of all clutches for an
+// empty name.
+func (q *Queries) ShownWindows(clutch string) ([]snapshot.Shown, error) {
+	return q.windows.Logged(clutch)
+}
+
+// PastAlarms gives the alarms that lasted at some time of a span.
+func (q *Queries) PastAlarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
+	return q.journal.PastAlarms(nil, from, to)
+}
+
+// Durations gives how long the clutches that are over took, by clutch.
+func (q *Queries) Durations() map[string]review.Duration { return q.windows.Durations() }
+
+// Score compares the windows that were shown with the hatches in the book.
+func (q *Queries) Score() (snapshot.Score, error) { return q.windows.Score(*q.book.Load()) }
 
 // Watches reports whether the station has a probe of that name.
-func (s *Station) Watches(probe string) bool { return s.probes[probe] != nil }
+func (s *Station) Watches(probe string) bool { return s.conditions.Probes[probe] != nil }
 
-// Readings gives the readings of a probe in a span, corrected. Any goroutine may
-// call it.
-func (s *Station) Readings(probe string, from, to time.Time) iter.Seq2[history.Point, error] {
-	return func(yield func(history.Point, error) bool) {
-		for x, err := range s.o.History.Range(probe, from, to) {
-			x.Measurement = s.corrections.Load().Measurement(probe, x.At, x.Measurement)
-			if !yield(x, err) {
-				return
-			}
-		}
-	}
-}
+// Refused is how many readings each cause took, over all probes.
+func (s *Station) Refused() map[string]int { return s.conditions.Refused() }
 
-// RawReadings gives the readings of a probe in a span as the probe gave them. Any
-// goroutine may call it.
-func (s *Station) RawReadings(probe string, from, to time.Time) iter.Seq2[history.Point, error] {
-	return s.o.History.Range(probe, from, to)
-}
-
-// ShownWindows gives the windows that were shown of a clutch, or of all clutches for
-// an empty name. Any goroutine may call it.
-func (s *Station) ShownWindows(clutch string) ([]snapshot.Shown, error) {
-	return shownOf(s.o.Shown, clutch)
-}
-
-// PastAlarms gives the alarms that lasted at some time of a span. Any goroutine may
-// call it.
-func (s *Station) PastAlarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
-	return pastAlarms(s.o.AlarmLog, nil, from, to)
-}
-
-// Durations gives how long the clutches that are over took, by clutch. Any goroutine may
-// call it.
-func (s *Station) Durations() map[string]review.Duration {
-	return s.forecast.now.Load().Durations
-}
+// Standing are all alarms as they stand, but for what eggs felt in all once somebody has
+// seen it: that is never undone.
+func (s *Station) Standing() []alert.Alarm { return messages.Standing(s.panel) }
 
 // Unacknowledged gives the keys of the alarms that wait for somebody to see them.
 func (s *Station) Unacknowledged() (keys []alert.Key) {
@@ -71,13 +87,3 @@ func (s *Station) Unacknowledged() (keys []alert.Key) {
 	}
 	return keys
 }
-
-// Refresh computes all windows and publishes the state, however lately that was done.
-func (s *Station) Refresh() {
-	s.outdateForecast()
-	s.updateForecast()
-	s.Publish()
-}
-
-// Stop makes durable what the station holds.
-func (s *Station) Stop(ctx context.Context) error { return errors.Join(s.commit(ctx), s.Flush()) }

@@ -1,186 +1,86 @@
-// Package station is the state machine: it takes readings, entries, actions and the
-// time, and publishes a snapshot after each step. One goroutine calls it. It must not know
-// the network, the card or how a person is reached.
+// Package station is the state machine: it takes readings, entries, actions and the time,
+// and publishes a snapshot after each step. It owns the clock, the book and one value of
+// each package below it, and calls them in their order; one goroutine calls it. It must not
+// know the network, the card or how a person is reached.
 //
 // # Decisions
 //
-//   - Limits are set before tracks are rebuilt, and events are recorded before they are
+//   - Limits are set before exposures are rebuilt, and events are recorded before they are
 //     committed: a message can then quote both.
-//   - Events of a step are gathered and become messages at the commit, one for each cause.
-//   - A recovery compares the windows kept when the alarm was raised with those at its
-//     end; after a restart in between, with the last ones shown before it began.
-//   - The line of a day counts its messages with an alarm that is never true, so that a
-//     restart cannot send a day twice.
-//   - What a span did to a hatch is its development less that of as long a time as the
-//     week before, in days of that week. The windows are shown beside it because they also
-//     move with the climate to come.
+//   - A boot that gets another date moves all times of this boot. Everything that comes
+//     from stored readings is computed again, because they have other dates.
 package station
 
 import (
 	"context"
 	"errors"
 	"fmt"
-	"iter"
-	"sync/atomic"
 	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
-	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/rebuild"
-	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/station/care"
+	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
+	"example.com/ootherm/cmd/ootherm/internal/station/exposures"
+	"example.com/ootherm/cmd/ootherm/internal/station/journal"
+	"example.com/ootherm/cmd/ootherm/internal/station/messages"
+	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/cmd/ootherm/internal/station/rulesview"
+	"example.com/ootherm/cmd/ootherm/internal/station/windows"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/sensor"
-	"example.com/ootherm/sensor/calibration"
 	"example.com/ootherm/sensor/history"
-	"example.com/ootherm/sensor/zone"
-	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
-	"example.com/ootherm/thermal/forecast"
-	"example.com/ootherm/thermal/track"
 )
 
-// History keeps the readings.
-type History interface {
-	sensor.Sink
-	Past
-	Date(boot uint32, start time.Time, bound time.Duration, synchronised bool) error
-	Bytes() (int64, error)
-}
-
-// Past is the history as the station reads it, safe from any goroutine.
-type Past interface {
-	Range(probe string, from, to time.Time) iter.Seq2[history.Point, error]
-	Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error)
-	Summaries(probe string, from, to time.Time) iter.Seq2[history.Summary, error]
-}
-
-// Ledger keeps the book's entries. Append is durable when it returns.
-type Ledger interface {
-	Append(entries []book.Entry, recorded time.Time) ([]book.Entry, error)
-	Load() ([]book.Entry, error)
-}
-
-// Journal keeps the alarms and the messages that are not yet delivered. Commit
-// is one transaction.
-type Journal interface {
-	Load(context.Context) ([]alert.Alarm, []alert.Message, error)
-	Commit(context.Context, []alert.Alarm, []alert.Message) error
-	Waiting(context.Context) ([]alert.Message, error)
-	Forget(ctx context.Context, alarms []string) error
-}
-
-// Options are what a station is made of.
-type Options struct {
-	Plan     plan.Plan
-	History  History
-	Ledger   Ledger
-	Journal  Journal
-	Shown    Shown        // nil: the windows are not kept
-	AlarmLog AlarmLog     // nil: what alarms there were is not kept
-	Boot     history.Boot // the boot that this station runs in
-	Version  string
-	// Worker runs a job beside the station and hands back what the station
-	// then applies; nil runs it at once.
-	Worker func(job func() (apply func()))
-	// Urgent takes messages that the journal could not, once each, with the
-	// alarms they tell of, to deliver them from memory; it may be nil. The journal
-	// is still tried for them until it takes them.
-	Urgent func([]alert.Alarm, []alert.Message)
-	// Visit opens a station over the files for one command, while none runs. It
-	// watches no alarm and sends no message. Of the alarms it writes only what a
-	// person asked.
-	Visit bool
-	// Log takes what could not be read of the history; it may be nil. The station goes
-	// on without it.
-	Log func(error)
-	// OnEvent is told of every transition of an alarm; it may be nil.
-	OnEvent func(snapshot.Event)
-	// Free is how many bytes the card has left; nil: nobody asks.
-	Free func() (uint64, error)
-	// Troubles are what the last attempt of each sender came to, by name, of those that
-	// were tried since the start; nil: nothing is sent.
-	Troubles func() map[string]Undelivered
-	// Size is how large the station's files are; nil: as large as the history.
-	Size func() (int64, error)
-	// Copies are the ways the book leaves the card; nil: it does not.
-	Copies func() []snapshot.Copy
-	// ForecastEvery is how old a window may be before it is computed again.
-	ForecastEvery time.Duration
-	// PublishEvery is how old a published Now may be; zero publishes after
-	// each step.
-	PublishEvery time.Duration
-}
-
-// Station is one Pi beside the eggs. One goroutine calls its methods, but for
-// Now and Book, which anyone may call.
+// Station is one Pi beside the eggs. One goroutine calls its methods, but for Now, Book and
+// those of Queries, which anyone may call.
 type Station struct {
 	o    Options
-	plan plan.Plan
 	boot history.Boot
 	now  time.Time // of the last step
+	book book.Book
 
-	started     time.Time
-	probes      map[string]*zone.Probe
-	zones       []*zoneState
-	sources     map[sourceID]*source
-	feeds       map[string][]*source // a probe's readings feed these
-	panel       *panel.Panel
-	out         outgoing
-	off         time.Duration // before this start; zero: hardly, or not known
-	rules       *rules.Set
-	view        rules.View
-	spaceAsked  time.Time // when the room on the card was last asked for
-	cared       *care     // as it was last asked for
-	book        book.Book
-	tracks      map[string]*exposureTrack
-	rebuilds    rebuild.Runner // of what is taken from the history
-	readErrors  readErrors
-	grouped     []*track.Group // of the book as it is; nil: not yet
-	forecast    hatchForecast
-	flushes     flushing
-	corrections atomic.Pointer[calibration.Timeline]
-	Published   atomic.Pointer[snapshot.Snapshot]
-	folded      atomic.Pointer[book.Book]
-	sent        time.Time // when Now was published
+	past       *pastreadings.Past
+	conditions *conditions.Conditions
+	exposures  *exposures.Exposures
+	windows    *windows.Windows
+	care       *care.Care
+	panel      *panel.Panel
+	rules      *rulesview.Rules
+	messages   *messages.Messages
+	journal    *journal.Journal
+	flushes    flushes
+	queries    *Queries
 }
 
 // New makes a station over its stores, with what they already hold.
 func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
-	if o.Worker == nil {
-		o.Worker = func(job func() func()) { job()() }
+	s := &Station{o: o.withDefaults(), boot: o.Boot, now: at}
+	s.past = pastreadings.New(pastreadings.Options{History: o.History, Plan: o.Plan, Worker: s.o.Worker, Now: s.Time, Log: o.Log})
+	s.windows = windows.New(windows.Options{Plan: o.Plan, Every: o.ForecastEvery, Log: o.Shown})
+	s.conditions = conditions.New(o.Plan, s.past, at, s.windows.Outdate)
+	s.exposures = exposures.New(o.Plan, s.past, s.windows.Prior, s.windows.Outdate)
+	s.windows.Follow(s.conditions, s.exposures)
+	s.care = care.New(o.Plan, s.exposures.Groups)
+	s.flushes = flushes{history: o.History}
+	if err := s.loadBook(); err != nil {
+		return nil, err
 	}
-	s := &Station{
-		o: o, plan: o.Plan, boot: o.Boot, now: at, started: at,
-		probes:     map[string]*zone.Probe{},
-		sources:    map[sourceID]*source{},
-		feeds:      map[string][]*source{},
-		tracks:     map[string]*exposureTrack{},
-		readErrors: readErrors{damaged: map[damagedBlock]*history.Damage{}, logged: map[string]time.Time{}},
-	}
-	s.rebuilds = newRebuilds(s)
-	s.forecast.now.Store(forecast.New())
-	s.rules = rules.New(rulesPast{s})
-	s.build()
-	entries, err := o.Ledger.Load()
-	if err != nil {
-		return nil, fmt.Errorf("reading the book: %w", err)
-	}
-	if s.book, err = book.Fold(entries); err != nil {
-		return nil, fmt.Errorf("the book as stored does not fold; its entries are all still there: %w", err)
-	}
-	s.updateCorrections()
-	s.recall()
+	s.past.Correct(TimelineOf(o.Plan, s.book))
+	s.conditions.Recall(at)
 	if err := s.loadAlarms(ctx); err != nil {
 		return nil, err
 	}
-	s.lookBack()
-	s.recallHumidity()
-	s.limits(notice.GoneBeforeStart)
-	s.rebuildTracks()
+	s.queries = &Queries{past: s.past, windows: s.windows, journal: s.journal}
+	s.conditions.LookBack(s.boot.Synchronised)
+	s.conditions.RecallHumidity(rules.HumidityRemembered)
+	s.setLimits(notice.GoneBeforeStart)
+	s.exposures.Rebuild()
 	if !o.Visit {
-		if err := s.forget(ctx); err != nil {
+		if err := s.journal.Forget(ctx, at, s.boot.Synchronised); err != nil {
 			return nil, err
 		}
 	}
@@ -188,45 +88,97 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	return s, nil
 }
 
-// Now is the station's state after its last step.
-func (s *Station) Now() *snapshot.Snapshot { return s.Published.Load() }
+// loadBook folds the entries as they are stored.
+func (s *Station) loadBook() error {
+	entries, err := s.o.Ledger.Load()
+	if err != nil {
+		return fmt.Errorf("reading the book: %w", err)
+	}
+	if s.book, err = book.Fold(entries); err != nil {
+		return fmt.Errorf("the book as stored does not fold; its entries are all still there: %w", err)
+	}
+	s.exposures.SetBook(s.book)
+	return nil
+}
 
-// Book is the book as it stood after the last step.
-func (s *Station) Book() *book.Book { return s.folded.Load() }
+// loadAlarms makes the panel of the alarms that are stored, and what follows it.
+func (s *Station) loadAlarms(ctx context.Context) (err error) {
+	o := s.o
+	s.journal, s.panel, err = journal.Open(ctx, journal.Options{
+		Store: o.Journal, AlarmLog: o.AlarmLog, Urgent: o.Urgent, OnEvent: o.OnEvent, Visit: o.Visit,
+	}, o.Plan.Every, s.now)
+	if err != nil {
+		return err
+	}
+	s.rules = rulesview.New(rulesview.Options{
+		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
+		Free: o.Free, WatchesCopies: o.Copies != nil, WatchesSenders: o.Troubles != nil,
+	})
+	s.messages = messages.New(messages.Options{
+		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
+		Rules: s.rules, Panel: s.panel, Now: s.Time, CopyTrouble: o.copyTrouble, Failures: o.failures,
+	})
+	s.journal.Began, s.journal.Compose = s.messages.KeepWindows, s.messages.Compose
+	return nil
+}
+
+// Time is the time of the last step.
+func (s *Station) Time() time.Time { return s.now }
+
+// Boot is the boot that the station runs in, as it is dated now.
+func (s *Station) Boot() history.Boot { return s.boot }
+
+// Advance moves the time of the station forward without a step. A replay notes entries at
+// the time at which they happened.
+func (s *Station) Advance(to time.Time) {
+	if to.After(s.now) {
+		s.now = to
+	}
+}
 
 // Observe takes a batch of readings as the probes gave them: screens them,
 // keeps them, and follows them to exposure and alarms.
 func (s *Station) Observe(ctx context.Context, readings []sensor.Reading) error {
-	screened := s.screen(readings)
+	screened := s.conditions.Screen(readings)
 	if err := s.o.History.Append(screened); err != nil {
 		return fmt.Errorf("keeping %d readings: %w", len(screened), err)
 	}
 	for len(screened) > 0 {
-		at, n := s.at(screened[0].Stamp), countAtInstant(screened)
-		s.now = later(s.now, at)
-		s.apply(screened[:n], at)
+		at, n := s.boot.Start.Add(screened[0].Uptime), countAtInstant(screened)
+		s.Advance(at)
+		s.conditions.Observe(screened[:n], at, s.exposures.Observe)
 		screened = screened[n:]
 		if err := s.watch(ctx); err != nil {
 			return err
 		}
 	}
-	s.rebuilds.Step()
+	s.past.Rebuilds.Step()
 	s.publish()
-	return s.logForecast()
+	return s.windows.Keep()
+}
+
+// countAtInstant is how many of the readings share the first one's instant.
+func countAtInstant(readings []sensor.Reading) int {
+	n := 1
+	for n < len(readings) && readings[n].Stamp == readings[0].Stamp {
+		n++
+	}
+	return n
 }
 
 // Tick tells the station the time when nothing else happens.
 func (s *Station) Tick(ctx context.Context, at time.Time) error {
-	s.now = later(s.now, at)
-	s.rebuilds.Step()
-	failed := s.flush()
+	s.Advance(at)
+	s.past.Rebuilds.Step()
+	failed := s.flushes.step(s.now, s.o.Plan)
 	err := s.watch(ctx)
 	s.publish()
-	return errors.Join(failed, err, s.logForecast())
+	return errors.Join(failed, err, s.windows.Keep())
 }
 
-// Date tells the station when its boot really began, once that is known. Only
-// the boot's record is rewritten; readings and alarms follow it.
+// Date tells the station when its boot really began, once that is known. Only the boot's
+// record is rewritten; readings and alarms follow it. What comes from the readings is
+// computed again.
 func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration, synchronised bool) error {
 	if err := s.o.History.Date(s.boot.Number, start, bound, synchronised); err != nil {
 		return fmt.Errorf("dating this boot: %w", err)
@@ -234,27 +186,95 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 	moved := start.Sub(s.boot.Start)
 	s.boot.Start, s.boot.Bound, s.boot.Synchronised = start, bound, synchronised
 	if moved != 0 {
-		s.now, s.started = s.now.Add(moved), s.started.Add(moved)
-		s.shift(moved)
-		s.panel.Shift(s.started.Add(-moved), moved)
-		s.rebuilds.Shift(moved)
-		s.rebuildClimates()
-		s.rules.Shift(&s.view, moved)
-		s.limits(notice.GoneByHour)
-		s.lookBack()
-		s.rebuildTracks()
+		s.panel.Shift(s.conditions.Started, moved)
+		s.now = s.now.Add(moved)
+		s.conditions.Shift(moved)
+		s.flushes.shift(moved)
+		s.past.Rebuilds.Shift(moved)
+		s.conditions.Recall(s.now)
+		s.rules.Shift(moved)
+		s.setLimits(notice.GoneByHour)
+		s.conditions.LookBack(synchronised)
+		s.conditions.RecallHumidity(rules.HumidityRemembered)
+		s.exposures.ForgetAll()
+		s.exposures.Rebuild()
 	}
-	s.outdateForecast()
-	s.publish()
-	return s.commit(ctx)
+	s.Refresh()
+	return s.journal.Commit(ctx)
 }
 
-// at is the time of a stamp.
-func (s *Station) at(t sensor.Stamp) time.Time { return s.boot.Start.Add(t.Uptime) }
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
+// Act does what a person asked about alarms: to all that it names, or to none.
+func (s *Station) Act(ctx context.Context, a panel.Action) error {
+	s.panel.Step(s.now)
+	if err := s.panel.Act(a); err != nil {
+		return usererr.New(err.Error())
 	}
-	return b
+	if a.Do == panel.PutBack && !s.o.Visit {
+		s.rules.Refresh(s.book, s.now)
+		rules.ShowSwitchedOff(&s.rules.View, s.panel)
+	}
+	s.journal.Record()
+	s.publish()
+	return s.journal.Commit(ctx)
+}
+
+// Post commits a message that no alarm has. One that still waits to be written is not taken
+// twice.
+func (s *Station) Post(ctx context.Context, m alert.Message) error {
+	s.journal.Add(m)
+	return s.journal.Commit(ctx)
+}
+
+// TakePosted reports whether messages were committed since it was last called.
+func (s *Station) TakePosted() bool { return s.journal.TakePosted() }
+
+// Flush makes the readings durable now.
+func (s *Station) Flush() error { return s.flushes.flush(s.now) }
+
+// Stop makes durable what the station holds.
+func (s *Station) Stop(ctx context.Context) error {
+	return errors.Join(s.journal.Commit(ctx), s.Flush())
+}
+
+// watch shows every alarm its value as it is now, and writes what changed.
+func (s *Station) watch(ctx context.Context) error {
+	if s.o.Visit {
+		return nil
+	}
+	s.panel.Step(s.now)
+	if s.rules.BandsChanged(s.now) {
+		s.setLimits(notice.GoneByHour)
+	}
+	s.rules.Refresh(s.book, s.now)
+	s.rules.RefreshHealth(rulesview.Health{
+		StorageFailing: s.flushes.failing || s.journal.Failing(), StorageKnown: !s.flushes.done.IsZero(),
+		Synchronised: s.boot.Synchronised, CopyFailing: s.o.copyTrouble() != "", Senders: s.o.failures(),
+	}, s.now)
+	s.rules.Show(s.panel)
+	s.messages.WatchDay(s.journal.Add)
+	return s.journal.Commit(ctx)
+}
+
+// setLimits makes the alarms of the plan, and of what is in each zone just now. Why is the
+// reason told of those that stand and are no longer wanted.
+func (s *Station) setLimits(why string) {
+	s.rules.SetLimits(s.panel, s.book, s.now, why)
+	s.journal.Record()
+}
+
+// Refresh computes all windows and publishes the state, however lately that was done.
+func (s *Station) Refresh() {
+	s.windows.Outdate()
+	s.windows.Update(s.now)
+	s.queries.publish(s.snapshot(), s.book)
+}
+
+// publish makes the station's state readable as of now, unless it was lately.
+func (s *Station) publish() {
+	s.windows.Update(s.now)
+	last := s.Now()
+	if last != nil && s.o.PublishEvery > 0 && s.now.Sub(last.At) < s.o.PublishEvery {
+		return
+	}
+	s.queries.publish(s.snapshot(), s.book)
 }

@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
+	"example.com/ootherm/cmd/ootherm/internal/station/journal"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
@@ -295,7 +296,7 @@ func TestBadEntriesAreAllTold(t *testing.T) {
 
 // worn is a journal whose card takes nothing while it is full.
 type worn struct {
-	station.Journal
+	journal.Store
 	full bool
 }
 
@@ -303,14 +304,14 @@ func (w *worn) Commit(ctx context.Context, a []alert.Alarm, m []alert.Message) e
 	if w.full {
 		return errors.New("no space left")
 	}
-	return w.Journal.Commit(ctx, a, m)
+	return w.Store.Commit(ctx, a, m)
 }
 
 // On a full card an alarm is handed on once to be sent from memory, and is
 // written when there is room again.
 func TestFullCardStillTells(t *testing.T) {
 	b := newBench(t, testPlan(t))
-	card := &worn{Journal: b.options.Journal}
+	card := &worn{Store: b.options.Journal}
 	var urgent []string
 	b.options.Journal = card
 	b.options.Urgent = func(_ []alert.Alarm, messages []alert.Message) {

@@ -1,4 +1,4 @@
-package station
+package rulesview
 
 import (
 	"errors"
@@ -8,31 +8,34 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
+	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/track"
 )
 
-// rulesPast makes for the rules, in the worker, what they learn of the history. What cannot
-// be read counts as not measured.
-type rulesPast struct{ s *Station }
+// past makes for the rules, in the worker, what they learn of the stored readings. What
+// cannot be read counts as not measured.
+type past struct{ readings *pastreadings.Past }
 
-var _ rules.Past = rulesPast{}
+var _ rules.Past = past{}
 
 // Drifts makes drifts of one probe, one for each limit.
-func (p rulesPast) Drifts(probe string, limits []alert.Limit) []rules.Rebuilt[*alert.Drift, rules.Sample] {
+func (p past) Drifts(probe string, limits []alert.Limit) []rules.Rebuilt[*alert.Drift, rules.Sample] {
 	values := make([]*rebuild.Value[*alert.Drift, rules.Sample], len(limits))
 	all := make([]rules.Rebuilt[*alert.Drift, rules.Sample], len(limits))
 	for i, l := range limits {
 		values[i] = rebuild.NewValue(alert.NewDrift(l), observeDrift)
 		all[i] = values[i]
 	}
-	rebuild.Build(&p.s.rebuilds, func(upTo time.Time) func() ([]*alert.Drift, error) {
-		r := p.s.historyReader()
+	rebuild.Build(&p.readings.Rebuilds, func(upTo time.Time) func() ([]*alert.Drift, error) {
+		r := p.readings.Reader()
 		return func() ([]*alert.Drift, error) {
 			taught := make([]*alert.Drift, len(limits))
 			for i, l := range limits {
 				taught[i] = alert.NewDrift(l)
 			}
-			err := r.eachSample(probe, upTo.Add(-rules.DriftMemory), upTo.Add(1), func(x rules.Sample) {
+			err := eachSample(r, probe, upTo.Add(-rules.DriftMemory), upTo.Add(1), func(x rules.Sample) {
 				for _, d := range taught {
 					observeDrift(d, x)
 				}
@@ -48,10 +51,10 @@ func observeDrift(d *alert.Drift, x rules.Sample) {
 }
 
 // Exposure makes what eggs felt beyond a limit.
-func (p rulesPast) Exposure(kind alert.Kind, limit rules.ExposureLimit, stays []book.Stay) rules.Rebuilt[*rules.Exposure, rules.Sample] {
+func (p past) Exposure(kind alert.Kind, limit rules.ExposureLimit, stays []book.Stay) rules.Rebuilt[*rules.Exposure, rules.Sample] {
 	value := rebuild.NewValue(rules.NewExposure(kind, limit), (*rules.Exposure).Observe)
-	rebuild.Build(&p.s.rebuilds, func(upTo time.Time) func() ([]*rules.Exposure, error) {
-		r := p.s.historyReader()
+	rebuild.Build(&p.readings.Rebuilds, func(upTo time.Time) func() ([]*rules.Exposure, error) {
+		r := p.readings.Reader()
 		return func() ([]*rules.Exposure, error) {
 			felt := rules.NewExposure(kind, limit)
 			var failed []error
@@ -60,10 +63,10 @@ func (p rulesPast) Exposure(kind alert.Kind, limit rules.ExposureLimit, stays []
 				if to.IsZero() {
 					to = upTo.Add(1)
 				}
-				probes := r.probesOf(sourceOf(stay))
+				probes := r.Probes(track.SourceOf(stay))
 				felt.Move(probes)
 				for _, probe := range probes {
-					failed = append(failed, r.eachSample(probe, stay.From, to, felt.Observe))
+					failed = append(failed, eachSample(r, probe, stay.From, to, felt.Observe))
 				}
 			}
 			return []*rules.Exposure{felt}, errors.Join(failed...)
@@ -73,20 +76,14 @@ func (p rulesPast) Exposure(kind alert.Kind, limit rules.ExposureLimit, stays []
 }
 
 // Probes are the probes that a stay's temperature comes from.
-func (p rulesPast) Probes(stay book.Stay) []string {
-	return p.s.historyReader().probesOf(sourceOf(stay))
+func (p past) Probes(stay book.Stay) []string {
+	return p.readings.Reader().Probes(track.SourceOf(stay))
 }
 
-// eachSample goes through a probe's temperatures of a span. The errors say what could not be
-// read.
-func (r historyReader) eachSample(probe string, from, to time.Time, do func(rules.Sample)) error {
-	var failed []error
-	for x, err := range r.samples(sourceID{probe: probe}, from, to) {
-		if err != nil {
-			failed = append(failed, err)
-			continue
-		}
+// eachSample goes through a probe's temperatures of a span. The error says what could not
+// be read.
+func eachSample(r pastreadings.Reader, probe string, from, to time.Time, do func(rules.Sample)) error {
+	return r.EachSample(track.Source{Probe: probe}, from, to, func(x thermal.Sample) {
 		do(rules.Sample{Probe: probe, At: x.At, Celsius: x.Celsius})
-	}
-	return errors.Join(failed...)
+	})
 }

@@ -1,16 +1,17 @@
-package station
+package published
 
 import (
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/track"
 )
 
-// unplaced are the clutches with eggs that wait and were never put into a box.
-func (s *Station) unplaced() []snapshot.Unplaced {
+// Unplaced publishes the clutches with eggs that wait and were never put into a box.
+func Unplaced(b book.Book) []snapshot.Unplaced {
 	all := []snapshot.Unplaced{}
-	for _, c := range s.book.Clutches() {
+	for _, c := range b.Clutches() {
 		u := snapshot.Unplaced{
 			Clutch: c.ID, Dam: snapshot.OptText(strings.Join(c.Dams, " or ")), Profile: snapshot.OptText(c.Profile),
 			Laid: snapshot.Laid{Earliest: c.Laid.After, Latest: c.Laid.By},

@@ -1,7 +1,8 @@
-package station
+package pastreadings
 
 import (
 	"errors"
+	"maps"
 	"slices"
 	"time"
 
@@ -25,6 +26,10 @@ type readErrors struct {
 	logged  map[string]time.Time             // other errors, by when they were last logged
 }
 
+func newReadErrors() readErrors {
+	return readErrors{damaged: map[damagedBlock]*history.Damage{}, logged: map[string]time.Time{}}
+}
+
 // isDamage reports whether reading again gives the same error.
 func isDamage(err error) bool {
 	var d *history.Damage
@@ -36,29 +41,32 @@ func withoutDamage(err error) error {
 	return errors.Join(slices.DeleteFunc(rebuild.Errors(err), isDamage)...)
 }
 
-func newRebuilds(s *Station) rebuild.Runner {
-	return rebuild.Runner{
-		Worker: s.o.Worker, Now: func() time.Time { return s.now }, Final: isDamage, Report: s.reportRead,
-	}
-}
-
-// reportRead logs an error of a read of the history: a damaged block once, another error
-// once an hour.
-func (s *Station) reportRead(err error) {
+// Report logs an error of a read of the history: a damaged block once, another error once
+// an hour.
+func (p *Past) Report(err error) {
 	var d *history.Damage
 	if errors.As(err, &d) {
 		at := damagedBlock{d.Probe, d.From.UnixMilli()}
-		if s.readErrors.damaged[at] != nil {
+		if p.errors.damaged[at] != nil {
 			return
 		}
-		s.readErrors.damaged[at] = d
+		p.errors.damaged[at] = d
 	} else {
-		if last, ok := s.readErrors.logged[err.Error()]; ok && s.now.Sub(last).Abs() < logReadErrorAgain {
+		now := p.o.Now()
+		if last, ok := p.errors.logged[err.Error()]; ok && now.Sub(last).Abs() < logReadErrorAgain {
 			return
 		}
-		s.readErrors.logged[err.Error()] = s.now
+		p.errors.logged[err.Error()] = now
 	}
-	if s.o.Log != nil {
-		s.o.Log(err)
+	if p.o.Log != nil {
+		p.o.Log(err)
 	}
+}
+
+// Unreadable reports whether stored readings cannot be read.
+func (p *Past) Unreadable() bool { return len(p.errors.damaged) > 0 || p.Rebuilds.Failing() != nil }
+
+// Damages are the spans that are damaged, the newest first.
+func (p *Past) Damages() []*history.Damage {
+	return slices.SortedFunc(maps.Values(p.errors.damaged), func(a, b *history.Damage) int { return b.From.Compare(a.From) })
 }

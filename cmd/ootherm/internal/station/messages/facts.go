@@ -1,0 +1,213 @@
+package messages
+
+import (
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
+	"example.com/ootherm/cmd/ootherm/internal/station/published"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/zone"
+)
+
+// facts are what a message can say of the station as it is. The forecast is computed first
+// where an excursion ended: that moves the windows that all messages of the step give.
+func (m *Messages) facts(events []alert.Event) notice.Facts {
+	moved := m.windowsMoved(events)
+	c := m.o.Conditions
+	f := notice.Facts{
+		Now: m.o.Now(), Station: m.o.Plan.Name, URL: m.o.Plan.URL, Started: c.Started, Off: c.Off,
+		Probes: map[string]notice.Probe{}, Buses: map[string][]string{}, Clutches: m.clutches(), Media: m.o.Care.Last().Media,
+		OutOfService: m.outOfService(), FreeBytes: m.o.Rules.View.Health.Free, CopyTrouble: m.o.CopyTrouble(),
+		Senders: m.failures(), Damages: m.damages(), AgreesWithinK: zone.AgreesWithin,
+	}
+	for name, p := range c.Probes {
+		f.Probes[name] = m.probe(p)
+	}
+	for _, z := range c.Zones {
+		f.Zones = append(f.Zones, m.zone(z))
+	}
+	for _, b := range m.o.Rules.View.Buses {
+		for _, p := range b.Probes {
+			f.Buses[b.Name] = append(f.Buses[b.Name], p.Name)
+		}
+	}
+	if err := m.o.Past.Rebuilds.Failing(); err != nil {
+		f.ReadError = err.Error()
+	}
+	f.Alarms = m.alarms(events)
+	for k, by := range moved {
+		x := f.Alarms[k]
+		x.WindowsMoved = by
+		f.Alarms[k] = x
+	}
+	return f
+}
+
+func names(probes []*zone.Probe) (all []string) {
+	for _, p := range probes {
+		all = append(all, p.Name)
+	}
+	return all
+}
+
+func (m *Messages) probe(p *zone.Probe) notice.Probe {
+	x := notice.Probe{
+		Name: p.Name, Celsius: p.Celsius, Fresh: p.Fresh(m.o.Now()),
+		Heard: !p.LastBelieved.IsZero() || !p.Earlier.IsZero(),
+	}
+	if p.HumidityError != nil {
+		x.HumidityCause = string(sensor.CauseOf(p.HumidityError))
+	}
+	return x
+}
+
+func (m *Messages) zone(z *conditions.Zone) notice.Zone {
+	now := m.o.Now()
+	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), TrendKPerHour: z.Trend.PerHour(), WatchesHumidity: z.Plan.Humidity != nil}
+	active := m.o.Rules.View.Zone(z.Plan.Name)
+	if active.Wanted != nil {
+		x.Banded, x.Low, x.High = true, active.Wanted.Low, active.Wanted.High
+	}
+	_, wet := z.Extreme(now, zone.Humidity, true)
+	x.MeasuresHumidity = wet != nil
+	high := x.TrendKPerHour > 0
+	v, who := z.Extreme(now, zone.Celsius, high)
+	if who == nil {
+		return x
+	}
+	x.Extreme = &v
+	for _, b := range [...]*rules.Band{active.Wanted, active.Safe} {
+		if !b.Has(high) {
+			continue
+		}
+		if p, ok := z.Trend.Extrapolate(now, v, b.Limit(high, 0)); ok {
+			x.NextLimit = published.Coming(p)
+			break
+		}
+	}
+	return x
+}
+
+// clutches are all clutches by box.
+func (m *Messages) clutches() (all []notice.Clutch) {
+	for _, g := range m.o.Exposures.Groups() {
+		x := notice.Clutch{Name: g.Clutch, Box: g.Box, Zone: g.Zone, Dams: g.Dams, Waiting: g.Waiting, Left: g.Left(), Window: m.o.Windows.Shown(g)}
+		if h, ok := m.o.Windows.Hatch(g); ok {
+			x.Developed = &h.Window.Developed
+		}
+		all = append(all, x)
+	}
+	return all
+}
+
+func (m *Messages) outOfService() (all []notice.OutOfService) {
+	for _, o := range m.o.Panel.AllOutOfService() {
+		all = append(all, notice.OutOfService(o))
+	}
+	return all
+}
+
+// damages are the spans that cannot be read, the newest first.
+func (m *Messages) damages() (all []notice.Damage) {
+	for _, d := range m.o.Past.Damages() {
+		all = append(all, notice.Damage{Probe: d.Probe, From: d.From, To: d.To})
+	}
+	return all
+}
+
+// failures are the senders whose last attempt failed.
+func (m *Messages) failures() map[string]notice.Failure {
+	all := map[string]notice.Failure{}
+	for name, x := range m.o.Failures() {
+		if x.Err != "" {
+			all[name] = x
+		}
+	}
+	return all
+}
+
+// alarms are those of the events, and of the same of another priority their state.
+func (m *Messages) alarms(events []alert.Event) map[alert.Key]notice.Alarm {
+	all := map[alert.Key]notice.Alarm{}
+	for _, e := range events {
+		all[e.Key] = m.alarm(e.Key)
+	}
+	for _, e := range events {
+		for _, p := range [...]alert.Priority{alert.Critical, alert.Warning} {
+			k := e.Key
+			k.Priority = p
+			x, ok := m.o.Panel.Alarm(k)
+			if _, told := all[k]; ok && !told {
+				all[k] = notice.Alarm{Alarm: x}
+			}
+		}
+	}
+	return all
+}
+
+// alarm is what the panel and the rules know of an alarm.
+func (m *Messages) alarm(k alert.Key) notice.Alarm {
+	p := m.o.Panel
+	x := notice.Alarm{Zone: p.Zone(k), Probe: p.Probe(k), GoneWhy: p.Ended(k), SafeLimit: m.safeLimitComing(k)}
+	x.Alarm, _ = p.Alarm(k)
+	if old, ok := p.RaisedBy(k); ok {
+		x.RaisedBy = &old
+	}
+	if coming, probe, ok := m.o.Rules.Coming(k); ok {
+		x.Drift, x.DriftProbe = published.Coming(coming), probe
+	}
+	if over, ok := m.o.Rules.Exceeded(k); ok {
+		x.Exceeded = (*notice.Exceeded)(&over)
+	}
+	return x
+}
+
+// safeLimitComing is when a zone that has left its wanted band passes the safe limit, where
+// the trend says so; nil otherwise.
+func (m *Messages) safeLimitComing(k alert.Key) *snapshot.Coming {
+	if k.Priority != alert.Warning || k.Kind != alert.TemperatureLow && k.Kind != alert.TemperatureHigh {
+		return nil
+	}
+	safe, z := k, m.o.Conditions.Zone(k.Zone)
+	safe.Priority = alert.Critical
+	x, ok := m.o.Panel.Alarm(safe)
+	if !ok || z == nil || x.True || !m.o.Panel.Stands(k) {
+		return nil
+	}
+	v, who := z.Extreme(m.o.Now(), zone.Celsius, k.Kind == alert.TemperatureHigh)
+	if who == nil {
+		return nil
+	}
+	p, ok := z.Trend.Extrapolate(m.o.Now(), v, x.Limit)
+	if !ok {
+		return nil
+	}
+	return published.Coming(p)
+}
+
+// Publish adds to a published alarm what the rules know of it: what is coming, and which
+// eggs felt what.
+func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
+	k := x.Key
+	switch {
+	case rules.IsDrift(k.Kind): // what comes is the limit; what is, the value
+		a.Value, a.Peak = nil, nil
+		coming, probe, ok := m.o.Rules.Coming(k)
+		if !ok {
+			return
+		}
+		a.Value = snapshot.OptFloat(m.o.Conditions.Probes[probe].Celsius)
+		if x.True && coming.At.After(m.o.Now()) {
+			a.Coming = published.Coming(coming)
+		}
+	case rules.IsExposure(k.Kind):
+		if over, ok := m.o.Rules.Exceeded(k); ok {
+			a.Detail = snapshot.OptText(words.Capital(notice.Exposure(k, notice.Exceeded(over), m.clutches(), m.reader())))
+		}
+	default:
+		a.Coming = m.safeLimitComing(k)
+	}
+}

@@ -1,0 +1,98 @@
+// Package messages makes the messages that a step of a station leads to: it gathers the
+// facts that they give, addresses them to the senders that take them, and makes the daily
+// report. The texts come from package notice. It must not know how a message is stored or
+// delivered.
+//
+// # Decisions
+//
+//   - A recovery compares the windows kept when the alarm was raised with those at its
+//     end; after a restart in between, with the last ones shown before it began.
+//   - The daily report counts its messages with an alarm that is never true, so that a
+//     restart cannot send a day twice.
+package messages
+
+import (
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/station/care"
+	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
+	"example.com/ootherm/cmd/ootherm/internal/station/exposures"
+	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/cmd/ootherm/internal/station/rulesview"
+	"example.com/ootherm/cmd/ootherm/internal/station/windows"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// Options are what Messages are made from.
+type Options struct {
+	Plan       plan.Plan
+	Past       *pastreadings.Past
+	Conditions *conditions.Conditions
+	Exposures  *exposures.Exposures
+	Windows    *windows.Windows
+	Care       *care.Care
+	Rules      *rulesview.Rules
+	Panel      *panel.Panel
+	// Now is the time of the step.
+	Now func() time.Time
+	// CopyTrouble is why the book does not leave the card; empty where it does.
+	CopyTrouble func() string
+	// Failures are what the last attempts of the senders came to, of those that were tried.
+	Failures func() map[string]notice.Failure
+}
+
+// Messages makes the messages of a station. One goroutine calls the methods.
+type Messages struct {
+	o            Options
+	likelyBefore map[alert.Key]map[string]time.Time // the likely hatch of each group as an excursion began
+}
+
+// New makes the messages of a station that starts.
+func New(o Options) *Messages {
+	return &Messages{o: o, likelyBefore: map[alert.Key]map[string]time.Time{}}
+}
+
+// reader has messages say figures and times as the plan asks.
+func (m *Messages) reader() words.Reader {
+	return words.Reader{Units: m.o.Plan.Units, Place: m.o.Plan.Location, Today: m.o.Now}
+}
+
+// Compose makes the messages of a step, one for each cause and each sender that takes it.
+func (m *Messages) Compose(events []alert.Event) (all []alert.Message) {
+	keys := map[string]alert.Key{}
+	for _, e := range events {
+		keys[e.Key.String()] = e.Key
+	}
+	for _, x := range notice.Compose(events, m.facts(events), m.reader()) {
+		k := keys[x.Alarm]
+		x.ID = m.o.Panel.NextMessage(k)
+		for _, to := range m.o.Plan.Senders {
+			if to.Takes(x) && k != rules.SenderFailing(to.Name) {
+				x.Sender = to.Name
+				all = append(all, x)
+			}
+		}
+	}
+	for _, e := range events {
+		if e.To != alert.Active {
+			delete(m.likelyBefore, e.Key)
+		}
+	}
+	return all
+}
+
+// Standing are all alarms as they stand, but for what eggs felt in all once somebody has
+// seen it: that is never undone.
+func Standing(p *panel.Panel) (all []alert.Alarm) {
+	for _, k := range p.Keys() {
+		if x, _ := p.Alarm(k); x.State != alert.Acknowledged || k.Kind != alert.Cumulative {
+			all = append(all, x)
+		}
+	}
+	return all
+}

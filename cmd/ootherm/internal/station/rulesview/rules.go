@@ -1,0 +1,76 @@
+// Package rulesview joins the rules of the alarms to a station: it makes the View that they
+// see, of plan, conditions, exposures, windows and care, and what they learn of stored
+// readings. It must not know what a rule does with it, nor the messages that follow.
+package rulesview
+
+import (
+	"time"
+
+	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/station/care"
+	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
+	"example.com/ootherm/cmd/ootherm/internal/station/exposures"
+	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/cmd/ootherm/internal/station/windows"
+	"example.com/ootherm/thermal/book"
+)
+
+// Options are what Rules are made of.
+type Options struct {
+	Plan       plan.Plan
+	Past       *pastreadings.Past
+	Conditions *conditions.Conditions
+	Exposures  *exposures.Exposures
+	Windows    *windows.Windows
+	Care       *care.Care
+	// Free is how many bytes the card has left; nil: this is not watched.
+	Free func() (uint64, error)
+	// WatchesCopies and WatchesSenders say whether copies of the book and senders are
+	// watched.
+	WatchesCopies, WatchesSenders bool
+}
+
+// Rules are all rules with the View of a station. One goroutine calls the methods.
+type Rules struct {
+	*rules.Set
+	View rules.View
+
+	o          Options
+	active     []bands   // that the limits last had, by zone
+	spaceAsked time.Time // when the room on the card was last asked for
+}
+
+// New makes the rules. The view is empty until the first SetLimits.
+func New(o Options) *Rules {
+	r := &Rules{o: o, active: make([]bands, len(o.Conditions.Zones))}
+	r.Set = rules.New(past{o.Past})
+	return r
+}
+
+// SetLimits rebuilds the view, and gives the panel the limits of all alarms that there are.
+// Why is the reason told of those that stand and are no longer wanted.
+func (r *Rules) SetLimits(p *panel.Panel, b book.Book, now time.Time, why string) {
+	r.rebuild(b, now)
+	p.Step(now)
+	p.Want(r.Set.Limits(&r.View, p), r.places(b), why)
+}
+
+// Show shows the panel all values.
+func (r *Rules) Show(p *panel.Panel) { r.Set.Show(&r.View, p) }
+
+// Shift follows a boot that gets another date. Call SetLimits after it.
+func (r *Rules) Shift(by time.Duration) { r.Set.Shift(&r.View, by) }
+
+// places are the zones, and where each box stands.
+func (r *Rules) places(b book.Book) panel.Places {
+	p := panel.Places{Boxes: map[string]string{}}
+	for _, z := range r.o.Plan.Zones {
+		p.Zones = append(p.Zones, z.Name)
+	}
+	for _, x := range b.Boxes() {
+		p.Boxes[x.ID] = x.Zone
+	}
+	return p
+}

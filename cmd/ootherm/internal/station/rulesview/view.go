@@ -1,0 +1,152 @@
+package rulesview
+
+import (
+	"maps"
+	"slices"
+	"time"
+
+	"example.com/ootherm/alert/rules"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
+	"example.com/ootherm/sensor/zone"
+	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/track"
+)
+
+// rebuild makes the view, after the book or the bands in force changed.
+func (r *Rules) rebuild(b book.Book, now time.Time) {
+	p, v := r.o.Plan, &r.View
+	r.o.Conditions.UpdateBoxProbes(r.o.Exposures.Groups())
+	v.Book++
+	v.Every = p.Every
+	v.Probes = make(map[string]*rules.Probe, len(p.Probes))
+	for _, x := range p.Probes {
+		v.Probes[x.Name] = &rules.Probe{Name: x.Name, SilentAfter: p.SilentAfter(x.Name), Thermometer: p.Thermometer(x.Name)}
+	}
+	v.Zones = v.Zones[:0]
+	for _, z := range r.o.Conditions.Zones {
+		v.Zones = append(v.Zones, r.zone(z, b, now))
+	}
+	v.Buses = busesOf(p.Probes, v.Probes)
+	v.Boxes = v.Boxes[:0]
+	for _, x := range b.Boxes() {
+		if x.InUse {
+			v.Boxes = append(v.Boxes, rules.Box{Name: x.ID, Zone: x.Zone, Eggs: len(x.Eggs) > 0, Stays: x.Stays, Histories: histories(b, x)})
+		}
+	}
+	v.Forecast = time.Time{}
+	h := &v.Health
+	h.WatchesSpace, h.WatchesCopies, h.WatchesSenders = r.o.Free != nil, r.o.WatchesCopies, r.o.WatchesSenders
+	h.Senders = h.Senders[:0]
+	for _, x := range p.Senders {
+		h.Senders = append(h.Senders, rules.Sender{Name: x.Name, DailyReport: x.AllWell != nil})
+	}
+	r.Refresh(b, now)
+}
+
+func (r *Rules) zone(z *conditions.Zone, b book.Book, now time.Time) rules.Zone {
+	p, local, groups := z.Plan, r.o.Plan.Local(now), r.o.Exposures.Groups()
+	active := activeBands(p, local)
+	return rules.Zone{
+		Name: p.Name, Wanted: bandForRules(active[0]), Safe: bandForRules(safeBand(r.o.Plan, p, groups, local)), Humidity: bandForRules(active[2]),
+		AsksHumidity: p.Humidity != nil, Rate: p.Rate, Apart: p.Apart,
+		Single: exposureLimit(p.Single), Total: exposureLimit(p.Total),
+		Probes: inView(&r.View, z.Probes), Boxed: inView(&r.View, z.BoxProbes),
+		Eggs:  slices.ContainsFunc(groups, func(g *track.Group) bool { return g.Waiting && g.Zone == p.Name }),
+		Since: sinceEggsLeft(b, p.Name, r.o.Conditions.Started),
+	}
+}
+
+// inView are probes as the view has them.
+func inView(v *rules.View, probes []*zone.Probe) []*rules.Probe {
+	all := make([]*rules.Probe, len(probes))
+	for i, p := range probes {
+		all[i] = v.Probes[p.Name]
+	}
+	return all
+}
+
+// busesOf are the buses with more than one probe, in order.
+func busesOf(planned []plan.Probe, probes map[string]*rules.Probe) (buses []rules.Bus) {
+	shared := map[string][]*rules.Probe{}
+	for _, p := range planned {
+		if p.Bus != "" {
+			shared[p.Bus] = append(shared[p.Bus], probes[p.Name])
+		}
+	}
+	for _, bus := range slices.Sorted(maps.Keys(shared)) {
+		if len(shared[bus]) > 1 {
+			buses = append(buses, rules.Bus{Name: bus, Probes: shared[bus]})
+		}
+	}
+	return buses
+}
+
+// histories are the stays of the eggs in a box.
+func histories(of book.Book, b book.Box) (all []rules.History) {
+	for _, id := range b.Eggs {
+		if e, ok := of.Egg(id); ok && len(e.Stays) > 0 {
+			all = append(all, rules.History{ID: track.Key(e.Stays), Stays: e.Stays})
+		}
+	}
+	return all
+}
+
+// sinceEggsLeft is a stay in a zone since the last of its eggs left, at most from two weeks
+// before the start: what it was before was theirs.
+func sinceEggsLeft(of book.Book, zone string, started time.Time) rules.History {
+	from := started.Add(-rules.DriftMemory)
+	for _, c := range of.Clutches() {
+		for _, e := range c.Eggs {
+			for _, stay := range e.Stays {
+				if stay.Zone == zone && stay.To.After(from) {
+					from = stay.To
+				}
+			}
+		}
+	}
+	stays := []book.Stay{{Zone: zone, From: from}}
+	return rules.History{ID: track.Key(stays), Stays: stays}
+}
+
+// Refresh brings the view up to a step.
+func (r *Rules) Refresh(b book.Book, now time.Time) {
+	v, c := &r.View, r.o.Conditions
+	v.Now, v.Started, v.Off = now, c.Started, c.Off
+	for name, x := range v.Probes {
+		p := c.Probes[name]
+		x.Celsius, x.Humidity, x.Good, x.Before = p.Celsius, p.Humidity, p.LastBelieved, p.Earlier
+		x.Fresh = p.Fresh(now)
+		x.Moist = p.MeasuresHumidity || p.HumidityError != nil
+	}
+	for i, z := range c.Zones {
+		v.Zones[i].TrendKPerHour = z.Trend.PerHour()
+	}
+	media := r.o.Care.Of(b, now).Media
+	for i := range v.Boxes {
+		x := &v.Boxes[i]
+		x.Lost = nil
+		if m := media[x.Name]; m != nil {
+			x.Lost = m.Lost
+		}
+	}
+	if at := r.o.Windows.At(); v.Forecast.IsZero() || !v.Forecast.Equal(at) {
+		v.Forecast = at
+		r.refreshClutches()
+	}
+}
+
+func (r *Rules) refreshClutches() {
+	v := &r.View
+	v.Clutches = v.Clutches[:0]
+	for _, g := range r.o.Exposures.Groups() {
+		if !g.Waiting {
+			continue
+		}
+		c := rules.Clutch{Name: g.Clutch, Box: g.Box}
+		if h, ok := r.o.Windows.Hatch(g); ok && h.Window.Exists() {
+			c.Window = &rules.Window{CheckFrom: h.Window.CheckFrom, LateAfter: h.Window.LateAfter, Late: h.Window.Late}
+		}
+		v.Clutches = append(v.Clutches, c)
+	}
+}
