@@ -7,6 +7,9 @@ import (
 	"strings"
 )
 
+// TooColdReason is the reason of no window where it is too cold for a hatch.
+const TooColdReason = "too cold to come to a hatch"
+
 // LateReason is the reason of a window that is late.
 const LateReason = "late: hardly one in forty takes so long"
 

@@ -148,7 +148,7 @@ func (o *Outlook) Window(h Heat) Window {
 		hatched := f.hatched(0, q.tails)
 		d, ok := f.quantile(hatched+q.p*(1-hatched), from, q.tails)
 		if !ok {
-			w.None = "too cold to come to a hatch"
+			w.None = TooColdReason
 			return w
 		}
 		days[i], from = d, d

@@ -9,6 +9,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/bookfile"
@@ -22,8 +23,8 @@ func noteCommand(config *string) *cobra.Command {
 		Use:   "note FORM",
 		Short: "Note one thing, as the page's forms do",
 		Long: `Note one thing, as the page's forms do: with the same questions, and the same
-answers where none is given. Eggs found count as laid since the dam's last look
-and go into the next free slots.`,
+answers where none is given. Eggs found count as laid since the dam's last look, or
+within a week where none is noted, and go into the next free slots.`,
 		Example: `  ootherm book note found --dam Sorrel --eggs 2 --box B1
   ootherm book note weighed --box B1 --total-g 108.5 --at 2026-06-12T08:30
   ootherm book note hatched --help`,
@@ -101,6 +102,10 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 			return err
 		}
 		e := entries[0]
+		if e.Kind == book.KindClutch && answers.Get("since") == "" {
+			laid := snapshot.Laid{Earliest: e.LaidAfter, Latest: e.LaidBy}
+			fmt.Fprintf(cmd.ErrOrStderr(), "Counted as %s; --since says otherwise.\n", c.Reader().Laid(laid))
+		}
 		_, err = fmt.Fprintf(cmd.ErrOrStderr(), "Noted: %s, %s. To undo it: ootherm book undo%s %s\n", forms.Said(e), c.Reader().When(e.At, time.Now()), toConfig(*config), e.Key)
 		return err
 	}

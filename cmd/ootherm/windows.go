@@ -11,7 +11,7 @@ func windowsCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "windows",
 		Short: "Print each clutch's hatch window",
-		Long:  "Print each clutch's hatch window, and the causes of its width. The running station is\nasked; where none runs, its files are read.",
+		Long:  "Print each clutch's hatch window, the causes of its width, and what a window\nlacks with the command that mends it. The running station is asked; where none runs,\nits files are read.",
 		Example: `  ootherm windows
   ootherm windows --json`,
 		Args: cobra.NoArgs,
@@ -28,7 +28,11 @@ func windowsCommand() *cobra.Command {
 			if asJSON {
 				return writeJSON(cmd.OutOrStdout(), n.Boxes)
 			}
-			return client.DescribeBoxes(cmd.OutOrStdout(), n, c.Reader())
+			desk, err := c.Desk(cmd.Context(), n.At)
+			if err != nil {
+				return err
+			}
+			return client.DescribeBoxes(cmd.OutOrStdout(), n, c.Reader(), toConfig(config), desk.Needed())
 		},
 	}
 	configFlag(c.Flags(), &config)

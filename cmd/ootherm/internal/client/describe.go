@@ -4,16 +4,22 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
+	"strings"
 	"text/tabwriter"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal"
 )
 
-// DescribeBoxes writes the window of each clutch, for a person.
-func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
+// DescribeBoxes writes the window of each clutch, for a person: what a window lacks, and
+// the commands that mend it. They have the flag, which leads to the same configuration;
+// needed are the forms that come before any clutch.
+func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader, flag string, needed []forms.Filled) error {
+	any := false
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	for _, b := range n.Boxes {
 		for _, c := range b.Clutches {
@@ -26,14 +32,57 @@ func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 			if waiting == 0 {
 				continue
 			}
+			any = true
 			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, words.OrEmpty(c.Dam), words.Count(waiting, "egg", "eggs"),
 				shareText(c.Developed, r.Developed), windowText(c, r), shareText(c.Observed, r.Observed))
+			for _, m := range forms.Mends(c, b) {
+				fmt.Fprintf(t, "\t\tno window: %s\n", mendText(m, flag))
+			}
 			for _, why := range c.Because {
 				fmt.Fprintf(t, "\t\t%s\n", why)
 			}
 		}
 	}
-	return t.Flush()
+	for _, u := range n.Unplaced {
+		any = true
+		fmt.Fprintf(t, "-\t%s\t%s\t%s\t\tno window\n", u.Clutch, words.OrEmpty(u.Dam), words.Count(len(u.Eggs), "egg", "eggs"))
+		fmt.Fprintf(t, "\t\tno window: The eggs lie in no box by the book: %s\n", Command(forms.Place(u), flag))
+	}
+	if err := t.Flush(); err != nil || any || len(needed) == 0 {
+		return err
+	}
+	fmt.Fprintln(w, "No eggs wait. Note what comes first:")
+	for _, x := range needed {
+		if _, err := fmt.Fprintf(w, "  %s\n", Command(x, flag)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// mendText is what a window lacks, with the command or the topic that mends it.
+func mendText(m forms.Mend, flag string) string {
+	switch {
+	case m.Form.Form.Kind != "":
+		return strings.TrimSuffix(m.Why, ".") + ": " + Command(m.Form, flag)
+	case m.Topic != "":
+		return strings.TrimSuffix(m.Why, ".") + ": ootherm help " + m.Topic
+	}
+	return m.Why
+}
+
+// Command is the command that notes a form. In capitals stands what is to be filled in.
+func Command(x forms.Filled, flag string) string {
+	text := "ootherm book note " + x.Form.Kind + flag
+	for _, f := range x.Form.Fields {
+		switch answer := x.Answers.Get(f.Name); {
+		case answer != "":
+			text += " --" + Flag(f) + " " + strconv.Quote(answer)
+		case f.Must && f.Usual == "" || x.Asks == f.Name || f.Name == "dam":
+			text += " --" + Flag(f) + " " + strings.ToUpper(Flag(f))
+		}
+	}
+	return text
 }
 
 // DescribeAlarms writes the alarms that are not normal, for a person.

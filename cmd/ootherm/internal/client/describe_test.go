@@ -30,7 +30,7 @@ func TestWindowText(t *testing.T) {
 		c.clutch.Clutch, c.clutch.Eggs = "S1", []snapshot.Egg{{Egg: "S1-1", Fate: "waiting"}}
 		var out strings.Builder
 		n := &snapshot.Snapshot{Boxes: []snapshot.Box{{Box: "B1", Clutches: []snapshot.Clutch{c.clutch}}}}
-		if err := DescribeBoxes(&out, n, words.Reader{}); err != nil {
+		if err := DescribeBoxes(&out, n, words.Reader{}, "", nil); err != nil {
 			t.Fatal(err)
 		}
 		first, _, _ := strings.Cut(out.String(), "\n")

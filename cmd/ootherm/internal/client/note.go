@@ -20,8 +20,15 @@ import (
 
 // Flag is the name of a form's field on the command line.
 func Flag(f forms.Field) string {
-	if f.Name == "newbox" {
+	switch f.Name {
+	case "newbox":
 		return "box"
+	case "whose":
+		return "dam"
+	case "called":
+		return "name"
+	case "laying":
+		return "clutch"
 	}
 	return strings.ReplaceAll(f.Name, "_", "-")
 }

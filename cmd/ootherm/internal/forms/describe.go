@@ -38,7 +38,7 @@ func (f Field) fills(entryField string) bool {
 func Said(e book.Entry) string {
 	all := All()
 	i := slices.IndexFunc(all, func(f Form) bool {
-		return f.entry == e.Kind && (f.Kind != "moved" || e.Egg == "")
+		return f.entry == e.Kind && (f.Kind != "moved" || e.Egg == "") && (f.Kind != AmendedDam || e.Clutch == "")
 	})
 	title := strings.ToUpper(string(e.Kind[:1])) + string(e.Kind[1:])
 	if i >= 0 {
@@ -48,6 +48,12 @@ func Said(e book.Entry) string {
 		title = "Looked, eggs there"
 	}
 	parts := []string{e.Clutch, strings.Join(e.Dam, " or "), e.Sire, e.Egg, e.Box, e.Zone, e.Verdict, e.What, e.Why, e.About, e.Text}
+	if e.Kind == book.KindAmended {
+		parts = append(parts, e.Profile)
+		if e.Name != "" {
+			parts = append(parts, "named "+e.Name)
+		}
+	}
 	if e.Eggs > 0 {
 		parts = append(parts, words.Count(e.Eggs, "egg", "eggs"))
 	}

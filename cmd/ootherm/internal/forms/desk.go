@@ -35,6 +35,56 @@ func (d Desk) Options(f Field) []Option {
 	return f.options(d)
 }
 
+// since are the answers to since when eggs may have been laid, by what is noted of the
+// dams that may lay.
+func (d Desk) since() []Option {
+	var looked, not bool
+	for _, dam := range d.Book.Dams() {
+		if dam.Retired.IsZero() {
+			_, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At)
+			looked, not = looked || ok, not || !ok
+		}
+	}
+	switch {
+	case !looked:
+		return sinceOptions("no look noted before: within a week")
+	case !not:
+		return sinceOptions("since the last look")
+	}
+	return sinceOptions(sinceEither)
+}
+
+// allDams are the dams of the book, each with her kind.
+func (d Desk) allDams() (all []Option) {
+	for _, dam := range d.Book.Dams() {
+		all = append(all, Option{dam.Name, dam.Name + ", " + cmp.Or(dam.Profile, "no kind")})
+	}
+	return all
+}
+
+// clutches are the clutches of the book, the last first, each with its dams and kind.
+func (d Desk) clutches() (all []Option) {
+	for _, c := range slices.Backward(d.Book.Clutches()) {
+		text := strings.Join(slices.DeleteFunc([]string{c.ID, strings.Join(c.Dams, " or "), cmp.Or(c.Profile, "no kind")}, func(s string) bool { return s == "" }), ", ")
+		all = append(all, Option{c.ID, text})
+	}
+	return all
+}
+
+// kindInUse is the kind that all dams have whose kind is noted; empty where they differ.
+func (d Desk) kindInUse() (kind string) {
+	for _, dam := range d.Book.Dams() {
+		switch {
+		case dam.Profile == "" || dam.Profile == kind:
+		case kind != "":
+			return ""
+		default:
+			kind = dam.Profile
+		}
+	}
+	return kind
+}
+
 // breedingDams are the dams that are not retired, each with her last look.
 func (d Desk) breedingDams() (all []Option) {
 	for _, dam := range d.Book.Dams() {
@@ -44,6 +94,8 @@ func (d Desk) breedingDams() (all []Option) {
 		text := dam.Name
 		if t, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At); ok {
 			text += ", last look " + d.Reader.When(t, d.At)
+		} else {
+			text += ", no look noted"
 		}
 		all = append(all, Option{dam.Name, text})
 	}
@@ -122,10 +174,25 @@ func (d Desk) Opened(f Form) url.Values {
 			}
 		}
 	}
-	if f.Kind == Found {
+	switch f.Kind {
+	case Found:
 		d.pin(v)
+	case "dam":
+		if kind := d.kindInUse(); slices.Contains(d.Profiles, kind) {
+			v.Set("profile", kind)
+		}
 	}
 	return v
+}
+
+// Missing are the fields that must be chosen and are not.
+func (d Desk) Missing(f Form, sent url.Values) (all []Field) {
+	for _, x := range f.Fields {
+		if x.Must && x.Sort == Pick && x.answered(sent) == "" && len(d.Options(x)) > 0 {
+			all = append(all, x)
+		}
+	}
+	return all
 }
 
 // freeClutchName is a name that no clutch has.
@@ -143,9 +210,11 @@ func (d Desk) freeClutchName() string {
 // entries however late or often it arrives.
 func (d Desk) pin(v url.Values) {
 	for _, dam := range d.Book.Dams() {
+		look := noLook
 		if t, ok := husbandry.LastEmptyLook(*d.Book, dam.Name, d.At); ok {
-			v.Set(lookPrefix+dam.Name, t.UTC().Format(time.RFC3339Nano))
+			look = t.UTC().Format(time.RFC3339Nano)
 		}
+		v.Set(lookPrefix+dam.Name, look)
 	}
 	for _, x := range d.Book.Boxes() {
 		var slots []string
@@ -159,8 +228,10 @@ func (d Desk) pin(v url.Values) {
 	}
 }
 
-// Names of pinned values begin with these; the dam's or box's name follows.
+// Names of pinned values begin with the prefixes; the dam's or box's name follows. noLook
+// is the value of a dam without a look.
 const (
+	noLook     = "none"
 	lookPrefix = "look "
 	freePrefix = "free "
 )

@@ -21,6 +21,8 @@ func TestOptions(t *testing.T) {
 		"box":       {{"B1", "B1, 2 eggs"}, {"B2", "B2, 0 eggs"}},
 		"egg":       {{"S1-3", "S1-3, Sorrel, box B1 slot c"}, {"S1-4", "S1-4, Sorrel, box B1 slot d"}, {"S2-1", "S2-1, Sorrel"}},
 		"hatchling": {{"S1-1", "S1-1, Sorrel"}},
+		"whose":     {{"Sorrel", "Sorrel, crested gecko"}, {"Tansy", "Tansy, no kind"}},
+		"laying":    {{"S2", "S2, Sorrel, crested gecko"}, {"S1", "S1, Sorrel, crested gecko"}},
 		"zone":      {{"incubator", "incubator"}, {"room", "room"}},
 		"probe":     {{"", "none of its own"}, {"incubator-air", "incubator-air (incubator)"}, {"shelf", "shelf (room)"}, {"dummy-box", "dummy-box (room)"}},
 		"profile":   {{"crested gecko", "crested gecko"}, {"leopard gecko", "leopard gecko"}},
@@ -50,12 +52,12 @@ func TestOpened(t *testing.T) {
 	d := season(t)
 	d.Now.Zones = d.Now.Zones[:1]
 	for kind, want := range map[string]url.Values{
-		"placed": {}, "looked": {}, "candled": {}, "note": {}, "dam": {}, "weighed": {},
+		"placed": {}, "looked": {}, "candled": {}, "note": {}, "dam": {"profile": {"crested gecko"}}, "weighed": {}, "amended": {},
 		"hatchling": {"hatchling": {"S1-1"}},
 		"moved":     {"zone": {"incubator"}, "probe": {""}},
 		"box":       {"zone": {"incubator"}, "probe": {""}},
 		Found: {
-			"eggs": {"2"}, "since": {"look"}, "clutch": {"C3"}, "look Sorrel": {"2026-06-07T19:00:00Z"},
+			"eggs": {"2"}, "since": {"look"}, "clutch": {"C3"}, "look Sorrel": {"2026-06-07T19:00:00Z"}, "look Tansy": {"none"},
 			"free B1": {"a b e f g h i j k l m n o p q r s t u v w x y z"},
 			"free B2": {"a b c d e f g h i j k l m n o p q r s t u v w x y z"},
 			"free B3": {"a b c d e f g h i j k l m n o p q r s t u v w x y z"},
@@ -180,6 +182,7 @@ func TestSaid(t *testing.T) {
 		"moved": "Box moved: B1, incubator", "egg-moved": "Egg moved: S1-3, B2", "pipped": "Pipped: S1-3",
 		"hatched": "Hatched: S1-3, 1.9 g", "lost": "Lost: S1-3, mould", "hatchling": "Hatchling: S1-1, weighed, 2 g",
 		"note": "A note: B1, a dent\nbelow", "pairing": "Paired: Sorrel, Juniper", "rested": "Dam rests: Sorrel",
+		"amended": "A dam's kind or name corrected: Tansy, leopard gecko, named Tansie", "clutch-amended": "A clutch's kind corrected: S2, a guess, leopard gecko",
 		"retired": "Dam breeds no more: Sorrel", "dam": "A new dam: Yarrow", "box": "A box set up: B4, room, 112 g, 40 g", "emptied": "Box emptied: B2",
 	} {
 		f, _ := Of(kind)

@@ -52,6 +52,36 @@ func (f Field) answered(sent url.Values) string {
 	return strings.TrimSpace(strings.ReplaceAll(v, "\r\n", "\n"))
 }
 
+// laidAfter is the earliest time at which eggs may have been laid.
+func laidAfter(e book.Entry, sent url.Values) (time.Time, error) {
+	since := sent.Get("since")
+	if since != sinceLook {
+		d, err := time.ParseDuration(since)
+		if err != nil || d <= 0 {
+			return time.Time{}, usererr.New("say since when the eggs may have been laid")
+		}
+		return e.At.Add(-d), nil
+	}
+	if len(e.Dam) == 0 {
+		return e.At.Add(-firstLook), nil
+	}
+	// The earliest of several dams': it may be hers.
+	var first time.Time
+	for _, d := range e.Dam {
+		last := e.At.Add(-firstLook)
+		if look := sent.Get(lookPrefix + d); look != noLook {
+			var err error
+			if last, err = time.Parse(time.RFC3339Nano, look); err != nil {
+				return time.Time{}, usererr.New("this form does not know when " + d + " was last looked at: open it again, or choose how long ago her lay box was last seen empty")
+			}
+		}
+		if first.IsZero() || last.Before(first) {
+			first = last
+		}
+	}
+	return first, nil
+}
+
 // found makes a clutch and the places of its eggs. The box goes into the places,
 // because a clutch has none of its own.
 func found(e book.Entry, sent url.Values) ([]book.Entry, error) {
@@ -61,26 +91,9 @@ func found(e book.Entry, sent url.Values) ([]book.Entry, error) {
 		return nil, usererr.New("choose the box that the eggs are in")
 	}
 	e.LaidBy = e.At
-	if since := sent.Get("since"); since == sinceLook {
-		// The earliest of several dams': it may be hers.
-		for _, d := range e.Dam {
-			t, err := time.Parse(time.RFC3339Nano, sent.Get(lookPrefix+d))
-			if err != nil {
-				return nil, usererr.New("no earlier look is noted for " + d + ": choose how long ago her lay box was last seen empty")
-			}
-			if e.LaidAfter.IsZero() || t.Before(e.LaidAfter) {
-				e.LaidAfter = t
-			}
-		}
-		if len(e.Dam) == 0 {
-			return nil, usererr.New("without a dam there is no last look: choose how long ago the lay box was last seen empty")
-		}
-	} else {
-		d, err := time.ParseDuration(since)
-		if err != nil || d <= 0 {
-			return nil, usererr.New("say since when the eggs may have been laid")
-		}
-		e.LaidAfter = e.At.Add(-d)
+	var err error
+	if e.LaidAfter, err = laidAfter(e, sent); err != nil {
+		return nil, err
 	}
 	if e.LaidAfter.After(e.LaidBy) {
 		return nil, usererr.New("the last look that found none is later than the time of this form: look at the time, or choose how long before it the eggs may have been laid")

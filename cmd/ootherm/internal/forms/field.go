@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -32,6 +33,7 @@ type Field struct {
 	Must        bool
 	Usual       string // the answer where none is given, or words for it; empty where there is none
 	None        string // shown where there is nothing to choose
+	Adds        string // kind of the form that adds something to choose; empty where none does
 	Other       string // asks for an answer that is not among the options; empty: no other is taken
 
 	entryField string                          // the JSON name in an entry; empty: the same as Name
@@ -70,7 +72,7 @@ type answer struct {
 // answer becomes part of an entry. The name is the one in an HTML form.
 var fields = map[string]Field{
 	"dam": {
-		Label: "Dam (several where they live together)", Sort: Many, None: "No dam is in the book yet; note one first.",
+		Label: "Dam (several where they live together)", Sort: Many, None: "No dam is in the book yet.", Adds: "dam",
 		options: Desk.breedingDams,
 		enter: func(e *book.Entry, a answer) error {
 			e.Dam = slices.DeleteFunc(slices.Clone(a.all), func(s string) bool { return s == "" })
@@ -81,8 +83,22 @@ var fields = map[string]Field{
 		Label: "Her name", Must: true, entryField: "dam",
 		enter: func(e *book.Entry, a answer) error { e.Dam = book.Names{a.text}; return nil },
 	},
-	"sire":    {Label: "Sire", Must: true, enter: text(func(e *book.Entry) *string { return &e.Sire })},
-	"profile": {Label: "Kind", Sort: Pick, options: func(d Desk) []Option { return plain(d.Profiles...) }, enter: text(func(e *book.Entry) *string { return &e.Profile })},
+	"whose": {
+		Label: "Dam", Sort: Pick, Must: true, None: "No dam is in the book yet.", Adds: "dam", entryField: "dam",
+		options: Desk.allDams,
+		enter:   func(e *book.Entry, a answer) error { e.Dam = book.Names{a.text}; return nil },
+	},
+	"called": {Label: "Her name as it should be (empty: it is right)", entryField: "name", enter: text(func(e *book.Entry) *string { return &e.Name })},
+	"laying": {
+		Label: "Clutch", Sort: Pick, Must: true, None: "No clutch is in the book yet.", Adds: Found, entryField: "clutch",
+		options: Desk.clutches, enter: text(func(e *book.Entry) *string { return &e.Clutch }),
+	},
+	"sire": {Label: "Sire", Must: true, enter: text(func(e *book.Entry) *string { return &e.Sire })},
+	"profile": {
+		Label: "Kind", Sort: Pick, None: "The configuration offers none.",
+		options: func(d Desk) []Option { return plain(d.Profiles...) },
+		enter:   text(func(e *book.Entry) *string { return &e.Profile }),
+	},
 
 	"eggs": {
 		Label: "How many", Sort: Pick, Must: true, Usual: "2", Other: "Another number", fixed: plain("1", "2", "3", "4", "5", "6"),
@@ -95,7 +111,8 @@ var fields = map[string]Field{
 	},
 	"since": {
 		Label: "Laid", Sort: Pick, Must: true, Usual: sinceLook, entryField: "laid_after",
-		fixed: []Option{{sinceLook, "since the last look"}, {"24h", "within a day"}, {"72h", "within 3 days"}, {"168h", "within a week"}},
+		fixed:   sinceOptions(sinceEither),
+		options: Desk.since,
 	},
 	"slots": {Label: "Slots (empty: the next free ones)", entryField: "slot"},
 	"clutch": {
@@ -103,7 +120,7 @@ var fields = map[string]Field{
 		enter: text(func(e *book.Entry) *string { return &e.Clutch }),
 	},
 
-	"box":    {Label: "Box", Sort: Pick, Must: true, None: "No box is in use; set one up first.", options: Desk.boxesInUse, enter: text(boxOf)},
+	"box":    {Label: "Box", Sort: Pick, Must: true, None: "No box is in use.", Adds: "box", options: Desk.boxesInUse, enter: text(boxOf)},
 	"newbox": {Label: "Name of the box", Must: true, entryField: "box", enter: text(boxOf)},
 	"slot":   {Label: "Slot", Must: true, enter: text(func(e *book.Entry) *string { return &e.Slot })},
 	"zone":   {Label: "Zone", Sort: Pick, Must: true, None: "No zone is set up.", options: Desk.zones, enter: text(func(e *book.Entry) *string { return &e.Zone })},
@@ -124,8 +141,8 @@ var fields = map[string]Field{
 	"water_g": {Label: "Water, g (the same in ml)", Sort: Number, enter: grams(func(e *book.Entry) **float64 { return &e.WaterG })},
 	"dry_g":   {Label: "Dry medium, g", Sort: Number, enter: grams(func(e *book.Entry) **float64 { return &e.DryG })},
 
-	"egg":       {Label: "Egg", Sort: Pick, Must: true, None: "None is in the book.", options: Desk.waitingEggs, enter: text(eggOf)},
-	"hatchling": {Label: "Hatchling", Sort: Pick, Must: true, None: "None is in the book.", entryField: "egg", options: Desk.livingHatchlings, enter: text(eggOf)},
+	"egg":       {Label: "Egg", Sort: Pick, Must: true, None: "No egg waits.", Adds: Found, options: Desk.waitingEggs, enter: text(eggOf)},
+	"hatchling": {Label: "Hatchling", Sort: Pick, Must: true, None: "No hatchling is in the book.", Adds: "hatched", entryField: "egg", options: Desk.livingHatchlings, enter: text(eggOf)},
 	"verdict": {
 		Label: "Verdict", Sort: Pick, Must: true, fixed: verdicts,
 		enter: func(e *book.Entry, a answer) error {
@@ -145,12 +162,25 @@ var fields = map[string]Field{
 
 var verdicts = []Option{{book.Fertile, "fertile"}, {book.Infertile, "infertile"}, {book.Slug, "slug"}, {"unsure", "cannot tell"}}
 
-// sinceLook answers that eggs may have been laid since the dam's last look. noProbe
-// answers that a box has no probe of its own.
+// sinceLook answers that eggs may have been laid since the dam's last look, or since
+// firstLook before they were found where no look of hers is noted. noProbe answers that a
+// box has no probe of its own.
 const (
 	sinceLook = "look"
 	noProbe   = ""
 )
+
+// sinceEither words the usual answer where some dams have a look in the book.
+const sinceEither = "since the last look, or within a week where none is noted"
+
+// firstLook is how old eggs may be whose dam has no look in the book. Our choice: whoever
+// breeds looks into a lay box at least once a week.
+const firstLook = 7 * 24 * time.Hour
+
+// sinceOptions are the answers to since when eggs may have been laid; look words the first.
+func sinceOptions(look string) []Option {
+	return []Option{{sinceLook, look}, {"24h", "within a day"}, {"72h", "within 3 days"}, {"168h", "within a week"}}
+}
 
 func plain(names ...string) []Option {
 	var all []Option

@@ -22,51 +22,80 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
-// Form is one form of the book.
+// Form is one form of the book. Group is the part of a season that it belongs to; it may
+// be one of several forms for one kind of entry.
 type Form struct {
 	Kind, Title, Hint string
+	Group             Group
 	Fields            []Field
 	entry             book.Kind
 }
 
 // Found is the one form that makes several entries: a clutch, and the place of each
-// of its eggs.
-const Found = "found"
+// of its eggs. AmendedDam and AmendedClutch correct what an entry says.
+const (
+	Found         = "found"
+	AmendedDam    = "amended"
+	AmendedClutch = "clutch-amended"
+)
 
-// All are the forms in the order of a season, the daily ones first. Two forms move a
-// box and an egg, because one kind of entry has two shapes.
+// Group is a part of a season.
+type Group string
+
+// The groups, in the order of a season.
+const (
+	Dams     Group = "Dams"
+	Laying   Group = "Pairing and laying"
+	Boxes    Group = "Boxes"
+	Eggs     Group = "Eggs"
+	Hatching Group = "Hatching"
+	Anything Group = "Anything else"
+)
+
+// All are the forms in the order of a season, those of a group together. Two forms move a
+// box and an egg, and two amend a dam and a clutch, because one kind of entry has two
+// shapes.
 func All() []Form {
-	form := func(kind, title, hint string, entry book.Kind, names ...string) Form {
-		f := Form{Kind: kind, Title: title, Hint: hint, entry: entry}
+	var all []Form
+	group := Dams
+	form := func(kind, title, hint string, entry book.Kind, names ...string) {
+		f := Form{Kind: kind, Title: title, Hint: hint, Group: group, entry: entry}
 		for _, name := range names {
 			name, must := strings.CutSuffix(name, "!") // must be answered in this form
 			x := fields[name]
 			x.Name, x.Must = name, x.Must || must
 			f.Fields = append(f.Fields, x)
 		}
-		return f
+		all = append(all, f)
 	}
-	return []Form{
-		form(Found, "Eggs found", "Keep the laid side up; turning kills.", book.KindClutch, "dam", "eggs", "since", "box", "slots", "clutch"),
-		form("placed", "Egg placed", "Keep the laid side up; turning kills.", book.KindPlaced, "egg", "box", "slot"),
-		form("looked", "Looked, no eggs", "A look into the lay box that found none dates the next clutch.", book.KindLooked, "dam"),
-		form("candled", "Candled", "", book.KindCandled, "egg", "verdict"),
-		form("weighed", "Box weighed", "", book.KindWeighed, "box", "total_g!"),
-		form("watered", "Box watered", "", book.KindWatered, "box", "water_g!"),
-		form("moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, "box", "zone", "probe", "offset"),
-		form("egg-moved", "Egg moved", "Keep the laid side up; turning kills.", book.KindMoved, "egg", "box", "slot"),
-		form("pipped", "Pipped", "", book.KindPipped, "egg"),
-		form("hatched", "Hatched", "", book.KindHatched, "egg", "mass_g"),
-		form("lost", "Lost", "", book.KindLost, "egg", "why"),
-		form("hatchling", "Hatchling", "", book.KindHatchling, "hatchling", "what", "mass_g"),
-		form("note", "A note", "", book.KindNote, "text", "about"),
-		form("pairing", "Paired", "", book.KindPairing, "dam", "sire"),
-		form("rested", "Dam rests", "Her lay box is not looked at until she is paired or lays again.", book.KindRested, "dam!"),
-		form("retired", "Dam breeds no more", "From then on she is not offered for a pairing or for eggs.", book.KindRetired, "dam!"),
-		form("dam", "A new dam", "", book.KindDam, "name", "profile"),
-		form("box", "A box set up", "", book.KindBox, "newbox", "zone", "probe", "offset", "medium", "dry_g", "water_g", "total_g"),
-		form("emptied", "Box emptied", "", book.KindEmptied, "box"),
-	}
+	const carefully = "Keep the laid side up; turning kills."
+	form("dam", "A new dam", "Her eggs get a hatch window by her kind.", book.KindDam, "name", "profile!")
+	form(AmendedDam, "A dam's kind or name corrected", "Her clutches follow at once, those that wait too.", book.KindAmended, "whose", "profile", "called", "why")
+	form("rested", "Dam rests", "Her lay box is not looked at until she is paired or lays again.", book.KindRested, "dam!")
+	form("retired", "Dam breeds no more", "From then on she is not offered for a pairing or for eggs.", book.KindRetired, "dam!")
+	group = Laying
+	form("pairing", "Paired", "", book.KindPairing, "dam", "sire")
+	form("looked", "Looked, no eggs", "A look into the lay box that found none dates the next clutch.", book.KindLooked, "dam")
+	form(Found, "Eggs found", carefully, book.KindClutch, "dam", "eggs", "since", "box", "slots", "clutch")
+	form(AmendedClutch, "A clutch's kind corrected", "For eggs of no known dam, or of dams of several kinds.", book.KindAmended, "laying", "profile!", "why")
+	group = Boxes
+	form("box", "A box set up", "", book.KindBox, "newbox", "zone", "probe", "offset", "medium", "dry_g", "water_g", "total_g")
+	form("weighed", "Box weighed", "", book.KindWeighed, "box", "total_g!")
+	form("watered", "Box watered", "", book.KindWatered, "box", "water_g!")
+	form("moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, "box", "zone", "probe", "offset")
+	form("emptied", "Box emptied", "", book.KindEmptied, "box")
+	group = Eggs
+	form("placed", "Egg placed", carefully, book.KindPlaced, "egg", "box", "slot")
+	form("candled", "Candled", "", book.KindCandled, "egg", "verdict")
+	form("egg-moved", "Egg moved", carefully, book.KindMoved, "egg", "box", "slot")
+	form("lost", "Lost", "", book.KindLost, "egg", "why")
+	group = Hatching
+	form("pipped", "Pipped", "", book.KindPipped, "egg")
+	form("hatched", "Hatched", "", book.KindHatched, "egg", "mass_g")
+	form("hatchling", "Hatchling", "", book.KindHatchling, "hatchling", "what", "mass_g")
+	group = Anything
+	form("note", "A note", "", book.KindNote, "text", "about")
+	return all
 }
 
 // Of finds a form by its kind.

@@ -28,5 +28,5 @@ func Describe(w io.Writer, r Result) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	return client.DescribeBoxes(w, r.Now, reader)
+	return client.DescribeBoxes(w, r.Now, reader, "", nil)
 }

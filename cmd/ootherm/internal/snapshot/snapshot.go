@@ -149,8 +149,22 @@ type Clutch struct {
 	Window            *Window     `json:"window"`
 	LineWindow        *Window     `json:"line_window"`
 	Because           []string    `json:"because"`
+	Missing           []string    `json:"missing"` // for a window; empty where there is one
 	Outside           []Outside   `json:"outside"` // its species' bands
 }
+
+// What may be missing for a window.
+const (
+	MissingKind       = "kind"       // of its dams, or its own
+	UnknownKind       = "profile"    // its kind has no profile
+	MissingModel      = "reference"  // the profile says nothing of the duration
+	MissingZone       = "zone"       // nothing says where its box stands
+	MissingSource     = "source"     // the probe or zone of its box is no longer configured
+	MissingReading    = "reading"    // of that probe or zone
+	MissingHistory    = "history"    // what its eggs felt is being read
+	MissingResumption = "resumption" // the end of the arrested development
+	MissingWarmth     = "warmth"     // too cold for a hatch
+)
 
 // Outside is a clutch's exposure past one end of one of its species' bands: in total
 // (cumulative) and in the longest stretch (single event).

@@ -56,6 +56,7 @@ func listed(n *snapshot.Snapshot) snapshot.Snapshot {
 		for j := range b.Clutches {
 			b.Clutches[j].Eggs = some(b.Clutches[j].Eggs)
 			b.Clutches[j].Because = some(b.Clutches[j].Because)
+			b.Clutches[j].Missing = some(b.Clutches[j].Missing)
 			b.Clutches[j].Outside = some(b.Clutches[j].Outside)
 		}
 	}

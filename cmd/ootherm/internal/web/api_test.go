@@ -66,7 +66,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].medium.", "medium dry_g water_g total_g wanted_ratio ratio weighed weigh_next add_g add_low_g add_high_g loses_g_per_day lost warning unknown")
 	add("dams[].", "dam profile due last_laid last_paired last_look intervals interval_days look_from earliest likely latest because")
 	add("dams[].last_laid.", "earliest latest")
-	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because outside")
+	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because missing outside")
 	add("boxes[].clutches[].eggs[].", "egg slot fate")
 	add("boxes[].clutches[].laid.", "earliest latest")
 	add("boxes[].clutches[].degree_days.", "base_c so_far measured required")
@@ -99,7 +99,7 @@ func TestNowHasEmptyListsAndNulls(t *testing.T) {
 		t.Fatal(err)
 	}
 	body := get(handler(t, options(n)), "/api/v1/now").Body.String()
-	for _, want := range []string{`"alarms":[]`, `"dams":[]`, `"medium":null`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"errors":{}`,
+	for _, want := range []string{`"alarms":[]`, `"dams":[]`, `"medium":null`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"missing":[]`, `"errors":{}`,
 		`"temperature_c":null`, `"window":null`, `"developed":null`, `"dam":null`, `"low_c":null`, `"age_seconds":null`, `"cause":null`, `"flushed":null`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the JSON lacks %s:\n%s", want, body)

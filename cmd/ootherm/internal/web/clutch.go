@@ -10,7 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -39,6 +38,7 @@ type clutchView struct {
 	badge
 	Name, Href, Dam, Eggs, Developed, Observed, Window string
 	Soon                                               string // what it waits for
+	Missing                                            []mendView
 	Bar                                                string // how far, of 100; empty: not known
 	rank                                               order
 }
@@ -55,7 +55,7 @@ type partView struct {
 	Narrowed                                 *narrowed
 }
 
-func (s *server) clutchLine(c snapshot.Clutch, at time.Time) clutchView {
+func (s *server) clutchLine(b snapshot.Box, c snapshot.Clutch, at time.Time) clutchView {
 	r := s.Reader
 	v := clutchView{Name: c.Clutch, Href: clutchHref(c.Clutch), Dam: text(c.Dam), Eggs: eggs(c.Eggs)}
 	if c.Developed != nil {
@@ -72,6 +72,11 @@ func (s *server) clutchLine(c snapshot.Clutch, at time.Time) clutchView {
 	}
 	v.badge, v.rank = clutchState(c, at)
 	v.Soon = s.soon(c, v.rank.stage)
+	if v.rank.stage == stageNone {
+		if v.Missing = s.mends(b, c); len(v.Missing) > 0 {
+			v.Soon = words.Lower(strings.TrimSuffix(v.Missing[0].Why, "."))
+		}
+	}
 	if v.rank.stage == stageDone {
 		v.Window = ""
 	}
@@ -138,7 +143,7 @@ func (s *server) boxes(n *snapshot.Snapshot) (out []boxView, due []nextView, mor
 	for _, b := range n.Boxes {
 		v := boxView{Name: b.Box, Href: boxHref(b.Box), Zone: b.Zone, Felt: s.felt(n, b), rank: order{stage: stageDone + 1}}
 		for _, c := range b.Clutches {
-			line := s.clutchLine(c, n.At)
+			line := s.clutchLine(b, c, n.At)
 			v.Clutches = append(v.Clutches, line)
 			if line.rank.compare(v.rank) < 0 {
 				v.rank = line.rank
@@ -218,7 +223,7 @@ func (s *server) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 
 func (s *server) part(b snapshot.Box, c snapshot.Clutch, at time.Time) partView {
 	r := s.Reader
-	v := partView{clutchView: s.clutchLine(c, at), Box: b.Box, BoxHref: boxHref(b.Box), Zone: b.Zone,
+	v := partView{clutchView: s.clutchLine(b, c, at), Box: b.Box, BoxHref: boxHref(b.Box), Zone: b.Zone,
 		Profile: text(c.Profile), Laid: r.Days(c.Laid.Earliest, c.Laid.Latest), Because: c.Because}
 	for _, e := range c.Eggs {
 		v.EggList = append(v.EggList, eggView{e.Egg, text(e.Slot), words.Fate(e.Fate)})
@@ -269,20 +274,6 @@ type boxPage struct {
 	Medium mediumView
 	Label  string // of the page to print it
 	Doors  []doorView
-}
-
-// doorView leads to a form.
-type doorView struct{ Href, Title string }
-
-// doors are the forms about a box itself, with it filled in: who scans its label
-// stands before it.
-func doors(box string) (all []doorView) {
-	for _, f := range forms.All() {
-		if f.Kind == forms.Found || f.Fields[0].Name == "box" {
-			all = append(all, doorView{"/note/" + f.Kind + "?" + url.Values{"box": {box}}.Encode(), f.Title})
-		}
-	}
-	return all
 }
 
 func (s *server) box(w http.ResponseWriter, r *http.Request) {

@@ -102,6 +102,7 @@ type firstView struct {
 	Unplaced []unplacedView
 	Writable bool
 	Noting   bool // the book can be written in from here
+	Doors    []doorView
 	Looking  bool // one can look back at what happened
 }
 
@@ -145,6 +146,9 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && s.trusted(r)}
 	v.Home, v.Noting = true, v.Writable && s.Book != nil
+	if v.Noting {
+		v.Doors = s.firstDoors(n)
+	}
 	v.Looking = s.Incidents != nil && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarm(a, n.At)

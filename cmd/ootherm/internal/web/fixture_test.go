@@ -97,6 +97,7 @@ func season() *snapshot.Snapshot {
 	late.Window.Late, late.LineWindow.Late = true, true
 	young := clutch("Y2", "Yarrow", 0.03, 60, 75, 95, w, w)
 	young.Window, young.LineWindow, young.Developed, young.Observed, young.DegreeDays = nil, nil, nil, nil, nil
+	young.Missing = []string{snapshot.MissingModel}
 	young.Because = []string{"this kind has no reference point yet"}
 	n := &snapshot.Snapshot{
 		At:      at,

@@ -18,6 +18,7 @@ type choice struct {
 type fieldView struct {
 	forms.Field
 	Type, Value string
+	AddsTitle   string // of the form that adds something to choose
 	Options     []choice
 }
 
@@ -34,6 +35,9 @@ func fieldOf(d forms.Desk, f forms.Field, sent url.Values) fieldView {
 	if f.Sort != forms.Pick && f.Sort != forms.Many {
 		v.Value = sent.Get(f.Name)
 		return v
+	}
+	if adds, ok := forms.Of(f.Adds); ok {
+		v.AddsTitle = adds.Title
 	}
 	for _, o := range d.Options(f) {
 		v.Options = append(v.Options, choice{o, slices.Contains(sent[f.Name], o.Value)})

@@ -28,7 +28,8 @@ type notesView struct {
 	Done    bool
 	Instant string
 	Feed    string // the calendar's address
-	Forms   []forms.Form
+	Needed  []doorView
+	Groups  []groupView
 	Recent  []recentView
 }
 
@@ -41,6 +42,8 @@ type noteView struct {
 	Key, Time, Instant, Shown, Clock string
 	Offset                           int // of the station's hour, seconds east of UTC
 	Fresh                            bool
+	Done                             bool   // what this form lacked was noted just now
+	Then                             string // kind of the form that is open after this one; empty: the book
 	Hidden                           map[string]string
 	Fields                           []fieldView
 	Fault                            []string
@@ -88,7 +91,10 @@ func (s *server) notes(w http.ResponseWriter, r *http.Request) {
 	if b == nil {
 		return
 	}
-	v := notesView{frame: s.frame(n, "The book"), Done: r.URL.Query().Has("noted"), Instant: instant(s.Clock()), Forms: forms.All()}
+	v := notesView{frame: s.frame(n, "The book"), Done: r.URL.Query().Has("noted"), Instant: instant(s.Clock()), Groups: groups()}
+	for _, x := range s.desk(n, b, s.Clock()).Needed() {
+		v.Needed = append(v.Needed, doorTo(x))
+	}
 	if s.Calendar != "" {
 		v.Feed = strings.TrimSuffix(s.URL, "/") + s.calendarPath()
 	}
@@ -139,6 +145,7 @@ func (s *server) note(w http.ResponseWriter, r *http.Request) {
 	}
 	v := s.form(f, n, d, sent)
 	v.Key, v.Fresh = minted(), true
+	v.Done, v.Then = asked.Has("noted"), then(asked)
 	v.by(byStation, d.At, s.local(d.At), s.local(d.At))
 	keepable(w)
 	s.render(w, http.StatusOK, "note", v)
@@ -193,6 +200,11 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	entries, err := s.entries(f, sent)
 	var asked []string
 	if err == nil {
+		for _, x := range s.desk(n, b, s.Clock()).Missing(f, sent) {
+			err = usererr.New(x.Short() + ": choose one")
+		}
+	}
+	if err == nil {
 		// A probable mistake is questioned once: the form comes back with the
 		// question, and is noted when it is sent again unchanged with it.
 		if asked = s.desk(n, b, s.Clock()).Doubts(entries); len(asked) > 0 && sent.Get(sure) != strings.Join(asked, " ") {
@@ -203,7 +215,7 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 		err = s.write(r.Context(), entries)
 	}
 	if err == nil {
-		http.Redirect(w, r, "/note?noted", http.StatusSeeOther)
+		http.Redirect(w, r, afterNote(sent, entries), http.StatusSeeOther)
 		return
 	}
 	status, said := s.refused(f, err)
@@ -217,7 +229,7 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 	}
 	b = s.Book.Book()
 	v := s.form(f, n, s.desk(n, b, at), sent)
-	v.Key, v.Fault = sent.Get("key"), said
+	v.Key, v.Fault, v.Then = sent.Get("key"), said, then(sent)
 	if len(asked) > 0 {
 		v.Hidden[sure] = strings.Join(asked, " ")
 	}

@@ -1,8 +1,7 @@
 package web
 
 import (
-	"net/url"
-
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -19,7 +18,7 @@ func (s *server) unplaced(n *snapshot.Snapshot) (all []unplacedView) {
 		}
 		v := unplacedView{Text: "Clutch " + c.Clutch + " (" + about + ") lies in no box yet"}
 		if len(c.Eggs) > 0 {
-			v.Href = "/note/placed?" + url.Values{"egg": {c.Eggs[0].Egg}}.Encode()
+			v.Href = doorTo(forms.Place(c)).Href
 		}
 		all = append(all, v)
 	}

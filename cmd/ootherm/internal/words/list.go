@@ -18,6 +18,14 @@ func Capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
+// Lower writes the first letter small.
+func Lower(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
+
 // OrEmpty gives the text, or the empty text for nil.
 func OrEmpty(s *string) string {
 	if s == nil {

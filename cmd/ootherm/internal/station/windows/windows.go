@@ -39,6 +39,7 @@ type Windows struct {
 	exposures  *exposures.Exposures
 
 	forecast atomic.Pointer[forecast.Forecast]
+	now      time.Time                  // of the last Update
 	outdated bool                       // it is computed again at the next Update
 	shown    map[string]snapshot.Clutch // as the page shows it, by group
 	logged   string                     // the day whose windows are in the log
@@ -105,14 +106,17 @@ func (w *Windows) Clutch(g *track.Group) snapshot.Clutch {
 
 func (w *Windows) clutch(g *track.Group) snapshot.Clutch {
 	c := published.Clutch(g, w.exposures.Excursions(g))
-	if h, ok := w.forecast.Load().Of(g); ok {
+	h, ok := w.forecast.Load().Of(g)
+	if ok {
 		c = published.Forecast(c, g, h)
 	}
+	c.Missing = w.missing(g, h)
 	return c
 }
 
 // Update computes the windows of all groups, where they are outdated or old.
 func (w *Windows) Update(now time.Time) {
+	w.now = now
 	last := w.forecast.Load()
 	if !w.outdated && !last.At.IsZero() && now.Sub(last.At) < w.o.Every {
 		return
