@@ -102,11 +102,11 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 			return err
 		}
 		e := entries[0]
+		_, err = fmt.Fprintf(cmd.ErrOrStderr(), "Noted: %s, %s. To undo it: ootherm book undo%s %s\n", forms.Said(e), c.Reader().When(e.At, time.Now()), toConfig(*config), e.Key)
 		if e.Kind == book.KindClutch && answers.Get("since") == "" {
 			laid := snapshot.Laid{Earliest: e.LaidAfter, Latest: e.LaidBy}
 			fmt.Fprintf(cmd.ErrOrStderr(), "Counted as %s; --since says otherwise.\n", c.Reader().Laid(laid))
 		}
-		_, err = fmt.Fprintf(cmd.ErrOrStderr(), "Noted: %s, %s. To undo it: ootherm book undo%s %s\n", forms.Said(e), c.Reader().When(e.At, time.Now()), toConfig(*config), e.Key)
 		return err
 	}
 	return c

@@ -42,8 +42,10 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"hatchling", "--hatchling", "C2-1", "--what", "shed"}, `"entry":"hatchling","egg":"C2-1","what":"shed"`},
 		{[]string{"note", "--text", "a dent", "--about", "C2-1"}, `"entry":"note","about":"C2-1","text":"a dent"`},
 		{[]string{"dam", "--name", "Tansy"}, `"entry":"dam","dam":"Tansy"`},
+		{[]string{"amended", "--dam", "Tansy", "--name", "Tansie", "--profile", "leopard gecko"}, `"entry":"amended","dam":"Tansy","profile":"leopard gecko","name":"Tansie"`},
+		{[]string{"clutch-amended", "--clutch", "C2", "--profile", "crested gecko"}, `"entry":"amended","clutch":"C2","profile":"crested gecko"`},
 		{[]string{"rested", "--dam", "Sorrel"}, `"entry":"rested","dam":"Sorrel"`},
-		{[]string{"retired", "--dam", "Tansy"}, `"entry":"retired","dam":"Tansy"`},
+		{[]string{"retired", "--dam", "Tansie"}, `"entry":"retired","dam":"Tansie"`},
 		{[]string{"emptied", "--box", "B2"}, `"entry":"emptied","box":"B2"`},
 	}
 	var used []string
@@ -85,8 +87,9 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		code int
 		want string
 	}{
-		{[]string{}, 2, "needs a form: found, "},
+		{[]string{}, 2, "needs a form: dam, "},
 		{[]string{"fond"}, 2, `no form "fond"`},
+		{[]string{"dam", "--name", "Yarrow"}, 2, "dam needs --profile (ball python, "},
 		{[]string{"candled"}, 2, "candled needs --verdict (fertile, infertile, slug, unsure)"},
 		{[]string{"candled", "--egg", "C2-3", "--verdict", "fertil"}, 2, `"fertil" is no verdict`},
 		{[]string{"box", "--box", ".."}, 1, `".." is no name`},

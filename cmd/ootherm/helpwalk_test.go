@@ -60,9 +60,8 @@ func TestWalkNoWindow(t *testing.T) {
 	// The days of the topic are moved to the last weeks: a late clutch gets no
 	// window.
 	day := func(ago int) string { return time.Now().AddDate(0, 0, -ago).Format(time.DateOnly) }
-	w := walkthrough{t, config, strings.NewReplacer("2026-06-01", day(20), "2026-06-12", day(9),
-		"KEY-OF-THE-CLUTCH", "clutch", "KEY-OF-THE-DAM", "dam")}
-	w.run("", `ootherm book note dam --name Olive --at 2026-06-01T08:00 --key dam
+	w := walkthrough{t, config, strings.NewReplacer("2026-06-01", day(20), "2026-06-12", day(9))}
+	w.run("", `echo '{"key":"dam","at":"2026-06-01T08:00:00Z","entry":"dam","dam":"Olive"}' | ootherm book add
 ootherm book note box --box B1 --zone room --at 2026-06-01T08:00
 ootherm book note found --dam Olive --eggs 2 --box B1 --at 2026-06-12T08:30 --since 72h --key clutch`)
 	if got := w.run("", "ootherm windows"); !strings.Contains(got, "no window") {

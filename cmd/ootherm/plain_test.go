@@ -40,7 +40,7 @@ func TestRefusalsNameFlagsAndTheStationsHours(t *testing.T) {
 		{[]string{"book", "note", "hatched", "--egg", "S1-2", "--at", "2026-03-30T08:00"}, 1, "--egg: clutch S1 of egg S1-2 is not in the book on 30 March 08:00"},
 		{[]string{"book", "note", "hatched", "--egg", "S1-2", "--at", "2126-03-30T08:00"}, 1, "--at: 30 March 2126 08:00 is still to come; it is "},
 		{[]string{"book", "note", "hatchling", "--hatchling", "S1-2", "--what", "fed"}, 1, "--hatchling: S1-2 has not hatched on "},
-		{[]string{"book", "note", "dam", "--name", "Sorrel"}, 1, "--name: Sorrel is in the book already (entry d of 31 March 20:00)"},
+		{[]string{"book", "note", "dam", "--name", "Sorrel", "--profile", "crested gecko"}, 1, "--name: Sorrel is in the book already (entry d of 31 March 20:00)"},
 		{[]string{"book", "note", "box", "--box", "B2", "--zone", "attic"}, 1, `--zone: the configuration has no zone "attic"; it has room`},
 		{[]string{"book", "note", "box", "--box", "B2", "--dry-g", "0"}, 1, "--dry-g: 0 is no mass"},
 		{[]string{"book", "note", "box", "--box", "B2", "--offset", "99"}, 2, `"99" is more than a box may differ`},

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal"
@@ -36,6 +37,45 @@ func TestWindowText(t *testing.T) {
 		first, _, _ := strings.Cut(out.String(), "\n")
 		if fields := strings.Split(first, "  "); !contains(fields, c.want) {
 			t.Errorf("%s: the line is %q, want %q in it", name, first, c.want)
+		}
+	}
+}
+
+// What a window lacks is said with the command that mends it; where no eggs wait, what is
+// noted first.
+func TestDescribeBoxesLeadsOn(t *testing.T) {
+	olive, crested := "Olive", "crested gecko"
+	eggs := []snapshot.Egg{{Egg: "C1-1", Fate: "waiting"}}
+	n := &snapshot.Snapshot{
+		Boxes: []snapshot.Box{{Box: "B1", Clutches: []snapshot.Clutch{
+			{Clutch: "C1", Dam: &olive, Eggs: eggs, Missing: []string{snapshot.MissingKind}},
+			{Clutch: "C2", Profile: &crested, Eggs: eggs, Missing: []string{snapshot.MissingModel, snapshot.MissingZone, snapshot.MissingHistory}},
+		}}},
+		Unplaced: []snapshot.Unplaced{{Clutch: "C3", Eggs: eggs}},
+	}
+	dam, _ := forms.Of("dam")
+	needed := []forms.Filled{{Form: dam}}
+	for _, c := range []struct {
+		n    *snapshot.Snapshot
+		want []string
+	}{
+		{n, []string{
+			`no window: The kind of Olive is not noted: ootherm book note amended --config x.toml --dam "Olive" --profile PROFILE`,
+			`no window: Nothing is known of how long a crested gecko takes: ootherm help species`,
+			`no window: The book does not say where box B1 stands: ootherm book note moved --config x.toml --box "B1" --zone ZONE`,
+			`no window: What the eggs have felt is being read from the history.`,
+			`no window: The eggs lie in no box by the book: ootherm book note placed --config x.toml --egg "C1-1" --box BOX --slot SLOT`,
+		}},
+		{&snapshot.Snapshot{}, []string{"No eggs wait. Note what comes first:", "  ootherm book note dam --config x.toml --name NAME --profile PROFILE"}},
+	} {
+		var out strings.Builder
+		if err := DescribeBoxes(&out, c.n, words.Reader{}, " --config x.toml", needed); err != nil {
+			t.Fatal(err)
+		}
+		for _, want := range c.want {
+			if !strings.Contains(out.String(), want) {
+				t.Errorf("no %q in\n%s", want, out.String())
+			}
 		}
 	}
 }

@@ -47,6 +47,15 @@ func (d Desk) Needed() []Filled {
 	if len(all) > 0 {
 		return all
 	}
+	for _, b := range d.Now.Boxes {
+		for _, c := range b.Clutches {
+			for _, m := range Mends(c, b) {
+				if kind := m.Form.Form.Kind; len(all) == 0 && (kind == AmendedDam || kind == AmendedClutch) {
+					all = append(all, m.Form)
+				}
+			}
+		}
+	}
 	if d.hatching() {
 		add("hatched")
 		add("pipped")

@@ -40,6 +40,9 @@ func TestNeeded(t *testing.T) {
 			n.Boxes[0].Medium = &snapshot.Medium{WeighNext: &yesterday}
 			n.Boxes[0].Clutches = []snapshot.Clutch{{Window: &snapshot.Window{CheckFrom: yesterday}, Eggs: []snapshot.Egg{{Fate: "waiting"}}}}
 		}), []string{"hatched", "pipped", "looked", Found, "placed", "weighed", "watered"}},
+		"a dam without a kind": {desk(whole, func(n *snapshot.Snapshot) {
+			n.Boxes[0].Clutches = []snapshot.Clutch{{Missing: []string{snapshot.MissingKind}}, {Clutch: "S2", Missing: []string{snapshot.MissingKind}}}
+		}), []string{AmendedClutch, Found}},
 		"a day of nothing": {desk(whole, func(n *snapshot.Snapshot) {
 			tomorrow := at.AddDate(0, 0, 1)
 			n.Dams = []snapshot.Dam{{Dam: "Sorrel", Due: "later"}}
