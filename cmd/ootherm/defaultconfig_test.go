@@ -13,7 +13,7 @@ func TestDefaultConfiguration(t *testing.T) {
 	if got := do(t, "", "check"); got.code != 0 || !strings.HasPrefix(got.out, config+" is in order.") {
 		t.Errorf("check: %+v", got)
 	}
-	if got := do(t, "", "book", "note", "dam", "--name", "Olive", "--key", "dam"); got.code != 0 || !strings.HasSuffix(got.errout, "To undo it: ootherm book undo dam\n") {
+	if got := do(t, "", "book", "note", "dam", "--name", "Olive", "--profile", "crested gecko", "--key", "dam"); got.code != 0 || !strings.HasSuffix(got.errout, "To undo it: ootherm book undo dam\n") {
 		t.Errorf("book note: %+v", got)
 	}
 	t.Setenv("OOTHERM_CONFIG", filepath.Join(t.TempDir(), "none.toml"))

@@ -79,7 +79,7 @@ func useAllCommands(t *testing.T, config, key string) {
 	t.Helper()
 	backup := filepath.Join(t.TempDir(), "records.db")
 	for _, args := range [][]string{
-		{"book", "list"}, {"book", "note", "dam", "--name", "Olive", "--key", key}, {"book", "undo", key}, {"book", "medium"},
+		{"book", "list"}, {"book", "note", "dam", "--name", "Olive", "--profile", "crested gecko", "--key", key}, {"book", "undo", key}, {"book", "medium"},
 		{"windows"}, {"alarms"}, {"export"}, {"check"}, {"backup", backup}, {"restore", backup},
 	} {
 		if got := do(t, "", append(args, "--config", config)...); got.code != 0 {

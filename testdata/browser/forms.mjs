@@ -51,6 +51,8 @@ const forms = {
   retired: () => ({ dam: `Old ${++old}` }),
   pairing: () => ({ dam: 'Sorrel', sire: 'Juniper' }),
   dam: () => ({ name: 'Dam of ' + nextBox(), profile: 'crested gecko' }),
+  amended: () => ({ whose: 'Tansy', profile: 'gargoyle gecko', why: 'a slip' }),
+  'clutch-amended': () => ({ laying: 'E1', profile: 'gargoyle gecko' }),
   box: () => ({ newbox: 'N' + nextBox(), zone: 'room', medium: 'vermiculite', dry_g: '40', water_g: '40', total_g: '112' }),
   emptied: () => ({ box: nextBox() }),
 }
@@ -227,7 +229,7 @@ async function kept(page, kind, answers) {
 
 async function keptPlain(page, kind, answers) {
   await page.goto(new URL('/note', base).href)
-  await page.locator(`a[href="/note/${kind}"]`).click()
+  await page.locator(`a[href="/note/${kind}"]`).first().click()
   await page.waitForURL('**/note/' + kind)
   const k = await key(page)
   // A browser writes down what was typed at a time of its own: within a second
