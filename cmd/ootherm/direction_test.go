@@ -239,6 +239,13 @@ var blind = []struct {
 	pkg, to, why string
 }{
 	{below + "notice", "sensor", "a message says what the station knows, as plain values: a test of it needs no readings"},
+	{below + "station/pastreadings", "alert", "who rebuilds from stored readings says what for"},
+	{below + "station/exposures", "alert", "what eggs felt is the same whatever it alarms"},
+	{below + "station/windows", "alert", "a window is computed alike with and without alarms"},
+	{below + "station/care", "sensor", "the care of boxes and dams comes from the book"},
+	{below + "station/care", "alert", "the care of boxes and dams comes from the book"},
+	{below + "station/journal", "sensor", "alarms are written down whatever they are about"},
+	{below + "station/journal", "thermal", "alarms are written down whatever they are about"},
 }
 
 func TestBlind(t *testing.T) {

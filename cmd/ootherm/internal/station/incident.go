@@ -7,6 +7,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/incident"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/track"
 )
 
@@ -26,26 +27,24 @@ func (s *Station) Incident(from, to time.Time, zone string) (incident.Query, err
 		Alarms: func(from, to time.Time) ([]snapshot.PastAlarm, error) { return s.journal.PastAlarms(peaks, from, to) },
 	}
 	for _, g := range s.exposures.Groups() {
-		c, err := s.incidentClutch(g, from)
+		rate, err := s.windows.Rate(g, s.now)
 		if err != nil {
 			return q, err
 		}
-		q.Clutches = append(q.Clutches, c)
+		q.Clutches = append(q.Clutches, incidentClutch(g, rate, from))
 	}
 	return q, nil
 }
 
 // incidentClutch is a group as it was when an incident began.
-func (s *Station) incidentClutch(g *track.Group, from time.Time) (incident.Clutch, error) {
-	c := incident.Clutch{Clutch: g.Clutch, Profile: g.Profile, Box: g.Box, Dams: g.Dams, Stays: g.Stays}
+func incidentClutch(g *track.Group, rate thermal.Rate, from time.Time) incident.Clutch {
+	c := incident.Clutch{Clutch: g.Clutch, Profile: g.Profile, Box: g.Box, Dams: g.Dams, Stays: g.Stays, Rate: rate}
 	for _, e := range g.Eggs {
 		if track.Undecided(e) || e.FateAt.After(from) {
 			c.Eggs++
 		}
 	}
-	var err error
-	c.Rate, err = s.windows.Rate(g, s.now)
-	return c, err
+	return c
 }
 
 func incidentReadings(r pastreadings.Reader, probes []string, from, to time.Time) iter.Seq2[incident.Reading, error] {

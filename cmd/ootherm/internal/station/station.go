@@ -66,9 +66,11 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	s.windows.Follow(s.conditions, s.exposures)
 	s.care = care.New(o.Plan, s.exposures.Groups)
 	s.flushes = flushes{history: o.History}
-	if err := s.loadBook(); err != nil {
+	var err error
+	if s.book, err = loadBook(o.Ledger); err != nil {
 		return nil, err
 	}
+	s.exposures.SetBook(s.book)
 	s.past.Correct(TimelineOf(o.Plan, s.book))
 	s.conditions.Recall(at)
 	if err := s.loadAlarms(ctx); err != nil {
@@ -89,16 +91,16 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 }
 
 // loadBook folds the entries as they are stored.
-func (s *Station) loadBook() error {
-	entries, err := s.o.Ledger.Load()
+func loadBook(l Ledger) (book.Book, error) {
+	entries, err := l.Load()
 	if err != nil {
-		return fmt.Errorf("reading the book: %w", err)
+		return book.Book{}, fmt.Errorf("reading the book: %w", err)
 	}
-	if s.book, err = book.Fold(entries); err != nil {
-		return fmt.Errorf("the book as stored does not fold; its entries are all still there: %w", err)
+	b, err := book.Fold(entries)
+	if err != nil {
+		return b, fmt.Errorf("the book as stored does not fold; its entries are all still there: %w", err)
 	}
-	s.exposures.SetBook(s.book)
-	return nil
+	return b, nil
 }
 
 // loadAlarms makes the panel of the alarms that are stored, and what follows it.

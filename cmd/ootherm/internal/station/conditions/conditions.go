@@ -21,7 +21,7 @@ import (
 	"example.com/ootherm/thermal/track"
 )
 
-// Conditions are how probes and zones are at the last instant. One goroutine calls the
+// Conditions is the state of probes and zones after the last instant. One goroutine calls the
 // methods.
 type Conditions struct {
 	Started time.Time     // when the station started
