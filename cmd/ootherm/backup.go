@@ -7,7 +7,6 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/client"
-	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"github.com/spf13/cobra"
 )
 
@@ -44,30 +43,4 @@ func writeNew(path string, fill func(*os.File) error) error {
 		return errors.Join(err, fmt.Errorf("%s is there already and is left as it is; name a new file", path))
 	}
 	return atomicfile.Write(path, fill)
-}
-
-func restoreCommand() *cobra.Command {
-	var config string
-	c := &cobra.Command{
-		Use:   "restore FILE",
-		Short: "Replace a stopped station's records by a backup",
-		Long: `Replace the records of a stopped station by a backup. The backup is checked
-first; the old records are kept under another name.`,
-		Example: "  sudo systemctl stop ootherm\n  sudo ootherm restore /media/stick/records-2026-06-01.db",
-		Args:    cobra.ExactArgs(1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			old, err := daemon.Restore(cmd.Context(), config, args[0])
-			if err != nil {
-				return err
-			}
-			text := "the records are those of " + args[0]
-			if old != "" {
-				text += "; what was there is now " + old
-			}
-			_, err = fmt.Fprintln(cmd.ErrOrStderr(), text)
-			return err
-		},
-	}
-	configFlag(c.Flags(), &config)
-	return c
 }

@@ -112,7 +112,7 @@ var layers = []struct {
 	{"it does not know how it is served or stored", []string{"web", "station", "bookcopy"}},
 	{"it joins the stores, the probes and the page to a station", []string{"daemon"}},
 	{"it asks a station, running or opened by the daemon", []string{"client"}},
-	{"it serves one command", []string{"probes", "calibrate", "check", "replay"}},
+	{"it serves one command", []string{"probes", "calibrate", "check", "replay", "restore"}},
 	{"it serves one command, and ends in the others", []string{"setup"}},
 }
 

@@ -42,14 +42,20 @@ func (w walkthrough) run(stdin, commands string) string {
 // commandsUnder returns the code of the first block after a heading of a topic.
 func commandsUnder(t *testing.T, name, heading string) string {
 	t.Helper()
+	return commandsAfter(t, name, "# "+heading+"\n")
+}
+
+// commandsAfter returns the code of the first block after a piece of text of a topic.
+func commandsAfter(t *testing.T, name, text string) string {
+	t.Helper()
 	topic, ok := manual.Find(name)
 	if !ok {
 		t.Fatalf("no topic %s", name)
 	}
-	_, after, ok := strings.Cut(topic.Markdown(), "# "+heading+"\n")
+	_, after, ok := strings.Cut(topic.Markdown(), text)
 	m := fences.FindStringSubmatch(after)
 	if !ok || m == nil {
-		t.Fatalf("%s has no commands under %s", name, heading)
+		t.Fatalf("%s has no commands after %q", name, text)
 	}
 	return m[2]
 }
@@ -88,14 +94,48 @@ ootherm export >/media/stick/egg-room-book-2026-06-07.jsonl`)
 	if strings.Count(before, "\n") != 5 {
 		t.Fatalf("the book has\n%s", before)
 	}
-	for _, way := range []string{"2a. With a backup", "2b. With the weekly copy of the book"} {
+	if err := os.CopyFS(filepath.Join(stick, "card", data), os.DirFS(data)); err != nil {
+		t.Fatal(err)
+	}
+	w.replace = strings.NewReplacer("/media/stick", stick, "/media/old-card", filepath.Join(stick, "card"))
+	for _, way := range []string{"A backup:", "The weekly copy of the book.", "The old card, in a reader."} {
 		if err := os.RemoveAll(data); err != nil {
 			t.Fatal(err)
 		}
-		w.run("", commandsUnder(t, "card-died", way))
+		w.run("", commandsAfter(t, "card-died", way))
 		if after := w.run("", list); after != before {
 			t.Errorf("%s: the book has\n%s\nwant\n%s", way, after, before)
 		}
+	}
+}
+
+// A station moves to a new Pi with its readings, its book and its configuration.
+func TestWalkNewPi(t *testing.T) {
+	config, data, _ := small(t)
+	stick := t.TempDir()
+	w := walkthrough{t, config, strings.NewReplacer()}
+	w.run("", `ootherm book note dam --name Sorrel --profile "crested gecko" --at 2026-06-01T08:00`)
+	before := w.run("", "ootherm book list")
+	root := filepath.Join(stick, "root")
+	if err := os.CopyFS(filepath.Join(root, "var/lib/ootherm"), os.DirFS(data)); err != nil {
+		t.Fatal(err)
+	}
+	put(t, root, "etc/ootherm/ootherm.toml", string(must(t, config)))
+	put(t, root, "etc/ootherm/mail.password", "four warm eggs")
+	etc := filepath.Dir(config)
+	old := filepath.Join(stick, "old-station")
+	w.replace = strings.NewReplacer("-C / ", "-C "+root+" ", "/media/stick", stick, " old-station/etc/ootherm", " "+old+"/etc/ootherm",
+		" old-station", " "+old, "/etc/ootherm/ootherm.toml", config, "/etc/ootherm/", etc+"/")
+	w.run("", commandsAfter(t, "new-pi", "2. Copy two folders"))
+	if err := os.RemoveAll(data); err != nil {
+		t.Fatal(err)
+	}
+	w.run("", commandsAfter(t, "new-pi", "4. Unpack beside"))
+	if after := w.run("", "ootherm book list"); after != before {
+		t.Errorf("the book has\n%s\nwant\n%s", after, before)
+	}
+	if got := string(must(t, filepath.Join(etc, "mail.password"))); got != "four warm eggs" {
+		t.Errorf("the password is %q", got)
 	}
 }
 

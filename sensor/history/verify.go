@@ -134,3 +134,6 @@ func decodeChunk(v []byte) (name string, at key, rows []row, err error) {
 	}
 	return name, at, rows, nil
 }
+
+// In reports whether a file holds a history.
+func In(tx *bbolt.Tx) bool { return tx.Bucket(bucketMeta) != nil }

@@ -25,41 +25,72 @@ func Backup(db *bbolt.DB, w io.Writer) (n int64, err error) {
 	return n, nil
 }
 
-// Restore checks a backup and replaces a file of a data directory with it. It returns
-// [ErrBusy] if a process has the directory open. It keeps the replaced file and returns
-// its new name, which is empty if there was no file.
-func Restore(ctx context.Context, dir, name string, r io.Reader, o Options) (kept string, err error) {
+// Replacement is what a file of a data directory becomes.
+type Replacement struct {
+	Name    string // [ReadingsName] or [RecordsName]
+	Content io.Reader
+}
+
+// Restore checks the content of files and replaces the files of a data directory by it:
+// all of them or none. It returns [ErrBusy] if a process has the directory open. It keeps
+// each replaced file and returns its new name.
+func Restore(ctx context.Context, dir string, all []Replacement, o Options) (kept []string, err error) {
 	o = o.withDefaults()
-	if name != ReadingsName && name != RecordsName {
-		return "", fmt.Errorf("there is no file %q to restore: it is %s or %s", name, RecordsName, ReadingsName)
+	for _, r := range all {
+		if r.Name != ReadingsName && r.Name != RecordsName {
+			return nil, fmt.Errorf("there is no file %q to restore: it is %s or %s", r.Name, RecordsName, ReadingsName)
+		}
 	}
 	if err := permission.OpenFolder(dir); err != nil {
-		return "", err
+		return nil, err
 	}
 	lock, err := takeLock(ctx, dir, o.Timeout)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	defer lock.Close()
 	f := &Files{dir: dir, o: o}
-	path := filepath.Join(dir, name)
-	temp := path + repairSuffix
-	defer func() { err = errors.Join(err, remove(temp)) }()
-	if err := writeFile(temp, r); err != nil {
-		return "", fmt.Errorf("restore %s: %w", path, err)
-	}
-	if err := check(ctx, name, temp, o.CheckLimit); err != nil {
-		return "", fmt.Errorf("restore %s: the backup is damaged, nothing was changed: %w", path, err)
-	}
-	if err := f.rename(temp, path+repairedSuffix); err != nil {
-		return "", err
-	}
-	if _, err := os.Stat(path); err == nil {
-		if kept, err = f.setAside(path); err != nil {
-			return "", err
+	for _, r := range all {
+		path := filepath.Join(dir, r.Name)
+		defer func() { err = errors.Join(err, remove(path+repairSuffix)) }()
+		if err := f.stage(ctx, r); err != nil {
+			return nil, fmt.Errorf("restore %s: %w", path, err)
 		}
 	}
-	return kept, f.rename(path+repairedSuffix, path)
+	for _, r := range all {
+		path := filepath.Join(dir, r.Name)
+		if err := f.rename(path+repairSuffix, path+repairedSuffix); err != nil {
+			return kept, err
+		}
+		if _, err := os.Stat(path); err == nil {
+			aside, err := f.setAside(path, replacedSuffix)
+			if err != nil {
+				return kept, err
+			}
+			kept = append(kept, aside)
+		}
+		if err := f.rename(path+repairedSuffix, path); err != nil {
+			return kept, err
+		}
+	}
+	return kept, nil
+}
+
+// stage writes the content that a file gets beside it, and checks it.
+func (f *Files) stage(ctx context.Context, r Replacement) error {
+	temp := filepath.Join(f.dir, r.Name) + repairSuffix
+	if err := writeFile(temp, r.Content); err != nil {
+		return err
+	}
+	if err := check(ctx, r.Name, temp, f.o.CheckLimit); err != nil {
+		return fmt.Errorf("the copy is damaged, nothing was changed: %w", err)
+	}
+	return nil
+}
+
+// Sound checks a file that is in no use. The error says why the file is damaged.
+func Sound(ctx context.Context, name, path string) error {
+	return check(ctx, name, path, Options{}.withDefaults().CheckLimit)
 }
 
 // writeFile writes all of r to a new file and syncs it.

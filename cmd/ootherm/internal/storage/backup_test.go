@@ -29,9 +29,9 @@ func TestBackupCanBeRestored(t *testing.T) {
 		t.Fatal(err)
 	}
 	mustClose(t, f)
-	kept, err := Restore(t.Context(), to, RecordsName, &copied, Options{})
-	if err != nil || filepath.Dir(kept) != to {
-		t.Fatalf("the replaced file is now %q, %v", kept, err)
+	kept, err := Restore(t.Context(), to, []Replacement{{RecordsName, &copied}}, Options{})
+	if err != nil || len(kept) != 1 || filepath.Dir(kept[0]) != to {
+		t.Fatalf("the replaced files are now %q, %v", kept, err)
 	}
 	f = mustOpen(t, to, Options{})
 	if got := commits(t, f.Records()); got != want || want == 0 {
@@ -47,7 +47,7 @@ func TestDamagedBackupChangesNothing(t *testing.T) {
 	dir := t.TempDir()
 	mustClose(t, mustOpen(t, dir, Options{}))
 	for name, content := range map[string]string{RecordsName: "not a store", "other.db": ""} {
-		if _, err := Restore(t.Context(), dir, name, strings.NewReader(content), Options{}); err == nil {
+		if _, err := Restore(t.Context(), dir, []Replacement{{name, strings.NewReader(content)}}, Options{}); err == nil {
 			t.Errorf("%s was restored from %q", name, content)
 		}
 	}
@@ -62,8 +62,35 @@ func TestRestoreIntoAnEmptyDirectory(t *testing.T) {
 		t.Fatal(err)
 	}
 	mustClose(t, f)
-	if kept, err := Restore(t.Context(), to, RecordsName, &copied, Options{}); err != nil || kept != "" {
+	if kept, err := Restore(t.Context(), to, []Replacement{{RecordsName, &copied}}, Options{}); err != nil || len(kept) != 0 {
 		t.Errorf("%q, %v", kept, err)
 	}
 	mustClose(t, mustOpen(t, to, Options{}))
+}
+
+// Of two files one is damaged: both stay as they were.
+func TestRestoreIsAllOrNone(t *testing.T) {
+	from, to := t.TempDir(), t.TempDir()
+	f := mustOpen(t, from, Options{})
+	var copied bytes.Buffer
+	if _, err := Backup(f.Records(), &copied); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, f)
+	f = mustOpen(t, to, Options{})
+	if err := f.Records().Update(func(tx *bbolt.Tx) error { return commit(tx, 1) }); err != nil {
+		t.Fatal(err)
+	}
+	want := commits(t, f.Records())
+	mustClose(t, f)
+	both := []Replacement{{RecordsName, &copied}, {ReadingsName, strings.NewReader("not a store")}}
+	if kept, err := Restore(t.Context(), to, both, Options{}); err == nil || len(kept) != 0 {
+		t.Errorf("restored: %q, %v", kept, err)
+	}
+	wantFiles(t, to, lockName, ReadingsName, RecordsName)
+	f = mustOpen(t, to, Options{})
+	if got := commits(t, f.Records()); got != want {
+		t.Errorf("%d commits, want %d", got, want)
+	}
+	mustClose(t, f)
 }

@@ -31,7 +31,7 @@ func TestErrorNamesTheOtherProcess(t *testing.T) {
 	if !errors.Is(err, ErrBusy) || !strings.Contains(err.Error(), dir) {
 		t.Errorf("error is %v", err)
 	}
-	if _, err := Restore(t.Context(), dir, RecordsName, strings.NewReader("x"), Options{Timeout: 50 * time.Millisecond}); !errors.Is(err, ErrBusy) {
+	if _, err := Restore(t.Context(), dir, []Replacement{{RecordsName, strings.NewReader("x")}}, Options{Timeout: 50 * time.Millisecond}); !errors.Is(err, ErrBusy) {
 		t.Errorf("restored under a running station: %v", err)
 	}
 	in.Close()

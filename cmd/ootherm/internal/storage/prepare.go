@@ -22,6 +22,7 @@ const (
 	repairSuffix   = ".repair"   // not finished; the next start removes it
 	repairedSuffix = ".repaired" // finished; the next start uses it if the file itself is missing
 	badSuffix      = ".bad-"     // a damaged file, and the time; kept
+	replacedSuffix = ".before-"  // a file that a restore replaced, and the time; kept
 )
 
 // prepare makes, checks, repairs or replaces one file, and opens it.
@@ -53,7 +54,7 @@ func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, 
 	if d.Repaired, err = f.repair(ctx, name); err != nil {
 		return nil, err
 	}
-	if d.Aside, err = f.setAside(path); err != nil {
+	if d.Aside, err = f.setAside(path, badSuffix); err != nil {
 		return nil, err
 	}
 	if d.Repaired {
@@ -148,14 +149,15 @@ func (f *Files) repair(ctx context.Context, name string) (bool, error) {
 	return true, f.rename(temp, path+repairedSuffix)
 }
 
-// setAside renames a file to a name with the present time and returns that name.
-func (f *Files) setAside(path string) (string, error) {
-	to := path + badSuffix + f.o.Now().UTC().Format("20060102T150405Z")
+// setAside renames a file to a name with a suffix and the present time. It returns that
+// name.
+func (f *Files) setAside(path, suffix string) (string, error) {
+	to := path + suffix + f.o.Now().UTC().Format("20060102T150405Z")
 	for n := 2; ; n++ {
 		if _, err := os.Lstat(to); errors.Is(err, os.ErrNotExist) {
 			break
 		}
-		to = fmt.Sprintf("%s%s%s-%d", path, badSuffix, f.o.Now().UTC().Format("20060102T150405Z"), n)
+		to = fmt.Sprintf("%s%s%s-%d", path, suffix, f.o.Now().UTC().Format("20060102T150405Z"), n)
 	}
 	return to, f.rename(path, to)
 }
