@@ -37,7 +37,7 @@ func (s *Scan) i2c(ctx context.Context, p Places) {
 		bus, err := p.Open(device)
 		switch {
 		case errors.Is(err, fs.ErrPermission):
-			s.trouble("this user may not use "+device, "sudo usermod -aG i2c $USER, then log in anew")
+			s.trouble("this user may not use "+device, "sudo usermod -aG i2c $USER, then log in again")
 			continue
 		case err != nil:
 			s.trouble(fmt.Sprintf("%s does not open: %v", device, err), "sudo modprobe i2c-dev")

@@ -18,7 +18,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
 )
 
-var update = flag.Bool("update", false, "write the golden scrape anew")
+var update = flag.Bool("update", false, "write the golden scrape again")
 
 const goldenFile = "testdata/scrape.prom"
 

@@ -111,7 +111,7 @@ func restartDetail(c *composer, e alert.Event) []string {
 }
 
 func clockDetail(*composer, alert.Event) []string {
-	return []string{"Readings and alarms go on; they are dated anew once the time is known."}
+	return []string{"Readings and alarms go on; they are dated again once the time is known."}
 }
 
 func storageHeadline(c *composer, e alert.Event, h *head) {
