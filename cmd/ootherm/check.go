@@ -16,16 +16,17 @@ func checkCommand() *cobra.Command {
 		Example: "  ootherm check\n  ootherm check --send mail",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			out := wrapped(cmd.OutOrStdout())
 			if cmd.Flags().Changed("send") {
-				return senders.SendTest(cmd.Context(), cmd.OutOrStdout(), config, send, time.Now)
+				return senders.SendTest(cmd.Context(), out, config, send, time.Now)
 			}
-			if err := check.Configuration(cmd.OutOrStdout(), config); err != nil {
+			if err := check.Configuration(out, config); err != nil {
 				return err
 			}
-			if err := check.Coverage(cmd.Context(), cmd.OutOrStdout(), config, build()); err != nil {
+			if err := check.Coverage(cmd.Context(), out, config, build()); err != nil {
 				return err
 			}
-			return check.Copies(cmd.Context(), cmd.OutOrStdout(), config, build())
+			return check.Copies(cmd.Context(), out, config, build())
 		},
 	}
 	configFlag(c.Flags(), &config)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
@@ -13,9 +14,9 @@ func setupCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "setup",
 		Short: "Ask a few questions and write a configuration",
-		Long: `Ask a few questions (units, place, species, probes, senders of alarms) and write
-a configuration with comments, which check accepts. An existing file is never
-written over.
+		Long: `Ask a few questions (units, places, species, probes, senders of alarms, the first
+dam, box and eggs) and write a configuration with comments, which check accepts. An
+existing file is never written over.
 
 With --next-season the configuration of the last season is copied with a new data
 folder. The new book begins with the dams that are not retired and the probes'
@@ -23,7 +24,8 @@ calibrations. The last season stays as it is.`,
 		Example: "  sudo ootherm setup\n  sudo ootherm setup --config /etc/ootherm/2027.toml --next-season /etc/ootherm/ootherm.toml",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			o.Build, o.In, o.Out, o.Now = build(), cmd.InOrStdin(), cmd.OutOrStdout(), time.Now
+			o.Build, o.In, o.Out, o.Now = build(), cmd.InOrStdin(), wrapped(cmd.OutOrStdout()), time.Now
+			o.Sudo = os.Getenv("SUDO_USER")
 			return setup.Run(cmd.Context(), o)
 		},
 	}

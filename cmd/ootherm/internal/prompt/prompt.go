@@ -67,6 +67,9 @@ func New(ctx context.Context, in io.Reader, out io.Writer) *Session {
 // ErrNoAnswer is the error of a question that was asked after the end of the input.
 var ErrNoAnswer = usererr.New("the answers ended before the questions did; nothing was written")
 
+// ErrStopped is the error of a question whose session was ended, as by Ctrl-C.
+var ErrStopped = usererr.New("stopped; nothing was changed")
+
 // Say writes a line.
 func (t *Session) Say(format string, a ...any) { fmt.Fprintf(t.out, format+"\n", a...) }
 
@@ -80,7 +83,7 @@ func (t *Session) Ask(question string) (string, error) {
 	case t.want <- struct{}{}:
 	case <-t.ctx.Done():
 		fmt.Fprintln(t.out)
-		return "", ErrNoAnswer
+		return "", ErrStopped
 	}
 	select {
 	case a := <-t.lines:
@@ -100,7 +103,7 @@ func (t *Session) Ask(question string) (string, error) {
 		return line, nil
 	case <-t.ctx.Done():
 		fmt.Fprintln(t.out)
-		return "", ErrNoAnswer
+		return "", ErrStopped
 	}
 }
 

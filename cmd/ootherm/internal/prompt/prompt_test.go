@@ -30,7 +30,7 @@ func TestCtrlCEndsItsLine(t *testing.T) {
 	cancel()
 	var out strings.Builder
 	s := New(ctx, &benchtest.Person{T: t}, &out)
-	if _, err := s.Ask("Why"); !errors.Is(err, ErrNoAnswer) || out.String() != "Why: \n" {
+	if _, err := s.Ask("Why"); !errors.Is(err, ErrStopped) || out.String() != "Why: \n" {
 		t.Errorf("%v after %q", err, out.String())
 	}
 }

@@ -63,13 +63,7 @@ func (w *wizard) askSenders(t *dialog, file string) error {
 		if err := w.askSender(t, &s, file); err != nil {
 			return err
 		}
-		all := "" // with those before, since two may not share an output
-		for _, x := range append(slices.Clone(w.senders), s) {
-			all += x.text()
-		}
-		if !t.hasFault(all, "sender") {
-			w.senders = append(w.senders, s)
-		}
+		w.senders = append(w.senders, s)
 	}
 }
 
@@ -79,21 +73,24 @@ func (w *wizard) askSender(t *dialog, s *senderDraft, file string) error {
 		return err
 	}
 	q := &senderQuestions{t: t, s: s, config: file}
+	for _, x := range w.senders { // two may not share an output
+		q.before += x.text()
+	}
 	switch s.kind {
 	case "email":
 		q.email()
 	case "webhook":
-		s.set("url", q.ask("the address to post to, as https://hooks.example.org/x"))
+		q.value("url", "the address to post to, as https://hooks.example.org/x")
 		if q.yes("Does it want each message signed with a secret") {
 			q.secret("secret_file", "the secret")
 		}
 	case "mqtt":
-		s.set("url", q.ask("the broker, as mqtt://127.0.0.1:1883 or mqtts://host:8883"))
+		q.value("url", "the broker, as mqtt://127.0.0.1:1883 or mqtts://host:8883")
 		q.user("its user (Enter: it asks for none)")
 	case "alertmanager":
-		s.set("url", q.ask("its address, as http://127.0.0.1:9093"))
+		q.value("url", "its address, as http://127.0.0.1:9093")
 	default:
-		s.set("output", q.ask("the output of the board it is wired to, as GPIO17 (3.3 V and a few mA, never mains)"))
+		q.value("output", "the output of the board it is wired to, as GPIO17 (3.3 V and a few mA, never mains)")
 	}
 	if len(w.senders) > 0 && s.reachesAPerson() && q.yes("Only when nobody has said for 15 min that they saw a critical alarm: a neighbour") {
 		s.set("after", "15m")
@@ -127,6 +124,7 @@ type senderQuestions struct {
 	t      *dialog
 	s      *senderDraft
 	config string // the path of the configuration
+	before string // the sections of the senders before
 	err    error
 }
 
@@ -135,6 +133,26 @@ func (q *senderQuestions) ask(question string) (answer string) {
 		answer, q.err = q.t.Ask("  " + question)
 	}
 	return answer
+}
+
+// lines asks until the configuration takes the lines that an answer makes.
+func (q *senderQuestions) lines(question string, of func(answer string) []string, keys ...string) {
+	kept := q.s.lines
+	for {
+		answer := q.ask(question)
+		if q.err != nil {
+			return
+		}
+		q.s.lines = append(slices.Clone(kept), of(answer)...)
+		if !q.t.hasFault(q.before+q.s.text(), "sender", keys...) {
+			return
+		}
+	}
+}
+
+// value asks for the value of one key until the configuration takes it.
+func (q *senderQuestions) value(key, question string) {
+	q.lines(question, func(answer string) []string { return []string{key + " = " + config.Quote(answer)} }, key)
 }
 
 func (q *senderQuestions) yes(question string) (yes bool) {
@@ -159,24 +177,26 @@ func (q *senderQuestions) user(question string) {
 }
 
 func (q *senderQuestions) email() {
-	s := q.s
-	server := q.ask("the mail server, as smtp.example.org or with :port")
-	host, port, err := net.SplitHostPort(server)
-	if err != nil {
-		host, port = server, "587"
-	}
-	s.set("host", host)
-	s.lines = append(s.lines, "port = "+port)
-	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
-		s.set("tls", "none")
-	} else if port == "465" {
-		s.set("tls", "tls")
-	}
-	var to []string
-	for _, one := range strings.FieldsFunc(q.ask("to whom, as keeper@example.org (several: with commas)"), func(r rune) bool { return r == ',' || r == ' ' }) {
-		to = append(to, config.Quote(one))
-	}
-	s.lines = append(s.lines, "to = ["+strings.Join(to, ", ")+"]")
+	q.lines("the mail server, as smtp.example.org or with :port", func(server string) []string {
+		host, port, err := net.SplitHostPort(server)
+		if err != nil {
+			host, port = server, "587"
+		}
+		lines := []string{"host = " + config.Quote(host), "port = " + port}
+		if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
+			return append(lines, `tls = "none"`)
+		} else if port == "465" {
+			return append(lines, `tls = "tls"`)
+		}
+		return lines
+	}, "host", "port", "tls")
+	q.lines("to whom, as keeper@example.org (several: with commas)", func(answer string) []string {
+		var to []string
+		for _, one := range strings.FieldsFunc(answer, func(r rune) bool { return r == ',' || r == ' ' }) {
+			to = append(to, config.Quote(one))
+		}
+		return []string{"to = [" + strings.Join(to, ", ") + "]"}
+	}, "to", "from")
 	q.user("the server's user (Enter: it asks for none)")
 }
 

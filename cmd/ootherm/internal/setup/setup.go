@@ -12,9 +12,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/check"
@@ -23,13 +20,11 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
-	"example.com/ootherm/cmd/ootherm/internal/probes"
 	"example.com/ootherm/cmd/ootherm/internal/prompt"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor/catalog"
 	"example.com/ootherm/sensor/inventory"
-	"example.com/ootherm/thermal/profile"
 )
 
 // Options say which configuration to write, and where to ask and look.
@@ -41,6 +36,7 @@ type Options struct {
 	In     io.Reader
 	Out    io.Writer
 	Now    func() time.Time
+	Sudo   string // the user who called setup with sudo; empty: none
 
 	data         string                                   // the data folder that is offered; empty: /var/lib/ootherm
 	networkNames func() (name string, addresses []string) // for tests; nil: those of this machine
@@ -63,6 +59,9 @@ func Run(ctx context.Context, o Options) error {
 		t.Say("This writes %s. The packaged service reads %s alone: sudo ootherm setup writes that one.", o.Config, config.PackagedPath)
 	}
 	w, err := interview(ctx, o, t)
+	if errors.Is(err, prompt.ErrStopped) {
+		return usererr.New("setup stopped; nothing was changed")
+	}
 	if err != nil {
 		return err
 	}
@@ -83,16 +82,33 @@ func Run(ctx context.Context, o Options) error {
 		return err
 	}
 	failed := tryMessages(ctx, c, o, t)
-	if errors.Is(failed, prompt.ErrNoAnswer) {
+	if errors.Is(failed, prompt.ErrNoAnswer) || errors.Is(failed, prompt.ErrStopped) {
 		failed = usererr.New(fmt.Sprintf("%s is written, but not every test message was offered; send them with: ootherm check%s --send NAME", o.Config, config.Flag(o.Config)))
 	}
+	if err := w.noteFirstEggs(ctx, o, t); err != nil {
+		failed = errors.Join(failed, err)
+	}
 	t.Say("Next: %s", startCommand(o.Config))
+	if hint := groupHint(o.Sudo, o.Config); hint != "" {
+		t.Say("%s", hint)
+	}
 	if err := w.showAddress(t); err != nil {
 		return err
 	}
-	t.Say("Then the dams: on the page under Note something else, or ootherm book add%s", config.Flag(o.Config))
-	t.Say(`  {"key":"d1","at":%q,"entry":"dam","dam":"HER NAME","profile":%q}`, o.Now().UTC().Format(time.RFC3339), w.species.Name)
+	if w.eggs.dam == "" {
+		t.Say("Then the first dam, box and eggs: on the page, or")
+		t.Say("  ootherm book note dam%s --name HER-NAME --profile %q", config.Flag(o.Config), w.places[0].species.Name)
+	}
 	return failed
+}
+
+// groupHint says how the user who called setup with sudo may use the commands without it.
+// It is empty where the packaged service does not read this file.
+func groupHint(sudo, file string) string {
+	if sudo == "" || sudo == "root" || file != config.PackagedPath {
+		return ""
+	}
+	return "To use ootherm without sudo, from your next login on: sudo adduser " + sudo + " ootherm"
 }
 
 // startCommand gives the command that starts a station with this configuration. The
@@ -106,18 +122,16 @@ func startCommand(file string) string {
 
 // wizard holds the answers so far.
 type wizard struct {
-	station, data   string
-	units           words.Units
-	zone, zoneKind  string
-	setPoint        string // with its unit; empty: none
-	setPointCelsius float64
-	species         profile.Profile
-	probes          []catalog.Settings
-	senders         []senderDraft
-	heartbeat       string
-	listen, url     string   // of the page; an empty url is none
-	addresses       []string // URLs of the page by the addresses of this machine
-	passphrase      string   // to be set; empty: none, or one is set already
+	station, data string
+	units         words.Units
+	places        []place
+	probes        []catalog.Settings
+	eggs          firstEggs
+	senders       []senderDraft
+	heartbeat     string
+	listen, url   string   // of the page; an empty url is none
+	addresses     []string // URLs of the page by the addresses of this machine
+	passphrase    string   // to be set; empty: none, or one is set already
 }
 
 // interview asks all questions. It writes nothing.
@@ -136,15 +150,10 @@ func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
 		w.units = words.Fahrenheit
 	}
 	ask(&w.station, func() (string, error) { return t.askName("A name for the whole", "egg room", "station") })
-	ask(&w.zone, func() (string, error) { return t.askName("A name for the place the boxes stand in", "room", "zone") })
-	ask(&w.zoneKind, func() (string, error) { return t.askChoice("It is a", "room", "shelf", "incubator") })
 	if err != nil {
 		return nil, err
 	}
-	if err := w.askSetPoint(t); err != nil {
-		return nil, err
-	}
-	if w.species, err = askSpecies(t); err != nil {
+	if err := w.askPlaces(t); err != nil {
 		return nil, err
 	}
 	if err := w.chooseProbes(ctx, o, t); err != nil {
@@ -165,106 +174,14 @@ func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
 	if err := w.askPage(t, o); err != nil {
 		return nil, err
 	}
+	if err := w.askFirstEggs(t, o.Now()); err != nil {
+		return nil, err
+	}
 	ok, err := t.Yes("Write " + o.Config)
 	if err == nil && !ok {
 		err = usererr.New("nothing was written")
 	}
 	return w, err
-}
-
-// askSetPoint asks for the thermostat's set point.
-func (w *wizard) askSetPoint(t *dialog) error {
-	unit := "C"
-	if w.units == words.Fahrenheit {
-		unit = "F"
-	}
-	for {
-		answer, err := t.Ask("Its thermostat is set to, in " + unit + " (Enter: it has none)")
-		if err != nil || answer == "" {
-			return err
-		}
-		v, err := prompt.Degrees(answer, unit)
-		c := v
-		if unit == "F" {
-			c = (v - 32) / 1.8
-		}
-		if err == nil && c >= 10 && c <= 40 {
-			w.setPoint, w.setPointCelsius = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
-			return nil
-		}
-		r := words.Reader{Units: w.units}
-		t.Say("%q is no set point between %s and %s; is it the other unit?", answer, r.Temperature(10), r.Temperature(40))
-	}
-}
-
-// askSpecies asks for the species whose eggs will stand there.
-func askSpecies(t *dialog) (profile.Profile, error) {
-	all, err := profile.Builtin()
-	if err != nil {
-		return profile.Profile{}, err
-	}
-	t.Say("Species that are built in:")
-	for i, p := range all {
-		t.Say("  %2d %s", i+1, p.Name)
-	}
-	for {
-		answer, err := t.askOr("Whose eggs will stand there, by number or name", "crested gecko")
-		if err != nil {
-			return profile.Profile{}, err
-		}
-		for i, p := range all {
-			if strings.EqualFold(p.Name, answer) || strconv.Itoa(i+1) == answer {
-				return p, nil
-			}
-		}
-		t.Say("%q is none of these; another kind is added later as a [[profile]].", answer)
-	}
-}
-
-// chooseProbes scans for probes, and asks which to use and how to name them. Where none is
-// chosen, it offers an invented one.
-func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err error) {
-	t.Say("Looking for probes ...")
-	s, err := inventory.Take(ctx, o.Places, nil)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, s.Close()) }()
-	r := words.Reader{Units: w.units}
-	for _, f := range s.Found {
-		t.Say("%s reads %s", probes.Where(f.Settings), probes.Outcome(f.Read[len(f.Read)-1], r))
-		for {
-			name, err := t.askName("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
-			if err != nil {
-				return err
-			}
-			if name == "-" {
-				break
-			}
-			if slices.ContainsFunc(w.probes, func(p catalog.Settings) bool { return p.Name == name }) {
-				t.Say("  %q is another's name already.", name)
-				continue
-			}
-			f.Settings.Name = name
-			w.probes = append(w.probes, f.Settings)
-			break
-		}
-	}
-	if len(w.probes) > 0 {
-		return nil
-	}
-	for _, x := range s.Troubles {
-		t.Say("%s.\n    %s", words.Capital(x.What), x.Mend)
-	}
-	invented, err := t.Yes("No probe is chosen. Begin with an invented one, to try it all")
-	if err != nil {
-		return err
-	}
-	if !invented {
-		return usererr.New("nothing was written: a station without a probe watches nothing; see ootherm probes, then run setup again")
-	}
-	w.probes = append(w.probes, catalog.Settings{Name: "invented", Driver: "simulated"})
-	return nil
 }
 
 // write creates the files of the secrets and then the configuration, once its text is

@@ -71,9 +71,9 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	var out strings.Builder
 	err := Run(t.Context(), Options{
 		Config: file, Places: places, Out: &out, Now: benchtest.Noon,
-		In: benchtest.Script(t, "kelvin", "f", `the "egg" room`, "", "inc", "23", "74", "basilisk", "crested gecko",
+		In: benchtest.Script(t, "kelvin", "f", `the "egg" room`, "", "inc", "23", "74", "basilisk", "crested gecko", "",
 			"air", "air", "upper", "dummy-box", "-", "-", "-", // six probes answer, one name is taken at first
-			"pigeon", "email", "mail", address, "keeper@example.org", "", "", "beat", "https://beat.example.org/x", data, "", "y", "y"),
+			"pigeon", "email", "mail", address, "keeper@example.org", "", "", "beat", "https://beat.example.org/x", data, "", "", "y", "y"),
 	})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
@@ -116,7 +116,7 @@ func TestSetupOfABareMachine(t *testing.T) {
 	file := filepath.Join(root, "egg.toml")
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
 	var out strings.Builder
-	enter := []string{"c", "", "", "", "23.3", "1"}
+	enter := []string{"c", "", "", "", "23.3", "1", ""}
 	if err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, append(enter, "n")...)}); err == nil || !strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("without a probe: %v", err)
 	}
@@ -126,7 +126,7 @@ func TestSetupOfABareMachine(t *testing.T) {
 	if _, err := os.Stat(file); err == nil {
 		t.Error("a file was written")
 	}
-	if err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, append(enter, "y", "", "", "", "", "y")...)}); err != nil {
+	if err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, append(enter, "y", "", "", "", "", "", "y")...)}); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
 	if c, err := config.Load(file, probeconfig.Drivers()); err != nil || len(c.Senders) != 0 || c.Probes[0].Driver != "simulated" {
@@ -145,7 +145,7 @@ func TestSetupOfEverySpecies(t *testing.T) {
 			file := filepath.Join(root, fmt.Sprint(n, x[0], x[1], ".toml"))
 			var out strings.Builder
 			err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon,
-				In: benchtest.Script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "y", "", "", "", "", "y")})
+				In: benchtest.Script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "", "y", "", "", "", "", "", "y")})
 			if ended = strings.Contains(out.String(), fmt.Sprintf("%q is none of these; another kind", fmt.Sprint(n))); ended {
 				break
 			}
@@ -327,8 +327,8 @@ func TestUnusableAnswersAreAskedAgain(t *testing.T) {
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Places: bare, Out: &out, Now: benchtest.Noon,
-		In: benchtest.Script(t, "f", "egg\x1b[Aroom", "egg room", "", "", "74,5 °F", "Crested Gecko", "y",
-			"webhook", "../../evil", "hook", "http://127.0.0.1:1/x", "y", "s3cret", "", "", "~/data", "data", data, "", "y")})
+		In: benchtest.Script(t, "f", "egg\x1b[Aroom", "egg room", "", "", "74,5 °F", "Crested Gecko", "", "y",
+			"webhook", "../../evil", "hook", "http://127.0.0.1:1/x", "y", "s3cret", "", "", "~/data", "data", data, "", "", "y")})
 	if err == nil || !strings.Contains(err.Error(), file+" is written") || strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("ended at the offer of a test message: %v after\n%s", err, out.String())
 	}
@@ -355,8 +355,8 @@ func TestInvalidNamesAreRefusedAtOnce(t *testing.T) {
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Out: &out, Now: benchtest.Noon,
 		Places: inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), Wait: inventorytest.NoWait},
-		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "\u200b", "shelf", "webhook", long, "hook", "http://127.0.0.1:1/x", "n", "",
-			"", filepath.Join(root, "a file"), filepath.Join(root, "a file", "x"), filepath.Join(root, "data"), "n", "y", "n")})
+		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "", "\u200b", "shelf", "webhook", long, "hook", "http://127.0.0.1:1/x", "n", "",
+			"", filepath.Join(root, "a file"), filepath.Join(root, "a file", "x"), filepath.Join(root, "data"), "n", "", "y", "n")})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}

@@ -38,27 +38,20 @@ func (w *wizard) text() string {
 	line("")
 	line("# Probes. A name is an identity: it stays when the part is replaced.")
 	line(`# offset = "-0.2C" is added to each reading; ootherm calibrate finds it for you.`)
-	var names []string
 	for _, p := range w.probes {
 		b.WriteString(probes.Stanza(p) + "\n")
-		names = append(names, config.Quote(p.Name))
 	}
-	line("# Alarms go by the worst probe of a zone, its temperature by their median.")
-	line("[[zone]]")
-	line("name   = %s", config.Quote(w.zone))
-	line("kind   = %q", w.zoneKind)
-	line("probes = [%s]", strings.Join(names, ", "))
-	if w.setPoint != "" {
-		line("set_point = %q", w.setPoint)
+	line("# Alarms go by the worst probe of a zone, its temperature by their median. Wanted:")
+	line("# outside it a warning. Safe, outside which it is critical, is that of the eggs that")
+	line("# stand there unless it is written here.")
+	for _, p := range w.places {
+		text := w.zoneText(p)
+		if len(p.probes) == 0 {
+			line("# No probe hangs here yet. Name one and take the marks away.")
+			text = "# " + strings.ReplaceAll(text, "\n", "\n# ")
+		}
+		line("%s\n", text)
 	}
-	line("# wanted: outside it a warning. Safe, outside which it is critical, is that of the")
-	line("# eggs that stand there unless it is written here.")
-	if ends := w.band(w.species.Wanted); ends != "" {
-		line(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # usual for %s`, ends, w.species.Name)
-	} else {
-		line(`# wanted = { low = "72F", high = "76F" }`)
-	}
-	line("")
 	for _, w := range w.senders {
 		b.WriteString(w.text() + "\n")
 	}
@@ -72,11 +65,30 @@ func (w *wizard) text() string {
 	return b.String()
 }
 
-// band gives the ends of a band in the reader's unit, to a tenth. It is empty where both
+// zoneText gives the section of a place, without a line end.
+func (w *wizard) zoneText(p place) string {
+	var names []string
+	for _, name := range p.probes {
+		names = append(names, config.Quote(name))
+	}
+	lines := []string{"[[zone]]", "name   = " + config.Quote(p.name), fmt.Sprintf("kind   = %q", p.kind), "probes = [" + strings.Join(names, ", ") + "]"}
+	if p.setPoint != "" {
+		lines = append(lines, fmt.Sprintf("set_point = %q", p.setPoint))
+	}
+	if ends := w.band(p); ends != "" {
+		lines = append(lines, fmt.Sprintf(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # usual for %s`, ends, p.species.Name))
+	} else {
+		lines = append(lines, `# wanted = { low = "72F", high = "76F" }`)
+	}
+	return strings.Join(lines, "\n")
+}
+
+// band gives the ends of a place's wanted band in the reader's unit, to a tenth. It is empty where both
 // ends are open, or where the set point is outside the band: then the breeder's choice
 // counts.
-func (w *wizard) band(x profile.Band) string {
-	if x == (profile.Band{}) || w.setPoint != "" && (w.setPointCelsius < x.Low || w.setPointCelsius > x.High) {
+func (w *wizard) band(p place) string {
+	x := p.species.Wanted
+	if x == (profile.Band{}) || p.setPoint != "" && (p.setPointCelsius < x.Low || p.setPointCelsius > x.High) {
 		return ""
 	}
 	var ends []string

@@ -1,0 +1,212 @@
+package setup
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.com/ootherm/cmd/ootherm/internal/probes"
+	"example.com/ootherm/cmd/ootherm/internal/prompt"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor/catalog"
+	"example.com/ootherm/sensor/inventory"
+	"example.com/ootherm/thermal/profile"
+)
+
+// place is one zone as it will be in the configuration.
+type place struct {
+	name, kind      string
+	setPoint        string // with its unit; empty: not known
+	setPointCelsius float64
+	species         profile.Profile // whose eggs stand there
+	probes          []string
+}
+
+// askPlaces asks for the places where boxes stand, one after the other.
+func (w *wizard) askPlaces(t *dialog) error {
+	var all []profile.Profile
+	kinds := []string{"room", "shelf", "incubator"}
+	usual := place{name: "room"}
+	for {
+		p := place{}
+		var err error
+		if p.name, err = w.askPlaceName(t, usual.name); err != nil {
+			return err
+		}
+		if p.kind, err = t.askChoice("It is a", kinds...); err != nil {
+			return err
+		}
+		if err := w.askSetPoint(t, &p); err != nil {
+			return err
+		}
+		if all == nil {
+			if all, err = listSpecies(t); err != nil {
+				return err
+			}
+		}
+		if p.species, err = askSpecies(t, all, "Whose eggs will stand there", cmp.Or(usual.species.Name, "crested gecko")); err != nil {
+			return err
+		}
+		w.places = append(w.places, p)
+		more, err := t.Yes("Another place with eggs, such as an incubator")
+		if err != nil || !more {
+			return err
+		}
+		usual = place{name: "incubator", species: p.species}
+		kinds = []string{"incubator", "room", "shelf"}
+	}
+}
+
+// askPlaceName asks for a name that no place before has.
+func (w *wizard) askPlaceName(t *dialog, usual string) (string, error) {
+	for {
+		name, err := t.askName("A name for the place the boxes stand in", usual, "zone")
+		if err != nil || !slices.Contains(w.placeNames(), name) {
+			return name, err
+		}
+		t.Say("%q is another's name already.", name)
+	}
+}
+
+func (w *wizard) placeNames() (all []string) {
+	for _, p := range w.places {
+		all = append(all, p.name)
+	}
+	return all
+}
+
+// hang asks in which place a probe hangs, where there are several.
+func (w *wizard) hang(t *dialog, probe string) error {
+	at := w.places[0].name
+	if len(w.places) > 1 {
+		var err error
+		if at, err = t.askChoice("  it hangs in", w.placeNames()...); err != nil {
+			return err
+		}
+	}
+	for i := range w.places {
+		if w.places[i].name == at {
+			w.places[i].probes = append(w.places[i].probes, probe)
+		}
+	}
+	return nil
+}
+
+// askSetPoint asks for the temperature at which a place is held.
+func (w *wizard) askSetPoint(t *dialog, p *place) error {
+	unit := "C"
+	if w.units == words.Fahrenheit {
+		unit = "F"
+	}
+	for {
+		answer, err := t.Ask("Its thermostat is set to, or it is held at, in " + unit + " (Enter: not known, and the first windows are wide)")
+		if err != nil || answer == "" {
+			return err
+		}
+		v, err := prompt.Degrees(answer, unit)
+		c := v
+		if unit == "F" {
+			c = (v - 32) / 1.8
+		}
+		if err == nil && c >= 10 && c <= 40 {
+			p.setPoint, p.setPointCelsius = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
+			return nil
+		}
+		r := words.Reader{Units: w.units}
+		t.Say("%q is no set point between %s and %s; is it the other unit?", answer, r.Temperature(10), r.Temperature(40))
+	}
+}
+
+// listSpecies shows the built-in species and gives them.
+func listSpecies(t *dialog) ([]profile.Profile, error) {
+	all, err := profile.Builtin()
+	if err != nil {
+		return nil, err
+	}
+	t.Say("Species that are built in:")
+	for i, p := range all {
+		t.Say("  %2d %s", i+1, p.Name)
+	}
+	return all, nil
+}
+
+// askSpecies asks for one of the species, by its number or name.
+func askSpecies(t *dialog, all []profile.Profile, question, usual string) (profile.Profile, error) {
+	for {
+		answer, err := t.askOr(question+", by number or name", usual)
+		if err != nil {
+			return profile.Profile{}, err
+		}
+		for i, p := range all {
+			if strings.EqualFold(p.Name, answer) || strconv.Itoa(i+1) == answer {
+				return p, nil
+			}
+		}
+		t.Say("%q is none of these; another kind is added later as a [[profile]].", answer)
+	}
+}
+
+// chooseProbes scans for probes, and asks which to use and how to name them. Where none is
+// chosen, it offers an invented one.
+func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err error) {
+	t.Say("Looking for probes ...")
+	s, err := inventory.Take(ctx, o.Places, nil)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	r := words.Reader{Units: w.units}
+	for _, f := range s.Found {
+		t.Say("%s reads %s", probes.Where(f.Settings), probes.Outcome(f.Read[len(f.Read)-1], r))
+		for {
+			name, err := t.askName("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
+			if err != nil {
+				return err
+			}
+			if name == "-" {
+				break
+			}
+			if slices.ContainsFunc(w.probes, func(p catalog.Settings) bool { return p.Name == name }) {
+				t.Say("  %q is another's name already.", name)
+				continue
+			}
+			f.Settings.Name = name
+			if err := w.hang(t, name); err != nil {
+				return err
+			}
+			w.probes = append(w.probes, f.Settings)
+			break
+		}
+	}
+	if len(w.probes) > 0 {
+		for _, p := range w.places {
+			if len(p.probes) == 0 {
+				t.Say("No probe hangs in %s: it is written as a comment, to be made a place once one does.", p.name)
+			}
+		}
+		return nil
+	}
+	for _, x := range s.Troubles {
+		t.Say("%s.\n    %s", words.Capital(x.What), x.Mend)
+	}
+	invented, err := t.Yes("No probe is chosen. Begin with an invented one, to try it all")
+	if err != nil {
+		return err
+	}
+	if !invented {
+		return usererr.New("nothing was written: a station without a probe watches nothing; see ootherm probes, then run setup again")
+	}
+	for i := range w.places {
+		name := "invented"
+		if i > 0 {
+			name += "-" + strconv.Itoa(i+1)
+		}
+		w.probes = append(w.probes, catalog.Settings{Name: name, Driver: "simulated"})
+		w.places[i].probes = []string{name}
+	}
+	return nil
+}
