@@ -88,7 +88,7 @@ func Run(ctx context.Context, o Options) error {
 	if err := w.noteFirstEggs(ctx, o, t); err != nil {
 		failed = errors.Join(failed, err)
 	}
-	t.Say("Next: %s", startCommand(o.Config))
+	t.Say("%s", startStation(ctx, o.Config))
 	if hint := groupHint(o.Sudo, o.Config); hint != "" {
 		t.Say("%s", hint)
 	}
@@ -109,15 +109,6 @@ func groupHint(sudo, file string) string {
 		return ""
 	}
 	return "To use ootherm without sudo, from your next login on: sudo adduser " + sudo + " ootherm"
-}
-
-// startCommand gives the command that starts a station with this configuration. The
-// packaged service starts with its own file alone.
-func startCommand(file string) string {
-	if file == config.PackagedPath {
-		return "sudo systemctl enable --now ootherm"
-	}
-	return "ootherm run" + config.Flag(file)
 }
 
 // wizard holds the answers so far.

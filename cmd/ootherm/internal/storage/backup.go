@@ -10,6 +10,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"go.etcd.io/bbolt"
+	"golang.org/x/sys/unix"
 )
 
 // Backup writes a consistent copy of an open file and returns its size in bytes. The file
@@ -95,7 +96,7 @@ func Sound(ctx context.Context, name, path string) error {
 
 // writeFile writes all of r to a new file and syncs it.
 func writeFile(path string, r io.Reader) error {
-	file, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o640)
+	file, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_TRUNC|unix.O_NOFOLLOW, 0o640)
 	if err != nil {
 		return err
 	}

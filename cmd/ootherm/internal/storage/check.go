@@ -131,7 +131,7 @@ func check(ctx context.Context, name, path string, limit time.Duration) error {
 		return err
 	}
 	// The child's error is text alone, and the caller needs to know that rights are missing.
-	if err := unix.Access(path, unix.R_OK|unix.W_OK); errors.Is(err, unix.EACCES) {
+	if err := unix.Access(path, unix.R_OK); errors.Is(err, unix.EACCES) {
 		return &os.PathError{Op: "open", Path: path, Err: err}
 	}
 	self, err := os.Executable()

@@ -1,0 +1,52 @@
+package setup
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+
+	"example.com/ootherm/cmd/ootherm/internal/config"
+)
+
+// startCommand gives the command that starts a station with this configuration. The
+// packaged service starts with its own file alone.
+func startCommand(file string) string {
+	if filepath.Clean(file) == config.PackagedPath {
+		return "sudo systemctl start ootherm"
+	}
+	return "ootherm run" + config.Flag(file)
+}
+
+// systemdFolder exists while systemd runs the machine (sd_booted(3)).
+const systemdFolder = "/run/systemd/system"
+
+// startStation starts the packaged service with the configuration that was just written,
+// and says so. Without systemd, with another configuration, or after Ctrl-C it gives the
+// command to type.
+func startStation(ctx context.Context, file string) string {
+	_, err := os.Stat(systemdFolder)
+	return startWith(ctx, file, err == nil && ctx.Err() == nil, restartService)
+}
+
+// startWith does what startStation does, with the way to restart the service.
+func startWith(ctx context.Context, file string, systemd bool, restart func(context.Context) error) string {
+	if filepath.Clean(file) != config.PackagedPath || !systemd {
+		return "Next: " + startCommand(file)
+	}
+	if err := restart(ctx); err != nil {
+		return fmt.Sprintf("The station did not start: %v. journalctl -u ootherm says why. Then: %s", err, startCommand(file))
+	}
+	return "The station is started, and starts again with the machine."
+}
+
+// restartService starts the packaged service, or starts it again with its new configuration.
+func restartService(ctx context.Context) error {
+	out, err := exec.CommandContext(ctx, "systemctl", "restart", "ootherm.service").CombinedOutput()
+	if text := strings.TrimSpace(string(out)); err != nil && text != "" {
+		return fmt.Errorf("%w: %s", err, text)
+	}
+	return err
+}
