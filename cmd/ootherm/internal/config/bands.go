@@ -72,22 +72,35 @@ func (b *Band) All() []*Band {
 	return append(all, b)
 }
 
-// bandKind describes the unit and the defaults of a kind of band.
-type bandKind struct {
-	read     func(*table, string) *float64 // reads low and high
+// bandReader reads bands of one unit, with its defaults.
+type bandReader struct {
+	end      func(*table, string) *float64 // reads low or high
 	deadband func(*table) float64
 	on, off  time.Duration // default delays
 }
 
+// The two kinds of bands.
+var (
+	celsiusBands = bandReader{end: (*table).celsius, deadband: func(b *table) float64 {
+		return b.kelvins("deadband", defaultDeadband)
+	}, on: defaultOnDelay, off: defaultOffDelay}
+
+	humidityBands = bandReader{end: (*table).ratio, deadband: func(b *table) float64 {
+		if d := b.ratio("deadband"); d != nil {
+			return *d
+		}
+		return defaultHumidityDeadband
+	}, on: defaultHumidityOnDelay, off: defaultHumidityOffDelay}
+)
+
 // temperatureBands reads the bands wanted and safe. Wanted must lie within safe. Only a
 // zone's bands may have spells.
-func (t *table) temperatureBands(allowSpells bool) (wanted, safe *Band) {
-	k := bandKind{read: (*table).celsius, deadband: func(b *table) float64 { return b.kelvins("deadband", defaultDeadband) }, on: defaultOnDelay, off: defaultOffDelay}
-	read := t.band
+func temperatureBands(t *table, allowSpells bool) (wanted, safe *Band) {
+	read := celsiusBands.always
 	if allowSpells {
-		read = t.bandWithSpells
+		read = celsiusBands.bySpell
 	}
-	wanted, safe = read("wanted", k), read("safe", k)
+	wanted, safe = read(t, "wanted"), read(t, "safe")
 	if wanted == nil || safe == nil {
 		return wanted, safe
 	}
@@ -125,10 +138,10 @@ func changeTimes(bands ...*Band) func(func(time.Time) bool) {
 	}
 }
 
-// bandWithSpells reads a band, or a list of bands by hour and season.
-func (t *table) bandWithSpells(name string, k bandKind) *Band {
+// bySpell reads a band, or a list of bands by hour and season.
+func (r bandReader) bySpell(t *table, name string) *Band {
 	if n := t.node.find(name); n == nil || n.node.kind != unstable.Array {
-		return t.band(name, k)
+		return r.always(t, name)
 	}
 	all := t.sections(name)
 	var b *Band
@@ -143,7 +156,7 @@ func (t *table) bandWithSpells(name string, k bandKind) *Band {
 			timed = true
 			x.Season = s.season("season")
 		}
-		x.Band = *s.oneBand(k)
+		x.Band = *r.band(s)
 		switch last := i == len(all)-1; {
 		case last && timed:
 			s.fault("", "is the last and does not always apply; end the list with a band without from, to and season, for the rest of the time")
@@ -220,18 +233,18 @@ func (t *table) season(name string) Season {
 	return v
 }
 
-// band reads a range, its deadband and its delays.
-func (t *table) band(name string, k bandKind) *Band {
+// always reads one band: a range, its deadband and its delays.
+func (r bandReader) always(t *table, name string) *Band {
 	b := t.section(name, "a band: { low = ..., high = ... }")
 	if b == nil {
 		return nil
 	}
-	return b.oneBand(k)
+	return r.band(b)
 }
 
-// oneBand reads the band of a section.
-func (b *table) oneBand(k bandKind) *Band {
-	v := &Band{Low: k.read(b, "low"), High: k.read(b, "high"), Deadband: k.deadband(b), OnDelay: b.span("on_delay", k.on), OffDelay: b.span("off_delay", k.off)}
+// band reads the band of a section.
+func (r bandReader) band(b *table) *Band {
+	v := &Band{Low: r.end(b, "low"), High: r.end(b, "high"), Deadband: r.deadband(b), OnDelay: b.span("on_delay", r.on), OffDelay: b.span("off_delay", r.off)}
 	if b.node.find("low") == nil && b.node.find("high") == nil {
 		b.missing("", "write low, high or both")
 	}

@@ -245,20 +245,20 @@ func parse(name string, data []byte, drivers []Variant, replay bool) (Config, er
 func (f *file) config(root *node) Config {
 	var c Config
 	t := f.table(root, "")
-	c.Station = f.station(t)
+	c.Station = stationSection{t.optionalSection("station")}.read()
 	for _, s := range t.sections("probe") {
-		c.Probes = append(c.Probes, f.probe(s))
+		c.Probes = append(c.Probes, probeSection{s}.read())
 	}
 	for _, s := range t.sections("zone") {
-		c.Zones = append(c.Zones, f.zone(s))
+		c.Zones = append(c.Zones, zoneSection{s}.read())
 	}
 	for _, s := range t.sections("profile") {
-		c.Profiles = append(c.Profiles, f.profile(s))
+		c.Profiles = append(c.Profiles, profileSection{s}.read())
 	}
 	for _, s := range t.sections("sender") {
-		c.Senders = append(c.Senders, f.sender(s))
+		c.Senders = append(c.Senders, senderSection{s}.read())
 	}
-	c.Copy = f.copy(t, c.Senders)
+	c.Copy = copySection{t.optionalSection("copy")}.read(c.Senders)
 	t.done()
 	if !f.broken {
 		f.checkNames(t)

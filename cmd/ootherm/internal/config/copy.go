@@ -5,20 +5,17 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"github.com/pelletier/go-toml/v2/unstable"
 )
 
 // maxKeptCopies limits the copies in a folder: twenty years of weeks (our choice).
 const maxKeptCopies = 1000
 
-// copy reads [copy]. All keys are optional.
-func (f *file) copy(root *table, senders []Sender) Copy {
+// copySection reads [copy].
+type copySection struct{ *table }
+
+// read reads the section. All keys are optional.
+func (t copySection) read(senders []Sender) Copy {
 	c := Copy{Mail: true, Keep: defaultKeptCopies}
-	t := root.section("copy", "a section: [copy]")
-	if t == nil {
-		t = f.table(&node{kind: unstable.InlineTable}, "copy")
-	}
 	days := []string{defaultCopyDay}
 	for d := range time.Weekday(7) {
 		if name := strings.ToLower(d.String()); name != defaultCopyDay {

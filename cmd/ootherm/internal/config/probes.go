@@ -34,27 +34,30 @@ func (p Probe) neverHumidity(v Variant) bool {
 	return v.Thermometer
 }
 
-// probe reads a [[probe]].
-func (f *file) probe(t *table) Probe {
+// probeSection reads a [[probe]].
+type probeSection struct{ *table }
+
+// read reads the section.
+func (t probeSection) read() Probe {
 	p := Probe{Name: t.name("probe"), Place: t.text("place"), Bus: t.text("bus")}
 	p.Offset = t.kelvins("offset", 0)
 	if p.Offset < -maxOffsetK || p.Offset > maxOffsetK {
 		t.fault("offset", "is more than %g C; a probe that far off is broken: replace it", maxOffsetK)
 	}
 	p.SilentAfter = t.between("silent_after", defaultSilentAfter, time.Second, maxSpan)
-	if f.replay && t.node.find("driver") == nil {
+	if t.replay && t.node.find("driver") == nil {
 		p.Driver = "recording"
 		t.asked = append(t.asked, "driver")
 	} else {
-		p.Driver = t.kind("driver", f.drivers)
+		p.Driver = t.kind("driver", t.drivers)
 	}
-	i := slices.IndexFunc(f.drivers, func(v Variant) bool { return v.Name == p.Driver })
+	i := slices.IndexFunc(t.drivers, func(v Variant) bool { return v.Name == p.Driver })
 	if i < 0 { // an unknown driver: accept the keys of all
-		t.asked = append(t.asked, keysOf(f.drivers)...)
+		t.asked = append(t.asked, keysOf(t.drivers)...)
 		t.done()
 		return p
 	}
-	v := f.drivers[i]
+	v := t.drivers[i]
 	switch v.Name {
 	case "simulated":
 		p.Sim = t.sim()
@@ -66,23 +69,23 @@ func (f *file) probe(t *table) Probe {
 		}
 	}
 	missing := !slices.ContainsFunc(v.Need, func(k string) bool { return t.node.find(k) != nil })
-	if len(v.Need) > 0 && missing && !f.broken {
+	if len(v.Need) > 0 && missing && !t.broken {
 		t.pollFault(v.Need[0], "is missing; the driver %s needs %s", v.Name, strings.Join(v.Need, " or "))
 	}
-	if v.Address != "" && p.Bus == "" && t.node.find("bus") == nil && !f.broken {
+	if v.Address != "" && p.Bus == "" && t.node.find("bus") == nil && !t.broken {
 		t.pollFault("bus", `is missing; say on which bus the part is: bus = "/dev/i2c-1"`)
 	}
 	t.checkAddress(p.Address, v)
 	if p.Address == "" {
 		p.Address = v.Address
 	}
-	t.done(otherVariantKeys(f.drivers, v.Name))
+	t.done(otherVariantKeys(t.drivers, v.Name))
 	p.Thermometer = p.neverHumidity(v)
 	return p
 }
 
 // driverKey reads one of a driver's own keys.
-func (t *table) driverKey(p *Probe, name string) {
+func (t probeSection) driverKey(p *Probe, name string) {
 	switch name {
 	case "address":
 		p.Address = t.busAddress(name)
@@ -102,7 +105,7 @@ var oneWire = regexp.MustCompile(`^[0-9a-f]{2}-[0-9a-f]{12}$`)
 
 // busAddress reads an I2C address, as a number or a text, or a 1-Wire address. The I2C
 // specification leaves 0x08 to 0x77 to parts (UM10204, table 4).
-func (t *table) busAddress(name string) string {
+func (t probeSection) busAddress(name string) string {
 	const how = `0x76, or "28-0123456789ab" for a part on 1-Wire`
 	n := t.get(name)
 	if n == nil {
@@ -124,7 +127,7 @@ func (t *table) busAddress(name string) string {
 }
 
 // checkAddress reports an address that the driver's part cannot have.
-func (t *table) checkAddress(address string, v Variant) {
+func (t probeSection) checkAddress(address string, v Variant) {
 	switch wire := oneWire.MatchString(address); {
 	case address == "":
 	case v.Address == "" && !wire:
@@ -139,7 +142,7 @@ func (t *table) checkAddress(address string, v Variant) {
 }
 
 // remote reads the metrics of another device that give a probe's values.
-func (t *table) remote() *Remote {
+func (t probeSection) remote() *Remote {
 	r := &Remote{
 		URL: t.address("url"), Temperature: t.text("temperature"), Humidity: t.text("humidity"), Success: t.text("success"),
 		Fahrenheit: t.choice("units", "celsius", "fahrenheit") == "fahrenheit", Percent: t.boolean("percent"),
@@ -158,7 +161,7 @@ func (t *table) remote() *Remote {
 }
 
 // sim reads the air of a simulated probe.
-func (t *table) sim() *SimAir {
+func (t probeSection) sim() *SimAir {
 	s := &SimAir{Celsius: defaultSimCelsius, Swing: defaultSimSwing, Noise: defaultSimNoise, Humidity: defaultSimHumidity}
 	for _, key := range []struct {
 		name     string

@@ -13,12 +13,11 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// station reads [station]. All keys are optional.
-func (f *file) station(root *table) Station {
-	t := root.section("station", "a section: [station]")
-	if t == nil {
-		t = f.table(&node{kind: unstable.InlineTable}, "station")
-	}
+// stationSection reads [station].
+type stationSection struct{ *table }
+
+// read reads the section. All keys are optional.
+func (t stationSection) read() Station {
 	s := Station{Name: defaultName}
 	if t.node.find("name") != nil {
 		s.Name = t.name("station")
@@ -42,7 +41,7 @@ func (f *file) station(root *table) Station {
 }
 
 // location reads a time zone. The default is the machine's own.
-func (t *table) location(name string) *time.Location {
+func (t stationSection) location(name string) *time.Location {
 	s := t.text(name)
 	if s == "" {
 		return time.Local
@@ -57,7 +56,7 @@ func (t *table) location(name string) *time.Location {
 
 // listen reads host:port and reports whether it reaches beyond this machine. The station
 // then requires a passphrase, which is not part of this file.
-func (t *table) listen(name string) (listen string, open bool) {
+func (t stationSection) listen(name string) (listen string, open bool) {
 	s := t.text(name)
 	if s == "" {
 		return defaultListen, false
@@ -74,7 +73,7 @@ func (t *table) listen(name string) (listen string, open bool) {
 }
 
 // heartbeat reads an address alone, or a section with an address and an interval.
-func (t *table) heartbeat(name string) *Heartbeat {
+func (t stationSection) heartbeat(name string) *Heartbeat {
 	n := t.get(name)
 	if n == nil {
 		return nil
@@ -94,8 +93,11 @@ func (t *table) heartbeat(name string) *Heartbeat {
 	return h
 }
 
-// zone reads a [[zone]].
-func (f *file) zone(t *table) Zone {
+// zoneSection reads a [[zone]].
+type zoneSection struct{ *table }
+
+// read reads the section.
+func (t zoneSection) read() Zone {
 	z := Zone{Name: t.name("zone"), Kind: t.choice("kind", "room", "shelf", "incubator")}
 	z.Probes = t.texts("probes")
 	if len(z.Probes) == 0 && t.node.find("probes") == nil {
@@ -104,13 +106,8 @@ func (f *file) zone(t *table) Zone {
 		t.fault("probes", "is empty: nothing would watch the zone; name a probe or remove the zone")
 	}
 	z.SetPoint = t.celsius("set_point")
-	z.Wanted, z.Safe = t.temperatureBands(true)
-	z.Humidity = t.bandWithSpells("humidity", bandKind{read: (*table).ratio, deadband: func(b *table) float64 {
-		if d := b.ratio("deadband"); d != nil {
-			return *d
-		}
-		return defaultHumidityDeadband
-	}, on: defaultHumidityOnDelay, off: defaultHumidityOffDelay})
+	z.Wanted, z.Safe = temperatureBands(t.table, true)
+	z.Humidity = humidityBands.bySpell(t.table, "humidity")
 	z.Rate, z.Apart = t.kelvins("rate", defaultRate), t.kelvins("apart", defaultApart)
 	for key, v := range map[string]float64{"rate": z.Rate, "apart": z.Apart} {
 		if v <= 0 {
@@ -128,7 +125,7 @@ func (f *file) zone(t *table) Zone {
 }
 
 // dose reads the time that a zone may spend past a limit.
-func (t *table) dose(name string) *Dose {
+func (t zoneSection) dose(name string) *Dose {
 	s := t.section(name, `a limit and a time: { high = "30C", for = "10h" }`)
 	if s == nil {
 		return nil
@@ -156,12 +153,15 @@ const (
 	minReferenceCelsius, maxReferenceCelsius = 5, 45
 )
 
-// profile reads a [[profile]].
-func (f *file) profile(t *table) Profile {
+// profileSection reads a [[profile]].
+type profileSection struct{ *table }
+
+// read reads the section.
+func (t profileSection) read() Profile {
 	p := Profile{Name: t.name("profile"), Species: t.text("species"), Order: t.text("order"), Family: t.text("family")}
 	p.Usual, p.Upper = t.celsius("usual"), t.celsius("upper")
 	for _, s := range t.sections("reference") {
-		p.References = append(p.References, f.reference(s))
+		p.References = append(p.References, referenceSection{s}.read())
 	}
 	p.Base = t.celsius("base")
 	p.DegreeDays = t.number("degree_days", "a number of Celsius days without a unit", 1, 100_000)
@@ -169,7 +169,7 @@ func (f *file) profile(t *table) Profile {
 		p.Model = t.choice("model", "degree-days", "curve")
 	}
 	t.asked = append(t.asked, "model")
-	p.Wanted, p.Safe = t.temperatureBands(false)
+	p.Wanted, p.Safe = temperatureBands(t.table, false)
 	p.MinEggG, p.MaxEggG = t.eggMass("egg_g")
 	p.SexByTemperature, p.ArrestedDevelopment = t.boolean("sex_by_temperature"), t.boolean("arrested_development")
 	line, base := t.node.find("degree_days") != nil, t.node.find("base") != nil
@@ -192,7 +192,7 @@ func (f *file) profile(t *table) Profile {
 }
 
 // eggMass reads the range of an egg's mass from laying to hatch, in grams.
-func (t *table) eggMass(name string) (least, most float64) {
+func (t profileSection) eggMass(name string) (least, most float64) {
 	const how = "both ends in grams without a unit: egg_g = { low = 1.0, high = 3.0 }"
 	s := t.section(name, how)
 	if s == nil {
@@ -216,8 +216,11 @@ func (t *table) eggMass(name string) (least, most float64) {
 	return *low, *high
 }
 
-// reference reads a known duration of incubation.
-func (f *file) reference(t *table) Reference {
+// referenceSection reads a [[profile.reference]], a known duration of incubation.
+type referenceSection struct{ *table }
+
+// read reads the section.
+func (t referenceSection) read() Reference {
 	var r Reference
 	if v := t.number("celsius", "a number of degrees Celsius without a unit", minReferenceCelsius, maxReferenceCelsius); v != nil {
 		r.Celsius = *v

@@ -32,8 +32,11 @@ type Quiet struct{ From, To time.Duration }
 // maxMessagesPerHour limits the key most_an_hour: a message per minute (our choice).
 const maxMessagesPerHour = 60
 
-// sender reads a [[sender]].
-func (f *file) sender(t *table) Sender {
+// senderSection reads a [[sender]].
+type senderSection struct{ *table }
+
+// read reads the section.
+func (t senderSection) read() Sender {
 	s := Sender{Name: t.name("sender"), TLS: defaultTLS}
 	s.After = t.span("after", 0)
 	s.Priorities = t.texts("priorities")
@@ -95,7 +98,7 @@ func (f *file) sender(t *table) Sender {
 const outputCount = 28
 
 // output reads an output of the board, as GPIO17 or 17.
-func (t *table) output(name string) string {
+func (t senderSection) output(name string) string {
 	text := t.text(name)
 	if text == "" {
 		return ""
@@ -125,7 +128,7 @@ func (f *file) checkOutputs(root *table, senders []Sender) {
 }
 
 // dailyReport reads the time of day at which the daily report is sent.
-func (t *table) dailyReport(name string, s Sender) *time.Duration {
+func (t senderSection) dailyReport(name string, s Sender) *time.Duration {
 	text := t.text(name)
 	if text == "" {
 		return nil
@@ -145,7 +148,7 @@ func (t *table) dailyReport(name string, s Sender) *time.Duration {
 }
 
 // quiet reads the hours in which only critical messages are sent.
-func (t *table) quiet(name string) *Quiet {
+func (t senderSection) quiet(name string) *Quiet {
 	s := t.section(name, `hours: { from = "22:00", to = "07:00" }`)
 	if s == nil {
 		return nil
@@ -156,7 +159,7 @@ func (t *table) quiet(name string) *Quiet {
 }
 
 // broker reads the address of an MQTT broker. It must not hold a user or a password.
-func (t *table) broker(name string) string {
+func (t senderSection) broker(name string) string {
 	s := t.text(name)
 	if s == "" {
 		return ""
@@ -172,7 +175,7 @@ func (t *table) broker(name string) string {
 }
 
 // headers reads the headers of a webhook.
-func (t *table) headers(name string) map[string]string {
+func (t senderSection) headers(name string) map[string]string {
 	h := t.section(name, `a section: { "X-Name" = "value" }`)
 	if h == nil {
 		return nil
@@ -185,7 +188,7 @@ func (t *table) headers(name string) map[string]string {
 }
 
 // login reads a user and the file that holds the password.
-func (t *table) login(s *Sender) {
+func (t senderSection) login(s *Sender) {
 	s.User, s.PasswordFile = t.text("user"), t.text("password_file")
 	if s.User != "" && t.node.find("password_file") == nil {
 		t.missing("password_file", "a user has a password: name the file that holds it")
@@ -196,7 +199,7 @@ func (t *table) login(s *Sender) {
 }
 
 // email reads the keys of a mail sender.
-func (t *table) email(s *Sender) {
+func (t senderSection) email(s *Sender) {
 	s.Host = t.text("host")
 	if s.Host == "" && t.node.find("host") == nil {
 		t.missing("host", `say which server takes your mail: host = "smtp.example.org"`)
@@ -235,7 +238,7 @@ func isMailbox(s string) bool {
 }
 
 // mailbox reports a text that is not a mail address.
-func (t *table) mailbox(name, s string) {
+func (t senderSection) mailbox(name, s string) {
 	if !isMailbox(s) {
 		t.fault(name, "%q is not a mail address; write it as keeper@example.org", s)
 	}

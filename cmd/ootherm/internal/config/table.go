@@ -288,6 +288,14 @@ func (t *table) section(name, how string) *table {
 	return t.table(n, t.join(name))
 }
 
+// optionalSection returns the table of a key of the file; it is empty if the key is absent.
+func (t *table) optionalSection(name string) *table {
+	if s := t.section(name, "a section: ["+name+"]"); s != nil {
+		return s
+	}
+	return t.table(&node{kind: unstable.InlineTable}, name)
+}
+
 // sections returns the tables of a key that may come several times.
 func (t *table) sections(name string) []*table {
 	how := fmt.Sprintf("each as [[%s]]", t.join(name))
