@@ -27,26 +27,27 @@ func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) er
 		return fmt.Errorf("the incident: %w", err)
 	}
 	var b bytes.Buffer
+	in := words.Incident{Reader: r, At: at}
 	section := func(t words.IncidentText) {
 		fmt.Fprintln(&b, t.Name)
 		for _, line := range t.Lines {
 			fmt.Fprintln(&b, "  "+line)
 		}
 	}
-	fmt.Fprintf(&b, "%s, %s\n", r.Between(x.From, x.To, at), words.Span(x.To.Sub(x.From)))
+	fmt.Fprintf(&b, "%s, %s\n", in.Between(x.From, x.To, at), words.Span(x.To.Sub(x.From)))
 	for _, z := range x.Zones {
-		section(r.IncidentZone(z, at))
+		section(in.Zone(z))
 	}
 	t := words.IncidentText{Name: "alarms"}
 	for _, a := range x.Alarms {
-		t.Lines = append(t.Lines, r.PastAlarm(a, at)+r.Seen(a, at))
+		t.Lines = append(t.Lines, in.Alarm(a)+in.Seen(a))
 	}
 	if len(t.Lines) == 0 {
 		t.Lines = []string{"none"}
 	}
 	section(t)
 	for _, c := range x.Clutches {
-		section(r.IncidentClutch(c, at))
+		section(in.Clutch(c))
 	}
 	fmt.Fprintln(&b, words.NoSurvival)
 	if _, err := w.Write(b.Bytes()); err != nil {

@@ -138,11 +138,12 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		s.log.Error("the alarms that were could not be read", "err", err)
 	}
+	in := words.Incident{Reader: s.Reader, At: n.At}
 	for _, a := range slices.Backward(all) {
 		if a.Ended == nil || a.Priority == "notice" && a.Alarm != "station-restarted" {
 			continue
 		}
-		v.Past = append(v.Past, pastLink{incidentHref(a.Began.Add(-aside), a.Ended.Add(aside)), s.Reader.PastAlarm(a, n.At)})
+		v.Past = append(v.Past, pastLink{incidentHref(a.Began.Add(-aside), a.Ended.Add(aside)), in.Alarm(a)})
 	}
 	if n := len(v.Past); n > few+1 {
 		v.Past, v.Earlier = v.Past[:few], v.Past[few:]
@@ -152,18 +153,18 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) fill(v *incidentPage, x snapshot.Incident, at time.Time) {
-	r := s.Reader
+	r := words.Incident{Reader: s.Reader, At: at}
 	v.Span = r.Between(x.From, x.To, at)
 	v.Long = words.Span(x.To.Sub(x.From))
 	for _, z := range x.Zones {
-		v.Zones = append(v.Zones, r.IncidentZone(z, at))
+		v.Zones = append(v.Zones, r.Zone(z))
 	}
 	for _, a := range x.Alarms {
-		v.Alarms = append(v.Alarms, r.PastAlarm(a, at)+r.Seen(a, at))
+		v.Alarms = append(v.Alarms, r.Alarm(a)+r.Seen(a))
 	}
 	slices.SortStableFunc(x.Clutches, func(a, b snapshot.IncidentClutch) int { return -compareMoved(a, b) })
 	for _, c := range x.Clutches {
-		t := r.IncidentClutch(c, at)
+		t := r.Clutch(c)
 		if moved(c) < 0.05 {
 			v.Kept = append(v.Kept, t)
 			continue

@@ -16,8 +16,14 @@ type IncidentText struct {
 	Lines []string
 }
 
-// IncidentZone describes what happened in a zone.
-func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) IncidentText {
+// Incident describes an incident to a reader. Its times are as seen from At.
+type Incident struct {
+	Reader
+	At time.Time
+}
+
+// Zone describes what happened in a zone.
+func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 	t := IncidentText{Name: z.Zone}
 	say := func(format string, a ...any) { t.Lines = append(t.Lines, fmt.Sprintf(format, a...)) }
 	if z.Highest == nil || z.Lowest == nil {
@@ -25,7 +31,7 @@ func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) IncidentText
 		return t
 	}
 	extreme := func(e snapshot.Extreme, value string) string {
-		return fmt.Sprintf("%s at %s (%s)", value, r.When(e.At, at), e.Probe)
+		return fmt.Sprintf("%s at %s (%s)", value, r.When(e.At, r.At), e.Probe)
 	}
 	say("highest %s", extreme(*z.Highest, r.Temperature(z.Highest.Value)))
 	say("lowest %s", extreme(*z.Lowest, r.Temperature(z.Lowest.Value)))
@@ -41,7 +47,7 @@ func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) IncidentText
 		say("never %s", strings.Join(neverPassed, ", nor "))
 	}
 	for _, g := range z.Gaps {
-		say("not measured from %s (%s)", r.Between(g.From, g.To, at), Span(g.To.Sub(g.From)))
+		say("not measured from %s (%s)", r.Between(g.From, g.To, r.At), Span(g.To.Sub(g.From)))
 	}
 	if len(z.Gaps) == 0 {
 		say("measured all the time")
@@ -50,7 +56,7 @@ func (r Reader) IncidentZone(z snapshot.IncidentZone, at time.Time) IncidentText
 }
 
 // limit formats a limit and its side: "colder than the safe 68.0 °F".
-func (r Reader) limit(p snapshot.Past) string {
+func (r Incident) limit(p snapshot.Past) string {
 	side := map[string]string{"warm": "warmer", "cold": "colder", "damp": "damper", "dry": "drier"}[p.Side]
 	value := r.Temperature(p.Limit)
 	if p.Of == "humidity" {
@@ -60,7 +66,7 @@ func (r Reader) limit(p snapshot.Past) string {
 }
 
 // past formats the time beyond a limit.
-func (r Reader) past(p snapshot.Past) string {
+func (r Incident) past(p snapshot.Past) string {
 	sum := r.limit(p) + ": " + Span(Seconds(p.Seconds))
 	if p.Events > 1 {
 		sum += fmt.Sprintf(" in all, %d times, longest %s", p.Events, Span(Seconds(p.Longest)))
@@ -76,15 +82,15 @@ func (r Reader) past(p snapshot.Past) string {
 	return sum
 }
 
-// PastAlarm describes an alarm of the past: its fault, its place and its time.
-func (r Reader) PastAlarm(a snapshot.PastAlarm, at time.Time) string {
+// Alarm describes an alarm of the past: its fault, its place and its time.
+func (r Incident) Alarm(a snapshot.PastAlarm) string {
 	text := Alarm(a.Alarm)
 	place := Place(snapshot.Alarm{Zone: a.Zone, Box: a.Box, Probe: a.Probe, Clutch: a.Clutch, Part: a.Part})
 	s := fmt.Sprintf("%s %s: %s (%s)", text.Shape, place, text.Wrong, a.Priority)
 	if a.Ended != nil {
-		s += fmt.Sprintf(", %s, %s", r.Between(a.Began, *a.Ended, at), Span(a.Ended.Sub(a.Began)))
+		s += fmt.Sprintf(", %s, %s", r.Between(a.Began, *a.Ended, r.At), Span(a.Ended.Sub(a.Began)))
 	} else {
-		s += fmt.Sprintf(", since %s, not over", r.When(a.Began, at))
+		s += fmt.Sprintf(", since %s, not over", r.When(a.Began, r.At))
 	}
 	if text.Quantity == Temperature || text.Quantity == Humidity {
 		if peak := r.Value(text.Quantity, a.Peak); peak != "" && !strings.HasPrefix(a.Alarm, "drift") {
@@ -100,10 +106,10 @@ func (r Reader) PastAlarm(a snapshot.PastAlarm, at time.Time) string {
 
 // Seen says when a past alarm was acknowledged. It is empty for a notice, which needs no
 // acknowledgement.
-func (r Reader) Seen(a snapshot.PastAlarm, at time.Time) string {
+func (r Incident) Seen(a snapshot.PastAlarm) string {
 	switch {
 	case a.Seen != nil:
-		return "; seen " + r.When(*a.Seen, at)
+		return "; seen " + r.When(*a.Seen, r.At)
 	case a.Priority == "notice":
 		return ""
 	case a.Ended == nil:
@@ -112,9 +118,9 @@ func (r Reader) Seen(a snapshot.PastAlarm, at time.Time) string {
 	return "; nobody said they saw it while it lasted"
 }
 
-// IncidentClutch describes how far along a clutch was, what it felt, and how far that moved
+// Clutch describes how far along a clutch was, what it felt, and how far that moved
 // its hatch. It does not say whether the eggs live.
-func (r Reader) IncidentClutch(c snapshot.IncidentClutch, at time.Time) IncidentText {
+func (r Incident) Clutch(c snapshot.IncidentClutch) IncidentText {
 	t := IncidentText{Name: c.Clutch}
 	if c.Dam != nil {
 		t.Name = *c.Dam + " " + c.Clutch
