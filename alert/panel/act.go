@@ -40,7 +40,7 @@ func (p *Panel) Act(a Action) error {
 	}
 	steps := make([]step, len(keys))
 	for i, k := range keys {
-		x, events, err := p.do(p.entries[k].Alarm, a)
+		x, events, err := a.do(p.entries[k].Alarm, p.now)
 		if err != nil {
 			return err
 		}
@@ -49,10 +49,10 @@ func (p *Panel) Act(a Action) error {
 	for i, k := range keys {
 		// Kept even where the state stays: a longer quiet has no event of its own.
 		e := p.entries[k]
-		p.act(e)
+		p.unwritten.act(e)
 		p.set(e, steps[i].alarm, steps[i].events)
 	}
-	p.countOutOfService()
+	p.outOfService = p.entries.outOfService(p.places)
 	if a.Do == PutBack {
 		p.backInService(keys, a)
 	}
@@ -76,7 +76,7 @@ func (p *Panel) named(a Action) (keys []alert.Key, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("there is no alarm %q: %w", a.Alarm, err)
 	}
-	if p.watched(k) == nil {
+	if p.entries.watched(k) == nil {
 		return nil, fmt.Errorf("there is no alarm %q here now", a.Alarm)
 	}
 	switch {
@@ -88,30 +88,25 @@ func (p *Panel) named(a Action) (keys []alert.Key, err error) {
 	return []alert.Key{k}, nil
 }
 
-func (p *Panel) do(x alert.Alarm, a Action) (alert.Alarm, []alert.Event, error) {
+// do gives an alarm after an action on it, and the events of that.
+func (a Action) do(x alert.Alarm, now time.Time) (alert.Alarm, []alert.Event, error) {
 	var events []alert.Event
 	switch a.Do {
 	case Acknowledge:
-		x, events = x.Acknowledge(p.now, a.Who)
+		x, events = x.Acknowledge(now, a.Who)
 	case Shelve:
 		var err error
-		if x, events, err = x.Shelve(p.now, a.Until); err != nil {
+		if x, events, err = x.Shelve(now, a.Until); err != nil {
 			return x, nil, err
 		}
 	case Unshelve:
-		x, events = x.Unshelve(p.now)
+		x, events = x.Unshelve(now)
 	case TakeOut:
-		x, events = x.OutOfService(p.now)
+		x, events = x.OutOfService(now)
 	case PutBack:
-		x, events = x.InService(p.now)
+		x, events = x.InService(now)
 	default:
 		return x, nil, fmt.Errorf("%q is not an action: %s", a.Do, actionsNamed)
 	}
 	return x, events, nil
-}
-
-// act notes that a person did something about an alarm.
-func (p *Panel) act(e *entry) {
-	e.acted = true
-	p.mark(e)
 }

@@ -46,7 +46,7 @@ func TestRefusedActions(t *testing.T) {
 	} {
 		p := made()
 		show(p, 0, cool, 19)
-		p.Written()
+		p.Unwritten().Written()
 		_ = said(p)
 		if err := p.Act(x.a); err == nil || !strings.HasPrefix(err.Error(), x.want) && !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%+v: %v, want %q", x.a, err, x.want)

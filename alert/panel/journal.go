@@ -1,43 +1,10 @@
 package panel
 
 import (
-	"slices"
 	"time"
 
 	"example.com/ootherm/alert"
 )
-
-// Changed are the alarms that changed since Written was last called, for the journal.
-func (p *Panel) Changed() []alert.Alarm {
-	changed := make([]alert.Alarm, len(p.dirty))
-	for i, e := range p.dirty {
-		changed[i] = e.Alarm
-	}
-	return changed
-}
-
-// Written notes that the journal has what Changed gave.
-func (p *Panel) Written() {
-	for _, e := range p.dirty {
-		e.dirty, e.acted, e.stored = false, false, e.Pending
-	}
-	p.dirty = p.dirty[:0]
-}
-
-// Acted reports whether a person did something about an alarm that the journal does not have
-// yet.
-func (p *Panel) Acted(k alert.Key) bool {
-	e := p.entries[k]
-	return e != nil && e.acted
-}
-
-// DropUnacted forgets that alarms changed which no person did anything about.
-func (p *Panel) DropUnacted() {
-	p.dirty = slices.DeleteFunc(p.dirty, func(e *entry) bool {
-		e.dirty = e.acted
-		return !e.acted
-	})
-}
 
 // NextMessage counts a message of an alarm, with or without a limit, and gives the identity
 // of the message.
@@ -45,21 +12,21 @@ func (p *Panel) NextMessage(k alert.Key) string {
 	e := p.entries[k]
 	next, id := e.Next()
 	e.Alarm = next
-	p.mark(e)
+	p.unwritten.mark(e)
 	return id
 }
 
 // SetCalled notes when a message of a key was due that is no alarm's: of the daily report. The
 // journal learns of it with the message.
 func (p *Panel) SetCalled(k alert.Key, due time.Time) {
-	if e := p.watched(k); e != nil {
+	if e := p.entries.watched(k); e != nil {
 		e.Called = due
 	}
 }
 
 // EndUnwanted ends the alarms of the journal that stand and that nothing asks for.
 func (p *Panel) EndUnwanted(why string) {
-	for _, k := range p.kept() {
+	for _, k := range p.entries.kept() {
 		if e := p.entries[k]; e.State != alert.Normal && !e.Out {
 			p.remove(e, why)
 		}
@@ -69,7 +36,7 @@ func (p *Panel) EndUnwanted(why string) {
 // Forget drops the alarms that nothing asks for and that have not changed since a time, and
 // gives the texts of their keys.
 func (p *Panel) Forget(since time.Time) (keys []string) {
-	for _, k := range p.kept() {
+	for _, k := range p.entries.kept() {
 		if e := p.entries[k]; later(e.Changed, e.Called).Before(since) {
 			keys = append(keys, k.String())
 			delete(p.entries, k)
@@ -90,7 +57,7 @@ func (p *Panel) Shift(since time.Time, by time.Duration) {
 				*t = t.Add(by)
 			}
 		}
-		p.mark(e)
+		p.unwritten.mark(e)
 	}
 }
 

@@ -20,10 +20,10 @@ func TestOnDelayInTheJournal(t *testing.T) {
 		want bool
 	}{{19, false}, {19, true}, {19, false}, {21, true}, {21, false}, {19, false}, {21, false}} {
 		show(p, time.Duration(i)*poll, cool, x.v)
-		if got := len(p.Changed()) > 0; got != x.want {
+		if got := len(p.Unwritten().Changed()) > 0; got != x.want {
 			t.Errorf("poll %d: written %v, want %v", i, got, x.want)
 		}
-		p.Written()
+		p.Unwritten().Written()
 	}
 }
 
@@ -31,7 +31,7 @@ func TestRestartGoesOn(t *testing.T) {
 	p := made()
 	show(p, 0, cool, 19)
 	act(t, p, panel.Action{Do: panel.Acknowledge, Alarm: cool.String(), Who: "Ann"})
-	stored := p.Changed()
+	stored := p.Unwritten().Changed()
 	if len(stored) != 1 {
 		t.Fatalf("changed %v", changed(p))
 	}
@@ -47,12 +47,12 @@ func TestVisitWritesOnlyWhatAPersonDid(t *testing.T) {
 	show(p, 0, cool, 19)
 	show(p, 0, cold, 17)
 	act(t, p, panel.Action{Do: panel.Acknowledge, Alarm: cold.String()})
-	p.DropUnacted()
-	if got := changed(p); !slices.Equal(got, []string{cold.String()}) || !p.Acted(cold) || p.Acted(cool) {
+	p.Unwritten().DropUnacted()
+	if got := changed(p); !slices.Equal(got, []string{cold.String()}) || !p.Unwritten().Acted(cold) || p.Unwritten().Acted(cool) {
 		t.Errorf("changed %v", got)
 	}
-	p.Written()
-	if p.Acted(cold) || len(p.Changed()) != 0 {
+	p.Unwritten().Written()
+	if p.Unwritten().Acted(cold) || len(p.Unwritten().Changed()) != 0 {
 		t.Errorf("after writing: changed %v", changed(p))
 	}
 }
@@ -86,7 +86,7 @@ func TestAlarmsWithoutALimit(t *testing.T) {
 func TestShift(t *testing.T) {
 	p := made()
 	show(p, 0, cool, 19)
-	p.Written()
+	p.Unwritten().Written()
 	p.Shift(start, time.Hour)
 	if x, _ := p.Alarm(cool); !x.Began.Equal(start.Add(time.Hour)) || !x.AckedAt.IsZero() {
 		t.Errorf("it began %v, acknowledged %v", x.Began, x.AckedAt)
@@ -100,7 +100,7 @@ func TestShift(t *testing.T) {
 func TestDailyReportIsDueOnce(t *testing.T) {
 	p := made()
 	p.SetCalled(box, start)
-	if x, _ := p.Alarm(box); !x.Called.Equal(start) || len(p.Changed()) != 0 {
+	if x, _ := p.Alarm(box); !x.Called.Equal(start) || len(p.Unwritten().Changed()) != 0 {
 		t.Errorf("called %v, changed %v", x.Called, changed(p))
 	}
 }

@@ -25,7 +25,7 @@ type latch struct{ names, silent []string }
 // is well. What such sources last gave is kept with the alarm, so that a restart forgets
 // none.
 func (p *Panel) Latched(k alert.Key, v float64, sources []Source) bool {
-	x := p.watched(k)
+	x := p.entries.watched(k)
 	if x == nil || !x.True && len(x.Held) == 0 {
 		return false
 	}
@@ -47,7 +47,7 @@ func (p *Panel) Latched(k alert.Key, v float64, sources []Source) bool {
 // Hold keeps with an alarm that stands what the sources that speak for it last gave, by name,
 // and reports whether one of them is silent. An alarm that does not stand forgets them.
 func (p *Panel) Hold(k alert.Key, held map[string]float64, silent func(name string) bool) bool {
-	x := p.watched(k)
+	x := p.entries.watched(k)
 	if x == nil {
 		return false
 	}
@@ -66,7 +66,7 @@ func (p *Panel) Hold(k alert.Key, held map[string]float64, silent func(name stri
 	was := x.latch
 	added := slices.ContainsFunc(names, func(name string) bool { return !slices.Contains(was.names, name) })
 	if added || !slices.Equal(quiet, was.silent) {
-		p.mark(x)
+		p.unwritten.mark(x)
 	}
 	if x.True {
 		for _, name := range was.names {

@@ -42,7 +42,7 @@ func TestSilentSourceHoldsItsAlarm(t *testing.T) {
 	}
 	// A restart knows it from the journal.
 	p.Latched(cool, 23, sources(time.Minute, 19, true))
-	p = made(p.Changed()...)
+	p = made(p.Unwritten().Changed()...)
 	silent := []panel.Source{{Name: "near", Value: 23, At: start.Add(time.Hour)}, {Name: "far", Value: math.NaN(), Silent: true}}
 	if !p.Latched(cool, 23, silent) {
 		t.Error("not latched after a restart")
@@ -61,7 +61,7 @@ func TestSilentSourceHoldsItsAlarm(t *testing.T) {
 func TestJournalOfTheLatch(t *testing.T) {
 	p := made()
 	show(p, 0, cool, 19)
-	p.Written()
+	p.Unwritten().Written()
 	never, far := func(string) bool { return false }, func(name string) bool { return name == "far" }
 	for i, x := range []struct {
 		held   map[string]float64
@@ -80,7 +80,7 @@ func TestJournalOfTheLatch(t *testing.T) {
 		if got := slices.Contains(changed(p), cool.String()); got != x.want {
 			t.Errorf("step %d: written %v, want %v", i, got, x.want)
 		}
-		p.Written()
+		p.Unwritten().Written()
 	}
 	if p.Hold(alert.Key{Kind: alert.Late}, map[string]float64{"far": 1}, far) {
 		t.Error("a key that is not watched is held")

@@ -26,38 +26,12 @@ func (p *Panel) OutOfService(zone string) OutOfService { return p.outOfService[z
 // AllOutOfService are the places where something is out of service: the station itself first,
 // then the zones in their order.
 func (p *Panel) AllOutOfService() (all []OutOfService) {
-	for _, zone := range p.parts() {
+	for _, zone := range p.places.parts() {
 		if o := p.outOfService[zone]; len(o.Keys) > 0 {
 			all = append(all, o)
 		}
 	}
 	return all
-}
-
-// parts are an empty name for the station itself, and the zones.
-func (p *Panel) parts() []string { return append([]string{""}, p.places.Zones...) }
-
-// countOutOfService follows whatever may change what is out of service: each step asks for it.
-func (p *Panel) countOutOfService() {
-	p.outOfService = map[string]OutOfService{}
-	for _, zone := range p.parts() {
-		p.outOfService[zone] = OutOfService{Zone: zone, Whole: zone != ""}
-	}
-	for _, k := range p.Keys() {
-		if k.Kind == alert.SwitchedOff || k.Kind == alert.AllWell {
-			continue
-		}
-		x, o := p.entries[k], p.outOfService[p.Zone(k)]
-		if x.Out {
-			if len(o.Keys) == 0 || x.Changed.Before(o.Since) {
-				o.Since = x.Changed
-			}
-			o.Keys = append(o.Keys, k)
-		} else {
-			o.Whole = false
-		}
-		p.outOfService[p.Zone(k)] = o
-	}
 }
 
 // backInService follows a person who put alarms back in service: of a whole zone also those
@@ -67,19 +41,19 @@ func (p *Panel) backInService(keys []alert.Key, a Action) {
 	for _, k := range keys {
 		done[p.Zone(k)] = true
 	}
-	for _, k := range p.kept() {
+	for _, k := range p.entries.kept() {
 		if e := p.entries[k]; a.Zone != "" && p.Zone(k) == a.Zone && e.Out {
 			e.Alarm, _ = e.InService(p.now)
-			p.act(e)
+			p.unwritten.act(e)
 		}
 	}
-	p.countOutOfService()
+	p.outOfService = p.entries.outOfService(p.places)
 	for zone := range done {
-		e := p.watched(Reminder(zone))
+		e := p.entries.watched(Reminder(zone))
 		if e == nil || len(p.outOfService[zone].Keys) > 0 {
 			continue
 		}
-		p.act(e)
+		p.unwritten.act(e)
 		x, events := e.Acknowledge(p.now, a.Who)
 		p.set(e, x, events)
 	}

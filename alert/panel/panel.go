@@ -19,7 +19,6 @@
 package panel
 
 import (
-	"cmp"
 	"maps"
 	"slices"
 	"time"
@@ -34,31 +33,10 @@ type Panel struct {
 	every  time.Duration // between two polls
 	places Places
 
-	entries      map[alert.Key]*entry
-	events       []Event                 // since the last Take
-	dirty        []*entry                // changed since the last Written
-	outOfService map[string]OutOfService // by zone; see countOutOfService
-}
-
-// entry is one alarm: its state, and what the panel remembers beside that.
-type entry struct {
-	alert.Alarm
-	watched bool // it has a limit; else it is kept from the journal or from before
-
-	dirty    bool         // in Panel.dirty
-	acted    bool         // a person did something about it that is not in the journal
-	stored   time.Time    // the beginning of the on-delay, as the journal has it
-	probe    string       // whose value it last took
-	raisedBy *alert.Limit // while it is true: the limit it was raised by, where that has changed
-	ended    string       // why its limit went
-	latch    latch
-}
-
-// Places are the zones of a station, and the zone that each box stands in now, or stood in
-// last.
-type Places struct {
-	Zones []string
-	Boxes map[string]string
+	entries      register
+	events       []Event // since the last Take
+	unwritten    Unwritten
+	outOfService map[string]OutOfService // by zone; Want and Act count it
 }
 
 // Reading is what a rule shows an alarm: its value, in the unit of the alarm's kind.
@@ -78,7 +56,7 @@ type Event struct {
 
 // New makes a panel of the alarms that a journal holds. Every is the time between two polls.
 func New(stored []alert.Alarm, every time.Duration) *Panel {
-	p := &Panel{every: every, entries: map[alert.Key]*entry{}}
+	p := &Panel{every: every, entries: register{}}
 	for _, x := range stored {
 		p.entries[x.Key] = &entry{Alarm: x, stored: x.Pending}
 	}
@@ -94,7 +72,7 @@ func (p *Panel) Step(now time.Time) { p.now = now }
 // case the limit comes back.
 func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string) {
 	p.places = places
-	for _, k := range inOrder(limits) {
+	for _, k := range ordered(slices.Collect(maps.Keys(limits))) {
 		p.add(k, limits[k])
 	}
 	for _, k := range p.Keys() {
@@ -102,7 +80,7 @@ func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string
 			p.remove(p.entries[k], why)
 		}
 	}
-	p.countOutOfService()
+	p.outOfService = p.entries.outOfService(p.places)
 }
 
 func (p *Panel) add(k alert.Key, l alert.Limit) {
@@ -131,14 +109,14 @@ func (p *Panel) remove(e *entry, why string) {
 	x, events := e.Gone(p.now)
 	e.watched, e.ended = false, why
 	if x.Out {
-		p.mark(e)
+		p.unwritten.mark(e)
 	}
 	p.set(e, x, events)
 }
 
 // Show hands an alarm its value. A key that is not watched is ignored.
 func (p *Panel) Show(k alert.Key, r Reading) {
-	e := p.watched(k)
+	e := p.entries.watched(k)
 	if e == nil {
 		return
 	}
@@ -148,35 +126,25 @@ func (p *Panel) Show(k alert.Key, r Reading) {
 	x, events := e.Observe(p.now, r.Value, r.Known)
 	if x.True && !r.Began.IsZero() && r.Began.Before(x.Began) {
 		x.Began = r.Began
-		p.mark(e)
+		p.unwritten.mark(e)
 		for i := range events {
 			events[i].Began = r.Began
 		}
 	}
-	if p.pendingIsNews(x.Pending, e.stored) {
-		p.mark(e)
+	if e.pendingIsNews(x.Pending, p.now, p.every) {
+		p.unwritten.mark(e)
 	}
 	p.set(e, x, events)
-}
-
-// pendingIsNews reports whether the journal must learn of an on-delay: of its beginning once
-// a second poll has found it so, so that a restart goes on with it; and of its end, so that a
-// restart does not take up an old one. Polls come a little early or late.
-func (p *Panel) pendingIsNews(pending, stored time.Time) bool {
-	if pending.Equal(stored) {
-		return false
-	}
-	return pending.IsZero() || stored.IsZero() && p.now.Sub(pending) >= p.every*3/4
 }
 
 // Suppress hides an alarm while a cause above it lasts, one that has an alarm of its own, or
 // shows it again.
 func (p *Panel) Suppress(k alert.Key, hidden bool) {
-	e := p.watched(k)
+	e := p.entries.watched(k)
 	if e == nil || e.Hidden == hidden {
 		return
 	}
-	p.mark(e)
+	p.unwritten.mark(e)
 	if hidden {
 		x, events := e.Alarm.Suppress(p.now)
 		p.set(e, x, events)
@@ -190,32 +158,12 @@ func (p *Panel) Suppress(k alert.Key, hidden bool) {
 func (p *Panel) set(e *entry, next alert.Alarm, events []alert.Event) {
 	e.Alarm = next
 	for _, x := range events {
-		p.mark(e)
+		p.unwritten.mark(e)
 		if x.To == alert.Active && !x.ReAlarm {
 			e.raisedBy = nil
 		}
-		p.events = append(p.events, Event{Event: x, Probe: e.probe, Notify: x.Notify() && !p.outranked(x)})
+		p.events = append(p.events, Event{Event: x, Probe: e.probe, Notify: x.Notify() && !p.entries.outranked(x)})
 	}
-}
-
-// mark has the journal learn of an alarm.
-func (p *Panel) mark(e *entry) {
-	if !e.dirty {
-		e.dirty = true
-		p.dirty = append(p.dirty, e)
-	}
-}
-
-// outranked reports whether an event is a warning called again while the critical alarm of
-// the same cause calls: "look today" beside "go now" is no help.
-func (p *Panel) outranked(x alert.Event) bool {
-	k := x.Key
-	if !x.ReAlarm || k.Priority != alert.Warning {
-		return false
-	}
-	k.Priority = alert.Critical
-	e := p.watched(k)
-	return e != nil && (e.State == alert.Active || e.State == alert.Acknowledged)
 }
 
 // Take gives the events since it was last called, in the order in which they happened.
@@ -225,17 +173,9 @@ func (p *Panel) Take() []Event {
 	return events
 }
 
-// watched is the entry of an alarm that has a limit; nil where there is none.
-func (p *Panel) watched(k alert.Key) *entry {
-	if e := p.entries[k]; e != nil && e.watched {
-		return e
-	}
-	return nil
-}
-
 // Alarm gives a watched alarm as it stands; false where there is none.
 func (p *Panel) Alarm(k alert.Key) (alert.Alarm, bool) {
-	if e := p.watched(k); e != nil {
+	if e := p.entries.watched(k); e != nil {
 		return e.Alarm, true
 	}
 	return alert.Alarm{}, false
@@ -243,7 +183,7 @@ func (p *Panel) Alarm(k alert.Key) (alert.Alarm, bool) {
 
 // Stands reports whether a watched alarm is true, seen or unseen, hidden or not.
 func (p *Panel) Stands(k alert.Key) bool {
-	e := p.watched(k)
+	e := p.entries.watched(k)
 	return e != nil && e.True
 }
 
@@ -254,26 +194,7 @@ func (p *Panel) StandsUnwatched(k alert.Key) bool {
 }
 
 // Keys are the watched alarms, in the order of their texts.
-func (p *Panel) Keys() []alert.Key {
-	keys := make([]alert.Key, 0, len(p.entries))
-	for k, e := range p.entries {
-		if e.watched {
-			keys = append(keys, k)
-		}
-	}
-	return ordered(keys)
-}
-
-// kept are the alarms without a limit, in the order of their texts.
-func (p *Panel) kept() []alert.Key {
-	var keys []alert.Key
-	for k, e := range p.entries {
-		if !e.watched {
-			keys = append(keys, k)
-		}
-	}
-	return ordered(keys)
-}
+func (p *Panel) Keys() []alert.Key { return p.entries.keys() }
 
 // Probe is the probe whose value an alarm last took; empty for no single probe.
 func (p *Panel) Probe(k alert.Key) string {
@@ -301,18 +222,4 @@ func (p *Panel) Ended(k alert.Key) string {
 
 // Zone is the zone that an alarm is in: a box's is the one that the box stands in now, or
 // stood in last. An alarm about a clutch's window is in none.
-func (p *Panel) Zone(k alert.Key) string {
-	if k.Zone != "" || k.Box == "" || k.Clutch != "" {
-		return k.Zone
-	}
-	return p.places.Boxes[k.Box]
-}
-
-func ordered(keys []alert.Key) []alert.Key {
-	slices.SortFunc(keys, func(a, b alert.Key) int { return cmp.Compare(a.String(), b.String()) })
-	return keys
-}
-
-func inOrder(limits map[alert.Key]alert.Limit) []alert.Key {
-	return ordered(slices.Collect(maps.Keys(limits)))
-}
+func (p *Panel) Zone(k alert.Key) string { return p.places.zone(k) }

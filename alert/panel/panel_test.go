@@ -76,7 +76,7 @@ func act(t *testing.T, p *panel.Panel, a panel.Action) {
 
 // Changed gives the keys that the journal has to learn of, in order.
 func changed(p *panel.Panel) (keys []string) {
-	for _, x := range p.Changed() {
+	for _, x := range p.Unwritten().Changed() {
 		keys = append(keys, x.Key.String())
 	}
 	slices.Sort(keys)

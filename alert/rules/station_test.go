@@ -57,7 +57,7 @@ func TestSecondRestart(t *testing.T) {
 	b.v.Off = time.Hour
 	b.limits()
 	b.at(0)
-	stored := b.panel.Changed()
+	stored := b.panel.Unwritten().Changed()
 	b = newBench(t)
 	b.v.Off = time.Hour
 	b.panel = panel.New(stored, poll)

@@ -123,14 +123,14 @@ func (j *Journal) Commit(ctx context.Context) (err error) {
 	defer func() { err = errors.Join(err, j.logEvents()) }()
 	if j.o.Visit {
 		j.told = nil
-		j.past = slices.DeleteFunc(j.past, func(e alert.Event) bool { return !j.panel.Acted(e.Key) })
-		j.panel.DropUnacted()
+		j.past = slices.DeleteFunc(j.past, func(e alert.Event) bool { return !j.panel.Unwritten().Acted(e.Key) })
+		j.panel.Unwritten().DropUnacted()
 	}
 	if told := j.told; len(told) > 0 {
 		j.told = nil
 		j.messages = append(j.messages, j.Compose(told)...)
 	}
-	changed := j.panel.Changed()
+	changed := j.panel.Unwritten().Changed()
 	if len(changed) == 0 && len(j.messages) == 0 {
 		return nil
 	}
@@ -139,7 +139,7 @@ func (j *Journal) Commit(ctx context.Context) (err error) {
 		j.handOn(changed)
 		return fmt.Errorf("writing %d alarms and %d messages: %w", len(changed), len(j.messages), err)
 	}
-	j.panel.Written()
+	j.panel.Unwritten().Written()
 	j.failing = false
 	j.posted = j.posted || len(j.messages) > 0
 	j.messages, j.handed = nil, 0

@@ -1,0 +1,119 @@
+package panel
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// register holds all alarms by their keys, with a limit or without.
+type register map[alert.Key]*entry
+
+// entry is one alarm: its state, and what the panel remembers beside that.
+type entry struct {
+	alert.Alarm
+	watched bool // it has a limit; else it is kept from the journal or from before
+
+	dirty    bool         // in Panel.unwritten
+	acted    bool         // a person did something about it that is not in the journal
+	stored   time.Time    // the beginning of the on-delay, as the journal has it
+	probe    string       // whose value it last took
+	raisedBy *alert.Limit // while it is true: the limit it was raised by, where that has changed
+	ended    string       // why its limit went
+	latch    latch
+}
+
+// pendingIsNews reports whether the journal must learn of an on-delay. It learns of its
+// beginning once a second poll has found it so, and a restart then goes on with it. It learns
+// of its end, and a restart then takes up no old one. Polls come a little early or late.
+func (e *entry) pendingIsNews(pending, now time.Time, every time.Duration) bool {
+	if pending.Equal(e.stored) {
+		return false
+	}
+	return pending.IsZero() || e.stored.IsZero() && now.Sub(pending) >= every*3/4
+}
+
+// watched is the entry of an alarm that has a limit; nil where there is none.
+func (r register) watched(k alert.Key) *entry {
+	if e := r[k]; e != nil && e.watched {
+		return e
+	}
+	return nil
+}
+
+// keys are the alarms with a limit, in the order of their texts.
+func (r register) keys() []alert.Key { return r.keysOf(true) }
+
+// kept are the alarms without a limit, in the order of their texts.
+func (r register) kept() []alert.Key { return r.keysOf(false) }
+
+func (r register) keysOf(watched bool) []alert.Key {
+	keys := make([]alert.Key, 0, len(r))
+	for k, e := range r {
+		if e.watched == watched {
+			keys = append(keys, k)
+		}
+	}
+	return ordered(keys)
+}
+
+func ordered(keys []alert.Key) []alert.Key {
+	slices.SortFunc(keys, func(a, b alert.Key) int { return cmp.Compare(a.String(), b.String()) })
+	return keys
+}
+
+// outranked reports whether an event is a warning called again while the critical alarm of
+// the same cause calls: "look today" beside "go now" is no help.
+func (r register) outranked(x alert.Event) bool {
+	k := x.Key
+	if !x.ReAlarm || k.Priority != alert.Warning {
+		return false
+	}
+	k.Priority = alert.Critical
+	e := r.watched(k)
+	return e != nil && (e.State == alert.Active || e.State == alert.Acknowledged)
+}
+
+// outOfService counts by zone what is out of service; without a zone, of the station itself.
+func (r register) outOfService(places Places) map[string]OutOfService {
+	all := map[string]OutOfService{}
+	for _, zone := range places.parts() {
+		all[zone] = OutOfService{Zone: zone, Whole: zone != ""}
+	}
+	for _, k := range r.keys() {
+		if k.Kind == alert.SwitchedOff || k.Kind == alert.AllWell {
+			continue
+		}
+		x, o := r[k], all[places.zone(k)]
+		if x.Out {
+			if len(o.Keys) == 0 || x.Changed.Before(o.Since) {
+				o.Since = x.Changed
+			}
+			o.Keys = append(o.Keys, k)
+		} else {
+			o.Whole = false
+		}
+		all[places.zone(k)] = o
+	}
+	return all
+}
+
+// Places are the zones of a station, and the zone that each box stands in now, or stood in
+// last.
+type Places struct {
+	Zones []string
+	Boxes map[string]string
+}
+
+// parts are an empty name for the station itself, and the zones.
+func (p Places) parts() []string { return append([]string{""}, p.Zones...) }
+
+// zone is the zone that an alarm is in; see [Panel.Zone].
+func (p Places) zone(k alert.Key) string {
+	if k.Zone != "" || k.Box == "" || k.Clutch != "" {
+		return k.Zone
+	}
+	return p.Boxes[k.Box]
+}
