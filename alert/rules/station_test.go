@@ -39,6 +39,9 @@ func TestConditionsOfTheStation(t *testing.T) {
 			check(t, what, b.panel.Stands(x.key), true)
 			continue
 		}
+		if x.want < 0 {
+			check(t, what+": raised at once", b.panel.Stands(x.key), false)
+		}
 		check(t, what+": raised after", b.raisedAfter(x.key, 2*time.Hour), max(x.want, 0))
 	}
 }
@@ -49,6 +52,17 @@ func TestRestartIsToldForTenMinutes(t *testing.T) {
 	b.limits()
 	b.at(0)
 	check(t, "over after", b.endsAfter(rules.StationRestarted, time.Hour), 10*time.Minute)
+}
+
+// A shorter time off counts as measured, and nobody is told.
+func TestShortTimeOffIsNotTold(t *testing.T) {
+	for off, want := range map[time.Duration]bool{8 * time.Minute: false, 10 * time.Minute: false, 12 * time.Minute: true} {
+		b := newBench(t)
+		b.v.Off = off
+		b.limits()
+		b.at(0)
+		check(t, off.String()+" off is told", b.panel.Stands(rules.StationRestarted), want)
+	}
 }
 
 // An alarm of an earlier restart ends, and this restart raises it again.
