@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -26,6 +27,70 @@ type boot struct {
 	length int64
 }
 
+// bootList holds the boots, the oldest first, with the dates that are handed out.
+type bootList struct {
+	all     []boot
+	dated   []Boot          // replaced, never changed
+	redated map[uint32]bool // boots whose record is not written yet
+}
+
+// find is where a boot lies; numbers ascend.
+func (l *bootList) find(number uint32) (int, bool) {
+	return slices.BinarySearchFunc(l.all, number, func(b boot, n uint32) int { return int(int64(b.Number) - int64(n)) })
+}
+
+// lengthen notes an uptime of a reading in a boot, milliseconds.
+func (l *bootList) lengthen(number uint32, up int64) {
+	i, ok := l.find(number)
+	if !ok || up <= l.all[i].length {
+		return
+	}
+	l.all[i].length = up
+	if i < len(l.all)-1 {
+		l.updateDates()
+	}
+}
+
+// adopt makes a record for a boot that has readings and lost its own. It is
+// placed after the boot before it.
+func (l *bootList) adopt(number uint32) {
+	at, ok := l.find(number)
+	if ok {
+		return
+	}
+	b := Boot{Number: number, ID: fmt.Sprintf("lost-%d", number), Start: time.UnixMilli(0).UTC(), Bound: math.MaxInt64}
+	l.all = slices.Insert(l.all, at, boot{Boot: b})
+	l.redated[number] = true
+}
+
+// updateDates computes the dates that are handed out, a new slice each time so that a
+// reader may keep the old one.
+func (l *bootList) updateDates() {
+	dated := make([]Boot, len(l.all))
+	for i, b := range l.all {
+		dated[i] = b.Boot
+	}
+	end := func(i int) time.Time {
+		return dated[i].Start.Add(time.Duration(l.all[i].length) * time.Millisecond)
+	}
+	var before time.Time // a synchronised boot began then
+	for i := len(dated) - 1; i >= 0; i-- {
+		b := &dated[i]
+		if !b.Synchronised && !before.IsZero() && end(i).After(before) {
+			b.Start = b.Start.Add(before.Sub(end(i)))
+		}
+		if b.Synchronised || !before.IsZero() {
+			before = b.Start
+		}
+	}
+	for i := 1; i < len(dated); i++ {
+		if e := end(i - 1); dated[i].Start.Before(e) {
+			dated[i].Start = e
+		}
+	}
+	l.dated = dated
+}
+
 // Begin starts the boot of this id, or goes on with it if it is known already:
 // then its date stays as it is until [Store.Date]. The new boot is readable at
 // once and durable with the next Flush.
@@ -42,19 +107,20 @@ func (s *Store) Begin(id string, start time.Time, bound time.Duration, synchroni
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	for i, b := range s.boots {
+	l := &s.boots
+	for i, b := range l.all {
 		if b.ID == id {
-			return s.dated[i], nil
+			return l.dated[i], nil
 		}
 	}
 	number := uint32(1)
-	if n := len(s.boots); n > 0 {
-		number = s.boots[n-1].Number + 1
+	if n := len(l.all); n > 0 {
+		number = l.all[n-1].Number + 1
 	}
-	s.boots = append(s.boots, boot{Boot: Boot{number, id, milli(start), bound, synchronised}})
-	s.redated[number] = true
-	s.updateDates()
-	return s.dated[len(s.dated)-1], nil
+	l.all = append(l.all, boot{Boot: Boot{number, id, milli(start), bound, synchronised}})
+	l.redated[number] = true
+	l.updateDates()
+	return l.dated[len(l.dated)-1], nil
 }
 
 // Date dates a boot again, and with it all its readings and summaries, by one
@@ -65,14 +131,15 @@ func (s *Store) Date(number uint32, start time.Time, bound time.Duration, synchr
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	i, ok := s.find(number)
+	l := &s.boots
+	i, ok := l.find(number)
 	if !ok {
 		return unknownBoot(number)
 	}
-	b := &s.boots[i]
+	b := &l.all[i]
 	b.Start, b.Bound, b.Synchronised = milli(start), bound, synchronised
-	s.redated[number] = true
-	s.updateDates()
+	l.redated[number] = true
+	l.updateDates()
 	return nil
 }
 
@@ -80,18 +147,18 @@ func (s *Store) Date(number uint32, start time.Time, bound time.Duration, synchr
 func (s *Store) Boots() []Boot {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	return slices.Clone(s.dated)
+	return slices.Clone(s.boots.dated)
 }
 
 // Time is when a stamp was, by what is known of its boot now.
 func (s *Store) Time(at sensor.Stamp) (time.Time, error) {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	i, ok := s.find(at.Boot)
+	i, ok := s.boots.find(at.Boot)
 	if !ok {
 		return time.Time{}, unknownBoot(at.Boot)
 	}
-	return s.dated[i].Start.Add(at.Uptime.Truncate(Resolution)), nil
+	return s.boots.dated[i].Start.Add(at.Uptime.Truncate(Resolution)), nil
 }
 
 // EndBefore is the last time recorded in the boots before one, zero if there is
@@ -99,11 +166,11 @@ func (s *Store) Time(at sensor.Stamp) (time.Time, error) {
 func (s *Store) EndBefore(number uint32) time.Time {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	i, _ := s.find(number)
+	i, _ := s.boots.find(number)
 	if i == 0 {
 		return time.Time{}
 	}
-	return s.dated[i-1].Start.Add(time.Duration(s.boots[i-1].length) * time.Millisecond)
+	return s.boots.dated[i-1].Start.Add(time.Duration(s.boots.all[i-1].length) * time.Millisecond)
 }
 
 func unknownBoot(number uint32) error {
@@ -121,39 +188,6 @@ func checkDate(start time.Time, bound time.Duration) error {
 }
 
 func milli(t time.Time) time.Time { return time.UnixMilli(t.UnixMilli()).UTC() }
-
-// find is where a boot lies; numbers ascend.
-func (s *Store) find(number uint32) (int, bool) {
-	return slices.BinarySearchFunc(s.boots, number, func(b boot, n uint32) int { return int(int64(b.Number) - int64(n)) })
-}
-
-// updateDates computes the dates that are handed out, a new slice each time so that a
-// reader may keep the old one.
-func (s *Store) updateDates() {
-	dated := make([]Boot, len(s.boots))
-	for i, b := range s.boots {
-		dated[i] = b.Boot
-	}
-	end := func(i int) time.Time {
-		return dated[i].Start.Add(time.Duration(s.boots[i].length) * time.Millisecond)
-	}
-	var before time.Time // a synchronised boot began then
-	for i := len(dated) - 1; i >= 0; i-- {
-		b := &dated[i]
-		if !b.Synchronised && !before.IsZero() && end(i).After(before) {
-			b.Start = b.Start.Add(before.Sub(end(i)))
-		}
-		if b.Synchronised || !before.IsZero() {
-			before = b.Start
-		}
-	}
-	for i := 1; i < len(dated); i++ {
-		if e := end(i - 1); dated[i].Start.Before(e) {
-			dated[i].Start = e
-		}
-	}
-	s.dated = dated
-}
 
 const bootVersion = 1
 

@@ -3,11 +3,9 @@ package history
 import (
 	"encoding/binary"
 	"fmt"
-	"math"
 	"os"
 	"slices"
 	"strconv"
-	"time"
 
 	"go.etcd.io/bbolt"
 )
@@ -94,7 +92,7 @@ func (s *Store) load(tx *bbolt.Tx) error {
 			s.losses.Damaged++
 			continue
 		}
-		s.boots = append(s.boots, boot{Boot: b})
+		s.boots.all = append(s.boots.all, boot{Boot: b})
 	}
 	summaries, blocks := tx.Bucket(bucketSummaries), tx.Bucket(bucketBlocks)
 	err := summaries.ForEachBucket(func(name []byte) error {
@@ -127,23 +125,11 @@ func (s *Store) loadTips(p *probe, c *bbolt.Cursor, blocks *bbolt.Bucket) {
 			}
 		}
 		p.tips[at.boot] = tip
-		s.adopt(at.boot)
-		s.lengthen(at.boot, tip)
+		s.boots.adopt(at.boot)
+		s.boots.lengthen(at.boot, tip)
 		c.Seek(key{boot: at.boot}.bytes())
 	}
-	s.updateDates()
-}
-
-// adopt makes a record for a boot that has readings and lost its own. It is
-// placed after the boot before it.
-func (s *Store) adopt(number uint32) {
-	at, ok := s.find(number)
-	if ok {
-		return
-	}
-	b := Boot{Number: number, ID: fmt.Sprintf("lost-%d", number), Start: time.UnixMilli(0).UTC(), Bound: math.MaxInt64}
-	s.boots = slices.Insert(s.boots, at, boot{Boot: b})
-	s.redated[number] = true
+	s.boots.updateDates()
 }
 
 func (s *Store) loadTail(c *bbolt.Cursor) error {
@@ -153,7 +139,7 @@ func (s *Store) loadTail(c *bbolt.Cursor) error {
 			s.losses.Damaged++
 			continue
 		}
-		s.adopt(at.boot)
+		s.boots.adopt(at.boot)
 		p := s.probe(name)
 		for _, row := range rows {
 			if err := s.take(p, at.boot, row); err != nil {
@@ -163,7 +149,7 @@ func (s *Store) loadTail(c *bbolt.Cursor) error {
 		}
 	}
 	s.losses.Repeated, s.losses.Late = 0, 0
-	s.updateDates()
+	s.boots.updateDates()
 	return nil
 }
 

@@ -24,22 +24,23 @@ type Correction func(at time.Time, raw float64) float64
 // were trimmed or are damaged count as a gap.
 func (s *Store) Exposure(probe string, from, to time.Time, correct Correction) (x thermal.Exposure, first, last thermal.Sample, err error) {
 	a := adder{limit: s.limit, correct: correct, first: nothing(), last: nothing()}
-	for at, err := range s.blocks(probe, from, to) {
+	r := probeReader{s, probe}
+	for at, err := range r.blocks(from, to) {
 		if err != nil {
 			return thermal.Exposure{}, nothing(), nothing(), err
 		}
-		t, broken := s.sum(probe, at.key)
+		t, broken := r.sum(at.key)
 		switch {
 		case broken != nil:
 		case t == nil || t.held == 0:
 			continue
 		case !at.time(t.from).Before(from) && at.time(t.to).Before(to):
-			if l := a.line(at.time(t.from)); l == a.line(at.time(t.to)) || s.unreadable(probe, at.key) {
+			if l := a.line(at.time(t.from)); l == a.line(at.time(t.to)) || r.unreadable(at.key) {
 				a.block(t, at.start, l)
 				continue
 			}
 		}
-		rows, broken := s.rows(probe, at.key)
+		rows, broken := r.rows(at.key)
 		if broken != nil {
 			continue
 		}
@@ -49,11 +50,11 @@ func (s *Store) Exposure(probe string, from, to time.Time, correct Correction) (
 		}
 		l := a.line(at.time(rows[0].up))
 		steady := l == a.line(at.time(rows[len(rows)-1].up))
-		for _, r := range rows {
-			if !r.believed() {
+		for _, row := range rows {
+			if !row.believed() {
 				continue
 			}
-			sample := mark{r.up, r.celsius}.sample(at.start)
+			sample := mark{row.up, row.celsius}.sample(at.start)
 			if !steady {
 				l = a.line(sample.At)
 			}
@@ -65,8 +66,8 @@ func (s *Store) Exposure(probe string, from, to time.Time, correct Correction) (
 }
 
 // unreadable reports whether a block's readings were trimmed or are damaged.
-func (s *Store) unreadable(probe string, k key) bool {
-	rows, err := s.rows(probe, k)
+func (r probeReader) unreadable(k key) bool {
+	rows, err := r.rows(k)
 	return err != nil || len(rows) == 0
 }
 

@@ -113,9 +113,9 @@ func (s *Store) gather() (batch, error) {
 			b.tail = append(b.tail, chunk{p, p.open.key, p.open.rows[from:n:n], n})
 		}
 	}
-	for number := range s.redated {
-		if i, ok := s.find(number); ok {
-			b.boots = append(b.boots, s.boots[i].Boot)
+	for number := range s.boots.redated {
+		if i, ok := s.boots.find(number); ok {
+			b.boots = append(b.boots, s.boots.all[i].Boot)
 		}
 	}
 	return b, nil
@@ -250,8 +250,8 @@ func (s *Store) settled(b batch) {
 		}
 	}
 	for _, written := range b.boots {
-		if i, ok := s.find(written.Number); ok && s.boots[i].Boot == written {
-			delete(s.redated, written.Number)
+		if i, ok := s.boots.find(written.Number); ok && s.boots.all[i].Boot == written {
+			delete(s.boots.redated, written.Number)
 		}
 	}
 }

@@ -84,9 +84,7 @@ type Store struct {
 
 	mu      sync.RWMutex
 	probes  map[string]*probe
-	boots   []boot
-	dated   []Boot          // replaced, never changed
-	redated map[uint32]bool // boots whose record is not written yet
+	boots   bootList
 	losses  Losses
 	pending int // bytes of closed blocks in memory
 }
@@ -123,7 +121,7 @@ type closed struct {
 func Memory(o Options) *Store {
 	s := &Store{
 		limit: o.GapLimit, room: o.Unflushed,
-		probes: make(map[string]*probe), redated: make(map[uint32]bool),
+		probes: make(map[string]*probe), boots: bootList{redated: make(map[uint32]bool)},
 	}
 	if s.limit <= 0 {
 		s.limit = defaultGapLimit
@@ -155,7 +153,7 @@ func (s *Store) Append(readings []sensor.Reading) error {
 }
 
 func (s *Store) check(r sensor.Reading) error {
-	switch _, known := s.find(r.Boot); {
+	switch _, known := s.boots.find(r.Boot); {
 	case r.Probe == "":
 		return errors.New("it names no probe")
 	case len(r.Probe) > bbolt.MaxKeySize:
@@ -197,19 +195,8 @@ func (s *Store) take(p *probe, number uint32, r row) error {
 	}
 	p.open.rows = append(p.open.rows, r)
 	p.tips[number] = r.up
-	s.lengthen(number, r.up)
+	s.boots.lengthen(number, r.up)
 	return nil
-}
-
-func (s *Store) lengthen(number uint32, up int64) {
-	i, ok := s.find(number)
-	if !ok || up <= s.boots[i].length {
-		return
-	}
-	s.boots[i].length = up
-	if i < len(s.boots)-1 {
-		s.updateDates()
-	}
 }
 
 // close turns the block being filled into a closed one.

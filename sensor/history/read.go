@@ -56,24 +56,25 @@ func (p placed) damage(probe string, err error) error {
 // transaction while it yields.
 func (s *Store) Range(probe string, from, to time.Time) iter.Seq2[Point, error] {
 	return func(yield func(Point, error) bool) {
-		for at, err := range s.blocks(probe, from, to) {
+		r := probeReader{s, probe}
+		for at, err := range r.blocks(from, to) {
 			if err != nil {
 				yield(Point{}, err)
 				return
 			}
-			rows, err := s.rows(probe, at.key)
+			rows, err := r.rows(at.key)
 			if err != nil {
 				if !yield(Point{}, at.damage(probe, err)) {
 					return
 				}
 				continue
 			}
-			for _, r := range at.rowsBetween(rows, from, to) {
-				p := Point{at.time(r.up), sensor.Reading{
+			for _, row := range at.rowsBetween(rows, from, to) {
+				p := Point{at.time(row.up), sensor.Reading{
 					Probe:       probe,
-					Stamp:       sensor.Stamp{Boot: at.boot, Uptime: time.Duration(r.up) * time.Millisecond},
-					Measurement: sensor.Measurement{Celsius: r.celsius, Humidity: r.humidity},
-					Cause:       r.cause,
+					Stamp:       sensor.Stamp{Boot: at.boot, Uptime: time.Duration(row.up) * time.Millisecond},
+					Measurement: sensor.Measurement{Celsius: row.celsius, Humidity: row.humidity},
+					Cause:       row.cause,
 				}}
 				if !yield(p, nil) {
 					return
@@ -88,12 +89,13 @@ func (s *Store) Range(probe string, from, to time.Time) iter.Seq2[Point, error] 
 // not full yet. A damaged one yields an error in its place.
 func (s *Store) Summaries(probe string, from, to time.Time) iter.Seq2[Summary, error] {
 	return func(yield func(Summary, error) bool) {
-		for at, err := range s.blocks(probe, from, to) {
+		r := probeReader{s, probe}
+		for at, err := range r.blocks(from, to) {
 			if err != nil {
 				yield(Summary{}, err)
 				return
 			}
-			t, err := s.sum(probe, at.key)
+			t, err := r.sum(at.key)
 			if err != nil {
 				if !yield(Summary{}, at.damage(probe, err)) {
 					return
@@ -136,24 +138,30 @@ func (p placed) rowsBetween(rows []row, from, to time.Time) []row {
 	return rows[lo:hi]
 }
 
+// probeReader reads the blocks of one probe.
+type probeReader struct {
+	*Store
+	name string
+}
+
 // blocks yields the keys of a probe's blocks that may hold readings between two
 // times, in order of time. It goes as far as the probe had got when it began: a
 // block it has passed may have grown since, and what follows would leave a hole.
-func (s *Store) blocks(probe string, from, to time.Time) iter.Seq2[placed, error] {
+func (r probeReader) blocks(from, to time.Time) iter.Seq2[placed, error] {
 	return func(yield func(placed, error) bool) {
-		s.mu.RLock()
-		dated := s.dated
+		r.mu.RLock()
+		dated := r.boots.dated
 		var tips map[uint32]int64
-		if p := s.probes[probe]; p != nil {
+		if p := r.probes[r.name]; p != nil {
 			tips = maps.Clone(p.tips)
 		}
-		s.mu.RUnlock()
+		r.mu.RUnlock()
 		for _, b := range dated {
 			tip, ok := tips[b.Number]
 			if !ok || !b.Start.Before(to) || b.Start.Add(time.Duration(tip)*time.Millisecond).Before(from) {
 				continue
 			}
-			if !s.blocksOfBoot(probe, b, tip, from, to, yield) {
+			if !r.blocksOfBoot(b, tip, from, to, yield) {
 				return
 			}
 		}
@@ -162,13 +170,13 @@ func (s *Store) blocks(probe string, from, to time.Time) iter.Seq2[placed, error
 
 // blocksOfBoot yields the blocks of one boot up to its tip, in milliseconds, and
 // reports whether to go on with the next boot.
-func (s *Store) blocksOfBoot(probe string, b Boot, tip int64, from, to time.Time, yield func(placed, error) bool) bool {
+func (r probeReader) blocksOfBoot(b Boot, tip int64, from, to time.Time, yield func(placed, error) bool) bool {
 	next := key{boot: b.Number}
 	if from.After(b.Start) {
 		next.index = uint32(from.Sub(b.Start) / blockSpan)
 	}
 	for {
-		k, ok, err := s.nextKey(probe, next)
+		k, ok, err := r.nextKey(next)
 		if err != nil {
 			yield(placed{}, err)
 			return false
@@ -188,10 +196,10 @@ func (s *Store) blocksOfBoot(probe string, b Boot, tip int64, from, to time.Time
 // other, so the other order could miss it.
 
 // inMemory is what memory has of a block: a closed one, rows being filled.
-func (s *Store) inMemory(name string, k key) (c *closed, open []row) {
-	s.mu.RLock()
-	defer s.mu.RUnlock()
-	p := s.probes[name]
+func (r probeReader) inMemory(k key) (c *closed, open []row) {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	p := r.probes[r.name]
 	if p == nil {
 		return nil, nil
 	}
@@ -209,9 +217,9 @@ func (p *probe) search(k key) (int, bool) {
 }
 
 // nextKey is the first block of a probe at or after k.
-func (s *Store) nextKey(name string, k key) (found key, ok bool, err error) {
-	s.mu.RLock()
-	if p := s.probes[name]; p != nil {
+func (r probeReader) nextKey(k key) (found key, ok bool, err error) {
+	r.mu.RLock()
+	if p := r.probes[r.name]; p != nil {
 		if i, _ := p.search(k); i < len(p.closed) {
 			found, ok = p.closed[i].key, true
 		}
@@ -219,8 +227,8 @@ func (s *Store) nextKey(name string, k key) (found key, ok bool, err error) {
 			found, ok = p.open.key, true
 		}
 	}
-	s.mu.RUnlock()
-	err = s.view(name, bucketSummaries, func(b *bbolt.Bucket) error {
+	r.mu.RUnlock()
+	err = r.view(bucketSummaries, func(b *bbolt.Bucket) error {
 		c := b.Cursor()
 		for at, _ := c.Seek(k.bytes()); at != nil; at, _ = c.Next() {
 			here, fits := readKey(at)
@@ -238,10 +246,10 @@ func (s *Store) nextKey(name string, k key) (found key, ok bool, err error) {
 }
 
 // rows are all readings of a block; none if it was trimmed.
-func (s *Store) rows(name string, k key) ([]row, error) {
-	c, open := s.inMemory(name, k)
+func (r probeReader) rows(k key) ([]row, error) {
+	c, open := r.inMemory(k)
 	var stored, pending []row
-	err := s.view(name, bucketBlocks, func(b *bbolt.Bucket) (err error) {
+	err := r.view(bucketBlocks, func(b *bbolt.Bucket) (err error) {
 		if v := b.Get(k.bytes()); v != nil {
 			stored, err = decode(v)
 			err = undecodable(err)
@@ -254,16 +262,16 @@ func (s *Store) rows(name string, k key) ([]row, error) {
 	}
 	if err != nil {
 		return nil, fmt.Errorf("probe %s, boot %d, hours %d to %d: the readings: %w",
-			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
+			r.name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
 	}
 	return union(union(stored, pending), open), nil
 }
 
 // sum is the summary of a block, nil if there is none.
-func (s *Store) sum(name string, k key) (*sum, error) {
-	c, open := s.inMemory(name, k)
+func (r probeReader) sum(k key) (*sum, error) {
+	c, open := r.inMemory(k)
 	var stored *sum
-	err := s.view(name, bucketSummaries, func(b *bbolt.Bucket) (err error) {
+	err := r.view(bucketSummaries, func(b *bbolt.Bucket) (err error) {
 		if v := b.Get(k.bytes()); v != nil {
 			stored, err = decodeSum(v)
 			err = undecodable(err)
@@ -272,7 +280,7 @@ func (s *Store) sum(name string, k key) (*sum, error) {
 	})
 	if err != nil {
 		return nil, fmt.Errorf("probe %s, boot %d, hours %d to %d: the summary: %w",
-			name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
+			r.name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
 	}
 	switch {
 	case c == nil && len(open) == 0:
@@ -280,26 +288,26 @@ func (s *Store) sum(name string, k key) (*sum, error) {
 	case c != nil && stored == nil && len(open) == 0:
 		return decodeSum(c.sum)
 	case c == nil && stored == nil:
-		return summarise(open, s.limit), nil
+		return summarise(open, r.limit), nil
 	}
-	rows, err := s.rows(name, k)
+	rows, err := r.rows(k)
 	if err != nil || len(rows) == 0 {
 		return stored, err
 	}
-	return summarise(rows, s.limit), nil
+	return summarise(rows, r.limit), nil
 }
 
 // view reads one probe's bucket in a short transaction.
-func (s *Store) view(name string, which []byte, read func(*bbolt.Bucket) error) error {
-	if s.db == nil {
+func (r probeReader) view(which []byte, read func(*bbolt.Bucket) error) error {
+	if r.db == nil {
 		return nil
 	}
-	return s.db.View(func(tx *bbolt.Tx) error {
+	return r.db.View(func(tx *bbolt.Tx) error {
 		all := tx.Bucket(which)
 		if all == nil {
 			return errors.New("the file has lost a bucket")
 		}
-		if b := all.Bucket([]byte(name)); b != nil {
+		if b := all.Bucket([]byte(r.name)); b != nil {
 			return read(b)
 		}
 		return nil
