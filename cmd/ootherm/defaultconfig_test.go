@@ -20,6 +20,9 @@ func TestDefaultConfiguration(t *testing.T) {
 	if got := do(t, "", "book", "note", "dam", "--config", config, "--name", "Ivy", "--key", "dam-2"); got.code != 0 || !strings.HasSuffix(got.errout, "book undo --config "+config+" dam-2\n") {
 		t.Errorf("book note with another configuration: %+v", got)
 	}
+	if got := do(t, "", "probes"); got.code != exitUsage || !strings.Contains(got.errout, "none.toml") {
+		t.Errorf("probes with a variable that names no file: %+v", got)
+	}
 	if got := do(t, "", "windows"); got.code != exitUsage || !strings.Contains(got.errout, "ootherm setup writes a configuration") {
 		t.Errorf("windows without a configuration: %+v", got)
 	}

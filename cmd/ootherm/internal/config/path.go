@@ -12,8 +12,8 @@ import (
 // PackagedPath is the configuration that the packaged service reads.
 const PackagedPath = "/etc/ootherm/ootherm.toml"
 
-// pathVariable is the environment variable that names the default configuration.
-const pathVariable = "OOTHERM_CONFIG"
+// PathVariable is the environment variable that names the default configuration.
+const PathVariable = "OOTHERM_CONFIG"
 
 // DefaultPath returns the configuration of a command without --config. It is the file that
 // OOTHERM_CONFIG names. Without the variable it is the packaged file if that exists, else the
@@ -50,7 +50,7 @@ type user struct {
 }
 
 func thisUser() user {
-	u := user{variable: os.Getenv(pathVariable), packaged: PackagedPath, root: os.Geteuid() == 0}
+	u := user{variable: os.Getenv(PathVariable), packaged: PackagedPath, root: os.Geteuid() == 0}
 	if folder, err := os.UserConfigDir(); err == nil {
 		u.own = filepath.Join(folder, "ootherm", "ootherm.toml")
 	}
