@@ -119,27 +119,29 @@ func (d *daemon) pages() (http.Handler, error) {
 	}
 	return web.New(web.Options{
 		Source:    state,
-		Book:      state,
-		Paces:     state.Paces,
 		Past:      past,
 		Shown:     past,
 		Incidents: past,
 		Writer:    commandSink{d.loop},
-		Backup:    d.backup,
-		Metrics:   exposition,
 		Access:    access,
-
-		Calendar:  secret,
-		Revisions: &calendarSequence{path: filepath.Join(d.cfg.Station.Data, "calendar-sequence")},
-
-		Profiles: d.plan.ProfileNames(),
-		EggG:     d.plan.EggG,
-		Reader:   words.Reader{Units: d.plan.Units, Place: d.plan.Location, Today: d.time.now},
-		URL:      d.plan.URL,
-		LabelURL: labelURL,
-		Every:    d.plan.Every,
-		Clock:    d.time.now,
-		Log:      d.log,
+		Metrics:   exposition,
+		Reader:    words.Reader{Units: d.plan.Units, Place: d.plan.Location, Today: d.time.now},
+		URL:       d.plan.URL,
+		Every:     d.plan.Every,
+		Clock:     d.time.now,
+		Log:       d.log,
+		BookOptions: web.BookOptions{
+			Book:     state,
+			Paces:    state.Paces,
+			Profiles: d.plan.ProfileNames(),
+			EggG:     d.plan.EggG,
+			LabelURL: labelURL,
+			Backup:   d.backup,
+		},
+		CalendarOptions: web.CalendarOptions{
+			Calendar:  secret,
+			Revisions: &calendarSequence{path: filepath.Join(d.cfg.Station.Data, "calendar-sequence")},
+		},
 	})
 }
 

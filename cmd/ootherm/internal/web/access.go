@@ -3,6 +3,7 @@ package web
 import (
 	"crypto/rand"
 	"crypto/sha256"
+	"fmt"
 	"net"
 	"net/http"
 	"net/netip"
@@ -28,6 +29,9 @@ const (
 	tries, triesIn = 5, 15 * time.Minute
 	addresses      = 1024 // remembered at a time
 )
+
+// entrance asks for the passphrase, and keeps out who has not given it.
+type entrance struct{ *server }
 
 // door is who may come in. Sessions are kept hashed: who reads the memory of the
 // station cannot become a phone. They end with the station.
@@ -79,8 +83,28 @@ func free(path string) bool {
 	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || path == "/style.css" || path == "/icon.svg" || path == "/form.js"
 }
 
+// guard answers only to the station's own names, and tells the browser to run
+// and fetch nothing but what comes from here.
+func (s entrance) guard(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		if !s.known(r) {
+			http.Error(w, fmt.Sprintf("This station does not go by the name %q. Ask for it by its number, or set url in the configuration to the name you use.", r.Host), http.StatusMisdirectedRequest)
+			return
+		}
+		if s.admit(w, r) {
+			next.ServeHTTP(w, r)
+		}
+	})
+}
+
 // admit answers those who may not come in, and reports whether one may.
-func (s *server) admit(w http.ResponseWriter, r *http.Request) bool {
+func (s entrance) admit(w http.ResponseWriter, r *http.Request) bool {
 	if s.Access == nil || free(r.URL.Path) || s.trusted(r) {
 		return true
 	}
@@ -98,7 +122,7 @@ func (s *server) admit(w http.ResponseWriter, r *http.Request) bool {
 
 // typed is the address of a form with what was typed into it, for after the
 // passphrase: a station that was restarted knows no browser any more.
-func (s *server) typed(w http.ResponseWriter, r *http.Request) string {
+func (s entrance) typed(w http.ResponseWriter, r *http.Request) string {
 	r.Body = http.MaxBytesReader(w, r.Body, 8<<10) // of a stranger; a form is far under it
 	f, ok := forms.Of(strings.TrimPrefix(r.URL.Path, "/note/"))
 	if !ok || r.ParseForm() != nil {
@@ -118,7 +142,12 @@ type loginView struct {
 	To, Fault string
 }
 
-func (s *server) login(w http.ResponseWriter, status int, to, fault string) {
+// page asks for the passphrase.
+func (s entrance) page(w http.ResponseWriter, r *http.Request) {
+	s.login(w, http.StatusOK, r.URL.Query().Get("to"), "")
+}
+
+func (s entrance) login(w http.ResponseWriter, status int, to, fault string) {
 	// Who is not in yet sees nothing of the station, not even its name.
 	s.render(w, status, "login", loginView{frame{Title: "Passphrase", Station: "ootherm"}, inside(to), fault})
 }
@@ -131,7 +160,7 @@ func inside(to string) string {
 	return to
 }
 
-func (s *server) enter(w http.ResponseWriter, r *http.Request) {
+func (s entrance) enter(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 8<<10)
 	if err := r.ParseForm(); err != nil {
 		s.login(w, http.StatusBadRequest, "/", "The form could not be read.")
@@ -161,7 +190,7 @@ func (s *server) enter(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, inside(to), http.StatusSeeOther)
 }
 
-func (s *server) leave(w http.ResponseWriter, r *http.Request) {
+func (s entrance) leave(w http.ResponseWriter, r *http.Request) {
 	if c, err := r.Cookie(cookieName); err == nil {
 		s.door.mu.Lock()
 		delete(s.door.known, sha256.Sum256([]byte(c.Value)))

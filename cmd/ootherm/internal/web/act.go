@@ -73,88 +73,85 @@ func crossOrigin() *http.CrossOriginProtection {
 	return cross
 }
 
-func (s *server) writes(mux *http.ServeMux) {
-	cross := crossOrigin()
-	write := func(pattern string, h http.HandlerFunc) {
-		mux.Handle(pattern, cross.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if !s.trusted(r) {
-				http.Error(w, "This can only be done on the station itself; nothing was changed.", http.StatusForbidden)
-				return
-			}
-			most := int64(largest)
-			if !strings.HasPrefix(r.URL.Path, "/api/") {
-				most = largestForm
-			}
-			r.Body = http.MaxBytesReader(w, r.Body, most)
-			h(w, r)
-		})))
+// accept hands on a request that changes something: from here, from whom it may come, and no
+// larger than most bytes.
+func (s *server) accept(most int64, h http.HandlerFunc) http.Handler {
+	return crossOrigin().Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !s.trusted(r) {
+			http.Error(w, "This can only be done on the station itself; nothing was changed.", http.StatusForbidden)
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
+		h(w, r)
+	}))
+}
+
+// act does what a form asks.
+func (s alarmPages) act(w http.ResponseWriter, r *http.Request) {
+	f, ok := s.sentForm(w, r, "Not done")
+	if !ok {
+		return
 	}
-	write("POST /act", func(w http.ResponseWriter, r *http.Request) {
-		f, ok := s.sentForm(w, r, "Not done")
-		if !ok {
-			return
-		}
-		do, quiet, _ := strings.Cut(f.Get("do"), " ") // a button says with what it does for how long
-		a, err := parseAction(Action{Do: do, Alarm: f.Get("alarm"), Zone: f.Get("zone"), Who: f.Get("who")}, cmp.Or(quiet, f.Get("for")))
-		if err == nil {
-			err = s.Writer.Act(r.Context(), a)
-		}
-		if err != nil {
-			status, text := s.refusal(err)
-			s.message(w, r, status, "Not done", text)
-			return
-		}
-		http.Redirect(w, r, "/", http.StatusSeeOther)
-	})
-	write("POST /api/v1/act", func(w http.ResponseWriter, r *http.Request) {
-		if !sent(w, r, "application/json") {
-			return
-		}
-		var body struct {
-			Action
-			For string `json:"for"` // like 1h
-		}
-		d := json.NewDecoder(r.Body)
-		d.DisallowUnknownFields()
-		if err := d.Decode(&body); err != nil {
-			unread(w, err)
-			return
-		}
-		a, err := parseAction(body.Action, body.For)
-		if err == nil {
-			err = s.Writer.Act(r.Context(), a)
-		}
-		s.done(w, err)
-	})
-	if s.Book != nil {
-		write("POST /note", s.postUndo)
-		write("POST /note/{kind}", s.postNote)
+	do, quiet, _ := strings.Cut(f.Get("do"), " ") // a button says with what it does for how long
+	a, err := parseAction(Action{Do: do, Alarm: f.Get("alarm"), Zone: f.Get("zone"), Who: f.Get("who")}, cmp.Or(quiet, f.Get("for")))
+	if err == nil {
+		err = s.Writer.Act(r.Context(), a)
 	}
-	write("POST /api/v1/book", func(w http.ResponseWriter, r *http.Request) {
-		if !sent(w, r, "application/x-ndjson", "application/jsonl", "application/json") {
+	if err != nil {
+		status, text := s.refusal(err)
+		s.message(w, r, status, "Not done", text)
+		return
+	}
+	http.Redirect(w, r, "/", http.StatusSeeOther)
+}
+
+// act does what a program asks.
+func (s api) act(w http.ResponseWriter, r *http.Request) {
+	if !sent(w, r, "application/json") {
+		return
+	}
+	var body struct {
+		Action
+		For string `json:"for"` // like 1h
+	}
+	d := json.NewDecoder(r.Body)
+	d.DisallowUnknownFields()
+	if err := d.Decode(&body); err != nil {
+		unread(w, err)
+		return
+	}
+	a, err := parseAction(body.Action, body.For)
+	if err == nil {
+		err = s.Writer.Act(r.Context(), a)
+	}
+	s.done(w, err)
+}
+
+// note takes entries of the book, a line of JSON each.
+func (s api) note(w http.ResponseWriter, r *http.Request) {
+	if !sent(w, r, "application/x-ndjson", "application/jsonl", "application/json") {
+		return
+	}
+	lines, err := io.ReadAll(r.Body)
+	if err != nil {
+		unread(w, err)
+		return
+	}
+	draft, err := book.ReadDraft(bytes.NewReader(lines))
+	if err != nil {
+		unread(w, err)
+		return
+	}
+	err = s.Writer.Note(r.Context(), draft)
+	if faults := (book.Faults{}); errors.As(err, &faults) && strings.Contains(r.Header.Get("Accept"), "application/json") {
+		if body, err := json.Marshal(faults.In(s.wording())); err == nil {
+			w.Header().Set("Content-Type", "application/json")
+			w.WriteHeader(http.StatusUnprocessableEntity)
+			_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
 			return
 		}
-		lines, err := io.ReadAll(r.Body)
-		if err != nil {
-			unread(w, err)
-			return
-		}
-		draft, err := book.ReadDraft(bytes.NewReader(lines))
-		if err != nil {
-			unread(w, err)
-			return
-		}
-		err = s.Writer.Note(r.Context(), draft)
-		if faults := (book.Faults{}); errors.As(err, &faults) && strings.Contains(r.Header.Get("Accept"), "application/json") {
-			if body, err := json.Marshal(faults.In(s.wording())); err == nil {
-				w.Header().Set("Content-Type", "application/json")
-				w.WriteHeader(http.StatusUnprocessableEntity)
-				_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
-				return
-			}
-		}
-		s.done(w, err)
-	})
+	}
+	s.done(w, err)
 }
 
 // unread says that a body could not be read.

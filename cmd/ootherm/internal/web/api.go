@@ -18,7 +18,10 @@ import (
 	"example.com/ootherm/thermal/book/bookfile"
 )
 
-func (s *server) now(w http.ResponseWriter, r *http.Request) {
+// api answers programs.
+type api struct{ *server }
+
+func (s api) now(w http.ResponseWriter, r *http.Request) {
 	n := s.Source.Now()
 	if n == nil {
 		http.Error(w, "the station has only just started and knows nothing yet; ask again in a few seconds", http.StatusServiceUnavailable)
@@ -128,7 +131,7 @@ func moment(key, text string) (time.Time, error) {
 	return t, nil
 }
 
-func (s *server) readings(w http.ResponseWriter, r *http.Request) {
+func (s api) readings(w http.ResponseWriter, r *http.Request) {
 	a, err := parseAsked(r.URL.RawQuery, s.Clock())
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusBadRequest)
@@ -186,7 +189,7 @@ func (s *server) readings(w http.ResponseWriter, r *http.Request) {
 }
 
 // probes are the names of the probes.
-func (s *server) probes() []string {
+func (s api) probes() []string {
 	n := s.Source.Now()
 	if n == nil {
 		return nil
@@ -226,7 +229,7 @@ func appendNumber(b []byte, v float64) []byte {
 }
 
 // book gives the book's entries, all of them.
-func (s *server) book(w http.ResponseWriter, r *http.Request) {
+func (s api) book(w http.ResponseWriter, r *http.Request) {
 	b := s.Book.Book()
 	if b == nil {
 		http.Error(w, "the station is still opening its files; ask again in a minute", http.StatusServiceUnavailable)
@@ -244,7 +247,7 @@ func (s *server) book(w http.ResponseWriter, r *http.Request) {
 
 // backup gives the records whole, to a command on the station itself: they hold
 // all there is.
-func (s *server) backup(w http.ResponseWriter, r *http.Request) {
+func (s api) backup(w http.ResponseWriter, r *http.Request) {
 	if !bySocket(r) {
 		http.Error(w, "ask on the station itself, with ootherm backup", http.StatusForbidden)
 		return
@@ -257,7 +260,7 @@ func (s *server) backup(w http.ResponseWriter, r *http.Request) {
 }
 
 // healthz is 200 only while readings are taken and kept.
-func (s *server) healthz(w http.ResponseWriter, r *http.Request) {
+func (s api) healthz(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 	status, text := http.StatusOK, ""
 	if bad := s.ill(); len(bad) > 0 {

@@ -26,7 +26,10 @@ type Revisions interface {
 	Number(content string, at time.Time) (int, error)
 }
 
-func (s *server) calendar(w http.ResponseWriter, r *http.Request) {
+// calendarFeed gives the days on which somebody should look, for a calendar.
+type calendarFeed struct{ *server }
+
+func (s calendarFeed) serve(w http.ResponseWriter, r *http.Request) {
 	secret, ok := strings.CutSuffix(r.PathValue("secret"), ".ics")
 	if !ok || subtle.ConstantTimeCompare([]byte(secret), []byte(s.Calendar)) != 1 {
 		http.Error(w, "No calendar is at this address; the book's page tells the right one.", http.StatusNotFound)
@@ -55,12 +58,12 @@ func (s *server) calendar(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write([]byte(c.Serialize(ical.WithNewLine("\r\n"), ical.WithLineLength(75)))) // a client that went away needs no answer
 }
 
-// calendarPath is the calendar's address.
-func (s *server) calendarPath() string { return "/calendar/" + s.Calendar + ".ics" }
+// calendarPath is the address of the calendar with a secret.
+func calendarPath(secret string) string { return "/calendar/" + secret + ".ics" }
 
 // events are the days on which somebody should look. Each keeps its name for as
 // long as what it is about.
-func (s *server) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar {
+func (s calendarFeed) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar {
 	c := ical.NewCalendarFor("ootherm")
 	c.SetMethod(ical.MethodPublish)
 	c.SetXWRCalName(n.Station.Name)
@@ -124,7 +127,7 @@ func (s *server) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar {
 }
 
 // windows is one event a clutch, over all the boxes that its eggs are in.
-func (s *server) windows(n *snapshot.Snapshot, add func(what, about string, from, to time.Time, summary, description string)) {
+func (s calendarFeed) windows(n *snapshot.Snapshot, add func(what, about string, from, to time.Time, summary, description string)) {
 	type span struct {
 		from, likely, to time.Time
 		dam, boxes       string

@@ -14,6 +14,13 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
+// boxPages shows boxes and the clutches in them.
+type boxPages struct {
+	*server
+	zones *zoneViews
+	media mediumPages
+}
+
 // order is how soon a clutch needs a person: its stage, then its date.
 type order struct {
 	stage int
@@ -55,7 +62,7 @@ type partView struct {
 	Narrowed                                 *narrowed
 }
 
-func (s *server) clutchLine(b snapshot.Box, c snapshot.Clutch, at time.Time) clutchView {
+func (s boxPages) line(b snapshot.Box, c snapshot.Clutch, at time.Time) clutchView {
 	r := s.Reader
 	v := clutchView{Name: c.Clutch, Href: clutchHref(c.Clutch), Dam: text(c.Dam), Eggs: eggs(c.Eggs)}
 	if c.Developed != nil {
@@ -136,14 +143,14 @@ func eggs(list []snapshot.Egg) string {
 // rest, in the same order. Our choice, for one screen of a phone.
 const dueShown = 3
 
-// boxes is the clutches grouped by box, and what is due: all that waits for a
+// list is the clutches grouped by box, and what is due: all that waits for a
 // person today, or else the one thing that is next.
-func (s *server) boxes(n *snapshot.Snapshot) (out []boxView, due []nextView, more int) {
+func (s boxPages) list(n *snapshot.Snapshot) (out []boxView, due []nextView, more int) {
 	var all []nextView
 	for _, b := range n.Boxes {
 		v := boxView{Name: b.Box, Href: boxHref(b.Box), Zone: b.Zone, Felt: s.felt(n, b), rank: order{stage: stageDone + 1}}
 		for _, c := range b.Clutches {
-			line := s.clutchLine(b, c, n.At)
+			line := s.line(b, c, n.At)
 			v.Clutches = append(v.Clutches, line)
 			if line.rank.compare(v.rank) < 0 {
 				v.rank = line.rank
@@ -168,14 +175,14 @@ func (s *server) boxes(n *snapshot.Snapshot) (out []boxView, due []nextView, mor
 	return out, all[:shown], max(0, today-shown)
 }
 
-func (s *server) next(b snapshot.Box, c snapshot.Clutch, line clutchView) nextView {
+func (s boxPages) next(b snapshot.Box, c snapshot.Clutch, line clutchView) nextView {
 	name := strings.Join(slices.DeleteFunc([]string{b.Box, text(c.Dam), c.Clutch}, func(s string) bool { return s == "" }), " ")
 	lead := map[int]string{stageLate: "Late:", stagePipping: "Now:", stageLook: "Now:", stageAway: "Next:"}[line.rank.stage]
 	return nextView{Lead: lead, Text: name + ", " + line.Soon, Href: line.Href, rank: line.rank}
 }
 
 // soon is what a clutch waits for, and until when.
-func (s *server) soon(c snapshot.Clutch, stage int) string {
+func (s boxPages) soon(c snapshot.Clutch, stage int) string {
 	switch stage {
 	case stageLate:
 		return "was expected by " + s.Reader.Date(c.Window.LateAfter)
@@ -190,7 +197,7 @@ func (s *server) soon(c snapshot.Clutch, stage int) string {
 }
 
 // felt is what a box feels now and from where.
-func (s *server) felt(n *snapshot.Snapshot, b snapshot.Box) string {
+func (s boxPages) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 	if b.Condensing {
 		b.Condensing = false
 		return s.felt(n, b) + "; it came from a cooler place: water may condense in it for an hour or two, let it drain off the eggs and turn none"
@@ -207,7 +214,7 @@ func (s *server) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 		if b.Probe != nil {
 			for _, p := range z.Probes {
 				if p.Probe == *b.Probe {
-					v := s.probe(n, z, p)
+					v := s.zones.probe(n, z, p)
 					return strings.Join(slices.DeleteFunc([]string{"probe " + p.Probe, v.Figures, v.Age}, func(s string) bool { return s == "" }), ", ")
 				}
 			}
@@ -221,9 +228,9 @@ func (s *server) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 	return "no probe of its own"
 }
 
-func (s *server) part(b snapshot.Box, c snapshot.Clutch, at time.Time) partView {
+func (s boxPages) part(b snapshot.Box, c snapshot.Clutch, at time.Time) partView {
 	r := s.Reader
-	v := partView{clutchView: s.clutchLine(b, c, at), Box: b.Box, BoxHref: boxHref(b.Box), Zone: b.Zone,
+	v := partView{clutchView: s.line(b, c, at), Box: b.Box, BoxHref: boxHref(b.Box), Zone: b.Zone,
 		Profile: text(c.Profile), Laid: r.Days(c.Laid.Earliest, c.Laid.Latest), Because: c.Because}
 	for _, e := range c.Eggs {
 		v.EggList = append(v.EggList, eggView{e.Egg, text(e.Slot), words.Fate(e.Fate)})
@@ -276,7 +283,7 @@ type boxPage struct {
 	Doors  []doorView
 }
 
-func (s *server) box(w http.ResponseWriter, r *http.Request) {
+func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
 	n := s.state(w, r)
 	if n == nil {
 		return
@@ -291,7 +298,7 @@ func (s *server) box(w http.ResponseWriter, r *http.Request) {
 			v.Parts = append(v.Parts, s.part(b, c, n.At))
 		}
 		slices.SortStableFunc(v.Parts, func(a, b partView) int { return a.rank.compare(b.rank) })
-		v.Medium = s.medium(b, n.At)
+		v.Medium = s.media.view(b, n.At)
 		if s.Book != nil {
 			v.Label = "/labels?" + url.Values{"box": {b.Box}}.Encode()
 		}
@@ -310,7 +317,7 @@ type clutchPage struct {
 	Parts     []partView
 }
 
-func (s *server) clutch(w http.ResponseWriter, r *http.Request) {
+func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 	n := s.state(w, r)
 	if n == nil {
 		return

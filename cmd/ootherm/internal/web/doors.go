@@ -78,7 +78,7 @@ func afterNote(sent url.Values, entries []book.Entry) string {
 
 // firstDoors lead to the forms of the first page: to what the first eggs need, or to eggs
 // found.
-func (s *server) firstDoors(n *snapshot.Snapshot) []doorView {
+func (s firstPage) firstDoors(n *snapshot.Snapshot) []doorView {
 	found, _ := forms.Of(forms.Found)
 	all := []doorView{doorTo(forms.Filled{Form: found})}
 	b := s.Book.Book()
@@ -101,7 +101,7 @@ func (s *server) firstDoors(n *snapshot.Snapshot) []doorView {
 type mendView struct{ Why, Do, Href string }
 
 // mends are what a clutch in a box lacks for its window.
-func (s *server) mends(b snapshot.Box, c snapshot.Clutch) (all []mendView) {
+func (s boxPages) mends(b snapshot.Box, c snapshot.Clutch) (all []mendView) {
 	for _, m := range forms.Mends(c, b) {
 		v := mendView{Why: m.Why, Do: m.Do}
 		switch {

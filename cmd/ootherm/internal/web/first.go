@@ -49,17 +49,6 @@ func kindOf(shape string) string {
 	return kindOther
 }
 
-type alarmView struct {
-	badge
-	Place, Where, Figures, Since, Peak, State, Priority, First, Coming, Detail string
-	Urgent, Resting                                                            bool
-	Key, Back                                                                  string // Back leads to what happened
-	Buttons                                                                    []button
-}
-
-// button is one thing to do about an alarm. For is how long, of a quiet.
-type button struct{ Do, For, Text string }
-
 type probeView struct {
 	badge
 	Name, Figures, Age string
@@ -84,6 +73,14 @@ type boxView struct {
 type nextView struct {
 	Lead, Text, Href string
 	rank             order
+}
+
+// firstPage shows all that the station watches.
+type firstPage struct {
+	*server
+	alarms alarmPages
+	zones  *zoneViews
+	boxes  boxPages
 }
 
 type firstView struct {
@@ -139,7 +136,7 @@ func tied(s string) string {
 	return strings.NewReplacer(" °", "\u00a0°", " %", "\u00a0%").Replace(s)
 }
 
-func (s *server) first(w http.ResponseWriter, r *http.Request) {
+func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 	n := s.state(w, r)
 	if n == nil {
 		return
@@ -151,7 +148,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	}
 	v.Looking = s.Incidents != nil && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
-		view := s.alarm(a, n.At)
+		view := s.alarms.view(a, n.At)
 		if !v.Writable {
 			view.Buttons = nil
 		}
@@ -165,21 +162,21 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	for _, z := range n.Zones {
-		view := s.zone(n, z)
-		t, err := s.trace(r.Context(), z, n.At)
+		view := s.zones.view(n, z)
+		t, err := s.zones.trace(r.Context(), z, n.At)
 		if err != nil {
 			if r.Context().Err() != nil {
 				return // the client went away
 			}
 			s.log.Error("a zone's last day could not be read", "zone", z.Zone, "err", err)
 			view.PlotTrouble = "The last 24 hours could not be read; the station's log says why."
-		} else if view.Plot = s.plot(z, t); view.Plot == nil {
+		} else if view.Plot = s.zones.plot(z, t); view.Plot == nil {
 			view.PlotTrouble = "Nothing was measured in the last 24 hours."
 		}
 		v.Zones = append(v.Zones, view)
 	}
 	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
-	v.Boxes, v.Due, v.DueMore = s.boxes(n)
+	v.Boxes, v.Due, v.DueMore = s.boxes.list(n)
 	v.Unplaced = s.unplaced(n)
 	v.Dams = s.lay(n)
 	v.Look = lookToday(v.Dams)
@@ -189,7 +186,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 }
 
 // headline says in one line what is wrong.
-func (s *server) headline(n *snapshot.Snapshot, v *firstView) {
+func (s firstPage) headline(n *snapshot.Snapshot, v *firstView) {
 	switch {
 	case s.stalled(n):
 		v.State, v.Headline = badge{words.Silent, "stopped", kindSilent}, "What is below is old: the station stopped reporting "+words.Ago(s.lag(n))
@@ -239,87 +236,6 @@ func sorted(alarms []snapshot.Alarm) []snapshot.Alarm {
 		)
 	})
 	return out
-}
-
-// resting reports whether an alarm was put aside by a person or by another. What
-// eggs felt in all is not undone: once somebody has seen it, it no longer stands
-// before everything else for as long as they wait.
-func resting(a snapshot.Alarm) bool {
-	switch a.State {
-	case "shelved", "suppressed", "out-of-service":
-		return true
-	}
-	return a.State == "acknowledged" && a.Alarm == string(alert.Cumulative)
-}
-
-// peak says how bad it was at the worst: of what is too low, the lowest.
-func peak(a snapshot.Alarm, value string) string {
-	switch {
-	case value == "":
-		return ""
-	case strings.HasSuffix(a.Alarm, "-low"):
-		return "lowest " + value
-	}
-	return "peak " + value
-}
-
-func (s *server) alarm(a snapshot.Alarm, at time.Time) alarmView {
-	r, said := s.Reader, words.Alarm(a.Alarm)
-	var until time.Time
-	if a.Until != nil {
-		until = *a.Until
-	}
-	v := alarmView{
-		badge: badge{said.Shape, said.Wrong, kindOf(said.Shape)},
-		Place: words.Place(a), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Priority(a.Priority)),
-		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
-		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
-		Urgent: a.Priority == "critical", Resting: resting(a),
-		Key: a.Key,
-	}
-	if s.Incidents != nil {
-		v.Back = incidentHref(a.Since.Add(-aside), at)
-	}
-	// In short, a zone goes without the probe that was worst in it.
-	v.Where = v.Place
-	if said.Quantity == words.Temperature || said.Quantity == words.Humidity {
-		brief := a
-		if a.Zone != nil || a.Box != nil {
-			brief.Probe = nil
-		}
-		v.Where = words.Place(brief)
-	}
-	v.Figures = r.Value(said.Quantity, a.Value)
-	if limit := r.Value(said.Quantity, a.Limit); limit != "" && v.Figures != "" {
-		v.Figures = strings.TrimSpace(v.Figures + " (limit " + limit + ")")
-	}
-	v.Figures = tied(v.Figures)
-	v.Detail = tied(text(a.Detail))
-	if a.Coming != nil {
-		v.Coming = tied(r.Coming(*a.Coming, at))
-	}
-	if a.State == "active" || a.State == "returned" || a.State == "shelved" && a.Stands && !a.Seen {
-		v.Buttons = append(v.Buttons, button{Acknowledge, "", "I have seen it"})
-	}
-	switch {
-	case v.Resting && a.State == "acknowledged": // nothing is left to do
-	case a.Alarm == switchedOff && (a.State == "active" || a.State == "acknowledged"):
-		v.Buttons = append(v.Buttons, button{InService, "", "Back from work"})
-	case a.State == "active" || a.State == "acknowledged":
-		v.Buttons = append(v.Buttons, button{Shelve, "1h", "Quiet for 1 h"}, button{OutOfService, "", "Off for work"})
-	case a.State == "shelved":
-		if a.Stands {
-			v.State += ", and it lasts"
-			if a.Seen {
-				v.State += "; seen"
-			}
-			v.Buttons = append(v.Buttons, button{Shelve, "8h", "Quiet for 8 h"})
-		}
-		v.Buttons = append(v.Buttons, button{Unshelve, "", "End the quiet"})
-	case a.State == "out-of-service":
-		v.Buttons = append(v.Buttons, button{InService, "", "Back from work"})
-	}
-	return v
 }
 
 func text(s *string) string {

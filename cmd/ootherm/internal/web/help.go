@@ -7,6 +7,9 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/manual"
 )
 
+// helpPages shows the manual.
+type helpPages struct{ *server }
+
 type helpListView struct {
 	frame
 	Groups []manual.Group
@@ -19,13 +22,13 @@ type helpTopicView struct {
 
 func helpAddress(topic string) string { return "/help/" + topic }
 
-// helpList shows the topics of the manual.
-func (s *server) helpList(w http.ResponseWriter, _ *http.Request) {
+// list shows the topics of the manual.
+func (s helpPages) list(w http.ResponseWriter, _ *http.Request) {
 	s.render(w, http.StatusOK, "help", helpListView{s.frameOrBare("Help"), manual.Groups()})
 }
 
-// helpTopic shows one topic of the manual.
-func (s *server) helpTopic(w http.ResponseWriter, r *http.Request) {
+// topic shows one topic of the manual.
+func (s helpPages) topic(w http.ResponseWriter, r *http.Request) {
 	topic, ok := manual.Find(r.PathValue("topic"))
 	if !ok {
 		s.message(w, r, http.StatusNotFound, "No such topic", "The manual has no topic of this name. /help lists all.")

@@ -26,7 +26,7 @@ const local = "2006-01-02T15:04"
 
 // span reads what a request for an incident asks for: times with their zone, or
 // as they are where the station is. Without them it is the last day.
-func (s *server) span(r *http.Request) (from, to time.Time, zone string, err error) {
+func (s incidentPages) span(r *http.Request) (from, to time.Time, zone string, err error) {
 	q := r.URL.Query()
 	to = s.Clock()
 	if text := q.Get("to"); text != "" {
@@ -43,7 +43,7 @@ func (s *server) span(r *http.Request) (from, to time.Time, zone string, err err
 	return from, to, q.Get("zone"), nil
 }
 
-func (s *server) instant(name, text string) (time.Time, error) {
+func (s incidentPages) instant(name, text string) (time.Time, error) {
 	// A plus sign that was not escaped arrives as a space.
 	if t, err := time.Parse(time.RFC3339, strings.ReplaceAll(text, " ", "+")); err == nil {
 		return t, nil
@@ -62,7 +62,7 @@ func (s *server) nonsense(w http.ResponseWriter, err error) {
 	http.Error(w, text, http.StatusBadRequest)
 }
 
-func (s *server) incidentJSON(w http.ResponseWriter, r *http.Request) {
+func (s incidentPages) json(w http.ResponseWriter, r *http.Request) {
 	from, to, zone, err := s.span(r)
 	if err != nil {
 		s.nonsense(w, err)
@@ -81,6 +81,9 @@ func (s *server) incidentJSON(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "application/json")
 	_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
 }
+
+// incidentPages looks back at a span of time.
+type incidentPages struct{ *server }
 
 type incidentPage struct {
 	frame
@@ -111,7 +114,7 @@ const few = 3
 // lately is how far back the page lists alarms that are over.
 const lately = 90 * 24 * time.Hour
 
-func (s *server) incident(w http.ResponseWriter, r *http.Request) {
+func (s incidentPages) page(w http.ResponseWriter, r *http.Request) {
 	n := s.state(w, r)
 	if n == nil {
 		return
@@ -152,7 +155,7 @@ func (s *server) incident(w http.ResponseWriter, r *http.Request) {
 	s.render(w, status, "incident", v)
 }
 
-func (s *server) fill(v *incidentPage, x snapshot.Incident, at time.Time) {
+func (s incidentPages) fill(v *incidentPage, x snapshot.Incident, at time.Time) {
 	r := words.Incident{Reader: s.Reader, At: at}
 	v.Span = r.Between(x.From, x.To, at)
 	v.Long = words.Span(x.To.Sub(x.From))

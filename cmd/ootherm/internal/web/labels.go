@@ -18,9 +18,12 @@ import (
 // noAddress says what labels need, on the page and to the command.
 const noAddress = `Labels carry the address that a phone opens, and none is set: write one like url = "http://eggroom.local:8080" under [station] in the configuration and restart the station. It is printed, so choose a name or a number that will stay.`
 
+// labelPages makes labels of boxes.
+type labelPages struct{ *server }
+
 // labelOf is a box's label: what lies in it that does not move. The days its eggs
 // are due do, so they are not on it.
-func (s *server) labelOf(x snapshot.Box, b *book.Book) label.Label {
+func (s labelPages) labelOf(x snapshot.Box, b *book.Book) label.Label {
 	l := label.Label{Box: x.Box, Address: strings.TrimSuffix(s.LabelURL, "/") + boxHref(x.Box)}
 	if y, ok := b.Box(x.Box); ok && y.TotalG != nil {
 		masses := fmt.Sprintf("%g g", *y.TotalG)
@@ -52,8 +55,8 @@ func (s *server) labelOf(x snapshot.Box, b *book.Book) label.Label {
 	return l
 }
 
-// labelPNG is one label as a picture for a label printer.
-func (s *server) labelPNG(w http.ResponseWriter, r *http.Request) {
+// picture is one label as a picture for a label printer.
+func (s labelPages) picture(w http.ResponseWriter, r *http.Request) {
 	n, b := s.Source.Now(), s.Book.Book()
 	if n == nil || b == nil {
 		http.Error(w, "The station is still opening its files; ask again in a minute.", http.StatusServiceUnavailable)
@@ -111,9 +114,9 @@ type labelsPage struct {
 	Labels []labelView
 }
 
-// labels is a page to print: a label a page for a label printer, or a sheet of
+// page is a page to print: a label a page for a label printer, or a sheet of
 // them to cut.
-func (s *server) labels(w http.ResponseWriter, r *http.Request) {
+func (s labelPages) page(w http.ResponseWriter, r *http.Request) {
 	n, b := s.open(w, r)
 	if b == nil {
 		return

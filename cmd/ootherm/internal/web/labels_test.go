@@ -63,7 +63,7 @@ func TestLabelSays(t *testing.T) {
 	d, _ := bookDesk(t, oneHatched)
 	o := options(season())
 	o.Book = d
-	s := &server{Options: o}
+	s := labelPages{&server{Options: o}}
 	for i, want := range []string{
 		"112 g: 40 dry, 40 water|Sorrel S1 a b|laid 9-10 Apr", // masses of the book
 		"Tansy T1 a 9-10 Apr|Sorrel S2 a b 9-10 Apr",          // without the egg that was lost

@@ -30,7 +30,7 @@ const (
 )
 
 // lay is the dams, those whose lay box wants a look first.
-func (s *server) lay(n *snapshot.Snapshot) []damView {
+func (s firstPage) lay(n *snapshot.Snapshot) []damView {
 	var all []damView
 	for _, d := range n.Dams {
 		all = append(all, s.dam(d, n.At))
@@ -39,7 +39,7 @@ func (s *server) lay(n *snapshot.Snapshot) []damView {
 	return all
 }
 
-func (s *server) dam(d snapshot.Dam, at time.Time) damView {
+func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 	r := s.Reader
 	v := damView{Name: d.Dam, Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "nothing to go by", kindSilent}}
 	switch {

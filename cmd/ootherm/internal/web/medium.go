@@ -17,6 +17,9 @@ import (
 	"example.com/ootherm/thermal/book/husbandry"
 )
 
+// mediumPages shows what the boxes' media need.
+type mediumPages struct{ *server }
+
 // mediumView is a box's medium and what its weighings say.
 type mediumView struct {
 	badge
@@ -43,7 +46,7 @@ const (
 // A page calls a box dry from the share of its water at which its alarm does.
 const drySaid = 0.2
 
-func (s *server) medium(b snapshot.Box, at time.Time) mediumView {
+func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 	v := mediumView{Box: b.Box, Href: boxHref(b.Box), Zone: b.Zone, rank: mediumUnknown, badge: badge{words.Silent, "not known", kindSilent},
 		WeighHref: "/note/weighed?" + url.Values{"box": {b.Box}}.Encode()}
 	m := b.Medium
@@ -134,9 +137,9 @@ type mediumPage struct {
 	Writable                 bool
 }
 
-// mediums is the page of all media: what to add, when to weigh, and how much
+// page is the page of all media: what to add, when to weigh, and how much
 // water a fresh one takes.
-func (s *server) mediums(w http.ResponseWriter, r *http.Request) {
+func (s mediumPages) page(w http.ResponseWriter, r *http.Request) {
 	n := s.state(w, r)
 	if n == nil {
 		return
@@ -152,7 +155,7 @@ func (s *server) mediums(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	for _, b := range n.Boxes {
-		x := s.medium(b, n.At)
+		x := s.view(b, n.At)
 		x.Open = x.rank <= mediumWeigh
 		switch {
 		case x.Warning != "" || x.rank == mediumNothing:

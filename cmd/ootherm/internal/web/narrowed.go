@@ -33,7 +33,7 @@ type narrowed struct {
 // narrowedLeft is room for a day, such as 12 Jul.
 const narrowedLeft = 44.0
 
-func (s *server) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) *narrowed {
+func (s boxPages) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) *narrowed {
 	var days []snapshot.Shown
 	for _, w := range all {
 		if w.Box == box && w.Clutch == c.Clutch {
@@ -86,7 +86,7 @@ func (s *server) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) *
 
 // shown gives what was shown of a clutch, nothing where it cannot be had: the page
 // stands without it.
-func (s *server) shown(clutch string) []snapshot.Shown {
+func (s boxPages) shown(clutch string) []snapshot.Shown {
 	if s.Options.Shown == nil {
 		return nil
 	}
@@ -98,7 +98,7 @@ func (s *server) shown(clutch string) []snapshot.Shown {
 }
 
 // score is how right the windows were.
-func (s *server) score(w http.ResponseWriter, _ *http.Request) {
+func (s api) score(w http.ResponseWriter, _ *http.Request) {
 	score, err := s.Options.Shown.Score()
 	if err != nil {
 		s.log.Error("the windows shown before could not be judged", "err", err)

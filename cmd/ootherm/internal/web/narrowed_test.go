@@ -50,7 +50,7 @@ func TestClutchPageDrawsHowTheWindowNarrowed(t *testing.T) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
-	v := (&server{Options: o}).narrowed(snapshot.Clutch{Clutch: "S1"}, "B1", must(kept{}.Shown("")))
+	v := boxPages{server: &server{Options: o}}.narrowed(snapshot.Clutch{Clutch: "S1"}, "B1", must(kept{}.Shown("")))
 	if n := len(strings.Fields(v.Run)); n != 30 {
 		t.Errorf("the line has %d points, want one a day", n)
 	}

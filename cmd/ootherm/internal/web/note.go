@@ -18,6 +18,9 @@ import (
 	"example.com/ootherm/thermal/book"
 )
 
+// bookPages shows the book's forms and takes them.
+type bookPages struct{ *server }
+
 type recentView struct {
 	Key, Mint, Text, When string
 	Undone                bool
@@ -86,7 +89,7 @@ func (s *server) open(w http.ResponseWriter, r *http.Request) (*snapshot.Snapsho
 // connection shows what was typed into it. In any other case the browser asks again.
 func keepable(w http.ResponseWriter) { w.Header().Set("Cache-Control", "private, no-cache") }
 
-func (s *server) notes(w http.ResponseWriter, r *http.Request) {
+func (s bookPages) notes(w http.ResponseWriter, r *http.Request) {
 	n, b := s.open(w, r)
 	if b == nil {
 		return
@@ -96,7 +99,7 @@ func (s *server) notes(w http.ResponseWriter, r *http.Request) {
 		v.Needed = append(v.Needed, doorTo(x))
 	}
 	if s.Calendar != "" {
-		v.Feed = strings.TrimSuffix(s.URL, "/") + s.calendarPath()
+		v.Feed = strings.TrimSuffix(s.URL, "/") + calendarPath(s.Calendar)
 	}
 	all := slices.Collect(b.Arrived())
 	for _, e := range slices.Backward(all) {
@@ -116,7 +119,7 @@ func (s *server) notes(w http.ResponseWriter, r *http.Request) {
 func instant(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
 // formOf finds the form that is asked for, or answers that there is none.
-func (s *server) formOf(w http.ResponseWriter, r *http.Request) (forms.Form, bool) {
+func (s bookPages) formOf(w http.ResponseWriter, r *http.Request) (forms.Form, bool) {
 	f, ok := forms.Of(r.PathValue("kind"))
 	if !ok {
 		s.message(w, r, http.StatusNotFound, "No such form", "The book has a list of what can be noted.")
@@ -126,7 +129,7 @@ func (s *server) formOf(w http.ResponseWriter, r *http.Request) (forms.Form, boo
 
 // note shows an empty form. Values in the query are filled in, so that a page
 // may lead to a form for its box or egg.
-func (s *server) note(w http.ResponseWriter, r *http.Request) {
+func (s bookPages) note(w http.ResponseWriter, r *http.Request) {
 	n, b := s.open(w, r)
 	if b == nil {
 		return
@@ -164,7 +167,7 @@ func (s *server) place() *time.Location {
 	return s.Reader.Place
 }
 
-func (s *server) form(f forms.Form, n *snapshot.Snapshot, d forms.Desk, sent url.Values) noteView {
+func (s bookPages) form(f forms.Form, n *snapshot.Snapshot, d forms.Desk, sent url.Values) noteView {
 	v := noteView{frame: s.frame(n, f.Title), Form: f, Hidden: map[string]string{}}
 	for _, x := range f.Fields {
 		v.Fields = append(v.Fields, fieldOf(d, x, sent))
@@ -184,7 +187,7 @@ func (v *noteView) by(clock string, t time.Time, stands, shown string) {
 	v.Clock, v.Instant, v.Time, v.Shown = clock, instant(t), stands, shown
 }
 
-func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
+func (s bookPages) postNote(w http.ResponseWriter, r *http.Request) {
 	sent, ok := s.sentForm(w, r, "Not noted")
 	if !ok {
 		return
@@ -252,13 +255,13 @@ func (s *server) postNote(w http.ResponseWriter, r *http.Request) {
 }
 
 // write hands entries to the station, all or none.
-func (s *server) write(ctx context.Context, entries []book.Entry) error {
+func (s bookPages) write(ctx context.Context, entries []book.Entry) error {
 	return s.Writer.Note(ctx, book.NewDraft(entries...))
 }
 
 // refused is the status, and what to say on a page about a form that was not
 // noted: other entries are told as the book's page lists them.
-func (s *server) refused(f forms.Form, err error) (int, []string) {
+func (s bookPages) refused(f forms.Form, err error) (int, []string) {
 	var faults book.Faults
 	if !errors.As(err, &faults) {
 		status, text := s.refusal(err)
@@ -290,7 +293,7 @@ func (e skew) Unwrap() error { return e.error }
 // phone computed, unless that clock is off. By the station's it is the instant
 // that was shown, where it was left as shown: a clock that is set back shows the
 // same hour twice.
-func (s *server) when(f url.Values) (time.Time, error) {
+func (s bookPages) when(f url.Values) (time.Time, error) {
 	t, err := time.Parse(time.RFC3339, f.Get("instant"))
 	if err == nil && f.Get("clock") == byPhone {
 		if sentAt, err := time.Parse(time.RFC3339, f.Get("sent")); err == nil {
@@ -313,7 +316,7 @@ func (s *server) when(f url.Values) (time.Time, error) {
 }
 
 // entries is what a form says.
-func (s *server) entries(f forms.Form, sent url.Values) ([]book.Entry, error) {
+func (s bookPages) entries(f forms.Form, sent url.Values) ([]book.Entry, error) {
 	at, err := s.when(sent)
 	if err != nil {
 		return nil, err
@@ -322,7 +325,7 @@ func (s *server) entries(f forms.Form, sent url.Values) ([]book.Entry, error) {
 }
 
 // postUndo voids an entry, with the places that came with it.
-func (s *server) postUndo(w http.ResponseWriter, r *http.Request) {
+func (s bookPages) postUndo(w http.ResponseWriter, r *http.Request) {
 	sent, ok := s.sentForm(w, r, "Not undone")
 	if !ok {
 		return

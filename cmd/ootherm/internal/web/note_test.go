@@ -457,7 +457,7 @@ func FuzzForms(f *testing.F) {
 		}
 		f.Add(k.Kind, v.Encode()+when)
 	}
-	s := &server{Options: options(season())}
+	s := bookPages{&server{Options: options(season())}}
 	f.Fuzz(func(t *testing.T, kind, body string) {
 		v, err := url.ParseQuery(body)
 		k, ok := forms.Of(kind)

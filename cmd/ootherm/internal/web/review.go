@@ -16,6 +16,9 @@ import (
 	"example.com/ootherm/thermal/book/stats"
 )
 
+// reviewPages shows the season, and each dam's part of it.
+type reviewPages struct{ *server }
+
 // ratioView is a share with what chance leaves open, 95 %; null where it is of
 // nothing.
 type ratioView struct {
@@ -192,7 +195,7 @@ func doubt(stands bool, adjusted float64) string {
 
 // season reads the days of a review, local and inclusive; without them it is the
 // year so far.
-func (s *server) season(r *http.Request, at time.Time) (review.Season, error) {
+func (s reviewPages) season(r *http.Request, at time.Time) (review.Season, error) {
 	y := at.In(s.place()).Year()
 	season := review.Season{From: time.Date(y, 1, 1, 0, 0, 0, 0, s.place()), To: at.Add(time.Second)}
 	for name, into := range map[string]*time.Time{"from": &season.From, "to": &season.To} {
@@ -214,7 +217,7 @@ func (s *server) season(r *http.Request, at time.Time) (review.Season, error) {
 	return season, nil
 }
 
-func (s *server) reviewOf(b *book.Book, season review.Season) reviewView {
+func (s reviewPages) reviewOf(b *book.Book, season review.Season) reviewView {
 	r := review.Of(*b, season, s.Clock(), s.paces())
 	v := reviewView{From: season.From, To: season.To, Comparisons: r.Comparisons, Room: tallyOf(r.Room), Dams: []tallyView{}, Apart: []tallyView{}}
 	v.Room.Curve = survivalOf("the room", r.Room.Followed)
@@ -229,7 +232,7 @@ func (s *server) reviewOf(b *book.Book, season review.Season) reviewView {
 	return v
 }
 
-func (s *server) paces() map[string]review.Duration {
+func (s reviewPages) paces() map[string]review.Duration {
 	if s.Paces == nil {
 		return nil
 	}
@@ -246,7 +249,7 @@ func (v *reviewView) only(dam string) error {
 	return nil
 }
 
-func (s *server) reviewJSON(w http.ResponseWriter, r *http.Request) {
+func (s reviewPages) json(w http.ResponseWriter, r *http.Request) {
 	b := s.Book.Book()
 	if b == nil {
 		http.Error(w, "the station is still opening its files; ask again in a minute", http.StatusServiceUnavailable)

@@ -33,7 +33,7 @@ type standing struct {
 }
 
 // seasons are the years in which the book has clutches, the last first.
-func (s *server) seasons(b *book.Book, season review.Season) (all []seasonLink) {
+func (s reviewPages) seasons(b *book.Book, season review.Season) (all []seasonLink) {
 	var years []int
 	eggs := map[int]int{}
 	for _, c := range b.Clutches() {
@@ -55,17 +55,17 @@ func (s *server) seasons(b *book.Book, season review.Season) (all []seasonLink) 
 }
 
 // days are the first and the last day of a season.
-func (s *server) days(season review.Season) (first, last time.Time) {
+func (s reviewPages) days(season review.Season) (first, last time.Time) {
 	return season.From.In(s.place()), season.To.Add(-time.Second).In(s.place())
 }
 
-func (s *server) damHref(name string, season review.Season) string {
+func (s reviewPages) damHref(name string, season review.Season) string {
 	first, last := s.days(season)
 	return "/review/" + url.PathEscape(name) + "?" + url.Values{"from": {first.Format(time.DateOnly)}, "to": {last.Format(time.DateOnly)}}.Encode()
 }
 
 // opened is what both pages begin with; nothing is left to do where b is nil.
-func (s *server) opened(w http.ResponseWriter, r *http.Request) (v reviewPage, b *book.Book, season review.Season) {
+func (s reviewPages) opened(w http.ResponseWriter, r *http.Request) (v reviewPage, b *book.Book, season review.Season) {
 	n, b := s.open(w, r)
 	if b == nil {
 		return v, nil, season
@@ -83,7 +83,7 @@ func (s *server) opened(w http.ResponseWriter, r *http.Request) (v reviewPage, b
 	return v, b, season
 }
 
-func (s *server) review(w http.ResponseWriter, r *http.Request) {
+func (s reviewPages) page(w http.ResponseWriter, r *http.Request) {
 	v, b, season := s.opened(w, r)
 	if b == nil {
 		return
@@ -118,7 +118,7 @@ type damPage struct {
 	Alone string // why her days stand alone; empty where they do not
 }
 
-func (s *server) damReview(w http.ResponseWriter, r *http.Request) {
+func (s reviewPages) dam(w http.ResponseWriter, r *http.Request) {
 	v, b, _ := s.opened(w, r)
 	if b == nil {
 		return
@@ -145,7 +145,7 @@ func (s *server) damReview(w http.ResponseWriter, r *http.Request) {
 	s.render(w, http.StatusOK, "dam", p)
 }
 
-func (s *server) clutchRow(c book.Clutch, paces map[string]review.Duration) clutchRow {
+func (s reviewPages) clutchRow(c book.Clutch, paces map[string]review.Duration) clutchRow {
 	row := clutchRow{Name: c.ID, Laid: s.Reader.Days(c.Laid.After, c.Laid.By), Eggs: strconv.Itoa(len(c.Eggs))}
 	count := map[book.Fate]int{}
 	slugs := 0

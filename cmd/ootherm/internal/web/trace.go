@@ -91,7 +91,7 @@ type traces struct {
 	kept map[string]trace
 }
 
-func (s *server) trace(ctx context.Context, z snapshot.Zone, at time.Time) (trace, error) {
+func (s *zoneViews) trace(ctx context.Context, z snapshot.Zone, at time.Time) (trace, error) {
 	to := at.Truncate(time.Minute).Add(time.Minute)
 	s.traces.mu.Lock()
 	defer s.traces.mu.Unlock()
@@ -140,7 +140,7 @@ type plot struct {
 	Label   string // all of it for those who hear the page
 }
 
-func (s *server) plot(z snapshot.Zone, t trace) *plot {
+func (s *zoneViews) plot(z snapshot.Zone, t trace) *plot {
 	r := s.Reader
 	if math.IsNaN(t.lowest) {
 		return nil

@@ -86,7 +86,7 @@ func TestTraceIsKeptForAMinute(t *testing.T) {
 
 func TestPlotDrawsGapsAsGaps(t *testing.T) {
 	o := options(season())
-	s := &server{Options: o}
+	s := zoneViews{server: &server{Options: o}}
 	nan := math.NaN()
 	mid := []float64{23, 23.5, nan, 24, nan, nan, 25, 25}
 	tr := trace{from: at.Add(-day), to: at, mid: mid, low: mid, high: mid, lowest: 23, highest: 25, lowestAt: at.Add(-day), highestAt: at}

@@ -10,7 +10,7 @@ import (
 // puts the first of them there.
 type unplacedView struct{ Text, Href string }
 
-func (s *server) unplaced(n *snapshot.Snapshot) (all []unplacedView) {
+func (s firstPage) unplaced(n *snapshot.Snapshot) (all []unplacedView) {
 	for _, c := range n.Unplaced {
 		about := words.Count(len(c.Eggs), "egg", "eggs") + ", " + s.Reader.Laid(c.Laid)
 		if dam := text(c.Dam); dam != "" {

@@ -28,14 +28,12 @@ import (
 	"context"
 	"embed"
 	"errors"
-	"fmt"
 	"html/template"
 	"io"
 	"iter"
 	"log/slog"
 	"net"
 	"net/http"
-	"net/url"
 	"strings"
 	"time"
 
@@ -83,39 +81,45 @@ type Book interface{ Book() *book.Book }
 
 // Options are what New needs.
 type Options struct {
-	Source Source
-	Past   Past
-	Shown  Shown  // nil: no windows were kept
-	Writer Writer // nil: nothing can be written
-	Book   Book   // nil: the book cannot be read
-	// Paces gives how long the clutches that are over took, by clutch; nil: not known.
-	Paces func() map[string]review.Duration
-	// Incidents looks back at a span; nil: no page does.
-	Incidents Incidents
-	Access    Access                // lets other machines in; nil: nobody writes from elsewhere
-	Calendar  string                // the secret in the calendar's address; empty: no calendar
-	Revisions Revisions             // number the calendar; needed where there is one
-	Backup    func(io.Writer) error // writes the records out; nil: nobody may ask
-	Metrics   http.Handler          // served at /metrics; nil: none
+	Source    Source
+	Past      Past
+	Shown     Shown        // nil: no windows were kept
+	Writer    Writer       // nil: nothing can be written
+	Incidents Incidents    // looks back at a span; nil: no page does
+	Access    Access       // lets other machines in; nil: nobody writes from elsewhere
+	Metrics   http.Handler // served at /metrics; nil: none
 	Reader    words.Reader
-	// Profiles are the kinds of animal that a dam may be.
-	Profiles []string
-	// EggG is how heavy an egg of a kind may be, grams; nil: of no kind is it known.
-	EggG     func(kind string) (least, most float64)
-	URL      string           // the configured address, whose host may be asked for
-	LabelURL string           // the address that labels carry; empty: none was chosen, so none are made
-	Every    time.Duration    // between two polls
-	Clock    func() time.Time // the station's time, that of Now.At
-	Log      *slog.Logger     // nil: silent
+	URL       string           // the configured address, whose host may be asked for
+	Every     time.Duration    // between two polls
+	Clock     func() time.Time // the station's time, that of Now.At
+	Log       *slog.Logger     // nil: silent
+	BookOptions
+	CalendarOptions
 }
 
+// BookOptions are what the pages of the book need.
+type BookOptions struct {
+	Book     Book                                    // nil: the book cannot be read
+	Paces    func() map[string]review.Duration       // how long the clutches that are over took, by clutch; nil: not known
+	Profiles []string                                // the kinds of animal that a dam may be
+	EggG     func(kind string) (least, most float64) // how heavy an egg of a kind may be, grams; nil: of no kind is it known
+	LabelURL string                                  // the address that labels carry; empty: none was chosen, so none are made
+	Backup   func(io.Writer) error                   // writes the records out; nil: nobody may ask
+}
+
+// CalendarOptions are what the calendar needs.
+type CalendarOptions struct {
+	Calendar  string    // the secret in the calendar's address; empty: no calendar
+	Revisions Revisions // number the calendar; needed where there is one
+}
+
+// server holds what every page needs.
 type server struct {
 	Options
-	host   string // of URL
-	pages  map[string]*template.Template
-	traces traces
-	door   door
-	log    *slog.Logger
+	host  string // of URL
+	pages map[string]*template.Template
+	door  door
+	log   *slog.Logger
 }
 
 // New makes the handler of everything the station serves.
@@ -123,116 +127,26 @@ func New(o Options) (http.Handler, error) {
 	if o.Source == nil || o.Past == nil || o.Clock == nil {
 		return nil, errors.New("a source, a past and a clock are needed")
 	}
-	s := &server{Options: o, log: o.Log, pages: map[string]*template.Template{}}
+	if o.Book != nil && o.Calendar != "" && o.Revisions == nil {
+		return nil, errors.New("a calendar without anything to number it")
+	}
+	s := &server{Options: o, log: o.Log}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
-	if o.URL != "" {
-		u, err := url.Parse(o.URL)
-		if err != nil {
-			return nil, fmt.Errorf("the station's url: %w", err)
-		}
-		if u.Hostname() == "" {
-			return nil, fmt.Errorf("the station's url %q names no host; write it like http://eggroom.local:8080", o.URL)
-		}
-		s.host = u.Hostname()
+	var err error
+	if s.host, err = hostOf(o.URL); err != nil {
+		return nil, err
 	}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm", "help", "topic"} {
-		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
-		if err != nil {
-			return nil, fmt.Errorf("template %s: %w", page, err)
-		}
-		s.pages[page] = t
+	if s.pages, err = parsePages(); err != nil {
+		return nil, err
 	}
 	mux := http.NewServeMux()
-	const css, script = "text/css; charset=utf-8", "text/javascript; charset=utf-8"
-	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml", "form.js": script, "fold.js": script} {
-		body, err := files.ReadFile(name)
-		if err != nil {
-			return nil, err
-		}
-		mux.HandleFunc("GET /"+name, func(w http.ResponseWriter, r *http.Request) {
-			w.Header().Set("Content-Type", kind)
-			w.Header().Set("Cache-Control", "max-age=300")
-			_, _ = w.Write(body) // a client that went away needs no answer
-		})
+	if err := serveFiles(mux); err != nil {
+		return nil, err
 	}
-	mux.HandleFunc("GET /{$}", s.first)
-	mux.HandleFunc("GET /b/{box}", s.box)
-	mux.HandleFunc("GET /c/{clutch}", s.clutch)
-	mux.HandleFunc("GET /alarm", s.oneAlarm)
-	mux.HandleFunc("GET /medium", s.mediums)
-	mux.HandleFunc("GET /help", s.helpList)
-	mux.HandleFunc("GET /help/{topic}", s.helpTopic)
-	mux.HandleFunc("GET /api/v1/now", s.now)
-	mux.HandleFunc("GET /api/v1/readings", s.readings)
-	mux.HandleFunc("GET /healthz", s.healthz)
-	if o.Shown != nil {
-		mux.HandleFunc("GET /api/v1/score", s.score)
-	}
-	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
-		s.message(w, r, http.StatusNotFound, "Nothing is here", "This address shows nothing. The first page has a link to every box.")
-	})
-	if o.Metrics != nil {
-		mux.Handle("GET /metrics", o.Metrics)
-	}
-	if o.Incidents != nil {
-		mux.HandleFunc("GET /incident", s.incident)
-		mux.HandleFunc("GET /api/v1/incident", s.incidentJSON)
-	}
-	if o.Book != nil {
-		mux.HandleFunc("GET /api/v1/book", s.book)
-		mux.HandleFunc("GET /labels", s.labels)
-		mux.HandleFunc("GET /b/{box}/label.png", s.labelPNG)
-		mux.HandleFunc("GET /review", s.review)
-		mux.HandleFunc("GET /review/{dam}", s.damReview)
-		mux.HandleFunc("GET /api/v1/review", s.reviewJSON)
-		if o.Calendar != "" {
-			if o.Revisions == nil {
-				return nil, errors.New("a calendar without anything to number it")
-			}
-			mux.HandleFunc("GET /calendar/{secret}", s.calendar)
-		}
-		if o.Backup != nil {
-			mux.HandleFunc("GET /api/v1/backup", s.backup)
-		}
-		if o.Writer != nil {
-			mux.HandleFunc("GET /note", s.notes)
-			mux.HandleFunc("GET /note/{kind}", s.note)
-		}
-	}
-	if o.Access != nil {
-		mux.HandleFunc("GET /login", func(w http.ResponseWriter, r *http.Request) {
-			s.login(w, http.StatusOK, r.URL.Query().Get("to"), "")
-		})
-		cross := crossOrigin()
-		mux.Handle("POST /login", cross.Handler(http.HandlerFunc(s.enter)))
-		mux.Handle("POST /logout", cross.Handler(http.HandlerFunc(s.leave)))
-	}
-	if o.Writer != nil {
-		s.writes(mux)
-	}
-	return s.guard(mux), nil
-}
-
-// guard answers only to the station's own names, and tells the browser to run
-// and fetch nothing but what comes from here.
-func (s *server) guard(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Cache-Control", "no-store")
-		if !s.known(r) {
-			http.Error(w, fmt.Sprintf("This station does not go by the name %q. Ask for it by its number, or set url in the configuration to the name you use.", r.Host), http.StatusMisdirectedRequest)
-			return
-		}
-		if s.admit(w, r) {
-			next.ServeHTTP(w, r)
-		}
-	})
+	s.routes(mux)
+	return entrance{s}.guard(mux), nil
 }
 
 // known reports whether the request asks for this station by a name of its own.

@@ -8,7 +8,13 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-func (s *server) zone(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
+// zoneViews shows zones, and keeps what their plots are drawn from.
+type zoneViews struct {
+	*server
+	traces traces
+}
+
+func (s *zoneViews) view(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
 	r := s.Reader
 	v := zoneView{Name: z.Zone, Sort: z.Kind, Temperature: "no reading", Trend: "trend " + words.Unknown,
 		Wanted: r.Band(z.Wanted.Low, z.Wanted.High), Safe: r.Band(z.Safe.Low, z.Safe.High),
@@ -97,7 +103,7 @@ func zoneState(n *snapshot.Snapshot, z snapshot.Zone) (badge, int) {
 	return badge{words.Fine, "in band", kindFine}, rankFine
 }
 
-func (s *server) probe(n *snapshot.Snapshot, z snapshot.Zone, p snapshot.Probe) probeView {
+func (s *zoneViews) probe(n *snapshot.Snapshot, z snapshot.Zone, p snapshot.Probe) probeView {
 	r := s.Reader
 	v := probeView{badge: badge{words.Fine, words.Probe(p), kindFine}, Name: p.Probe, Age: "no reading yet"}
 	switch {
