@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/permission"
@@ -200,7 +201,11 @@ type Unreadable struct{ Err error }
 
 func (u *Unreadable) Error() string {
 	if errors.Is(u.Err, fs.ErrNotExist) {
-		return fmt.Sprintf("%v; ootherm setup writes a configuration, and --config names another file", u.Err)
+		setup := "ootherm setup"
+		if os.Geteuid() != 0 && exists(filepath.Dir(PackagedPath)) {
+			setup = "sudo " + setup
+		}
+		return fmt.Sprintf("%v; %s writes a configuration, and --config names another file", u.Err, setup)
 	}
 	if errors.Is(u.Err, fs.ErrPermission) {
 		return u.Err.Error()
