@@ -5,7 +5,6 @@ import (
 	"errors"
 	"log/slog"
 	"math"
-	"net"
 	"os"
 	"strings"
 	"testing"
@@ -195,7 +194,7 @@ func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func(
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
-	go func() { ended <- d.Run(ctx, wires, func(net.Addr) {}) }()
+	go func() { ended <- d.Run(ctx, wires, d.ServePage) }()
 	tick := time.NewTicker(20 * time.Millisecond)
 	defer tick.Stop()
 	var there *client.Client

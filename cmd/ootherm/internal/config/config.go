@@ -32,6 +32,7 @@ type Station struct {
 	Location   *time.Location // time_zone; by default the machine's own
 	Listen     string         // host:port
 	Open       bool           // listen reaches beyond this machine
+	Notice     string         // shown on every page; empty: none. No key of the file sets it
 	URL        string         // for links and labels
 	Addressed  bool           // url is set; if not, URL comes from Listen and labels cannot carry it
 	Data       string         // directory; may be relative to the working directory

@@ -127,6 +127,7 @@ func (d *daemon) pages() (http.Handler, error) {
 		Metrics:   exposition,
 		Reader:    words.Reader{Units: d.plan.Units, Place: d.plan.Location, Today: d.time.now},
 		URL:       d.plan.URL,
+		Notice:    d.cfg.Station.Notice,
 		Every:     d.plan.Every,
 		Clock:     d.time.now,
 		Log:       d.log,

@@ -25,8 +25,18 @@ import (
 )
 
 // Demo runs a station over a simulated season. If data names no folder, it uses a
-// temporary one and removes it at the end. It calls ready with the page's address.
-func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logger, ready func(address string)) (err error) {
+// temporary one and removes it at the end. It calls listening with the page's address
+// before it makes the season, and shows meanwhile how far that is. Other machines may look
+// at the page, because all of it is invented, and write nothing.
+func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logger, listening func(address string)) (err error) {
+	l, err := listenForDemo(ctx, listen)
+	if err != nil {
+		return err
+	}
+	page := &demoPage{}
+	stop := Serve(ctx, page, func(err error) { log.Error("the page", "err", err) }, l)
+	defer stop()
+	listening(l.Addr().String())
 	if data == "" {
 		if data, err = os.MkdirTemp("", "ootherm-demo-"); err != nil {
 			return fmt.Errorf("a folder for the demo: %w", err)
@@ -44,23 +54,24 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 		return err
 	}
 	c.Station.Addressed = true // shows the labels' page
+	c.Station.Notice = "All of this is invented. Other machines can look at it; notes are taken on this machine alone."
 	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err
 	}
 	m.booted = season.Began()
 	if fresh {
-		r := seasonRun{config: c, plan: plan, build: build, machine: m, season: season, until: time.Now()}
+		r := seasonRun{config: c, plan: plan, build: build, machine: m, season: season, until: time.Now(), progress: page.setShare}
 		if err := r.run(ctx); err != nil {
+			if ctx.Err() != nil {
+				return nil // it was ended
+			}
 			return fmt.Errorf("simulating the season: %w", err)
 		}
 		m.frozen = time.Time{}
 	}
 	d, err := Prepare(c, plan, build, m, log)
 	if err != nil {
-		return err
-	}
-	if err := RequirePassphrase(config.DefaultPath(), d.cfg); err != nil {
 		return err
 	}
 	var buses []sensor.Bus
@@ -76,7 +87,10 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 			return []sensor.Probe{simulated.New(name, measure, d.time.now)}, nil, nil
 		}})
 	}
-	return d.Run(ctx, buses, func(a net.Addr) { ready(a.String()) })
+	return d.Run(ctx, buses, func(context.Context) (net.Addr, func(), error) {
+		page.show(d.handler, func() bool { return stateSource{d.loop}.Now() != nil })
+		return l.Addr(), func() {}, nil
+	})
 }
 
 // simulatedMachine is a machine that has run since the season began.
@@ -129,6 +143,8 @@ type seasonRun struct {
 	season  demo.Season
 	entries []book.Entry // not in the book yet, in the order of time
 	until   time.Time
+	// progress is told what share of the season is made, 0 to 1.
+	progress func(share float64)
 }
 
 // run simulates the season. The station stops when the power fails and starts again when
@@ -166,6 +182,7 @@ func (r *seasonRun) untilPowerFails(ctx context.Context, at time.Time) (_ time.T
 	}
 	defer func() { err = errors.Join(err, d.close()) }()
 	for ; at.Before(r.until) && !r.season.Off(at) && ctx.Err() == nil; at = r.season.Next(at) {
+		r.progress(at.Sub(r.season.Began()).Hours() / r.until.Sub(r.season.Began()).Hours())
 		if err := r.noteEntries(ctx, s, at); err != nil {
 			return at, err
 		}

@@ -54,13 +54,22 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
-	return d.Run(ctx, buses, func(net.Addr) {})
+	return d.Run(ctx, buses, d.ServePage)
+}
+
+// ServePage serves the page at the configured address, until stop is called.
+func (d *daemon) ServePage(ctx context.Context) (at net.Addr, stop func(), err error) {
+	page, err := net.Listen("tcp", d.cfg.Station.Listen)
+	if err != nil {
+		return nil, nil, fmt.Errorf("the page: %w; is another program there? listen in the configuration says where", err)
+	}
+	return page.Addr(), Serve(ctx, d.handler, d.logFailure, page), nil
 }
 
 // Run polls, serves, sends and steps until the context ends or one of these cannot go on.
-// Then it stops them in reverse order and makes all readings durable. It calls listening
-// once with the page's address.
-func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, listening func(net.Addr)) (err error) {
+// Then it stops them in reverse order and makes all readings durable. It calls page once, to
+// serve the page until stop is called.
+func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.Context) (at net.Addr, stop func(), err error)) (err error) {
 	routes, err := senders.RoutesWith(d.cfg, d.plan, d.time.now, d.bookBackup.Attachment)
 	if err != nil {
 		return err
@@ -71,13 +80,11 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, listening func(net
 	}
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	page, err := net.Listen("tcp", d.cfg.Station.Listen)
+	at, stopPage, err := page(ctx)
 	if err != nil {
-		return fmt.Errorf("the page: %w; is another program there? listen in the configuration says where", err)
+		return err
 	}
-	stopPage := Serve(ctx, d.handler, d.logFailure, page)
 	defer stopPage()
-	listening(page.Addr())
 
 	var jobs sync.WaitGroup
 	stepping, stopStepping := context.WithCancel(context.WithoutCancel(ctx))
@@ -123,7 +130,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, listening func(net
 	jobs.Go(func() { d.bookBackup.Run(ctx, d.logFailure) })
 	jobs.Go(func() { d.reportLiveness(ctx, stateSource{d.loop}.Now, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
-	d.log.Info("watching", "page", page.Addr().String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))
+	d.log.Info("watching", "page", at.String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))
 
 	<-ctx.Done()
 	d.notify(systemd.SdNotifyStopping)

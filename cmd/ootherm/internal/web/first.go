@@ -19,6 +19,7 @@ type frame struct {
 	At, AtISO               string
 	Trouble                 []string // with the station itself
 	Home                    bool     // this is the first page
+	Notice                  string   // of what is shown; empty: none
 	Leave                   bool     // there is a passphrase, so one can leave
 	Style                   string   // a style sheet of its own, for what is meant to be printed
 }
@@ -105,7 +106,7 @@ type firstView struct {
 
 func (s *server) frame(n *snapshot.Snapshot, title string) frame {
 	f := frame{Title: title, Station: n.Station.Name, Version: n.Station.Version,
-		At: s.Reader.When(n.At, s.Clock()), AtISO: n.At.UTC().Format(time.RFC3339), Leave: s.Access != nil}
+		At: s.Reader.When(n.At, s.Clock()), AtISO: n.At.UTC().Format(time.RFC3339), Notice: s.Notice, Leave: s.Access != nil}
 	for _, t := range s.ill() {
 		f.Trouble = append(f.Trouble, words.Capital(t)+".")
 	}

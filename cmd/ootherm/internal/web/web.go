@@ -90,6 +90,7 @@ type Options struct {
 	Metrics   http.Handler // served at /metrics; nil: none
 	Reader    words.Reader
 	URL       string           // the configured address, whose host may be asked for
+	Notice    string           // shown on every page; empty: none
 	Every     time.Duration    // between two polls
 	Clock     func() time.Time // the station's time, that of Now.At
 	Log       *slog.Logger     // nil: silent

@@ -1,0 +1,70 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"net"
+	"net/http"
+	"sync/atomic"
+
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"golang.org/x/sys/unix"
+)
+
+// listenForDemo listens at an address. Where another program does, the error has the
+// command with a free port.
+func listenForDemo(ctx context.Context, listen string) (net.Listener, error) {
+	var c net.ListenConfig
+	l, err := c.Listen(ctx, "tcp", listen)
+	if err == nil {
+		return l, nil
+	}
+	if !errors.Is(err, unix.EADDRINUSE) {
+		return nil, usererr.Usage(fmt.Errorf("--listen %s: %w; write it like 127.0.0.1:8090", listen, err))
+	}
+	host, _, err := net.SplitHostPort(listen)
+	if err != nil {
+		return nil, usererr.Usage(fmt.Errorf("--listen %s: %w", listen, err))
+	}
+	free, err := c.Listen(ctx, "tcp", net.JoinHostPort(host, "0"))
+	if err != nil {
+		return nil, usererr.Usage(fmt.Errorf("--listen %s is taken by another program; name another port: %w", listen, err))
+	}
+	other := free.Addr().String()
+	return nil, errors.Join(usererr.Usage(fmt.Errorf("--listen %s is taken by another program; this port is free: ootherm demo --listen %s", listen, other)), free.Close())
+}
+
+// demoPage is what a demo answers: how far its season is, and then its station.
+type demoPage struct {
+	share   atomic.Uint64 // of the season that is made, as the bits of a float64
+	station atomic.Pointer[readyHandler]
+}
+
+// readyHandler is a handler that can answer once ready reports true.
+type readyHandler struct {
+	http.Handler
+	ready func() bool
+}
+
+func (p *demoPage) setShare(share float64) { p.share.Store(math.Float64bits(share)) }
+
+// show has a handler answer from when it is ready.
+func (p *demoPage) show(h http.Handler, ready func() bool) { p.station.Store(&readyHandler{h, ready}) }
+
+func (p *demoPage) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if h := p.station.Load(); h != nil && h.ready() {
+		h.ServeHTTP(w, r)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("Refresh", "1")
+	fmt.Fprintf(w, `<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark"><title>Making the season</title></head>
+<body><h1>Making the season, %.0f %%</h1>
+<p>Half a year of an egg room is being invented. This page asks again by itself.</p></body></html>
+`, 100*math.Float64frombits(p.share.Load())) // a client that went away needs no answer
+}
