@@ -5,6 +5,7 @@ import (
 	"crypto/subtle"
 	"encoding/hex"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -85,6 +86,17 @@ func (s calendarFeed) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar 
 		e.SetTimeTransparency(ical.TransparencyTransparent) // the day stays free in the calendar
 	}
 	s.windows(n, add)
+	s.layBoxes(n, add)
+	s.weighings(n, add)
+	aliveChecks(n.At, b, add)
+	return c
+}
+
+// addEvent adds an event that lasts from one day through another.
+type addEvent = func(what, about string, from, to time.Time, summary, description string)
+
+// layBoxes is one event for each dam that may lay soon.
+func (s calendarFeed) layBoxes(n *snapshot.Snapshot, add addEvent) {
 	for _, d := range n.Dams {
 		if d.LookFrom == nil || d.Likely == nil || d.Latest == nil {
 			continue
@@ -97,6 +109,10 @@ func (s calendarFeed) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar 
 		}
 		add("lay", d.Dam, *d.LookFrom, to, summary, description)
 	}
+}
+
+// weighings is one event for each box whose water is known.
+func (s calendarFeed) weighings(n *snapshot.Snapshot, add addEvent) {
 	for _, x := range n.Boxes {
 		if x.Medium == nil || x.Medium.WeighNext == nil {
 			continue
@@ -108,26 +124,25 @@ func (s calendarFeed) events(n *snapshot.Snapshot, b *book.Book) *ical.Calendar 
 		}
 		add("weigh", x.Box, due, due, "Weigh box "+x.Box, description)
 	}
+}
+
+// aliveChecks is one event for each hatchling that is two weeks old soon.
+func aliveChecks(now time.Time, b *book.Book, add addEvent) {
 	for _, cl := range b.Clutches() {
 		for _, e := range cl.Eggs {
 			check := e.FateAt.Add(aliveCheck)
-			if e.Fate != book.Hatched || check.Add(nearly).Before(n.At) {
+			if e.Fate != book.Hatched || check.Add(nearly).Before(now) {
 				continue
 			}
-			died := false
-			for _, h := range e.Hatchling {
-				died = died || h.What == book.Died
-			}
-			if !died {
+			if !slices.ContainsFunc(e.Hatchling, func(h book.Event) bool { return h.What == book.Died }) {
 				add("alive", e.ID, check, check, "14 days old: hatchling "+e.ID, "Alive, shed, eating? Note it.")
 			}
 		}
 	}
-	return c
 }
 
 // windows is one event a clutch, over all the boxes that its eggs are in.
-func (s calendarFeed) windows(n *snapshot.Snapshot, add func(what, about string, from, to time.Time, summary, description string)) {
+func (s calendarFeed) windows(n *snapshot.Snapshot, add addEvent) {
 	type span struct {
 		from, likely, to time.Time
 		dam, boxes       string

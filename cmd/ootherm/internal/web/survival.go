@@ -49,25 +49,32 @@ type survival struct {
 // is no half.
 const fewest = 3
 
+// followedOn is how many hatchlings are still followed on a day.
+func followedOn(day float64, spans []stats.Span) (n int) {
+	for _, x := range spans {
+		if x.Days >= day {
+			n++
+		}
+	}
+	return n
+}
+
+// lastDay is the day on which the curve ends.
+func lastDay(spans []stats.Span) (end float64) {
+	need := max(fewest, (len(spans)+2)/3)
+	for _, x := range spans {
+		if x.Days > end && followedOn(x.Days, spans) >= need {
+			end = x.Days
+		}
+	}
+	return end
+}
+
 func survivalOf(who string, spans []stats.Span) *survival {
 	if len(spans) == 0 {
 		return nil
 	}
-	still := func(day float64) (n int) {
-		for _, x := range spans {
-			if x.Days >= day {
-				n++
-			}
-		}
-		return n
-	}
-	need := max(fewest, (len(spans)+2)/3)
-	end := 0.0
-	for _, x := range spans {
-		if x.Days > end && still(x.Days) >= need {
-			end = x.Days
-		}
-	}
+	end := lastDay(spans)
 	v := &survival{}
 	if len(spans) < fewest || end < 1 {
 		v.Caption = words.Count(len(spans), "hatchling", "hatchlings") + " so far: too few, or too young, for a curve."
@@ -116,13 +123,13 @@ func survivalOf(who string, spans []stats.Span) *survival {
 			break
 		}
 		mark = day
-		followed = append(followed, fmt.Sprintf("%d on day %.0f", still(day), day))
+		followed = append(followed, fmt.Sprintf("%d on day %.0f", followedOn(day, spans), day))
 		if day > 0 && end-day > end*0.12 {
 			v.Foot = append(v.Foot, tick{x(day), fmt.Sprintf("%.0f", day)})
 		}
 	}
 	if mark < end-0.5 {
-		followed = append(followed, fmt.Sprintf("%d on day %.0f", still(end), end))
+		followed = append(followed, fmt.Sprintf("%d on day %.0f", followedOn(end, spans), end))
 	}
 	v.Foot = append(v.Foot, tick{x(end), fmt.Sprintf("day %.0f", end)})
 	beyond := 0

@@ -55,18 +55,7 @@ func traceOf(ctx context.Context, past Past, probes []string, from, to time.Time
 			i := min(int(p.At.Sub(from)/cell), n-1)
 			sum[i] += p.Celsius
 			count[i]++
-			if !(p.Celsius >= t.low[i]) {
-				t.low[i] = p.Celsius
-			}
-			if !(p.Celsius <= t.high[i]) {
-				t.high[i] = p.Celsius
-			}
-			if !(p.Celsius >= t.lowest) {
-				t.lowest, t.lowestAt = p.Celsius, p.At
-			}
-			if !(p.Celsius <= t.highest) {
-				t.highest, t.highestAt = p.Celsius, p.At
-			}
+			t.widen(i, p.Celsius, p.At)
 		}
 		for i := range n {
 			if count[i] > 0 {
@@ -75,13 +64,34 @@ func traceOf(ctx context.Context, past Past, probes []string, from, to time.Time
 		}
 	}
 	for i, m := range means {
-		t.mid[i] = math.NaN()
-		if len(m) > 0 {
-			slices.Sort(m)
-			t.mid[i] = (m[(len(m)-1)/2] + m[len(m)/2]) / 2
-		}
+		t.mid[i] = medianOf(m)
 	}
 	return t, nil
+}
+
+// widen takes one reading of a cell into the least and the most.
+func (t *trace) widen(cell int, celsius float64, at time.Time) {
+	if !(celsius >= t.low[cell]) {
+		t.low[cell] = celsius
+	}
+	if !(celsius <= t.high[cell]) {
+		t.high[cell] = celsius
+	}
+	if !(celsius >= t.lowest) {
+		t.lowest, t.lowestAt = celsius, at
+	}
+	if !(celsius <= t.highest) {
+		t.highest, t.highestAt = celsius, at
+	}
+}
+
+// medianOf is the median of values, which it sorts; NaN of none.
+func medianOf(values []float64) float64 {
+	if len(values) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(values)
+	return (values[(len(values)-1)/2] + values[len(values)/2]) / 2
 }
 
 // traces keeps each zone's line for a minute of the station's time, so that
@@ -162,45 +172,10 @@ func (s *zoneViews) plot(z snapshot.Zone, t trace) *plot {
 
 	p := &plot{}
 	if z.Wanted.Low != nil || z.Wanted.High != nil {
-		top, foot := high, low
-		if z.Wanted.High != nil {
-			top = *z.Wanted.High
-			p.Bounds = append(p.Bounds, y(top))
-		}
-		if z.Wanted.Low != nil {
-			foot = *z.Wanted.Low
-			p.Bounds = append(p.Bounds, y(foot))
-		}
+		top, foot := p.addBand(z.Wanted.Low, z.Wanted.High, low, high, y)
 		p.Wanted = &rect{X: x(0), Y: y(top), W: coordinate(plotWide - plotLeft), H: coordinate((top - foot) / (high - low) * (plotHigh - plotTop - plotFoot))}
 	}
-	gaps := 0
-	for i := 0; i < n; {
-		j := i
-		for j < n && !math.IsNaN(t.mid[j]) {
-			j++
-		}
-		if j == i {
-			gaps++
-			for i < n && math.IsNaN(t.mid[i]) {
-				i++
-			}
-			continue
-		}
-		var run, over, under []string
-		for k := i; k < j; k++ {
-			at := x(float64(k) + 0.5)
-			run = append(run, at+","+y(t.mid[k]))
-			over = append(over, at+","+y(t.high[k]))
-			under = append(under, at+","+y(t.low[k]))
-		}
-		if len(run) == 1 { // a lone cell is a short stroke, not nothing
-			run = []string{x(float64(i)) + "," + y(t.mid[i]), x(float64(i)+1) + "," + y(t.mid[i])}
-		}
-		slices.Reverse(under)
-		p.Runs = append(p.Runs, strings.Join(run, " "))
-		p.Spread = append(p.Spread, strings.Join(append(over, under...), " "))
-		i = j
-	}
+	gaps := p.addRuns(t, x, y)
 
 	// Figures at the left: the band's ends where there is a band, else the day's.
 	marks := []float64{t.highest, t.lowest}
@@ -244,3 +219,52 @@ func (s *zoneViews) plot(z snapshot.Zone, t trace) *plot {
 }
 
 func coordinate(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }
+
+// addBand adds the heights of a band's ends, and returns where the band is drawn to: an end
+// that is absent is the edge of the drawing, from low to high.
+func (p *plot) addBand(wantedLow, wantedHigh *float64, low, high float64, y func(celsius float64) string) (top, foot float64) {
+	top, foot = high, low
+	if wantedHigh != nil {
+		top = *wantedHigh
+		p.Bounds = append(p.Bounds, y(top))
+	}
+	if wantedLow != nil {
+		foot = *wantedLow
+		p.Bounds = append(p.Bounds, y(foot))
+	}
+	return top, foot
+}
+
+// addRuns adds a line and a polygon for each stretch without a gap, and returns how many
+// gaps there are.
+func (p *plot) addRuns(t trace, x, y func(float64) string) (gaps int) {
+	n := len(t.mid)
+	for i := 0; i < n; {
+		j := i
+		for j < n && !math.IsNaN(t.mid[j]) {
+			j++
+		}
+		if j == i {
+			gaps++
+			for i < n && math.IsNaN(t.mid[i]) {
+				i++
+			}
+			continue
+		}
+		var run, over, under []string
+		for k := i; k < j; k++ {
+			at := x(float64(k) + 0.5)
+			run = append(run, at+","+y(t.mid[k]))
+			over = append(over, at+","+y(t.high[k]))
+			under = append(under, at+","+y(t.low[k]))
+		}
+		if len(run) == 1 { // a lone cell is a short stroke, not nothing
+			run = []string{x(float64(i)) + "," + y(t.mid[i]), x(float64(i)+1) + "," + y(t.mid[i])}
+		}
+		slices.Reverse(under)
+		p.Runs = append(p.Runs, strings.Join(run, " "))
+		p.Spread = append(p.Spread, strings.Join(append(over, under...), " "))
+		i = j
+	}
+	return gaps
+}
