@@ -38,7 +38,7 @@ another name.`,
 			if err != nil || running != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "Next: sudo systemctl start ootherm, or ootherm run%s\n", config.Flag(path))
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "Next: %s\n", config.StartCommand(path))
 			return err
 		},
 	}

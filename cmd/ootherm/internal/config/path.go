@@ -35,6 +35,15 @@ func Flag(path string) string {
 	return " --config " + shellword.Quote(path)
 }
 
+// StartCommand returns the command that starts a station with a configuration. The packaged
+// service starts with its own file alone.
+func StartCommand(path string) string {
+	if absolute(path) == PackagedPath {
+		return "sudo systemctl start ootherm"
+	}
+	return "ootherm run" + Flag(path)
+}
+
 // OutsideService reports whether the package is installed and its service reads another
 // file than this one.
 func OutsideService(path string) bool {

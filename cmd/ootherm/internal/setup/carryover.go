@@ -57,7 +57,7 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 		return fmt.Errorf("%w; nothing was written", errors.Join(err, os.Remove(o.Config), emptyFolder(data)))
 	}
 	t.Say("%s is written; its book begins with %d dams: %s.", o.Config, len(dams), words.List(dams))
-	t.Say("The last season stays as it is in %s. Stop its station, then: %s", last.Station.Data, startCommand(o.Config))
+	t.Say("The last season stays as it is in %s. Stop its station, then: %s", last.Station.Data, config.StartCommand(o.Config))
 	return nil
 }
 

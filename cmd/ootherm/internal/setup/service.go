@@ -11,15 +11,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 )
 
-// startCommand gives the command that starts a station with this configuration. The
-// packaged service starts with its own file alone.
-func startCommand(file string) string {
-	if filepath.Clean(file) == config.PackagedPath {
-		return "sudo systemctl start ootherm"
-	}
-	return "ootherm run" + config.Flag(file)
-}
-
 // systemdFolder exists while systemd runs the machine (sd_booted(3)).
 const systemdFolder = "/run/systemd/system"
 
@@ -34,10 +25,10 @@ func startStation(ctx context.Context, file string) string {
 // startWith does what startStation does, with the way to restart the service.
 func startWith(ctx context.Context, file string, systemd bool, restart func(context.Context) error) string {
 	if filepath.Clean(file) != config.PackagedPath || !systemd {
-		return "Next: " + startCommand(file)
+		return "Next: " + config.StartCommand(file)
 	}
 	if err := restart(ctx); err != nil {
-		return fmt.Sprintf("The station did not start: %v. journalctl -u ootherm says why. Then: %s", err, startCommand(file))
+		return fmt.Sprintf("The station did not start: %v. journalctl -u ootherm says why. Then: %s", err, config.StartCommand(file))
 	}
 	return "The station is started, and starts again with the machine."
 }
