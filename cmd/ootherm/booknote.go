@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"net/url"
 	"slices"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/bookfile"
 	"github.com/spf13/cobra"
@@ -104,12 +106,16 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		e := entries[0]
 		_, err = fmt.Fprintf(cmd.ErrOrStderr(), "Noted: %s, %s. To undo it: ootherm book undo%s %s\n", forms.Said(e), c.Reader().When(e.At, time.Now()), toConfig(*config), e.Key)
 		if e.Kind == book.KindClutch && answers.Get("since") == "" {
-			laid := snapshot.Laid{Earliest: e.LaidAfter, Latest: e.LaidBy}
-			fmt.Fprintf(cmd.ErrOrStderr(), "Counted as %s; --since says otherwise.\n", c.Reader().Laid(laid))
+			sayLaid(cmd.ErrOrStderr(), e, c.Reader())
 		}
 		return err
 	}
 	return c
+}
+
+// sayLaid says within which days a clutch counts as laid where nobody said it.
+func sayLaid(w io.Writer, e book.Entry, r words.Reader) {
+	fmt.Fprintf(w, "Counted as %s; --since says otherwise.\n", r.Laid(snapshot.Laid{Earliest: e.LaidAfter, Latest: e.LaidBy}))
 }
 
 // printEntries prints entries where --json asks for them.

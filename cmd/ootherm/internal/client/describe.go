@@ -48,16 +48,13 @@ func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader, flag strin
 		fmt.Fprintf(t, "-\t%s\t%s\t%s\t\tno window\n", u.Clutch, words.OrEmpty(u.Dam), words.Count(len(u.Eggs), "egg", "eggs"))
 		fmt.Fprintf(t, "\t\tno window: The eggs lie in no box by the book: %s\n", Command(forms.Place(u), flag))
 	}
-	if err := t.Flush(); err != nil || any || len(needed) == 0 {
-		return err
-	}
-	fmt.Fprintln(w, "No eggs wait. Note what comes first:")
-	for _, x := range needed {
-		if _, err := fmt.Fprintf(w, "  %s\n", Command(x, flag)); err != nil {
-			return err
+	if !any && len(needed) > 0 {
+		fmt.Fprintln(t, "No eggs wait. Note what comes first:")
+		for _, x := range needed {
+			fmt.Fprintf(t, "  %s\n", Command(x, flag))
 		}
 	}
-	return nil
+	return t.Flush()
 }
 
 // mendText is what a window lacks, with the command or the topic that mends it.

@@ -72,6 +72,12 @@ func (w *wizard) askFirstEggs(t *dialog, at time.Time) (err error) {
 	if err != nil || w.eggs.box == "" {
 		return err
 	}
+	return w.askEggCount(t, at)
+}
+
+// askEggCount asks how many eggs lie in the first box, and within how many days they were
+// laid.
+func (w *wizard) askEggCount(t *dialog, at time.Time) (err error) {
 	for {
 		answer, err := t.askOr("How many eggs of hers are in it", "0")
 		if err != nil {
@@ -83,11 +89,8 @@ func (w *wizard) askFirstEggs(t *dialog, at time.Time) (err error) {
 		t.Say("%q is no number of eggs from 0 to %d.", answer, maxFirstEggs)
 	}
 	for w.eggs.eggs > 0 {
-		if w.eggs.days, err = t.askOr("Laid within how many days", "7"); err != nil {
+		if w.eggs.days, err = t.askOr("Laid within how many days", "7"); err != nil || w.refused(at) == "" {
 			return err
-		}
-		if refused := w.refused(at); refused == "" {
-			break
 		}
 		t.Say("%q is no number of days.", w.eggs.days)
 	}

@@ -162,24 +162,8 @@ func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err er
 	r := words.Reader{Units: w.units}
 	for _, f := range s.Found {
 		t.Say("%s reads %s", probes.Where(f.Settings), probes.Outcome(f.Read[len(f.Read)-1], r))
-		for {
-			name, err := t.askName("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
-			if err != nil {
-				return err
-			}
-			if name == "-" {
-				break
-			}
-			if slices.ContainsFunc(w.probes, func(p catalog.Settings) bool { return p.Name == name }) {
-				t.Say("  %q is another's name already.", name)
-				continue
-			}
-			f.Settings.Name = name
-			if err := w.hang(t, name); err != nil {
-				return err
-			}
-			w.probes = append(w.probes, f.Settings)
-			break
+		if err := w.askProbe(t, f); err != nil {
+			return err
 		}
 	}
 	if len(w.probes) > 0 {
@@ -209,4 +193,21 @@ func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err er
 		w.places[i].probes = []string{name}
 	}
 	return nil
+}
+
+// askProbe asks for the name of a probe that answers, and where it hangs.
+func (w *wizard) askProbe(t *dialog, f inventory.Found) error {
+	for {
+		name, err := t.askName("  its name, by where it hangs (- leaves it out)", f.Name, "probe")
+		if err != nil || name == "-" {
+			return err
+		}
+		if slices.ContainsFunc(w.probes, func(p catalog.Settings) bool { return p.Name == name }) {
+			t.Say("  %q is another's name already.", name)
+			continue
+		}
+		f.Settings.Name = name
+		w.probes = append(w.probes, f.Settings)
+		return w.hang(t, name)
+	}
 }
