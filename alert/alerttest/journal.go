@@ -9,58 +9,67 @@ import (
 	"example.com/ootherm/alert"
 )
 
+// journalStart is when the alarms and messages of the test begin.
+var journalStart = time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
+
+// storedMessage is a message so many minutes after the start.
+func storedMessage(id, sender string, minutes int) alert.Message {
+	return alert.Message{ID: id, Alarm: "late.notice/room", At: journalStart.Add(time.Duration(minutes) * time.Minute),
+		Priority: alert.Notice, Subject: "s", Body: "b", Sender: sender}
+}
+
+// storedAlarm is an alarm of a zone that is too warm from 25 on.
+func storedAlarm(zone string, v float64) alert.Alarm {
+	a := alert.New(alert.Key{Kind: alert.TemperatureHigh, Priority: alert.Warning, Zone: zone}, alert.Limit{High: true, At: 25})
+	a, _ = a.Observe(journalStart, v, true)
+	return a
+}
+
+// wantStored compares what a store holds, an alarm and a message after another.
+func wantStored(t *testing.T, j alert.Journal, alarms, messages string) {
+	t.Helper()
+	as, ms, err := j.Load(context.Background())
+	noError(t, err)
+	gotA, gotM := "", ""
+	for _, a := range as {
+		gotA += fmt.Sprintf("%s %s %v; ", a.Key, a.State, a.Value)
+	}
+	for _, m := range ms {
+		gotM += fmt.Sprintf("%s %s %d", m.ID, m.Sender, m.Attempts)
+		if m.Refused {
+			gotM += " refused"
+		}
+		if m.LastErr != "" {
+			gotM += " " + m.LastErr
+		}
+		if !m.Next.IsZero() {
+			gotM += " " + m.Next.Format("15:04")
+		}
+		gotM += "; "
+	}
+	if gotA != alarms {
+		t.Errorf("alarms %q, want %q", gotA, alarms)
+	}
+	if gotM != messages {
+		t.Errorf("messages %q, want %q", gotM, messages)
+	}
+}
+
+func noError(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
 // Journal checks a store against the contract of [alert.Journal]. Open gives a
 // store of the same contents each time it is called within one test; notWaiting
 // tells the error for a message that does not wait, reuse that of an identity
 // given twice.
 func Journal(t *testing.T, fresh func(t *testing.T) (open func() alert.Journal), notWaiting, reuse func(error) bool) {
 	ctx := context.Background()
-	at := time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
-	message := func(id, sender string, minutes int) alert.Message {
-		return alert.Message{ID: id, Alarm: "late.notice/room", At: at.Add(time.Duration(minutes) * time.Minute),
-			Priority: alert.Notice, Subject: "s", Body: "b", Sender: sender}
-	}
-	alarm := func(zone string, v float64) alert.Alarm {
-		a := alert.New(alert.Key{Kind: alert.TemperatureHigh, Priority: alert.Warning, Zone: zone}, alert.Limit{High: true, At: 25})
-		a, _ = a.Observe(at, v, true)
-		return a
-	}
-	want := func(t *testing.T, j alert.Journal, alarms, messages string) {
-		t.Helper()
-		as, ms, err := j.Load(ctx)
-		if err != nil {
-			t.Fatal(err)
-		}
-		gotA, gotM := "", ""
-		for _, a := range as {
-			gotA += fmt.Sprintf("%s %s %v; ", a.Key, a.State, a.Value)
-		}
-		for _, m := range ms {
-			gotM += fmt.Sprintf("%s %s %d", m.ID, m.Sender, m.Attempts)
-			if m.Refused {
-				gotM += " refused"
-			}
-			if m.LastErr != "" {
-				gotM += " " + m.LastErr
-			}
-			if !m.Next.IsZero() {
-				gotM += " " + m.Next.Format("15:04")
-			}
-			gotM += "; "
-		}
-		if gotA != alarms {
-			t.Errorf("alarms %q, want %q", gotA, alarms)
-		}
-		if gotM != messages {
-			t.Errorf("messages %q, want %q", gotM, messages)
-		}
-	}
-	ok := func(t *testing.T, err error) {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
+	at := journalStart
+	message, alarm, want, ok := storedMessage, storedAlarm, wantStored, noError
 
 	t.Run("an empty one", func(t *testing.T) {
 		want(t, fresh(t)(), "", "")
