@@ -105,16 +105,17 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		}
 		e := entries[0]
 		_, err = fmt.Fprintf(cmd.ErrOrStderr(), "Noted: %s, %s. To undo it: ootherm book undo%s %s\n", forms.Said(e), c.Reader().When(e.At, time.Now()), toConfig(*config), e.Key)
-		if e.Kind == book.KindClutch && answers.Get("since") == "" {
-			sayLaid(cmd.ErrOrStderr(), e, c.Reader())
-		}
+		sayLaid(cmd.ErrOrStderr(), e, answers, c.Reader())
 		return err
 	}
 	return c
 }
 
 // sayLaid says within which days a clutch counts as laid where nobody said it.
-func sayLaid(w io.Writer, e book.Entry, r words.Reader) {
+func sayLaid(w io.Writer, e book.Entry, answers url.Values, r words.Reader) {
+	if e.Kind != book.KindClutch || answers.Get("since") != "" {
+		return
+	}
 	fmt.Fprintf(w, "Counted as %s; --since says otherwise.\n", r.Laid(snapshot.Laid{Earliest: e.LaidAfter, Latest: e.LaidBy}))
 }
 
