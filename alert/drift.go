@@ -23,30 +23,56 @@ type Drift struct {
 	limit Limit
 	sign  float64 // values are kept so that the limit is a low one
 
-	slot  int64 // the bin being filled
+	fillingBin
+	binRing
+	habits
+	hourRecords
+	today dayRange // without its newest hours
+	away  int64    // the last bin in which the value was far on the other side of all that is usual
+	driftCall
+}
+
+// fillingBin sums the readings of the newest bin.
+type fillingBin struct {
+	slot  int64
 	sum   float64
 	n     int
-	usual int   // readings that a bin got, lately
+	usual int // readings that a bin got, lately
+}
+
+// binRing holds the means of the bins of 26 hours.
+type binRing struct {
 	first int64 // the first bin ever
 	last  int64 // the last bin closed
 	begun bool
-	ring  [driftRing]float64 // means of the bins, NaN where nothing was known
+	ring  [driftRing]float64 // NaN where nothing was known
+}
 
-	course  [daySlots]mean // mean change in a half hour, by half hour of the day
-	spans   [len(driftSpans)]residual
-	smooth  [len(cycles)]mean // how much is left of the value's swing under each average
-	window  int               // bins to average over, for the thermostat's cycle
-	lows    [driftDays]float64
-	days    int // lows ever kept
-	day     int64
-	lowest  float64 // of the day being filled
-	highs   [driftDays]float64
-	highest float64
-	away    int64 // the last bin in which the value was far on the other side of all that is usual
-	hourly  [driftHours]float64
+// habits are what the value does by itself. They outlast a clock that is set back.
+type habits struct {
+	course      [daySlots]mean // mean change in a half hour, by half hour of the day
+	spans       [len(driftSpans)]residual
+	smooth      [len(cycles)]mean // how much is left of the value's swing under each average
+	window      int               // bins to average over, for the thermostat's cycle
+	lows, highs [driftDays]float64
+	days        int // lows and highs ever kept
+}
+
+// hourRecords holds what was highest and lowest in each of the last hours.
+type hourRecords struct {
 	hour    int64
+	hourly  [driftHours]float64          // lowest values
 	records [24][len(driftSpans)]float64 // highest scores of the last 24 h, by hour
+}
 
+// dayRange is the lowest and the highest value of a day.
+type dayRange struct {
+	day             int64
+	lowest, highest float64
+}
+
+// driftCall is what is foretold, and until when.
+type driftCall struct {
 	call   Projection
 	active bool
 	near   int64 // the last bin that looked like a drift
@@ -142,7 +168,8 @@ func (m *mean) add(x, least float64) {
 
 // NewDrift watches one limit.
 func NewDrift(l Limit) *Drift {
-	d := &Drift{limit: l, sign: 1, slot: -1, window: 1, lowest: math.Inf(1), highest: math.Inf(-1), away: math.MinInt64 / 2}
+	d := &Drift{limit: l, sign: 1, today: emptyDay(0), away: math.MinInt64 / 2}
+	d.slot, d.window = -1, 1
 	if l.High {
 		d.sign = -1
 	}
@@ -153,6 +180,11 @@ func NewDrift(l Limit) *Drift {
 		d.hourly[i] = math.Inf(1)
 	}
 	return d
+}
+
+// emptyDay is the range of a day without a value.
+func emptyDay(day int64) dayRange {
+	return dayRange{day: day, lowest: math.Inf(1), highest: math.Inf(-1)}
 }
 
 // Projection is what is foretold, and whether anything is.
@@ -206,7 +238,7 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 // restarted is the drift with its learning and without its readings.
 func (d *Drift) restarted() Drift {
 	f := *NewDrift(d.limit)
-	f.course, f.spans, f.smooth, f.window, f.lows, f.highs, f.days = d.course, d.spans, d.smooth, d.window, d.lows, d.highs, d.days
+	f.habits = d.habits
 	return f
 }
 
@@ -215,7 +247,7 @@ func (d *Drift) restarted() Drift {
 func (d *Drift) close(b int64, v float64) {
 	switch {
 	case !d.begun:
-		d.begun, d.first, d.last, d.hour, d.day, d.near = true, b, b-1, b/perHour, b/perDay, b-2
+		d.begun, d.first, d.last, d.hour, d.today.day, d.near = true, b, b-1, b/perHour, b/perDay, b-2
 	case b <= d.last:
 		return
 	}

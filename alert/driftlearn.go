@@ -6,18 +6,18 @@ import (
 )
 
 // at is the mean of one bin, NaN where nothing is known of it.
-func (d *Drift) at(b int64) float64 {
-	if b > d.last || b <= d.last-driftRing || b < d.first {
+func (r *binRing) at(b int64) float64 {
+	if b > r.last || b <= r.last-driftRing || b < r.first {
 		return math.NaN()
 	}
-	return d.ring[b%driftRing]
+	return r.ring[b%driftRing]
 }
 
 // mean is the mean of so many bins up to one.
-func (d *Drift) mean(b int64, bins int) float64 {
+func (r *binRing) mean(b int64, bins int) float64 {
 	sum, n := 0.0, 0
 	for i := range int64(bins) {
-		if v := d.at(b - i); !math.IsNaN(v) {
+		if v := r.at(b - i); !math.IsNaN(v) {
 			sum, n = sum+v, n+1
 		}
 	}
@@ -59,31 +59,31 @@ func (d *Drift) lowestSeen(b int64) float64 {
 // usualHigh is the most that is usual on the side away from the limit: the highest value of a
 // day, of two weeks the third, so that a day or two of trouble do not count; infinite
 // while no day is known.
-func (d *Drift) usualHigh() float64 {
-	n := min(d.days, driftDays)
+func (h *habits) usualHigh() float64 {
+	n := min(h.days, driftDays)
 	if n == 0 {
 		return math.Inf(1)
 	}
-	highs := d.highs
+	highs := h.highs
 	slices.Sort(highs[:n])
 	return highs[max(0, n-usualHighRank)]
 }
 
 // learn takes what the newest bin says of days, the day's course and the cycle.
 func (d *Drift) learn(b int64) {
-	if day := b / perDay; day != d.day {
-		if !math.IsInf(d.lowest, 1) {
-			d.lows[d.days%driftDays], d.highs[d.days%driftDays] = d.lowest, d.highest
+	if day := b / perDay; day != d.today.day {
+		if !math.IsInf(d.today.lowest, 1) {
+			d.lows[d.days%driftDays], d.highs[d.days%driftDays] = d.today.lowest, d.today.highest
 			d.days++
 		}
-		d.day, d.lowest, d.highest = day, math.Inf(1), math.Inf(-1)
+		d.today = emptyDay(day)
 	}
 	here := &d.hourly[b/perHour%driftHours]
 	if v := d.mean(b, max(2, d.window)); v < *here {
 		*here = v
 	}
 	if v := d.mean(b-recentBins, max(2, d.window)); !math.IsNaN(v) {
-		d.lowest, d.highest = min(d.lowest, v), max(d.highest, v)
+		d.today.lowest, d.today.highest = min(d.today.lowest, v), max(d.today.highest, v)
 	}
 	if d.mean(b, max(2, d.window)) > d.usualHigh()+farAwayKelvin {
 		d.away = b

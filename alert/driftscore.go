@@ -22,9 +22,9 @@ type usualDay struct {
 	slots *[daySlots]mean
 }
 
-func (d *Drift) usualDay() usualDay {
-	u := usualDay{slots: &d.course}
-	for i, s := range d.course {
+func (h *habits) usualDay() usualDay {
+	u := usualDay{slots: &h.course}
+	for i, s := range h.course {
 		u.to[i+1] = u.to[i] + s.v
 	}
 	return u
