@@ -73,11 +73,19 @@ type Screen struct {
 	good      int     // good readings in a row since
 	soaked    int     // readings in a row whose humidity cannot be
 	failed    int     // reads in a row that failed
+	damp      dampness
+	habits    habits
+}
 
-	damp      bool  // the humidity was above creeping at the last reading
-	dampSince Stamp // since then
+// dampness is whether the humidity was above creeping at the last reading, and since when.
+type dampness struct {
+	damp  bool
+	since Stamp
+}
 
-	// For stuck: the probe's own habits.
+// habits are how long a probe repeats itself, how fine its steps are, and how often it
+// changes when it is quiet.
+type habits struct {
 	since    Stamp   // first reading of the run of equal ones
 	run      int     // readings in it
 	longest  int     // longest run that ended
@@ -103,7 +111,7 @@ func (s Screen) Last() (Reading, bool) { return s.last, s.known }
 // is no fault, and in a closed egg box the rule.
 func (s Screen) Saturated() bool {
 	return s.known && (s.last.Humidity >= saturated ||
-		s.damp && s.last.Boot == s.dampSince.Boot && s.last.Uptime-s.dampSince.Uptime >= creepsIn)
+		s.damp.lasted(s.last.Stamp) >= creepsIn)
 }
 
 // Step judges the probe's next reading, and gives it back with a Cause where it
@@ -158,12 +166,16 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 		r.Humidity = math.NaN()
 	}
 
-	s = s.habits(r)
+	if s.seen && s.raw.Boot == r.Boot {
+		s.habits = s.habits.learn(s.raw, r)
+	} else {
+		s.habits.since, s.habits.run = r.Stamp, 1
+	}
 	agrees := !s.seen || !jumped(s.raw, r)
 	sound := !s.known || !jumped(s.last, r)
 	s.raw, s.seen = r, true
 	switch {
-	case s.stuck(r):
+	case s.habits.stuck(r):
 		s.suspect, s.good = Stuck, 0
 	case s.suspect == "" && !sound:
 		s.suspect, s.good = Jump, 1 // perhaps the first at a new level
@@ -184,22 +196,30 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 		r.Cause = Jump
 	}
 	if r.Cause == "" {
-		s = s.believe(r)
+		s.last, s.known, s.damp = r, true, s.damp.after(r)
 	}
 	return s, r
 }
 
-// believe takes a reading as the last good one, and notes since when it is damp.
-func (s Screen) believe(r Reading) Screen {
-	s.last, s.known = r, true
+// after is the dampness after a believed reading.
+func (d dampness) after(r Reading) dampness {
 	damp := r.Humidity > creeping
-	if damp && (!s.damp || s.dampSince.Boot != r.Boot) {
-		s.dampSince = r.Stamp
+	if damp && (!d.damp || d.since.Boot != r.Boot) {
+		d.since = r.Stamp
 	}
 	if !math.IsNaN(r.Humidity) {
-		s.damp = damp
+		d.damp = damp
 	}
-	return s
+	return d
+}
+
+// lasted is how long it has been damp at a time; less than zero where it is not, or where that
+// is not known.
+func (d dampness) lasted(at Stamp) time.Duration {
+	if !d.damp || at.Boot != d.since.Boot {
+		return -1
+	}
+	return at.Uptime - d.since.Uptime
 }
 
 // jumped reports whether the air cannot have gone from a to b in the time
@@ -212,57 +232,52 @@ func jumped(a, b Reading) bool {
 	return math.Abs(b.Celsius-a.Celsius) > jumpAllowance+jumpRate*minutes
 }
 
-// habits learns from a reading in range how long the probe repeats itself, how
-// fine its steps are, and how often it changes when it is quiet.
-func (s Screen) habits(r Reading) Screen {
-	if !s.seen || s.raw.Boot != r.Boot {
-		s.since, s.run = r.Stamp, 1
-		return s
+// learn takes a reading in range and the one before it, of the same boot.
+func (h habits) learn(before, r Reading) habits {
+	if d := math.Abs(r.Celsius - before.Celsius); d > 0 && (h.step == 0 || d < h.step) {
+		h.step = d
 	}
-	if d := math.Abs(r.Celsius - s.raw.Celsius); d > 0 && (s.step == 0 || d < s.step) {
-		s.step = d
-	}
-	if same(s.raw.Measurement, r.Measurement) {
-		s.run++
+	if same(before.Measurement, r.Measurement) {
+		h.run++
 	} else {
-		s.longest = max(s.longest, s.run)
-		s.since, s.run = r.Stamp, 1
-		s.changes++
+		h.longest = max(h.longest, h.run)
+		h.since, h.run = r.Stamp, 1
+		h.changes++
 	}
-	if s.block++; s.block == blockSize {
+	if h.block++; h.block == blockSize {
 		// A block that a run has frozen says nothing of the probe's quietest
 		// hours: it is what is being judged.
-		if s.run < blockSize {
-			if s.blocks == 0 || s.changes < s.quietest {
-				s.quietest = s.changes
+		if h.run < blockSize {
+			if h.blocks == 0 || h.changes < h.quietest {
+				h.quietest = h.changes
 			}
-			s.blocks++
+			h.blocks++
 		}
-		s.block, s.changes = 0, 0
+		h.block, h.changes = 0, 0
 	}
-	return s
+	return h
 }
 
 // stuck reports whether the run of equal readings that ends with r is too long
 // to be chance.
-func (s Screen) stuck(r Reading) bool {
-	if s.step == 0 || s.run < 2 {
+func (h habits) stuck(r Reading) bool {
+	if h.step == 0 || h.run < 2 {
 		return false // it never changed: nothing is known of its steps
 	}
-	lasted := r.Uptime - s.since.Uptime
-	still := time.Duration(s.step / stillRate * float64(time.Hour))
-	if s.run >= stuckMin && s.run >= stuckRuns*s.longest && lasted >= still {
+	lasted := r.Uptime - h.since.Uptime
+	still := time.Duration(h.step / stillRate * float64(time.Hour))
+	if h.run >= stuckMin && h.run >= stuckRuns*h.longest && lasted >= still {
 		return true
 	}
-	if s.step > fineStep || s.blocks < blocksKnown || s.quietest == 0 {
+	if h.step > fineStep || h.blocks < blocksKnown || h.quietest == 0 {
 		return false
 	}
 	least := fineAlone
 	if moist(r.Humidity) {
 		least = fineBoth
 	}
-	repeat := 1 - float64(s.quietest)/blockSize
-	return lasted >= least && math.Pow(repeat, float64(s.run-1)) < stuckChance
+	repeat := 1 - float64(h.quietest)/blockSize
+	return lasted >= least && math.Pow(repeat, float64(h.run-1)) < stuckChance
 }
 
 // same reports whether two measurements have identical bits. A humidity at an end

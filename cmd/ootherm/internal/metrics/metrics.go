@@ -65,30 +65,43 @@ func counter(name, help string, labels ...string) metric {
 
 // metricSet holds every metric.
 type metricSet struct {
-	probeTemperature, probeHumidity, probeSuccess, probeErrors              metric
-	zoneTrend                                                               metric
-	clutchInfo, clutchDeveloped, clutchObserved, clutchDays, clutchRequired metric
-	clutchCheck, clutchLikely, clutchLate                                   metric
-	alarmActive                                                             metric
-	outbox, outboxOldest, clock, storage, build                             metric
+	probe       probeMetrics
+	zoneTrend   metric
+	clutch      clutchMetrics
+	alarmActive metric
+
+	outbox, outboxOldest, clock, storage, build metric
+}
+
+// probeMetrics are the metrics of one probe.
+type probeMetrics struct{ temperature, humidity, success, errors metric }
+
+// clutchMetrics are the metrics of one clutch in one box.
+type clutchMetrics struct {
+	info, developed, observed, days, required metric
+	check, likely, late                       metric
 }
 
 func metrics() metricSet {
 	return metricSet{
-		probeTemperature: gauge("probe_temperature_celsius", "Last believed temperature of a probe. Absent once three polls were missed.", "probe", "zone"),
-		probeHumidity:    gauge("probe_humidity_ratio", "Last believed relative humidity of a probe, 0 to 1. Absent once three polls were missed.", "probe", "zone"),
-		probeSuccess:     gauge("probe_last_success_timestamp_seconds", "When a probe last gave a believed reading.", "probe", "zone"),
-		probeErrors:      counter("probe_errors_total", "Readings of a probe that failed or were not believed since the start, by cause.", "probe", "cause"),
-		zoneTrend:        gauge("zone_trend_celsius_per_hour", "Trend of a zone's temperature.", "zone"),
+		probe: probeMetrics{
+			temperature: gauge("probe_temperature_celsius", "Last believed temperature of a probe. Absent once three polls were missed.", "probe", "zone"),
+			humidity:    gauge("probe_humidity_ratio", "Last believed relative humidity of a probe, 0 to 1. Absent once three polls were missed.", "probe", "zone"),
+			success:     gauge("probe_last_success_timestamp_seconds", "When a probe last gave a believed reading.", "probe", "zone"),
+			errors:      counter("probe_errors_total", "Readings of a probe that failed or were not believed since the start, by cause.", "probe", "cause"),
+		},
+		zoneTrend: gauge("zone_trend_celsius_per_hour", "Trend of a zone's temperature.", "zone"),
 
-		clutchInfo:      gauge("clutch_info", "A clutch with eggs in a box, its dam and its profile.", "clutch", "dam", "profile"),
-		clutchDeveloped: gauge("clutch_developed_ratio", "Share of the development done, 1 at the likely hatch.", "box", "clutch"),
-		clutchObserved:  gauge("clutch_observed_ratio", "Share of the time since laying that was measured.", "box", "clutch"),
-		clutchDays:      gauge("clutch_degree_days", "Heat above the base so far in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
-		clutchRequired:  gauge("clutch_required_degree_days", "Heat above the base that hatching requires in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
-		clutchCheck:     gauge("clutch_check_from_timestamp_seconds", "Start of the hatch window: 10 % of such clutches hatch before it.", "box", "clutch"),
-		clutchLikely:    gauge("clutch_likely_timestamp_seconds", "Middle of the hatch window: half of such clutches hatch before it.", "box", "clutch"),
-		clutchLate:      gauge("clutch_late_after_timestamp_seconds", "End of the hatch window: 95 % of such clutches hatch before it.", "box", "clutch"),
+		clutch: clutchMetrics{
+			info:      gauge("clutch_info", "A clutch with eggs in a box, its dam and its profile.", "clutch", "dam", "profile"),
+			developed: gauge("clutch_developed_ratio", "Share of the development done, 1 at the likely hatch.", "box", "clutch"),
+			observed:  gauge("clutch_observed_ratio", "Share of the time since laying that was measured.", "box", "clutch"),
+			days:      gauge("clutch_degree_days", "Heat above the base so far in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
+			required:  gauge("clutch_required_degree_days", "Heat above the base that hatching requires in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
+			check:     gauge("clutch_check_from_timestamp_seconds", "Start of the hatch window: 10 % of such clutches hatch before it.", "box", "clutch"),
+			likely:    gauge("clutch_likely_timestamp_seconds", "Middle of the hatch window: half of such clutches hatch before it.", "box", "clutch"),
+			late:      gauge("clutch_late_after_timestamp_seconds", "End of the hatch window: 95 % of such clutches hatch before it.", "box", "clutch"),
+		},
 
 		alarmActive: gauge("alarm_active", "1 while the alarm's condition holds, seen or not; 0 when it does not, and while it is shelved, suppressed or out of service.", "alarm", "zone", "priority"),
 
@@ -102,8 +115,8 @@ func metrics() metricSet {
 
 func (s metricSet) all() []metric {
 	return []metric{
-		s.probeTemperature, s.probeHumidity, s.probeSuccess, s.probeErrors, s.zoneTrend,
-		s.clutchInfo, s.clutchDeveloped, s.clutchObserved, s.clutchDays, s.clutchRequired, s.clutchCheck, s.clutchLikely, s.clutchLate,
+		s.probe.temperature, s.probe.humidity, s.probe.success, s.probe.errors, s.zoneTrend,
+		s.clutch.info, s.clutch.developed, s.clutch.observed, s.clutch.days, s.clutch.required, s.clutch.check, s.clutch.likely, s.clutch.late,
 		s.alarmActive, s.outbox, s.outboxOldest, s.clock, s.storage, s.build,
 	}
 }
@@ -145,14 +158,14 @@ func collectZones(e *emitter, m metricSet, zones []snapshot.Zone) {
 		e.maybe(m.zoneTrend, z.TrendPerHour, z.Zone)
 		for _, p := range z.Probes {
 			if p.Status != "stale" && p.Status != "missing" {
-				e.maybe(m.probeTemperature, p.Celsius, p.Probe, z.Zone)
-				e.maybe(m.probeHumidity, p.Humidity, p.Probe, z.Zone)
+				e.maybe(m.probe.temperature, p.Celsius, p.Probe, z.Zone)
+				e.maybe(m.probe.humidity, p.Humidity, p.Probe, z.Zone)
 			}
 			if p.LastGood != nil {
-				e.put(m.probeSuccess, unixSeconds(*p.LastGood), p.Probe, z.Zone)
+				e.put(m.probe.success, unixSeconds(*p.LastGood), p.Probe, z.Zone)
 			}
 			for cause, k := range p.Errors {
-				e.put(m.probeErrors, float64(k), p.Probe, cause)
+				e.put(m.probe.errors, float64(k), p.Probe, cause)
 			}
 		}
 	}
@@ -162,17 +175,17 @@ func collectZones(e *emitter, m metricSet, zones []snapshot.Zone) {
 func collectClutches(e *emitter, m metricSet, boxes []snapshot.Box) {
 	for _, b := range boxes {
 		for _, x := range b.Clutches {
-			e.put(m.clutchInfo, 1, x.Clutch, text(x.Dam), text(x.Profile))
-			e.maybe(m.clutchDeveloped, x.Developed, b.Box, x.Clutch)
-			e.maybe(m.clutchObserved, x.Observed, b.Box, x.Clutch)
+			e.put(m.clutch.info, 1, x.Clutch, text(x.Dam), text(x.Profile))
+			e.maybe(m.clutch.developed, x.Developed, b.Box, x.Clutch)
+			e.maybe(m.clutch.observed, x.Observed, b.Box, x.Clutch)
 			if d := x.DegreeDays; d != nil {
-				e.put(m.clutchDays, d.SoFar, b.Box, x.Clutch)
-				e.put(m.clutchRequired, d.Required, b.Box, x.Clutch)
+				e.put(m.clutch.days, d.SoFar, b.Box, x.Clutch)
+				e.put(m.clutch.required, d.Required, b.Box, x.Clutch)
 			}
 			if w := x.Window; w != nil {
-				e.put(m.clutchCheck, unixSeconds(w.CheckFrom), b.Box, x.Clutch)
-				e.put(m.clutchLikely, unixSeconds(w.Likely), b.Box, x.Clutch)
-				e.put(m.clutchLate, unixSeconds(w.LateAfter), b.Box, x.Clutch)
+				e.put(m.clutch.check, unixSeconds(w.CheckFrom), b.Box, x.Clutch)
+				e.put(m.clutch.likely, unixSeconds(w.Likely), b.Box, x.Clutch)
+				e.put(m.clutch.late, unixSeconds(w.LateAfter), b.Box, x.Clutch)
 			}
 		}
 	}
