@@ -91,22 +91,30 @@ func (e *RowError) Cause() sensor.Cause { return e.cause }
 // does not shut out all that follow unless it is in the future. Probes need not
 // be in order among each other.
 type Reader struct {
-	file     string
-	o        Options
-	csv      *table
-	header   []string
-	time     int
-	probe    int    // column of the probe's name; -1 in a wide recording
-	wide     []cell // the probes of a row
-	latest   map[string]*track
-	at       time.Time // of the row under way
-	line     int
-	row      []string
-	next     int    // the next of wide in the row; len(wide) when the row is done
-	layout   string // of the last time read
-	fatal    error  // the end, or what the file failed with
-	prevCell string // the last time cell and what it said: wide exports repeat none, long ones often
-	prevAt   time.Time
+	file   string
+	o      Options
+	csv    *table
+	header []string
+	columns
+	latest map[string]*track
+	clock  clock
+	currentRow
+	fatal error // the end, or what the file failed with
+}
+
+// columns are where a recording has its values.
+type columns struct {
+	time  int
+	probe int    // of the probe's name; -1 in a wide recording
+	wide  []cell // the probes of a row
+}
+
+// currentRow is the row whose probes are given one by one.
+type currentRow struct {
+	at   time.Time
+	line int
+	row  []string
+	next int // the next of wide in the row; len(wide) when the row is done
 }
 
 // cell is where one probe's values are in a row.
@@ -137,7 +145,7 @@ func Open(r io.Reader, name string, o Options) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &Reader{file: name, o: o, csv: c, header: c.header, latest: map[string]*track{}}
+	d := &Reader{file: name, o: o, csv: c, header: c.header, latest: map[string]*track{}, clock: clock{location: o.Location}}
 	if err := d.find(); err != nil {
 		return nil, err
 	}
@@ -246,7 +254,7 @@ func (d *Reader) Next() (Row, error) {
 	}
 	at := d.at
 	if t.any && !at.After(t.at) {
-		at = d.again(at)
+		at = d.clock.again(at)
 	}
 	if t.any && !at.After(t.at) {
 		return none, d.fault(d.time, t.name, OutOfOrder, fmt.Sprintf("probe %s at %s is not after its reading before, %s: sort the recording by time, each time once",
@@ -262,8 +270,8 @@ const mostRatio = 1.25
 
 // again is the second time that a clock shows what it shows at a time, in the
 // hour that comes twice when summer time ends; the time itself at any other.
-func (d *Reader) again(at time.Time) time.Time {
-	if slices.Contains(zoned, d.layout) {
+func (c *clock) again(at time.Time) time.Time {
+	if slices.Contains(zoned, c.layout) {
 		return at
 	}
 	_, now := at.Zone()
@@ -277,9 +285,9 @@ func (d *Reader) again(at time.Time) time.Time {
 
 // skipped reports whether no clock ever showed this time: it lies in the hour
 // that is left out when summer time begins.
-func (d *Reader) skipped(text string, at time.Time) bool {
-	shown, err := time.Parse(d.layout, text)
-	return err == nil && !slices.Contains(zoned, d.layout) && (shown.Hour() != at.Hour() || shown.Minute() != at.Minute())
+func (c *clock) skipped(text string, at time.Time) bool {
+	shown, err := time.Parse(c.layout, text)
+	return err == nil && !slices.Contains(zoned, c.layout) && (shown.Hour() != at.Hour() || shown.Minute() != at.Minute())
 }
 
 // advance reads the next row and its time.
@@ -312,20 +320,20 @@ func (d *Reader) advance() error {
 	d.line, _ = d.csv.FieldPos(0)
 	d.line += d.csv.skipped
 	text := strings.TrimSpace(row[d.time])
-	if text != d.prevCell {
-		at, ok := d.parseTime(text)
+	if text != d.clock.cell {
+		at, ok := d.clock.parse(text)
 		if !ok {
 			return d.fault(d.time, "", BadTime, fmt.Sprintf("%.40q is no time: write it as 2026-04-02T19:00:00Z or 2026-04-02 19:00:00", text))
 		}
-		if d.skipped(text, at) {
+		if d.clock.skipped(text, at) {
 			return d.fault(d.time, "", BadTime, fmt.Sprintf("%.40q is an hour that summer time leaves out in %s: see that --time-zone is the clock's", text, d.o.Location))
 		}
 		if y := at.UTC().Year(); y < 1970 || y > 2199 { // as the book has it
 			return d.fault(d.time, "", BadTime, fmt.Sprintf("%.40q is in the year %d, and no recording is: see the logger's clock", text, y))
 		}
-		d.prevCell, d.prevAt = strings.Clone(text), at
+		d.clock.cell, d.clock.at = strings.Clone(text), at
 	}
-	d.at, d.next = d.prevAt, 0
+	d.at, d.next = d.clock.at, 0
 	return nil
 }
 
@@ -356,17 +364,25 @@ var (
 	naive = []string{time.DateTime, "2006-01-02T15:04:05", "2006-01-02 15:04", "2006-01-02T15:04"}
 )
 
-// parseTime tries the layout that fitted last, then the others. Fractions of a
+// clock reads times as a recording writes them.
+type clock struct {
+	location *time.Location
+	layout   string    // of the last time read
+	cell     string    // the last time cell: wide exports repeat none, long ones often
+	at       time.Time // what that said
+}
+
+// parse tries the layout that fitted last, then the others. Fractions of a
 // second are taken wherever seconds are.
-func (d *Reader) parseTime(s string) (time.Time, bool) {
-	if d.layout != "" {
-		if t, err := time.ParseInLocation(d.layout, s, d.o.Location); err == nil {
+func (c *clock) parse(s string) (time.Time, bool) {
+	if c.layout != "" {
+		if t, err := time.ParseInLocation(c.layout, s, c.location); err == nil {
 			return t, true
 		}
 	}
 	for _, layout := range slices.Concat(zoned, naive) {
-		if t, err := time.ParseInLocation(layout, s, d.o.Location); err == nil {
-			d.layout = layout
+		if t, err := time.ParseInLocation(layout, s, c.location); err == nil {
+			c.layout = layout
 			return t, true
 		}
 	}

@@ -67,11 +67,16 @@ type daemon struct {
 	outbox      *outbox.Store
 	handler     http.Handler
 	lamps       *senders.Lamps
-	deliveries  deliveries
+	sending     sending
 	bookBackup  *bookcopy.Backup
 	lastFailure lastFailure
-	overflow    *outbox.Overflow // nil if nothing is sent
-	wakeCourier func()           // called after messages were committed; set before the station steps
+}
+
+// sending is how messages leave the outbox. It is set before the station steps.
+type sending struct {
+	deliveries deliveries
+	overflow   *outbox.Overflow // nil if nothing is sent
+	wake       func()           // wakes the courier after messages were committed; nil if nothing is sent
 }
 
 // lastFailure holds the error that was logged last.
@@ -196,11 +201,7 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		Version:       d.build.Version,
 		ForecastEvery: 10 * time.Minute,
 
-		History:  d.history,
-		Ledger:   entries,
-		Journal:  d.outbox,
-		Shown:    windows,
-		AlarmLog: alarms,
+		Stores: station.Stores{History: d.history, Ledger: entries, Journal: d.outbox, Shown: windows, AlarmLog: alarms},
 
 		Worker:  d.loop.runJob,
 		OnEvent: d.logEvent,
@@ -209,7 +210,7 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 
 		Free:     files.Free,
 		Size:     files.Bytes,
-		Troubles: d.deliveries.all,
+		Troubles: d.sending.deliveries.all,
 		Copies:   d.bookBackup.All,
 	}
 	change(&o)
@@ -255,10 +256,10 @@ func (d *daemon) logFailure(err error) {
 
 // sendUnwritten delivers messages from memory that could not be written to the card.
 func (d *daemon) sendUnwritten(alarms []alert.Alarm, messages []alert.Message) {
-	if d.overflow == nil {
+	if d.sending.overflow == nil {
 		return
 	}
-	if err := d.overflow.Take(context.Background(), alarms, messages); err != nil {
+	if err := d.sending.overflow.Take(context.Background(), alarms, messages); err != nil {
 		d.logFailure(err)
 	}
 }
@@ -266,8 +267,8 @@ func (d *daemon) sendUnwritten(alarms []alert.Alarm, messages []alert.Message) {
 // afterStep runs after each step of the station. It wakes the courier, sets the lamps and
 // passes on a better date of the boot.
 func (d *daemon) afterStep(s *station.Station) {
-	if s.TakePosted() && d.wakeCourier != nil {
-		d.wakeCourier()
+	if s.TakePosted() && d.sending.wake != nil {
+		d.sending.wake()
 	}
 	if err := d.lamps.Show(s.Standing); err != nil {
 		d.logFailure(err)

@@ -106,13 +106,13 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	courierOf := func(k outbox.Keeper, to []outbox.Route) *outbox.Courier {
 		return outbox.NewCourier(outbox.Overlay{Keeper: k, State: liveStates(stateSource{d.loop}.Now)}, to, d.time.now, d.recordAttempt)
 	}
-	d.overflow, routes = outbox.NewOverflow(routes, courierOf)
+	d.sending.overflow, routes = outbox.NewOverflow(routes, courierOf)
 	s, err := d.open(ctx)
 	if err != nil {
 		return err
 	}
 	courier := courierOf(d.outbox, routes)
-	d.wakeCourier = courier.Wake
+	d.sending.wake = courier.Wake
 	d.loop.ready <- s
 	socket, err := ListenSocket(d.cfg.Station.Data)
 	if err != nil {
@@ -121,7 +121,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	stopSocket := Serve(ctx, d.handler, d.logFailure, socket)
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
-	jobs.Go(func() { d.overflow.Run(ctx) })
+	jobs.Go(func() { d.sending.overflow.Run(ctx) })
 	jobs.Go(func() {
 		if err := d.publishRetained(ctx); err != nil {
 			cancel(err)
@@ -205,7 +205,7 @@ const maxFailedReads = 3
 
 // recordAttempt keeps and logs the result of an attempt to send.
 func (d *daemon) recordAttempt(a outbox.Attempt) {
-	d.deliveries.record(a)
+	d.sending.deliveries.record(a)
 	switch {
 	case a.Message.ID == "":
 		d.log.Error("the waiting messages cannot be read", "sender", a.Sender, "err", a.Err)

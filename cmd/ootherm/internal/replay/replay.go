@@ -68,7 +68,8 @@ func (r Replay) Run(ctx context.Context) (Result, error) {
 		return result, err
 	}
 	s, err := station.New(ctx, station.Options{
-		Plan: r.Plan, History: past, Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Boot: boot, Version: r.Version,
+		Plan: r.Plan, Boot: boot, Version: r.Version,
+		Stores:        station.Stores{History: past, Ledger: ledger.Memory(), Journal: outbox.NewMemory()},
 		OnEvent:       func(e snapshot.Event) { result.Events = append(result.Events, e) },
 		ForecastEvery: 24 * time.Hour, PublishEvery: 365 * 24 * time.Hour,
 	}, start)

@@ -29,16 +29,21 @@ type Ledger interface {
 	Load() ([]book.Entry, error)
 }
 
-// Options are what a station is made of.
-type Options struct {
-	Plan     plan.Plan
+// Stores keep what a station must not forget.
+type Stores struct {
 	History  History
 	Ledger   Ledger
 	Journal  journal.Store
 	Shown    windows.Log      // nil: the windows are not kept
 	AlarmLog journal.AlarmLog // nil: what alarms there were is not kept
-	Boot     history.Boot     // the boot that this station runs in
-	Version  string
+}
+
+// Options are what a station is made of.
+type Options struct {
+	Plan plan.Plan
+	Stores
+	Boot    history.Boot // the boot that this station runs in
+	Version string
 	// Worker runs a job beside the station and hands back what the station
 	// then applies; nil runs it at once.
 	Worker func(job func() (apply func()))

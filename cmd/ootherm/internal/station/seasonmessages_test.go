@@ -43,7 +43,7 @@ func TestMessagesOfASeason(t *testing.T) {
 		t.Fatal(err)
 	}
 	journal := outbox.NewMemory()
-	o := station.Options{Plan: p, History: past, Ledger: ledger.Memory(), Journal: journal, Boot: boot, ForecastEvery: 24 * time.Hour, PublishEvery: 24 * time.Hour}
+	o := station.Options{Plan: p, Stores: station.Stores{History: past, Ledger: ledger.Memory(), Journal: journal}, Boot: boot, ForecastEvery: 24 * time.Hour, PublishEvery: 24 * time.Hour}
 	s, err := station.New(t.Context(), o, season.Began())
 	if err != nil {
 		t.Fatal(err)

@@ -59,8 +59,10 @@ func testPlan(t *testing.T) plan.Plan {
 func newBench(t *testing.T, p plan.Plan) *bench {
 	t.Helper()
 	b := &bench{t: t, options: station.Options{
-		Plan: p, History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: forecastlogtest.Open(t),
-		ForecastEvery: 10 * time.Minute,
+		Plan: p, ForecastEvery: 10 * time.Minute,
+		Stores: station.Stores{
+			History: history.Memory(history.Options{GapLimit: max(10*time.Minute, 2*p.Every)}), Ledger: ledger.Memory(), Journal: outbox.NewMemory(), Shown: forecastlogtest.Open(t),
+		},
 	}}
 	boot, err := b.options.History.(*history.Store).Begin("one", began, 0, true)
 	if err != nil {
