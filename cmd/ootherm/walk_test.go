@@ -218,9 +218,16 @@ func TestWalk(t *testing.T) {
 		n.window()
 	})
 	n.step("upgrade", func() { n.upgrade(arch) })
-	n.step("card lost, backup", func() {
+	n.step("card lost", func() {
 		n.loseCard()
-		n.shows(n.sh("sudo ootherm restore "+backup), "1 clutch")
+		n.shows(n.sh("sudo ootherm restore "+backup), "1 clutch with 2 eggs", "sudo systemctl start ootherm")
+		n.start()
+		n.window()
+	})
+	n.step("new card from the old one", func() {
+		n.pull()
+		n.sh("sudo cp -a " + packagedData + " /mnt/old && sudo rm -rf " + packagedData)
+		n.shows(n.sh("sudo ootherm restore /mnt/old"), "1 clutch with 2 eggs", "the readings are back")
 		n.start()
 		n.window()
 	})
@@ -232,9 +239,33 @@ func (n *newcomer) install() {
 	n.sh("sudo apt-get -q -o DPkg::Lock::Timeout=600 update && sudo apt-get -q -y -o DPkg::Lock::Timeout=600 install ./dist/ootherm_*.deb </dev/null")
 }
 
+// setup answers the questions of setup at a terminal. The page stays on this machine.
 func (n *newcomer) setup() {
 	x := sitAt(n.t, exec.CommandContext(n.t.Context(), "sudo", "ootherm", "setup"))
-	_ = x
+	x.answer("Temperatures in", "c")
+	x.answer("A name for the whole", "")
+	x.answer("the place the boxes stand in [room]", "")
+	x.answer("It is a", "room")
+	x.answer("it is held at", "24")
+	x.answer("Whose eggs", "crested gecko")
+	x.answer("Another place", "")
+	x.answer("reads 24.1 °C", "air")
+	x.answer("Send alarms by", "email")
+	x.answer("a name for it", "mail")
+	x.answer("the mail server", "127.0.0.1:"+n.port)
+	x.answer("to whom", "keeper@example.org")
+	x.answer("user", "")
+	x.answer("And by", "")
+	x.answer("An address to call", "")
+	x.answer("A folder for the data", "")
+	x.answer("Open the page to the home network", "n")
+	x.answer("The first dam", "")
+	x.answer("Write "+packagedConfig, "y")
+	x.answer("Send a test message by mail now", "y")
+	x.read("Next: sudo systemctl start ootherm")
+	if code := x.code(); code != 0 {
+		n.t.Errorf("setup ended with %d:\n%s", code, x.screen())
+	}
 }
 
 // window fails unless the clutch has a window.
