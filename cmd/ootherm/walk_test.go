@@ -201,6 +201,16 @@ func TestWalk(t *testing.T) {
 		n.sh("sudo ootherm book note found --dam Sorrel --eggs 2 --box B1")
 		n.window()
 	})
+	n.step("who may write", func() {
+		if out, err := n.try("ootherm book list"); err == nil || !strings.Contains(out, "sudo adduser keeper ootherm") {
+			n.t.Errorf("without the group: %v\n%s", err, out)
+		}
+		n.sh("sudo adduser --quiet keeper ootherm")
+		if out, err := n.try("ootherm book list"); err == nil || !strings.Contains(out, "log out and in again") {
+			n.t.Errorf("before the next login: %v\n%s", err, out)
+		}
+		n.shows(n.sh("sudo su - keeper -c 'ootherm book list'"), "Sorrel")
+	})
 	n.step("mail", func() {
 		n.warm(30)
 		// The alarm begins ten minutes outside the band: the default on-delay.
