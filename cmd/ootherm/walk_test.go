@@ -91,6 +91,8 @@ func (n *newcomer) warm(celsius float64) {
 // start starts the service's command as the service's user.
 func (n *newcomer) start() {
 	n.t.Helper()
+	// StateDirectory= of the unit makes the folder.
+	n.sh("[ -d " + packagedData + " ] || sudo install -d -o ootherm -g ootherm -m 750 " + packagedData)
 	n.log = &bytes.Buffer{}
 	n.station = exec.Command("sudo", "setpriv", "--reuid=ootherm", "--regid=ootherm", "--init-groups", "ootherm", "run", "--config", packagedConfig)
 	n.station.Stderr = n.log
