@@ -111,10 +111,8 @@ func (c *content) suspectsOf(items []*item) suspects {
 			s.first = it
 		}
 		e := it
-		if it.Kind == KindVoid {
-			if target, ok := c.byKey[it.Void]; ok {
-				e = target
-			}
+		if target, ok := c.byKey[it.Void]; ok { // it is a void
+			e = target
 		}
 		for _, about := range subjects(&e.Entry) {
 			if s.by[about] == nil {

@@ -144,18 +144,8 @@ func (f Found) MarshalJSON() ([]byte, error) { return []byte(f), nil }
 // Eggs reports whether the look found eggs: true, or a number above zero. A
 // text says something else about the box.
 func (f Found) Eggs() bool {
-	switch {
-	case f == "" || f == "false" || f[0] == '"':
-		return false
-	case f == "true":
-		return true
-	}
-	for _, c := range f {
-		if c >= '1' && c <= '9' {
-			return true
-		}
-	}
-	return false
+	isText := strings.HasPrefix(string(f), `"`)
+	return f == "true" || !isText && strings.ContainsAny(string(f), "123456789")
 }
 
 // Point is one comparison of a probe with a known temperature (Celsius) or a

@@ -80,9 +80,10 @@ func (f field) read(e *Entry, raw []byte) error {
 	case *int:
 		return readCount(raw, v)
 	case *uint64:
-		return readSeq(raw, v)
+		return readNumber(raw, v, "is no whole number: leave it out, the ledger gives it")
 	case **float64:
-		return readNumber(raw, v)
+		*v = new(float64)
+		return readNumber(raw, *v, "is no number: write it without quotes or unit")
 	case *time.Time:
 		return readTime(raw, v)
 	}
@@ -99,30 +100,20 @@ func readText(raw []byte, s *string) error {
 	return nil
 }
 
-func readNumber(raw []byte, v **float64) error {
-	var n float64
-	if raw[0] == 'n' || json.Unmarshal(raw, &n) != nil {
-		return errors.New("is no number: write it without quotes or unit")
+// readNumber reads any kind of number. wrong is the error of another value.
+func readNumber[T any](raw []byte, n *T, wrong string) error {
+	if raw[0] == 'n' || json.Unmarshal(raw, n) != nil {
+		return errors.New(wrong)
 	}
-	*v = &n
 	return nil
 }
 
 func readCount(raw []byte, v *int) error {
-	if raw[0] == 'n' || json.Unmarshal(raw, v) != nil {
-		return errors.New("is no whole number: write it without quotes")
+	err := readNumber(raw, v, "is no whole number: write it without quotes")
+	if err == nil && *v == 0 {
+		err = errors.New("is 0: a clutch has at least one egg")
 	}
-	if *v == 0 {
-		return errors.New("is 0: a clutch has at least one egg")
-	}
-	return nil
-}
-
-func readSeq(raw []byte, v *uint64) error {
-	if raw[0] == 'n' || json.Unmarshal(raw, v) != nil {
-		return errors.New("is no whole number: leave it out, the ledger gives it")
-	}
-	return nil
+	return err
 }
 
 func readTime(raw []byte, t *time.Time) error {
@@ -143,7 +134,7 @@ func readNames(raw []byte, n *Names) error {
 		}
 		return err
 	}
-	var all []*string
+	var all []string
 	if raw[0] != '[' || json.Unmarshal(raw, &all) != nil {
 		return errors.New("is neither a name nor a list of names")
 	}
@@ -151,12 +142,11 @@ func readNames(raw []byte, n *Names) error {
 		return errors.New("is an empty list: leave dam out when she is not known")
 	}
 	for _, s := range all {
-		if s == nil || *s == "" {
-			*n = nil
+		if s == "" {
 			return errors.New("has an empty name in its list: take it out")
 		}
-		*n = append(*n, *s)
 	}
+	*n = all
 	return nil
 }
 

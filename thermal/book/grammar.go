@@ -1,53 +1,36 @@
 package book
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // shape is the names of the fields that a kind must have and may have, separated by
 // spaces.
 type shape struct{ must, may string }
 
-// shapes is the grammar of the book. Every kind also has key, at and entry, and
-// may have what the ledger adds.
-func shapes(k Kind) (shape, bool) {
-	switch k {
-	case KindDam:
-		return shape{"dam", "profile"}, true
-	case KindRested, KindRetired:
-		return shape{"dam", "why"}, true
-	case KindPairing:
-		return shape{"dam sire", ""}, true
-	case KindLooked:
-		return shape{"", "dam found"}, true
-	case KindClutch:
-		return shape{"clutch eggs laid_after laid_by", "dam profile"}, true
-	case KindBox:
-		return shape{"box zone", "probe offset_k medium dry_g water_g total_g"}, true
-	case KindPlaced:
-		return shape{"egg box slot", ""}, true
-	case KindCandled:
-		return shape{"egg verdict", ""}, true
-	case KindWeighed:
-		return shape{"box total_g", ""}, true
-	case KindWatered:
-		return shape{"box water_g", ""}, true
-	case KindEmptied:
-		return shape{"box", "why"}, true
-	case KindPipped:
-		return shape{"egg", ""}, true
-	case KindHatched:
-		return shape{"egg", "mass_g"}, true
-	case KindLost:
-		return shape{"egg", "why"}, true
-	case KindHatchling:
-		return shape{"egg what", "mass_g"}, true
-	case KindCalibrated:
-		return shape{"probe points", "from"}, true
-	case KindNote:
-		return shape{"text", "about"}, true
-	case KindVoid:
-		return shape{"void", "why"}, true
-	}
-	return shape{}, false
+// shapes is the grammar of the book. Every kind also has key, at and entry, and may have
+// what the ledger adds. Moved and amended have two shapes each: see [shapeOf].
+var shapes = map[Kind]shape{
+	KindDam:        {"dam", "profile"},
+	KindRested:     {"dam", "why"},
+	KindRetired:    {"dam", "why"},
+	KindPairing:    {"dam sire", ""},
+	KindLooked:     {"", "dam found"},
+	KindClutch:     {"clutch eggs laid_after laid_by", "dam profile"},
+	KindBox:        {"box zone", "probe offset_k medium dry_g water_g total_g"},
+	KindPlaced:     {"egg box slot", ""},
+	KindCandled:    {"egg verdict", ""},
+	KindWeighed:    {"box total_g", ""},
+	KindWatered:    {"box water_g", ""},
+	KindEmptied:    {"box", "why"},
+	KindPipped:     {"egg", ""},
+	KindHatched:    {"egg", "mass_g"},
+	KindLost:       {"egg", "why"},
+	KindHatchling:  {"egg what", "mass_g"},
+	KindCalibrated: {"probe points", "from"},
+	KindNote:       {"text", "about"},
+	KindVoid:       {"void", "why"},
 }
 
 // shapeOf is the shape of an entry; moved and amended have two each.
@@ -62,17 +45,9 @@ func shapeOf(e *Entry) (shape, bool) {
 	case e.Kind == KindAmended:
 		return shape{"dam", "name profile why"}, true
 	}
-	return shapes(e.Kind)
+	s, known := shapes[e.Kind]
+	return s, known
 }
 
 // has reports whether a list of words separated by spaces has a word.
-func has(words, w string) bool {
-	for words != "" {
-		var one string
-		one, words, _ = strings.Cut(words, " ")
-		if one == w {
-			return true
-		}
-	}
-	return false
-}
+func has(words, w string) bool { return slices.Contains(strings.Fields(words), w) }

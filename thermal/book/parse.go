@@ -22,11 +22,10 @@ func Parse(b []byte) (Entry, error) {
 // UnmarshalJSON is [Parse].
 func (e *Entry) UnmarshalJSON(b []byte) error {
 	parsed, err := Parse(b)
-	if err != nil {
-		return err
+	if err == nil {
+		*e = parsed
 	}
-	*e = parsed
-	return nil
+	return err
 }
 
 // ReadAll reads entries from JSON lines; blank lines are passed over. If any line

@@ -140,23 +140,22 @@ func (b Book) Clutches() []Clutch { return b.views().clutches }
 func (b Book) Boxes() []Box { return b.views().boxes }
 
 // Dam finds a dam by her name, or by one that she had before it was amended.
-func (b Book) Dam(name string) (Dam, bool) {
-	v := b.views()
-	i, ok := v.damAt[name]
-	if !ok {
-		return Dam{}, false
-	}
-	return v.dams[i], true
-}
+func (b Book) Dam(name string) (Dam, bool) { return find(b.views().dams, b.views().damAt, name) }
 
 // Clutch finds a clutch.
 func (b Book) Clutch(id string) (Clutch, bool) {
-	v := b.views()
-	i, ok := v.clutchAt[id]
-	if !ok {
-		return Clutch{}, false
+	return find(b.views().clutches, b.views().clutchAt, id)
+}
+
+// Box finds a box.
+func (b Book) Box(id string) (Box, bool) { return find(b.views().boxes, b.views().boxAt, id) }
+
+func find[T any](all []T, at map[string]int, name string) (found T, ok bool) {
+	i, ok := at[name]
+	if ok {
+		found = all[i]
 	}
-	return v.clutches[i], true
+	return found, ok
 }
 
 // Egg finds an egg.
@@ -167,16 +166,6 @@ func (b Book) Egg(id string) (Egg, bool) {
 		return Egg{}, false
 	}
 	return c.Eggs[n-1], true
-}
-
-// Box finds a box.
-func (b Book) Box(id string) (Box, bool) {
-	v := b.views()
-	i, ok := v.boxAt[id]
-	if !ok {
-		return Box{}, false
-	}
-	return v.boxes[i], true
 }
 
 // Looks are the looks into a lay box that name no dam.

@@ -127,7 +127,10 @@ func checkString(field, s string) error {
 	case "egg":
 		return checkEgg(s)
 	case "what":
-		return checkWhat(s)
+		if s != Shed && s != Fed && s != Weighed && s != Died {
+			return fmt.Errorf("%q is nothing a hatchling does here: write shed, fed, weighed or died", s)
+		}
+		return nil
 	case "why", "text":
 		return checkText(s)
 	}
@@ -237,13 +240,6 @@ func checkOffset(k float64) error {
 func checkTime(t time.Time) error {
 	if y := t.UTC().Year(); y < 1970 || y > 2199 {
 		return fmt.Errorf("is in the year %d: give one from 1970 to 2199", y)
-	}
-	return nil
-}
-
-func checkWhat(s string) error {
-	if s != Shed && s != Fed && s != Weighed && s != Died {
-		return fmt.Errorf("%q is nothing a hatchling does here: write shed, fed, weighed or died", s)
 	}
 	return nil
 }
