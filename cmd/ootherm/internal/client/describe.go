@@ -99,7 +99,7 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 		if a.Coming != nil {
 			value += "; " + r.Coming(*a.Coming, n.At)
 		}
-		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", text.Shape, words.Place(a), text.Wrong, value,
+		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", text.Shape, words.Place(a.AlarmPlace), text.Wrong, value,
 			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
 	}
 	return t.Flush()

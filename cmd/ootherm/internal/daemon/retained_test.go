@@ -21,7 +21,7 @@ func TestRetainedStates(t *testing.T) {
 			{Key: "temperature-low.warning/room%2F1", Alarm: "temperature-low", Zone: "room/1", Priority: "warning"},
 			{Key: "late.notice/box:B#1/clutch:S1", Alarm: "late", Priority: "notice"},
 		},
-		Alarms: []snapshot.Alarm{{Key: "temperature-low.warning/room%2F1", Alarm: "temperature-low", Zone: s("room/1"), Probe: s("shelf"), Priority: "warning",
+		Alarms: []snapshot.Alarm{{Key: "temperature-low.warning/room%2F1", Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: s("room/1"), Probe: s("shelf")}, Priority: "warning",
 			State: "acknowledged", Since: time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC), Value: v(21.9231), Limit: v(22.2)}},
 	}
 	want := map[string]string{

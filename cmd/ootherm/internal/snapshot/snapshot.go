@@ -231,13 +231,9 @@ type Shown struct {
 
 // Alarm is one alarm that is not in its normal state.
 type Alarm struct {
-	Key      string     `json:"key"` // its identity, for actions
-	Alarm    string     `json:"alarm"`
-	Zone     *string    `json:"zone"`
-	Box      *string    `json:"box"`
-	Probe    *string    `json:"probe"`
-	Clutch   *string    `json:"-"`
-	Part     *string    `json:"-"`        // of the station itself: a bus, a sender
+	Key   string `json:"key"` // its identity, for actions
+	Alarm string `json:"alarm"`
+	AlarmPlace
 	Priority string     `json:"priority"` // critical, warning, notice
 	State    string     `json:"state"`    // active, acknowledged, returned, shelved, suppressed, out-of-service
 	Since    time.Time  `json:"since"`
@@ -250,6 +246,15 @@ type Alarm struct {
 	Coming   *Coming    `json:"coming"` // predicted passing of a limit
 	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it
 	Until    *time.Time `json:"until"`  // end of the quiet time, if it is quiet
+}
+
+// AlarmPlace is what an alarm is about.
+type AlarmPlace struct {
+	Zone   *string `json:"zone"`
+	Box    *string `json:"box"`
+	Probe  *string `json:"probe"`
+	Clutch *string `json:"-"`
+	Part   *string `json:"-"` // of the station itself: a bus, a sender
 }
 
 // Coming predicts when a limit will be passed at the present trend. Without a latest time

@@ -17,8 +17,13 @@ type alarmView struct {
 	badge
 	Place, Where, Figures, Since, Peak, State, Priority, First, Coming, Detail string
 	Urgent, Resting                                                            bool
-	Key, Back                                                                  string // Back leads to what happened
-	Buttons                                                                    []button
+	alarmActions
+}
+
+// alarmActions are what a person can do about an alarm.
+type alarmActions struct {
+	Key, Back string // Back leads to what happened
+	Buttons   []button
 }
 
 // button is one thing to do about an alarm. For is how long, of a quiet.
@@ -62,11 +67,11 @@ func (s alarmPages) view(a snapshot.Alarm, at time.Time) alarmView {
 	}
 	v := alarmView{
 		badge: badge{said.Shape, said.Wrong, kindOf(said.Shape)},
-		Place: words.Place(a), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Priority(a.Priority)),
+		Place: words.Place(a.AlarmPlace), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Priority(a.Priority)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
 		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
 		Urgent: a.Priority == "critical", Resting: resting(a),
-		Key: a.Key,
+		alarmActions: alarmActions{Key: a.Key},
 	}
 	if s.Incidents != nil {
 		v.Back = incidentHref(a.Since.Add(-aside), at)
@@ -74,7 +79,7 @@ func (s alarmPages) view(a snapshot.Alarm, at time.Time) alarmView {
 	// In short, a zone goes without the probe that was worst in it.
 	v.Where = v.Place
 	if said.Quantity == words.Temperature || said.Quantity == words.Humidity {
-		brief := a
+		brief := a.AlarmPlace
 		if a.Zone != nil || a.Box != nil {
 			brief.Probe = nil
 		}

@@ -82,7 +82,7 @@ func TestAMediumOfWhichTheMassesDoNotTell(t *testing.T) {
 // The alarm of a dry box says on the page how much to pour in.
 func TestDryAlarmOnThePage(t *testing.T) {
 	n := season()
-	n.Alarms = []snapshot.Alarm{{Key: "d", Alarm: "drying", Box: ptr("B1"), Priority: "notice", State: "active", Since: at}}
+	n.Alarms = []snapshot.Alarm{{Key: "d", Alarm: "drying", AlarmPlace: snapshot.AlarmPlace{Box: ptr("B1")}, Priority: "notice", State: "active", Since: at}}
 	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "box B1: drying out", "add 8-10 g", "lukewarm, never on the eggs")
 	n.Boxes[0].Medium.Warning = ptr("it lost more than the 40.0 g of water it began with: weigh it again before adding any")
 	if page := plainly(t, options(n), "/", 200); strings.Contains(page, "add 8-10 g") {

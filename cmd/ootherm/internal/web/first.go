@@ -57,12 +57,16 @@ type probeView struct {
 
 type zoneView struct {
 	badge
-	Name, Sort, Temperature, Humidity, Trend, Age, SetPoint, Wanted, Safe, Damp, Dew, Vapour, Drying, Apart string
-	Probes                                                                                                  []probeView
-	Plot                                                                                                    *plot
-	PlotTrouble                                                                                             string
-	rank                                                                                                    int
+	moistureView
+	Name, Sort, Temperature, Trend, Age, SetPoint, Wanted, Safe, Apart string
+	Probes                                                             []probeView
+	Plot                                                               *plot
+	PlotTrouble                                                        string
+	rank                                                               int
 }
+
+// moistureView is how moist the air is, and how moist it should be.
+type moistureView struct{ Humidity, Damp, Dew, Vapour, Drying string }
 
 type boxView struct {
 	badge                        // of its most pressing clutch
@@ -84,11 +88,15 @@ type firstPage struct {
 	boxes  boxPages
 }
 
+// headline says in one line what is wrong.
+type headline struct {
+	State          badge
+	Headline, More string
+}
+
 type firstView struct {
 	frame
-	State    badge
-	Headline string
-	More     string
+	headline
 	Due      []nextView
 	DueMore  int
 	Look     string // into lay boxes, today

@@ -23,15 +23,18 @@ type mediumPages struct{ *server }
 // mediumView is a box's medium and what its weighings say.
 type mediumView struct {
 	badge
-	Box, Href, Zone, SetUp   string
-	Add, Gone, PerDay, Weigh string
-	Soon                     string // what it needs, in short
-	Open                     bool   // it needs a person
-	Warning, Unknown         string
-	WeighHref, WaterHref     string
-	rank                     int
-	at                       time.Time
+	waterView
+	Box, Href, Zone, SetUp string
+	Soon                   string // what it needs, in short
+	Open                   bool   // it needs a person
+	Warning, Unknown       string
+	WeighHref, WaterHref   string
+	rank                   int
+	at                     time.Time
 }
+
+// waterView is the water that a medium lost, and when it is weighed again.
+type waterView struct{ Add, Gone, PerDay, Weigh string }
 
 // How soon a medium needs a person.
 const (

@@ -80,7 +80,7 @@ func TestHeadline(t *testing.T) {
 		"the alarm nobody has seen": {func() (*snapshot.Snapshot, time.Duration) { return season(), 0 }, "Room too warm: 78.4\u00a0°F (limit 76.0\u00a0°F)"},
 		"critical before warning": {func() (*snapshot.Snapshot, time.Duration) {
 			n := season()
-			n.Alarms = append(n.Alarms, snapshot.Alarm{Alarm: "temperature-low", Zone: ptr("incubator"), Priority: "critical", State: "acknowledged", Since: at, Value: ptr(19.0), Limit: ptr(20.0)})
+			n.Alarms = append(n.Alarms, snapshot.Alarm{Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("incubator")}, Priority: "critical", State: "acknowledged", Since: at, Value: ptr(19.0), Limit: ptr(20.0)})
 			return n, 0
 		}, "Incubator too cold: 66.2\u00a0°F (limit 68.0\u00a0°F)"},
 		"nothing": {func() (*snapshot.Snapshot, time.Duration) { return calm(), 0 }, "All in order"},
@@ -232,7 +232,7 @@ func switchedOffIn(n *snapshot.Snapshot, all bool) *snapshot.Snapshot {
 	for i, kind := range []string{"temperature-low", "temperature-high", "switched-off"} {
 		n.Known = append(n.Known, snapshot.AlarmID{Key: kind + ".warning/incubator", Alarm: kind, Zone: "incubator"})
 		if i == 0 || all && kind != "switched-off" {
-			n.Alarms = append(n.Alarms, snapshot.Alarm{Key: kind + ".warning/incubator", Alarm: kind, Zone: ptr("incubator"), State: "out-of-service", Since: at})
+			n.Alarms = append(n.Alarms, snapshot.Alarm{Key: kind + ".warning/incubator", Alarm: kind, AlarmPlace: snapshot.AlarmPlace{Zone: ptr("incubator")}, State: "out-of-service", Since: at})
 		}
 	}
 	return n
@@ -242,7 +242,7 @@ func switchedOffIn(n *snapshot.Snapshot, all bool) *snapshot.Snapshot {
 // switched off.
 func TestTheReminderSwitchesOn(t *testing.T) {
 	n := season()
-	n.Alarms = []snapshot.Alarm{{Key: "switched-off.notice/room", Alarm: "switched-off", Zone: ptr("room"), Priority: "notice", State: "active", Since: at.Add(-30 * time.Hour), Value: ptr(108000.0)}}
+	n.Alarms = []snapshot.Alarm{{Key: "switched-off.notice/room", Alarm: "switched-off", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "notice", State: "active", Since: at.Add(-30 * time.Hour), Value: ptr(108000.0)}}
 	o := options(n)
 	o.Writer = &ear{}
 	page := get(handler(t, o), "/").Body.String()

@@ -84,13 +84,8 @@ type besideView struct {
 }
 
 type tallyView struct {
-	Name        string       `json:"name"`
-	Clutches    int          `json:"clutches"`
-	Laid        int          `json:"laid"`
-	Waiting     int          `json:"waiting"`
-	NotHatched  int          `json:"in_clutches_that_wait"`
-	NotCandled  int          `json:"without_a_verdict"`
-	Young       int          `json:"hatchlings_under_14_days"`
+	Name string `json:"name"`
+	countView
 	Fertile     ratioView    `json:"fertile"`
 	Hatched     ratioView    `json:"hatched"`
 	Alive       ratioView    `json:"alive_14_days"`
@@ -103,6 +98,16 @@ type tallyView struct {
 	Unknown []string  `json:"-"` // what is not known yet, in words
 	Curve   *survival `json:"-"`
 	ids     []string
+}
+
+// countView counts clutches and their eggs.
+type countView struct {
+	Clutches   int `json:"clutches"`
+	Laid       int `json:"laid"`
+	Waiting    int `json:"waiting"`
+	NotHatched int `json:"in_clutches_that_wait"`
+	NotCandled int `json:"without_a_verdict"`
+	Young      int `json:"hatchlings_under_14_days"`
 }
 
 type reviewView struct {
@@ -125,9 +130,9 @@ func ratioOf(r stats.Ratio) ratioView {
 func ptrTo[T any](v T) *T { return &v }
 
 func tallyOf(t review.Tally) tallyView {
-	v := tallyView{Name: t.Name, Clutches: len(t.Clutches), Laid: t.Laid, Waiting: t.Waiting,
-		NotHatched: t.Open, NotCandled: t.Unknown, Young: t.Young,
-		Fertile: ratioOf(t.Fertile), Hatched: ratioOf(t.Hatched), Alive: ratioOf(t.Alive), Days: daysOf(t.Durations),
+	v := tallyView{Name: t.Name,
+		countView: countView{Clutches: len(t.Clutches), Laid: t.Laid, Waiting: t.Waiting, NotHatched: t.Open, NotCandled: t.Unknown, Young: t.Young},
+		Fertile:   ratioOf(t.Fertile), Hatched: ratioOf(t.Hatched), Alive: ratioOf(t.Alive), Days: daysOf(t.Durations),
 		Comparisons: []besideView{}, Survival: stepsOf(t.Followed), Says: []string{}, ids: t.Clutches}
 	for _, c := range t.Comparisons {
 		v.Comparisons = append(v.Comparisons, besideView{c.Of, c.Diff, c.Low, c.High, c.P, c.Adjusted, c.Significant(), compared(c)})

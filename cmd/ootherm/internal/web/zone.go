@@ -18,7 +18,7 @@ func (s *zoneViews) view(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
 	r := s.Reader
 	v := zoneView{Name: z.Zone, Sort: z.Kind, Temperature: "no reading", Trend: "trend " + words.Unknown,
 		Wanted: r.Band(z.Wanted.Low, z.Wanted.High), Safe: r.Band(z.Safe.Low, z.Safe.High),
-		Damp: r.HumidityBand(z.HumidityBand.Low, z.HumidityBand.High)}
+		moistureView: moistureView{Damp: r.HumidityBand(z.HumidityBand.Low, z.HumidityBand.High)}}
 	if z.Kind == z.Zone {
 		v.Sort = ""
 	}

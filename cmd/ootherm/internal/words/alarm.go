@@ -165,7 +165,7 @@ func (r Reader) Value(q Quantity, v *float64) string {
 
 // Place names the place of an alarm: a part of the station, its box, or else its zone, with
 // the probe where there is one. Without any of these it is "the station".
-func Place(a snapshot.Alarm) string {
+func Place(a snapshot.AlarmPlace) string {
 	s := "the station"
 	switch {
 	case a.Part != nil:

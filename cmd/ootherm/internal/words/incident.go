@@ -85,7 +85,7 @@ func (r Incident) past(p snapshot.Past) string {
 // Alarm describes an alarm of the past: its fault, its place and its time.
 func (r Incident) Alarm(a snapshot.PastAlarm) string {
 	text := Alarm(a.Alarm)
-	place := Place(snapshot.Alarm{Zone: a.Zone, Box: a.Box, Probe: a.Probe, Clutch: a.Clutch, Part: a.Part})
+	place := Place(snapshot.AlarmPlace{Zone: a.Zone, Box: a.Box, Probe: a.Probe, Clutch: a.Clutch, Part: a.Part})
 	s := fmt.Sprintf("%s %s: %s (%s)", text.Shape, place, text.Wrong, a.Priority)
 	if a.Ended != nil {
 		s += fmt.Sprintf(", %s, %s", r.Between(a.Began, *a.Ended, r.At), Span(a.Ended.Sub(a.Began)))

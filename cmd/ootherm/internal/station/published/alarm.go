@@ -31,8 +31,11 @@ func Alarms(p *panel.Panel, now time.Time, detail func(alert.Alarm, *snapshot.Al
 
 func alarm(p *panel.Panel, x alert.Alarm, now time.Time) snapshot.Alarm {
 	a := snapshot.Alarm{
-		Key: x.Key.String(), Alarm: string(x.Key.Kind), Zone: snapshot.OptText(p.Zone(x.Key)), Box: snapshot.OptText(x.Key.Box), Probe: snapshot.OptText(x.Key.Probe),
-		Clutch: snapshot.OptText(x.Key.Clutch), Part: snapshot.OptText(x.Key.Part),
+		Key: x.Key.String(), Alarm: string(x.Key.Kind),
+		AlarmPlace: snapshot.AlarmPlace{
+			Zone: snapshot.OptText(p.Zone(x.Key)), Box: snapshot.OptText(x.Key.Box), Probe: snapshot.OptText(x.Key.Probe),
+			Clutch: snapshot.OptText(x.Key.Clutch), Part: snapshot.OptText(x.Key.Part),
+		},
 		Priority: string(x.Key.Priority), State: string(x.State), Since: x.Began,
 		Value: snapshot.OptFloat(x.Value), Limit: snapshot.OptFloat(x.Limit.At), Peak: snapshot.OptFloat(x.Peak),
 	}
