@@ -29,25 +29,17 @@ type Alarm struct {
 	Limit Limit `json:"limit"`
 	State State `json:"state"`
 
-	True         bool      `json:"true"`           // the condition, with delays
-	Acked        bool      `json:"acked"`          // this occurrence was acknowledged
-	Unseen       bool      `json:"unseen"`         // it ended before anybody acknowledged it
-	ShelvedUntil time.Time `json:"shelved_until"`  // zero: not shelved
-	Hidden       bool      `json:"hidden"`         // suppressed
-	Out          bool      `json:"out_of_service"` //
+	True         bool      `json:"true"`          // the condition, with delays
+	Acked        bool      `json:"acked"`         // this occurrence was acknowledged
+	Unseen       bool      `json:"unseen"`        // it ended before anybody acknowledged it
+	ShelvedUntil time.Time `json:"shelved_until"` // zero: not shelved
+	Hidden       bool      `json:"hidden"`        // suppressed
+	Out          bool      `json:"out_of_service"`
 
-	Pending  time.Time `json:"pending"`  // when the on-delay began, shifted by what did not count; zero: not running
-	Clearing time.Time `json:"clearing"` // the same of the off-delay
-	Began    time.Time `json:"began"`    // when the value passed the limit, of this occurrence or the last
-	Since    time.Time `json:"since"`    // when the alarm was raised, or, hidden and not true, when it was hidden
-	Changed  time.Time `json:"changed"`  // when the state last changed
-	Called   time.Time `json:"called"`   // when it was last raised or called again
-	AckedAt  time.Time `json:"acked_at"` //
-	AckedBy  string    `json:"acked_by"` //
+	Times
+	AckedBy string `json:"acked_by"`
 
-	Value float64 `json:"value"` // the last that was known; NaN before the first
-	Peak  float64 `json:"peak"`  // the worst since Began; NaN before that
-	Last  last    `json:"last"`
+	Values
 
 	// Held is what the sources that speak for the alarm while it is true last gave, by
 	// name. The alarm does not go by it: whoever hands it one value of several sources
@@ -56,6 +48,24 @@ type Alarm struct {
 
 	Sequence uint64 `json:"sequence"` // of the last message; see Next
 	First    uint64 `json:"first"`    // of the messages of this occurrence
+}
+
+// Times are when an alarm came to where it stands.
+type Times struct {
+	Pending  time.Time `json:"pending"`  // when the on-delay began, shifted by what did not count; zero: not running
+	Clearing time.Time `json:"clearing"` // the same of the off-delay
+	Began    time.Time `json:"began"`    // when the value passed the limit, of this occurrence or the last
+	Since    time.Time `json:"since"`    // when the alarm was raised, or, hidden and not true, when it was hidden
+	Changed  time.Time `json:"changed"`  // when the state last changed
+	Called   time.Time `json:"called"`   // when it was last raised or called again
+	AckedAt  time.Time `json:"acked_at"`
+}
+
+// Values are what an alarm was shown.
+type Values struct {
+	Value float64 `json:"value"` // the last that was known; NaN before the first
+	Peak  float64 `json:"peak"`  // the worst since Began; NaN before that
+	Last  last    `json:"last"`
 }
 
 // last is how the sample before this one stood.
@@ -81,7 +91,7 @@ type Event struct {
 
 // New is an alarm that has seen nothing.
 func New(k Key, l Limit) Alarm {
-	return Alarm{Key: k, Limit: l, State: Normal, Value: math.NaN(), Peak: math.NaN()}
+	return Alarm{Key: k, Limit: l, State: Normal, Values: Values{Value: math.NaN(), Peak: math.NaN()}}
 }
 
 // Observe takes one value, or its absence. A value that is no number is absent.

@@ -54,16 +54,12 @@ type Profile struct {
 	Usual float64 `toml:"usual"` // where its eggs are usually kept
 	Upper float64 `toml:"upper"` // warmer than it the rate is held; 0: the warmest tested of its family or order, or its own
 
-	Wanted   Band `toml:"wanted"`
-	Safe     Band `toml:"safe"`
-	Humidity Band `toml:"humidity"`
-	EggG     Band `toml:"egg_g"` // grams, from a fresh egg to one about to hatch
+	Climate
+	EggG Band `toml:"egg_g"` // grams, from a fresh egg to one about to hatch
 
 	References []Reference `toml:"reference"`
 
-	// The plain degree-day line: Celsius, Celsius days.
-	Base       float64 `toml:"base"`
-	DegreeDays float64 `toml:"degree_days"`
+	Line
 
 	Model string `toml:"model"` // "" (what is known decides), ModelLine or ModelCurve
 
@@ -72,6 +68,19 @@ type Profile struct {
 	Notes               string `toml:"notes"`
 
 	Sources map[string]string `toml:"sources"` // of the values above, by their key
+}
+
+// Climate is the temperature and the humidity that eggs are kept at.
+type Climate struct {
+	Wanted   Band `toml:"wanted"`
+	Safe     Band `toml:"safe"`
+	Humidity Band `toml:"humidity"`
+}
+
+// Line is the plain degree-day line: Celsius, Celsius days.
+type Line struct {
+	Base       float64 `toml:"base"`
+	DegreeDays float64 `toml:"degree_days"`
 }
 
 // Builtin returns the species that are built in, by name.

@@ -136,7 +136,7 @@ func TestBuiltinHasSources(t *testing.T) {
 
 // A line given by hand keeps its base and requirement, and a spread.
 func TestPlainLine(t *testing.T) {
-	b, err := Profile{Name: "by hand", Base: 15, DegreeDays: 800}.Belief()
+	b, err := Profile{Name: "by hand", Line: Line{Base: 15, DegreeDays: 800}}.Belief()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,7 +156,7 @@ func TestPlainLine(t *testing.T) {
 // What is wrong with a profile is said, all of it.
 func TestValidateSaysWhatIsWrong(t *testing.T) {
 	p := Profile{
-		Name: "x", Usual: 74, Upper: 20, Model: "magic", Safe: Band{30, 20}, Humidity: Band{45, 70},
+		Name: "x", Usual: 74, Upper: 20, Model: "magic", Climate: Climate{Safe: Band{30, 20}, Humidity: Band{45, 70}},
 		References: []Reference{{Celsius: 23, Days: 1}},
 	}
 	err := p.Validate()
@@ -208,7 +208,7 @@ func TestValidateIsTotal(t *testing.T) {
 		p := Profile{
 			Name: "x", Family: rapid.SampledFrom([]string{"", "Agamidae", "Gekkonidae", "Unheardidae"}).Draw(t, "family"),
 			Usual: number(5, 45).Draw(t, "usual"), Upper: number(5, 45).Draw(t, "upper"),
-			Base: number(-25, 40).Draw(t, "base"), DegreeDays: number(1, 5000).Draw(t, "degree days"),
+			Line:  Line{Base: number(-25, 40).Draw(t, "base"), DegreeDays: number(1, 5000).Draw(t, "degree days")},
 			Model: rapid.SampledFrom([]string{"", ModelLine, ModelCurve}).Draw(t, "model"),
 		}
 		for range rapid.IntRange(0, 4).Draw(t, "references") {

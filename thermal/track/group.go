@@ -46,13 +46,17 @@ type Group struct {
 	Track   string      // which exposure is theirs
 	Waiting bool        // an egg of it waits or has pipped
 
-	// Of a species whose development is arrested at first: whether it still is,
-	// and when the breeder found that it had ended. Only heat from then on counts.
-	Arrested bool
-	Resumed  time.Time
+	Arrest
 
 	Hatched time.Time // the mean hatch of those that hatched; zero: none did
 	Born    int       // how many that are
+}
+
+// Arrest is, of a species whose development is arrested at first, whether it still is, and
+// when the breeder found that it had ended. Only heat from then on counts.
+type Arrest struct {
+	Arrested bool
+	Resumed  time.Time
 }
 
 // ID names a group: its clutch and its box.

@@ -243,7 +243,7 @@ func TestGroups(t *testing.T) {
 
 // Excursions counted as they come are those that are rebuilt.
 func TestExcursions(t *testing.T) {
-	p := profile.Profile{Safe: profile.Band{Low: 20, High: 30}, Wanted: profile.Band{Low: math.Inf(-1), High: 26}}
+	p := profile.Profile{Climate: profile.Climate{Safe: profile.Band{Low: 20, High: 30}, Wanted: profile.Band{Low: math.Inf(-1), High: 26}}}
 	if got := track.Limits(p); len(got) != 3 || !got[0].Warm || got[0].Celsius != 30 || got[2] != (track.Limit{Band: "wanted", Celsius: 26, Warm: true}) {
 		t.Fatalf("limits %+v, want safe above and below, wanted above", got)
 	}

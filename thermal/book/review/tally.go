@@ -17,11 +17,7 @@ type Tally struct {
 	Name     string   // of the dam; several joined by " or "; empty when not known, and for the room
 	Dams     []string // none when not known
 	Clutches []string // in the order laid
-	Laid     int      // eggs
-	Waiting  int      // of these, waiting or pipped
-	Open     int      // of these, in clutches in which one waits: they do not count in Hatched
-	Unknown  int      // of these, without a verdict, nor pipped or hatched: they do not count in Fertile
-	Young    int      // hatchlings that hatched less than 14 days ago: they do not count in Alive
+	EggCounts
 	// Fertile is of the eggs whose verdict is fertile, infertile or slug, or that
 	// pipped or hatched.
 	Fertile stats.Ratio
@@ -37,6 +33,15 @@ type Tally struct {
 	Duration    *DurationComparison // with the other dams of her profiles; nil where there is none
 
 	byProfile map[string]MeanDuration
+}
+
+// EggCounts are the eggs of a tally, and those of them of which it is too early to tell.
+type EggCounts struct {
+	Laid    int // all
+	Waiting int // of these, waiting or pipped
+	Open    int // of these, in clutches in which one waits: they do not count in Hatched
+	Unknown int // of these, without a verdict, nor pipped or hatched: they do not count in Fertile
+	Young   int // hatchlings that hatched less than 14 days ago: they do not count in Alive
 }
 
 func (t *Tally) add(c *book.Clutch, now time.Time, duration *Duration) {

@@ -131,10 +131,13 @@ type Profile struct {
 	DegreeDays             *float64 // Celsius days above Base
 	Model                  string   // degree-days or curve; empty: the best that the references allow
 	Wanted, Safe           *Band
-	MinEggG, MaxEggG       float64 // grams; 0: not known
-	SexByTemperature       bool    // temperature decides the sex; it is not predicted
-	ArrestedDevelopment    bool    // eggs rest at first; the breeder notes the end
+	EggG                   EggMass
+	SexByTemperature       bool // temperature decides the sex; it is not predicted
+	ArrestedDevelopment    bool // eggs rest at first; the breeder notes the end
 }
+
+// EggMass is the range of an egg's mass, grams; zero: not known.
+type EggMass struct{ Low, High float64 }
 
 // Reference is a known duration of incubation.
 type Reference struct {
@@ -158,22 +161,38 @@ type Sender struct {
 	Most       int            // messages per hour; 0: the default
 	AllWell    *time.Duration // time of the daily report, after midnight; nil: none
 
-	Host         string
-	Port         int
-	User         string
-	PasswordFile string
-	From         string
-	To           []string
-	TLS          string // starttls, tls, none
+	URL    string // of a webhook, a broker or a receiver
+	Output string // output of the board, as GPIO17
+	Login
+	Mail
+	Webhook
+	Broker
+}
 
-	URL        string
+// Login is what a mail server or a broker asks for.
+type Login struct{ User, PasswordFile string }
+
+// Mail is the part of a sender of the kind email.
+type Mail struct {
+	Host string
+	Port int
+	From string
+	To   []string
+	TLS  string // starttls, tls, none
+}
+
+// Webhook is the part of a sender of the kind webhook.
+type Webhook struct {
 	Headers    map[string]string
 	Body       string // a template
 	SecretFile string
-	Topic      string
-	CAFile     string // certificates that the broker's must chain to
-	State      bool   // the broker also gets the present state
-	Output     string // output of the board, as GPIO17
+}
+
+// Broker is the part of a sender of the kind mqtt.
+type Broker struct {
+	Topic  string
+	CAFile string // certificates that the broker's must chain to
+	State  bool   // the broker also gets the present state
 }
 
 // Copy is the section [copy]: the weekly backup of the book.

@@ -71,9 +71,9 @@ func TestWhole(t *testing.T) {
 		t.Error(d)
 	}
 	senders := []Sender{
-		{Name: "mail", Kind: "email", Host: "smtp.example.org", Port: 587, User: "keeper", PasswordFile: "/etc/ootherm/mail.password",
-			From: "keeper@example.org", To: []string{"keeper@example.org"}, TLS: "starttls"},
-		{Name: "neighbour", Kind: "webhook", URL: "https://hooks.example.org/x", After: 15 * time.Minute, TLS: "starttls"},
+		{Name: "mail", Kind: "email", Login: Login{User: "keeper", PasswordFile: "/etc/ootherm/mail.password"},
+			Mail: Mail{Host: "smtp.example.org", Port: 587, From: "keeper@example.org", To: []string{"keeper@example.org"}, TLS: "starttls"}},
+		{Name: "neighbour", Kind: "webhook", URL: "https://hooks.example.org/x", After: 15 * time.Minute, Mail: Mail{TLS: "starttls"}},
 	}
 	if d := cmp.Diff(senders, c.Senders); d != "" {
 		t.Error(d)

@@ -170,7 +170,7 @@ func (t profileSection) read() Profile {
 	}
 	t.asked = append(t.asked, "model")
 	p.Wanted, p.Safe = temperatureBands(t.table, false)
-	p.MinEggG, p.MaxEggG = t.eggMass("egg_g")
+	p.EggG = t.eggMass("egg_g")
 	p.SexByTemperature, p.ArrestedDevelopment = t.boolean("sex_by_temperature"), t.boolean("arrested_development")
 	line, base := t.node.find("degree_days") != nil, t.node.find("base") != nil
 	switch {
@@ -192,11 +192,11 @@ func (t profileSection) read() Profile {
 }
 
 // eggMass reads the range of an egg's mass from laying to hatch, in grams.
-func (t profileSection) eggMass(name string) (least, most float64) {
+func (t profileSection) eggMass(name string) EggMass {
 	const how = "both ends in grams without a unit: egg_g = { low = 1.0, high = 3.0 }"
 	s := t.section(name, how)
 	if s == nil {
-		return 0, 0
+		return EggMass{}
 	}
 	ends := map[string]*float64{}
 	for _, end := range []string{"low", "high"} {
@@ -208,12 +208,12 @@ func (t profileSection) eggMass(name string) (least, most float64) {
 	s.done()
 	low, high := ends["low"], ends["high"]
 	if low == nil || high == nil {
-		return 0, 0
+		return EggMass{}
 	}
 	if *low >= *high {
 		t.fault(name, "its low is not below its high; give %s", how)
 	}
-	return *low, *high
+	return EggMass{*low, *high}
 }
 
 // referenceSection reads a [[profile.reference]], a known duration of incubation.

@@ -37,7 +37,7 @@ type senderSection struct{ *table }
 
 // read reads the section.
 func (t senderSection) read() Sender {
-	s := Sender{Name: t.name("sender"), TLS: defaultTLS}
+	s := Sender{Name: t.name("sender"), Mail: Mail{TLS: defaultTLS}}
 	s.After = t.span("after", 0)
 	s.Priorities = t.texts("priorities")
 	for _, p := range s.Priorities {

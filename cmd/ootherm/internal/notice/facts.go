@@ -32,13 +32,18 @@ type Facts struct {
 	Alarms       map[alert.Key]Alarm // those of the events, and the same of another priority
 	OutOfService []OutOfService
 
+	Health
+
+	AgreesWithinK float64 // up to this distance a second probe agrees
+}
+
+// Health is what fails of the station itself.
+type Health struct {
 	FreeBytes   uint64             // on the card
 	CopyTrouble string             // why the book does not leave the card; empty: it does
 	Senders     map[string]Failure // by name, where the last attempt failed
 	Damages     []Damage           // the newest first
 	ReadError   string             // why the history cannot be read just now; empty: it can
-
-	AgreesWithinK float64 // up to this distance a second probe agrees
 }
 
 // Zone is one room, shelf or incubator.

@@ -20,8 +20,8 @@ func (m *Messages) facts(events []alert.Event) notice.Facts {
 	f := notice.Facts{
 		Now: m.o.Now(), Station: m.o.Plan.Name, URL: m.o.Plan.URL, Started: c.Started, Off: c.Off,
 		Probes: map[string]notice.Probe{}, Buses: map[string][]string{}, Clutches: m.clutches(), Media: m.o.Care.Last().Media,
-		OutOfService: m.outOfService(), FreeBytes: m.o.Rules.View.Health.Free, CopyTrouble: m.o.CopyTrouble(),
-		Senders: m.failures(), Damages: m.damages(), AgreesWithinK: zone.AgreesWithin,
+		OutOfService: m.outOfService(), AgreesWithinK: zone.AgreesWithin,
+		Health: notice.Health{FreeBytes: m.o.Rules.View.Health.Free, CopyTrouble: m.o.CopyTrouble(), Senders: m.failures(), Damages: m.damages()},
 	}
 	for name, p := range c.Probes {
 		f.Probes[name] = m.probe(p)
