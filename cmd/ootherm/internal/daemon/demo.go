@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
+	"example.com/ootherm/cmd/ootherm/internal/listener"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -34,7 +35,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 		return err
 	}
 	page := &demoPage{}
-	stop := Serve(ctx, page, func(err error) { log.Error("the page", "err", err) }, l)
+	stop := listener.Serve(ctx, page, func(err error) { log.Error("the page", "err", err) }, l)
 	defer stop()
 	listening(l.Addr().String())
 	if data == "" {

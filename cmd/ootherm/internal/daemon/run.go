@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/listener"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
@@ -42,6 +43,9 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err := RequirePassphrase(path, c); err != nil {
 		return err
 	}
+	if err := listener.CheckDescriptors(); err != nil {
+		return usererr.Usage(err)
+	}
 	m, err := clock.System()
 	if err != nil {
 		return err
@@ -63,7 +67,7 @@ func (d *daemon) ServePage(ctx context.Context) (at net.Addr, stop func(), err e
 	if err != nil {
 		return nil, nil, fmt.Errorf("the page: %w; is another program there? listen in the configuration says where", err)
 	}
-	return page.Addr(), Serve(ctx, d.handler, d.logFailure, page), nil
+	return page.Addr(), listener.Serve(ctx, d.handler, d.logFailure, page), nil
 }
 
 // Run polls, serves, sends and steps until the context ends or one of these cannot go on.
@@ -118,7 +122,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	if err != nil {
 		return err
 	}
-	stopSocket := Serve(ctx, d.handler, d.logFailure, socket)
+	stopSocket := listener.Serve(ctx, d.handler, d.logFailure, socket)
 	defer stopSocket()
 	jobs.Go(func() { courier.Run(ctx) })
 	jobs.Go(func() { d.sending.overflow.Run(ctx) })

@@ -7,7 +7,6 @@ import (
 	"iter"
 	"math"
 	"net"
-	"net/http"
 	"os"
 	"path/filepath"
 	"time"
@@ -173,33 +172,6 @@ func ListenSocket(data string) (net.Listener, error) {
 		return nil, fmt.Errorf("the command socket: %w", err)
 	}
 	return l, nil
-}
-
-// Serve answers on listeners until the returned function is called. That function gives
-// requests under way five seconds to finish. Errors of a listener go to failed.
-func Serve(ctx context.Context, h http.Handler, failed func(error), listeners ...net.Listener) func() {
-	server := &http.Server{
-		Handler:           h,
-		ReadHeaderTimeout: 10 * time.Second,
-		ReadTimeout:       time.Minute,
-		WriteTimeout:      5 * time.Minute, // a season of readings over a slow phone
-		IdleTimeout:       2 * time.Minute,
-		MaxHeaderBytes:    64 << 10,
-	}
-	for _, l := range listeners {
-		go func() {
-			if err := server.Serve(l); err != nil && !errors.Is(err, http.ErrServerClosed) {
-				failed(fmt.Errorf("serving on %s: %w", l.Addr(), err))
-			}
-		}()
-	}
-	return func() {
-		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
-		defer cancel()
-		if server.Shutdown(ctx) != nil {
-			_ = server.Close() // cuts off requests that take longer
-		}
-	}
 }
 
 // pipeListener is an in-process listener. A command uses it to talk to a station that it

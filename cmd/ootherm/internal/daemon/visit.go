@@ -8,6 +8,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/listener"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/station"
@@ -36,7 +37,7 @@ func Visit(ctx context.Context, c config.Config, plan plan.Plan, build Build) (d
 	ended := make(chan error, 1)
 	go func() { ended <- d.loop.run(stepping) }()
 	pipe := newPipeListener()
-	stop := Serve(stepping, d.handler, func(error) {}, pipe)
+	stop := listener.Serve(stepping, d.handler, func(error) {}, pipe)
 	return pipe.dial, func() error {
 		stop()
 		cancel()

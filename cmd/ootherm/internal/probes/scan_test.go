@@ -16,6 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/inventorytest"
+	"example.com/ootherm/cmd/ootherm/internal/listener"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -139,7 +140,7 @@ func TestProbesOfTheRunningStation(t *testing.T) {
 		{Probe: "shelf", Celsius: snapshot.OptFloat(23.4), Humidity: snapshot.OptFloat(0.5), AgeSeconds: snapshot.OptFloat(4), Status: "ok"},
 		{Probe: "door", Status: "suspect", Cause: snapshot.OptText("disagrees")},
 	}}}}
-	stop := daemon.Serve(t.Context(), http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	stop := listener.Serve(t.Context(), http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.URL.Path != "/api/v1/now" {
 			t.Errorf("asked for %s", r.URL)
 		}

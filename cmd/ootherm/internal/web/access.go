@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/listener"
 )
 
 // Access tells whether a text is the station's passphrase.
@@ -105,7 +106,11 @@ func (s entrance) guard(next http.Handler) http.Handler {
 
 // admit answers those who may not come in, and reports whether one may.
 func (s entrance) admit(w http.ResponseWriter, r *http.Request) bool {
-	if s.Access == nil || free(r.URL.Path) || s.trusted(r) {
+	if s.Access == nil || s.trusted(r) {
+		listener.Trust(w)
+		return true
+	}
+	if free(r.URL.Path) {
 		return true
 	}
 	if r.Method == http.MethodGet && !strings.HasPrefix(r.URL.Path, "/api/") && r.URL.Path != "/metrics" {
