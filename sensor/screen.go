@@ -166,11 +166,7 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 		r.Humidity = math.NaN()
 	}
 
-	if s.seen && s.raw.Boot == r.Boot {
-		s.habits = s.habits.learn(s.raw, r)
-	} else {
-		s.habits.since, s.habits.run = r.Stamp, 1
-	}
+	s.habits = s.habits.learn(s.raw, s.seen, r)
 	agrees := !s.seen || !jumped(s.raw, r)
 	sound := !s.known || !jumped(s.last, r)
 	s.raw, s.seen = r, true
@@ -232,8 +228,13 @@ func jumped(a, b Reading) bool {
 	return math.Abs(b.Celsius-a.Celsius) > jumpAllowance+jumpRate*minutes
 }
 
-// learn takes a reading in range and the one before it, of the same boot.
-func (h habits) learn(before, r Reading) habits {
+// learn takes a reading in range and the one before it, if there is one. The first of a boot
+// begins a run.
+func (h habits) learn(before Reading, any bool, r Reading) habits {
+	if !any || before.Boot != r.Boot {
+		h.since, h.run = r.Stamp, 1
+		return h
+	}
 	if d := math.Abs(r.Celsius - before.Celsius); d > 0 && (h.step == 0 || d < h.step) {
 		h.step = d
 	}

@@ -56,7 +56,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		Long:  strings.TrimSpace(f.Title + ". " + f.Hint),
 		Args:  cobra.NoArgs,
 	}
-	example := "  ootherm book note " + f.Kind + ""
+	example := "  ootherm book note " + f.Kind
 	for _, x := range f.Fields {
 		if x.Sort == forms.Many {
 			c.Flags().StringArray(client.Flag(x), nil, client.FlagHelp(x))
@@ -76,20 +76,9 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		c.Flags().BoolVar(&sure, "sure", false, "note also what is hardly meant, like a hatchling of 1900 g")
 	}
 	c.RunE = func(cmd *cobra.Command, _ []string) error {
-		answers := url.Values{}
-		for _, x := range f.Fields {
-			var err error
-			switch name := client.Flag(x); {
-			case !cmd.Flags().Changed(name):
-			case x.Sort == forms.Many:
-				answers[x.Name], err = cmd.Flags().GetStringArray(name)
-			default:
-				answers[x.Name] = make([]string, 1)
-				answers[x.Name][0], err = cmd.Flags().GetString(name)
-			}
-			if err != nil {
-				return err
-			}
+		answers, err := answersOf(cmd, f)
+		if err != nil {
+			return err
 		}
 		c, err := client.Dial(cmd.Context(), *config, build())
 		if err != nil {
@@ -109,6 +98,26 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		return err
 	}
 	return c
+}
+
+// answersOf reads what the flags answer to a form.
+func answersOf(cmd *cobra.Command, f forms.Form) (url.Values, error) {
+	answers := url.Values{}
+	for _, x := range f.Fields {
+		var err error
+		switch name := client.Flag(x); {
+		case !cmd.Flags().Changed(name):
+		case x.Sort == forms.Many:
+			answers[x.Name], err = cmd.Flags().GetStringArray(name)
+		default:
+			answers[x.Name] = make([]string, 1)
+			answers[x.Name][0], err = cmd.Flags().GetString(name)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return answers, nil
 }
 
 // sayLaid says within which days a clutch counts as laid where nobody said it.

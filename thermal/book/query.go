@@ -59,17 +59,19 @@ type Box struct {
 	Zone, Probe string  // where it stands, or stood last
 	Offset      float64 // K; see [Stay]
 	InUse       bool    // not emptied
-	SetUp       time.Time
-	Medium      string
-	DryG        *float64
-	WaterG      *float64
-	TotalG      *float64
-	Weighings   []Weighing
-	Waterings   []Watering
-	Stays       []Stay     // the box's own; egg slots are empty
-	Eggs        []string   // waiting or pipped in it now
-	Done        []string   // hatched or lost in this use
-	Transfers   []Transfer // of all uses of the box, in order
+	Filling
+	Weighings  []Weighing
+	Waterings  []Watering
+	Stays      []Stay     // the box's own; egg slots are empty
+	Eggs, Done []string   // waiting or pipped in it now; hatched or lost in this use
+	Transfers  []Transfer // of all uses of the box, in order
+}
+
+// Filling is what a box was set up with, grams.
+type Filling struct {
+	SetUp                time.Time
+	Medium               string
+	DryG, WaterG, TotalG *float64
 }
 
 // Weighing is a box's mass in all.

@@ -116,8 +116,7 @@ func (b *boxState) view() Box {
 		v.Stays = append(v.Stays, Stay{Box: b.id, Zone: s.zone, Probe: s.probe, Offset: s.offset, From: s.from, To: s.to})
 	}
 	if b.setup != nil {
-		v.SetUp, v.Medium = b.setup.At, b.setup.Medium
-		v.DryG, v.WaterG, v.TotalG = b.setup.DryG, b.setup.WaterG, b.setup.TotalG
+		v.Filling = Filling{b.setup.At, b.setup.Medium, b.setup.DryG, b.setup.WaterG, b.setup.TotalG}
 	}
 	for _, it := range b.weighings {
 		if it.Kind == KindWeighed {

@@ -23,23 +23,9 @@ func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader, flag strin
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	for _, b := range n.Boxes {
 		for _, c := range b.Clutches {
-			waiting := 0
-			for _, e := range c.Eggs {
-				if e.Fate == "waiting" || e.Fate == "pipped" {
-					waiting++
-				}
-			}
-			if waiting == 0 {
-				continue
-			}
-			any = true
-			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, words.OrEmpty(c.Dam), words.Count(waiting, "egg", "eggs"),
-				shareText(c.Developed, r.Developed), windowText(c, r), shareText(c.Observed, r.Observed))
-			for _, m := range forms.Mends(c, b) {
-				fmt.Fprintf(t, "\t\tno window: %s\n", mendText(m, flag))
-			}
-			for _, why := range c.Because {
-				fmt.Fprintf(t, "\t\t%s\n", why)
+			if waiting := waitingEggs(c); waiting > 0 {
+				any = true
+				describeClutch(t, b, c, waiting, r, flag)
 			}
 		}
 	}
@@ -55,6 +41,28 @@ func DescribeBoxes(w io.Writer, n *snapshot.Snapshot, r words.Reader, flag strin
 		}
 	}
 	return t.Flush()
+}
+
+// waitingEggs counts the eggs of a clutch that are still to hatch.
+func waitingEggs(c snapshot.Clutch) (n int) {
+	for _, e := range c.Eggs {
+		if e.Fate == "waiting" || e.Fate == "pipped" {
+			n++
+		}
+	}
+	return n
+}
+
+// describeClutch writes a clutch in a box, and what its window lacks.
+func describeClutch(w io.Writer, b snapshot.Box, c snapshot.Clutch, waiting int, r words.Reader, flag string) {
+	fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", b.Box, c.Clutch, words.OrEmpty(c.Dam), words.Count(waiting, "egg", "eggs"),
+		shareText(c.Developed, r.Developed), windowText(c, r), shareText(c.Observed, r.Observed))
+	for _, m := range forms.Mends(c, b) {
+		fmt.Fprintf(w, "\t\tno window: %s\n", mendText(m, flag))
+	}
+	for _, why := range c.Because {
+		fmt.Fprintf(w, "\t\t%s\n", why)
+	}
 }
 
 // mendText is what a window lacks, with the command or the topic that mends it.
