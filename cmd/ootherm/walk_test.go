@@ -34,7 +34,9 @@ const (
 	packagedData   = "/var/lib/ootherm"
 	packagedPage   = "http://127.0.0.1:8080"
 	clone          = "../.."
-	walkedProbe    = "/sys/bus/w1/devices/28-0416a2795aff"
+	// A bare Debian has no pkill.
+	killStation = `sudo bash -c 'for p in /proc/[0-9]*; do [ "$(cat $p/comm 2>/dev/null)" != ootherm ] || kill -KILL ${p#/proc/}; done'`
+	walkedProbe = "/sys/bus/w1/devices/28-0416a2795aff"
 )
 
 // step runs one step and notes how long it took. The walk ends at the first that fails.
@@ -106,7 +108,7 @@ func (n *newcomer) start() {
 // pull ends the station as a power cut would.
 func (n *newcomer) pull() {
 	n.t.Helper()
-	n.sh("sudo pkill -KILL -u ootherm -x ootherm")
+	n.sh(killStation)
 	_ = n.station.Wait() // it was killed
 }
 
@@ -182,7 +184,7 @@ func TestWalk(t *testing.T) {
 	n := &newcomer{t: t}
 	t.Cleanup(func() { t.Logf("times:\n%s", strings.Join(n.times, "\n")) })
 	t.Cleanup(func() {
-		_ = exec.CommandContext(context.Background(), "sudo", "pkill", "-KILL", "-u", "ootherm", "-x", "ootherm").Run()
+		_ = exec.CommandContext(context.Background(), "bash", "-c", killStation).Run()
 	})
 	n.mail, n.port = openMailbox(t)
 	n.sh("sudo mkdir -p " + walkedProbe)
