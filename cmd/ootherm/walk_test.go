@@ -25,6 +25,7 @@ type newcomer struct {
 	mail    *mailbox
 	port    string // of the mail server
 	station *exec.Cmd
+	ended   chan struct{} // closed when the station has ended
 	log     *bytes.Buffer
 	times   []string
 }
@@ -102,14 +103,27 @@ func (n *newcomer) start() {
 	if err := n.station.Start(); err != nil {
 		n.t.Fatal(err)
 	}
-	eventually(n.t, "the station is well", func() bool { _, code := page(packagedPage + "/healthz"); return code == http.StatusOK })
+	n.ended = make(chan struct{})
+	go func(station *exec.Cmd, ended chan struct{}) {
+		_ = station.Wait() // it is killed
+		close(ended)
+	}(n.station, n.ended)
+	eventually(n.t, "the station is well", func() bool {
+		select {
+		case <-n.ended:
+			n.t.Fatal("the station ended")
+		default:
+		}
+		_, code := page(packagedPage + "/healthz")
+		return code == http.StatusOK
+	})
 }
 
 // pull ends the station as a power cut would.
 func (n *newcomer) pull() {
 	n.t.Helper()
 	n.sh(killStation)
-	_ = n.station.Wait() // it was killed
+	<-n.ended
 }
 
 // page gets a page; the code is 0 where nobody answers.
