@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"example.com/ootherm/cmd/ootherm/internal/spelling"
 )
 
 // Fault is one thing wrong in the file.
@@ -49,20 +51,9 @@ func (f *file) sorted() Faults {
 	return f.faults
 }
 
-// nearest returns the known word that is most like a word, or "" if none is close.
-func nearest(word string, known []string) string {
-	best, least := "", 1+max(1, len(word)/3)
-	for _, k := range known {
-		if d := distance(strings.ToLower(word), k); d < least {
-			best, least = k, d
-		}
-	}
-	return best
-}
-
 // suggestion returns the advice for an unknown word.
 func suggestion(word string, known []string) string {
-	if k := nearest(word, known); k != "" {
+	if k := spelling.Nearest(word, known); k != "" {
 		return fmt.Sprintf("did you mean %q?", k)
 	}
 	return "known are " + list(known)
@@ -74,30 +65,4 @@ func list(words []string) string {
 		return "none"
 	}
 	return strings.Join(words, ", ")
-}
-
-// distance counts the letters to insert, delete, replace or swap with the next to get from
-// a to b (optimal string alignment).
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	before, last := make([]int, len(y)+1), make([]int, len(y)+1)
-	for j := range last {
-		last[j] = j
-	}
-	for i := range x {
-		row := make([]int, len(y)+1)
-		row[0] = i + 1
-		for j := range y {
-			change := 1
-			if x[i] == y[j] {
-				change = 0
-			}
-			row[j+1] = min(last[j]+change, last[j+1]+1, row[j]+1)
-			if i > 0 && j > 0 && x[i] == y[j-1] && x[i-1] == y[j] {
-				row[j+1] = min(row[j+1], before[j-1]+1)
-			}
-		}
-		before, last = last, row
-	}
-	return last[len(y)]
 }

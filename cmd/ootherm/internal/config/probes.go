@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/spelling"
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
@@ -248,7 +249,7 @@ func (f *file) checkZoneProbes(root *table, c Config) []Probe {
 				continue
 			}
 			advice := fmt.Sprintf("add a [[probe]] with name = %q", item.text)
-			if k := nearest(item.text, names); k != "" {
+			if k := spelling.Nearest(item.text, names); k != "" {
 				advice = fmt.Sprintf("did you mean %q? Or %s", k, advice)
 			}
 			f.add(item.at, t.join("probes"), fmt.Sprintf("no probe is named %q; %s", item.text, advice))
