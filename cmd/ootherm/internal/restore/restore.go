@@ -52,6 +52,8 @@ func Run(ctx context.Context, o Options) error {
 	switch {
 	case info.IsDir():
 		err = r.folder(ctx)
+	case !info.Mode().IsRegular():
+		err = usererr.Usage(fmt.Errorf("%s is neither a file nor a folder", o.Source))
 	default:
 		err = r.file(ctx)
 	}
@@ -138,11 +140,19 @@ func (r *restoration) folder(ctx context.Context) error {
 	}
 	r.say("Found a data folder: %s.", from)
 	names := []string{storage.RecordsName}
+	for _, name := range append([]string{storage.RecordsName, storage.ReadingsName}, secrets...) {
+		// A link of another card names a file of this machine.
+		if info, err := os.Lstat(filepath.Join(from, name)); err == nil && !info.Mode().IsRegular() {
+			return usererr.Usage(fmt.Errorf("%s is not a file of the old card", filepath.Join(from, name)))
+		}
+	}
 	switch err := storage.Sound(ctx, storage.ReadingsName, filepath.Join(from, storage.ReadingsName)); {
 	case err == nil:
 		names = append(names, storage.ReadingsName)
 	case errors.Is(err, fs.ErrNotExist):
 		r.say("It has no readings. The time before counts as not measured.")
+	case errors.Is(err, storage.ErrBusy):
+		return fmt.Errorf("a station is running in %s: stop it first: %w", from, err)
 	default:
 		r.say("Its readings are left out, because they cannot be read: %v. The time before counts as not measured.", err)
 	}

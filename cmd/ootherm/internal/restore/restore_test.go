@@ -18,6 +18,7 @@ import (
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book"
+	"golang.org/x/sys/unix"
 )
 
 // The station's files are checked in a child of this program.
@@ -264,5 +265,28 @@ func TestSourcesBesideARunningStation(t *testing.T) {
 	defer files.Close()
 	if _, err := restored(t, config, l.backup); !errors.Is(err, storage.ErrBusy) || !strings.Contains(err.Error(), "systemctl stop ootherm") {
 		t.Errorf("over files in use: %v", err)
+	}
+	other, _, _ := benchtest.Room(t)
+	if _, err := restored(t, other, data); !errors.Is(err, storage.ErrBusy) || !strings.Contains(err.Error(), "stop it first") {
+		t.Errorf("from files in use: %v", err)
+	}
+}
+
+// A link of an old card leads to a file of this machine. A pipe would never end.
+func TestOtherKindsOfFilesAreRefused(t *testing.T) {
+	l := newLostStation(t)
+	hash := filepath.Join(l.data, "passphrase")
+	pipe := filepath.Join(t.TempDir(), "pipe")
+	if err := errors.Join(os.Symlink(l.copy, hash), unix.Mkfifo(pipe, 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	config, data, _ := benchtest.Room(t)
+	for source, want := range map[string]string{l.data: hash + " is not a file of the old card", pipe: "neither a file nor a folder"} {
+		if _, err := restored(t, config, source); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %q", source, err, want)
+		}
+	}
+	if _, err := os.Stat(data); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("the data folder: %v", err)
 	}
 }

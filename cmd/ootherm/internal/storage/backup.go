@@ -80,13 +80,20 @@ func Restore(ctx context.Context, dir string, all []Replacement, o Options) (kep
 // stage writes the content that a file gets beside it, and checks it.
 func (f *Files) stage(ctx context.Context, r Replacement) error {
 	temp := filepath.Join(f.dir, r.Name) + repairSuffix
-	if err := writeFile(temp, r.Content); err != nil {
+	most := int64(f.o.RecordsSize)
+	if r.Name == ReadingsName {
+		most = int64(f.o.ReadingsSize)
+	}
+	if n, err := writeFile(temp, io.LimitReader(r.Content, most+1)); err != nil {
 		return err
+	} else if n > most {
+		return fmt.Errorf("it is larger than the %d bytes that this file can have, nothing was changed", most)
 	}
 	if err := check(ctx, r.Name, temp, f.o.CheckLimit); err != nil {
 		return fmt.Errorf("the copy is damaged, nothing was changed: %w", err)
 	}
-	return nil
+	// Not before: root may have followed a link to a file that is not the station's.
+	return permission.Give(temp)
 }
 
 // Sound checks a file that is in no use. The error says why the file is damaged.
@@ -94,12 +101,12 @@ func Sound(ctx context.Context, name, path string) error {
 	return check(ctx, name, path, Options{}.withDefaults().CheckLimit)
 }
 
-// writeFile writes all of r to a new file and syncs it.
-func writeFile(path string, r io.Reader) error {
+// writeFile writes all of r to a new file and syncs it. It returns how many bytes it wrote.
+func writeFile(path string, r io.Reader) (int64, error) {
 	file, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_TRUNC|unix.O_NOFOLLOW, 0o640)
 	if err != nil {
-		return err
+		return 0, err
 	}
-	_, err = io.Copy(file, r)
-	return errors.Join(err, permission.Give(path), file.Sync(), file.Close())
+	n, err := io.Copy(file, r)
+	return n, errors.Join(err, file.Sync(), file.Close())
 }

@@ -94,3 +94,47 @@ func TestRestoreIsAllOrNone(t *testing.T) {
 	}
 	mustClose(t, f)
 }
+
+// The tail of a store can be free pages. Without them the store cannot be written.
+func TestBackupThatEndsEarlyIsRefused(t *testing.T) {
+	f := mustOpen(t, t.TempDir(), Options{})
+	large := []byte("large")
+	err := f.Records().Update(func(tx *bbolt.Tx) error {
+		b, err := tx.CreateBucket(large)
+		if err != nil {
+			return err
+		}
+		return b.Put(large, make([]byte, 64<<10))
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n := range uint64(4) { // the roots move into the low pages, which are free by now
+		err := f.Records().Update(func(tx *bbolt.Tx) error {
+			if n == 0 {
+				return tx.DeleteBucket(large)
+			}
+			return commit(tx, n)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	var copied bytes.Buffer
+	if _, err := Backup(f.Records(), &copied); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, f)
+	to := t.TempDir()
+	for _, missing := range []int{1, 4 << 10, 32 << 10} {
+		part := bytes.NewReader(copied.Bytes()[:copied.Len()-missing])
+		if _, err := Restore(t.Context(), to, []Replacement{{RecordsName, part}}, Options{}); err == nil {
+			t.Errorf("restored without the last %d of %d bytes", missing, copied.Len())
+		}
+	}
+	wantFiles(t, to, lockName)
+	if _, err := Restore(t.Context(), to, []Replacement{{RecordsName, bytes.NewReader(copied.Bytes())}}, Options{RecordsSize: copied.Len() - 1}); err == nil {
+		t.Error("restored a file that is too large")
+	}
+	wantFiles(t, to, lockName)
+}

@@ -143,7 +143,8 @@ func (f *Files) repair(ctx context.Context, name string) (bool, error) {
 	case err != nil:
 		return false, fmt.Errorf("check %s: %w", temp, err)
 	}
-	if err := syncFile(temp); err != nil {
+	// The copy is given away only now: the damaged file can be a link to a file of root.
+	if err := errors.Join(permission.Give(temp), syncFile(temp)); err != nil {
 		return false, fmt.Errorf("repair %s: %w", path, err)
 	}
 	return true, f.rename(temp, path+repairedSuffix)
@@ -231,5 +232,5 @@ func copyFile(from, to string) error {
 		return err
 	}
 	_, err = io.Copy(out, in)
-	return errors.Join(err, permission.Give(to), out.Close())
+	return errors.Join(err, out.Close())
 }
