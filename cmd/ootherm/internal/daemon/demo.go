@@ -50,7 +50,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	if err != nil {
 		return err
 	}
-	c, err := config.Parse("demo", []byte(season.Config(listen, data)), probeconfig.Drivers())
+	c, err := config.Parse("demo", []byte(season.Config(l.Addr().String(), data)), probeconfig.Drivers())
 	if err != nil {
 		return err
 	}

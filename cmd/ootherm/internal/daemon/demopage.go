@@ -32,8 +32,9 @@ func listenForDemo(ctx context.Context, listen string) (net.Listener, error) {
 	if err != nil {
 		return nil, usererr.Usage(fmt.Errorf("--listen %s is taken by another program; name another port: %w", listen, err))
 	}
-	other := free.Addr().String()
-	return nil, errors.Join(usererr.Usage(fmt.Errorf("--listen %s is taken by another program; this port is free: ootherm demo --listen %s", listen, other)), free.Close())
+	_, port, err := net.SplitHostPort(free.Addr().String())
+	other := net.JoinHostPort(host, port)
+	return nil, errors.Join(usererr.Usage(fmt.Errorf("--listen %s is taken by another program; this port is free: ootherm demo --listen %s", listen, other)), err, free.Close())
 }
 
 // demoPage is what a demo answers: how far its season is, and then its station.

@@ -34,6 +34,13 @@ func TestDemoOnATakenPort(t *testing.T) {
 	if err := l.Close(); err != nil {
 		t.Fatal(err)
 	}
+	_, port, err := net.SplitHostPort(at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := listenForDemo(t.Context(), "0.0.0.0:"+port); err == nil || !strings.Contains(err.Error(), "ootherm demo --listen 0.0.0.0:") {
+		t.Errorf("all addresses of the machine: %v", err)
+	}
 	if _, err := listenForDemo(t.Context(), "nowhere"); err == nil || !usererr.IsUsage(err) {
 		t.Errorf("no address: %v", err)
 	}
