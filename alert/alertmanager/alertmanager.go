@@ -28,6 +28,7 @@ type Config struct {
 	Link    string // the station's page, for people; may be empty
 	Hold    time.Duration
 	Now     func() time.Time
+	Client  *http.Client // limits the length of an answer
 }
 
 // Sender posts alerts. A receiver groups and paces by itself: give its route an
@@ -49,7 +50,10 @@ func New(c Config) (*Sender, error) {
 	if c.Now == nil {
 		return nil, errors.New("no clock")
 	}
-	return &Sender{c, post.To(u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now)}, nil
+	if c.Client == nil {
+		return nil, errors.New("no client")
+	}
+	return &Sender{c, post.To(u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now, c.Client)}, nil
 }
 
 // posted is one alert as the API has it.

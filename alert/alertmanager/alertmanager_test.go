@@ -28,7 +28,7 @@ func message(over bool) alert.Message {
 
 func sender(t *testing.T, url string) *alertmanager.Sender {
 	t.Helper()
-	s, err := alertmanager.New(alertmanager.Config{URL: url, Station: "shed", Link: "http://eggroom.local:8080", Now: time.Now})
+	s, err := alertmanager.New(alertmanager.Config{URL: url, Station: "shed", Link: "http://eggroom.local:8080", Now: time.Now, Client: http.DefaultClient})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,7 +124,7 @@ func TestNobodyThereAndNobodyAnswers(t *testing.T) {
 
 func TestConfiguration(t *testing.T) {
 	for _, u := range []string{"", "x", "ftp://h", "http://", "http://u:secret@h"} {
-		if _, err := alertmanager.New(alertmanager.Config{URL: u, Now: time.Now}); err == nil || strings.Contains(err.Error(), "secret") {
+		if _, err := alertmanager.New(alertmanager.Config{URL: u, Now: time.Now, Client: http.DefaultClient}); err == nil || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%q: %v", u, err)
 		}
 	}

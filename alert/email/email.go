@@ -48,6 +48,9 @@ type Config struct {
 	Roots        *x509.CertPool // nil: the system's
 	Now          func() time.Time
 
+	// Dial connects to the server, and limits the length of its replies.
+	Dial func(ctx context.Context, network, address string) (net.Conn, error)
+
 	// Attachment gives what is in the file that a message names in Attach; nil: no
 	// file goes with any.
 	Attachment func(alert.Message) ([]byte, error)
@@ -124,6 +127,9 @@ func New(c Config) (*Sender, error) {
 	}
 	if c.Now == nil {
 		complain("no clock")
+	}
+	if c.Dial == nil {
+		complain("no dialer")
 	}
 	if len(wrong) > 0 {
 		return nil, errors.Join(wrong...)
@@ -231,15 +237,16 @@ func (s *Sender) tls() *tls.Config {
 // longer than the context.
 func (s *Sender) dial(bound context.Context) mail.DialContextFunc {
 	return func(ctx context.Context, network, address string) (net.Conn, error) {
-		var conn net.Conn
-		var err error
-		if s.c.Security == TLS {
-			conn, err = (&tls.Dialer{Config: s.tls()}).DialContext(ctx, network, address)
-		} else {
-			conn, err = (&net.Dialer{}).DialContext(ctx, network, address)
-		}
+		conn, err := s.c.Dial(ctx, network, address)
 		if err != nil {
 			return nil, err
+		}
+		if s.c.Security == TLS {
+			secured := tls.Client(conn, s.tls())
+			if err := secured.HandshakeContext(ctx); err != nil {
+				return nil, errors.Join(err, conn.Close())
+			}
+			conn = secured
 		}
 		context.AfterFunc(bound, func() { _ = conn.Close() }) // a second time it does nothing
 		return conn, nil

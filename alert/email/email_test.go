@@ -27,7 +27,7 @@ var hot = alert.Message{ID: "temperature-high.critical/egg room/7", Alarm: "temp
 
 func config(port int) email.Config {
 	return email.Config{Host: "127.0.0.1", Port: port, To: []string{"keeper@example.org"}, Station: "egg room",
-		Now: func() time.Time { return at.Add(time.Minute) }}
+		Now: func() time.Time { return at.Add(time.Minute) }, Dial: new(net.Dialer).DialContext}
 }
 
 func sender(t *testing.T, c email.Config) *email.Sender {
@@ -281,6 +281,7 @@ func TestConfiguration(t *testing.T) {
 		"name the user":             func(c *email.Config) { c.PasswordFile = "x" },
 		`"station@" is no mail add`: func(c *email.Config) { c.From = "station@" },
 		"no clock":                  func(c *email.Config) { c.Now = nil },
+		"no dialer":                 func(c *email.Config) { c.Dial = nil },
 	} {
 		c := config(25)
 		change(&c)

@@ -23,13 +23,15 @@ type Beat struct {
 }
 
 // New checks the address: http or https, with a host. Its path may be a secret
-// and is never in an error.
-func New(address string) (*Beat, error) {
+// and is never in an error. The client limits the length of an answer.
+func New(address string, client *http.Client) (*Beat, error) {
 	u, err := url.Parse(address)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
 		return nil, errors.New("the address must be an http or https one with a host")
 	}
-	return &Beat{url: address, shown: u.Scheme + "://" + u.Host, client: &http.Client{Timeout: Limit}}, nil
+	limited := *client
+	limited.Timeout = Limit
+	return &Beat{url: address, shown: u.Scheme + "://" + u.Host, client: &limited}, nil
 }
 
 // Send makes one beat. It is not repeated here: the next one is due soon.

@@ -23,7 +23,7 @@ func TestBeat(t *testing.T) {
 			got = append(got, r.Method+" "+r.RequestURI)
 			w.WriteHeader(c.status)
 		}))
-		b, err := heartbeat.New(srv.URL + "/token-1?x=2")
+		b, err := heartbeat.New(srv.URL+"/token-1?x=2", http.DefaultClient)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -49,7 +49,7 @@ func TestNobodyThere(t *testing.T) {
 	if err := l.Close(); err != nil {
 		t.Fatal(err)
 	}
-	b, err := heartbeat.New("http://" + l.Addr().String() + "/token")
+	b, err := heartbeat.New("http://"+l.Addr().String()+"/token", http.DefaultClient)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,7 +66,7 @@ func TestASilentWatcherIsLeft(t *testing.T) {
 	}))
 	defer srv.Close()
 	defer close(release)
-	b, err := heartbeat.New(srv.URL)
+	b, err := heartbeat.New(srv.URL, http.DefaultClient)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +79,7 @@ func TestASilentWatcherIsLeft(t *testing.T) {
 
 func TestAddresses(t *testing.T) {
 	for _, a := range []string{"", "x", "ftp://h/x", "http://", "://", "http:///secret"} {
-		if _, err := heartbeat.New(a); err == nil || strings.Contains(err.Error(), "secret") {
+		if _, err := heartbeat.New(a, http.DefaultClient); err == nil || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%q: %v", a, err)
 		}
 	}

@@ -28,6 +28,9 @@ type Config struct {
 	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
 	CAFile       string // certificates (PEM) that vouch for an mqtts broker, read at each attempt; empty: the system's
 	Station      string
+
+	// Dial connects to the broker, and limits the length of its replies.
+	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 }
 
 // Sender publishes messages at quality of service 1: the broker has answered for
@@ -52,6 +55,8 @@ func New(c Config) (*Sender, error) {
 		return nil, errors.New("a password file and no user: name the user")
 	case c.CAFile != "" && u.Scheme != "mqtts":
 		return nil, errors.New("a ca_file and no TLS: write the address as mqtts://")
+	case c.Dial == nil:
+		return nil, errors.New("no dialer")
 	case strings.ContainsAny(c.Topic, "+#\x00"):
 		return nil, fmt.Errorf("topic %q has a wildcard in it (MQTT 5 section 4.7.1)", c.Topic)
 	}
@@ -149,9 +154,6 @@ func final(reason byte) bool {
 }
 
 func (s *Sender) dial(ctx context.Context) (net.Conn, error) {
-	if s.url.Scheme == "mqtt" {
-		return (&net.Dialer{}).DialContext(ctx, "tcp", s.url.Host)
-	}
 	var roots *x509.CertPool // the system's
 	if s.c.CAFile != "" {
 		text, err := os.ReadFile(s.c.CAFile)
@@ -162,9 +164,16 @@ func (s *Sender) dial(ctx context.Context) (net.Conn, error) {
 			return nil, fmt.Errorf("%s holds no certificate: it must be a PEM file", s.c.CAFile)
 		}
 	}
-	conn, err := (&tls.Dialer{Config: &tls.Config{RootCAs: roots, MinVersion: tls.VersionTLS12}}).DialContext(ctx, "tcp", s.url.Host)
+	conn, err := s.c.Dial(ctx, "tcp", s.url.Host)
 	if err != nil {
 		return nil, err
 	}
-	return packets.NewThreadSafeConn(conn), nil
+	if s.url.Scheme == "mqtts" {
+		secured := tls.Client(conn, &tls.Config{ServerName: s.url.Hostname(), RootCAs: roots, MinVersion: tls.VersionTLS12})
+		if err := secured.HandshakeContext(ctx); err != nil {
+			return nil, errors.Join(err, conn.Close())
+		}
+		conn = secured
+	}
+	return packets.NewThreadSafeConn(&packetLimiter{Conn: conn}), nil
 }

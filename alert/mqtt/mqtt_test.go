@@ -18,7 +18,7 @@ var hot = alert.Message{ID: "temperature-high.critical/egg room/7", Alarm: "temp
 
 func sender(t *testing.T, c mqtt.Config) *mqtt.Sender {
 	t.Helper()
-	c.Station = "egg room"
+	c.Station, c.Dial = "egg room", new(net.Dialer).DialContext
 	s, err := mqtt.New(c)
 	if err != nil {
 		t.Fatal(err)
@@ -77,9 +77,13 @@ func TestABrokerThatSaysNothing(t *testing.T) {
 func TestConfiguration(t *testing.T) {
 	for _, c := range []mqtt.Config{{URL: ""}, {URL: "tcp://h"}, {URL: "mqtt://"}, {URL: "mqtt://u:secret@h"},
 		{URL: "mqtt://h", PasswordFile: "x"}, {URL: "mqtt://h", CAFile: "x"}, {URL: "mqtt://h", Topic: "a/#"}, {URL: "mqtt://h", Topic: "+"}} {
+		c.Dial = new(net.Dialer).DialContext
 		if _, err := mqtt.New(c); err == nil || strings.Contains(err.Error(), "secret") {
-			t.Errorf("%+v: %v", c, err)
+			t.Errorf("%s %s: %v", c.URL, c.Topic, err)
 		}
+	}
+	if _, err := mqtt.New(mqtt.Config{URL: "mqtt://h"}); err == nil {
+		t.Error("a configuration without a dialer is taken")
 	}
 }
 

@@ -96,6 +96,7 @@ func until(t *testing.T, port string, want map[string]string) {
 
 func stateOf(t *testing.T, c mqtt.Config) *mqtt.State {
 	t.Helper()
+	c.Dial = new(net.Dialer).DialContext
 	s, err := mqtt.NewState(c)
 	if err != nil {
 		t.Fatal(err)

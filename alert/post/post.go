@@ -29,17 +29,20 @@ type Receiver struct {
 
 // To is a receiver at an address with a host. What stands behind that host, in the
 // address as the breeder gave it and in the headers' values, is in no error. Final
-// says which answers no second try will change; any 2xx is delivery.
-func To(address string, given *url.URL, headers map[string]string, final func(status int) bool, now func() time.Time) *Receiver {
+// says which answers no second try will change; any 2xx is delivery. The client limits the
+// length of an answer.
+func To(address string, given *url.URL, headers map[string]string, final func(status int) bool, now func() time.Time, client *http.Client) *Receiver {
+	direct := *client
+	// A redirected POST turns into a GET, which delivers nothing and may be
+	// answered well, or shows the message elsewhere.
+	direct.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
 	return &Receiver{
 		url:      address,
 		shown:    given.Scheme + "://" + given.Host,
 		redactor: alert.NewRedactor(given, headers),
 		final:    final,
 		now:      now,
-		// A redirected POST turns into a GET, which delivers nothing and may be
-		// answered well, or shows the message elsewhere.
-		client: &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }},
+		client:   &direct,
 	}
 }
 

@@ -25,7 +25,7 @@ func receiver(t *testing.T, server *httptest.Server, path string, headers map[st
 		t.Fatal(err)
 	}
 	final := func(status int) bool { return status == http.StatusBadRequest || status == http.StatusGone }
-	return post.To(u.String(), u, headers, final, func() time.Time { return now })
+	return post.To(u.String(), u, headers, final, func() time.Time { return now }, http.DefaultClient)
 }
 
 // serve answers each request by a handler until the test ends.

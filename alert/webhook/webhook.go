@@ -39,6 +39,7 @@ type Config struct {
 	SecretFile string            // read at each attempt; empty: not signed
 	Station    string
 	Now        func() time.Time
+	Client     *http.Client // limits the length of an answer
 }
 
 // Sender posts messages.
@@ -59,7 +60,10 @@ func New(c Config) (*Sender, error) {
 	if c.Now == nil {
 		return nil, errors.New("no clock")
 	}
-	s := &Sender{c: c, to: post.To(c.URL, u, c.Headers, final, c.Now)}
+	if c.Client == nil {
+		return nil, errors.New("no client")
+	}
+	s := &Sender{c: c, to: post.To(c.URL, u, c.Headers, final, c.Now, c.Client)}
 	if c.Body == "" {
 		return s, nil
 	}

@@ -55,7 +55,7 @@ func receiver(t *testing.T, status int) (string, *[]posted) {
 func sender(t *testing.T, c webhook.Config) *webhook.Sender {
 	t.Helper()
 	c.Now = func() time.Time { return at.Add(time.Minute) }
-	c.Station = "egg room"
+	c.Station, c.Client = "egg room", http.DefaultClient
 	s, err := webhook.New(c)
 	if err != nil {
 		t.Fatal(err)
@@ -175,8 +175,8 @@ func TestASilentReceiverIsLeft(t *testing.T) {
 
 func TestConfiguration(t *testing.T) {
 	now := func() time.Time { return at }
-	for _, c := range []webhook.Config{{URL: "", Now: now}, {URL: "ftp://h/x", Now: now}, {URL: "http://", Now: now}, {URL: "http://h/"},
-		{URL: "http://h/", Now: now, Body: "{{"}, {URL: "http://h/", Now: now, Body: "{{.Nothing}}"}, {URL: "http://h/", Now: now, Body: "{{frob}}"}} {
+	for _, c := range []webhook.Config{{URL: "", Now: now, Client: http.DefaultClient}, {URL: "ftp://h/x", Now: now, Client: http.DefaultClient}, {URL: "http://", Now: now, Client: http.DefaultClient}, {URL: "http://h/", Client: http.DefaultClient}, {URL: "http://h/", Now: now},
+		{URL: "http://h/", Now: now, Client: http.DefaultClient, Body: "{{"}, {URL: "http://h/", Now: now, Client: http.DefaultClient, Body: "{{.Nothing}}"}, {URL: "http://h/", Now: now, Client: http.DefaultClient, Body: "{{frob}}"}} {
 		if _, err := webhook.New(c); err == nil {
 			t.Errorf("%+v: %v", c.URL+c.Body, err)
 		}

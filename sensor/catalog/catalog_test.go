@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"fmt"
+	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
@@ -25,7 +26,7 @@ func TestEveryDriverOpens(t *testing.T) {
 		"ds18b20":   {Address: "28-0316a2795aff"},
 		"iio":       {Device: "dht11"},
 		"hwmon":     {Path: t.TempDir()},
-		"scrape":    {Scrape: scrape.Options{URL: "http://127.0.0.1/metrics", Temperature: scrape.Metric{Name: "t"}}},
+		"scrape":    {Scrape: scrape.Options{URL: "http://127.0.0.1/metrics", Temperature: scrape.Metric{Name: "t"}, Client: http.DefaultClient}},
 		"recording": {File: rows},
 		"simulated": {Climate: simulated.Climate{SetPoint: 28, Humidity: 0.6}},
 	}

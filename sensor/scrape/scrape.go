@@ -35,7 +35,7 @@ type Options struct {
 	MaxAge  time.Duration    // by Success, or by the timestamp of a sample; zero is 5 min
 	Now     func() time.Time // for MaxAge
 
-	Client *http.Client // nil for one of its own
+	Client *http.Client // limits redirects and the length of an answer
 }
 
 // Metric is one series: a name, and labels that it must have.
@@ -95,7 +95,7 @@ func New(o Options) (*Probe, error) {
 		o.MaxAge = 5 * time.Minute
 	}
 	if o.Client == nil {
-		o.Client = &http.Client{}
+		return nil, fmt.Errorf("%s: no client to connect with", u.Redacted())
 	}
 	return &Probe{o: o, stamps: map[string]stamp{}}, nil
 }

@@ -124,7 +124,7 @@ func TestContract(t *testing.T) {
 func TestOverTheNetworkInOtherUnits(t *testing.T) {
 	p, err := New(Options{
 		URL: serve(t, 200, plain, text(0)), Temperature: Metric{Name: "room_fahrenheit"}, Humidity: Metric{Name: "room_percent"},
-		Fahrenheit: true, Percent: true, Now: func() time.Time { return now },
+		Fahrenheit: true, Percent: true, Now: func() time.Time { return now }, Client: http.DefaultClient,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -137,7 +137,7 @@ func TestOverTheNetworkInOtherUnits(t *testing.T) {
 func TestADeviceThatIsOffOrSilent(t *testing.T) {
 	s := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { <-q.Context().Done() }))
 	open := func(url string) *Probe {
-		p, err := New(Options{URL: url, Temperature: Metric{Name: "c"}, Now: time.Now})
+		p, err := New(Options{URL: url, Temperature: Metric{Name: "c"}, Now: time.Now, Client: http.DefaultClient})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -160,10 +160,11 @@ func TestADeviceThatIsOffOrSilent(t *testing.T) {
 func TestOptionsThatCannotWork(t *testing.T) {
 	clock := func() time.Time { return now }
 	for fault, o := range map[string]Options{
-		"no address":        {Temperature: Metric{Name: "c"}, Now: clock},
-		"not http":          {URL: "file:///etc/hosts", Temperature: Metric{Name: "c"}, Now: clock},
-		"no temperature":    {URL: "http://127.0.0.1/metrics", Now: clock},
-		"nothing to age by": {URL: "http://127.0.0.1/metrics", Temperature: Metric{Name: "c"}},
+		"no address":        {Temperature: Metric{Name: "c"}, Now: clock, Client: http.DefaultClient},
+		"not http":          {URL: "file:///etc/hosts", Temperature: Metric{Name: "c"}, Now: clock, Client: http.DefaultClient},
+		"no temperature":    {URL: "http://127.0.0.1/metrics", Now: clock, Client: http.DefaultClient},
+		"nothing to age by": {URL: "http://127.0.0.1/metrics", Temperature: Metric{Name: "c"}, Client: http.DefaultClient},
+		"no client":         {URL: "http://127.0.0.1/metrics", Temperature: Metric{Name: "c"}, Now: clock},
 	} {
 		if _, err := New(o); err == nil {
 			t.Errorf("%s: taken", fault)

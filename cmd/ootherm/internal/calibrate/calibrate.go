@@ -17,6 +17,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/prompt"
@@ -118,7 +119,7 @@ func (s *session) open(ctx context.Context, c config.Config, plan plan.Plan, p c
 		s.t.Say("The running station reads it.")
 		return s.fromStation(running, p.Name), nil
 	}
-	buses, err := probeconfig.Buses([]config.Probe{p}, s.o.Now)
+	buses, err := probeconfig.Buses([]config.Probe{p}, s.o.Now, dialer.New())
 	if err != nil {
 		return nil, err
 	}

@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -184,7 +185,7 @@ func stationOf(t *testing.T, file, data string) (ctx context.Context, stop func(
 	if err != nil {
 		t.Fatal(err)
 	}
-	wires, err := probeconfig.Buses(c.Probes, time.Now)
+	wires, err := probeconfig.Buses(c.Probes, time.Now, dialer.New())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,6 +17,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
@@ -36,7 +37,7 @@ func Configuration(w io.Writer, path string) error {
 	if err != nil {
 		return err
 	}
-	if _, err := probeconfig.Buses(c.Probes, time.Now); err != nil {
+	if _, err := probeconfig.Buses(c.Probes, time.Now, dialer.New()); err != nil {
 		return err
 	}
 	if _, err := senders.Routes(c, p, time.Now); err != nil {

@@ -29,6 +29,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/bookcopy"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/metrics"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
@@ -66,6 +67,7 @@ type daemon struct {
 	history     *history.Store
 	outbox      *outbox.Store
 	handler     http.Handler
+	dialer      *dialer.Dialer // of every connection to another machine
 	lamps       *senders.Lamps
 	sending     sending
 	bookBackup  *bookcopy.Backup
@@ -95,7 +97,7 @@ func Prepare(cfg config.Config, plan plan.Plan, build Build, m machine, log *slo
 	if err != nil {
 		return nil, err
 	}
-	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, lamps: senders.LampsOf(cfg), bookBackup: bookcopy.New(cfg, plan)}
+	d := &daemon{cfg: cfg, plan: plan, build: build, log: log, time: t, dialer: dialer.New(), lamps: senders.LampsOf(cfg), bookBackup: bookcopy.New(cfg, plan)}
 	d.loop = newLoop(min(plan.Every, 10*time.Second), t.now, d.logFailure, d.afterStep)
 	if d.handler, err = d.pages(); err != nil {
 		return nil, permission.FolderHint(err, cfg.Station.Data)

@@ -49,7 +49,7 @@ func newLivenessBench(t *testing.T, buses ...sensor.Bus) *livenessBench {
 	t.Setenv("NOTIFY_SOCKET", socket)
 	watcher := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { p.beats.Add(1) }))
 	t.Cleanup(watcher.Close)
-	beat, err := heartbeat.New(watcher.URL)
+	beat, err := heartbeat.New(watcher.URL, http.DefaultClient)
 	if err != nil {
 		t.Fatal(err)
 	}

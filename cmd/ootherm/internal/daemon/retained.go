@@ -122,7 +122,7 @@ func (d *daemon) publishRetained(ctx context.Context) error {
 		if x.Kind != "mqtt" || !x.State {
 			continue
 		}
-		k, err := mqtt.NewState(senders.BrokerOf(x, d.plan))
+		k, err := mqtt.NewState(senders.BrokerOf(x, d.plan, d.dialer))
 		if err != nil {
 			return usererr.Usage(fmt.Errorf("sender %s: %w", x.Name, err))
 		}

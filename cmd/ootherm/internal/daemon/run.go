@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/clock"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/listener"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -50,11 +51,11 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
-	buses, err := probeconfig.Buses(c.Probes, time.Now)
+	d, err := Prepare(c, plan, build, m, log)
 	if err != nil {
 		return err
 	}
-	d, err := Prepare(c, plan, build, m, log)
+	buses, err := probeconfig.Buses(c.Probes, time.Now, d.dialer)
 	if err != nil {
 		return err
 	}
@@ -74,7 +75,7 @@ func (d *daemon) ServePage(ctx context.Context) (at net.Addr, stop func(), err e
 // Then it stops them in reverse order and makes all readings durable. It calls page once, to
 // serve the page until stop is called.
 func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.Context) (at net.Addr, stop func(), err error)) (err error) {
-	routes, err := senders.RoutesWith(d.cfg, d.plan, d.time.now, d.bookBackup.Attachment)
+	routes, err := senders.RoutesWith(d.cfg, d.plan, d.time.now, d.dialer, d.bookBackup.Attachment)
 	if err != nil {
 		return err
 	}
@@ -231,7 +232,7 @@ func (d *daemon) newHeartbeat() (*heartbeat.Beat, error) {
 	if d.cfg.Station.Heartbeat == nil {
 		return nil, nil
 	}
-	b, err := heartbeat.New(d.cfg.Station.Heartbeat.URL)
+	b, err := heartbeat.New(d.cfg.Station.Heartbeat.URL, d.dialer.Client(dialer.MaxReply))
 	if err != nil {
 		return nil, usererr.Usage(err)
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/catalog"
@@ -62,9 +63,14 @@ func AllSettings(probes []config.Probe) []catalog.Settings {
 	return all
 }
 
-// Buses groups the probes of the configuration by their bus, as [catalog.Buses] does.
-func Buses(probes []config.Probe, now func() time.Time) ([]sensor.Bus, error) {
-	all, err := catalog.Buses(AllSettings(probes), now)
+// Buses groups the probes of the configuration by their bus, as [catalog.Buses] does. The
+// probes of other devices connect with a dialer.
+func Buses(probes []config.Probe, now func() time.Time, d *dialer.Dialer) ([]sensor.Bus, error) {
+	settings := AllSettings(probes)
+	for i := range settings {
+		settings[i].Scrape.Client = d.Client(dialer.MaxMetricsReply)
+	}
+	all, err := catalog.Buses(settings, now)
 	if err != nil {
 		return nil, usererr.Usage(err)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
@@ -64,7 +65,7 @@ file = "ROOT/rows.csv"
 	if err != nil {
 		t.Fatal(err)
 	}
-	wires, err := Buses(c.Probes, time.Now)
+	wires, err := Buses(c.Probes, time.Now, dialer.New())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +98,7 @@ file = "ROOT/rows.csv"
 
 // A part of another kind in the configuration is an error of its user.
 func TestAPartThatIsNoThermometerIsRefused(t *testing.T) {
-	_, err := Buses([]config.Probe{{Name: "a", Driver: "ds18b20", Address: "28-0316a2795aff"}, {Name: "b", Driver: "ds18b20", Address: "29-0416a2795aff"}}, time.Now)
+	_, err := Buses([]config.Probe{{Name: "a", Driver: "ds18b20", Address: "28-0316a2795aff"}, {Name: "b", Driver: "ds18b20", Address: "29-0416a2795aff"}}, time.Now, dialer.New())
 	if err == nil || !usererr.IsUsage(err) || !strings.Contains(err.Error(), "probe b: 29-0416a2795aff is a switch (DS2408) and no thermometer") {
 		t.Errorf("a switch: %v", err)
 	}

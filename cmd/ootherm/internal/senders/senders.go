@@ -20,6 +20,7 @@ import (
 	"example.com/ootherm/alert/pin"
 	"example.com/ootherm/alert/webhook"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -36,12 +37,12 @@ const noHourlyLimit = 1 << 20
 // Routes makes the routes of a configuration's senders. It connects to none. Their
 // messages carry no attachments.
 func Routes(c config.Config, plan plan.Plan, now func() time.Time) ([]outbox.Route, error) {
-	return RoutesWith(c, plan, now, nil)
+	return RoutesWith(c, plan, now, dialer.New(), nil)
 }
 
-// RoutesWith makes routes whose mails carry attachments. The function attachment gives the
+// RoutesWith makes routes that connect with a dialer and whose mails carry attachments. The function attachment gives the
 // file of a message that names one.
-func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) ([]outbox.Route, error) {
+func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, d *dialer.Dialer, attachment func(alert.Message) ([]byte, error)) ([]outbox.Route, error) {
 	var all []outbox.Route
 	for _, x := range c.Senders {
 		if x.Kind == plan.LampKind {
@@ -55,7 +56,7 @@ func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment f
 			r.RateLimit.PerHour = noHourlyLimit
 		}
 		var err error
-		if r.Sender, err = newSender(x, p, now, attachment); err != nil {
+		if r.Sender, err = newSender(x, p, now, d, attachment); err != nil {
 			return nil, usererr.Usage(fmt.Errorf("sender %s: %w", x.Name, err))
 		}
 		all = append(all, r)
@@ -64,21 +65,23 @@ func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, attachment f
 }
 
 // newSender makes the sender of one section of the configuration.
-func newSender(x config.Sender, plan plan.Plan, now func() time.Time, attachment func(alert.Message) ([]byte, error)) (alert.Sender, error) {
+func newSender(x config.Sender, plan plan.Plan, now func() time.Time, d *dialer.Dialer, attachment func(alert.Message) ([]byte, error)) (alert.Sender, error) {
 	switch x.Kind {
 	case "email":
 		return email.New(email.Config{
 			Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile,
 			From: x.From, To: x.To, Station: plan.Name, Now: now, Attachment: attachment,
+			Dial: d.Dial(dialer.MaxMailReply),
 		})
 	case "webhook":
 		return webhook.New(webhook.Config{
 			URL: x.URL, Headers: x.Headers, Body: x.Body, SecretFile: x.SecretFile, Station: plan.Name, Now: now,
+			Client: d.Client(dialer.MaxReply),
 		})
 	case "mqtt":
-		return mqtt.New(BrokerOf(x, plan))
+		return mqtt.New(BrokerOf(x, plan, d))
 	case "alertmanager":
-		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL, Now: now})
+		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL, Now: now, Client: d.Client(dialer.MaxReply)})
 	case "buzzer":
 		return &buzzer{output: x.Output}, nil
 	}
@@ -213,6 +216,6 @@ func SendTest(ctx context.Context, w io.Writer, path, name string, now func() ti
 }
 
 // BrokerOf returns the settings of a sender's MQTT broker.
-func BrokerOf(x config.Sender, plan plan.Plan) mqtt.Config {
-	return mqtt.Config{URL: x.URL, Topic: x.Topic, User: x.User, PasswordFile: x.PasswordFile, CAFile: x.CAFile, Station: plan.Name}
+func BrokerOf(x config.Sender, plan plan.Plan, d *dialer.Dialer) mqtt.Config {
+	return mqtt.Config{URL: x.URL, Topic: x.Topic, User: x.User, PasswordFile: x.PasswordFile, CAFile: x.CAFile, Station: plan.Name, Dial: d.Dial(dialer.MaxReply)}
 }
