@@ -50,6 +50,9 @@ func (p *Panel) Act(a Action) error {
 		// Kept even where the state stays: a longer quiet has no event of its own.
 		e := p.entries[k]
 		p.unwritten.act(e)
+		if a.Do == Shelve {
+			e.shelved = p.now
+		}
 		p.set(e, steps[i].alarm, steps[i].events)
 	}
 	p.outOfService = p.entries.outOfService(p.places)

@@ -46,13 +46,17 @@ func (p *Panel) Forget(since time.Time) (keys []string) {
 }
 
 // Shift moves the times of watched alarms that are not before a time, when the boot that they
-// fell into turns out to have begun at another.
+// fell into turns out to have begun at another. The end of a shelving moves with its
+// beginning. It moves too where it would else be farther away than [alert.MaxShelve].
 func (p *Panel) Shift(since time.Time, by time.Duration) {
 	for _, e := range p.entries {
 		if !e.watched {
 			continue
 		}
-		for _, t := range []*time.Time{&e.Pending, &e.Clearing, &e.Began, &e.Since, &e.Changed, &e.Called, &e.AckedAt, &e.Last.At, &e.ShelvedUntil} {
+		if !e.ShelvedUntil.IsZero() && !e.shelved.Before(since) || e.ShelvedUntil.Sub(p.now.Add(by)) > alert.MaxShelve {
+			e.ShelvedUntil = e.ShelvedUntil.Add(by)
+		}
+		for _, t := range []*time.Time{&e.Pending, &e.Clearing, &e.Began, &e.Since, &e.Changed, &e.Called, &e.AckedAt, &e.Last.At, &e.shelved} {
 			if !t.Before(since) {
 				*t = t.Add(by)
 			}

@@ -97,6 +97,39 @@ func TestShift(t *testing.T) {
 	}
 }
 
+// A shelving of an earlier boot ends when the person asked for. One of this boot has the
+// length that was asked for.
+func TestShiftOfAShelving(t *testing.T) {
+	p := made()
+	show(p, 0, cool, 19)
+	if err := p.Act(panel.Action{Do: panel.Shelve, Alarm: cool.String(), Until: start.Add(time.Hour)}); err != nil {
+		t.Fatal(err)
+	}
+	asked := start.Add(time.Hour)
+	for _, x := range []struct {
+		since time.Time
+		by    time.Duration
+		want  time.Time
+	}{
+		{start.Add(time.Second), 30 * time.Minute, asked},
+		{start.Add(time.Second), -1000 * time.Hour, asked.Add(-1000 * time.Hour)},
+		{start, 1000 * time.Hour, asked},
+		{start, 30 * time.Minute, asked.Add(30 * time.Minute)},
+	} {
+		p.Shift(x.since, x.by)
+		if a, _ := p.Alarm(cool); !a.ShelvedUntil.Equal(x.want) {
+			t.Errorf("moved by %s from %s on, it is shelved until %s, want %s", x.by, x.since, a.ShelvedUntil, x.want)
+		}
+	}
+	if err := p.Act(panel.Action{Do: panel.Unshelve, Alarm: cool.String()}); err != nil {
+		t.Fatal(err)
+	}
+	p.Shift(start, time.Hour)
+	if a, _ := p.Alarm(cool); !a.ShelvedUntil.IsZero() {
+		t.Errorf("shown again, it is shelved until %s", a.ShelvedUntil)
+	}
+}
+
 func TestDailyReportIsDueOnce(t *testing.T) {
 	p := made()
 	p.SetCalled(box, start)

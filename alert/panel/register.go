@@ -17,6 +17,7 @@ type entry struct {
 	watched bool // it has a limit; else it is kept from the journal or from before
 
 	dirty    bool         // in Panel.unwritten
+	shelved  time.Time    // when a person shelved it, as far as this process knows
 	acted    bool         // a person did something about it that is not in the journal
 	stored   time.Time    // the beginning of the on-delay, as the journal has it
 	probe    string       // whose value it last took
