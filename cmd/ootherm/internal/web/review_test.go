@@ -81,7 +81,8 @@ func lifeOf() string {
 // say.
 func lifeDesk(t *testing.T) http.Handler {
 	d := &desk{}
-	d.add(t, `{"key":"d1","at":"2025-01-01T08:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}`+"\n"+lifeOf())
+	d.add(t, `{"key":"d1","at":"2025-01-01T08:00:00Z","entry":"dam","dam":"Sorel","profile":"crested gecko"}
+{"key":"d1-name","at":"2025-01-01T08:00:00Z","entry":"amended","dam":"Sorel","name":"Sorrel"}`+"\n"+lifeOf())
 	o := options(season())
 	o.Writer, o.Book = d, d
 	o.Paces = func() map[string]review.Duration {
@@ -124,6 +125,9 @@ func TestADamsPage(t *testing.T) {
 	}
 	if w := get(h, "/review/Tansy%2F2"); !strings.Contains(w.Body.String(), "300: not believed, see its dates") {
 		t.Error("dates that are not believed are not told")
+	}
+	if w := get(h, "/review/Sorel"); w.Code != 200 || !strings.Contains(w.Body.String(), "Sorrel, the season") {
+		t.Errorf("a name of hers that was amended: status %d", w.Code)
 	}
 	if w := get(h, "/review/Nobody"); w.Code != 404 {
 		t.Errorf("a dam that is not there: status %d", w.Code)

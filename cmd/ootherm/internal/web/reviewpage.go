@@ -124,6 +124,9 @@ func (s reviewPages) dam(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	name := r.PathValue("dam")
+	if f, ok := b.Dam(name); ok {
+		name = f.Name // the address can have a name that was amended
+	}
 	if err := v.only(name); err != nil {
 		_, text := s.refusal(err)
 		s.message(w, r, http.StatusNotFound, "No such page", words.Capital(text)+".")
