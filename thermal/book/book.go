@@ -105,7 +105,7 @@ func (c *content) addNew(items []*item) (fresh []*item, faults Faults) {
 	for _, it := range items {
 		if there, ok := c.byKey[it.Key]; ok {
 			if !there.Same(it.Entry) {
-				f := newFault("is there already with other content (a %s entry of %s): give a new entry a new key", there.Kind, there.At)
+				f := newFault("is there already with other content (%s entry of %s): give a new entry a new key", there.Kind.article(), there.At)
 				f.Key, f.Line, f.Field = it.Key, it.line, "key"
 				faults = append(faults, f)
 			}

@@ -93,6 +93,8 @@ func TestRefused(t *testing.T) {
 		{"a void and what it needs in one file", `{"key":"m","at":"2026-04-03T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}
 {"key":"o","at":"2026-04-04T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"a"}
 {"key":"n","at":"2026-07-04T00:00:00Z","entry":"void","void":"m"}`, "n", "o depends on it (slot a of box B1 holds S1-1"},
+		{"a key with the content of an amended entry", `{"key":"m1","at":"2026-04-01T00:00:00Z","entry":"amended","dam":"Sorrel","why":"a slip","profile":"leopard gecko"}
+{"key":"m1","at":"2026-04-01T00:00:00Z","entry":"note","text":"x"}`, "m1", "an amended entry"},
 		{"a key with other content", `{"key":"d1","at":"2026-04-01T00:00:00Z","entry":"dam","dam":"Moss"}`, "d1", "other content"},
 		{"every bad entry, and only those", `{"key":"n1","at":"2026-04-03T00:00:00Z","entry":"clutch","clutch":"S2","dam":"Moss","eggs":1,"laid_after":"2026-04-01T00:00:00Z","laid_by":"2026-04-02T00:00:00Z"}
 {"key":"o1","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S2-1","box":"B1","slot":"b"}

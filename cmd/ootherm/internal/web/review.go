@@ -267,6 +267,9 @@ func (s reviewPages) json(w http.ResponseWriter, r *http.Request) {
 	}
 	v := s.reviewOf(b, season)
 	if dam := r.URL.Query().Get("dam"); dam != "" {
+		if f, ok := b.Dam(dam); ok {
+			dam = f.Name // the name that was asked for can be an amended one
+		}
 		if err := v.only(dam); err != nil {
 			s.done(w, err)
 			return

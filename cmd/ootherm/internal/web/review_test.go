@@ -137,6 +137,9 @@ func TestADamsPage(t *testing.T) {
 		v.Dams[0].Survival[0].Followed != 4 || v.Dams[0].Days.Ratio == nil || v.Dams[0].NotHatched != 2 {
 		t.Errorf("%+v, %v", v, err)
 	}
+	if w := get(h, "/api/v1/review?dam=Sorel"); w.Code != 200 || !strings.Contains(w.Body.String(), `"name":"Sorrel"`) {
+		t.Errorf("a name of hers that was amended: %d: %s", w.Code, w.Body)
+	}
 	if w := get(h, "/api/v1/review?dam=Nobody"); w.Code != 422 {
 		t.Errorf("a dam that is not there: status %d", w.Code)
 	}
