@@ -218,7 +218,7 @@ async function kept(page, kind, answers) {
   await lose()
   await open(page, kind)
   await page.getByText('Typed before and not sent').waitFor()
-  same([await typed(page, answers), await key(page)], [answers, k], 'typed, and the key, on the form opened anew')
+  same([await typed(page, answers), await key(page)], [answers, k], 'typed, and the key, on the form opened again')
   await lose()
   await save(page).dblclick({ delay: 5 })
   await once(page, k)

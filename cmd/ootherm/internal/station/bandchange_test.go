@@ -10,7 +10,7 @@ import (
 )
 
 // A band that is changed while its alarm stands, by the configuration or by the hour:
-// the alarm is judged by the new one, is not told anew, and where only that ends it,
+// the alarm is judged by the new one, is not sent again, and where only that ends it,
 // its end says so.
 func TestABandThatChangesUnderAStandingAlarm(t *testing.T) {
 	low := func(v float64) func(*plan.Plan) {

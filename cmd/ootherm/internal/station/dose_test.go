@@ -139,8 +139,8 @@ func TestExposureGoesWithTheEggs(t *testing.T) {
 }
 
 // While what the eggs felt is still being found in the history, after a restart or a
-// move, an alarm that stands neither ends nor is told anew.
-func TestExposureHoldsWhileItIsReckoned(t *testing.T) {
+// move, an alarm that stands neither ends nor is sent again.
+func TestExposureHoldsWhileItIsComputed(t *testing.T) {
 	b := newBench(t, boxed(t))
 	b.note(eightBoxes + `{"key":"x1","at":"2026-04-02T19:00:00Z","entry":"box","box":"B1","zone":"room"}
 {"key":"x3","at":"2026-04-02T19:00:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}

@@ -180,7 +180,7 @@ func TestOutsideTheBandsIsFoundAgain(t *testing.T) {
 		return 23.3
 	}
 	b.live(0, 300, spells)
-	b.note(`{"key":"n1","at":"2026-04-15T06:00:00Z","entry":"note","about":"Q1","text":"an entry has the windows reckoned anew"}` + "\n")
+	b.note(`{"key":"n1","at":"2026-04-15T06:00:00Z","entry":"note","about":"Q1","text":"an entry has the windows computed again"}` + "\n")
 	live := b.clutch("Q1").Outside
 	if len(live) != 1 || live[0].Side != "warm" || live[0].Band != "safe" || live[0].Limit != 26 || live[0].Events != 2 {
 		t.Fatalf("outside is %+v, want two events past the warm end of the safe band", live)
@@ -264,7 +264,7 @@ func TestClimateIsFoundAgain(t *testing.T) {
 	b.note(dam("Sorrel", "crested gecko") + layEggs(0, "S1", "Sorrel", "crested gecko", 1))
 	b.live(0, 24*20+6, func(h int) float64 { return 22 + math.Sin(float64(h)/24*2*math.Pi) })
 	at := began.Add((24*20 + 5) * time.Hour)
-	b.note(fmt.Sprintf(`{"key":"n1","at":%q,"entry":"note","about":"S1","text":"an entry has the windows reckoned anew"}`+"\n", at.Format(time.RFC3339)))
+	b.note(fmt.Sprintf(`{"key":"n1","at":%q,"entry":"note","about":"S1","text":"an entry has the windows computed again"}`+"\n", at.Format(time.RFC3339)))
 	live := b.clutch("S1").Window
 	b.start(at)
 	again := b.clutch("S1").Window

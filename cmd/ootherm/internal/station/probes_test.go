@@ -136,7 +136,7 @@ func TestTwoThatDisagreeAreStillFelt(t *testing.T) {
 	}
 	felt := func(what string) {
 		t.Helper()
-		b.note(`{"key":"` + what + `","at":"2026-04-03T06:59:00Z","entry":"note","about":"B2","text":"reckon anew"}` + "\n")
+		b.note(`{"key":"` + what + `","at":"2026-04-03T06:59:00Z","entry":"note","about":"B2","text":"compute again"}` + "\n")
 		c := boxOf(b.Now(), "B2").Clutches[0]
 		if c.EquivalentCelsius == nil || math.Abs(*c.EquivalentCelsius-23) > 0.02 || *c.Observed < 0.99 {
 			t.Errorf("%s: the eggs at the buried probe felt %v C, measured %v of the time; want 23 all the time", what, deref(c.EquivalentCelsius), deref(c.Observed))
@@ -171,7 +171,7 @@ func TestSaturatedIsASignNotAFault(t *testing.T) {
 }
 
 // A calibration noted late reaches back to when it holds from: what the eggs felt
-// is reckoned anew from readings that stay as they were, and stays the same
+// is computed again from readings that stay as they were, and stays the same
 // through a restart. It takes the place of the configuration's offset.
 func TestCalibrationReachesBack(t *testing.T) {
 	b := newBench(t, testPlan(t))

@@ -54,7 +54,7 @@ func TestMessagesOfASeason(t *testing.T) {
 		for n < len(entries) && !entries[n].At.After(at) {
 			n++
 		}
-		if n > 0 && at.Hour()%6 == 0 && at.Minute() < 5 { // each note has all windows reckoned anew
+		if n > 0 && at.Hour()%6 == 0 && at.Minute() < 5 { // each note has all windows computed again
 			if _, err := s.Note(t.Context(), book.NewDraft(entries[:n]...)); err != nil {
 				t.Fatal(err)
 			}

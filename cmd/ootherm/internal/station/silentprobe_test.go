@@ -64,7 +64,7 @@ func TestRestartDoesNotEndASilence(t *testing.T) {
 }
 
 // One probe of a bus is dead, its neighbour loses two polls now and then: that is not
-// the bus, and the dead one is not told anew each time.
+// the bus, and the dead one is not sent again each time.
 func TestADeadProbeIsToldOnceBesideAPoorOne(t *testing.T) {
 	p := silent(t)
 	p.Probes[0].Bus, p.Probes[1].Bus = "w1", "w1"
@@ -180,7 +180,7 @@ func nightly(t *testing.T) plan.Plan {
 }
 
 // An on-delay does not run on in a band that was not in force meanwhile.
-func TestABandThatComesBackBeginsItsDelayAnew(t *testing.T) {
+func TestABandThatComesBackStartsItsDelayAgain(t *testing.T) {
 	b := newBench(t, nightly(t)) // at 19:00
 	for i := range 190 {
 		v := 23.3

@@ -171,7 +171,7 @@ func TestRebuiltExposureIsTheLiveOne(t *testing.T) {
 	if err := b.Tick(t.Context(), at); err != nil {
 		t.Fatal(err)
 	}
-	b.note(`{"key":"d1","at":"2026-04-16T18:59:00Z","entry":"note","about":"B1","text":"an entry has the windows reckoned anew"}` + "\n")
+	b.note(`{"key":"d1","at":"2026-04-16T18:59:00Z","entry":"note","about":"B1","text":"an entry has the windows computed again"}` + "\n")
 	live := b.Now()
 	b.start(at)
 	rebuilt := b.Now()

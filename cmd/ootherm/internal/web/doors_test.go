@@ -21,11 +21,13 @@ func emptyDesk(t *testing.T) (*desk, http.Handler) {
 	return d, handler(t, o)
 }
 
-func shows(t *testing.T, w *httptest.ResponseRecorder, all ...string) {
+// leads tests that a page has links to all the addresses.
+func leads(t *testing.T, w *httptest.ResponseRecorder, all ...string) {
 	t.Helper()
-	for _, want := range all {
-		if !strings.Contains(w.Body.String(), want) {
-			t.Errorf("the page does not show %s:\n%s", want, w.Body)
+	links := elementsOf(t, w).links()
+	for _, href := range all {
+		if links[href] == "" {
+			t.Errorf("the page does not lead to %s: %v", href, links)
 		}
 	}
 }
@@ -34,16 +36,16 @@ func shows(t *testing.T, w *httptest.ResponseRecorder, all ...string) {
 // comes back with it filled in, until eggs are noted.
 func TestEmptyFormsLeadOn(t *testing.T) {
 	d, h := emptyDesk(t)
-	shows(t, get(h, "/"), `<a class="door" href="/note/dam">A new dam</a> <a class="door" href="/note/box">A box set up</a>`)
+	leads(t, get(h, "/"), "/note/dam", "/note/box")
 	found := "/note/found"
 	for _, c := range []struct {
-		leads, kind string
-		set         url.Values
+		kind string
+		set  url.Values
 	}{
-		{`No dam is in the book yet. <a class="door" href="/note/dam?then=found">A new dam</a>`, "dam", url.Values{"name": {"Olive"}, "profile": {"crested gecko"}}},
-		{`No box is in use. <a class="door" href="/note/box?then=found">A box set up</a>`, "box", url.Values{"newbox": {"B 1"}, "zone": {"room"}}},
+		{"dam", url.Values{"name": {"Olive"}, "profile": {"crested gecko"}}},
+		{"box", url.Values{"newbox": {"B 1"}, "zone": {"room"}}},
 	} {
-		shows(t, get(h, found), c.leads)
+		leads(t, get(h, found), "/note/"+c.kind+"?then=found")
 		f := filled(t, h, "/note/"+c.kind+"?then=found")
 		for k, v := range c.set {
 			f[k] = v
@@ -55,7 +57,9 @@ func TestEmptyFormsLeadOn(t *testing.T) {
 		if found = w.Header().Get("Location"); !strings.HasPrefix(found, "/note/found?noted&") {
 			t.Fatalf("%s leads to %s", c.kind, found)
 		}
-		shows(t, get(h, found), "Noted. Go on here.")
+		if !elementsOf(t, get(h, found)).has("p", "class=done") {
+			t.Errorf("%s does not say that it was noted", found)
+		}
 	}
 	f := filled(t, h, found)
 	f.Set("dam", "Olive")
@@ -68,7 +72,7 @@ func TestEmptyFormsLeadOn(t *testing.T) {
 	if c := d.b.Clutches(); len(c) != 1 || c[0].Profile != "crested gecko" || c[0].Eggs[0].Box != "B 1" {
 		t.Errorf("clutches %+v", c)
 	}
-	shows(t, get(h, "/"), `<a class="door" href="/note/found">Eggs found</a>`)
+	leads(t, get(h, "/"), "/note/found")
 }
 
 // A form leads to a form of the book and nowhere else.
@@ -94,7 +98,10 @@ func TestADamHasAKind(t *testing.T) {
 	if w.Code != http.StatusUnprocessableEntity || d.b.Len() > 0 {
 		t.Fatalf("status %d, %d entries", w.Code, d.b.Len())
 	}
-	shows(t, w, "Kind: choose one", `value="Olive"`, `value="gargoyle gecko" required`)
+	page := elementsOf(t, w)
+	if page.sent().Get("name") != "Olive" || page.sent().Has("profile") || !page.has("input", "value=gargoyle gecko", "required") || !page.has("div", "role=alert") {
+		t.Errorf("the form that came back: %s", w.Body)
+	}
 }
 
 // Where a window would stand is what it lacks, and a link to the form or the topic that
@@ -106,12 +113,21 @@ func TestWhatAWindowLacks(t *testing.T) {
 	d := &desk{}
 	o := options(n)
 	o.Writer, o.Book = d, d
-	const link = `<p class="missing">The kind of Olive is not noted. <a href="/note/amended?whose=Olive">Note the kind</a></p>`
-	for _, page := range []string{"/", "/c/Y2", "/b/B6"} {
-		shows(t, get(handler(t, o), page), link, `<p class="missing">No probe tells how warm it is there. <a href="/help/no-window">`)
+	const form, topic = "/note/amended?whose=Olive", "/help/no-window"
+	missing := func(o Options, page string) (all elements) {
+		for _, p := range elementsOf(t, get(handler(t, o), page)).find("p", "class=missing") {
+			all = append(all, p.inside...)
+		}
+		return all
 	}
-	shows(t, get(handler(t, o), "/"), `Olive Y2: the kind of Olive is not noted</span>`)
-	shows(t, get(handler(t, options(n)), "/c/Y2"), `<p class="missing">The kind of Olive is not noted.</p>`)
+	for _, page := range []string{"/", "/c/Y2", "/b/B6"} {
+		if links := missing(o, page).links(); links[form] == "" || links[topic] == "" {
+			t.Errorf("%s: what is missing leads to %v", page, links)
+		}
+	}
+	if links := missing(options(n), "/c/Y2").links(); links[form] != "" || links[topic] == "" {
+		t.Errorf("without a book, what is missing leads to %v", links)
+	}
 }
 
 // A dam's kind and name are corrected by a form, and the correction can be undone.

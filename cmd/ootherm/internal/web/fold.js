@@ -1,4 +1,4 @@
-// Keeps what was opened on a page open when the page is loaded anew, as the first
+// Keeps what was opened on a page open when the page is loaded again, as the first
 // page is every minute. It is kept for this tab alone. Without it the page folds.
 'use strict'
 

@@ -78,9 +78,9 @@ function again(form, pairs) {
     form.append(e)
   }
   form.fixed = true
-  const anew = Object.assign(document.createElement('button'), { type: 'button', textContent: 'Start anew' })
-  anew.addEventListener('click', () => { drafts.drop(form); location.reload() })
-  say(form, 'Typed before and not sent: here it is again. ', anew)
+  const fresh = Object.assign(document.createElement('button'), { type: 'button', textContent: 'Start again' })
+  fresh.addEventListener('click', () => { drafts.drop(form); location.reload() })
+  say(form, 'Typed before and not sent: here it is again. ', fresh)
 }
 
 function say(form, ...what) { form.querySelector('.said').replaceChildren(...what) }

@@ -17,9 +17,9 @@ func TestHelpPages(t *testing.T) {
 		t.Fatalf("/help: %d", list.Code)
 	}
 	href := regexp.MustCompile(`href="(/help[^"#]*)`)
-	pages := []string{list.Body.String()}
+	pages, links := []string{list.Body.String()}, elementsOf(t, list).links()
 	for _, topic := range manual.Topics() {
-		if !strings.Contains(list.Body.String(), `<a href="/help/`+topic.Name+`">`+topic.Title+`</a>`) {
+		if links["/help/"+topic.Name] != topic.Title {
 			t.Errorf("/help does not link to %s", topic.Name)
 		}
 		w := get(h, "/help/"+topic.Name)
@@ -40,7 +40,7 @@ func TestHelpPages(t *testing.T) {
 	if w := get(h, "/help/no-such-topic"); w.Code != http.StatusNotFound {
 		t.Errorf("an unknown topic: %d", w.Code)
 	}
-	if first := get(h, "/").Body.String(); !strings.Contains(first, `<a href="/help">Help</a>`) {
+	if first := elementsOf(t, get(h, "/")); !first.has("a", "href=/help") {
 		t.Error("the first page does not link to the help")
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -44,22 +46,29 @@ func (k kept) Score() (snapshot.Score, error) {
 func TestClutchPageDrawsHowTheWindowNarrowed(t *testing.T) {
 	o := options(season())
 	o.Shown = kept{}
-	page := get(handler(t, o), "/c/S1").Body.String()
-	for _, want := range []string{"How the window narrowed", "On 10 May the window was 79 d wide, on 8 June 21 d.", `aria-label="Clutch S1.`, "<polyline", ">29 Jul<"} {
-		if !strings.Contains(page, want) {
-			t.Errorf("the page lacks %q", want)
-		}
-	}
 	v := boxPages{server: &server{Options: o}}.narrowed(snapshot.Clutch{Clutch: "S1"}, "B1", must(kept{}.Shown("")))
+	page := elementsOf(t, get(handler(t, o), "/c/S1"))
+	if !page.has("svg", "aria-label="+v.Label) || !page.has("polyline", "points="+v.Run) || !page.has("polygon", "points="+v.Spread) {
+		t.Errorf("the page does not draw %+v", v)
+	}
+	if days := []string{v.Left[0].Text, v.Left[1].Text, v.Foot[0].Text}; !slices.Equal(days, []string{"29 Jul", "11 May", "10 May"}) {
+		t.Errorf("the axes begin and end on %v", days)
+	}
+	if want := "On 10 May the window was 79 d wide, on 8 June 21 d."; !strings.HasPrefix(v.Caption, want) {
+		t.Errorf("the caption is %q, want %q first", v.Caption, want)
+	}
 	if n := len(strings.Fields(v.Run)); n != 30 {
 		t.Errorf("the line has %d points, want one a day", n)
 	}
 	for _, p := range strings.Fields(v.Run + " " + v.Spread) {
-		if strings.Contains(p, "-") || strings.Contains(p, "NaN") {
-			t.Errorf("the point %s lies outside", p)
+		x, y, _ := strings.Cut(p, ",")
+		for number, most := range map[string]float64{x: plotWide, y: plotHigh} {
+			if f, err := strconv.ParseFloat(number, 64); err != nil || !(f >= 0 && f <= most) {
+				t.Errorf("the point %s lies outside", p)
+			}
 		}
 	}
-	if page := get(handler(t, options(season())), "/c/S1").Body.String(); strings.Contains(page, "narrowed") {
+	if elementsOf(t, get(handler(t, options(season())), "/c/S1")).has("svg", "class=plot") {
 		t.Error("without windows of earlier days something was drawn")
 	}
 }
@@ -77,7 +86,7 @@ func TestWindowsThatCannotBeRead(t *testing.T) {
 	o := options(season())
 	o.Shown = kept{errors.New("the file is gone")}
 	h := handler(t, o)
-	if w := get(h, "/c/S1"); w.Code != http.StatusOK || strings.Contains(w.Body.String(), "narrowed") {
+	if w := get(h, "/c/S1"); w.Code != http.StatusOK || elementsOf(t, w).has("svg", "class=plot") {
 		t.Errorf("the page: status %d", w.Code)
 	}
 	if w := get(h, "/api/v1/score"); w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "gone") {
@@ -101,9 +110,9 @@ func TestClutchPageSaysWhatWasOutside(t *testing.T) {
 			}
 		}
 	}
-	page := get(handler(t, options(n)), "/c/S1").Body.String()
+	said := elementsOf(t, get(handler(t, options(n)), "/c/S1")).find("ul", "class=outside")[0].inside.texts()
 	const want = "warmer than the safe 80.1 °F: 3 h 10 min in all, 2 times, longest 2 h, at most 1.8 °F past it; when 30 to 50 and 80 to 90 % of the way"
-	if !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), want) {
-		t.Errorf("the page lacks %q", want)
+	if !slices.Equal(said, []string{want}) {
+		t.Errorf("the page says %q, want %q", said, want)
 	}
 }

@@ -2,11 +2,11 @@ package web
 
 import (
 	"context"
-	"html"
+	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
-	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -14,6 +14,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/thermal/book"
+	"github.com/google/go-cmp/cmp"
 )
 
 // desk is a station that keeps a book.
@@ -67,28 +68,12 @@ func asking(t *testing.T) (*desk, http.Handler) {
 	return d, handler(t, o)
 }
 
-// hidden is what a page has in a field that is not shown.
-func hidden(body, name string) string {
-	for _, in := range inputs.FindAllString(body, -1) {
-		if strings.Contains(in, `name="`+name+`"`) {
-			return html.UnescapeString(attr.FindAllStringSubmatch(in, -1)[2][2])
-		}
-	}
-	return ""
-}
-
 const twoEggs = `{"key":"c","at":"2026-04-20T08:00:00Z","entry":"clutch","clutch":"S1","dam":"Sorrel","eggs":2,"laid_after":"2026-04-19T08:00:00Z","laid_by":"2026-04-20T08:00:00Z"}
 {"key":"c.1","at":"2026-04-20T08:00:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}
 {"key":"c.2","at":"2026-04-20T08:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`
 
 const oneHatched = twoEggs + `
 {"key":"h","at":"2026-06-08T08:00:00Z","entry":"hatched","egg":"S1-1"}`
-
-var (
-	inputs  = regexp.MustCompile(`<input[^>]*>`)
-	attr    = regexp.MustCompile(`(type|name|value)="([^"]*)"`)
-	choices = map[string]bool{"radio": true, "checkbox": true}
-)
 
 // filled is what a browser sends of a form that was opened and not touched.
 func filled(t *testing.T, h http.Handler, target string) url.Values {
@@ -97,17 +82,7 @@ func filled(t *testing.T, h http.Handler, target string) url.Values {
 	if w.Code != 200 {
 		t.Fatalf("%s: status %d", target, w.Code)
 	}
-	v := url.Values{}
-	for _, in := range inputs.FindAllString(w.Body.String(), -1) {
-		a := map[string]string{}
-		for _, m := range attr.FindAllStringSubmatch(in, -1) {
-			a[m[1]] = strings.ReplaceAll(m[2], "&#43;", "+")
-		}
-		if !choices[a["type"]] || strings.Contains(in, " checked") {
-			v.Add(a["name"], a["value"])
-		}
-	}
-	return v
+	return elementsOf(t, w).sent()
 }
 
 // Two taps and the button make a clutch laid since her last look, with its eggs
@@ -139,8 +114,8 @@ func TestEggsFound(t *testing.T) {
 	if w.Code != http.StatusUnprocessableEntity || len(d.b.Clutches()) != 2 {
 		t.Errorf("another form under an old key: status %d", w.Code)
 	}
-	if body := w.Body.String(); !strings.Contains(body, "in the book already, as: Eggs found: "+f.Get("clutch")) || strings.Contains(body, f.Get("key")) {
-		t.Errorf("the form that came back does not say what is noted, or has the old key:\n%s", body)
+	if page := elementsOf(t, w); !page.has("div", "role=alert") || page.sent().Get("key") == f.Get("key") || page.sent().Get("eggs") != "1" {
+		t.Errorf("the form that came back is not refused, or has the old key:\n%s", w.Body)
 	}
 	// One undo takes the clutch and its places away.
 	undo := undoOf(t, h, f.Get("key"))
@@ -156,18 +131,9 @@ func TestEggsFound(t *testing.T) {
 
 func undoOf(t *testing.T, h http.Handler, key string) url.Values {
 	t.Helper()
-	body := get(h, "/note").Body.String()
-	for _, part := range strings.Split(body, "<form") {
-		if strings.Contains(part, `value="`+key+`"`) {
-			v := url.Values{}
-			for _, in := range inputs.FindAllString(part, -1) {
-				a := map[string]string{}
-				for _, m := range attr.FindAllStringSubmatch(in, -1) {
-					a[m[1]] = m[2]
-				}
-				v.Set(a["name"], a["value"])
-			}
-			return v
+	for _, f := range elementsOf(t, get(h, "/note")).find("form") {
+		if f.inside.has("input", "name=undo", "value="+key) {
+			return f.inside.sent()
 		}
 	}
 	t.Fatalf("the book offers no undo of %s", key)
@@ -179,19 +145,26 @@ func undoOf(t *testing.T, h http.Handler, key string) url.Values {
 func TestNoFormWantsAllTicked(t *testing.T) {
 	_, h := bookDesk(t, oneHatched)
 	for _, f := range forms.All() {
-		for _, in := range inputs.FindAllString(get(h, "/note/"+f.Kind).Body.String(), -1) {
-			if strings.Contains(in, `type="checkbox"`) && strings.Contains(in, "required") {
-				t.Errorf("%s: %s", f.Kind, in)
-			}
+		for _, in := range elementsOf(t, get(h, "/note/"+f.Kind)).find("input", "type=checkbox", "required") {
+			t.Errorf("%s: %v", f.Kind, in.attrs)
 		}
 	}
+}
+
+// object is a JSON object as a map.
+func object(t *testing.T, text string) (fields map[string]any) {
+	t.Helper()
+	if err := json.Unmarshal([]byte(text), &fields); err != nil {
+		t.Fatalf("%v in %s", err, text)
+	}
+	return fields
 }
 
 // Every form stores just what it shows, once.
 func TestEveryForm(t *testing.T) {
 	for kind, c := range map[string]struct {
 		set  url.Values
-		want string // in the entry stored
+		want string // of the entry stored, beside key and time
 	}{
 		"looked":    {url.Values{"dam": {"Sorrel"}}, `"entry":"looked","dam":"Sorrel","found":false`},
 		"candled":   {url.Values{"egg": {"S1-2"}, "verdict": {"fertile"}}, `"entry":"candled","egg":"S1-2","verdict":"fertile"`},
@@ -223,8 +196,12 @@ func TestEveryForm(t *testing.T) {
 		}
 		all := slices.Collect(d.b.Arrived())
 		line, err := all[len(all)-1].MarshalJSON()
-		if err != nil || len(all) != before+1 || !strings.Contains(string(line), c.want) || !strings.Contains(string(line), `"at":"2026-06-09T14:30:00Z"`) {
-			t.Errorf("%s: %d entries after %d, the last is %s, want %s (%v)", kind, len(all), before, line, c.want, err)
+		if err != nil || len(all) != before+1 {
+			t.Errorf("%s: %d entries after %d: %v", kind, len(all), before, err)
+		}
+		want := fmt.Sprintf(`{"key":%q,"at":"2026-06-09T14:30:00Z",%s}`, f.Get("key"), c.want)
+		if diff := cmp.Diff(object(t, want), object(t, string(line))); diff != "" {
+			t.Errorf("%s (-want +stored):\n%s", kind, diff)
 		}
 		undo := undoOf(t, h, f.Get("key"))
 		if w := post(h, "/note", form, undo.Encode()); w.Code != http.StatusSeeOther {
@@ -246,17 +223,22 @@ func TestARefusedFormKeepsWhatWasTyped(t *testing.T) {
 	f.Set("mass_g", "1.75")
 	f.Set("at", "2026-06-09T09:15")
 	w := post(h, "/note/hatched", form, f.Encode())
-	body := w.Body.String()
 	if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before {
 		t.Fatalf("an egg hatched twice: status %d", w.Code)
 	}
-	for _, want := range []string{"Not noted", `value="1.75"`, `value="2026-06-09T09:15"`, `value="` + f.Get("key") + `"`} {
-		if !strings.Contains(body, want) {
-			t.Errorf("the form that came back does not have %s", want)
+	page := elementsOf(t, w)
+	for _, name := range []string{"mass_g", "at", "key"} {
+		if got := page.sent().Get(name); got != f.Get(name) {
+			t.Errorf("the form that came back has %s=%s, want %s", name, got, f.Get(name))
 		}
 	}
-	if strings.Contains(body, "entry "+f.Get("key")) {
-		t.Error("the reason names the form's key, which no person chose")
+	for _, reason := range page.find("div", "role=alert").texts() {
+		if slices.Contains(strings.Fields(reason), f.Get("key")) {
+			t.Error("the reason names the form's key, which no person chose")
+		}
+	}
+	if !page.has("div", "role=alert") {
+		t.Error("the form that came back gives no reason")
 	}
 	for _, bad := range []string{"mass_g=NaN&egg=S1-2&key=k&at=2026-06-09T09:15", "mass_g=x&egg=S1-2&key=k&at=2026-06-09T09:15", "egg=S1-2&key=k&at=yesterday", "egg=S1-2&key=&at=2026-06-09T09:15"} {
 		if w := post(h, "/note/hatched", form, bad); w.Code != http.StatusUnprocessableEntity {
@@ -269,20 +251,18 @@ func TestARefusedFormKeepsWhatWasTyped(t *testing.T) {
 }
 
 // What is hardly meant is asked for once, beside what was typed; the same again is
-// noted, another such figure is asked for anew, and a form that is in the book is not.
+// noted, another such figure is asked for again, and a form that is in the book is not.
 func TestWhatIsHardlyMeantIsAskedForOnce(t *testing.T) {
 	for kind, c := range map[string]struct {
-		set       url.Values
-		asks      string
-		field     string
-		other     string // as improbable
-		asksOther string
+		set   url.Values
+		field string
+		other string // as improbable
 	}{
-		"hatched":   {url.Values{"egg": {"S1-2"}, "mass_g": {"1900"}}, "1900 g for the hatchling of S1-2? An egg of a crested gecko weighs 1 to 3 g.", "mass_g", "19", "19 g for the hatchling"},
-		"hatchling": {url.Values{"hatchling": {"S1-1"}, "what": {"weighed"}, "mass_g": {"1900"}}, "1900 g for the hatchling of S1-1?", "mass_g", "0.1", "0.1 g for the hatchling"},
-		"weighed":   {url.Values{"total_g": {"1085"}}, "1085 g for box B1? When it was set up it weighed 112 g, 40 g of it water.", "total_g", "60", "without any left it would weigh 72 g"},
-		"watered":   {url.Values{"water_g": {"41"}}, "41 g of water for box B1? It was set up with 40 g.", "water_g", "400", "400 g of water"},
-		"box":       {url.Values{"newbox": {"B2"}, "zone": {"room"}, "dry_g": {"400"}, "total_g": {"112"}}, "112 g in all for box B2?", "total_g", "113", "113 g in all"},
+		"hatched":   {url.Values{"egg": {"S1-2"}, "mass_g": {"1900"}}, "mass_g", "19"},
+		"hatchling": {url.Values{"hatchling": {"S1-1"}, "what": {"weighed"}, "mass_g": {"1900"}}, "mass_g", "0.1"},
+		"weighed":   {url.Values{"total_g": {"1085"}}, "total_g", "60"},
+		"watered":   {url.Values{"water_g": {"41"}}, "water_g", "400"},
+		"box":       {url.Values{"newbox": {"B2"}, "zone": {"room"}, "dry_g": {"400"}, "total_g": {"112"}}, "total_g", "113"},
 	} {
 		d, h := asking(t)
 		before := d.b.Len()
@@ -290,23 +270,25 @@ func TestWhatIsHardlyMeantIsAskedForOnce(t *testing.T) {
 		for k, v := range c.set {
 			f[k] = v
 		}
-		ask := func(words string) {
+		ask := func() {
 			t.Helper()
 			w := post(h, "/note/"+kind, form, f.Encode())
-			body := w.Body.String()
-			for _, want := range []string{words, "If it is right as it stands, note it once more.", `name="` + c.field + `" value="` + f.Get(c.field) + `"`, `value="` + f.Get("key") + `"`} {
-				if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before || !strings.Contains(body, want) {
-					t.Fatalf("%s: status %d, %d entries more, want %q in\n%s", kind, w.Code, d.b.Len()-before, want, body)
-				}
+			page := elementsOf(t, w)
+			back := page.sent()
+			if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before || !page.has("div", "role=alert") {
+				t.Fatalf("%s: status %d, %d entries more", kind, w.Code, d.b.Len()-before)
 			}
-			f.Set("sure", hidden(body, "sure"))
+			if back.Get(c.field) != f.Get(c.field) || back.Get("key") != f.Get("key") || back.Get("sure") == "" || back.Get("sure") == f.Get("sure") {
+				t.Fatalf("%s: %v came back of %v", kind, back, f)
+			}
+			f.Set("sure", back.Get("sure"))
 		}
-		ask(c.asks)
+		ask()
 		was := f.Get(c.field)
 		f.Set(c.field, c.other)
-		ask(c.asksOther)
+		ask()
 		f.Set(c.field, was)
-		ask(c.asks)
+		ask()
 		for range 2 {
 			if w := post(h, "/note/"+kind, form, f.Encode()); w.Code != http.StatusSeeOther || d.b.Len() != before+1 {
 				t.Fatalf("%s: said to be right: status %d, %d entries more", kind, w.Code, d.b.Len()-before)
@@ -329,13 +311,13 @@ func TestAnEggThatIsFarFromHatching(t *testing.T) {
 			f := filled(t, h, "/note/"+kind)
 			f.Set("egg", egg)
 			w := post(h, "/note/"+kind, form, f.Encode())
-			if w.Code != status || status == http.StatusUnprocessableEntity && !strings.Contains(w.Body.String(), "M1-1 "+kind+"? By the heat it had it is 22 % of the way: see that it is the right egg.") {
+			if w.Code != status {
 				t.Fatalf("%s %s: status %d: %s", egg, kind, w.Code, w.Body)
 			}
 			if status == http.StatusSeeOther {
 				continue
 			}
-			f.Set("sure", hidden(w.Body.String(), "sure"))
+			f.Set("sure", elementsOf(t, w).sent().Get("sure"))
 			if w := post(h, "/note/"+kind, form, f.Encode()); w.Code != http.StatusSeeOther {
 				t.Errorf("%s %s, said to be right: status %d", egg, kind, w.Code)
 			}
@@ -369,12 +351,10 @@ func TestEggsFoundWithoutALook(t *testing.T) {
 // A box's page, where its label leads, leads on to the forms about it.
 func TestABoxLeadsToItsForms(t *testing.T) {
 	_, h := bookDesk(t, `{"key":"b","at":"2026-04-01T08:00:00Z","entry":"box","box":"B2","zone":"room"}`)
-	body := get(h, "/b/B2").Body.String()
+	page := get(h, "/b/B2")
 	for _, kind := range []string{"found", "weighed", "watered", "moved", "emptied"} {
 		target := "/note/" + kind + "?box=B2"
-		if !strings.Contains(body, `href="`+target+`"`) {
-			t.Errorf("the page has no link to %s", target)
-		}
+		leads(t, page, target)
 		if got := filled(t, h, target).Get("box"); got != "B2" {
 			t.Errorf("%s has the box %q chosen", target, got)
 		}
@@ -393,9 +373,13 @@ func TestWhatABrowserMayKeep(t *testing.T) {
 		if csp := w.Header().Get("Content-Security-Policy"); !strings.Contains(csp, "script-src 'self';") || strings.Contains(csp, "unsafe") {
 			t.Errorf("%s: Content-Security-Policy %q", target, csp)
 		}
-		own := strings.NewReplacer(`<script src="/form.js" defer></script>`, "", `<script src="/fold.js" defer></script>`, "")
-		if strings.Contains(own.Replace(w.Body.String()), "<script") {
-			t.Errorf("%s has a script of its own", target)
+		if strings.HasPrefix(target, "/api/") {
+			continue
+		}
+		for _, script := range elementsOf(t, w).find("script") {
+			if src := script.attrs["src"]; src != "/form.js" && src != "/fold.js" || script.text != "" {
+				t.Errorf("%s has the script %v %s", target, script.attrs, script.text)
+			}
 		}
 	}
 	for _, script := range []string{"/form.js", "/fold.js"} {
@@ -428,18 +412,20 @@ func TestThePhonesTime(t *testing.T) {
 		t.Errorf("status %d, noted at %v, want %v", w.Code, last(), noted)
 	}
 	for off, want := range map[time.Duration]string{
-		apart + time.Second: "5 min ahead of the station&#39;s, which shows 14:30.", -3 * time.Hour: "3 h behind the station&#39;s",
-		24 * 365 * time.Hour: "365 d ahead of the station&#39;s, which shows 9 June 2026 14:30.",
+		apart + time.Second: "5 min ahead of the station's, which shows 14:30.", -3 * time.Hour: "3 h behind the station's, which shows 14:30.",
+		24 * 365 * time.Hour: "365 d ahead of the station's, which shows 9 June 2026 14:30.",
 	} {
 		before := d.b.Len()
 		w, f := send(at.Add(off-time.Minute), at.Add(off))
-		body := w.Body.String()
-		if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before || !strings.Contains(body, want) {
-			t.Errorf("a clock %v off: status %d, %d entries more, want %q in:\n%s", off, w.Code, d.b.Len()-before, want, body)
+		page := elementsOf(t, w)
+		reason := page.find("div", "role=alert").find("").texts()
+		if w.Code != http.StatusUnprocessableEntity || d.b.Len() != before || len(reason) != 1 || !strings.Contains(reason[0], " is "+want) {
+			t.Errorf("a clock %v off: status %d, %d entries more, want %q in %q", off, w.Code, d.b.Len()-before, want, reason)
 		}
-		for _, part := range []string{`name="at" value="2026-06-09T14:29"`, `name="clock" value="station"`, `value="` + f.Get("key") + `"`, ">a dent<"} {
-			if !strings.Contains(body, part) {
-				t.Errorf("a clock %v off: the form that came back has no %s:\n%s", off, part, body)
+		back := page.sent()
+		for name, want := range map[string]string{"at": "2026-06-09T14:29", "clock": "station", "key": f.Get("key"), "text": "a dent"} {
+			if got := back.Get(name); got != want {
+				t.Errorf("a clock %v off: the form that came back has %s=%s, want %s", off, name, got, want)
 			}
 		}
 	}
