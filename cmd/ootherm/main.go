@@ -34,7 +34,11 @@ const (
 
 func main() {
 	daemon.RunFileCheck() // in a child process that checks a file, it does not return
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ends := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) { // nohup has it ignored
+		ends = append(ends, syscall.SIGHUP)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), ends...)
 	code := execute(ctx, os.Args[1:])
 	stop()
 	os.Exit(code)

@@ -94,7 +94,7 @@ func TestStorageIsBothFiles(t *testing.T) {
 		got, err := strconv.ParseFloat(string(found[1]), 64)
 		return err == nil && got == float64(sum)
 	})
-	if code := r.end(syscall.SIGTERM); code != 0 {
-		t.Errorf("it ended with %d", code)
+	if code := r.end(syscall.SIGHUP); code != 0 {
+		t.Errorf("after its terminal is gone it ended with %d", code)
 	}
 }

@@ -2,6 +2,8 @@ package main
 
 import (
 	"log/slog"
+	"os/signal"
+	"syscall"
 
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"github.com/spf13/cobra"
@@ -15,6 +17,7 @@ func runCommand() *cobra.Command {
 		Example: "  ootherm run",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			signal.Ignore(syscall.SIGPIPE) // a reader of the log that ends does not end the station
 			log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
 			return daemon.Run(cmd.Context(), config, build(), log)
 		},

@@ -30,6 +30,7 @@ import (
 // Run runs the station that the configuration file at path describes, until the context
 // ends.
 func Run(ctx context.Context, path string, build Build, log *slog.Logger) error {
+	limitMemory()
 	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return err
