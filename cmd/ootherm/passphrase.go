@@ -19,8 +19,7 @@ func passphraseCommand() *cobra.Command {
 		Short: "Set the passphrase that other machines must give to see the page",
 		Long: `Set the passphrase that other machines must give to see the page and to write in
 the book. On a terminal it is asked twice; otherwise it is read from the first
-line of the input. Only its hash is stored. Browsers that are logged in stay
-logged in until the station restarts.`,
+line of the input. Only its hash is stored. Every browser must give the new one.`,
 		Example: `  ootherm passphrase
   printf '%s\n' "$PASSPHRASE" | ootherm passphrase`,
 		Args: cobra.NoArgs,
@@ -32,7 +31,7 @@ logged in until the station restarts.`,
 			if err := daemon.SetPassphrase(config, text); err != nil {
 				return err
 			}
-			fmt.Fprintln(cmd.ErrOrStderr(), "The passphrase is set. It holds from now on; a station that ran without one needs a restart.")
+			fmt.Fprintln(cmd.ErrOrStderr(), "The passphrase is set. It holds from now on, and every browser must give it; a station that ran without one needs a restart.")
 			return nil
 		},
 	}

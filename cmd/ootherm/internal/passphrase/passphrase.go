@@ -5,6 +5,7 @@ package passphrase
 
 import (
 	"crypto/rand"
+	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/base64"
 	"errors"
@@ -101,6 +102,17 @@ func (f *File) Right(text string) (bool, error) {
 	}
 	got := argon2.IDKey([]byte(text), salt, passes, memoryKiB, lanes, hashLen)
 	return subtle.ConstantTimeCompare(got, want) == 1, nil
+}
+
+// Version returns a text that changes with each new passphrase, also when the same one is
+// set again.
+func (f *File) Version() (string, error) {
+	salt, hash, err := f.read()
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.Sum256(append(salt, hash...))
+	return string(sum[:]), nil
 }
 
 // read returns the salt and the hash in the file.

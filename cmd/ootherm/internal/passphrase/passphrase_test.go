@@ -16,10 +16,19 @@ func TestPassphrase(t *testing.T) {
 	if right, err := f.Right(""); right || err == nil {
 		t.Fatal("a text matched before a passphrase was set")
 	}
-	for _, text := range []string{"four warm eggs", "another for the room"} {
+	if version, err := f.Version(); version != "" || err == nil {
+		t.Errorf("before it is set its version is %q, %v", version, err)
+	}
+	versions := map[string]bool{}
+	for _, text := range []string{"four warm eggs", "four warm eggs", "another for the room"} {
 		if err := f.Set(text); err != nil {
 			t.Fatal(err)
 		}
+		version, err := f.Version()
+		if err != nil || versions[version] {
+			t.Errorf("a new passphrase keeps its version (%v)", err)
+		}
+		versions[version] = true
 		for try, want := range map[string]bool{text: true, "": false, text + " ": false, strings.ToUpper(text): false, strings.Repeat("a", 1<<20): false} {
 			if right, err := f.Right(try); right != want || err != nil {
 				t.Errorf("%.30q: %v, %v, want %v", try, right, err, want)

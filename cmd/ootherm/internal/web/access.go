@@ -11,6 +11,7 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode"
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/listener"
@@ -19,6 +20,8 @@ import (
 // Access tells whether a text is the station's passphrase.
 type Access interface {
 	Right(text string) (bool, error)
+	// Version returns a text that changes with each new passphrase.
+	Version() (string, error)
 }
 
 const (
@@ -28,7 +31,13 @@ const (
 	// As many wrong tries from one address in a quarter of an hour are enough:
 	// at 480 a day a passphrase of four words outlasts the house. Our choice.
 	tries, triesIn = 5, 15 * time.Minute
-	addresses      = 1024 // remembered at a time
+	// A home has one IPv6 network (/64), so that one device does not lock out the others.
+	// At 2,400 a day a passphrase of four words still outlasts the house. Our choice.
+	networkTries = 25
+	// Checks that run or wait: each takes a fraction of a second of one core, and 19 MiB
+	// while it runs. Our choice.
+	maxChecks = 8
+	addresses = 1024 // remembered at a time
 )
 
 // entrance asks for the passphrase, and keeps out who has not given it.
@@ -38,8 +47,15 @@ type entrance struct{ *server }
 // station cannot become a phone. They end with the station.
 type door struct {
 	mu     sync.Mutex
-	known  map[[sha256.Size]byte]time.Time // until when
+	known  map[[sha256.Size]byte]session
 	failed map[netip.Prefix]failures
+	checks int // of a passphrase, that run or wait
+}
+
+// session is a browser that gave the passphrase.
+type session struct {
+	until   time.Time
+	version string // of the passphrase that it gave; another one ends the session
 }
 
 type failures struct {
@@ -63,9 +79,13 @@ func (s *server) trusted(r *http.Request) bool {
 		return false
 	}
 	s.door.mu.Lock()
-	defer s.door.mu.Unlock()
-	until, ok := s.door.known[sha256.Sum256([]byte(c.Value))]
-	return ok && s.Clock().Before(until)
+	x, ok := s.door.known[sha256.Sum256([]byte(c.Value))]
+	s.door.mu.Unlock()
+	if !ok || !s.Clock().Before(x.until) {
+		return false
+	}
+	version, err := s.Access.Version()
+	return err == nil && version == x.version
 }
 
 // handedOn reports whether a proxy says that it asks for somebody else.
@@ -159,7 +179,7 @@ func (s entrance) login(w http.ResponseWriter, status int, to, fault string) {
 
 // inside keeps an address to this station.
 func inside(to string) string {
-	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) || strings.ContainsFunc(to, unicode.IsControl) {
 		return "/"
 	}
 	return to
@@ -172,12 +192,22 @@ func (s entrance) enter(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	to, at, from := r.PostForm.Get("to"), s.Clock(), address(r)
+	if !s.door.beginCheck() {
+		w.Header().Set("Retry-After", "10")
+		s.login(w, http.StatusServiceUnavailable, to, "Too many passphrases are being checked. Try again in ten seconds.")
+		return
+	}
+	defer s.door.endCheck()
 	if !s.door.mayTry(from, at) {
 		w.Header().Set("Retry-After", "900")
 		s.login(w, http.StatusTooManyRequests, to, "Too many wrong tries. Wait a quarter of an hour.")
 		return
 	}
-	right, err := s.Access.Right(r.PostForm.Get("passphrase"))
+	version, err := s.Access.Version() // before the check, so that a change in between ends the session
+	right := false
+	if err == nil {
+		right, err = s.Access.Right(r.PostForm.Get("passphrase"))
+	}
 	if err != nil {
 		s.log.Error("the passphrase could not be checked", "err", err)
 		s.login(w, http.StatusInternalServerError, to, "The passphrase could not be checked; the station's log says why.")
@@ -189,7 +219,7 @@ func (s entrance) enter(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	token := rand.Text() + rand.Text()
-	s.door.let(token, from, at)
+	s.door.let(token, version, from, at)
 	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: token, Path: "/", MaxAge: int(stays / time.Second),
 		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil})
 	http.Redirect(w, r, inside(to), http.StatusSeeOther)
@@ -205,32 +235,54 @@ func (s entrance) leave(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/login", http.StatusSeeOther)
 }
 
-// address is whose tries are counted together: one machine, which with IPv6 has
-// a whole /64 to itself.
-func address(r *http.Request) netip.Prefix {
+// address returns the address of the other machine, or an invalid one.
+func address(r *http.Request) netip.Addr {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	if err != nil {
-		return netip.Prefix{}
+		return netip.Addr{}
 	}
 	a, err := netip.ParseAddr(host)
 	if err != nil {
-		return netip.Prefix{}
+		return netip.Addr{}
 	}
-	a = a.Unmap().WithZone("")
-	bits := 32
+	return a.Unmap().WithZone("")
+}
+
+// allowance is how many tries a network may make.
+type allowance struct {
+	network netip.Prefix
+	tries   int
+}
+
+// allowances returns what is counted for an address: itself, and with IPv6 its /64.
+func allowances(a netip.Addr) []allowance {
+	all := []allowance{{netip.PrefixFrom(a, a.BitLen()), tries}}
 	if a.Is6() {
-		bits = 64
+		all = append(all, allowance{netip.PrefixFrom(a, 64).Masked(), networkTries})
 	}
-	p, err := a.Prefix(bits)
-	if err != nil {
-		return netip.Prefix{}
+	return all
+}
+
+// beginCheck takes a place in the queue of checks. It reports false if the queue is full.
+func (d *door) beginCheck() bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.checks >= maxChecks {
+		return false
 	}
-	return p
+	d.checks++
+	return true
+}
+
+func (d *door) endCheck() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.checks--
 }
 
 // mayTry counts a try before it is made, so that many at once are many. A right
 // one is taken back.
-func (d *door) mayTry(from netip.Prefix, at time.Time) bool {
+func (d *door) mayTry(from netip.Addr, at time.Time) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.failed == nil {
@@ -241,35 +293,50 @@ func (d *door) mayTry(from netip.Prefix, at time.Time) bool {
 			delete(d.failed, k)
 		}
 	}
-	f, ok := d.failed[from]
-	if f.n >= tries || !ok && len(d.failed) >= addresses {
-		return false
+	all := allowances(from)
+	for _, x := range all {
+		f, ok := d.failed[x.network]
+		if f.n >= x.tries || !ok && len(d.failed) >= addresses {
+			return false
+		}
 	}
-	if !ok {
-		f.until = at.Add(triesIn)
+	for _, x := range all {
+		f, ok := d.failed[x.network]
+		if !ok {
+			f.until = at.Add(triesIn)
+		}
+		f.n++
+		d.failed[x.network] = f
 	}
-	f.n++
-	d.failed[from] = f
 	return true
 }
 
-func (d *door) let(token string, from netip.Prefix, at time.Time) {
+// let lets a browser in that gave a version of the passphrase. The tries of its address are
+// forgotten; of its network, this one is.
+func (d *door) let(token, version string, from netip.Addr, at time.Time) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	delete(d.failed, from)
+	for i, x := range allowances(from) {
+		if f, ok := d.failed[x.network]; ok && i > 0 && f.n > 1 {
+			f.n--
+			d.failed[x.network] = f
+			continue
+		}
+		delete(d.failed, x.network)
+	}
 	if d.known == nil {
-		d.known = map[[sha256.Size]byte]time.Time{}
+		d.known = map[[sha256.Size]byte]session{}
 	}
 	var oldest [sha256.Size]byte
-	for k, until := range d.known {
-		if !at.Before(until) {
+	for k, x := range d.known {
+		if !at.Before(x.until) {
 			delete(d.known, k)
-		} else if first, ok := d.known[oldest]; !ok || until.Before(first) {
+		} else if first, ok := d.known[oldest]; !ok || x.until.Before(first.until) {
 			oldest = k
 		}
 	}
 	if len(d.known) >= sessions {
 		delete(d.known, oldest)
 	}
-	d.known[sha256.Sum256([]byte(token))] = at.Add(stays)
+	d.known[sha256.Sum256([]byte(token))] = session{at.Add(stays), version}
 }

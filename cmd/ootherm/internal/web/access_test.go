@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"fmt"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -20,6 +21,11 @@ func (s secret) Right(text string) (bool, error) {
 	}
 	return text == string(s), nil
 }
+
+func (s secret) Version() (string, error) { return string(s), nil }
+
+// changing is a passphrase that a test changes.
+type changing struct{ secret }
 
 const phone = "192.0.2.7:5555"
 
@@ -190,8 +196,19 @@ func TestGuessesAreFew(t *testing.T) {
 			t.Fatalf("try %d: status %d", i+1, w.Code)
 		}
 	}
-	if w := enter(h, "four warm eggs", from("[2001:db8::2]:99")); w.Code != http.StatusTooManyRequests || w.Header().Get("Retry-After") == "" {
-		t.Errorf("from the same network: status %d", w.Code)
+	if w := enter(h, "four warm eggs", from("[2001:db8::1]:98")); w.Code != http.StatusTooManyRequests || w.Header().Get("Retry-After") == "" {
+		t.Errorf("from the same address: status %d", w.Code)
+	}
+	if w := enter(h, "four warm eggs", from("[2001:db8::2]:99")); w.Code != http.StatusSeeOther {
+		t.Errorf("from a neighbour: status %d", w.Code)
+	}
+	for i := tries; i < networkTries; i++ {
+		if w := enter(h, "guess", from(fmt.Sprintf("[2001:db8::1:%x]:99", i))); w.Code != http.StatusForbidden {
+			t.Fatalf("try %d of the network: status %d", i+1, w.Code)
+		}
+	}
+	if w := enter(h, "four warm eggs", from("[2001:db8::2]:99")); w.Code != http.StatusTooManyRequests {
+		t.Errorf("after the tries of the whole network: status %d", w.Code)
 	}
 	if w := enter(h, "four warm eggs", from("[2001:db8:0:1::2]:99")); w.Code != http.StatusSeeOther {
 		t.Errorf("from another: status %d", w.Code)
@@ -202,8 +219,70 @@ func TestGuessesAreFew(t *testing.T) {
 	}
 }
 
+// Another passphrase puts out every browser that gave the old one.
+func TestAnotherPassphraseEndsSessions(t *testing.T) {
+	d, _ := bookDesk(t, twoEggs)
+	o := options(season())
+	p := &changing{"four warm eggs"}
+	o.Writer, o.Book, o.Access, o.Clock = d, d, p, func() time.Time { return at }
+	h := handler(t, o)
+	c := enter(h, "four warm eggs").Result().Cookies()[0]
+	known := func(r *http.Request) { r.AddCookie(c) }
+	if w := ask(h, "/api/v1/now", known); w.Code != http.StatusOK {
+		t.Errorf("before the change: status %d", w.Code)
+	}
+	p.secret = "four cold eggs"
+	if w := ask(h, "/api/v1/now", known); w.Code != http.StatusUnauthorized {
+		t.Errorf("after the change: status %d", w.Code)
+	}
+}
+
+// waiting is a passphrase whose checks wait for the test.
+type waiting struct {
+	secret
+	begun, release chan struct{}
+}
+
+func (p waiting) Right(text string) (bool, error) {
+	p.begun <- struct{}{}
+	<-p.release
+	return p.secret.Right(text)
+}
+
+// A full queue of checks answers 503 and counts no try.
+func TestChecksAreFew(t *testing.T) {
+	d, _ := bookDesk(t, twoEggs)
+	o := options(season())
+	p := waiting{"four warm eggs", make(chan struct{}), make(chan struct{})}
+	o.Writer, o.Book, o.Access, o.Clock = d, d, p, func() time.Time { return at }
+	h := handler(t, o)
+	done := make(chan int)
+	for i := range maxChecks {
+		go func() {
+			w := enter(h, "four warm eggs", func(r *http.Request) { r.RemoteAddr = fmt.Sprintf("192.0.2.%d:9", 100+i) })
+			done <- w.Code
+		}()
+		<-p.begun
+	}
+	for range tries + 1 {
+		if w := enter(h, "four warm eggs"); w.Code != http.StatusServiceUnavailable || w.Header().Get("Retry-After") == "" {
+			t.Errorf("one more: status %d", w.Code)
+		}
+	}
+	close(p.release)
+	for range maxChecks {
+		if code := <-done; code != http.StatusSeeOther {
+			t.Errorf("one that waited: status %d", code)
+		}
+	}
+	go func() { <-p.begun }()
+	if w := enter(h, "four warm eggs"); w.Code != http.StatusSeeOther {
+		t.Errorf("after the queue is empty: status %d", w.Code)
+	}
+}
+
 func TestLoginLeadsNowhereElse(t *testing.T) {
-	for to, want := range map[string]string{"/b/B1?x=1": "/b/B1?x=1", "": "/", "//evil.example": "/", `/\evil.example`: "/", "https://evil.example": "/", "/a\r\nb": "/"} {
+	for to, want := range map[string]string{"/b/B1?x=1": "/b/B1?x=1", "": "/", "//evil.example": "/", `/\evil.example`: "/", "https://evil.example": "/", "/a\r\nb": "/", "/\t/evil.example": "/", "/\x7f/x": "/", "/\u0085/x": "/"} {
 		if got := inside(to); got != want {
 			t.Errorf("%q leads to %q, want %q", to, got, want)
 		}
