@@ -116,6 +116,17 @@ var layers = []struct {
 	{"it serves one command, and ends in the others", []string{"setup"}},
 }
 
+// A driver that waits for the kernel without a limit would stop the station.
+func TestNothingWaitsForTheKernel(t *testing.T) {
+	program, ok := packages(t)[module+"/cmd/ootherm"]
+	if !ok {
+		t.Fatal("the program is missing")
+	}
+	if slices.Contains(program.Deps, "periph.io/x/host/v3/netlink") {
+		t.Error("the program holds periph.io/x/host/v3/netlink: its start waits for an answer of the kernel, which may never come")
+	}
+}
+
 func TestLayers(t *testing.T) {
 	layer := map[string]int{}
 	for i, row := range layers {

@@ -26,8 +26,16 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"periph.io/x/conn/v3/driver/driverreg"
 	"periph.io/x/conn/v3/gpio/gpioreg"
-	"periph.io/x/host/v3"
+
+	// The outputs of a Raspberry Pi, and of other boards through the kernel. The whole of
+	// periph.io/x/host/v3 would ask the kernel for its 1-Wire buses, and wait for ever where
+	// that does not answer.
+	_ "periph.io/x/host/v3/bcm283x"
+	_ "periph.io/x/host/v3/gpioioctl"
+	_ "periph.io/x/host/v3/rpi"
+	_ "periph.io/x/host/v3/sysfs"
 )
 
 // noHourlyLimit is the hourly limit for receivers that group and limit messages
@@ -90,7 +98,7 @@ func newSender(x config.Sender, plan plan.Plan, now func() time.Time, d *dialer.
 
 // openOutput opens an output of the board by its name, as GPIO17.
 func openOutput(name string) (pin.Out, error) {
-	if _, err := host.Init(); err != nil {
+	if _, err := driverreg.Init(); err != nil {
 		return nil, fmt.Errorf("the board's outputs: %w", err)
 	}
 	p := gpioreg.ByName(name)
