@@ -98,3 +98,29 @@ func TestStorageIsBothFiles(t *testing.T) {
 		t.Errorf("after its terminal is gone it ended with %d", code)
 	}
 }
+
+// A data folder that is moved under the running station is a critical alarm.
+func TestMovedDataFolderIsAnAlarm(t *testing.T) {
+	r := newEggRoom(t)
+	r.start()
+	eventually(t, "readings are flushed", func() bool { return r.now().Health.Flushed != nil })
+	aside := r.data + "-aside"
+	if err := os.Rename(r.data, aside); err != nil {
+		t.Fatal(err)
+	}
+	active := func() bool {
+		a, ok := find(r.now().Alarms, "storage-failing.critical")
+		return ok && a.State == "active"
+	}
+	eventually(t, "the alarm is raised", active)
+	if !strings.Contains(r.said(), "was moved, removed or covered") {
+		t.Errorf("it does not say why:\n%s", r.said())
+	}
+	if err := os.Rename(aside, r.data); err != nil {
+		t.Fatal(err)
+	}
+	eventually(t, "the alarm ends", func() bool { return !active() })
+	if code := r.end(syscall.SIGTERM); code != 0 {
+		t.Errorf("it ended with %d", code)
+	}
+}

@@ -15,6 +15,15 @@ func RunFileCheck() {
 	storage.CheckMain(map[string][]storage.Verify{storage.ReadingsName: {history.Verify}, storage.RecordsName: {refuseReadings}})
 }
 
+// placedHistory is a history whose flush fails if its files are not in their folder.
+type placedHistory struct {
+	*history.Store
+	inPlace func() error
+}
+
+// Flush makes the readings durable and checks where they are.
+func (h placedHistory) Flush() error { return errors.Join(h.Store.Flush(), h.inPlace()) }
+
 // backup writes a consistent copy of the records.
 func (d *daemon) backup(w io.Writer) error {
 	if d.loop.station.Load() == nil {

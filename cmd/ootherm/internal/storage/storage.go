@@ -189,6 +189,25 @@ func (f *Files) Close() error {
 	return nil
 }
 
+// InPlace returns an error if the open files are no longer those in the folder: it was moved
+// or removed, or another one was mounted over it. What is written then is lost.
+func (f *Files) InPlace() error {
+	held, err := f.lock.Stat()
+	if err != nil {
+		return fmt.Errorf("the lock of the data directory: %w", err)
+	}
+	for _, name := range []string{lockName, ReadingsName, RecordsName} {
+		found, err := os.Stat(filepath.Join(f.dir, name))
+		if err != nil || name == lockName && !os.SameFile(held, found) {
+			return fmt.Errorf("the folder %s was moved, removed or covered while the station runs, and what it writes is lost at its end; put the folder back and restart the station: %w", f.dir, errors.Join(err, errMoved))
+		}
+	}
+	return nil
+}
+
+// errMoved is the error of a folder that is not the one that was opened.
+var errMoved = errors.New("it does not hold the open files")
+
 // Bytes returns the size of both files together.
 func (f *Files) Bytes() (int64, error) {
 	var sum int64
