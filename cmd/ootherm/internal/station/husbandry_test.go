@@ -146,7 +146,7 @@ func TestDryBoxesTogether(t *testing.T) {
 	}
 	told := func() (all []alert.Message) {
 		for _, m := range b.waiting() {
-			if strings.Contains(m.Alarm, "drying") {
+			if strings.HasPrefix(m.Alarm, "drying.") {
 				all = append(all, m)
 			}
 		}

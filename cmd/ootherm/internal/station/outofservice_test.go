@@ -63,7 +63,7 @@ func TestAZoneSwitchedOffIsNotForgotten(t *testing.T) {
 	var hours []int
 	incubator := 0
 	for _, m := range b.offs() {
-		if !strings.Contains(m.Alarm, "/room") {
+		if m.Alarm != "switched-off.notice/room" {
 			incubator++
 			if !strings.Contains(m.Body, "No eggs here by the book.") {
 				t.Errorf("the incubator's says\n%s", m.Body)

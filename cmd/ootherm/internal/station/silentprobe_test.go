@@ -54,7 +54,7 @@ func TestRestartDoesNotEndASilence(t *testing.T) {
 	// The incubator's only probe is critical, and calls every hour.
 	n := 0
 	for _, m := range b.waiting() {
-		if strings.Contains(m.ID, "probe-silent.critical/incubator") {
+		if strings.HasPrefix(m.Alarm, "probe-silent.critical/incubator") {
 			n++
 		}
 	}

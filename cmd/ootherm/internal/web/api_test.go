@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"github.com/google/go-cmp/cmp"
 )
 
 // keys lists every key of a JSON value with its path; a list's members share one.
@@ -109,7 +110,7 @@ func TestNowHasEmptyListsAndNulls(t *testing.T) {
 		t.Error("serving the state changed it")
 	}
 	body = get(handler(t, options(&snapshot.Snapshot{})), "/api/v1/now").Body.String()
-	if !strings.Contains(body, `"zones":[]`) || !strings.Contains(body, `"boxes":[]`) {
+	if n := object(t, body); !cmp.Equal(n["zones"], []any{}) || !cmp.Equal(n["boxes"], []any{}) {
 		t.Errorf("an empty station has no lists: %s", body)
 	}
 }
@@ -217,9 +218,15 @@ func TestReadings(t *testing.T) {
 	if !to.Equal(at) || !from.Equal(at.AddDate(0, 0, -1)) {
 		t.Errorf("without bounds asked from %v to %v, want the last day", from, to)
 	}
-	for raw, first := range map[string]string{"": `"temperature_c":23.25,`, "&raw=false": `"temperature_c":23.25,`, "&raw=true": `"temperature_c":22.25,`} {
-		if w := get(h, "/api/v1/readings?probe=shelf"+raw); !strings.Contains(w.Body.String(), first) {
-			t.Errorf("with %q: %s, want %s", raw, w.Body, first)
+	for raw, want := range map[string]float64{"": 23.25, "&raw=false": 23.25, "&raw=true": 22.25} {
+		var got struct {
+			Readings []struct {
+				Celsius *float64 `json:"temperature_c"`
+			}
+		}
+		w := get(h, "/api/v1/readings?probe=shelf"+raw)
+		if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || len(got.Readings) != 2 || *got.Readings[0].Celsius != want {
+			t.Errorf("with %q: %s, want %v first (%v)", raw, w.Body, want, err)
 		}
 	}
 	o.Past = script{}
