@@ -35,9 +35,9 @@ func (warm) Range(probe string, from, to time.Time) iter.Seq2[history.Point, err
 	}
 }
 
-func (w warm) Exposure(probe string, from, to time.Time, _ history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error) {
+func (w warm) Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error) {
 	for p := range w.Range(probe, from, to) {
-		s := thermal.Sample{At: p.At, Celsius: p.Celsius}
+		s := thermal.Sample{At: p.At, Celsius: correct(p.At, p.Celsius)}
 		if first.At.IsZero() {
 			first = s
 		} else {
@@ -60,7 +60,7 @@ func newExposures(t *testing.T) (x *Exposures, run func(), changes *int) {
 	changes = new(int)
 	x = New(p, past, func(profile.Profile) (thermal.Belief, error) { return thermal.Belief{}, errors.New("none") }, func() { *changes++ })
 	d, err := book.ReadDraft(strings.NewReader(`{"key":"d","at":"2026-04-01T08:00:00Z","entry":"dam","dam":"Sorrel"}
-{"key":"b1","at":"2026-04-01T08:00:00Z","entry":"box","box":"B1","zone":"room","probe":"a"}
+{"key":"b1","at":"2026-04-01T08:00:00Z","entry":"box","box":"B1","zone":"room","probe":"a","offset_k":1}
 {"key":"b2","at":"2026-04-01T08:00:00Z","entry":"box","box":"B2","zone":"attic","probe":"b"}
 {"key":"c","at":"2026-04-20T08:00:00Z","entry":"clutch","clutch":"S1","dam":"Sorrel","eggs":1,"laid_after":"2026-04-19T08:00:00Z","laid_by":"2026-04-20T08:00:00Z"}
 {"key":"c1","at":"2026-04-20T08:00:00Z","entry":"placed","egg":"S1-1","box":"B1","slot":"a"}
@@ -138,10 +138,14 @@ func TestSamplesReachTheirEggs(t *testing.T) {
 		x.Observe(track.Source{Probe: "a"}, thermal.Sample{At: at, Celsius: 25})
 		x.Observe(track.Source{Zone: "attic"}, thermal.Sample{At: at, Celsius: 25}) // S2 goes by the probe b, whose readings end after an hour
 	}
-	for i, want := range []time.Duration{90 * time.Minute, 60 * time.Minute} {
+	for i, want := range []struct {
+		measured time.Duration
+		celsius  float64
+	}{{90 * time.Minute, 26}, {60 * time.Minute, 25}} { // B1 is 1 K warmer than its probe
 		g := x.Groups()[i]
-		if got := x.Track(g.Track).UpTo(placed.Add(90 * time.Minute)).Measured(); got != want {
-			t.Errorf("%s was measured for %v, want %v", g.Clutch, got, want)
+		felt := x.Track(g.Track).UpTo(placed.Add(90 * time.Minute))
+		if felt.Measured() != want.measured || math.Abs(felt.Mean()-want.celsius) > 0.01 {
+			t.Errorf("%s felt %.2f C for %v, want %+v", g.Clutch, felt.Mean(), felt.Measured(), want)
 		}
 	}
 }
