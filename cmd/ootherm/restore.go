@@ -1,10 +1,6 @@
 package main
 
 import (
-	"fmt"
-
-	"example.com/ootherm/cmd/ootherm/internal/client"
-	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/restore"
 	"github.com/spf13/cobra"
 )
@@ -30,16 +26,7 @@ another name.`,
   sudo systemctl start ootherm`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			err := restore.Run(cmd.Context(), restore.Options{Config: path, Source: args[0], Build: build(), Out: cmd.OutOrStdout()})
-			if err != nil {
-				return err
-			}
-			running, err := client.DialRunning(cmd.Context(), path)
-			if err != nil || running != nil {
-				return err
-			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "Next: %s\n", config.StartCommand(path))
-			return err
+			return restore.Run(cmd.Context(), restore.Options{Config: path, Source: args[0], Build: build(), Out: cmd.OutOrStdout()})
 		},
 	}
 	configFlag(c.Flags(), &path)

@@ -81,18 +81,18 @@ try {
     ])
   }
 } finally {
-  await browser.close()
+  await within(minute, browser.close()).catch(e => found.push(`the end of the browser: ${e.message}`))
 }
 for (const f of found) console.error(f)
 console.log(found.length ? `${found.length} did not hold` : 'all held')
-process.exitCode = found.length ? 1 : 0
+process.exit(found.length ? 1 : 0)
 
 // all tries what is left of a list, one thing after the other in one context: a lost
 // connection is lost for all pages of its context.
 async function all(jobs, options) {
   const context = await browser.newContext(options)
   for (let j = jobs.shift(); j; j = jobs.shift()) await one(j[0], j[1], context)
-  await context.close()
+  await within(minute, context.close()).catch(e => found.push(`the end of a context: ${e.message}`))
 }
 
 // one tries one thing on a page of its own.
@@ -101,12 +101,21 @@ async function one(name, what, context) {
   context.setDefaultTimeout(30000)
   const page = await context.newPage()
   try {
-    await what(page)
+    await within(4 * minute, what(page))
   } catch (e) {
     found.push(`${name}: ${e.message.split('\n').slice(0, 6).join(' ')}`)
   } finally {
-    await context.setOffline(false)
-    await page.close()
+    await within(minute, context.setOffline(false).then(() => page.close())).catch(e => found.push(`${name}, its end: ${e.message}`))
+  }
+}
+
+// within waits for a promise, but not for ever: a browser that hangs is told of.
+async function within(most, promise) {
+  let timer
+  try {
+    return await Promise.race([promise, new Promise((_, no) => { timer = setTimeout(() => no(new Error(`no end after ${most / 1000} s`)), most) })])
+  } finally {
+    clearTimeout(timer)
   }
 }
 

@@ -44,6 +44,15 @@ func StartCommand(path string) string {
 	return "ootherm run" + Flag(path)
 }
 
+// Sudo is what stands before a command that only root and the station's user may give: the
+// packaged station has a user of its own.
+func Sudo(path string) string {
+	if absolute(path) == PackagedPath {
+		return "sudo "
+	}
+	return ""
+}
+
 // OutsideService reports whether the package is installed and its service reads another
 // file than this one.
 func OutsideService(path string) bool {

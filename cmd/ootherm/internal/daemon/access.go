@@ -34,14 +34,25 @@ func remoteAccess(c config.Config) (web.Access, error) {
 // RequirePassphrase returns an error if the configuration opens the page to the network
 // and no passphrase is set. path is the configuration's file.
 func RequirePassphrase(path string, c config.Config) error {
-	a, err := remoteAccess(c)
-	if errors.Is(err, fs.ErrPermission) {
-		return nil // one is set, and only the station may read it
-	}
-	if err == nil && c.Station.Open && a == nil {
-		err = usererr.Usage(fmt.Errorf("station.listen: %q opens the page to the whole network, and without a passphrase anybody there could quiet an alarm; set one with ootherm passphrase%s, or listen on 127.0.0.1", c.Station.Listen, config.Flag(path)))
+	needs, err := NeedsPassphrase(c)
+	if needs {
+		err = usererr.Usage(fmt.Errorf("station.listen: %q opens the page to the whole network, and without a passphrase anybody there could quiet an alarm; set one with %s, or listen on 127.0.0.1", c.Station.Listen, PassphraseCommand(path)))
 	}
 	return err
+}
+
+// NeedsPassphrase reports whether the page is open to the network and no passphrase is set.
+func NeedsPassphrase(c config.Config) (bool, error) {
+	a, err := remoteAccess(c)
+	if errors.Is(err, fs.ErrPermission) {
+		return false, nil // one is set, and only the station may read it
+	}
+	return err == nil && c.Station.Open && a == nil, err
+}
+
+// PassphraseCommand is the command that sets the passphrase of a configuration's station.
+func PassphraseCommand(path string) string {
+	return config.Sudo(path) + "ootherm passphrase" + config.Flag(path)
 }
 
 // SetPassphrase sets the passphrase of the station that the configuration file at path

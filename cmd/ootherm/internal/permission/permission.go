@@ -102,7 +102,7 @@ func Give(path string) error {
 }
 
 // giveAll gives the files of root in a folder to the folder's owner. It leaves folders and
-// symbolic links in it as they are.
+// links in it as they are.
 func giveAll(folder string, of owner) error {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
@@ -113,12 +113,15 @@ func giveAll(folder string, of owner) error {
 		if has, err := ownerOf(path); err != nil || has.uid != 0 || !e.Type().IsRegular() {
 			continue // it went away, or it is not a file of root
 		}
-		if err := give(path, of); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := give(path, of); err != nil && !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, errLink) {
 			return err
 		}
 	}
 	return nil
 }
+
+// errLink is the refusal to give away a file that has another name.
+var errLink = errors.New("it is a link")
 
 // give gives a file, a socket or a folder to an owner other than root.
 func give(path string, of owner) error {
@@ -138,7 +141,7 @@ func give(path string, of owner) error {
 	case at.Uid == of.uid && at.Gid == of.gid:
 		return nil
 	case kind == unix.S_IFLNK || kind == unix.S_IFREG && at.Nlink > 1:
-		err = errors.New("it is a link")
+		err = errLink
 	default:
 		err = unix.Fchownat(fd, "", int(of.uid), int(of.gid), unix.AT_EMPTY_PATH)
 	}

@@ -77,6 +77,10 @@ func TestLinksAreNotGiven(t *testing.T) {
 		}
 	}
 	wantOwner(t, target, before)
+	if err := OpenFolder(dir); err != nil && os.Geteuid() == 0 {
+		t.Errorf("a link in the folder refuses all of it: %v", err)
+	}
+	wantOwner(t, target, before)
 }
 
 func TestHintsAreForMissingRightsAlone(t *testing.T) {

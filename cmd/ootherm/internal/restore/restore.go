@@ -60,7 +60,7 @@ func Run(ctx context.Context, o Options) error {
 	if err != nil {
 		return err
 	}
-	return r.tellBook(ctx)
+	return errors.Join(r.tellBook(ctx), r.tellNext(ctx))
 }
 
 // restoration is one run.
@@ -236,6 +236,23 @@ func (r *restoration) tellKept(kept []string) {
 	for _, name := range kept {
 		r.say("What was there is kept as %s.", name)
 	}
+}
+
+// tellNext says how to start a station that does not run.
+func (r *restoration) tellNext(ctx context.Context) error {
+	running, err := client.DialRunning(ctx, r.Config)
+	if err != nil || running != nil {
+		return err
+	}
+	needs, err := daemon.NeedsPassphrase(r.config)
+	if needs {
+		r.say("The page is open to the network, and its passphrase is not in what was restored. Without one the station does not start.")
+		r.say("Next: %s", daemon.PassphraseCommand(r.Config))
+		r.say("Then: %s", config.StartCommand(r.Config))
+		return err
+	}
+	r.say("Next: %s", config.StartCommand(r.Config))
+	return err
 }
 
 // tellBook says what the book holds now, and what of it the configuration does not have.

@@ -290,3 +290,24 @@ func TestOtherKindsOfFilesAreRefused(t *testing.T) {
 		t.Errorf("the data folder: %v", err)
 	}
 }
+
+// Whose page is open needs a passphrase before the station starts.
+func TestNextAfterARestore(t *testing.T) {
+	l := newLostStation(t)
+	for listen, want := range map[string]string{
+		"127.0.0.1:0": "Next: ootherm run --config ", "0.0.0.0:0": "Next: ootherm passphrase --config ",
+	} {
+		config, _, _ := benchtest.Room(t)
+		text, err := os.ReadFile(config)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(config, bytes.Replace(text, []byte("127.0.0.1:0"), []byte(listen), 1), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		said, err := restored(t, config, l.backup)
+		if err != nil || !strings.Contains(said, want) {
+			t.Errorf("%s: %v, want %q\n%s", listen, err, want, said)
+		}
+	}
+}

@@ -1,12 +1,14 @@
 package storage
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"go.etcd.io/bbolt"
@@ -58,6 +60,10 @@ func Restore(ctx context.Context, dir string, all []Replacement, o Options) (kep
 			return nil, fmt.Errorf("restore %s: %w", path, err)
 		}
 	}
+	// The records come last: a book beside readings that are older than its last entries is a
+	// restore that was not made, and it can be made again.
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(a, b Replacement) int { return cmp.Compare(a.Name, b.Name) })
 	for _, r := range all {
 		path := filepath.Join(dir, r.Name)
 		if err := f.rename(path+repairSuffix, path+repairedSuffix); err != nil {
