@@ -100,6 +100,13 @@ func samples() map[string]sample {
 				f.Alarms[tooColdEggs] = notice.Alarm{Alarm: alert.New(tooColdEggs, lowest)}
 			},
 		},
+		"too cold, past the safe limit already": {
+			events: []alert.Event{raised(tooCold, 19.2, 22)},
+			facts: func(f *notice.Facts) {
+				f.Alarms[tooCold] = notice.Alarm{Alarm: alert.New(tooCold, alert.Limit{At: 22, ReAlarm: 6 * time.Hour}), Probe: "air"}
+				f.Alarms[tooColdEggs] = notice.Alarm{Alarm: alert.New(tooColdEggs, alert.Limit{At: 20, OnDelay: 10 * time.Minute})}
+			},
+		},
 		"too cold for the eggs": {
 			events: []alert.Event{raised(tooColdEggs, 19.2, 20)},
 			facts: func(f *notice.Facts) {

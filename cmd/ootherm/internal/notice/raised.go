@@ -118,11 +118,15 @@ func (c *composer) nextMessage(e alert.Event) string {
 	if again == 0 {
 		return ""
 	}
-	worse := ""
 	k := e.Key
 	k.Priority = alert.Critical
-	if x, ok := c.Alarms[k]; ok && e.Key.Priority == alert.Warning && k.Kind.Unit() == alert.Celsius && !x.True {
-		worse = "if it passes " + c.r.Temperature(x.Limit.At) + ", or "
+	x, ok := c.Alarms[k]
+	if !ok || e.Key.Priority != alert.Warning || k.Kind.Unit() != alert.Celsius || x.True {
+		return fmt.Sprintf("Next message in %s if it lasts.", words.Span(again))
 	}
-	return fmt.Sprintf("Next message %sin %s if it lasts.", worse, words.Span(again))
+	limit := c.r.Temperature(x.Limit.At)
+	if x.Limit.Beyond(e.Value) {
+		return fmt.Sprintf("It is past the safe limit of %s already: a critical message follows within %s if it lasts.", limit, words.Span(x.Limit.OnDelay))
+	}
+	return fmt.Sprintf("Next message if it passes %s, or in %s if it lasts.", limit, words.Span(again))
 }
