@@ -142,17 +142,27 @@ func Degrees(text, unit string) (float64, error) {
 }
 
 // Yes asks a question that is answered with y or n. Enter alone is no.
-func (t *Session) Yes(question string) (bool, error) {
+func (t *Session) Yes(question string) (bool, error) { return t.choose(question+" [y/N]", false) }
+
+// YesUnlessRefused asks a question that is answered with y or n. Enter alone is yes.
+func (t *Session) YesUnlessRefused(question string) (bool, error) {
+	return t.choose(question+" [Y/n]", true)
+}
+
+// choose asks until the answer is y, n or nothing, which is the usual answer.
+func (t *Session) choose(question string, usual bool) (bool, error) {
 	for {
-		answer, err := t.Ask(question + " [y/N]")
+		answer, err := t.Ask(question)
 		if err != nil {
 			return false, err
 		}
 		switch strings.ToLower(answer) {
 		case "y", "yes":
 			return true, nil
-		case "", "n", "no":
+		case "n", "no":
 			return false, nil
+		case "":
+			return usual, nil
 		}
 		t.Say("%q is neither y nor n.", answer)
 	}

@@ -24,6 +24,18 @@ func TestDegrees(t *testing.T) {
 	}
 }
 
+// Enter alone takes the usual answer; another answer is asked for again.
+func TestYesAndNo(t *testing.T) {
+	for answers, want := range map[string][2]bool{"": {false, true}, "y": {true, true}, "No": {false, false}, "perhaps\nYES": {true, true}} {
+		for i, ask := range []func(*Session, string) (bool, error){(*Session).Yes, (*Session).YesUnlessRefused} {
+			s := New(t.Context(), benchtest.Script(t, strings.Split(answers, "\n")...), new(strings.Builder))
+			if got, err := ask(s, "Write it"); err != nil || got != want[i] {
+				t.Errorf("%q to question %d is %v, %v; want %v", answers, i, got, err, want[i])
+			}
+		}
+	}
+}
+
 // Ctrl-C at a question ends its line, so that the next message starts on a new one.
 func TestCtrlCEndsItsLine(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())

@@ -168,9 +168,13 @@ func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
 	if err := w.askFirstEggs(t, o.Now()); err != nil {
 		return nil, err
 	}
-	ok, err := t.Yes("Write " + o.Config)
-	if err == nil && !ok {
-		err = usererr.New("nothing was written")
+	ok, err := t.YesUnlessRefused("Write " + o.Config)
+	for err == nil && !ok {
+		var discard bool
+		if discard, err = t.Yes("Discard all these answers"); discard {
+			return w, usererr.New("nothing was written")
+		}
+		ok = err == nil
 	}
 	return w, err
 }

@@ -134,6 +134,29 @@ func TestSetupOfABareMachine(t *testing.T) {
 	}
 }
 
+// Enter at the last question keeps the answers, and a refusal of it is asked about once more.
+func TestLastQuestionOfSetup(t *testing.T) {
+	root := t.TempDir()
+	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
+	for name, c := range map[string]struct {
+		last    []string
+		written bool
+	}{
+		"enter": {[]string{""}, true}, "refused by mistake": {[]string{"n", "n"}, true}, "refused": {[]string{"n", "y"}, false},
+	} {
+		file := filepath.Join(root, name+".toml")
+		var out strings.Builder
+		answers := append([]string{"c", "", "", "", "23.3", "1", "", "y", "", "", "", "", ""}, c.last...)
+		err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, answers...)})
+		if (err == nil) != c.written {
+			t.Errorf("%s: %v after\n%s", name, err, out.String())
+		}
+		if _, err := os.Stat(file); (err == nil) != c.written {
+			t.Errorf("%s: the file: %v", name, err)
+		}
+	}
+}
+
 // Every built-in species gives a configuration, in either unit and with a thermostat far
 // outside what is usual for it.
 func TestSetupOfEverySpecies(t *testing.T) {
