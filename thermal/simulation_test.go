@@ -8,9 +8,9 @@ import (
 	"time"
 )
 
-// The window is reckoned by straightening the model at its middle. Here the same
-// clutch is lived through twenty thousand times, with nothing straightened: every
-// number drawn, the rate integrated hour by hour until the requirement is met.
+// The window comes from the model linearised at its middle. This test simulates the same
+// clutch twenty thousand times without that: it draws every number and integrates the rate
+// until the requirement is met.
 func TestWindowAgreesWithSimulation(t *testing.T) {
 	b := gecko()
 	b.Upper = 0
@@ -42,7 +42,7 @@ func TestWindowAgreesWithSimulation(t *testing.T) {
 		}
 		slices.Sort(hatch)
 		at := func(p float64) float64 { return hatch[int(p*float64(len(hatch)))] }
-		t.Logf("%s: reckoned %.1f, %.1f, %.1f, %.1f d, lived %.1f, %.1f, %.1f, %.1f", c.name,
+		t.Logf("%s: computed %.1f, %.1f, %.1f, %.1f d, simulated %.1f, %.1f, %.1f, %.1f", c.name,
 			daysTo(w.CheckFrom), daysTo(w.Likely), daysTo(w.High80), daysTo(w.LateAfter), at(0.1), at(0.5), at(0.9), at(0.95))
 		within := 0.06 * (at(0.9) - at(0.1))
 		near(t, c.name+": 10 %, d", daysTo(w.CheckFrom), at(0.1), within)

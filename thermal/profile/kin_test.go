@@ -112,7 +112,7 @@ func TestUnusualStandsWhereItsReferencesAre(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "reckoned from", b.Usual, 28, 1e-9)
+	near(t, "usual temperature", b.Usual, 28, 1e-9)
 	for _, r := range p.References {
 		if _, mid, _ := b.Interval(r.Celsius); math.Abs(mid/r.Days-1) > 0.04 {
 			t.Errorf("%.1f days at %g C, want about %g", mid, r.Celsius, r.Days)

@@ -11,7 +11,7 @@ func TestNearest(t *testing.T) {
 		"Probes":   "probes",   // capitals do not count
 		"humditiy": "humidity", // two pairs are swapped
 		"ot":       "to",       // swapped letters are one mistake
-		"humXXXXy": "",         // four of eight letters differ
+		"humzzzzy": "",         // four of eight letters differ
 		"xy":       "",         // both letters differ
 	} {
 		if got := Nearest(word, known); got != want {
