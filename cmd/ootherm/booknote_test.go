@@ -99,6 +99,9 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"looked", "--dam", "Sorrel", "--at", "yesterday"}, 2, `"yesterday" is no time`},
 		{[]string{"hatched", "--egg", "C2-1"}, 1, "nothing was noted: --egg: C2-1 hatched already (entry c-"},
 		{[]string{"found", "--dam", "Sorrel"}, 2, "found needs --box (B1, B3)"},
+		{[]string{"found", "--dam", "Sorrel", "--box", "B9"}, 2, "box B9 is not in the book; set it up first: ootherm book note box --box B9"},
+		{[]string{"found", "--dam", "Nobody", "--box", "B1"}, 2, "Nobody is not in the book; note her first: ootherm book note dam --name Nobody"},
+		{[]string{"found", "--box", "B1"}, 1, "no dam is named"},
 	} {
 		if got := note(c.args...); got.code != c.code || got.out != "" || !strings.Contains(got.errout, c.want) {
 			t.Errorf("%v: %d: %q, want %d and %q", c.args, got.code, got.errout, c.code, c.want)

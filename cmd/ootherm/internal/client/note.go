@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/shellword"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/bookfile"
@@ -82,6 +83,9 @@ func (c *Client) NoteForm(ctx context.Context, x Filled) ([]book.Entry, error) {
 	if err := missing(x.Form, desk, sent); err != nil {
 		return nil, err
 	}
+	if err := unknown(x.Form, desk, sent); err != nil {
+		return nil, err
+	}
 	entries, err := x.Form.Entries(cmp.Or(x.Key, randomKey("c-")), at, c.reader.Units, sent)
 	if err != nil {
 		return nil, usererr.Usage(err)
@@ -118,6 +122,29 @@ func missing(f forms.Form, d forms.Desk, sent url.Values) error {
 		return nil
 	}
 	return usererr.Usage(errors.New("book note " + f.Kind + " needs " + strings.Join(all, " and ")))
+}
+
+// unknown tells which dam or box of found eggs is not in the book. Of other forms the book
+// tells.
+func unknown(f forms.Form, d forms.Desk, sent url.Values) error {
+	if f.Kind != forms.Found || d.Book == nil {
+		return nil
+	}
+	var all []string
+	for _, name := range sent["dam"] {
+		if _, ok := d.Book.Dam(name); !ok && name != "" {
+			all = append(all, fmt.Sprintf("%s is not in the book; note her first: ootherm book note dam --name %s", name, shellword.Quote(name)))
+		}
+	}
+	if box := sent.Get("box"); box != "" {
+		if _, ok := d.Book.Box(box); !ok {
+			all = append(all, fmt.Sprintf("box %s is not in the book; set it up first: ootherm book note box --box %s", box, shellword.Quote(box)))
+		}
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	return usererr.Usage(errors.New(strings.Join(all, "\n")))
 }
 
 // noteEntries notes the entries of a form. A refusal names the form's flags, and no

@@ -48,11 +48,11 @@ func Said(e book.Entry) string {
 		title = "Looked, eggs there"
 	}
 	parts := []string{e.Clutch, strings.Join(e.Dam, " or "), e.Sire, e.Egg, e.Box, e.Zone, e.Verdict, e.What, e.Why, e.About, e.Text}
-	if e.Kind == book.KindAmended {
+	if e.Kind == book.KindDam || e.Kind == book.KindAmended {
 		parts = append(parts, e.Profile)
-		if e.Name != "" {
-			parts = append(parts, "named "+e.Name)
-		}
+	}
+	if e.Name != "" {
+		parts = append(parts, "named "+e.Name)
 	}
 	if e.Eggs > 0 {
 		parts = append(parts, words.Count(e.Eggs, "egg", "eggs"))

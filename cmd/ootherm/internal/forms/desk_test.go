@@ -89,6 +89,7 @@ func TestDoubts(t *testing.T) {
 	hatched, _ := Of("hatched")
 	pipped, _ := Of("pipped")
 	weighed, _ := Of("weighed")
+	found, _ := Of(Found)
 	for name, c := range map[string]struct {
 		form      Form
 		key       string
@@ -104,6 +105,8 @@ func TestDoubts(t *testing.T) {
 		"a hatch noted already":    {hatched, "e1", url.Values{"egg": {"S1-3"}}, 0.1, nil},
 		"grams for milligrams":     {hatched, "k", url.Values{"egg": {"S1-3"}, "mass_g": {"1900"}}, 0.97, []string{"1900 g for the hatchling of S1-3? An egg of a crested gecko weighs 1 to 3 g."}},
 		"a mass long before":       {hatched, "k", url.Values{"egg": {"S1-3"}, "mass_g": {"1900"}}, 0.2, []string{"1900 g for the hatchling of S1-3? An egg of a crested gecko weighs 1 to 3 g.", "S1-3 hatched? By the heat it had it is 20 % of the way: see that it is the right egg."}},
+		"eggs of no dam":           {found, "k", url.Values{"eggs": {"1"}, "since": {"72h"}, "box": {"B1"}, "slots": {"x"}, "clutch": {"C9"}}, 0.97, []string{"C9: no dam is named. Is it not known who laid these eggs?"}},
+		"eggs of a dam":            {found, "k", url.Values{"dam": {"Sorrel"}, "eggs": {"1"}, "since": {"72h"}, "box": {"B1"}, "slots": {"x"}, "clutch": {"C9"}}, 0.97, nil},
 		"a box as before":          {weighed, "k", url.Values{"box": {"B1"}, "total_g": {"108.5"}}, 0.97, nil},
 		"a point forgotten in box": {weighed, "k", url.Values{"box": {"B1"}, "total_g": {"1085"}}, 0.97, []string{"1085 g for box B1? When it was set up it weighed 112 g, 40 g of it water."}},
 	} {
@@ -183,7 +186,7 @@ func TestSaid(t *testing.T) {
 		"hatched": "Hatched: S1-3, 1.9 g", "lost": "Lost: S1-3, mould", "hatchling": "Hatchling: S1-1, weighed, 2 g",
 		"note": "A note: B1, a dent\nbelow", "pairing": "Paired: Sorrel, Juniper", "rested": "Dam rests: Sorrel",
 		"amended": "A dam's kind or name corrected: Tansy, leopard gecko, named Tansie", "clutch-amended": "A clutch's kind corrected: S2, a guess, leopard gecko",
-		"retired": "Dam breeds no more: Sorrel", "dam": "A new dam: Yarrow", "box": "A box set up: B4, room, 112 g, 40 g", "emptied": "Box emptied: B2",
+		"retired": "Dam breeds no more: Sorrel", "dam": "A new dam: Yarrow, crested gecko", "box": "A box set up: B4, room, 112 g, 40 g", "emptied": "Box emptied: B2",
 	} {
 		f, _ := Of(kind)
 		entries, err := f.Entries("k", at, words.Celsius, good[kind].answers)

@@ -15,11 +15,11 @@ const minHatchShare = 0.5
 
 // Asks reports whether [Desk.Doubts] may question an answer of the form.
 func (f Form) Asks() bool {
-	return f.entry == book.KindPipped || slices.ContainsFunc(f.Fields, func(x Field) bool { return x.Sort == Number })
+	return f.entry == book.KindPipped || f.entry == book.KindClutch || slices.ContainsFunc(f.Fields, func(x Field) bool { return x.Sort == Number })
 }
 
 // Doubts are questions about entries that are probably mistakes: implausible masses,
-// and eggs that hatch long before their time. Entries that are in the book already
+// eggs of no dam, and eggs that hatch long before their time. Entries that are in the book already
 // raise none.
 func (d Desk) Doubts(entries []book.Entry) []string {
 	if d.Book == nil || d.Now == nil {
@@ -31,7 +31,11 @@ func (d Desk) Doubts(entries []book.Entry) []string {
 	}
 	all := plausibility.Questions(*d.Book, eggG, entries...)
 	for _, e := range entries {
-		if _, _, there := d.Book.Entry(e.Key); there || e.Kind != book.KindPipped && e.Kind != book.KindHatched {
+		_, _, there := d.Book.Entry(e.Key)
+		if !there && e.Kind == book.KindClutch && len(e.Dam) == 0 {
+			all = append(all, e.Clutch+": no dam is named. Is it not known who laid these eggs?")
+		}
+		if there || e.Kind != book.KindPipped && e.Kind != book.KindHatched {
 			continue
 		}
 		if share, known := d.developed(e.Egg); known && share < minHatchShare {

@@ -43,7 +43,7 @@ func TestRefusalsAreInTheReadersWords(t *testing.T) {
 		{"weighed", url.Values{"box": {"B9"}, "total_g": {"100"}}, "Box: B9 is not in the book on 10:30: set it up first"},
 		{"box", url.Values{"newbox": {"B1"}, "zone": {"room"}}, "Name of the box: B1 still holds S1-2: move them, or say that it was moved where only its place changed"},
 		{"box", url.Values{"newbox": {"B2"}, "zone": {"room"}, "offset": {"99"}}, `"99" is more than a box may differ from its probe or its place; write at most 18 degrees`},
-		{"dam", url.Values{"name": {"Sorrel"}}, "Her name: Sorrel is in the book already (A new dam: Sorrel, 1 April 04:00)"},
+		{"dam", url.Values{"name": {"Sorrel"}}, "Her name: Sorrel is in the book already (A new dam: Sorrel, crested gecko, 1 April 04:00)"},
 		{"dam", url.Values{"name": {strings.Repeat("a", 201)}}, "Her name: is longer than 200 letters"},
 		{"placed", url.Values{"egg": {"S1-2"}, "slot": {"c"}}, "S1-2 was placed already (Egg placed: S1-2, B1, 20 April 04:00): say that it was moved"},
 		{"emptied", url.Values{}, "Box: B1 still holds S1-2"},
