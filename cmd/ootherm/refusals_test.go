@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -76,7 +77,12 @@ func TestReplayTellsOfEntriesAfterTheReadings(t *testing.T) {
 func TestStorageIsBothFiles(t *testing.T) {
 	config, data, listen := small(t)
 	r := &eggRoom{t: t, config: config, data: data, listen: listen}
+	// A signal that is caught here has its default in the station, also where the tests
+	// themselves run under nohup.
+	hangup := make(chan os.Signal, 1)
+	signal.Notify(hangup, syscall.SIGHUP)
 	r.start()
+	signal.Stop(hangup)
 	line := regexp.MustCompile(`(?m)^ootherm_storage_bytes (\S+)$`) // without labels
 	eventually(t, "the metric is what the two files have", func() bool {
 		sum := int64(0)

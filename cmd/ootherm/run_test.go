@@ -155,12 +155,16 @@ func (r *eggRoom) said() string {
 	return string(text)
 }
 
-// end ends the station and gives its exit code.
+// end ends the station, within a minute, and gives its exit code.
 func (r *eggRoom) end(signal syscall.Signal) int {
 	if r.process == nil {
 		return 0
 	}
-	_ = r.process.Process.Signal(signal)
+	process := r.process.Process
+	_ = process.Signal(signal)
+	// The unit allows half a minute. A station that does not end has the exit code -1.
+	kill := time.AfterFunc(time.Minute, func() { _ = process.Kill() })
+	defer kill.Stop()
 	_ = r.process.Wait()
 	code := r.process.ProcessState.ExitCode()
 	r.process = nil
