@@ -44,7 +44,7 @@ func TestRefusalsNameFlagsAndTheStationsHours(t *testing.T) {
 		{[]string{"book", "note", "box", "--box", "B2", "--zone", "attic"}, 1, `--zone: the configuration has no zone "attic"; it has room`},
 		{[]string{"book", "note", "box", "--box", "B2", "--dry-g", "0"}, 1, "--dry-g: 0 is no mass"},
 		{[]string{"book", "note", "box", "--box", "B2", "--offset", "99"}, 2, `"99" is more than a box may differ`},
-		{[]string{"book", "note", "found", "--box", "B1", "--clutch", "S1", "--since", "24h"}, 1, "--clutch: S1 is in the book already"},
+		{[]string{"book", "note", "found", "--box", "B1", "--clutch", "S1", "--since", "24h", "--sure"}, 1, "--clutch: S1 is in the book already"},
 		{[]string{"book", "note", "note", "--key", strings.Repeat("k", 201), "--text", "x"}, 1, "--key: is longer than 200 letters"},
 		{[]string{"book", "undo", "c"}, 1, "nothing was noted: c cannot be undone while h depends on it: undo that first"},
 		{[]string{"book", "medium", "--box", "B9"}, 1, `ootherm: no box "B9" is in use; in use: B1`},

@@ -51,8 +51,8 @@ const forms = {
   retired: () => ({ dam: `Old ${++old}` }),
   pairing: () => ({ dam: 'Sorrel', sire: 'Juniper' }),
   dam: () => ({ name: 'Dam of ' + nextBox(), profile: 'crested gecko' }),
-  amended: () => ({ whose: 'Tansy', profile: 'gargoyle gecko', why: 'a slip' }),
-  'clutch-amended': () => ({ laying: 'E1', profile: 'gargoyle gecko' }),
+  amended: () => ({ whose: 'Sorrel', profile: 'gargoyle gecko', why: 'a slip' }),
+  'clutch-amended': () => ({ laying: 'P1', profile: 'gargoyle gecko' }),
   box: () => ({ newbox: 'N' + nextBox(), zone: 'room', medium: 'vermiculite', dry_g: '40', water_g: '40', total_g: '112' }),
   emptied: () => ({ box: nextBox() }),
 }

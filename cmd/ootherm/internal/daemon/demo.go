@@ -55,7 +55,10 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 		return err
 	}
 	c.Station.Addressed = true // shows the labels' page
-	c.Station.Notice = "All of this is invented. Other machines can look at it; notes are taken on this machine alone."
+	c.Station.Notice = "All of this is invented."
+	if c.Station.Open {
+		c.Station.Notice += " Other machines can look at it; notes are taken on this machine alone."
+	}
 	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err

@@ -13,8 +13,8 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// listenForDemo listens at an address. Where another program does, the error has the
-// command with a free port.
+// listenForDemo listens at an address. Where another program does, the error names a
+// free port.
 func listenForDemo(ctx context.Context, listen string) (net.Listener, error) {
 	var c net.ListenConfig
 	l, err := c.Listen(ctx, "tcp", listen)
@@ -34,7 +34,7 @@ func listenForDemo(ctx context.Context, listen string) (net.Listener, error) {
 	}
 	_, port, err := net.SplitHostPort(free.Addr().String())
 	other := net.JoinHostPort(host, port)
-	return nil, errors.Join(usererr.Usage(fmt.Errorf("--listen %s is taken by another program; this port is free: ootherm demo --listen %s", listen, other)), err, free.Close())
+	return nil, errors.Join(usererr.Usage(fmt.Errorf("--listen %s is taken by another program; add another one, which is free: --listen %s", listen, other)), err, free.Close())
 }
 
 // demoPage is what a demo answers: how far its season is, and then its station.

@@ -23,7 +23,7 @@ func TestDemoOnATakenPort(t *testing.T) {
 	if err == nil || !usererr.IsUsage(err) {
 		t.Fatalf("%v", err)
 	}
-	before, other, ok := strings.Cut(err.Error(), "ootherm demo --listen ")
+	before, other, ok := strings.Cut(err.Error(), "which is free: --listen ")
 	if !ok || !strings.HasPrefix(before, "--listen "+at+" is taken") {
 		t.Fatalf("%v", err)
 	}
@@ -38,7 +38,7 @@ func TestDemoOnATakenPort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := listenForDemo(t.Context(), "0.0.0.0:"+port); err == nil || !strings.Contains(err.Error(), "ootherm demo --listen 0.0.0.0:") {
+	if _, err := listenForDemo(t.Context(), "0.0.0.0:"+port); err == nil || !strings.Contains(err.Error(), "which is free: --listen 0.0.0.0:") {
 		t.Errorf("all addresses of the machine: %v", err)
 	}
 	if _, err := listenForDemo(t.Context(), "nowhere"); err == nil || !usererr.IsUsage(err) {

@@ -45,8 +45,12 @@ type Options struct {
 // Run asks a few questions and writes a configuration that check accepts. It does not write
 // over a file.
 func Run(ctx context.Context, o Options) error {
-	if _, err := os.Lstat(o.Config); err == nil {
-		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; to answer the questions again, move it away first: mv %s %s.old", o.Config, o.Config, o.Config))
+	switch info, err := os.Lstat(o.Config); {
+	case err != nil: // there is none, or writing tells why not
+	case info.IsDir():
+		return usererr.Usage(fmt.Errorf("%s is a folder; name the file of the configuration, like %s", o.Config, filepath.Join(o.Config, "ootherm.toml")))
+	default:
+		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; to answer the questions again, move it away first: %smv %s %s.old", o.Config, config.Sudo(o.Config), o.Config, o.Config))
 	}
 	if err := writeError(filepath.Dir(o.Config)); err != nil {
 		return usererr.Usage(fmt.Errorf("this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err))

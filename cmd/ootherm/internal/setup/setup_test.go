@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"io"
 	"net"
 	"os"
 	"path/filepath"
@@ -199,6 +200,15 @@ func TestSetupNeverWritesOver(t *testing.T) {
 	}
 	if after, err := os.ReadFile(file); err != nil || string(after) != string(before) {
 		t.Errorf("the file is now %q, %v", after, err)
+	}
+}
+
+// A folder in the place of the file is named as one, and is not to be moved away.
+func TestSetupInAFolder(t *testing.T) {
+	dir := t.TempDir()
+	err := Run(t.Context(), Options{Config: dir, In: benchtest.Script(t), Out: io.Discard, Now: benchtest.Noon})
+	if err == nil || !usererr.IsUsage(err) || !strings.Contains(err.Error(), "is a folder") || strings.Contains(err.Error(), "mv ") {
+		t.Errorf("%v", err)
 	}
 }
 
