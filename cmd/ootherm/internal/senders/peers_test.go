@@ -28,6 +28,9 @@ func peer(t *testing.T, start, line string) (host, port string, sent <-chan int)
 			return
 		}
 		defer c.Close()
+		if strings.HasPrefix(start, "HTTP/") { // what comes before the request is no reply to it
+			_, _ = c.Read(make([]byte, 4096))
+		}
 		total := 0
 		buffer := []byte(strings.Repeat(line, 1+4096/max(1, len(line))))
 		for _, err = c.Write([]byte(start)); err == nil && line != "" && total < 1<<30; {
