@@ -17,6 +17,9 @@ import (
 // person who filled the form in.
 func (f Form) Entries(key string, at time.Time, units words.Units, sent url.Values) ([]book.Entry, error) {
 	e := book.Entry{Key: key, At: at, Kind: f.entry}
+	if !writable(at) {
+		return nil, usererr.New("say when it was, like 2026-06-12T08:30")
+	}
 	for _, x := range f.Fields {
 		if x.enter == nil {
 			continue
@@ -50,6 +53,13 @@ func (f Field) answered(sent url.Values) string {
 		}
 	}
 	return strings.TrimSpace(strings.ReplaceAll(v, "\r\n", "\n"))
+}
+
+// writable reports whether an entry can hold a time: JSON has years of four digits (RFC
+// 3339 section 1). Which of them make sense is a rule of the book.
+func writable(t time.Time) bool {
+	year := t.UTC().Year()
+	return year >= 1 && year <= 9999
 }
 
 // laidAfter is the earliest time at which eggs may have been laid.
@@ -94,6 +104,9 @@ func found(e book.Entry, sent url.Values) ([]book.Entry, error) {
 	var err error
 	if e.LaidAfter, err = laidAfter(e, sent); err != nil {
 		return nil, err
+	}
+	if !writable(e.LaidAfter) {
+		return nil, usererr.New("say since when the eggs may have been laid")
 	}
 	if e.LaidAfter.After(e.LaidBy) {
 		return nil, usererr.New("the last look that found none is later than the time of this form: look at the time, or choose how long before it the eggs may have been laid")

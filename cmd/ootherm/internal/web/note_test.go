@@ -436,6 +436,8 @@ func FuzzForms(f *testing.F) {
 	f.Add("found", "dam=a&eggs=2&since=look&look+a=2026-06-01T00:00:00Z&box=B1&clutch=C1&free+B1=a+b"+when)
 	f.Add("found", "eggs=2&eggs=12&since=72h&box=B1&clutch=C1&slots=1,2,3,4,5,6,7,8,9,10,11,12&clock=phone&instant=2026-06-09T09:15:00Z&sent=2026-06-09T14:31:00Z"+when)
 	f.Add("weighed", "box=B1&total_g=1e309"+when)
+	f.Add("found", "eggs=1&since=1h&box=B1&slots=a&clutch=C1&clock=phone&instant=0000-01-01T00:00:00Z&key=k")
+	f.Add("found", "dam=a&eggs=1&since=look&look+a=0000-01-01T00:00:00%2B01:00&box=B1&slots=a&clutch=C1"+when)
 	for _, k := range forms.All() {
 		v := url.Values{}
 		for _, x := range k.Fields {
