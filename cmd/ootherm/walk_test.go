@@ -174,8 +174,8 @@ func TestReadmeDemo(t *testing.T) {
 		if over() {
 			t.Fatalf("the demo ended:\n%s", said.String())
 		}
-		_, code := page(packagedPage)
-		return code == http.StatusOK
+		text, code := page(packagedPage)
+		return code == http.StatusOK && strings.Contains(text, `href="/b/`) // a box of the season
 	})
 	t.Logf("the page answers after %.0f s", time.Since(began).Seconds())
 	if err := syscall.Kill(-c.Process.Pid, syscall.SIGINT); err != nil {
