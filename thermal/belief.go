@@ -45,6 +45,7 @@ type Belief struct {
 	Usual    float64 // Celsius: the species' usual incubation temperature, T*
 	Upper    float64 // Celsius: warmer than it the rate is held. 0: no limit but the curve's own top
 	Straight bool    // the degree-day line is the model, not the curve
+	Tested   Tested  // between which temperatures durations are known
 
 	LogDays, Slope, Bend, House, Dam float64
 	Covariance                       [states][states]float64
@@ -55,6 +56,17 @@ type Belief struct {
 	References int // published or common-practice points learned
 	Own        int // own hatches learned
 }
+
+// Limit is the coldest or the warmest temperature at which eggs of a kind, or of its kin,
+// were incubated and hatched.
+type Limit struct {
+	Celsius  float64 // 0: not known
+	Practice bool    // it is a rule of thumb, not a test
+	Source   string
+}
+
+// Tested are the two ends of what was tested. Beyond them a window is wider and says so.
+type Tested struct{ Coldest, Warmest Limit }
 
 // Prior is a belief before anything was observed: the level (log days at the
 // usual temperature) and the slope there with their standard deviations, and the

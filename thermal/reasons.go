@@ -3,7 +3,6 @@ package thermal
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 )
 
@@ -42,42 +41,28 @@ func (f *forecast) because(low, likely, high float64) []string {
 	return out
 }
 
+// causeWords are how [Window.Because] says a cause.
+func (f *forecast) causeWords(c Cause) string {
+	switch c {
+	case CauseKnown:
+		return f.o.belief.known()
+	case CauseEggs:
+		return "no two eggs alike"
+	case CauseLaid:
+		return "lay date known to " + daysText(f.layDays)
+	case CauseGaps:
+		return daysText(f.since.missing+f.before.missing) + " not measured"
+	case CauseProbe:
+		return "the probe's own error"
+	}
+	return "the temperature to come"
+}
+
 func (f *forecast) widthBecause(width, likely float64) string {
-	v := f.variances(0.5, f.o.coming.after(likely))
-	all := f.since.plus(f.before.times(0.5)).plus(f.o.coming.after(likely))
-	lay := f.before.worth.days / all.worth.days
-	v.lay = lay * lay / 12
-	parts := []struct {
-		variance float64
-		what     string
-	}{
-		{v.belief, f.o.belief.known()},
-		{v.egg, "no two eggs alike"},
-		{v.lay, "lay date known to " + daysText(f.layDays)},
-		{v.gap, daysText(f.since.missing+f.before.missing) + " not measured"},
-		{v.probe, "the probe's own error"},
-		{v.climate, "the temperature to come"},
-	}
-	slices.SortStableFunc(parts, func(a, b struct {
-		variance float64
-		what     string
-	}) int {
-		switch {
-		case a.variance > b.variance:
-			return -1
-		case a.variance < b.variance:
-			return 1
-		}
-		return 0
-	})
-	var sum float64
-	for _, p := range parts {
-		sum += p.variance
-	}
 	var words []string
-	for _, p := range parts {
-		if days := width * p.variance / sum; days >= 0.5 {
-			words = append(words, fmt.Sprintf("%s (%.0f)", p.what, days))
+	for _, p := range f.why(width, likely).Parts {
+		if p.Days >= 0.5 {
+			words = append(words, fmt.Sprintf("%s (%.0f)", f.causeWords(p.Cause), p.Days))
 		}
 	}
 	if len(words) == 0 {

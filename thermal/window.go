@@ -22,7 +22,7 @@ type Heat struct {
 // until now.
 type Window struct {
 	CheckFrom time.Time // 10 % have hatched
-	Likely    time.Time // 50 %
+	Likely    time.Time // 50 %; zero: any day now, or not at all
 	LateAfter time.Time // 95 %
 	Low80     time.Time // the 80 % interval: 10 % (CheckFrom) and
 	High80    time.Time // 90 %
@@ -40,6 +40,7 @@ type Window struct {
 	DevelopedHigh float64
 
 	Because []string // plain words; the first says what makes the window wide
+	Why     Why      // the width by its causes
 }
 
 // Exists reports whether there is a window.
@@ -156,6 +157,7 @@ func (o *Outlook) Window(h Heat) Window {
 	w.CheckFrom, w.Likely, w.High80, w.LateAfter = o.at(days[0]), o.at(days[1]), o.at(days[2]), o.at(days[3])
 	w.Low80 = w.CheckFrom
 	w.Because = f.because(days[0], days[1], days[3])
+	w.Why = f.why(days[3]-days[0], days[1])
 	return w
 }
 

@@ -31,6 +31,11 @@ type House struct {
 	// LastWindow is the last window of a group from before the first forecast, none that
 	// was late; nil where none is known.
 	LastWindow func(*track.Group) *thermal.Window
+	// Latch is the latch of a group from before the first forecast. A nil function knows
+	// none.
+	Latch func(*track.Group) Latch
+	// Corrections is how many entries of the book undo or change another one.
+	Corrections int
 	// Difference says a difference of temperatures in the reader's units.
 	Difference func(kelvin float64) string
 }
@@ -47,6 +52,9 @@ type Hatch struct {
 	// Last and LastLine are the last windows before the group was late, marked as late
 	// once it is; nil where none is known.
 	Last, LastLine *thermal.Window
+	// State is what a person has to do; the latch is that of the state.
+	State State
+	Latch Latch
 }
 
 // Forecast is the forecast of all groups at one time. It does not change.
@@ -104,6 +112,9 @@ func (f *Forecast) Next(h House) *Forecast {
 		}
 		if !had {
 			before.Last = h.LastWindow(g)
+			if h.Latch != nil {
+				before.Latch = h.Latch(g)
+			}
 		}
 		next.hatches[g.ID()] = k.hatch(g, p, o, before)
 	}
@@ -144,6 +155,7 @@ func (k *knowledge) hatch(g *track.Group, p profile.Profile, o outlook, before H
 	h.Window, h.Line = o.curve.Window(heat), o.line.Window(heat)
 	h.Last, h.LastLine = lasting(h.Window, before.Last), lasting(h.Line, before.LastLine)
 	h.Because = k.because(g, p, o.belief, h.Window)
+	h.State, h.Latch = StateOf(k.signs(g, h.Window, before.Latch))
 	return h
 }
 

@@ -134,6 +134,7 @@ func (p Profile) Belief() (thermal.Belief, error) {
 		slope := 1 / (usual - p.Base)
 		b := thermal.Prior(usual, math.Log(p.DegreeDays*slope), thermal.PracticeSD, slope, slope*slope*lineBaseSD)
 		b.Upper, b.Straight, b.References = p.Upper, p.Model != ModelCurve, 1
+		b.Tested = p.tested(b.Upper)
 		return b, nil
 	}
 	t, err := ReadTable()
@@ -152,10 +153,19 @@ func (p Profile) Belief() (thermal.Belief, error) {
 	if p.Upper == 0 {
 		b.Upper = max(t.Warmest(p.Order, p.Family), p.warmest())
 	}
+	b.Tested = p.tested(b.Upper)
 	for _, study := range p.studies() {
 		b = b.Study(study)
 	}
 	return b, nil
+}
+
+// tested are the ends of what was tested, of which the warmest is where the rate is held.
+func (p Profile) tested(upper float64) thermal.Tested {
+	source := p.Sources["upper"]
+	return thermal.Tested{Warmest: thermal.Limit{
+		Celsius: upper, Practice: strings.HasPrefix(source, "common practice"), Source: source,
+	}}
 }
 
 // middle is the middle of the references' temperatures, or 28 C, that of the pooled
