@@ -62,6 +62,7 @@ type Belief struct {
 type Limit struct {
 	Celsius  float64 // 0: not known
 	Practice bool    // it is a rule of thumb, not a test
+	Group    string  // whose eggs: a species, genus, family or order; empty: the kind's own
 	Source   string
 }
 

@@ -17,12 +17,6 @@ import (
 //go:embed species-levels.csv
 var levels string
 
-// The warmest constant temperature of each family at which eggs were incubated
-// and hatched, each with the paper.
-//
-//go:embed warmest.csv
-var testedTable string
-
 // The spread of the hatch model's levels (log days at 28 C) and slopes (a
 // kelvin), fitted to the same database.
 const (
@@ -49,13 +43,7 @@ type species struct {
 // Table holds the levels and slopes of the species that were measured.
 type Table struct {
 	species []species
-	warmest []tested
-}
-
-// tested is the warmest temperature that was tested in a family.
-type tested struct {
-	order, family string
-	celsius       float64
+	tested  []tested
 }
 
 // Kin is the level and the slope of a species when only its family is known, with
@@ -72,7 +60,7 @@ type Kin struct {
 // ReadTable reads the table that is built in.
 func ReadTable() (*Table, error) {
 	t := &Table{}
-	err := eachRow("species-levels.csv", levels, 4, 5, func(row []string, v []float64) {
+	err := eachRow("species-levels.csv", levels, []int{4, 5, 6, 7, 8}, func(row []string, v []float64) {
 		t.species = append(t.species, species{
 			order: row[0], family: group(row[1]), name: row[2], usual: v[0],
 			level: v[1], levelVariance: v[2] * v[2],
@@ -82,25 +70,22 @@ func ReadTable() (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	err = eachRow("warmest.csv", testedTable, 2, 1, func(row []string, v []float64) {
-		t.warmest = append(t.warmest, tested{order: row[0], family: row[1], celsius: v[0]})
-	})
-	if err != nil {
+	if t.tested, err = readTested(); err != nil {
 		return nil, err
 	}
 	return t, nil
 }
 
 // eachRow reads a table with a header, of which some columns are numbers.
-func eachRow(name, table string, from, count int, each func([]string, []float64)) error {
+func eachRow(name, table string, numbers []int, each func([]string, []float64)) error {
 	rows, err := csv.NewReader(strings.NewReader(table)).ReadAll()
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	v := make([]float64, count)
+	v := make([]float64, len(numbers))
 	for i, row := range rows[1:] {
-		for j := range v {
-			if v[j], err = strconv.ParseFloat(row[from+j], 64); err != nil {
+		for j, column := range numbers {
+			if v[j], err = strconv.ParseFloat(row[column], 64); err != nil {
 				return fmt.Errorf("%s, line %d: %w", name, i+2, err)
 			}
 		}
@@ -109,22 +94,10 @@ func eachRow(name, table string, from, count int, each func([]string, []float64)
 	return nil
 }
 
-// Warmest is the warmest temperature tested in a family, or else in its order, in
-// Celsius; 0 where neither is known.
-func (t *Table) Warmest(order, family string) float64 {
-	var ofOrder float64
-	for _, w := range t.warmest {
-		if w.family == group(family) {
-			return w.celsius
-		}
-		if w.order == order {
-			ofOrder = max(ofOrder, w.celsius)
-		}
-	}
-	return ofOrder
-}
-
 func slopeAt(usual float64) float64 { return pooledSlope - slopeByUsual*(usual-pooledCelsius) }
+
+// allReptiles is the group of all species.
+const allReptiles = "all reptiles"
 
 // geckos is the group of all gecko families: each alone has few species that were
 // measured.
@@ -173,7 +146,7 @@ func (t *Table) Family(order, family, leaveOut string) Kin {
 	k := Kin{Group: order}
 	familyVariance := familySD * familySD
 	if len(names) == 0 {
-		k.Group = "all reptiles"
+		k.Group = allReptiles
 		familyVariance += unknownOrderSD * unknownOrderSD
 		for _, s := range t.species {
 			if s.name != leaveOut {

@@ -89,7 +89,7 @@ func TestUpperIsTheWarmestTested(t *testing.T) {
 	}{
 		{Profile{Name: "x", Family: "Eublepharidae", Usual: 28}, 30},
 		{Profile{Name: "x", Order: "Squamata", Family: "Unheardidae", Usual: 28}, 38},
-		{Profile{Name: "x", Family: "Agamidae", Usual: 28, Upper: 31}, 31},
+		{Profile{Name: "x", Family: "Agamidae", Usual: 28, Bounds: Bounds{Upper: 31}}, 31},
 		{Profile{Name: "x", Family: "Eublepharidae", References: []Reference{{Celsius: 30, DailyRange: 5, Days: 45, Source: "own notes"}}}, 32.5},
 	} {
 		b, err := c.p.Belief()
@@ -98,6 +98,40 @@ func TestUpperIsTheWarmestTested(t *testing.T) {
 		}
 		if b.Upper != c.want {
 			t.Errorf("%+v: upper %g, want %g", c.p, b.Upper, c.want)
+		}
+	}
+}
+
+// What is known ends where the species was tested, or its genus, its family, its order or
+// any reptile. What a profile states goes first, and is called tested only where it was.
+func TestTestedEnds(t *testing.T) {
+	leopard, crested := builtinNamed(t, "leopard gecko"), builtinNamed(t, "crested gecko")
+	for _, c := range []struct {
+		p                      Profile
+		cold, warm             float64
+		coldTested, warmTested bool
+		group                  string
+	}{
+		{Profile{Species: "Elaphe carinata", Family: "Colubridae"}, 24, 32, true, true, "Elaphe carinata"},
+		{Profile{Species: "Phrynocephalus mystaceus", Family: "Agamidae"}, 24, 34, true, true, "Phrynocephalus"},
+		{Profile{Species: "Chelodina expansa", Family: "Chelidae"}, 22, 32, true, true, "Chelodina"},
+		{Profile{Species: "Emys orbicularis", Family: "Emydidae"}, 22, 32, true, true, "Emydidae"},
+		{Profile{Family: "Viperidae", Usual: 29}, 24, 30, true, true, "Viperidae"},
+		{Profile{Order: "Squamata", Family: "Unheardidae"}, 15, 38, true, true, "Squamata"},
+		{Profile{Species: "Unheard of", References: []Reference{{Celsius: 28, Days: 60, Source: "a"}}}, 15, 38, true, true, "all reptiles"},
+		{Profile{Family: "Gekkonidae", References: []Reference{{Celsius: 21, DailyRange: 4, Days: 90, Source: "a", Practice: true}}}, 21, 30, false, true, ""},
+		{Profile{Family: "Gekkonidae", Usual: 22}, 22, 30, false, true, ""},
+		{leopard, 23, 35, true, true, "Gekkota"},
+		{crested, 20, 27, false, false, ""},
+	} {
+		c.p.Name = "x"
+		b, err := c.p.Belief()
+		if err != nil {
+			t.Fatal(err)
+		}
+		cold, warm := b.Tested.Coldest, b.Tested.Warmest
+		if cold.Celsius != c.cold || cold.Practice == c.coldTested || cold.Group != c.group || warm.Celsius != c.warm || warm.Practice == c.warmTested || b.Upper != c.warm {
+			t.Errorf("%s, %s: %+v to %+v, want %g to %g of %q", c.p.Species, c.p.Family, cold, warm, c.cold, c.warm, c.group)
 		}
 	}
 }

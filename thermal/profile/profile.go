@@ -52,8 +52,7 @@ type Profile struct {
 	Family  string `toml:"family"`
 
 	Usual float64 `toml:"usual"` // where its eggs are usually kept
-	Upper float64 `toml:"upper"` // warmer than it the rate is held; 0: the warmest tested of its family or order, or its own
-
+	Bounds
 	Climate
 	EggG Band `toml:"egg_g"` // grams, from a fresh egg to one about to hatch
 
@@ -68,6 +67,13 @@ type Profile struct {
 	Notes               string `toml:"notes"`
 
 	Sources map[string]string `toml:"sources"` // of the values above, by their key
+}
+
+// Bounds are the temperatures past which little is known; 0: those tested in its kin.
+type Bounds struct {
+	Lower  float64 `toml:"lower"`  // usually kept no colder
+	Upper  float64 `toml:"upper"`  // usually kept no warmer; the rate is held there
+	Tested Band    `toml:"tested"` // where its eggs hatched in a published test
 }
 
 // Climate is the temperature and the humidity that eggs are kept at.
@@ -133,8 +139,8 @@ func (p Profile) Belief() (thermal.Belief, error) {
 		}
 		slope := 1 / (usual - p.Base)
 		b := thermal.Prior(usual, math.Log(p.DegreeDays*slope), thermal.PracticeSD, slope, slope*slope*lineBaseSD)
+		b.Tested = p.ownEnds(thermal.Tested{})
 		b.Upper, b.Straight, b.References = p.Upper, p.Model != ModelCurve, 1
-		b.Tested = p.tested(b.Upper)
 		return b, nil
 	}
 	t, err := ReadTable()
@@ -149,23 +155,12 @@ func (p Profile) Belief() (thermal.Belief, error) {
 	if p.Usual == 0 {
 		b = kin.Unusual(p.middle())
 	}
-	b.Upper, b.Straight = p.Upper, p.Model == ModelLine
-	if p.Upper == 0 {
-		b.Upper = max(t.Warmest(p.Order, p.Family), p.warmest())
-	}
-	b.Tested = p.tested(b.Upper)
+	b.Tested, b.Straight = p.testedEnds(t), p.Model == ModelLine
+	b.Upper = b.Tested.Warmest.Celsius
 	for _, study := range p.studies() {
 		b = b.Study(study)
 	}
 	return b, nil
-}
-
-// tested are the ends of what was tested, of which the warmest is where the rate is held.
-func (p Profile) tested(upper float64) thermal.Tested {
-	source := p.Sources["upper"]
-	return thermal.Tested{Warmest: thermal.Limit{
-		Celsius: upper, Practice: strings.HasPrefix(source, "common practice"), Source: source,
-	}}
 }
 
 // middle is the middle of the references' temperatures, or 28 C, that of the pooled
@@ -179,15 +174,6 @@ func (p Profile) middle() float64 {
 		return pooledCelsius
 	}
 	return (low + high) / 2
-}
-
-// warmest is the warmest temperature of the references, or the usual one.
-func (p Profile) warmest() float64 {
-	most := p.Usual
-	for _, r := range p.References {
-		most = max(most, r.Celsius+r.DailyRange/2)
-	}
-	return most
 }
 
 // studies are the references as observations, those of one study together, in

@@ -117,7 +117,7 @@ func TestBuiltinHasSources(t *testing.T) {
 	}
 	for _, p := range all {
 		for key, has := range map[string]bool{
-			"order": p.Order != "", "usual": p.Usual != 0, "upper": p.Upper != 0,
+			"order": p.Order != "", "usual": p.Usual != 0, "lower": p.Lower != 0, "upper": p.Upper != 0, "tested": p.Tested != Band{},
 			"wanted": p.Wanted != Band{}, "safe": p.Safe != Band{}, "humidity": p.Humidity != Band{}, "egg_g": p.EggG != Band{},
 			"base": p.Base != 0, "degree_days": p.DegreeDays != 0,
 			"sex_by_temperature": p.SexByTemperature, "arrested_development": p.ArrestedDevelopment,
@@ -156,7 +156,7 @@ func TestPlainLine(t *testing.T) {
 // What is wrong with a profile is said, all of it.
 func TestValidateSaysWhatIsWrong(t *testing.T) {
 	p := Profile{
-		Name: "x", Usual: 74, Upper: 20, Model: "magic", Climate: Climate{Safe: Band{30, 20}, Humidity: Band{45, 70}},
+		Name: "x", Usual: 74, Bounds: Bounds{Upper: 20}, Model: "magic", Climate: Climate{Safe: Band{30, 20}, Humidity: Band{45, 70}},
 		References: []Reference{{Celsius: 23, Days: 1}},
 	}
 	err := p.Validate()
@@ -207,7 +207,7 @@ func TestValidateIsTotal(t *testing.T) {
 		}
 		p := Profile{
 			Name: "x", Family: rapid.SampledFrom([]string{"", "Agamidae", "Gekkonidae", "Unheardidae"}).Draw(t, "family"),
-			Usual: number(5, 45).Draw(t, "usual"), Upper: number(5, 45).Draw(t, "upper"),
+			Usual: number(5, 45).Draw(t, "usual"), Bounds: Bounds{Lower: number(5, 45).Draw(t, "lower"), Upper: number(5, 45).Draw(t, "upper")},
 			Line:  Line{Base: number(-25, 40).Draw(t, "base"), DegreeDays: number(1, 5000).Draw(t, "degree days")},
 			Model: rapid.SampledFrom([]string{"", ModelLine, ModelCurve}).Draw(t, "model"),
 		}

@@ -25,9 +25,21 @@ func (p Profile) Validate() error {
 		v.bad("has no name")
 	}
 	v.celsius("usual", p.Usual)
+	v.celsius("lower", p.Lower)
 	v.celsius("upper", p.Upper)
 	if p.Usual != 0 && p.Upper != 0 && p.Upper < p.Usual {
 		v.bad("upper %g C is below usual %g C", p.Upper, p.Usual)
+	}
+	if p.Usual != 0 && p.Lower > p.Usual {
+		v.bad("lower %g C is above usual %g C", p.Lower, p.Usual)
+	}
+	if p.Lower != 0 && p.Upper != 0 && p.Lower >= p.Upper {
+		v.bad("lower %g C is not below upper %g C", p.Lower, p.Upper)
+	}
+	v.celsius("tested: low", p.Tested.Low)
+	v.celsius("tested: high", p.Tested.High)
+	if p.Tested.Low != 0 && p.Tested.High != 0 && p.Tested.Low >= p.Tested.High {
+		v.bad("tested: low %g is not below high %g", p.Tested.Low, p.Tested.High)
 	}
 	v.band("wanted", p.Wanted, minCelsius, maxCelsius)
 	v.band("safe", p.Safe, minCelsius, maxCelsius)

@@ -71,7 +71,7 @@ func (b *bench) clutch(id string) snapshot.Clutch {
 // quick is a well known line whose eggs take 20 days at 23.3 C, so that some of it
 // hatch within a test.
 func quick() profile.Profile {
-	p := profile.Profile{Name: "quick", Usual: 23.3, Upper: 30, Family: "Diplodactylidae"}
+	p := profile.Profile{Name: "quick", Usual: 23.3, Bounds: profile.Bounds{Upper: 30}, Family: "Diplodactylidae"}
 	for i := range 12 {
 		p.References = append(p.References, profile.Reference{Celsius: 23.3, Days: 20, Source: "own notes", Study: fmt.Sprint(i)})
 	}
