@@ -76,6 +76,7 @@ func (r *eggRoom) browse(args ...string) {
 // what was typed, JavaScript is not needed, every entry can be undone; the time is
 // the phone's; another site cannot write.
 func TestFormsInABrowser(t *testing.T) {
+	t.Parallel() // a browser mostly waits
 	r := notebook(t)
 	r.start()
 	r.browse()
@@ -83,6 +84,7 @@ func TestFormsInABrowser(t *testing.T) {
 
 // The passphrase leads back to where one was, with what was typed.
 func TestPassphraseInABrowser(t *testing.T) {
+	t.Parallel() // a browser mostly waits
 	const words = "four warm eggs here"
 	r := notebook(t)
 	if got := do(t, words+"\n", "passphrase", "--config", r.config); got.code != 0 {
@@ -95,6 +97,7 @@ func TestPassphraseInABrowser(t *testing.T) {
 // Every page while the room cools and an alarm is active. Prometheus's own tool
 // reads the metrics of the same moment.
 func TestPagesInABrowser(t *testing.T) {
+	t.Parallel() // a browser mostly waits
 	r := newEggRoom(t)
 	r.past()
 	r.air(21.9)

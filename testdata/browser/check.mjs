@@ -35,16 +35,13 @@ if (alarm) pages.push('/alarm?key=' + encodeURIComponent(alarm.key))
 
 const browser = await launch()
 try {
-  for (const width of [390, 1280]) {
-    for (const scheme of ['light', 'dark']) {
-      for (const script of [true, false]) {
-        if (!script && scheme === 'dark') continue // the scheme is the style sheet's alone
-        const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme: scheme, javaScriptEnabled: script })
-        for (const path of pages) await look(context, path, width, scheme, script)
-        await context.close()
-      }
-    }
-  }
+  const looks = []
+  for (const width of [390, 1280]) looks.push([width, 'light', true], [width, 'dark', true], [width, 'light', false]) // the scheme is the style sheet's alone
+  await Promise.all(looks.map(async ([width, scheme, script]) => {
+    const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme: scheme, javaScriptEnabled: script })
+    for (const path of pages) await look(context, path, width, scheme, script)
+    await context.close()
+  }))
 } finally {
   await browser.close()
 }
