@@ -88,6 +88,9 @@ func (p *Panel) named(a Action) (keys []alert.Key, err error) {
 	case k.Kind == alert.SwitchedOff && a.Do == PutBack:
 		return p.outOfService[k.Zone].Keys, nil
 	}
+	if a.Do == Acknowledge {
+		return append([]alert.Key{k}, p.entries.below(k)...), nil
+	}
 	return []alert.Key{k}, nil
 }
 

@@ -1,6 +1,7 @@
 package panel_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -28,6 +29,35 @@ func TestActions(t *testing.T) {
 		if got, _ := p.Alarm(cool); got.State != x.want {
 			t.Errorf("%s: it is %s, want %s", what, got.State, x.want)
 		}
+	}
+}
+
+// Whoever has seen a critical alarm has seen the warning of the same cause, and not the
+// other way round.
+func TestAcknowledgedWithItsWarning(t *testing.T) {
+	for _, x := range []struct {
+		seen       alert.Key
+		cold, cool alert.State
+	}{
+		{cold, alert.Acknowledged, alert.Acknowledged},
+		{cool, alert.Active, alert.Acknowledged},
+	} {
+		p := made()
+		show(p, 0, cool, 17)
+		show(p, 0, cold, 17)
+		act(t, p, panel.Action{Do: panel.Acknowledge, Alarm: x.seen.String(), Who: "Ann"})
+		a, _ := p.Alarm(cold)
+		b, _ := p.Alarm(cool)
+		if a.State != x.cold || b.State != x.cool || b.AckedBy != "Ann" {
+			t.Errorf("after %s was acknowledged: critical %s, warning %s by %q", x.seen, a.State, b.State, b.AckedBy)
+		}
+	}
+	p := made() // with no warning to acknowledge, nothing of it is written
+	show(p, 0, cold, 17)
+	p.Unwritten().Written()
+	act(t, p, panel.Action{Do: panel.Acknowledge, Alarm: cold.String()})
+	if got := changed(p); !slices.Equal(got, []string{cold.String()}) {
+		t.Errorf("changed %v", got)
 	}
 }
 

@@ -44,11 +44,11 @@ func TestRestartGoesOn(t *testing.T) {
 
 func TestVisitWritesOnlyWhatAPersonDid(t *testing.T) {
 	p := made()
-	show(p, 0, cool, 19)
+	show(p, 0, card, 1)
 	show(p, 0, cold, 17)
 	act(t, p, panel.Action{Do: panel.Acknowledge, Alarm: cold.String()})
 	p.Unwritten().DropUnacted()
-	if got := changed(p); !slices.Equal(got, []string{cold.String()}) || !p.Unwritten().Acted(cold) || p.Unwritten().Acted(cool) {
+	if got := changed(p); !slices.Equal(got, []string{cold.String()}) || !p.Unwritten().Acted(cold) || p.Unwritten().Acted(card) {
 		t.Errorf("changed %v", got)
 	}
 	p.Unwritten().Written()

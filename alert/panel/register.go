@@ -77,6 +77,19 @@ func (r register) outranked(x alert.Event) bool {
 	return e != nil && (e.State == alert.Active || e.State == alert.Acknowledged)
 }
 
+// below are the less urgent alarms of the same cause that call: whoever has seen a critical
+// alarm has seen its warning.
+func (r register) below(k alert.Key) (all []alert.Key) {
+	if k.Priority != alert.Critical {
+		return nil
+	}
+	k.Priority = alert.Warning
+	if e := r.watched(k); e != nil && (e.State == alert.Active || e.State == alert.Returned) {
+		all = append(all, k)
+	}
+	return all
+}
+
 // outOfService counts by zone what is out of service; without a zone, of the station itself.
 func (r register) outOfService(places Places) map[string]OutOfService {
 	all := map[string]OutOfService{}

@@ -90,9 +90,10 @@ func Command(x forms.Filled, flag string) string {
 	return text
 }
 
-// DescribeAlarms writes the alarms that are not normal, for a person.
+// DescribeAlarms writes the alarms that are not normal, for a person, and those that are
+// raised if their cause lasts.
 func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
-	if len(n.Alarms) == 0 {
+	if len(n.Alarms) == 0 && len(n.Pending) == 0 {
 		_, err := fmt.Fprintln(w, "All in order.")
 		return err
 	}
@@ -109,6 +110,11 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 		}
 		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", text.Shape, words.Place(a.AlarmPlace), text.Wrong, value,
 			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
+	}
+	for _, a := range n.Pending {
+		text := words.Alarm(a.Alarm)
+		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\tno alarm yet; raised at %s if it lasts\t%s\n", text.Shape, words.Place(a.AlarmPlace), text.Wrong,
+			r.Value(text.Quantity, a.Value), words.Priority(a.Priority), r.When(a.Since, n.At), r.When(a.RaisedAt, n.At), a.Key)
 	}
 	return t.Flush()
 }

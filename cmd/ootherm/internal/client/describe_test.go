@@ -88,3 +88,32 @@ func contains(fields []string, want string) bool {
 	}
 	return false
 }
+
+// While an on-delay runs, not all is in order, and no alarm is there yet.
+func TestDescribeAlarmsOfAnOnDelay(t *testing.T) {
+	at := time.Date(2026, 6, 12, 9, 0, 0, 0, time.UTC)
+	room, value := "room", 29.0
+	pending := snapshot.PendingAlarm{
+		Key: "temperature-high.critical/room", Alarm: "temperature-high", AlarmPlace: snapshot.AlarmPlace{Zone: &room}, Priority: "critical",
+		Since: at.Add(-4 * time.Minute), RaisedAt: at.Add(6 * time.Minute), Value: &value,
+	}
+	for _, c := range []struct {
+		n    snapshot.Snapshot
+		want []string
+	}{
+		{snapshot.Snapshot{At: at}, []string{"All in order."}},
+		{snapshot.Snapshot{At: at, Pending: []snapshot.PendingAlarm{pending}},
+			[]string{"▲ room", "too warm", "29.0 °C", "critical: go now", "since 08:56", "no alarm yet; raised at 09:06 if it lasts", "temperature-high.critical/room"}},
+	} {
+		var out strings.Builder
+		if err := DescribeAlarms(&out, &c.n, words.Reader{Place: time.UTC}); err != nil {
+			t.Fatal(err)
+		}
+		fields := strings.Split(strings.TrimSpace(out.String()), "  ")
+		for _, want := range c.want {
+			if !contains(fields, want) {
+				t.Errorf("no %q in %q", want, out.String())
+			}
+		}
+	}
+}

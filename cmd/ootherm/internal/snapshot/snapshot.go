@@ -16,8 +16,10 @@ type Snapshot struct {
 	Unplaced []Unplaced `json:"unplaced"`
 	Dams     []Dam      `json:"dams"` // without those that rest or are retired
 	Alarms   []Alarm    `json:"alarms"`
-	Health   Health     `json:"health"`
-	Known    []AlarmID  `json:"-"` // every alarm that can be raised, in a stable order
+	// Pending lists the alarms that are raised if their cause lasts for the on-delay.
+	Pending []PendingAlarm `json:"pending"`
+	Health  Health         `json:"health"`
+	Known   []AlarmID      `json:"-"` // every alarm that can be raised, in a stable order
 }
 
 // AlarmID identifies an alarm that can be raised. An empty field is absent.
@@ -246,6 +248,19 @@ type Alarm struct {
 	Coming   *Coming    `json:"coming"` // predicted passing of a limit
 	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it
 	Until    *time.Time `json:"until"`  // end of the quiet time, if it is quiet
+}
+
+// PendingAlarm is an alarm whose value is past its limit and whose on-delay is running.
+type PendingAlarm struct {
+	Key   string `json:"key"`
+	Alarm string `json:"alarm"`
+	AlarmPlace
+	Priority string    `json:"priority"` // critical, warning, notice
+	Since    time.Time `json:"since"`
+	RaisedAt time.Time `json:"raised_at"` // at the earliest
+	Value    *float64  `json:"value"`
+	Limit    *float64  `json:"limit"`
+	Unit     *string   `json:"unit"` // of value and limit: celsius, ratio, seconds, celsius-per-hour
 }
 
 // AlarmPlace is what an alarm is about.

@@ -32,5 +32,6 @@ func (s *Station) snapshot() *snapshot.Snapshot {
 		n.Zones = append(n.Zones, published.Zone(z, s.rules.View.Zone(z.Plan.Name), s.now))
 	}
 	n.Known, n.Alarms = published.Alarms(s.panel, s.now, s.messages.Publish)
+	n.Pending = published.Pending(s.panel)
 	return n
 }

@@ -29,14 +29,44 @@ func Alarms(p *panel.Panel, now time.Time, detail func(alert.Alarm, *snapshot.Al
 	return known, all
 }
 
+// Pending publishes the alarms of a panel whose on-delay is running. One that a person
+// or a wider alarm hides is not among them.
+func Pending(p *panel.Panel) []snapshot.PendingAlarm {
+	all := []snapshot.PendingAlarm{}
+	for _, k := range p.Keys() {
+		x, _ := p.Alarm(k)
+		if x.State != alert.Normal || x.Pending.IsZero() {
+			continue
+		}
+		a := snapshot.PendingAlarm{
+			Key: k.String(), Alarm: string(k.Kind), AlarmPlace: place(p, k), Priority: string(k.Priority),
+			Since: x.Began, RaisedAt: x.Pending.Add(x.Limit.OnDelay), Unit: snapshot.OptText(string(k.Kind.Unit())),
+		}
+		if k.Kind.Unit() != alert.None {
+			a.Value, a.Limit = snapshot.OptFloat(x.Value), snapshot.OptFloat(x.Limit.At)
+		}
+		all = append(all, a)
+	}
+	return all
+}
+
+// place publishes what an alarm is about.
+func place(p *panel.Panel, k alert.Key) snapshot.AlarmPlace {
+	probe := k.Probe
+	if probe == "" {
+		probe = p.Probe(k)
+	}
+	return snapshot.AlarmPlace{
+		Zone: snapshot.OptText(p.Zone(k)), Box: snapshot.OptText(k.Box), Probe: snapshot.OptText(probe),
+		Clutch: snapshot.OptText(k.Clutch), Part: snapshot.OptText(k.Part),
+	}
+}
+
 func alarm(p *panel.Panel, x alert.Alarm, now time.Time) snapshot.Alarm {
 	a := snapshot.Alarm{
 		Key: x.Key.String(), Alarm: string(x.Key.Kind),
-		AlarmPlace: snapshot.AlarmPlace{
-			Zone: snapshot.OptText(p.Zone(x.Key)), Box: snapshot.OptText(x.Key.Box), Probe: snapshot.OptText(x.Key.Probe),
-			Clutch: snapshot.OptText(x.Key.Clutch), Part: snapshot.OptText(x.Key.Part),
-		},
-		Priority: string(x.Key.Priority), State: string(x.State), Since: x.Began,
+		AlarmPlace: place(p, x.Key),
+		Priority:   string(x.Key.Priority), State: string(x.State), Since: x.Began,
 		Value: snapshot.OptFloat(x.Value), Limit: snapshot.OptFloat(x.Limit.At), Peak: snapshot.OptFloat(x.Peak),
 	}
 	if a.Since.IsZero() {
@@ -49,9 +79,6 @@ func alarm(p *panel.Panel, x alert.Alarm, now time.Time) snapshot.Alarm {
 		a.Value = snapshot.OptFloat(now.Sub(x.Began).Seconds())
 	case x.Out && !x.True:
 		a.Since = x.Changed
-	}
-	if a.Probe == nil {
-		a.Probe = snapshot.OptText(p.Probe(x.Key))
 	}
 	a.Unit = snapshot.OptText(string(x.Key.Kind.Unit()))
 	a.Stands, a.Seen = x.True, x.Acked

@@ -43,6 +43,46 @@ func TestEvent(t *testing.T) {
 	}
 }
 
+// An alarm is pending while its on-delay runs: not before its value is past the limit, and
+// not once it is raised or out of service.
+func TestPending(t *testing.T) {
+	warm := alert.Key{Kind: alert.TemperatureHigh, Priority: alert.Critical, Zone: "room"}
+	p := panel.New(nil, time.Minute)
+	p.Step(at)
+	limits := map[alert.Key]alert.Limit{warm: {High: true, At: 24.5, OnDelay: 10 * time.Minute}}
+	places := panel.Places{Zones: []string{"room"}}
+	p.Want(limits, places, "")
+	steps := []struct {
+		after   time.Duration
+		celsius float64
+		pending bool
+	}{{0, 24, false}, {time.Minute, 25.5, true}, {10 * time.Minute, 25.6, true}, {11 * time.Minute, 25.7, false}}
+	for _, x := range steps {
+		p.Step(at.Add(x.after))
+		p.Show(warm, panel.Reading{Value: x.celsius, Known: true, Probe: "shelf"})
+		want := []snapshot.PendingAlarm{}
+		if x.pending {
+			want = append(want, snapshot.PendingAlarm{
+				Key: warm.String(), Alarm: "temperature-high", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room"), Probe: ptr("shelf")}, Priority: "critical",
+				Since: at.Add(time.Minute), RaisedAt: at.Add(11 * time.Minute), Value: ptr(x.celsius), Limit: ptr(24.5), Unit: ptr("celsius"),
+			})
+		}
+		if diff := cmp.Diff(want, Pending(p)); diff != "" {
+			t.Errorf("after %s (-want +got):\n%s", x.after, diff)
+		}
+	}
+	q := panel.New(nil, time.Minute)
+	q.Step(at)
+	q.Want(limits, places, "")
+	q.Show(warm, panel.Reading{Value: 25.5, Known: true})
+	if err := q.Act(panel.Action{Do: panel.TakeOut, Zone: "room"}); err != nil {
+		t.Fatal(err)
+	}
+	if got := Pending(q); len(got) > 0 {
+		t.Errorf("out of service, pending is %+v", got)
+	}
+}
+
 // An alarm that is normal is known and not shown; the daily report is neither.
 func TestAlarms(t *testing.T) {
 	warm, cold := alert.Key{Kind: alert.TemperatureHigh, Zone: "room"}, alert.Key{Kind: alert.TemperatureLow, Zone: "room"}
