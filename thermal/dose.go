@@ -8,7 +8,7 @@ import "math"
 type dose struct {
 	days    float64 // time, gaps included
 	worth   worth   // summed over the time
-	beyond  float64 // days warmer than the limit of what was tested
+	beyond  float64 // measured days warmer than the limit of what was tested
 	missing float64 // days in gaps
 	gapVar  float64 // variance of the worth by the gaps' bounds, days squared
 }
@@ -90,8 +90,10 @@ func (x *Exposure) dose(k *kernel, known *cells, otherwise float64) dose {
 		if !ok {
 			continue
 		}
+		felt := d.beyond
 		d.add(k, b.before, b.days/2)
 		d.add(k, b.after, b.days/2)
+		d.beyond = felt // what was not measured was not seen to be beyond
 		d.missing += b.days
 		// The bounds are taken to hold nine times in ten.
 		sd := b.days * (k.at(b.hottest).days - k.at(b.coldest).days) / (2 * 1.645)

@@ -174,6 +174,18 @@ func TestBeyondTheDataIsHeldAndTold(t *testing.T) {
 	}
 }
 
+// A probe that was warm for minutes at the first measurement says nothing of the days
+// before it.
+func TestWarmMinutesAreNoWarmDays(t *testing.T) {
+	week := Laid{start.Add(-7 * 24 * time.Hour), start}
+	warm := Heat{Laid: week, Since: Exposure{}.Steady(23, 2*time.Hour).Steady(30, 2*time.Minute),
+		Before: Exposure{}.Gap(Gap{From: week.Earliest, To: week.Latest, Before: math.NaN(), After: 30})}
+	w := windowOf(warm, gecko(), Steady(23, 1), day(0).Add(2*time.Hour))
+	if all := strings.Join(w.Because, "; "); strings.Contains(all, "than was ever tested") || !strings.Contains(all, "lay date known to 7 days") {
+		t.Errorf("the reasons are %q", all)
+	}
+}
+
 // A season that warms is not its last week.
 func TestComingDaysMoveTheWindow(t *testing.T) {
 	b := gecko()

@@ -1,5 +1,5 @@
-// Package plausibility owns the questions about masses that are hardly meant: a slip
-// of the decimal point or of the unit. It compares entries that are not in the book
+// Package plausibility owns the questions about entries that are hardly meant: a mass with
+// a slip of the decimal point or of the unit, a box that stands in the book already. It compares entries that are not in the book
 // yet with the book and with the usual mass of an egg. It refuses nothing, and must
 // not know how a question is asked.
 package plausibility
@@ -27,7 +27,7 @@ type EggMass func(profile string) (least, most float64)
 
 // Questions returns a question for each mass that is hardly meant: of a hatchling,
 // against its own earlier ones, or its kind's, or its kind's eggs; of a box,
-// against what it weighed and contained. It asks nothing about an entry that is in
+// against what it weighed and contained. It asks about a box that is in use. It asks nothing about an entry that is in
 // the book already or that the book would refuse.
 func Questions(b book.Book, eggs EggMass, entries ...book.Entry) []string {
 	q := questions{book: b, eggs: eggs}
@@ -44,10 +44,8 @@ func Questions(b book.Book, eggs EggMass, entries ...book.Entry) []string {
 			if x, ok := q.boxAt(e); ok && x.WaterG != nil && *e.WaterG > *x.WaterG {
 				q.ask("%s g of water for box %s? It was set up with %s g.", grams(*e.WaterG), e.Box, grams(*x.WaterG))
 			}
-		case e.Kind == book.KindBox && e.TotalG != nil:
-			if inside := orZero(e.DryG) + orZero(e.WaterG); *e.TotalG < inside {
-				q.ask("%s g in all for box %s? Its dry medium and its water weigh %s g.", grams(*e.TotalG), e.Box, grams(inside))
-			}
+		case e.Kind == book.KindBox:
+			q.box(e)
 		}
 	}
 	return q.all
@@ -61,6 +59,20 @@ type questions struct {
 
 func (q *questions) ask(format string, args ...any) {
 	q.all = append(q.all, fmt.Sprintf(format, args...))
+}
+
+// box asks about a box that is set up: one that stands in the book already, and a mass in
+// all that is less than what is in it.
+func (q *questions) box(e book.Entry) {
+	if x, ok := q.book.Box(e.Box); ok && x.InUse && !x.SetUp.IsZero() && len(x.Eggs) == 0 { // the book refuses one that holds eggs
+		q.ask("Box %s is in the book already. Is it set up once more, with new medium?", e.Box)
+	}
+	if e.TotalG == nil {
+		return
+	}
+	if inside := orZero(e.DryG) + orZero(e.WaterG); *e.TotalG < inside {
+		q.ask("%s g in all for box %s? Its dry medium and its water weigh %s g.", grams(*e.TotalG), e.Box, grams(inside))
+	}
 }
 
 func (q *questions) hatchling(e book.Entry) {
