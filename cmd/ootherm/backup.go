@@ -4,10 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/client"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"github.com/spf13/cobra"
+	"golang.org/x/sys/unix"
 )
 
 func backupCommand() *cobra.Command {
@@ -19,7 +22,7 @@ func backupCommand() *cobra.Command {
 were shown) to a new file. The copy is complete and of one moment. It does not
 hold the readings; export prints those.`,
 		Example: "  ootherm backup /media/stick/records-2026-06-01.db",
-		Args:    cobra.ExactArgs(1),
+		Args:    oneArgument("the file to write"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {
@@ -39,6 +42,16 @@ hold the readings; export prints those.`,
 
 // writeNew writes a file that does not exist yet, completely or not at all.
 func writeNew(path string, fill func(*os.File) error) error {
+	folder := filepath.Dir(path)
+	switch info, err := os.Stat(folder); {
+	case errors.Is(err, os.ErrNotExist):
+		return usererr.Usage(fmt.Errorf("the folder %s is missing: make it, or plug in and mount the stick, and call this again", folder))
+	case err == nil && !info.IsDir():
+		return usererr.Usage(fmt.Errorf("%s is a file, and no folder for %s", folder, filepath.Base(path)))
+	}
+	if err := unix.Access(folder, unix.W_OK); err != nil {
+		return fmt.Errorf("this user may not write in the folder %s: %w", folder, err)
+	}
 	if _, err := os.Lstat(path); !errors.Is(err, os.ErrNotExist) {
 		return errors.Join(err, fmt.Errorf("%s is there already and is left as it is; name a new file", path))
 	}

@@ -17,7 +17,7 @@ func undoCommand(config *string) *cobra.Command {
 taken out of the book: it says that the entry was undone. What depends on it must
 be undone first. ootherm book list prints the keys.`,
 		Example:           "  ootherm book undo c-7k2m4q6w8e3r5t9y",
-		Args:              cobra.ExactArgs(1),
+		Args:              oneArgument("the key of an entry"),
 		ValidArgsFunction: completeKeys(config),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			c, err := client.Dial(cmd.Context(), *config, build())

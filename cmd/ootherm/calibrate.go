@@ -20,7 +20,7 @@ offset of the configuration.
 
 The running station reads the probe; where none runs, this command does.`,
 		Example: "  ootherm calibrate dummy-box",
-		Args:    cobra.ExactArgs(1),
+		Args:    oneArgument("the name of a probe"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return calibrate.Run(cmd.Context(), calibrate.Options{
 				Config: config, Probe: args[0], Build: build(), In: cmd.InOrStdin(), Out: cmd.OutOrStdout(), Now: time.Now,

@@ -40,6 +40,31 @@ func need(c *cobra.Command, names ...string) {
 	}
 }
 
+// oneArgument refuses a command line without exactly one argument. What names the argument,
+// and the first example of the command shows the line to type.
+func oneArgument(what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		name := strings.TrimPrefix(c.CommandPath(), "ootherm ")
+		switch {
+		case len(args) == 0:
+			return usererr.Usage(fmt.Errorf("%s needs %s; type it like: %s", name, what, exampleOf(c)))
+		case len(args) > 1:
+			return usererr.Usage(fmt.Errorf("%s takes one argument, %s, and got %d; put a name with spaces in quotes", name, what, len(args)))
+		}
+		return nil
+	}
+}
+
+// exampleOf gives the first line of a command's examples that calls the command.
+func exampleOf(c *cobra.Command) string {
+	for line := range strings.Lines(c.Example) {
+		if strings.Contains(line, c.CommandPath()+" ") {
+			return strings.TrimSpace(line)
+		}
+	}
+	return c.UseLine()
+}
+
 // unknownCommand reports whether an error is about an unknown command or a wrong number of
 // arguments.
 func unknownCommand(err error) bool {

@@ -45,6 +45,9 @@ func TestHelp(t *testing.T) {
 			t.Errorf("help %v ended with %d: %s", command, got.code, got.out)
 		}
 	}
+	if got := do(t, "", "help", "purge"); got.code != 0 || !strings.Contains(got.out, "sudo apt purge ootherm") {
+		t.Errorf("help purge ended with %d and says nothing of it: %s%s", got.code, got.out, got.errout)
+	}
 	if got := do(t, "", "help", "no-such-thing"); got.code != exitUsage || !strings.Contains(got.errout, "ootherm help") {
 		t.Errorf("help of nothing ended with %d: %s", got.code, got.errout)
 	}

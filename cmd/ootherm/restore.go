@@ -24,7 +24,7 @@ another name.`,
   sudo ootherm restore /media/stick/records-2026-06-01.db
   sudo ootherm restore /media/old-card
   sudo systemctl start ootherm`,
-		Args: cobra.ExactArgs(1),
+		Args: oneArgument("what to restore from: a backup, a copy of the book, or the data folder of an old card"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return restore.Run(cmd.Context(), restore.Options{Config: path, Source: args[0], Build: build(), Out: cmd.OutOrStdout()})
 		},

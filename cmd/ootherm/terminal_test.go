@@ -157,10 +157,10 @@ func TestSetupAtATerminal(t *testing.T) {
 	x.answer("reads 75.4 °F", "dummy-box")
 	x.answer("reads 74.2 °F 51 %", "air")
 	x.answer("Send alarms by", "email")
-	x.answer("a name for it", "mail")
 	x.answer("the mail server", "127.0.0.1:1") // nobody is there
 	x.answer("to whom", "keeper")
 	x.answer("is not a mail address", "keeper@example.org")
+	x.answer("a name for it", "mail")
 	x.answer("user", "keeper")
 	x.answer("the password (it goes to", "four warm eggs")
 	x.answer("And by", "")

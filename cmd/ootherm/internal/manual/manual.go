@@ -70,8 +70,14 @@ func Topics() []Topic {
 	return all
 }
 
-// Find returns the topic of a name, and whether there is one.
+// synonyms are words that readers look for, with the topic that describes each.
+var synonyms = map[string]string{"purge": "data-and-copies", "uninstall": "data-and-copies", "remove": "data-and-copies"}
+
+// Find returns the topic of a name or of a synonym, and whether there is one.
 func Find(name string) (Topic, bool) {
+	if topic, ok := synonyms[name]; ok {
+		name = topic
+	}
 	for _, o := range order {
 		if slices.Contains(o.names, name) {
 			return read(name)

@@ -104,7 +104,7 @@ func (r *restoration) file(ctx context.Context) error {
 // explain adds what to do about an error of the stores.
 func (r *restoration) explain(err error) error {
 	if errors.Is(err, storage.ErrBusy) {
-		return fmt.Errorf("%w: stop the station first: sudo systemctl stop ootherm", err)
+		return usererr.Reword(err, fmt.Sprintf("another ootherm is running on %s; stop it first: sudo systemctl stop ootherm", r.config.Station.Data))
 	}
 	return err
 }

@@ -28,15 +28,20 @@ func (t *dialog) askOr(question, usual string) (string, error) {
 }
 
 // askChoice asks for one of several words. The first is the default; the beginning of a
-// word is enough.
+// word is enough, in capitals or not.
 func (t *dialog) askChoice(question string, choices ...string) (string, error) {
 	for {
 		answer, err := t.askOr(question+" ("+strings.Join(choices, ", ")+")", choices[0])
 		if err != nil || slices.Contains(choices, answer) {
 			return answer, err
 		}
-		if i := slices.IndexFunc(choices, func(c string) bool { return strings.HasPrefix(c, strings.ToLower(answer)) }); i >= 0 {
-			return choices[i], nil
+		for _, fits := range []func(choice string) bool{
+			func(c string) bool { return strings.EqualFold(c, answer) },
+			func(c string) bool { return strings.HasPrefix(strings.ToLower(c), strings.ToLower(answer)) },
+		} {
+			if i := slices.IndexFunc(choices, fits); i >= 0 {
+				return choices[i], nil
+			}
 		}
 		t.Say("%q is none of these.", answer)
 	}

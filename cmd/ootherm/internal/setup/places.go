@@ -108,11 +108,15 @@ func (w *wizard) askSetPoint(t *dialog, p *place) error {
 			return err
 		}
 		v, err := prompt.Degrees(answer, unit)
+		if err != nil {
+			t.Say("%q is not a number.", answer)
+			continue
+		}
 		c := v
 		if unit == "F" {
 			c = (v - 32) / 1.8
 		}
-		if err == nil && c >= 10 && c <= 40 {
+		if c >= 10 && c <= 40 {
 			p.setPoint, p.setPointCelsius = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
 			return nil
 		}

@@ -31,10 +31,10 @@ func TestSetupOfSeveralPlaces(t *testing.T) {
 	file := filepath.Join(dir, "egg.toml")
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Places: places, Out: &out, Now: benchtest.Noon,
-		In: benchtest.Script(t, "f", "", "", "", "74", "crested gecko", "y",
-			"room", "", "", "82", "leopard gecko", "y", // a name that is taken
+		In: benchtest.Script(t, "f", "", "", "", "seventy", "74", "crested gecko", "y",
+			"room", "Incubator", "", "82", "leopard gecko", "y", // a name that is taken
 			"attic", "shelf", "", "", "",
-			"air", "", "dummy", "inc", "-", "-", "-", "-",
+			"air", "", "dummy", "inCUB", "-", "-", "-", "-",
 			"", "", filepath.Join(dir, "data"), "", "", "y")})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
@@ -47,14 +47,14 @@ func TestSetupOfSeveralPlaces(t *testing.T) {
 	for _, z := range c.Zones {
 		got = append(got, fmt.Sprintf("%s %s %.1f %v", z.Name, z.Kind, *z.SetPoint, z.Probes))
 	}
-	if want := "room room 23.3 [air], incubator incubator 27.8 [dummy]"; strings.Join(got, ", ") != want {
+	if want := "room room 23.3 [air], Incubator incubator 27.8 [dummy]"; strings.Join(got, ", ") != want {
 		t.Errorf("zones %q, want %q", got, want)
 	}
 	text, err := os.ReadFile(file)
 	if err != nil || !strings.Contains(string(text), "# name   = \"attic\"\n# kind   = \"shelf\"") || !strings.Contains(string(text), "usual for leopard gecko") {
 		t.Errorf("%v, written is\n%s", err, text)
 	}
-	for _, want := range []string{`"room" is another's name already`, "No probe hangs in attic"} {
+	for _, want := range []string{`"room" is another's name already`, "No probe hangs in attic", `"seventy" is not a number.`, "it hangs in (room, Incubator, attic)"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}

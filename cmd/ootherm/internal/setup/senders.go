@@ -69,10 +69,8 @@ func (w *wizard) askSenders(t *dialog, file string) error {
 
 // askSender asks for what one sender needs.
 func (w *wizard) askSender(t *dialog, s *senderDraft, file string) error {
-	if err := w.askSenderName(t, s); err != nil {
-		return err
-	}
-	q := &senderQuestions{t: t, s: s, config: file}
+	s.name = w.usualSenderName(s.kind) // until it is asked for
+	q := &senderQuestions{t: t, s: s, config: file, name: func() error { return w.askSenderName(t, s) }}
 	for _, x := range w.senders { // two may not share an output
 		q.before += x.text()
 	}
@@ -81,16 +79,20 @@ func (w *wizard) askSender(t *dialog, s *senderDraft, file string) error {
 		q.email()
 	case "webhook":
 		q.value("url", "the address to post to, as https://hooks.example.org/x")
+		q.ownName()
 		if q.yes("Does it want each message signed with a secret") {
 			q.secret("secret_file", "the secret")
 		}
 	case "mqtt":
 		q.value("url", "the broker, as mqtt://127.0.0.1:1883 or mqtts://host:8883")
+		q.ownName()
 		q.user("its user (Enter: it asks for none)")
 	case "alertmanager":
 		q.value("url", "its address, as http://127.0.0.1:9093")
+		q.ownName()
 	default:
 		q.value("output", "the output of the board it is wired to, as GPIO17 (3.3 V and a few mA, never mains)")
+		q.ownName()
 	}
 	if len(w.senders) > 0 && s.reachesAPerson() && q.yes("Only when nobody has said for 15 min that they saw a critical alarm: a neighbour") {
 		s.set("after", "15m")
@@ -98,12 +100,18 @@ func (w *wizard) askSender(t *dialog, s *senderDraft, file string) error {
 	return q.err
 }
 
+// usualSenderName gives a name that no sender has, after its kind.
+func (w *wizard) usualSenderName(kind string) string {
+	usual := kind
+	for n := 2; w.hasSender(usual); n++ {
+		usual = fmt.Sprintf("%s-%d", kind, n)
+	}
+	return usual
+}
+
 // askSenderName asks for a name that no sender before has.
 func (w *wizard) askSenderName(t *dialog, s *senderDraft) (err error) {
-	usual := s.kind
-	for n := 2; w.hasSender(usual); n++ {
-		usual = fmt.Sprintf("%s-%d", s.kind, n)
-	}
+	usual := s.name
 	for {
 		s.name, err = t.askName("  a name for it", usual, "sender")
 		switch {
@@ -125,7 +133,15 @@ type senderQuestions struct {
 	s      *senderDraft
 	config string // the path of the configuration
 	before string // the sections of the senders before
+	name   func() error
 	err    error
+}
+
+// ownName asks for the sender's name, which a secret's file has too.
+func (q *senderQuestions) ownName() {
+	if q.err == nil {
+		q.err = q.name()
+	}
 }
 
 func (q *senderQuestions) ask(question string) (answer string) {
@@ -142,6 +158,10 @@ func (q *senderQuestions) lines(question string, of func(answer string) []string
 		answer := q.ask(question)
 		if q.err != nil {
 			return
+		}
+		if answer == "" {
+			q.t.Say("  Nothing was typed. Write %s.", question)
+			continue
 		}
 		q.s.lines = append(slices.Clone(kept), of(answer)...)
 		if !q.t.hasFault(q.before+q.s.text(), "sender", keys...) {
@@ -177,7 +197,7 @@ func (q *senderQuestions) user(question string) {
 }
 
 func (q *senderQuestions) email() {
-	q.lines("the mail server, as smtp.example.org or with :port", func(server string) []string {
+	q.lines("the mail server that sends for you (your provider calls it SMTP), as smtp.example.org or with :port", func(server string) []string {
 		host, port, err := net.SplitHostPort(server)
 		if err != nil {
 			host, port = server, "587"
@@ -197,6 +217,7 @@ func (q *senderQuestions) email() {
 		}
 		return []string{"to = [" + strings.Join(to, ", ") + "]"}
 	}, "to", "from")
+	q.ownName()
 	q.user("the server's user (Enter: it asks for none)")
 }
 

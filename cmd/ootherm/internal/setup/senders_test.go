@@ -40,12 +40,12 @@ func TestSetupOffersEveryKindOfSender(t *testing.T) {
 	hook := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got <- r.Header.Get("Content-Type") }))
 	defer hook.Close()
 	out, err := asked(t, file,
-		"email", "", "smtp.example.org:465", "keeper", "keeper@example.org, neighbour", "keeper@example.org, neighbour@example.org", "keeper", "", "four warm eggs",
-		"webhook", "email", "hook", "ftp://x", hook.URL, // a name that is taken, an address that is none
+		"email", "", "smtp.example.org:465", "keeper", "keeper@example.org, neighbour", "keeper@example.org, neighbour@example.org", "", "keeper", "", "four warm eggs",
+		"webhook", "", "ftp://x", hook.URL, "email", "hook", // addresses that are none, a name that is taken
 		"y", "hush", "y",
-		"MQTT", "", "mqtt://127.0.0.1:1883", "station", "hush too", "n",
-		"alertmanager", "", "http://127.0.0.1:9093",
-		"buzzer", "", "GPIO99", "GPIO17", "lamp", "", "GPIO17", "gpio27", "lamp", "", "22", "", // no such place, one that is taken
+		"MQTT", "mqtt://127.0.0.1:1883", "", "station", "hush too", "n",
+		"alertmanager", "http://127.0.0.1:9093", "",
+		"buzzer", "GPIO99", "GPIO17", "", "lamp", "GPIO17", "gpio27", "", "lamp", "22", "", "", // no such place, one that is taken
 		"", filepath.Join(dir, "data"), "n", "", "y",
 		"n", "y", "n", "n", "n")
 	if err != nil {
@@ -88,7 +88,7 @@ func TestSetupOffersEveryKindOfSender(t *testing.T) {
 			t.Errorf("%q stands in the configuration", secret)
 		}
 	}
-	for _, want := range []string{`"email" is another's name already`, "That cannot be: url", `That cannot be: to "keeper" is not a mail address`, `That cannot be: to "neighbour" is not a mail address`, `That cannot be: output "GPIO99" is not an output of the board`, "That cannot be: output GPIO17 is taken", "hook took the test message"} {
+	for _, want := range []string{"Nothing was typed. Write the mail server", "Nothing was typed. Write the address to post to", `"email" is another's name already`, "That cannot be: url", `That cannot be: to "keeper" is not a mail address`, `That cannot be: to "neighbour" is not a mail address`, `That cannot be: output "GPIO99" is not an output of the board`, "That cannot be: output GPIO17 is taken", "hook took the test message"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("not shown: %q in\n%s", want, out)
 		}
@@ -105,7 +105,7 @@ func TestSetupKeepsAnExistingSecret(t *testing.T) {
 	}
 	down := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusBadGateway) }))
 	defer down.Close()
-	out, err := asked(t, file, "webhook", "hook", down.URL, "y", "", "", filepath.Join(dir, "data"), "n", "", "y", "y")
+	out, err := asked(t, file, "webhook", down.URL, "hook", "y", "", "", filepath.Join(dir, "data"), "n", "", "y", "y")
 	if err == nil || usererr.IsUsage(err) || !strings.Contains(err.Error(), "no test message went out by hook") {
 		t.Errorf("%v after\n%s", err, out)
 	}
@@ -150,7 +150,7 @@ func TestSetupOpensThePage(t *testing.T) {
 // Answers that end before the last question leave nothing written.
 func TestSetupWritesNothingBeforeTheLastAnswer(t *testing.T) {
 	dir := t.TempDir()
-	answers := []string{"email", "", "smtp.example.org", "keeper@example.org", "keeper", "four warm eggs", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs", "", "y"}
+	answers := []string{"email", "smtp.example.org", "keeper@example.org", "", "keeper", "four warm eggs", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs", "", "y"}
 	for n := range answers {
 		if out, err := asked(t, filepath.Join(dir, "egg.toml"), answers[:n]...); err == nil || !strings.Contains(err.Error(), "nothing was written") {
 			t.Errorf("after %d answers: %v\n%s", n, err, out)
@@ -192,8 +192,8 @@ func TestSetupThatCannotWriteLeavesNothing(t *testing.T) {
 		"the folder for the data is a file":  {func(dir string) { benchtest.Lay(t, dir, map[string]string{"data": "a file"}) }, "[data]"},
 	} {
 		dir := t.TempDir()
-		p := benchtest.Script(t, "f", "", "", "", "74", "1", "", "y", "email", "", "smtp.example.org", "keeper@example.org", "keeper", "four warm eggs",
-			"webhook", "hook", "http://127.0.0.1:1/x", "y", "hush", "n", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs", "")
+		p := benchtest.Script(t, "f", "", "", "", "74", "1", "", "y", "email", "smtp.example.org", "keeper@example.org", "", "keeper", "four warm eggs",
+			"webhook", "http://127.0.0.1:1/x", "hook", "y", "hush", "n", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs", "")
 		p.Lines = append(p.Lines, benchtest.Step{Line: "y", Do: func() { c.spoil(dir) }})
 		var out strings.Builder
 		err := Run(t.Context(), Options{Config: filepath.Join(dir, "egg.toml"), Places: bare, Out: &out, Now: benchtest.Noon, In: p,
@@ -215,7 +215,7 @@ func TestSetupReplacesAnEmptySecret(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "egg.toml")
 	benchtest.Lay(t, dir, map[string]string{"hook.secret": "\n"})
-	out, err := asked(t, file, "webhook", "hook", "http://127.0.0.1:1/x", "y", "hush", "", "", filepath.Join(dir, "data"), "n", "", "y", "n")
+	out, err := asked(t, file, "webhook", "http://127.0.0.1:1/x", "hook", "y", "hush", "", "", filepath.Join(dir, "data"), "n", "", "y", "n")
 	if b, read := os.ReadFile(filepath.Join(dir, "hook.secret")); err != nil || read != nil || string(b) != "hush\n" {
 		t.Errorf("%v, %v; the secret is %q, after\n%s", err, read, b, out)
 	}

@@ -74,7 +74,7 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 		Config: file, Places: places, Out: &out, Now: benchtest.Noon,
 		In: benchtest.Script(t, "kelvin", "f", `the "egg" room`, "", "inc", "23", "74", "basilisk", "crested gecko", "",
 			"air", "air", "upper", "dummy-box", "-", "-", "-", // six probes answer, one name is taken at first
-			"pigeon", "email", "mail", address, "keeper@example.org", "", "", "beat", "https://beat.example.org/x", data, "", "", "y", "y"),
+			"pigeon", "email", address, "keeper@example.org", "mail", "", "", "beat", "https://beat.example.org/x", data, "", "", "y", "y"),
 	})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
@@ -361,7 +361,7 @@ func TestUnusableAnswersAreAskedAgain(t *testing.T) {
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Places: bare, Out: &out, Now: benchtest.Noon,
 		In: benchtest.Script(t, "f", "egg\x1b[Aroom", "egg room", "", "", "74,5 °F", "Crested Gecko", "", "y",
-			"webhook", "../../evil", "hook", "http://127.0.0.1:1/x", "y", "s3cret", "", "", "~/data", "data", data, "", "", "y")})
+			"webhook", "http://127.0.0.1:1/x", "../../evil", "hook", "y", "s3cret", "", "", "~/data", "data", data, "", "", "y")})
 	if err == nil || !strings.Contains(err.Error(), file+" is written") || strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("ended at the offer of a test message: %v after\n%s", err, out.String())
 	}
@@ -388,7 +388,7 @@ func TestInvalidNamesAreRefusedAtOnce(t *testing.T) {
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Out: &out, Now: benchtest.Noon,
 		Places: inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), Wait: inventorytest.NoWait},
-		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "", "\u200b", "shelf", "webhook", long, "hook", "http://127.0.0.1:1/x", "n", "",
+		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "", "\u200b", "shelf", "webhook", "http://127.0.0.1:1/x", long, "hook", "n", "",
 			"", filepath.Join(root, "a file"), filepath.Join(root, "a file", "x"), filepath.Join(root, "data"), "n", "", "y", "n")})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())

@@ -41,7 +41,7 @@ func (s api) now(w http.ResponseWriter, r *http.Request) {
 // walks a list should not have to ask whether it is one.
 func listed(n *snapshot.Snapshot) snapshot.Snapshot {
 	c := *n
-	c.Alarms, c.Dams, c.Health.Copies = some(c.Alarms), some(c.Dams), some(c.Health.Copies)
+	c.Alarms, c.Pending, c.Dams, c.Health.Copies = some(c.Alarms), some(c.Pending), some(c.Dams), some(c.Health.Copies)
 	c.Zones = append([]snapshot.Zone{}, c.Zones...)
 	for i := range c.Zones {
 		z := &c.Zones[i]

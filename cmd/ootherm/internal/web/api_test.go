@@ -56,7 +56,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 			want[path+n] = true
 		}
 	}
-	add("", "at station zones boxes unplaced dams alarms health")
+	add("", "at station zones boxes unplaced dams alarms pending health")
 	add("station.", "name version clock uptime_seconds")
 	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c vapour_pressure_deficit_pa absolute_humidity_g_m3 trend_c_per_hour set_point_c spread_c wanted safe humidity probes")
 	add("zones[].wanted.", "low_c high_c")
@@ -74,6 +74,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].clutches[].window.", "check_from likely late_after late")
 	add("boxes[].clutches[].line_window.", "check_from likely late_after late")
 	add("alarms[].", "key alarm zone box probe priority state since value limit peak unit stands seen coming detail until")
+	add("pending[].", "key alarm zone box probe priority since raised_at value limit unit")
 	add("alarms[].coming.", "limit_c about earliest latest")
 	add("unplaced[].", "clutch dam profile eggs laid")
 	add("unplaced[].eggs[].", "egg slot fate")
@@ -100,7 +101,7 @@ func TestNowHasEmptyListsAndNulls(t *testing.T) {
 		t.Fatal(err)
 	}
 	body := get(handler(t, options(n)), "/api/v1/now").Body.String()
-	for _, want := range []string{`"alarms":[]`, `"dams":[]`, `"medium":null`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"missing":[]`, `"errors":{}`,
+	for _, want := range []string{`"alarms":[]`, `"pending":[]`, `"dams":[]`, `"medium":null`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"missing":[]`, `"errors":{}`,
 		`"temperature_c":null`, `"window":null`, `"developed":null`, `"dam":null`, `"low_c":null`, `"age_seconds":null`, `"cause":null`, `"flushed":null`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the JSON lacks %s:\n%s", want, body)

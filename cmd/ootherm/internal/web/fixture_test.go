@@ -142,6 +142,9 @@ func season() *snapshot.Snapshot {
 			{Key: "cumulative.critical/box:B2", Alarm: "cumulative", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room"), Box: ptr("B2")}, Priority: "critical", State: "acknowledged", Since: at.Add(-25 * time.Hour), Value: ptr(36600.0), Limit: ptr(36000.0), Unit: ptr("seconds"), Stands: true, Seen: true,
 				Detail: ptr("B2 with T1 (Tansy), 1 egg, 62 % of the way: at or above 79.0 °F for 10 h 10 min in all.")},
 		},
+		Pending: []snapshot.PendingAlarm{
+			{Key: "temperature-high.critical/room", Alarm: "temperature-high", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room"), Probe: ptr("shelf")}, Priority: "critical", Since: at.Add(-time.Minute), RaisedAt: at.Add(9 * time.Minute), Value: ptr(26.7), Limit: ptr(26.6667), Unit: ptr("celsius")},
+		},
 		Health: snapshot.Health{Flushed: ptr(at.Add(-2 * time.Minute)), Waiting: 1, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 1 << 20, Polled: true},
 	}
 	set := func(i int, m snapshot.Medium) {
