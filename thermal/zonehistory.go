@@ -6,15 +6,16 @@ import (
 	"time"
 )
 
-// Day is the temperature of a zone on one day.
+// Day is the temperature of a zone over 24 hours.
 type Day struct {
-	Start time.Time // of the day, in local time
-	Mean  float64   // Celsius
-	Range float64   // K: warmest less coldest
+	Start time.Time
+	Mean  float64 // Celsius
+	Range float64 // K: warmest less coldest
 }
 
 // ZoneHistory is the temperature of a zone, day by day, in this season and earlier
-// ones. Days that were not measured are absent. The order does not matter.
+// ones. Days that were not measured, and the one that is not over, are absent. The order
+// does not matter.
 type ZoneHistory []Day
 
 // How a zone's days to come follow from its days past. The first figures are
@@ -37,8 +38,11 @@ const (
 // from the usual temperature of the species kept there (both Celsius, NaN: not
 // known).
 //
-// It starts from the mean of the last seven days, shrunk towards the set point
-// which is worth three days of measurements. Where earlier years show the
+// It starts from the middle of the last seven days: the mean of the three that are
+// left when the two coldest and the two warmest are taken away. One night with a window
+// open lies in at most two of them, and so does not bend the time to come; the middle of
+// seven follows a season as their mean does (our choice). It is shrunk towards the set
+// point, which is worth three days of measurements. Where earlier years show the
 // season's course it follows that: their mean, day by day, and the departure of
 // the last days from it, dying down over a month. Its spread is how wrong the
 // same forecast was before, shrunk towards an assumption (1.5 K, or 1 K with a
@@ -47,8 +51,8 @@ const (
 // temperature, give or take 2.5 K, the more the further ahead and the worse it
 // did before. It is false where nothing is known at all.
 func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, bool) {
-	d := h.table()
-	today := dayOf(now)
+	d := h.table(now)
+	const today = -1
 	level, known := d.lately(today)
 	set := !math.IsNaN(setPoint)
 	spread := zoneSD
@@ -98,33 +102,35 @@ func towards(usual, level, sd float64) []float64 {
 	return out
 }
 
-// days is a history laid out by the number of the day; what is missing is NaN.
+// days is a history laid out by the number of the day, -1 for the last that is over; what
+// is missing is NaN.
 type days struct {
 	first  int
 	mean   []float64
 	ranges []float64
 }
 
-func dayOf(t time.Time) int {
-	_, offset := t.Zone()
-	return int(math.Floor(float64(t.Unix()+int64(offset)) / (24 * 60 * 60)))
+// dayNumber is how many times 24 hours before the hour of now a time lies, downwards: the
+// same in every time zone.
+func dayNumber(t, now time.Time) int {
+	return int(math.Floor(t.Sub(now.Truncate(time.Hour)).Hours() / 24))
 }
 
-func (h ZoneHistory) table() days {
+func (h ZoneHistory) table(now time.Time) days {
 	var d days
 	if len(h) == 0 {
 		return d
 	}
 	first, last := math.MaxInt, math.MinInt
 	for _, day := range h {
-		n := dayOf(day.Start)
+		n := dayNumber(day.Start, now)
 		first, last = min(first, n), max(last, n)
 	}
 	d.first = first
 	d.mean = slices.Repeat([]float64{math.NaN()}, last-first+1)
 	d.ranges = slices.Clone(d.mean)
 	for _, day := range h {
-		n := dayOf(day.Start) - first
+		n := dayNumber(day.Start, now) - first
 		d.mean[n], d.ranges[n] = day.Mean, day.Range
 	}
 	return d
@@ -148,23 +154,44 @@ func (d days) over(from, to int) (mean float64, known int) {
 	return mean / float64(known), known
 }
 
-// lately is the week up to and with a day.
-func (d days) lately(today int) (float64, int) { return d.over(today-week+1, today+1) }
-
-// swing is the daily range lately, nought where none is known.
-func (d days) swing(today int) float64 {
-	var sum float64
-	var n int
-	for day := max(today-week+1, d.first); day <= today && day < d.first+len(d.ranges); day++ {
-		if v := d.ranges[day-d.first]; v > 0 {
-			sum += v
-			n++
+// lately is the middle of the week up to and with a day, and how many of its days are known.
+func (d days) lately(today int) (float64, int) {
+	var known []float64
+	for day := today - week + 1; day <= today; day++ {
+		if v := d.at(day); !math.IsNaN(v) {
+			known = append(known, v)
 		}
 	}
-	if n == 0 {
+	return middle(known), len(known)
+}
+
+// mostLeftOut is how many days of a week are left out at either end (our choice): a night
+// lies in two days at most.
+const mostLeftOut = 2
+
+// middle is the mean of what is left of values without the lowest and the highest; NaN of
+// none.
+func middle(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(v)
+	out := min(mostLeftOut, (len(v)-1)/2)
+	return mean(v[out : len(v)-out])
+}
+
+// swing is the daily range lately, 0 where none is known.
+func (d days) swing(today int) float64 {
+	var known []float64
+	for day := max(today-week+1, d.first); day <= today && day < d.first+len(d.ranges); day++ {
+		if v := d.ranges[day-d.first]; !math.IsNaN(v) {
+			known = append(known, v)
+		}
+	}
+	if len(known) == 0 {
 		return 0
 	}
-	return sum / float64(n)
+	return middle(known)
 }
 
 // years are how many days back the same day of each earlier year is of which the

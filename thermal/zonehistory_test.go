@@ -97,10 +97,24 @@ func TestSeasonFollowsEarlierYears(t *testing.T) {
 	}
 }
 
-// A day is the zone's own, not Greenwich's.
-func TestDaysAreTheZonesOwn(t *testing.T) {
-	east := time.FixedZone("east", 10*60*60)
-	if a, b := dayOf(time.Date(2026, 5, 1, 0, 30, 0, 0, east)), dayOf(time.Date(2026, 5, 1, 23, 30, 0, 0, east)); a != b {
-		t.Errorf("one day became days %d and %d", a, b)
+// One night with a window open, in whichever of the last days it lies and also where it lies
+// in two of them, does not bend the climate to come. A season that warms is still followed.
+func TestOneNightDoesNotBendTheClimate(t *testing.T) {
+	before := climateOf(t, zone(60, steadyAt(23)), math.NaN(), 23.3)
+	for back := range 7 {
+		for _, of := range []int{1, 2} {
+			h := zone(60, func(d int) float64 {
+				if d <= -back && d > -back-of {
+					return 23 - 4/float64(of)
+				}
+				return 23
+			})
+			c := climateOf(t, h, math.NaN(), 23.3)
+			if math.Abs(c.Mean-before.Mean) > 0.02 || math.Abs(c.Days[0]-before.Days[0]) > 0.02 {
+				t.Errorf("%d days after a night in %d days the climate is %.2f, then %.2f, without it %.2f and %.2f", back, of, c.Days[0], c.Mean, before.Days[0], before.Mean)
+			}
+		}
 	}
+	warming := climateOf(t, zone(60, func(d int) float64 { return 23 + 0.1*float64(d) }), math.NaN(), math.NaN())
+	near(t, "the middle of a week that warms by 0.1 K a day", warming.Mean, 23-0.3, 1e-9)
 }

@@ -22,8 +22,8 @@ type House struct {
 	Track func(key string) *track.Track
 	// Profile is a species by its name.
 	Profile func(name string) (profile.Profile, bool)
-	// Climate is what a source did day by day, and in which place its days are counted.
-	Climate func(track.Source) (thermal.ZoneHistory, *time.Location)
+	// Climate is what a source did day by day.
+	Climate func(track.Source) thermal.ZoneHistory
 	// SetPoint is what a source is set to; NaN where nothing is.
 	SetPoint func(track.Source) float64
 	// Spread is how far the probes of a zone lie apart; 0 where that is not known.

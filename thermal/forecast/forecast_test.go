@@ -89,7 +89,7 @@ func houseOf(t *testing.T, days int, clutches ...clutch) forecast.House {
 			}
 			return all[i], true
 		},
-		Climate:    func(track.Source) (thermal.ZoneHistory, *time.Location) { return nil, nil },
+		Climate:    func(track.Source) thermal.ZoneHistory { return nil },
 		SetPoint:   func(track.Source) float64 { return celsius },
 		Spread:     func(string) float64 { return 0 },
 		LastWindow: func(*track.Group) *thermal.Window { return nil },

@@ -51,14 +51,10 @@ func (h House) heat(g *track.Group, t *track.Track) thermal.Heat {
 
 // climate is what a box is expected to do that is so much warmer than its source, in C.
 func (h House) climate(src track.Source, offset, usual float64) thermal.Climate {
-	days, place := h.Climate(src)
-	now := h.Now
-	if place != nil {
-		now = now.In(place)
-	}
+	days := h.Climate(src)
 	for i := range days {
 		days[i].Mean += offset
 	}
-	c, _ := days.Climate(h.SetPoint(src)+offset, usual, now)
+	c, _ := days.Climate(h.SetPoint(src)+offset, usual, h.Now)
 	return c
 }

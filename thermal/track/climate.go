@@ -1,6 +1,7 @@
 package track
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -8,7 +9,7 @@ import (
 	"example.com/ootherm/thermal"
 )
 
-// day is what was measured of one day.
+// day is what was measured of one day, or of one hour.
 type day struct {
 	seconds     float64
 	sum         float64 // kelvin seconds above 0 C
@@ -39,26 +40,25 @@ const ClimateYears = 6
 // (our choice).
 const minClimateGap = 2 * time.Hour
 
-// DailyClimate is what a source did day by day, in this season and in earlier ones.
+// recentHours is for how long hours are kept beside days: the last days are counted back
+// from now. A week is enough for the climate to come; the rest joins it to the days before.
+const recentHours = 9 * 24
+
+// DailyClimate is what a source did day by day, in this season and in earlier ones. Its
+// last days begin at the hour of now, so that the same readings make the same days in every
+// time zone, and that no day is measured by half. The days before are those of UTC.
 type DailyClimate struct {
-	place *time.Location
 	gap   time.Duration // a longer span was not measured
-	days  map[int64]day // by the number of the day
+	days  map[int64]day // by the number of the day of UTC
+	hours map[int64]day // the last recentHours, by the number of the hour
 	last  thermal.Sample
 }
 
-// NewDailyClimate counts days where the station is; nil is UTC. A span longer than gap,
-// and than two hours, was not measured.
-func NewDailyClimate(place *time.Location, gap time.Duration) *DailyClimate {
-	a := &DailyClimate{place: place, gap: max(minClimateGap, gap), days: map[int64]day{}}
-	if a.place == nil {
-		a.place = time.UTC
-	}
-	return a
+// NewDailyClimate begins without a day. A span longer than gap, and than two hours, was not
+// measured.
+func NewDailyClimate(gap time.Duration) *DailyClimate {
+	return &DailyClimate{gap: max(minClimateGap, gap), days: map[int64]day{}, hours: map[int64]day{}}
 }
-
-// Place is where the days are counted.
-func (a *DailyClimate) Place() *time.Location { return a.place }
 
 // Last is the last sample; its time is zero before the first.
 func (a *DailyClimate) Last() thermal.Sample { return a.last }
@@ -73,28 +73,45 @@ func (a *DailyClimate) Shift(by time.Duration) {
 	}
 }
 
-// AddSpan adds a span of stored readings in C to the day of one of its times.
+// AddSpan adds a span of stored readings in C to the day of one of its times. The last days
+// need the readings themselves: see AddHours.
 func (a *DailyClimate) AddSpan(at time.Time, measured time.Duration, mean, least, most float64) {
 	seconds := measured.Seconds()
-	a.add(a.number(at), day{seconds: seconds, sum: mean * seconds, least: least, most: most})
+	add(a.days, number(at, 24*time.Hour), day{seconds: seconds, sum: mean * seconds, least: least, most: most})
 }
 
-// AddMedian adds the days of several sources: of each day, the median of theirs.
+// AddHours adds the last hours of a climate that observed the readings since Recent.
+func (a *DailyClimate) AddHours(of *DailyClimate) {
+	for number, d := range of.hours {
+		add(a.hours, number, d)
+	}
+}
+
+// Recent is from when on the hours of a climate count at a time.
+func Recent(now time.Time) time.Time { return now.Add(-recentHours * time.Hour) }
+
+// AddMedian adds the days and hours of several sources: of each, the median of theirs.
 func (a *DailyClimate) AddMedian(of []*DailyClimate) {
-	several := map[int64][]day{}
+	days, hours := map[int64][]day{}, map[int64][]day{}
 	for _, x := range of {
 		for number, d := range x.days {
-			several[number] = append(several[number], d)
+			days[number] = append(days[number], d)
+		}
+		for number, d := range x.hours {
+			hours[number] = append(hours[number], d)
 		}
 	}
-	for number, of := range several {
-		a.add(number, middleDay(of))
+	for number, of := range days {
+		add(a.days, number, middleDay(of))
+	}
+	for number, of := range hours {
+		add(a.hours, number, middleDay(of))
 	}
 }
 
-func (a *DailyClimate) number(at time.Time) int64 {
-	y, m, d := at.In(a.place).Date()
-	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400
+// number is the number of the day or of the hour in which a time lies.
+func number(at time.Time, long time.Duration) int64 {
+	return int64(math.Floor(float64(at.Unix()) / long.Seconds()))
 }
 
 // Observe takes the next sample of the source; one before the last is left out.
@@ -102,42 +119,63 @@ func (a *DailyClimate) Observe(s thermal.Sample) {
 	if math.IsNaN(s.Celsius) || s.At.Before(a.last.At) {
 		return
 	}
-	if d := s.At.Sub(a.last.At); !a.last.At.IsZero() && d > 0 && d <= a.gap {
-		a.add(a.number(s.At), day{
-			seconds: d.Seconds(), sum: (a.last.Celsius + s.Celsius) / 2 * d.Seconds(),
-			least: min(a.last.Celsius, s.Celsius), most: max(a.last.Celsius, s.Celsius),
-		})
-	}
+	last := a.last
 	a.last = s
+	if d := s.At.Sub(last.At); last.At.IsZero() || d <= 0 || d > a.gap {
+		return
+	}
+	for last.At.Before(s.At) { // hour by hour
+		hour := number(last.At, time.Hour)
+		to := between(last, s, time.Unix((hour+1)*3600, 0))
+		seconds := to.At.Sub(last.At).Seconds()
+		d := day{
+			seconds: seconds, sum: (last.Celsius + to.Celsius) / 2 * seconds,
+			least: min(last.Celsius, to.Celsius), most: max(last.Celsius, to.Celsius),
+		}
+		add(a.days, number(last.At, 24*time.Hour), d)
+		if _, begun := a.hours[hour]; !begun {
+			maps.DeleteFunc(a.hours, func(n int64, _ day) bool { return n < hour-recentHours })
+		}
+		add(a.hours, hour, d)
+		last = to
+	}
 }
 
-func (a *DailyClimate) add(number int64, d day) {
-	sum := a.days[number]
+func add(all map[int64]day, number int64, d day) {
+	sum := all[number]
 	sum.add(d)
-	a.days[number] = sum
+	all[number] = sum
 }
 
-// History is the days of which enough was measured.
-func (a *DailyClimate) History() thermal.ZoneHistory {
+// History is the days of which enough was measured, as seen at a time: as many times 24
+// hours back from the last full hour as hours are kept for, and the days of UTC before them.
+func (a *DailyClimate) History(now time.Time) thermal.ZoneHistory {
 	h := make(thermal.ZoneHistory, 0, len(a.days))
-	for number, d := range a.days {
+	take := func(d day, start int64) {
 		if d.seconds >= minMeasuredOfDay.Seconds() {
-			h = append(h, thermal.Day{
-				Start: a.start(number), Mean: d.sum / d.seconds, Range: d.most - d.least,
-			})
+			h = append(h, thermal.Day{Start: time.Unix(start, 0).UTC(), Mean: d.sum / d.seconds, Range: d.most - d.least})
+		}
+	}
+	hour := number(now, time.Hour)
+	first := hour
+	for back := int64(24); back < recentHours; back += 24 {
+		var d day
+		for i := range int64(24) {
+			d.add(a.hours[hour-back+i])
+		}
+		take(d, (hour-back)*3600)
+		first = hour - back
+	}
+	for number, d := range a.days {
+		if (number+1)*24 <= first {
+			take(d, number*24*3600)
 		}
 	}
 	slices.SortFunc(h, func(a, b thermal.Day) int { return a.Start.Compare(b.Start) })
 	return h
 }
 
-// start is the beginning of a day where the station is.
-func (a *DailyClimate) start(number int64) time.Time {
-	y, m, d := time.Unix(number*86400, 0).UTC().Date()
-	return time.Date(y, m, d, 0, 0, 0, 0, a.place)
-}
-
-// middleDay is the median of the same day by several probes.
+// middleDay is the median of the same day or hour by several probes.
 func middleDay(of []day) day {
 	middle := func(f func(day) float64) float64 {
 		v := make([]float64, len(of))

@@ -79,7 +79,7 @@ func (c *Conditions) addSource(id track.Source, probes []string) *source {
 	x := &source{
 		id: id, zone: zone.New(probes, c.plan.Fresh()),
 		spread:  rebuild.NewValue(&zone.MeanSpread{}, (*zone.MeanSpread).Add),
-		climate: rebuild.NewValue(track.NewDailyClimate(c.plan.Location, c.plan.GapLimit()), (*track.DailyClimate).Observe),
+		climate: rebuild.NewValue(track.NewDailyClimate(c.plan.GapLimit()), (*track.DailyClimate).Observe),
 	}
 	c.sources[id] = x
 	for _, p := range probes {

@@ -78,20 +78,20 @@ func (c *Conditions) RebuildClimates() {
 	}
 	probes := slices.Sorted(maps.Keys(c.Probes))
 	rebuild.Build(&c.past.Rebuilds, func(upTo time.Time) func() ([]*track.DailyClimate, error) {
-		r, place := c.past.Reader(), c.plan.Location
+		r := c.past.Reader()
 		last := make([]thermal.Sample, len(values))
 		for i, v := range values {
 			last[i] = v.Get().Last()
 		}
 		return func() ([]*track.DailyClimate, error) {
-			days, err := r.Climates(probes, place, upTo)
+			days, err := r.Climates(probes, upTo)
 			all := make([]*track.DailyClimate, len(sources))
 			for i, src := range sources {
 				var of []*track.DailyClimate
 				for _, probe := range r.Probes(src) {
 					of = append(of, days[probe])
 				}
-				all[i] = track.NewDailyClimate(place, r.Gap)
+				all[i] = track.NewDailyClimate(r.Gap)
 				all[i].Resume(last[i])
 				all[i].AddMedian(of)
 			}

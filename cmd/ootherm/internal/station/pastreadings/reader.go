@@ -100,13 +100,13 @@ func (r Reader) MeanSpread(src track.Source, upTo time.Time) (*zone.MeanSpread, 
 }
 
 // Climates are what each probe did, day by day, up to a time. A block of readings counts to
-// the day in which its middle lies: that is at most three hours off. A summary that
-// cannot be read is left out; the errors say why.
-func (r Reader) Climates(probes []string, place *time.Location, upTo time.Time) (map[string]*track.DailyClimate, error) {
+// the day in which its middle lies: that is at most three hours off. The hours of the last
+// days are of the readings. What cannot be read is left out; the errors say why.
+func (r Reader) Climates(probes []string, upTo time.Time) (map[string]*track.DailyClimate, error) {
 	all := map[string]*track.DailyClimate{}
 	var failed []error
 	for _, probe := range probes {
-		a := track.NewDailyClimate(place, r.Gap)
+		a := track.NewDailyClimate(r.Gap)
 		for sum, err := range r.history.Summaries(probe, upTo.AddDate(-track.ClimateYears, 0, 0), upTo) {
 			if err != nil {
 				failed = append(failed, err)
@@ -118,6 +118,9 @@ func (r Reader) Climates(probes []string, place *time.Location, upTo time.Time) 
 				a.AddSpan(at, measured, correct(sum.Exposure.Mean()), correct(sum.Least), correct(sum.Most))
 			}
 		}
+		recent := track.NewDailyClimate(r.Gap)
+		failed = append(failed, r.EachSample(track.Source{Probe: probe}, track.Recent(upTo), upTo.Add(1), recent.Observe))
+		a.AddHours(recent)
 		all[probe] = a
 	}
 	return all, errors.Join(failed...)

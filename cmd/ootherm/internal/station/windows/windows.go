@@ -136,11 +136,11 @@ func (w *Windows) Update(now time.Time) {
 func (w *Windows) house(now time.Time) forecast.House {
 	return forecast.House{
 		Now: now, Groups: w.exposures.Groups(), Track: w.exposures.Track, Profile: w.o.Plan.Profile,
-		Climate: func(src track.Source) (thermal.ZoneHistory, *time.Location) {
+		Climate: func(src track.Source) thermal.ZoneHistory {
 			if x := w.conditions.Climate(src); x != nil {
-				return x.History(), x.Place()
+				return x.History(now)
 			}
-			return nil, nil
+			return nil
 		},
 		SetPoint: func(src track.Source) float64 {
 			set := math.NaN()
