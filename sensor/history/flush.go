@@ -23,6 +23,7 @@ type batch struct {
 	blocks  []ofProbe
 	rewrite bool // the tail holds rows of these blocks: begin it again
 	tail    []chunk
+	checks  checks
 }
 
 type ofProbe struct {
@@ -44,7 +45,7 @@ func (s *Store) Flush() error {
 	if err != nil {
 		return err
 	}
-	if len(b.boots)+len(b.blocks)+len(b.tail) == 0 {
+	if len(b.boots)+len(b.blocks)+len(b.tail) == 0 && !b.checks.unsaved {
 		return nil
 	}
 	var damaged uint64
@@ -53,6 +54,9 @@ func (s *Store) Flush() error {
 			return err
 		}
 		if damaged, err = s.write(tx, b); err != nil {
+			return err
+		}
+		if err := writeChecks(tx, b.checks.upTo); err != nil {
 			return err
 		}
 		return stamp(tx)
@@ -84,13 +88,8 @@ func (s *Store) Flush() error {
 func (s *Store) gather() (batch, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	var newest key
-	for _, p := range s.probes {
-		if len(p.open.rows) > 0 && p.open.key.compare(newest) > 0 {
-			newest = p.open.key
-		}
-	}
-	var b batch
+	newest := s.newest()
+	b := batch{checks: s.checks}
 	for _, name := range sorted(s.probes) {
 		p := s.probes[name]
 		if p.open.key != newest {
@@ -224,6 +223,9 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 
 // settled notes that a batch is durable.
 func (s *Store) settled(b batch) {
+	if s.checks == b.checks {
+		s.checks.unsaved = false
+	}
 	for _, e := range b.blocks {
 		// A block that was joined with newer rows meanwhile is another.
 		if i := slices.Index(e.p.closed, e.c); i >= 0 {

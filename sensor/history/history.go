@@ -86,6 +86,7 @@ type Store struct {
 	probes  map[string]*probe
 	boots   bootList
 	losses  Losses
+	checks  checks
 	pending int // bytes of closed blocks in memory
 }
 

@@ -26,7 +26,8 @@ type loop struct {
 	onError func(error)            // receives the errors of steps
 	after   func(*station.Station) // runs after each step
 	stopped chan struct{}
-	jobs    sync.Mutex // one background job at a time: each can hold much of the history in memory
+	polled  chan struct{} // closed once the station has taken readings: background jobs begin then
+	jobs    sync.Mutex    // one background job at a time: each can hold much of the history in memory
 }
 
 // call is a function that the loop runs between two steps.
@@ -48,6 +49,7 @@ func newLoop(every time.Duration, clock func() time.Time, onError func(error), a
 		calls:   make(chan call),
 		results: make(chan func()),
 		stopped: make(chan struct{}),
+		polled:  make(chan struct{}),
 		clock:   clock, every: every, onError: onError, after: after,
 	}
 }
@@ -115,7 +117,15 @@ func (l *loop) flushWaiting(ctx context.Context) error {
 	for i := range batch {
 		batch[i].Boot = s.Boot().Number // the poller does not know it: the station reads it from its file
 	}
-	return s.Observe(ctx, batch)
+	err := s.Observe(ctx, batch)
+	select {
+	case <-l.polled:
+	default:
+		if len(batch) > 0 {
+			close(l.polled)
+		}
+	}
+	return err
 }
 
 // tick tells the station the time, if the station is ready.
@@ -169,10 +179,16 @@ func (l *loop) do(ctx context.Context, f func(context.Context, *station.Station)
 	return <-c.done
 }
 
-// runJob runs a job in the background. The loop then calls the function that the job
-// returned, between two steps.
+// runJob runs a job in the background, after the first readings: a slow machine then watches
+// before it computes windows. The loop then calls the function that the job returned, between
+// two steps.
 func (l *loop) runJob(job func() (apply func())) {
 	go func() {
+		select {
+		case <-l.polled:
+		case <-l.stopped:
+			return
+		}
 		l.jobs.Lock()
 		defer l.jobs.Unlock()
 		apply := job()

@@ -105,6 +105,9 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	defer func() {
 		cancel(nil)
 		jobs.Wait()
+		if d.history != nil {
+			d.history.MarkChecked()
+		}
 		stopStepping()
 		err = errors.Join(err, <-ended, d.close())
 	}()
@@ -113,7 +116,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 		return outbox.NewCourier(outbox.Overlay{Keeper: k, State: liveStates(stateSource{d.loop}.Now)}, to, d.time.now, d.recordAttempt)
 	}
 	d.sending.overflow, routes = outbox.NewOverflow(routes, courierOf)
-	s, err := d.open(ctx)
+	s, err := d.openInTime(ctx)
 	if err != nil {
 		return err
 	}
@@ -134,6 +137,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 		}
 	})
 	jobs.Go(func() { d.bookBackup.Run(ctx, d.logFailure) })
+	jobs.Go(func() { d.checkReadings(ctx) })
 	jobs.Go(func() { d.reportLiveness(ctx, stateSource{d.loop}.Now, poller, beat) })
 	d.notify(systemd.SdNotifyReady)
 	d.log.Info("watching", "page", at.String(), "probes", len(d.plan.Probes), "zones", len(d.plan.Zones))

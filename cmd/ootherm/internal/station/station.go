@@ -230,6 +230,10 @@ func (s *Station) Post(ctx context.Context, m alert.Message) error {
 // TakePosted reports whether messages were committed since it was last called.
 func (s *Station) TakePosted() bool { return s.journal.TakePosted() }
 
+// ReportUnreadable takes an error of a read of the stored readings that the station did not
+// make itself.
+func (s *Station) ReportUnreadable(err error) { s.past.Report(err) }
+
 // Flush makes the readings durable now.
 func (s *Station) Flush() error { return s.flushes.flush(s.now) }
 
