@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"example.com/ootherm/thermal/book"
@@ -10,6 +11,7 @@ import (
 // Shown is a window that was shown for the eggs of a clutch in a box.
 type Shown struct {
 	Clutch, Box                  string
+	Eggs                         []string  // empty: all that waited there
 	At                           time.Time // when it was computed
 	CheckFrom, Likely, LateAfter time.Time
 }
@@ -101,7 +103,7 @@ func (w WayScore) mean() WayScore {
 // then was.
 func lastShown(windows []Shown, e book.Egg, by time.Time) (last Shown, ok bool) {
 	for _, w := range windows {
-		if w.At.After(by) || ok && !w.At.After(last.At) {
+		if w.At.After(by) || ok && !w.At.After(last.At) || len(w.Eggs) > 0 && !slices.Contains(w.Eggs, e.ID) {
 			continue
 		}
 		for _, s := range e.Stays {

@@ -34,9 +34,12 @@ type Window struct {
 	Box    string `json:"-"`
 	Day    string `json:"-"` // local to the station, as 2026-05-01
 
-	At        time.Time `json:"at"` // when it was computed
+	At time.Time `json:"at"` // when it was computed
+	// Eggs are whose window it is, where the box held others of the clutch that had felt
+	// something else; empty: of all that waited there.
+	Eggs      []string  `json:"eggs,omitempty"`
 	CheckFrom time.Time `json:"check_from"`
-	Likely    time.Time `json:"likely"`
+	Likely    time.Time `json:"likely,omitzero"` // zero: any day now, or not at all
 	LateAfter time.Time `json:"late_after"`
 	Developed float64   `json:"developed"` // share of the way, 0..1
 }

@@ -92,7 +92,7 @@ func TestKeptOverAnotherStart(t *testing.T) {
 		t.Fatal(err)
 	}
 	got, err := open(t, openDB(t, path)).Load("S1")
-	if err != nil || len(got) != 1 || got[0] != w {
+	if err != nil || len(got) != 1 || !reflect.DeepEqual(got[0], w) {
 		t.Errorf("%+v, %v; want %+v", got, err, w)
 	}
 }

@@ -3,7 +3,6 @@ package track
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -31,9 +30,11 @@ func SourceOf(s book.Stay) Source {
 	return Source{Zone: s.Zone}
 }
 
-// Group is the eggs of one clutch that lie, or last lay, in one box.
+// Group is the eggs of one clutch that lie, or last lay, in one box and came there together:
+// eggs that rejoin a box keep their own heat.
 type Group struct {
 	Clutch  string
+	Apart   string // the first of its eggs, where others of the clutch in the box felt something else; empty for the first group of a box
 	Dams    []string
 	Profile string
 	Laid    thermal.Laid
@@ -42,7 +43,7 @@ type Group struct {
 	Probe   string
 	Offset  float64 // K; how much warmer the box is than its source
 	Eggs    []book.Egg
-	Stays   []book.Stay // of an egg that waits, else of the first
+	Stays   []book.Stay // of the first egg that waits, else of the first
 	Track   string      // which exposure is theirs
 	Waiting bool        // an egg of it waits or has pipped
 
@@ -59,8 +60,14 @@ type Arrest struct {
 	Resumed  time.Time
 }
 
-// ID names a group: its clutch and its box.
-func (g *Group) ID() string { return g.Clutch + "\x00" + g.Box }
+// ID names a group: its clutch and its box, and its first egg where it has felt something
+// else than the first group there.
+func (g *Group) ID() string {
+	if g.Apart != "" {
+		return g.Clutch + "\x00" + g.Box + "\x00" + g.Apart
+	}
+	return g.Clutch + "\x00" + g.Box
+}
 
 // Left is how many eggs are still to hatch.
 func (g *Group) Left() (n int) {
@@ -78,25 +85,33 @@ func Undecided(e book.Egg) bool { return e.Fate == book.Waiting || e.Fate == boo
 // Groups are all groups of a book, in the order of boxes and clutches. Arrests reports
 // whether the development of a species is arrested at first.
 func Groups(b book.Book, arrests func(profile string) bool) []*Group {
-	byID := map[string]*Group{}
+	var all []*Group
 	for _, c := range b.Clutches() {
+		inBox := map[string][]*Group{}
 		for _, e := range c.Eggs {
 			if len(e.Stays) == 0 {
 				continue
 			}
 			at := e.Stays[len(e.Stays)-1]
-			id := c.ID + "\x00" + at.Box
-			if byID[id] == nil {
-				byID[id] = &Group{
+			there := inBox[at.Box]
+			i := slices.IndexFunc(there, func(g *Group) bool { return apart(g.Stays, e.Stays) <= maxApart })
+			if i < 0 {
+				g := &Group{
 					Clutch: c.ID, Dams: c.Dams, Profile: c.Profile,
 					Laid: thermal.Laid{Earliest: c.Laid.After, Latest: c.Laid.By},
 					Box:  at.Box, Zone: at.Zone, Probe: at.Probe, Offset: at.Offset, Stays: e.Stays,
 				}
+				if i = len(there); i > 0 {
+					g.Apart = e.ID
+				}
+				there = append(there, g)
+				all = append(all, g)
 			}
-			byID[id].add(e)
+			there[i].add(e)
+			inBox[at.Box] = there
 		}
 	}
-	all := slices.SortedFunc(maps.Values(byID), func(a, b *Group) int {
+	slices.SortStableFunc(all, func(a, b *Group) int {
 		return cmp.Or(cmp.Compare(a.Box, b.Box), cmp.Compare(a.Clutch, b.Clutch))
 	})
 	ended := resumptions(b)
@@ -109,6 +124,42 @@ func Groups(b book.Book, arrests func(profile string) bool) []*Group {
 		g.Track = Key(g.Stays)
 	}
 	return all
+}
+
+// maxApart is how long eggs of a group may have lain in different places: eggs of one clutch
+// are often placed on two evenings. Our choice; a day in the cold is about half a day of
+// development.
+const maxApart = 24 * time.Hour
+
+// apart is how long two eggs that last lay in one box were not together, until the first of
+// them left. Before an egg was placed it was elsewhere.
+func apart(a, b []book.Stay) time.Duration {
+	from, lastA, lastB := a[0].From, a[len(a)-1], b[len(b)-1]
+	if b[0].From.Before(from) {
+		from = b[0].From
+	}
+	until := later(lastA.From, lastB.From) // from then on they are together
+	for _, end := range [...]time.Time{lastA.To, lastB.To} {
+		if !end.IsZero() && end.Before(until) {
+			until = end
+		}
+	}
+	sum := max(0, until.Sub(from))
+	for _, x := range a {
+		for _, y := range b {
+			if SourceOf(x) != SourceOf(y) || x.Offset != y.Offset {
+				continue
+			}
+			end := until
+			for _, to := range [...]time.Time{x.To, y.To} {
+				if !to.IsZero() && to.Before(end) {
+					end = to
+				}
+			}
+			sum -= max(0, end.Sub(later(x.From, y.From)))
+		}
+	}
+	return sum
 }
 
 // add takes an egg that lies, or last lay, in the group's box.

@@ -5,6 +5,7 @@ import (
 	"iter"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -238,6 +239,31 @@ func TestGroups(t *testing.T) {
 		if !g.Arrested || !g.Resumed.IsZero() {
 			t.Errorf("nothing is noted: arrested %v, resumed %v", g.Arrested, g.Resumed)
 		}
+	}
+}
+
+// An egg that was elsewhere for weeks and rejoins its box keeps its own heat, whatever it is
+// called. One that was placed an evening later, or left the box first, is of the group.
+func TestEggsThatRejoinAreAGroupOfTheirOwn(t *testing.T) {
+	never := func(string) bool { return false }
+	b := booktest.Fold(t, season+`{"key":"b1","at":"2026-04-03T07:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":3,"laid_after":"2026-04-02T19:00:00Z","laid_by":"2026-04-02T19:00:00Z"}
+{"key":"b2","at":"2026-04-03T08:00:00Z","entry":"placed","egg":"S2-1","box":"B1","slot":"c"}
+{"key":"b3","at":"2026-04-03T18:00:00Z","entry":"placed","egg":"S2-2","box":"B1","slot":"d"}
+{"key":"b4","at":"2026-04-03T18:00:00Z","entry":"placed","egg":"S2-3","box":"B1","slot":"e"}
+{"key":"b5","at":"2026-04-05T19:00:00Z","entry":"lost","egg":"S2-3"}
+{"key":"b6","at":"2026-04-25T19:00:00Z","entry":"moved","egg":"S1-3","box":"B1","slot":"g"}
+`)
+	var got []string
+	tracks, ids := map[string]bool{}, map[string]bool{}
+	for _, g := range track.Groups(b, never) {
+		for _, e := range g.Eggs {
+			got = append(got, g.Apart+"|"+g.Box+" "+e.ID)
+		}
+		tracks[g.Track], ids[g.ID()] = true, true
+	}
+	want := []string{"|B1 S1-1", "|B1 S1-2", "S1-3|B1 S1-3", "|B1 S2-1", "|B1 S2-2", "|B1 S2-3"}
+	if !slices.Equal(got, want) || len(tracks) != 3 || len(ids) != 3 {
+		t.Errorf("groups %q with %d exposures and %d names, want %q with 3", got, len(tracks), len(ids), want)
 	}
 }
 

@@ -137,7 +137,8 @@ type Dam struct {
 	Because      *string    `json:"because"`
 }
 
-// Clutch is one clutch's eggs in one box.
+// Clutch is one clutch's eggs in one box that came there together. A box that eggs rejoined
+// after they had lain elsewhere has several of one clutch.
 type Clutch struct {
 	Clutch            string      `json:"clutch"`
 	Dam               *string     `json:"dam"` // several possible dams are joined by " or "
@@ -227,6 +228,7 @@ type Shown struct {
 	Box       string
 	Day       string // local date, as 2026-05-01
 	At        time.Time
+	Eggs      []string // whose it is; empty: of all of the clutch that waited in the box
 	Window    Window
 	Developed float64
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -36,7 +37,7 @@ const narrowedLeft = 44.0
 func (s boxPages) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) *narrowed {
 	var days []snapshot.Shown
 	for _, w := range all {
-		if w.Box == box && w.Clutch == c.Clutch {
+		if w.Box == box && w.Clutch == c.Clutch && (len(w.Eggs) == 0 || len(c.Eggs) > 0 && slices.Contains(w.Eggs, c.Eggs[0].Egg)) {
 			days = append(days, w)
 		}
 	}

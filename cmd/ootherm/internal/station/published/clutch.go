@@ -67,7 +67,7 @@ func Shown(kept []forecastlog.Window) []snapshot.Shown {
 	all := make([]snapshot.Shown, 0, len(kept))
 	for _, w := range kept {
 		all = append(all, snapshot.Shown{
-			Clutch: w.Clutch, Box: w.Box, Day: w.Day, At: w.At, Developed: w.Developed,
+			Clutch: w.Clutch, Box: w.Box, Day: w.Day, At: w.At, Eggs: w.Eggs, Developed: w.Developed,
 			Window: snapshot.Window{CheckFrom: w.CheckFrom, Likely: w.Likely, LateAfter: w.LateAfter},
 		})
 	}

@@ -2,6 +2,7 @@ package windows
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -32,7 +33,7 @@ func (w *Windows) Keep() error {
 		return nil
 	}
 	var all []forecastlog.Window
-	for _, g := range w.exposures.Groups() {
+	for i, g := range w.exposures.Groups() {
 		if w.exposures.Track(g.Track) == nil {
 			return nil // the windows are those of before; soon there are others
 		}
@@ -41,8 +42,11 @@ func (w *Windows) Keep() error {
 		if !ok || !g.Waiting || v == nil || v.Late {
 			continue
 		}
+		if n := len(all); n > 0 && all[n-1].Clutch == g.Clutch && all[n-1].Box == g.Box {
+			continue // the log has one of a clutch, a box and a day
+		}
 		all = append(all, forecastlog.Window{
-			Clutch: g.Clutch, Box: g.Box, Day: today, At: at.UTC().Truncate(time.Second),
+			Clutch: g.Clutch, Box: g.Box, Day: today, Eggs: eggsApart(w.exposures.Groups(), i), At: at.UTC().Truncate(time.Second),
 			CheckFrom: v.CheckFrom, Likely: v.Likely, LateAfter: v.LateAfter, Developed: h.Window.Developed,
 		})
 	}
@@ -53,6 +57,20 @@ func (w *Windows) Keep() error {
 	}
 	w.logged = today
 	return nil
+}
+
+// eggsApart are the eggs of a group, where the box holds others of its clutch.
+func eggsApart(groups []*track.Group, i int) (eggs []string) {
+	same := func(j int) bool {
+		return j >= 0 && j < len(groups) && groups[j].Clutch == groups[i].Clutch && groups[j].Box == groups[i].Box
+	}
+	if !same(i-1) && !same(i+1) {
+		return nil
+	}
+	for _, e := range groups[i].Eggs {
+		eggs = append(eggs, e.ID)
+	}
+	return eggs
 }
 
 // day is the date of a time where the station is.
@@ -71,7 +89,7 @@ func (w *Windows) lastLogged(g *track.Group) *thermal.Window {
 	}
 	var last *thermal.Window
 	for _, x := range kept {
-		if x.Box == g.Box {
+		if x.Box == g.Box && (len(x.Eggs) == 0 || slices.Contains(x.Eggs, g.Eggs[0].ID)) {
 			last = &thermal.Window{CheckFrom: x.Window.CheckFrom, Likely: x.Window.Likely, LateAfter: x.Window.LateAfter}
 		}
 	}
@@ -101,7 +119,7 @@ func (w *Windows) Score(b book.Book) (snapshot.Score, error) {
 	shown := make([]forecast.Shown, len(kept))
 	for i, x := range kept {
 		shown[i] = forecast.Shown{
-			Clutch: x.Clutch, Box: x.Box, At: x.At, CheckFrom: x.Window.CheckFrom, Likely: x.Window.Likely, LateAfter: x.Window.LateAfter,
+			Clutch: x.Clutch, Box: x.Box, Eggs: x.Eggs, At: x.At, CheckFrom: x.Window.CheckFrom, Likely: x.Window.Likely, LateAfter: x.Window.LateAfter,
 		}
 	}
 	return published.Score(forecast.ScoreShown(b, shown)), nil
