@@ -6,8 +6,8 @@
 // # Decisions
 //
 //   - What a span did to a hatch is its development less that of as long a time as the
-//     week before, in days of that week. The windows are shown beside it because they also
-//     move with the climate to come.
+//     week before, in days of that week. The message of an alarm's end gives the same figure.
+//     The windows are shown beside it because they also move with the climate to come.
 package incident
 
 import (

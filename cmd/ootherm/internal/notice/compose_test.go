@@ -171,7 +171,7 @@ func samples() map[string]sample {
 		"too cold is over": {
 			events: []alert.Event{ended(tooCold, 22.6, 22, 20.4)},
 			facts: func(f *notice.Facts) {
-				f.Alarms[tooCold] = notice.Alarm{WindowsMoved: ptr(30 * time.Hour)}
+				f.Alarms[tooCold] = notice.Alarm{HatchMoved: &notice.Moved{LeastDays: 1.21, MostDays: 1.25}}
 			},
 		},
 		"safe again, and still too cold": {

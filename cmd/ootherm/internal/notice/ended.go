@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -47,8 +46,8 @@ func (c *composer) over(e alert.Event, said words.AlarmText) (subject, body stri
 	if peak := c.value(said, e.Peak); peak != "" && worst != "" {
 		fmt.Fprintf(&b, ", %s %s", strings.ToLower(worst), peak)
 	}
-	if by := c.Alarms[e.Key].WindowsMoved; by != nil {
-		b.WriteString("; " + windowsMoved(*by))
+	if by := c.Alarms[e.Key].HatchMoved; by != nil {
+		b.WriteString("; " + hatchMoved(*by))
 	}
 	b.WriteString(".")
 	if value := c.value(said, e.Value); value != "" && worst != "" {
@@ -88,16 +87,18 @@ func (c *composer) stillWarned(k alert.Key) *Alarm {
 	return nil
 }
 
-// windowsMoved says what an excursion did to the windows of the eggs that felt it.
-func windowsMoved(by time.Duration) string {
-	days := by.Hours() / 24
+// hatchMoved says what an excursion did to the hatch of the eggs that felt it.
+func hatchMoved(by Moved) string {
+	least, most := words.HatchMoved(by.LeastDays), words.HatchMoved(by.MostDays)
 	switch {
-	case days >= 0.05:
-		return fmt.Sprintf("windows %.1f d later", days)
-	case days <= -0.05:
-		return fmt.Sprintf("windows %.1f d earlier", -days)
+	case least == most:
+		return least
+	case by.LeastDays >= words.LeastMovedDays:
+		return fmt.Sprintf("hatch %.1f to %.1f d later", by.LeastDays, by.MostDays)
+	case by.MostDays <= -words.LeastMovedDays:
+		return fmt.Sprintf("hatch %.1f to %.1f d earlier", -by.MostDays, -by.LeastDays)
 	}
-	return "windows as they were"
+	return least + " to " + strings.TrimPrefix(most, "hatch ")
 }
 
 func retiredHeadline(place string, said words.AlarmText) string {

@@ -86,12 +86,16 @@ type Alarm struct {
 	RaisedBy *alert.Limit // where it has another limit now
 	GoneWhy  string       // why its limit is no longer set
 
-	SafeLimit    *snapshot.Coming // when the safe limit is passed, by the trend; nil: not before long
-	Drift        *snapshot.Coming // what a drift leads to; nil: not known
-	DriftProbe   string           // that drifts
-	Exceeded     *Exceeded        // by the eggs of an exposure alarm
-	WindowsMoved *time.Duration   // by the excursion that ended, on average; nil: not known
+	SafeLimit  *snapshot.Coming // when the safe limit is passed, by the trend; nil: not before long
+	Drift      *snapshot.Coming // what a drift leads to; nil: not known
+	DriftProbe string           // that drifts
+	Exceeded   *Exceeded        // by the eggs of an exposure alarm
+	HatchMoved *Moved           // by the excursion that ended; nil: not known
 }
+
+// Moved is by how many days hatches moved, from the least to the most of the clutches; less
+// than 0 is earlier.
+type Moved struct{ LeastDays, MostDays float64 }
 
 // Failure is what the last attempt of a sender came to.
 type Failure struct {

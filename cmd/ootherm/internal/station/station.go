@@ -120,7 +120,7 @@ func (s *Station) loadAlarms(ctx context.Context) (err error) {
 		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
 		Rules: s.rules, Panel: s.panel, Now: s.Time, CopyTrouble: o.copyTrouble, Failures: o.failures,
 	})
-	s.journal.Began, s.journal.Compose = s.messages.KeepWindows, s.messages.Compose
+	s.journal.Compose = s.messages.Compose
 	return nil
 }
 

@@ -146,14 +146,10 @@ func (r Incident) Clutch(c snapshot.IncidentClutch) IncidentText {
 		say("what it felt was not measured")
 	}
 	if c.Moved != nil {
-		switch d := *c.Moved; {
-		case d >= 0.05:
-			t.Short = fmt.Sprintf("hatch %.1f d later", d)
-			say("that moved its hatch %.1f d later", d)
-		case d <= -0.05:
-			t.Short = fmt.Sprintf("hatch %.1f d earlier", math.Abs(d))
-			say("that moved its hatch %.1f d earlier", math.Abs(d))
-		default:
+		if d := *c.Moved; math.Abs(d) >= LeastMovedDays {
+			t.Short = HatchMoved(d)
+			say("that moved its %s", t.Short)
+		} else {
 			say("that moved its hatch by less than an hour or two")
 		}
 	}
@@ -169,6 +165,21 @@ func (r Incident) Clutch(c snapshot.IncidentClutch) IncidentText {
 		say("window shown on %s: %s", day, r.Window(w.Window))
 	}
 	return t
+}
+
+// LeastMovedDays is the least shift of a hatch that is said, in days (our choice): an hour
+// or two.
+const LeastMovedDays = 0.05
+
+// HatchMoved says by how many days a hatch moved: "hatch 0.4 d later".
+func HatchMoved(days float64) string {
+	switch {
+	case days >= LeastMovedDays:
+		return fmt.Sprintf("hatch %.1f d later", days)
+	case days <= -LeastMovedDays:
+		return fmt.Sprintf("hatch %.1f d earlier", -days)
+	}
+	return "hatch as it was"
 }
 
 // NoSurvival explains why an incident says nothing about survival.

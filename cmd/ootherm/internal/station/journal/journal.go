@@ -59,8 +59,6 @@ type Options struct {
 type Journal struct {
 	// Compose makes the messages of events.
 	Compose func([]alert.Event) []alert.Message
-	// Began is told of each alarm that begins.
-	Began func(alert.Key)
 
 	o        Options
 	panel    *panel.Panel
@@ -92,9 +90,6 @@ func Open(ctx context.Context, o Options, every time.Duration, now time.Time) (*
 // listens.
 func (j *Journal) Record() {
 	for _, e := range j.panel.Take() {
-		if e.To == alert.Active && !e.ReAlarm {
-			j.Began(e.Key)
-		}
 		if !e.ReAlarm {
 			j.past = append(j.past, e.Event)
 		}

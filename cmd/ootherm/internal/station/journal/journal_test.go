@@ -67,7 +67,6 @@ func newBench(t *testing.T, visit bool) *bench {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.Began = func(alert.Key) {}
 	b.Compose = func(events []alert.Event) (all []alert.Message) {
 		for _, e := range events {
 			all = append(all, alert.Message{ID: b.panel.NextMessage(e.Key), Alarm: e.Key.String(), At: e.At, Sender: "mail"})

@@ -12,10 +12,8 @@ import (
 	"example.com/ootherm/sensor/zone"
 )
 
-// facts are what a message can say of the station as it is. The forecast is computed first
-// where an excursion ended: that moves the windows that all messages of the step give.
+// facts are what a message can say of the station as it is.
 func (m *Messages) facts(events []alert.Event) notice.Facts {
-	moved := m.windowsMoved(events)
 	c := m.o.Conditions
 	f := notice.Facts{
 		Now: m.o.Now(), Station: m.o.Plan.Name, URL: m.o.Plan.URL, Started: c.Started, Off: c.Off,
@@ -38,10 +36,12 @@ func (m *Messages) facts(events []alert.Event) notice.Facts {
 		f.ReadError = err.Error()
 	}
 	f.Alarms = m.alarms(events)
-	for k, by := range moved {
-		x := f.Alarms[k]
-		x.WindowsMoved = by
-		f.Alarms[k] = x
+	for _, e := range events {
+		if by := m.hatchMoved(e); by != nil {
+			x := f.Alarms[e.Key]
+			x.HatchMoved = by
+			f.Alarms[e.Key] = x
+		}
 	}
 	return f
 }

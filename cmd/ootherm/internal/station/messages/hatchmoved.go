@@ -1,98 +1,54 @@
 package messages
 
 import (
-	"time"
+	"math"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/incident"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
+	"example.com/ootherm/thermal/book"
 )
 
-// windowKeptFor is how long before an excursion the last logged window of a clutch may be
-// (our choice): a window is logged once a day.
-const windowKeptFor = 48 * time.Hour
-
-// KeepWindows keeps when each clutch of a zone was likely to hatch as an excursion began, so
-// that the message of its end can give the difference.
-func (m *Messages) KeepWindows(began alert.Key) {
-	if began.Kind != alert.TemperatureHigh && began.Kind != alert.TemperatureLow {
-		return
-	}
-	likely := map[string]time.Time{}
-	for _, g := range m.o.Exposures.Groups() {
-		if h, ok := m.o.Windows.Hatch(g); ok && g.Waiting && g.Zone == began.Zone && h.Window.Exists() {
-			likely[g.ID()] = h.Window.Likely
-		}
-	}
-	m.likelyBefore[began] = likely
-}
-
-// windowsBefore is when each clutch of a zone was likely to hatch by the last window that was
-// logged of it before a time.
-func (m *Messages) windowsBefore(zone string, at time.Time) map[string]time.Time {
-	likely := map[string]time.Time{}
-	kept, err := m.o.Windows.Logged("")
-	if err != nil {
-		return nil // the message goes without
-	}
-	last := map[string]time.Time{}
-	for _, w := range kept {
-		id := w.Clutch + "\x00" + w.Box
-		if w.At.After(at) || at.Sub(w.At) > windowKeptFor || w.At.Before(last[id]) {
-			continue
-		}
-		last[id], likely[id] = w.At, w.Window.Likely
-	}
-	for _, g := range m.o.Exposures.Groups() {
-		if !g.Waiting || g.Zone != zone {
-			delete(likely, g.ID())
-		}
-	}
-	return likely
-}
-
-// windowsMoved is by how much each excursion that ended moved the windows of the eggs that
-// felt it, on average; without those where it is not known. It computes the forecast first.
-func (m *Messages) windowsMoved(events []alert.Event) map[alert.Key]*time.Duration {
-	before := map[alert.Key]map[string]time.Time{}
-	for _, e := range events {
-		k := e.Key
-		if e.To == alert.Active || e.Gone || k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
-			continue
-		}
-		likely, kept := m.likelyBefore[k]
-		if !kept { // the station restarted meanwhile
-			likely = m.windowsBefore(k.Zone, e.Began)
-		}
-		if len(likely) > 0 {
-			before[k] = likely
-		}
-	}
-	if len(before) == 0 {
+// hatchMoved is by how many days an excursion that ended moved the hatch of the eggs that
+// felt it: the figures of the incident of its span. It is nil where none is known.
+func (m *Messages) hatchMoved(e alert.Event) *notice.Moved {
+	k := e.Key
+	if e.To == alert.Active || e.Gone || k.Kind != alert.TemperatureHigh && k.Kind != alert.TemperatureLow {
 		return nil
 	}
-	m.o.Windows.Outdate()
-	m.o.Windows.Update(m.o.Now())
-	moved := map[alert.Key]*time.Duration{}
-	for k, likely := range before {
-		if by, ok := m.meanMove(likely); ok {
-			moved[k] = &by
+	felt := m.o.Past.Reader().Felt
+	var moved *notice.Moved
+	for _, g := range m.o.Exposures.Groups() {
+		if !g.Waiting || !inZone(g.Stays, k.Zone, e) {
+			continue
+		}
+		rate, err := m.o.Windows.Rate(g, m.o.Now())
+		if err != nil {
+			continue // it has no window either, and says why
+		}
+		x, err := incident.Felt(felt, g.Stays, e.Began, e.At)
+		if err != nil {
+			m.o.Past.Report(err)
+			continue // the message goes without
+		}
+		days := x.MovedDays(rate)
+		switch {
+		case math.IsNaN(days):
+		case moved == nil:
+			moved = &notice.Moved{LeastDays: days, MostDays: days}
+		default:
+			moved.LeastDays, moved.MostDays = min(moved.LeastDays, days), max(moved.MostDays, days)
 		}
 	}
 	return moved
 }
 
-// meanMove is by how much the windows of groups moved from when each was likely to hatch.
-func (m *Messages) meanMove(before map[string]time.Time) (time.Duration, bool) {
-	var sum time.Duration
-	n := 0
-	for _, g := range m.o.Exposures.Groups() {
-		h, ok := m.o.Windows.Hatch(g)
-		if at, was := before[g.ID()]; was && ok && h.Window.Exists() && !h.Window.Late {
-			sum += h.Window.Likely.Sub(at)
-			n++
+// inZone reports whether eggs with these stays were in a zone during an alarm.
+func inZone(stays []book.Stay, zone string, e alert.Event) bool {
+	for _, s := range stays {
+		if s.Zone == zone && s.From.Before(e.At) && (s.To.IsZero() || s.To.After(e.Began)) {
+			return true
 		}
 	}
-	if n == 0 {
-		return 0, false
-	}
-	return sum / time.Duration(n), true
+	return false
 }

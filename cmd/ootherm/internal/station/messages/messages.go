@@ -5,8 +5,8 @@
 //
 // # Decisions
 //
-//   - A recovery compares the windows kept when the alarm was raised with those at its
-//     end; after a restart in between, with the last ones shown before it began.
+//   - The message of an excursion's end gives the figure of the incident of its span: what
+//     was developed in it. The change of the windows also has the climate to come in it.
 //   - The daily report counts its messages with an alarm that is never true, so that a
 //     restart cannot send a day twice.
 package messages
@@ -48,13 +48,12 @@ type Options struct {
 
 // Messages makes the messages of a station. One goroutine calls the methods.
 type Messages struct {
-	o            Options
-	likelyBefore map[alert.Key]map[string]time.Time // the likely hatch of each group as an excursion began
+	o Options
 }
 
 // New makes the messages of a station that starts.
 func New(o Options) *Messages {
-	return &Messages{o: o, likelyBefore: map[alert.Key]map[string]time.Time{}}
+	return &Messages{o: o}
 }
 
 // reader has messages say figures and times as the plan asks.
@@ -76,11 +75,6 @@ func (m *Messages) Compose(events []alert.Event) (all []alert.Message) {
 				x.Sender = to.Name
 				all = append(all, x)
 			}
-		}
-	}
-	for _, e := range events {
-		if e.To != alert.Active {
-			delete(m.likelyBefore, e.Key)
 		}
 	}
 	return all
