@@ -49,7 +49,12 @@ type Group struct {
 
 	Arrest
 
-	Hatched time.Time // the mean hatch of those that hatched; zero: none did
+	Hatches
+}
+
+// Hatches are those of a group's eggs.
+type Hatches struct {
+	Hatched time.Time // the mean of those that hatched; zero: none did
 	Born    int       // how many that are
 }
 
