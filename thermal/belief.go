@@ -50,8 +50,7 @@ type Belief struct {
 	LogDays, Slope, Bend, House, Dam float64
 	Covariance                       [states][states]float64
 
-	study   float64 // the offset of the study being learned
-	unowned float64 // the variance of [Belief.own] before the first own hatch
+	study float64 // the offset of the study being learned
 
 	References int // published or common-practice points learned
 	Own        int // own hatches learned
@@ -129,32 +128,6 @@ func (b Belief) Study(points []Observed) Belief {
 	return b
 }
 
-// Beside is the belief after what own hatches of another species said of this
-// house, which the two share: that, and no more. The other's belief must have
-// learned its own hatches alone, so that nothing is learned twice. What it says is
-// one observation of the house's offset, as certain as its hatches made that.
-func (b Belief) Beside(other Belief) Belief {
-	variance := other.Covariance[iHouse][iHouse]
-	learned := 1/variance - 1/(HouseSD*HouseSD)
-	if other.Own == 0 || !(learned > 0) {
-		return b
-	}
-	var house [states]float64
-	house[iHouse] = 1
-	ph := times(b.Covariance, house)
-	spread := ph[iHouse] + 1/learned
-	v := b.vector()
-	residual := other.House/variance/learned - v[iHouse]
-	s := b
-	for i := range states {
-		v[i] += ph[i] * residual / spread
-		for j := range states {
-			s.Covariance[i][j] -= ph[i] * ph[j] / spread
-		}
-	}
-	return s.with(v)
-}
-
 func (b Belief) learn(o Observed, study bool) Belief {
 	if !(o.Days > 0) || math.IsInf(o.Days, 0) {
 		return b
@@ -193,9 +166,7 @@ func (b Belief) learn(o Observed, study bool) Belief {
 		r = scatter * math.Max(1, (robustness+off)/(robustness+1))
 	}
 	if o.Own {
-		if s.Own++; s.Own == 1 {
-			s.unowned = b.own()
-		}
+		s.Own++
 	} else {
 		s.References++
 	}
@@ -328,22 +299,6 @@ func (b Belief) Predict(o Observed) (logDays, sd float64) {
 	return logDays, math.Sqrt(dot(h, times(b.Covariance, h)) + o.variance(b.misfit(), false))
 }
 
-// FromOwn is how much of what could be known comes from own hatches: the share by
-// which they narrowed the variance of the belief at the usual temperature, 0..1.
-func (b Belief) FromOwn() float64 {
-	if b.Own == 0 {
-		return 0
-	}
-	return math.Max(0, 1-b.own()/b.unowned)
-}
-
-// own is the variance of the belief in an own clutch's log days at the usual
-// temperature.
-func (b Belief) own() float64 {
-	s := b.spread()
-	return s.level
-}
-
 // String is the belief in a line, for a log.
 func (b Belief) String() string {
 	low, mid, high := b.Interval(b.Usual)
@@ -351,7 +306,10 @@ func (b Belief) String() string {
 }
 
 func (b Belief) kernel() kernel {
-	return kernel{usual: b.Usual, upper: b.Upper, slope: b.Slope, bend: b.Bend, line: b.Straight}
+	return kernel{
+		usual: b.Usual, upper: b.Upper, slope: b.Slope, bend: b.Bend, line: b.Straight,
+		coldest: b.Tested.Coldest.Celsius, warmest: b.Tested.Warmest.Celsius,
+	}
 }
 
 func (b Belief) vector() [states]float64 {

@@ -9,6 +9,9 @@ type dose struct {
 	days    float64 // time, gaps included
 	worth   worth   // summed over the time
 	beyond  float64 // measured days warmer than the limit of what was tested
+	colder  float64 // days colder than the coldest that was tested
+	outside float64 // kelvin days outside what was tested
+	heat    float64 // days times Celsius
 	missing float64 // days in gaps
 	gapVar  float64 // variance of the worth by the gaps' bounds, days squared
 }
@@ -25,6 +28,9 @@ func (d dose) plus(e dose) dose {
 	d.days += e.days
 	d.worth = d.worth.plus(e.worth, 1)
 	d.beyond += e.beyond
+	d.colder += e.colder
+	d.outside += e.outside
+	d.heat += e.heat
 	d.missing += e.missing
 	d.gapVar += e.gapVar
 	return d
@@ -34,16 +40,30 @@ func (d dose) times(f float64) dose {
 	d.days *= f
 	d.worth = worth{}.plus(d.worth, f)
 	d.beyond *= f
+	d.colder *= f
+	d.outside *= f
+	d.heat *= f
 	d.missing *= f
 	d.gapVar *= f * f
 	return d
 }
 
-func (d *dose) add(k *kernel, celsius, days float64) {
+func (d *dose) add(k *kernel, celsius, days float64) { d.count(k, celsius, days, k.at(celsius)) }
+
+// count adds days at a temperature of which the worth is known.
+func (d *dose) count(k *kernel, celsius, days float64, w worth) {
 	d.days += days
-	d.worth = d.worth.plus(k.at(celsius), days)
+	d.worth = d.worth.plus(w, days)
+	d.heat += celsius * days
 	if k.beyond(celsius) {
 		d.beyond += days
+	}
+	if k.coldest != 0 && celsius < k.coldest {
+		d.colder += days
+		d.outside += (k.coldest - celsius) * days
+	}
+	if k.warmest != 0 && celsius > k.warmest {
+		d.outside += (celsius - k.warmest) * days
 	}
 }
 
@@ -72,11 +92,7 @@ func (x *Exposure) dose(k *kernel, known *cells, otherwise float64) dose {
 		case known == nil:
 			d.add(k, celsiusOf(i), days)
 		default:
-			d.days += days
-			d.worth = d.worth.plus(known[i], days)
-			if k.beyond(celsiusOf(i)) {
-				d.beyond += days
-			}
+			d.count(k, celsiusOf(i), days, known[i])
 		}
 	}
 	if len(x.gaps) == 0 {
@@ -90,10 +106,10 @@ func (x *Exposure) dose(k *kernel, known *cells, otherwise float64) dose {
 		if !ok {
 			continue
 		}
-		felt := d.beyond
+		beyond, colder := d.beyond, d.colder
 		d.add(k, b.before, b.days/2)
 		d.add(k, b.after, b.days/2)
-		d.beyond = felt // what was not measured was not seen to be beyond
+		d.beyond, d.colder = beyond, colder // what was not measured was not seen to be beyond
 		d.missing += b.days
 		// The bounds are taken to hold nine times in ten.
 		sd := b.days * (k.at(b.hottest).days - k.at(b.coldest).days) / (2 * 1.645)

@@ -57,6 +57,7 @@ func (c Curve) kernel() kernel {
 // a day at another one is worth.
 type kernel struct {
 	usual, upper, slope, bend float64
+	coldest, warmest          float64 // that were tested; 0: not known
 	line                      bool
 }
 

@@ -10,19 +10,27 @@ import (
 const TooColdReason = "too cold to come to a hatch"
 
 // LateReason is the reason of a window that is late.
-const LateReason = "late: hardly one in forty takes so long"
+const LateReason = "late: hardly one in twenty takes so long"
+
+// AnyDayReason is the reason of a window without a likely day.
+const AnyDayReason = "any day now, or not at all"
 
 // because lists a window's reasons in plain words, without a unit of temperature.
 // The first says what makes it wide, in days, the largest part first.
-func (f *forecast) because(low, likely, high float64) []string {
+func (f *forecast) because(w *Window) []string {
 	var out []string
-	switch hatched := f.hatched(0, normal); {
-	case high == 0:
+	if w.Late {
 		out = append(out, LateReason)
-	case hatched > 0.05:
-		out = append(out, f.widthBecause(high-low, likely), "given that it has not hatched yet")
-	default:
-		out = append(out, f.widthBecause(high-low, likely))
+	}
+	out = append(out, f.widthBecause(w.Why))
+	switch {
+	case w.Late:
+	case w.Likely.IsZero() && f.o.now.Before(w.CheckFrom):
+		out = append(out, "other eggs wait so long that a likely day would be past late-after")
+	case w.Likely.IsZero():
+		out = append(out, AnyDayReason)
+	case f.hatched(0, normal) > 0.05:
+		out = append(out, "likely is given that it has not hatched yet")
 	}
 	past := f.since.plus(f.before)
 	switch observed := math.Max(0, 1-past.missing/past.days); {
@@ -32,11 +40,26 @@ func (f *forecast) because(low, likely, high float64) []string {
 	default:
 		out = append(out, fmt.Sprintf("measured %.0f %% of the time", math.Floor(100*observed)))
 	}
-	if past.beyond > 0.5/24 {
-		out = append(out, fmt.Sprintf("%s warmer than was ever tested: counted as the warmest that was", daysText(past.beyond)))
+	ends := f.o.belief.Tested
+	coming := f.o.coming.after(1)
+	warm, cold := "warmer than was ever tested", "colder than was ever tested"
+	if ends.Warmest.Practice {
+		warm = "warmer than is usual"
 	}
-	if coming := f.o.coming.after(1); coming.beyond > 0 {
-		out = append(out, "the zone is warmer than was ever tested: counted as the warmest that was")
+	if ends.Coldest.Practice {
+		cold = "colder than is usual"
+	}
+	if past.beyond > 0.5/24 {
+		out = append(out, fmt.Sprintf("%s %s: counted as the warmest that was", daysText(past.beyond), warm))
+	}
+	if coming.beyond > 0 {
+		out = append(out, "the zone is "+warm+": counted as the warmest that was")
+	}
+	if past.colder > 0.5/24 {
+		out = append(out, daysText(past.colder)+" "+cold)
+	}
+	if coming.colder > 0 {
+		out = append(out, "the zone is "+cold)
 	}
 	return out
 }
@@ -45,7 +68,7 @@ func (f *forecast) because(low, likely, high float64) []string {
 func (f *forecast) causeWords(c Cause) string {
 	switch c {
 	case CauseKnown:
-		return f.o.belief.known()
+		return f.eggs.Known
 	case CauseEggs:
 		return "no two eggs alike"
 	case CauseLaid:
@@ -54,25 +77,27 @@ func (f *forecast) causeWords(c Cause) string {
 		return daysText(f.since.missing+f.before.missing) + " not measured"
 	case CauseProbe:
 		return "the probe's own error"
+	case CauseBox:
+		return "no probe in the box"
 	}
 	return "the temperature to come"
 }
 
-func (f *forecast) widthBecause(width, likely float64) string {
+func (f *forecast) widthBecause(w Why) string {
 	var words []string
-	for _, p := range f.why(width, likely).Parts {
+	for _, p := range w.Parts {
 		if p.Days >= 0.5 {
 			words = append(words, fmt.Sprintf("%s (%.0f)", f.causeWords(p.Cause), p.Days))
 		}
 	}
 	if len(words) == 0 {
-		return fmt.Sprintf("%s wide", daysText(width))
+		return fmt.Sprintf("%s wide", daysText(w.Days))
 	}
-	return fmt.Sprintf("%s wide: %s", daysText(width), strings.Join(words, ", "))
+	return fmt.Sprintf("%s wide: %s", daysText(w.Days), strings.Join(words, ", "))
 }
 
-// known is the source of a belief, in plain words.
-func (b Belief) known() string {
+// Known is the source of a belief, in plain words.
+func (b Belief) Known() string {
 	var from []string
 	switch b.References {
 	case 0:

@@ -18,18 +18,19 @@ type Heat struct {
 	Arrested bool     // development has stopped, and only the breeder can say when it goes on
 }
 
-// Window is the interval in which to look for a hatch, given that there was none
-// until now.
+// Window is the interval in which to look for a hatch. CheckFrom and LateAfter leave out
+// that the eggs have not hatched yet, so that time alone moves neither; the others are
+// given that they have not.
 type Window struct {
-	CheckFrom time.Time // 10 % have hatched
-	Likely    time.Time // 50 %; zero: any day now, or not at all
-	LateAfter time.Time // 95 %
-	Low80     time.Time // the 80 % interval: 10 % (CheckFrom) and
-	High80    time.Time // 90 %
+	CheckFrom time.Time // the first of the eggs has hatched with a probability of 10 %
+	Likely    time.Time // half have hatched; zero: any day now, or not at all
+	LateAfter time.Time // 95 % of eggs like these have hatched
 
-	// Late reports that fewer than one clutch in 40 takes so long. All times are then
-	// now.
-	Late bool
+	// Low80, High80 and High95 are when 10, 90 and 95 % of eggs have hatched that have not
+	// hatched yet; zero where Likely is.
+	Low80, High80, High95 time.Time
+
+	Late bool // LateAfter has passed
 
 	// None is the reason why there is no window, in plain words; all times are then
 	// zero. It is empty when there is a window.
@@ -46,207 +47,279 @@ type Window struct {
 // Exists reports whether there is a window.
 func (w Window) Exists() bool { return w.None == "" }
 
-// lateBeyond is the share hatched past which a clutch is late.
-const lateBeyond = 0.975
-
-// Outlook is a climate seen through one belief from one moment on. All clutches
-// of a zone under one belief can share it.
+// Outlook is a climate seen through one belief's rate from one moment on. All clutches
+// of a zone under one rate can share it.
 type Outlook struct {
 	belief Belief
-	kernel kernel
-	cells  *cells
-	spread spread
+	sum    *Summation
 	coming course
 	now    time.Time
 }
 
 // Outlook works the climate out for a belief.
 func (c Climate) Outlook(b Belief, now time.Time) *Outlook {
-	k := b.kernel()
-	return &Outlook{belief: b, kernel: k, cells: k.cells(), spread: b.spread(), coming: c.course(k), now: now}
+	s := b.Summation()
+	return &Outlook{belief: b, sum: s, coming: c.course(s.kernel), now: now}
 }
 
-// moment stands for part of a lay interval: its share of the way from the latest
-// moment back to the earliest, and its weight.
-type moment struct{ share, weight float64 }
+// Beyond the tested ends a window is wider: a kelvin outside, all the way, may change the
+// log of the days by so much, one standard deviation, which is as much as a kelvin inside
+// does. Where all that is felt and expected is so many kelvin colder than was tested, in
+// the mean, there is no window. Our choice.
+const (
+	outsideSD  = 0.08 // a kelvin
+	coldLimitK = 2.0
+)
 
-// moments are those of a lay interval that is worth so large a share of the way.
-// A short one is three points by Gauss, which is exact for a smooth share
-// hatched; a long one, in which that share may come to rise and end, is nine.
-func moments(worth float64) []moment {
-	switch {
-	case !(worth > 0):
-		return []moment{{0, 1}}
-	case worth < longLay:
-		const off = 0.3872983346 // half the root of 3/5
-		return []moment{{0.5 - off, 5.0 / 18}, {0.5, 8.0 / 18}, {0.5 + off, 5.0 / 18}}
-	default:
-		m := make([]moment, 9)
-		for i := range m {
-			m[i] = moment{(float64(i) + 0.5) / 9, 1.0 / 9}
-		}
-		return m
-	}
-}
+// Window computes the hatch window of a clutch of one egg whose eggs felt this heat, by the
+// outlook's belief alone.
+func (o *Outlook) Window(h Heat) Window { return o.WindowOf(h, o.eggs(h)) }
 
-// longLay is the share of the whole way from which an interval is long.
-const longLay = 0.1
-
-// spread is a belief's variance of the log requirement, as a polynomial in how
-// much the heat leans on the slope and on the bend.
-type spread struct{ level, slope, bend, slope2, slopeBend, bend2 float64 }
-
-func (b Belief) spread() spread {
-	var s spread
-	flat := [...]int{iLevel, iHouse, iDam}
-	for _, i := range flat {
-		for _, j := range flat {
-			s.level += b.Covariance[i][j]
-		}
-		s.slope += 2 * b.Covariance[i][iSlope]
-		s.bend += 2 * b.Covariance[i][iBend]
-	}
-	s.slope2, s.bend2 = b.Covariance[iSlope][iSlope], b.Covariance[iBend][iBend]
-	s.slopeBend = 2 * b.Covariance[iSlope][iBend]
-	return s
-}
-
-func (s *spread) of(w *worth) float64 {
-	slope, bend := -w.bySlope/w.days, -w.byBend/w.days
-	return s.level + slope*(s.slope+slope*s.slope2+bend*s.slopeBend) + bend*(s.bend+bend*s.bend2)
-}
-
-// Window computes the hatch window of a clutch whose eggs felt this heat.
-//
-// The share hatched by a time is the probability that the requirement is met by
-// then: log days at the usual temperature, spread as the belief and the eggs are.
-// The lay interval, gaps, the probe's error and the climate's spread widen it.
-// The eggs have not hatched by now: p of the window is F(now) + p (1 - F(now)).
-func (o *Outlook) Window(h Heat) Window {
-	f := o.forecast(h)
+// WindowOf computes the hatch window of eggs that felt this heat.
+func (o *Outlook) WindowOf(h Heat, eggs Eggs) Window {
+	f := o.forecast(h, eggs)
 	w := Window{}
 	w.DevelopedLow, w.Developed, w.DevelopedHigh = f.developed()
 	if h.Arrested {
 		w.None = "development is arrested: no window until you mark its end"
 		return w
 	}
-	if math.IsNaN(f.o.coming.mean) {
+	if math.IsNaN(o.coming.mean) {
 		w.None = "nothing is known of the temperature to come"
 		return w
 	}
-	if f.hatched(0, heavy) > lateBeyond {
-		w.Late = true
-		w.CheckFrom, w.Likely, w.LateAfter, w.Low80, w.High80 = o.now, o.now, o.now, o.now, o.now
-		w.Because = f.because(0, 0, 0)
+	middle, ok := f.quantile(0.5, func(days float64) float64 { return f.hatched(days, normal) })
+	late, found := f.quantile(0.95, func(days float64) float64 { return f.hatched(days, heavy) })
+	if !ok || !found || f.tooCold(middle) {
+		w.None = TooColdReason
 		return w
 	}
-	var days [4]float64
-	from := 0.0
-	for i, q := range [...]struct {
-		p     float64
-		tails tails
-	}{{0.10, normal}, {0.50, normal}, {0.90, normal}, {0.95, heavy}} {
-		hatched := f.hatched(0, q.tails)
-		d, ok := f.quantile(hatched+q.p*(1-hatched), from, q.tails)
-		if !ok {
-			w.None = TooColdReason
-			return w
-		}
-		days[i], from = d, d
+	check, _ := f.quantile(0.10, f.first)
+	w.CheckFrom, w.LateAfter = o.at(check), o.at(late)
+	w.Late = late < 0
+	if !w.Late {
+		f.likely(&w, check, late)
 	}
-	w.CheckFrom, w.Likely, w.High80, w.LateAfter = o.at(days[0]), o.at(days[1]), o.at(days[2]), o.at(days[3])
-	w.Low80 = w.CheckFrom
-	w.Because = f.because(days[0], days[1], days[3])
-	w.Why = f.why(days[3]-days[0], days[1])
+	w.Why = f.why(late-check, middle)
+	w.Because = f.because(&w)
 	return w
+}
+
+// likely adds the times that are given that no egg has hatched yet.
+func (f *forecast) likely(w *Window, check, late float64) {
+	given := f.waiting()
+	if given == nil {
+		return
+	}
+	middle, ok := f.quantile(0.5, given)
+	if !ok || middle > late {
+		return
+	}
+	w.Likely = f.o.at(math.Max(middle, check))
+	for _, x := range [...]struct {
+		p  float64
+		at *time.Time
+	}{{0.10, &w.Low80}, {0.90, &w.High80}, {0.95, &w.High95}} {
+		days, ok := f.quantile(x.p, given)
+		if !ok {
+			days = maxForecastDays
+		}
+		*x.at = f.o.at(days)
+	}
 }
 
 func (o *Outlook) at(days float64) time.Time {
 	return o.now.Add(time.Duration(days * 24 * float64(time.Hour)))
 }
 
-// forecast is one clutch's heat before an outlook.
+// forecast is one group's heat before an outlook.
 type forecast struct {
 	o             *Outlook
+	eggs          Eggs
 	since, before dose
-	moments       []moment
+	past          dose
 	layDays       float64
-	probeVar      float64
-	eggVar        float64
-	level         float64
+	age           float64 // days
 }
 
-func (o *Outlook) forecast(h Heat) forecast {
-	b := o.belief
-	f := forecast{o: o, level: b.LogDays + b.House + b.Dam, probeVar: h.ProbeSD * h.ProbeSD}
-	f.since = h.Since.dose(&o.kernel, o.cells, o.coming.mean)
-	f.before = h.Before.dose(&o.kernel, o.cells, o.coming.mean)
+func (o *Outlook) forecast(h Heat, eggs Eggs) *forecast {
+	f := &forecast{o: o, eggs: eggs}
+	f.since = o.sum.Exposure(&h.Since, o.coming.mean).d
+	f.before = o.sum.Exposure(&h.Before, o.coming.mean).d
+	f.past = f.since.plus(f.before.times(0.5))
 	f.layDays = h.Latest.Sub(h.Earliest).Hours() / 24
-	f.moments = moments(f.before.worth.days / math.Exp(f.level))
-	misfit := b.misfit()
-	f.eggVar = misfit*misfit + EggSD*EggSD - DamSD*DamSD
+	f.age = f.past.days
 	return f
 }
 
-// meets is the log requirement that is met after some days more, less the
-// middle of what is required, in standard deviations; for the lay moment a
-// share of the way from the latest back to the earliest.
-func (f *forecast) meets(share float64, coming dose) float64 {
-	v := f.variances(share, coming)
-	if v.met == math.Inf(-1) {
-		return math.Inf(-1)
-	}
-	return (v.met - f.level) / math.Sqrt(v.belief+v.egg+v.gap+v.probe+v.climate)
+// point is the heat that is met some days from now: its log, its row over the numbers of a
+// need, and the variance by the climate to come and by temperatures that were never tested.
+type point struct {
+	met              float64
+	row              []float64
+	climate, outside float64
 }
 
-// variances are the sources of a window's width, log days squared.
-type variances struct {
-	met, belief, egg, lay, gap, probe, climate float64
-}
-
-func (f *forecast) variances(share float64, coming dose) variances {
-	past := f.since.plus(f.before.times(share))
-	all := past.plus(coming)
-	if !(all.worth.days > 0) {
-		return variances{met: math.Inf(-1)}
-	}
-	w := all.worth
-	sd := f.o.coming.sd * coming.worth.byKelvin / w.days
-	probe := w.byKelvin / w.days
-	return variances{
-		met:     math.Log(w.days),
-		belief:  f.o.spread.of(&w),
-		egg:     f.eggVar,
-		gap:     past.gapVar / (w.days * w.days),
-		probe:   f.probeVar * probe * probe,
-		climate: sd * sd,
-	}
-}
-
-// hatched is the share that has hatched after some days more.
-func (f *forecast) hatched(days float64, t tails) float64 {
+func (f *forecast) point(days float64) point {
 	coming := f.o.coming.after(days)
-	var p float64
-	for _, m := range f.moments {
-		p += m.weight * t.below(f.meets(m.share, coming))
+	all := f.past.plus(coming)
+	w := all.worth
+	p := point{met: math.Inf(-1), row: make([]float64, 3+len(f.eggs.Shares))}
+	p.row[0] = 1
+	if !(w.days > 0) {
+		return p
 	}
+	p.met = math.Log(w.days)
+	p.row[1], p.row[2] = -w.bySlope/w.days, -w.byBend/w.days
+	for i, share := range f.eggs.Shares {
+		kelvin := share * f.past.worth.byKelvin
+		if i == 0 {
+			kelvin += coming.worth.byKelvin
+		}
+		p.row[3+i] = -kelvin / w.days
+	}
+	climate := f.o.coming.sd * math.Max(0, coming.worth.byKelvin) / w.days
+	p.climate = climate * climate
+	outside := outsideSD * math.Max(0, all.outside) / all.days
+	p.outside = outside * outside
 	return p
 }
 
-// quantile is the days until a share has hatched, not before from.
-func (f *forecast) quantile(p, from float64, t tails) (float64, bool) {
-	const within = 1.0 / (24 * 60) // a minute
-	lo, hi := from, from+1
-	below := f.hatched(lo, t) - p
-	if below >= 0 {
-		return lo, true
+// off is how far the heat of a point lies above what is needed in the middle, and the
+// variance of that, the climate to come left out.
+func (f *forecast) off(p *point, n *Need) (off, variance float64) {
+	off = p.met - n.Mean[0] - p.row[1]*(n.Mean[1]-f.o.sum.kernel.slope) - p.row[2]*(n.Mean[2]-f.o.sum.kernel.bend)
+	for i := 3; i < len(p.row); i++ {
+		off -= p.row[i] * n.Mean[i]
 	}
-	above := f.hatched(hi, t) - p
-	for above < 0 {
-		if lo, below, hi = hi, above, from+2*(hi-from); lo > maxForecastDays {
+	for i, x := range p.row {
+		for j, y := range p.row {
+			variance += x * y * n.Covariance[i][j]
+		}
+	}
+	return off, math.Max(0, variance) + p.outside
+}
+
+// hatched is the share of eggs like these that have hatched some days from now.
+func (f *forecast) hatched(days float64, t tails) (sum float64) {
+	p := f.point(days)
+	for i := range f.eggs.Open {
+		n := &f.eggs.Open[i]
+		off, v := f.off(&p, n)
+		sum += n.Weight * t.below(off/math.Sqrt(v+p.climate+n.Egg*n.Egg))
+	}
+	return sum
+}
+
+// first is the probability that the first of the eggs has hatched some days from now.
+func (f *forecast) first(days float64) (sum float64) {
+	if f.eggs.Waiting < 2 {
+		return f.hatched(days, normal)
+	}
+	p := f.point(days)
+	for i := range f.eggs.Open {
+		n := &f.eggs.Open[i]
+		off, v := f.off(&p, n)
+		sd := math.Sqrt(v + p.climate)
+		for _, x := range normalNodes {
+			none := normal.below(-(off - sd*x.at) / n.Egg)
+			sum += n.Weight * x.weight * (1 - math.Pow(none, float64(f.eggs.Waiting)))
+		}
+	}
+	return sum
+}
+
+// waiting is the share that has hatched some days from now of eggs that had not by the last
+// look, nor had the others of their group, the dead left out. It is nil where none can wait.
+func (f *forecast) waiting() func(days float64) float64 {
+	look := f.point(-f.o.now.Sub(f.eggs.Look).Hours() / 24)
+	alive := f.eggs.Alive
+	if alive == nil {
+		alive = make([]float64, f.eggs.Waiting)
+		alive[len(alive)-1] = 1
+	}
+	type part struct{ weight, wait float64 } // of a node, and that its egg waits
+	parts := make([][waitNodes]part, len(f.eggs.Now))
+	var all float64
+	for i := range f.eggs.Now {
+		n := &f.eggs.Now[i]
+		off, v := f.off(&look, n)
+		sd := math.Sqrt(v)
+		for k, x := range normalNodes {
+			wait := normal.below(-(off - sd*x.at) / n.Egg)
+			var others float64
+			for j := len(alive) - 1; j >= 0; j-- {
+				others = others*wait + alive[j]
+			}
+			weight := n.Weight * x.weight * others
+			parts[i][k] = part{weight, wait}
+			all += weight * wait
+		}
+	}
+	if !(all > 1e-12) {
+		return nil
+	}
+	return func(days float64) (sum float64) {
+		p := f.point(math.Max(0, days))
+		for i := range f.eggs.Now {
+			n := &f.eggs.Now[i]
+			off, v := f.off(&p, n)
+			sd, scatter := math.Sqrt(v), math.Sqrt(n.Egg*n.Egg+p.climate)
+			for k, x := range normalNodes {
+				w := &parts[i][k]
+				sum += w.weight * math.Max(0, normal.below((off-sd*x.at)/scatter)-(1-w.wait))
+			}
+		}
+		return sum / all
+	}
+}
+
+// The points and weights of a standard normal: evenly spaced, which for a smooth step is
+// exact far below what matters.
+const waitNodes = 41
+
+var normalNodes = func() (all [waitNodes]struct{ at, weight float64 }) {
+	const reach = 5.0
+	var sum float64
+	for i := range all {
+		z := -reach + 2*reach*float64(i)/(waitNodes-1)
+		all[i].at, all[i].weight = z, math.Exp(-z*z/2)
+		sum += all[i].weight
+	}
+	for i := range all {
+		all[i].weight /= sum
+	}
+	return all
+}()
+
+// tooCold reports that what was felt and is expected until some day is far colder than was
+// ever tested.
+func (f *forecast) tooCold(days float64) bool {
+	all := f.past.plus(f.o.coming.after(days))
+	coldest := f.o.sum.kernel.coldest
+	return coldest != 0 && all.heat/all.days < coldest-coldLimitK
+}
+
+// quantile is the days from now until a growing share reaches p. It may lie in the past,
+// down to the laying.
+func (f *forecast) quantile(p float64, share func(days float64) float64) (float64, bool) {
+	const within = 1.0 / (24 * 60) // a minute
+	lo, hi := 0.0, 0.0
+	below := share(0) - p
+	above := below
+	for step := 1.0; above < 0; step *= 2 {
+		if lo, below = hi, above; lo > maxForecastDays {
 			return math.NaN(), false
 		}
-		above = f.hatched(hi, t) - p
+		hi += step
+		above = share(hi) - p
+	}
+	for step := 1.0; below >= 0; step *= 2 {
+		if hi, above = lo, below; hi <= -f.age {
+			return -f.age, true
+		}
+		lo = math.Max(lo-step, -f.age)
+		below = share(lo) - p
 	}
 	// Regula falsi, the end that stays halved (Illinois); a bracket that will not
 	// shrink is cut in two.
@@ -256,7 +329,7 @@ func (f *forecast) quantile(p, from float64, t tails) (float64, bool) {
 		if i%4 == 3 || !(mid > lo && mid < hi) {
 			mid = (lo + hi) / 2
 		}
-		switch v := f.hatched(mid, t) - p; {
+		switch v := share(mid) - p; {
 		case v >= 0:
 			if hi, above = mid, v; side > 0 {
 				below /= 2
@@ -281,14 +354,19 @@ func (f *forecast) quantile(p, from float64, t tails) (float64, bool) {
 // developed is how far along the eggs are: the heat so far over what is
 // required, with the 80 % interval.
 func (f *forecast) developed() (low, mid, high float64) {
-	past := f.since.plus(f.before.times(0.5))
-	if !(past.worth.days > 0) {
+	p := f.point(0)
+	if math.IsInf(p.met, -1) {
 		return 0, 0, 0
 	}
-	v := f.variances(0.5, dose{})
-	lay := f.before.worth.days / past.worth.days
-	sd := math.Sqrt(v.belief + v.egg + v.gap + v.probe + lay*lay/12)
-	share := func(z float64) float64 { return math.Min(1, math.Exp(v.met-f.level+z*sd)) }
+	var mean, second float64
+	for i := range f.eggs.Open {
+		n := &f.eggs.Open[i]
+		off, v := f.off(&p, n)
+		mean += n.Weight * off
+		second += n.Weight * (v + n.Egg*n.Egg + off*off)
+	}
+	sd := math.Sqrt(math.Max(0, second-mean*mean))
+	share := func(z float64) float64 { return math.Min(1, math.Exp(mean+z*sd)) }
 	return share(-z80), share(0), share(z80)
 }
 

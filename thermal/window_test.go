@@ -116,29 +116,35 @@ func TestReasonsAddUp(t *testing.T) {
 	near(t, "the parts in all, d", float64(sum), width, 2)
 }
 
-// Not hatched yet: the window shrinks from before and moves on, and past what
-// the model can call a window it says late.
+// While an egg waits at a steady temperature, check-from and late-after stay; the likely day
+// moves on until it would pass late-after, and then there is none. After late-after it is late.
 func TestNotHatchedYetThenLate(t *testing.T) {
 	b := gecko()
-	last := Window{}
-	late := 0.0
-	for d := 60.0; d < 200; d++ {
+	first := windowOf(exactly(felt(23.3, 60)), b, Steady(23.3, 0), day(60))
+	last, none := first, 0.0
+	for d := 61.0; d < 200; d++ {
 		w := windowOf(exactly(felt(23.3, d)), b, Steady(23.3, 0), day(d))
-		if w.CheckFrom.Before(day(d)) || w.LateAfter.Before(day(d)) {
-			t.Fatalf("on day %.0f the window is %v to %v", d, daysTo(w.CheckFrom), daysTo(w.LateAfter))
+		near(t, "check from, d", daysTo(w.CheckFrom), daysTo(first.CheckFrom), 0.01)
+		near(t, "late after, d", daysTo(w.LateAfter), daysTo(first.LateAfter), 0.01)
+		if late := day(d).After(first.LateAfter); w.Late != late || late && !w.Likely.IsZero() {
+			t.Fatalf("on day %.0f late is %v, likely %v", d, w.Late, w.Likely)
 		}
-		if w.Late {
-			late = d
-			break
-		}
-		if d > 60 && w.Likely.Before(last.Likely) {
-			t.Fatalf("on day %.0f it became likely earlier: %.2f, was %.2f", d, daysTo(w.Likely), daysTo(last.Likely))
+		switch {
+		case w.Likely.IsZero() && none == 0:
+			none = d
+		case none > 0 && !w.Likely.IsZero():
+			t.Fatalf("on day %.0f it is likely again", d)
+		case none == 0 && (w.Likely.Before(last.Likely) || w.Likely.Before(day(d)) || w.Likely.After(w.LateAfter)):
+			t.Fatalf("on day %.0f it is likely on day %.2f, was %.2f", d, daysTo(w.Likely), daysTo(last.Likely))
 		}
 		last = w
 	}
-	_, mid, _ := b.Interval(23.3)
-	_, sd := b.Predict(Observed{Celsius: 23.3, Own: true, SameDam: true, Eggs: 1})
-	near(t, "first late day", late, math.Ceil(mid*math.Exp(2.2*sd)), 1)
+	if late := daysTo(first.LateAfter); none < late-12 || none > late {
+		t.Errorf("no likely day from day %.0f on, late after %.1f", none, late)
+	}
+	if w := windowOf(exactly(felt(23.3, none)), b, Steady(23.3, 0), day(none)); !strings.Contains(strings.Join(w.Because, "; "), AnyDayReason) {
+		t.Errorf("%q does not say why there is no likely day", w.Because)
+	}
 }
 
 // No window is made up: too cold, arrested, or nothing known of what is to come.

@@ -85,7 +85,6 @@ func (w *windowTable) beliefs() {
 		own = own.Learn(o)
 		w.belief(fmt.Sprintf("%d own hatches", i+1), own)
 	}
-	w.belief("own hatches of another species", gecko().Beside(own))
 }
 
 func (w *windowTable) windows() {

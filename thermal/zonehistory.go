@@ -66,7 +66,7 @@ func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, b
 	} else {
 		squares, spans = d.weekErrors(today)
 	}
-	c := Climate{DailyRange: d.swing(today)}
+	c := Climate{DailyRange: d.swing(today), Past: d.past(today)}
 	c.SD = math.Max(leastSD, math.Sqrt((spreadTrust*spread*spread+squares)/(spreadTrust+spans)))
 	switch {
 	case known == 0 && set:
@@ -152,6 +152,32 @@ func (d days) over(from, to int) (mean float64, known int) {
 		}
 	}
 	return mean / float64(known), known
+}
+
+// pastDays is how far back a climate goes: a window that is open has opened since then
+// (our choice).
+const pastDays = 60
+
+// past is the mean of each day up to and with one, the last first. What was not measured is
+// as the day after it.
+func (d days) past(today int) []float64 {
+	var out []float64
+	last := math.NaN()
+	for day := today; day > today-pastDays && day >= d.first; day-- {
+		if v := d.at(day); !math.IsNaN(v) {
+			for i := range out {
+				if math.IsNaN(out[i]) {
+					out[i] = v
+				}
+			}
+			last = v
+		}
+		out = append(out, last)
+	}
+	if math.IsNaN(last) {
+		return nil
+	}
+	return out
 }
 
 // lately is the middle of the week up to and with a day, and how many of its days are known.

@@ -5,10 +5,16 @@
 //
 // # Decisions
 //
-//   - A group is one clutch's eggs in one box. It teaches once none of its eggs waits.
-//     What is believed of a group starts from its profile. Every other species that has
-//     hatched here adds the offset of the house alone, which is exact for a shared offset
-//     between independent species. Then each hatched group of its own species but itself
-//     teaches it, more where the dam is the same.
-//   - A clutch that is late has no window.
+//   - A group is one clutch's eggs in one box. All eggs of the book enter one inference, each
+//     as it stands: hatched, waiting, pipped or lost. Package joint does the arithmetic.
+//   - A probe's bias is one unknown, shared by all that the probe felt. The misfit of the
+//     curve at a treatment is part of the species' level in this house: it counts once.
+//   - Check-from and late-after leave out that the clutch itself waits, and take the other
+//     waiting eggs by their heat at the last pip, hatch or loss. The likely day is given all
+//     that waits now.
+//   - What waits is taken by whole days, and by the means of days, so that a step of the
+//     station changes nothing that it would have to infer again.
+//   - A hatch that lies four standard deviations off what is published teaches nothing: a
+//     slip of the pen is likelier. Nearer ones may come from a wide scatter, and teach less
+//     the further off they are.
 package forecast

@@ -1,10 +1,6 @@
 package forecast
 
 import (
-	"fmt"
-	"maps"
-	"slices"
-	"strings"
 	"time"
 
 	"example.com/ootherm/thermal"
@@ -63,10 +59,11 @@ type Forecast struct {
 	Durations map[string]review.Duration // how long the clutches that are over took, by clutch
 	hatches   map[string]Hatch           // by group
 	priors    priors
+	inferred  cache
 }
 
 // New is the forecast of nothing.
-func New() *Forecast { return &Forecast{priors: priors{}} }
+func New() *Forecast { return &Forecast{priors: priors{}, inferred: cache{}} }
 
 // Of is the forecast of a group; false where what it felt is not known yet, or its
 // species is not.
@@ -78,21 +75,30 @@ func (f *Forecast) Of(g *track.Group) (Hatch, bool) {
 // Prior is what is published of a species.
 func (f *Forecast) Prior(p profile.Profile) (thermal.Belief, error) { return f.priors.of(p) }
 
-// Belief is what is believed of a group's species in a house.
+// Belief is what is believed of a group's species in a house, its dam and clutch included.
 func (f *Forecast) Belief(h House, g *track.Group) (thermal.Belief, error) {
-	return f.knowledge(h).belief(g)
-}
-
-func (f *Forecast) knowledge(h House) *knowledge {
-	return &knowledge{House: h, priors: f.priors, doubted: map[string]float64{}}
+	p, _ := h.Profile(g.Profile)
+	b, err := f.priors.of(p)
+	if err != nil {
+		return thermal.Belief{}, err
+	}
+	k := f.knowledge(h)
+	n := k.infer(false, f.inferred, cache{})
+	if i, ok := n.at[g.ID()]; ok && n.open != nil {
+		b, _ = n.belief(i, n.needs(n.open, i))
+	}
+	return b, nil
 }
 
 // Next is the forecast of a house as it is. A group whose exposure is being rebuilt keeps
 // the window that it has.
 func (f *Forecast) Next(h House) *Forecast {
 	k := f.knowledge(h)
-	next := &Forecast{At: h.Now, priors: f.priors, hatches: make(map[string]Hatch, len(h.Groups))}
-	outlooks := map[string]outlook{}
+	next := &Forecast{At: h.Now, priors: f.priors, hatches: make(map[string]Hatch, len(h.Groups)), inferred: cache{}}
+	r := reading{
+		knowledge: k, curve: k.infer(false, f.inferred, next.inferred), line: k.infer(true, f.inferred, next.inferred),
+		outlooks: map[outlookKey]*thermal.Outlook{},
+	}
 	for _, g := range h.Groups {
 		p, ok := h.Profile(g.Profile)
 		if !ok {
@@ -105,8 +111,7 @@ func (f *Forecast) Next(h House) *Forecast {
 			}
 			continue
 		}
-		o, err := k.outlook(outlooks, g, p)
-		if err != nil {
+		if _, err := k.priors.of(p); err != nil {
 			next.hatches[g.ID()] = Hatch{Because: []string{err.Error()}}
 			continue
 		}
@@ -116,101 +121,8 @@ func (f *Forecast) Next(h House) *Forecast {
 				before.Latch = h.Latch(g)
 			}
 		}
-		next.hatches[g.ID()] = k.hatch(g, p, o, before)
+		next.hatches[g.ID()] = r.hatch(g, p, before)
 	}
 	next.Durations = k.durations()
 	return next
-}
-
-// outlook is what a belief expects in a climate, by the curve and by the line.
-type outlook struct {
-	belief      thermal.Belief
-	curve, line *thermal.Outlook
-}
-
-// outlook is that of a group. Groups that share species, dam and place share it.
-func (k *knowledge) outlook(known map[string]outlook, g *track.Group, p profile.Profile) (outlook, error) {
-	src := sourceOf(g)
-	key := fmt.Sprint(g.Profile, "\x00", strings.Join(g.Dams, "\x00"), "\x00", src, "\x00", g.Offset)
-	if k.teaches(g) {
-		key += "\x00" + g.ID() // it does not learn from itself
-	}
-	if o, ok := known[key]; ok {
-		return o, nil
-	}
-	b, err := k.belief(g)
-	if err != nil {
-		return outlook{}, err
-	}
-	c := k.climate(src, g.Offset, p.Usual)
-	o := outlook{b, c.Outlook(b, k.Now), c.Outlook(b.AsLine(), k.Now)}
-	known[key] = o
-	return o, nil
-}
-
-// hatch is the forecast of a group.
-func (k *knowledge) hatch(g *track.Group, p profile.Profile, o outlook, before Hatch) Hatch {
-	heat := k.heat(g, k.Track(g.Track))
-	h := Hatch{Heat: heat, Rate: o.belief.Model(), Linear: o.belief.Line()}
-	h.Window, h.Line = o.curve.Window(heat), o.line.Window(heat)
-	h.Last, h.LastLine = lasting(h.Window, before.Last), lasting(h.Line, before.LastLine)
-	h.Because = k.because(g, p, o.belief, h.Window)
-	h.State, h.Latch = StateOf(k.signs(g, h.Window, before.Latch))
-	return h
-}
-
-// because says what a window rests on.
-func (k *knowledge) because(g *track.Group, p profile.Profile, b thermal.Belief, w thermal.Window) []string {
-	all := slices.Clone(w.Because)
-	if w.None != "" {
-		all = append(all, w.None)
-	}
-	if g.Arrested {
-		all = append(all, fmt.Sprintf("to mark it, note about %s: %q", g.Clutch, track.Resumed))
-	}
-	if g.Probe == "" {
-		all = append(all, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.Zone))
-	}
-	if g.Offset != 0 {
-		all = append(all, k.offsetText(g))
-	}
-	if others := k.hatchedProfiles(); len(others) > 1 || len(others) == 1 && others[0] != g.Profile {
-		all = append(all, "what other kinds took in this house counts too")
-	}
-	if b.Own > 0 {
-		all = append(all, fmt.Sprintf("%.0f %% of what is known of these eggs comes from your own hatches", 100*b.FromOwn()))
-	}
-	for _, clutch := range slices.Sorted(maps.Keys(k.doubted)) {
-		all = append(all, fmt.Sprintf("%s hatched after %.0f days by the book: that is not believed, and teaches nothing; see its dates", clutch, k.doubted[clutch]))
-	}
-	if p.SexByTemperature {
-		all = append(all, "sex depends on temperature: not predicted")
-	}
-	return all
-}
-
-// offsetText says how a box differs from its source.
-func (k *knowledge) offsetText(g *track.Group) string {
-	than, how, by := "its probe", "warmer", g.Offset
-	if g.Probe == "" {
-		than = "the " + g.Zone
-	}
-	if by < 0 {
-		how, by = "colder", -by
-	}
-	return fmt.Sprintf("by the book the box is %s %s than %s", k.Difference(by), how, than)
-}
-
-// lasting is a window, or, once a group is late, the last it had before that, marked:
-// 'late' is no new window. It is nil where there is none.
-func lasting(w thermal.Window, last *thermal.Window) *thermal.Window {
-	switch {
-	case !w.Late && w.Exists():
-		return &w
-	case !w.Late || last == nil:
-		return nil
-	}
-	late := *last
-	late.Late = true
-	return &late
 }

@@ -2,6 +2,7 @@ package profile
 
 import (
 	_ "embed"
+	"strings"
 
 	"example.com/ootherm/thermal"
 )
@@ -24,12 +25,12 @@ type tested struct {
 
 func readTested() ([]tested, error) {
 	var all []tested
-	err := eachRow("tested.csv", testedTable, func(row map[string]string, number func(string) float64) {
+	err := eachRow("tested.csv", testedTable, []int{3, 5}, func(row []string, v []float64) {
 		all = append(all, tested{
-			order: row["order"], family: Group(row["family"]), species: row["species"],
+			order: row[0], family: group(row[1]), species: row[2],
 			ends: thermal.Tested{
-				Coldest: thermal.Limit{Celsius: number("coldest_c"), Source: row["coldest_source"]},
-				Warmest: thermal.Limit{Celsius: number("warmest_c"), Source: row["warmest_source"]},
+				Coldest: thermal.Limit{Celsius: v[0], Source: row[4]},
+				Warmest: thermal.Limit{Celsius: v[1], Source: row[6]},
 			},
 		})
 	})
@@ -39,7 +40,7 @@ func readTested() ([]tested, error) {
 // Tested is the range of temperatures tested in a species where that is wide, else in its
 // genus where that is wide, else in its family, its order, or all reptiles.
 func (t *Table) Tested(order, family, species string) thermal.Tested {
-	family = Group(family)
+	family = group(family)
 	for _, level := range []struct {
 		name   string
 		fewest float64
@@ -74,6 +75,12 @@ func wider(a, b thermal.Tested) thermal.Tested {
 		a.Warmest = b.Warmest
 	}
 	return a
+}
+
+// genus is the first word of a species' name.
+func genus(species string) string {
+	name, _, _ := strings.Cut(species, " ")
+	return name
 }
 
 // testedEnds are the ends of what is known of a profile: its own, else what was tested in

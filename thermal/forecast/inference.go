@@ -1,0 +1,276 @@
+package forecast
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"maps"
+	"math"
+	"slices"
+
+	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/forecast/joint"
+	"example.com/ootherm/thermal/track"
+)
+
+// inference is what all eggs of a house say together, by one model of the rate.
+type inference struct {
+	kinds  []*kind
+	groups []*said
+	at     map[string]int // a group's place among the groups
+	open   *joint.Posterior
+	now    *joint.Posterior
+}
+
+// solved is an inference's outcome, kept by the content of its problem.
+type solved struct {
+	slope, bend []float64 // of each kind's linearisation
+	open, now   *joint.Posterior
+}
+
+// cache keeps what the last steps inferred, by content.
+type cache map[[sha256.Size]byte]*solved
+
+// houseGlobal is the house's own offset; kinds and probes follow.
+const houseGlobal = 0
+
+// relinearised bounds how often the rates are linearised again; closeSlope and closeBend
+// are when they count as stable.
+const (
+	relinearised = 4
+	closeSlope   = 1e-4 // a kelvin
+	closeBend    = 1e-5 // a square kelvin
+)
+
+// infer makes the inference of a house. Straight asks for the degree-day line.
+func (k *knowledge) infer(straight bool, c, used cache) *inference {
+	n := k.gather(straight)
+	n.order()
+	key := n.content()
+	if s, ok := c[key]; ok {
+		used[key] = s
+		for i, x := range n.kinds {
+			if x.at.Slope != s.slope[i] || x.at.Bend != s.bend[i] {
+				x.linearise(s.slope[i], s.bend[i])
+			}
+		}
+		k.sayAll(n)
+		n.open, n.now = s.open, s.now
+		return n
+	}
+	for range relinearised {
+		mean, ok := joint.Middle(n.problem(openEvidence))
+		if !ok || !n.relinearise(mean) {
+			break
+		}
+		k.sayAll(n)
+	}
+	if p, ok := joint.Infer(n.problem(openEvidence), nil); ok {
+		n.open = p
+	}
+	if p, ok := joint.Infer(n.problem(nowEvidence), n.open); ok {
+		n.now = p
+	}
+	s := &solved{open: n.open, now: n.now}
+	for _, x := range n.kinds {
+		s.slope, s.bend = append(s.slope, x.at.Slope), append(s.bend, x.at.Bend)
+	}
+	used[key] = s
+	return n
+}
+
+func openEvidence(s *said) *evidence { return &s.open }
+
+func nowEvidence(s *said) *evidence { return &s.now }
+
+// relinearise moves the rates of the kinds to a mean of the globals. It reports whether one
+// moved.
+func (n *inference) relinearise(mean []float64) (moved bool) {
+	for _, x := range n.kinds {
+		slope, bend := x.mean[1]+mean[x.first+1], x.mean[2]+mean[x.first+2]
+		if math.Abs(slope-x.at.Slope) > closeSlope || math.Abs(bend-x.at.Bend) > closeBend {
+			x.linearise(slope, bend)
+			moved = true
+		}
+	}
+	return moved
+}
+
+// gather lists the groups of which the species and the heat are known.
+func (k *knowledge) gather(straight bool) *inference {
+	n := &inference{at: map[string]int{}}
+	kinds := map[string]*kind{}
+	for _, g := range k.Groups {
+		t := k.Track(g.Track)
+		p, ok := k.Profile(g.Profile)
+		if !ok || t == nil {
+			continue
+		}
+		x, ok := kinds[g.Profile]
+		if !ok {
+			b, err := k.priors.of(p)
+			if err != nil {
+				continue
+			}
+			if straight {
+				b = b.AsLine()
+			}
+			x = &kind{name: g.Profile, prior: b, apart: p.ArrestedDevelopment}
+			x.mean, x.spread = b.Numbers()
+			x.linearise(b.Slope, b.Bend)
+			kinds[g.Profile] = x
+		}
+		x.hatched += g.Born
+		n.groups = append(n.groups, &said{g: g, kind: x, heat: k.heat(g, t), track: t, biases: biases(g, k.Now)})
+	}
+	n.kinds = slices.Collect(maps.Values(kinds))
+	k.sayAll(n)
+	return n
+}
+
+func (k *knowledge) sayAll(n *inference) {
+	f := fatesOf(k.Groups)
+	for _, s := range n.groups {
+		k.say(s, f[s.g.Clutch])
+	}
+}
+
+// order puts kinds, dams, clutches and groups in the order of their content, so that
+// neither a name nor the order of the book has a part in any sum.
+func (n *inference) order() {
+	contents := map[*said][]float64{}
+	for _, s := range n.groups {
+		contents[s] = s.content()
+	}
+	byContent := func(a, b *said) int { return slices.Compare(contents[a], contents[b]) }
+	clutches, dams := map[string][]*said{}, map[string][][]*said{}
+	for _, s := range n.groups {
+		clutches[s.g.Clutch] = append(clutches[s.g.Clutch], s)
+	}
+	for _, c := range clutches {
+		slices.SortStableFunc(c, byContent)
+		dam := damOf(c[0].g)
+		dams[dam] = append(dams[dam], c)
+	}
+	compareClutches := func(a, b []*said) int { return slices.CompareFunc(a, b, byContent) }
+	all := slices.Collect(maps.Values(dams))
+	for _, d := range all {
+		slices.SortStableFunc(d, compareClutches)
+	}
+	slices.SortStableFunc(all, func(a, b [][]*said) int { return slices.CompareFunc(a, b, compareClutches) })
+	n.groups = n.groups[:0]
+	clutch := 0
+	for dam, d := range all {
+		for _, c := range d {
+			for _, s := range c {
+				s.dam, s.clutch = dam, clutch
+				n.at[s.g.ID()] = len(n.groups)
+				n.groups = append(n.groups, s)
+			}
+			clutch++
+		}
+	}
+	n.kinds = n.kinds[:0]
+	for _, s := range n.groups {
+		if !slices.Contains(n.kinds, s.kind) {
+			s.kind.first = 1 + 3*len(n.kinds)
+			n.kinds = append(n.kinds, s.kind)
+		}
+	}
+}
+
+// sources numbers the probes among the globals, in the order in which groups feel them.
+func (n *inference) sources() (of map[track.Source]int, all []track.Source) {
+	of = map[track.Source]int{}
+	for _, s := range n.groups {
+		for _, b := range s.biases {
+			if _, ok := of[b.src]; !ok {
+				of[b.src] = 1 + 3*len(n.kinds) + len(all)
+				all = append(all, b.src)
+			}
+		}
+	}
+	return of, all
+}
+
+// problem lays the inference out.
+func (n *inference) problem(of func(*said) *evidence) joint.Problem {
+	at, sources := n.sources()
+	p := joint.Problem{Globals: 1 + 3*len(n.kinds) + len(sources)}
+	p.Priors = append(p.Priors, joint.Normal{First: houseGlobal, Covariance: [][]float64{{thermal.HouseSD * thermal.HouseSD}}})
+	for _, x := range n.kinds {
+		c := make([][]float64, 3)
+		for i := range c {
+			c[i] = slices.Clone(x.spread[i][:])
+		}
+		if x.apart {
+			c[0][0] += thermal.HouseSD * thermal.HouseSD
+		}
+		p.Priors = append(p.Priors, joint.Normal{First: x.first, Covariance: c})
+	}
+	for _, src := range sources {
+		p.Priors = append(p.Priors, joint.Normal{First: at[src], Covariance: [][]float64{{probeSD * probeSD}}})
+	}
+	for _, s := range n.groups {
+		e := of(s)
+		g := joint.Group{
+			Dam: s.dam, Clutch: s.clutch, ClutchVar: s.lay, OwnVar: s.gaps + s.box,
+			Hatched: s.hatched, Waiting: e.waiting, Dead: s.dead, Live: s.live,
+			Terms: []joint.Term{{Global: s.kind.first, Value: 1}, {Global: s.kind.first + 1, Value: -e.slope}, {Global: s.kind.first + 2, Value: -e.bend}},
+		}
+		house := 1.0
+		if s.kind.apart {
+			house = 0
+		}
+		g.Terms = append(g.Terms, joint.Term{Global: houseGlobal, Value: house})
+		for _, b := range s.biases {
+			g.Terms = append(g.Terms, joint.Term{Global: at[b.src], Value: -b.share * e.kelvin})
+		}
+		p.Groups = append(p.Groups, g)
+	}
+	return p
+}
+
+// content is a hash of all that the inference sees.
+func (n *inference) content() [sha256.Size]byte {
+	h := sha256.New()
+	var b [8]byte
+	put := func(v float64) {
+		binary.LittleEndian.PutUint64(b[:], math.Float64bits(v))
+		h.Write(b[:])
+	}
+	at, _ := n.sources()
+	for _, s := range n.groups {
+		put(float64(s.dam))
+		put(float64(s.clutch))
+		put(float64(s.kind.first))
+		for _, v := range s.content() {
+			put(v)
+		}
+		for _, x := range s.biases {
+			put(float64(at[x.src]))
+		}
+	}
+	return [sha256.Size]byte(h.Sum(nil))
+}
+
+// needs are what a group's eggs need, as a window takes it, by one posterior.
+func (n *inference) needs(p *joint.Posterior, i int) []thermal.Need {
+	s := n.groups[i]
+	at, _ := n.sources()
+	level := []int{s.kind.first}
+	if !s.kind.apart {
+		level = append(level, houseGlobal)
+	}
+	also := []int{s.kind.first + 1, s.kind.first + 2}
+	for _, b := range s.biases {
+		also = append(also, at[b.src])
+	}
+	var all []thermal.Need
+	for _, x := range p.Need(i, level, also) {
+		for k, m := range s.kind.mean {
+			x.Mean[k] += m
+		}
+		all = append(all, thermal.Need{Weight: x.Weight, Mean: x.Mean, Covariance: x.Covariance, Egg: x.Egg, Unlearned: x.Clutch})
+	}
+	return all
+}

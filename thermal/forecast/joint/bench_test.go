@@ -1,0 +1,54 @@
+package joint
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// drawn is a book of so many clutches of two eggs of one species, eight clutches a dam, of
+// which the last share waits at all stages.
+func drawn(clutches int, waiting float64) Problem {
+	rnd := rand.New(rand.NewPCG(1, 2))
+	var groups []Group
+	var dam float64
+	for c := range clutches {
+		if c%8 == 0 {
+			dam = 0.02 * rnd.NormFloat64()
+		}
+		g := Group{Dam: c / 8, Clutch: c, Live: 2, ClutchVar: 1e-5 * rnd.Float64()}
+		clutch := 0.08 + dam + 0.02*rnd.NormFloat64()
+		if rnd.Float64() < waiting {
+			met := 0.2*rnd.Float64() - 0.15
+			g.Live = 0
+			g.Waiting = waitAt(met, met)
+		} else {
+			g.Hatched = hatchAt(clutch+0.03*rnd.NormFloat64(), clutch+0.03*rnd.NormFloat64())
+		}
+		groups = append(groups, g)
+	}
+	return house(groups...)
+}
+
+func BenchmarkFiveHundredClutches(b *testing.B) {
+	p := drawn(500, 0.2)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, ok := Infer(p, nil); !ok {
+			b.Fatal("no posterior")
+		}
+	}
+}
+
+// Every point of the grid settles, whatever the book.
+func TestSettles(t *testing.T) {
+	for _, waiting := range []float64{0, 0.3, 1} {
+		p, _ := Infer(drawn(60, waiting), nil)
+		for _, s := range p.states {
+			if s.sweeps == maxSweeps || math.IsNaN(s.logWeight) {
+				t.Errorf("%.0f %% wait: scatters %+v did not settle", 100*waiting, s.scatter)
+			}
+			t.Logf("%.0f %% wait: %d sweeps", 100*waiting, s.sweeps)
+		}
+	}
+}

@@ -1,0 +1,17 @@
+// Package joint owns the inference over all eggs of a book at once: from what each egg
+// says, what is known of species, house, dams, clutches and probes. It is arithmetic on
+// log heat that somebody else linearised. It must not know temperatures, times or the
+// book.
+//
+// # Decisions
+//
+//   - The log of the heat that an egg needs is a sum: a row of shared unknowns (the
+//     globals), an offset of its dam, of its clutch and of its group, and its own scatter.
+//   - Expectation propagation (Minka 2001, Uncertainty in Artificial Intelligence 17:362)
+//     makes every egg's evidence a normal factor, all in parallel, damped. A factor's
+//     variance is never negative.
+//   - Dam, clutch and group offsets are a tree, so they are eliminated one level at a time.
+//     Only the globals need a matrix.
+//   - The scatters are integrated over a grid under a prior. They are never maximised: a
+//     few eggs would put them at zero.
+package joint
