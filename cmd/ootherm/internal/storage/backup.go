@@ -1,7 +1,6 @@
 package storage
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"go.etcd.io/bbolt"
@@ -35,7 +35,7 @@ type Replacement struct {
 }
 
 // Restore checks the content of files and replaces the files of a data directory by it:
-// all of them or none. It returns [ErrBusy] if a process has the directory open. It keeps
+// all of them or none, also if it is interrupted. It returns [ErrBusy] if a process has the directory open. It keeps
 // each replaced file and returns its new name.
 func Restore(ctx context.Context, dir string, all []Replacement, o Options) (kept []string, err error) {
 	o = o.withDefaults()
@@ -53,20 +53,57 @@ func Restore(ctx context.Context, dir string, all []Replacement, o Options) (kep
 	}
 	defer lock.Close()
 	f := &Files{dir: dir, o: o}
+	if _, err := f.finishRestore(); err != nil {
+		return nil, fmt.Errorf("finishing a restore that was interrupted: %w", err)
+	}
+	pending := false
+	names := ""
 	for _, r := range all {
 		path := filepath.Join(dir, r.Name)
-		defer func() { err = errors.Join(err, remove(path+repairSuffix)) }()
+		defer func() {
+			if !pending {
+				err = errors.Join(err, remove(path+repairSuffix))
+			}
+		}()
 		if err := f.stage(ctx, r); err != nil {
 			return nil, fmt.Errorf("restore %s: %w", path, err)
 		}
+		names += r.Name + "\n"
 	}
-	// The records come last: a book beside readings that are older than its last entries is a
-	// restore that was not made, and it can be made again.
-	all = slices.Clone(all)
-	slices.SortStableFunc(all, func(a, b Replacement) int { return cmp.Compare(a.Name, b.Name) })
-	for _, r := range all {
-		path := filepath.Join(dir, r.Name)
-		if err := f.rename(path+repairSuffix, path+repairedSuffix); err != nil {
+	note := filepath.Join(dir, pendingName)
+	if _, err := writeFile(note+newSuffix, strings.NewReader(names)); err != nil {
+		return nil, errors.Join(err, remove(note+newSuffix))
+	}
+	pending = true
+	if err := f.rename(note+newSuffix, note); err != nil {
+		return nil, err
+	}
+	return f.finishRestore()
+}
+
+// pendingName is the file that names the files of a restore, from when all of them are
+// checked and durable until all of them are in their places.
+const pendingName = "restore-pending"
+
+// finishRestore puts the files of a restore in their places, if one is pending. It returns
+// the new names of the files that it replaced.
+func (f *Files) finishRestore() (kept []string, err error) {
+	note := filepath.Join(f.dir, pendingName)
+	names, err := os.ReadFile(note)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range []string{ReadingsName, RecordsName} {
+		path := filepath.Join(f.dir, name)
+		if !slices.Contains(strings.Fields(string(names)), name) {
+			continue
+		}
+		if _, err := os.Stat(path + repairSuffix); errors.Is(err, os.ErrNotExist) {
+			continue // it is in its place
+		} else if err != nil {
 			return kept, err
 		}
 		if _, err := os.Stat(path); err == nil {
@@ -76,11 +113,12 @@ func Restore(ctx context.Context, dir string, all []Replacement, o Options) (kep
 			}
 			kept = append(kept, aside)
 		}
-		if err := f.rename(path+repairedSuffix, path); err != nil {
+		if err := f.rename(path+repairSuffix, path); err != nil {
 			return kept, err
 		}
 	}
-	return kept, nil
+	f.o.step("restored")
+	return kept, errors.Join(os.Remove(note), syncFile(f.dir))
 }
 
 // stage writes the content that a file gets beside it, and checks it.
@@ -96,7 +134,7 @@ func (f *Files) stage(ctx context.Context, r Replacement) error {
 		return fmt.Errorf("it is larger than the %d bytes that this file can have, nothing was changed", most)
 	}
 	if err := check(ctx, r.Name, temp, f.o.CheckLimit); err != nil {
-		return fmt.Errorf("the copy is damaged, nothing was changed: %w", err)
+		return fmt.Errorf("the copy is damaged, nothing was changed; take another backup, or a copy of the book: %w", err)
 	}
 	// Not before: root may have followed a link to a file that is not the station's.
 	return permission.Give(temp)

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"bytes"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -95,8 +96,9 @@ func TestRestoreIsAllOrNone(t *testing.T) {
 	mustClose(t, f)
 }
 
-// The tail of a store can be free pages. Without them the store cannot be written.
-func TestBackupThatEndsEarlyIsRefused(t *testing.T) {
+// freeTail is a records' file whose last pages are free.
+func freeTail(t *testing.T) []byte {
+	t.Helper()
 	f := mustOpen(t, t.TempDir(), Options{})
 	large := []byte("large")
 	err := f.Records().Update(func(tx *bbolt.Tx) error {
@@ -125,15 +127,52 @@ func TestBackupThatEndsEarlyIsRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	mustClose(t, f)
+	return copied.Bytes()
+}
+
+// A file that lacks free pages alone is repaired, and nothing is lost. A file that lacks more
+// is set aside.
+func TestAFileWithoutItsFreePagesIsRepaired(t *testing.T) {
+	whole := freeTail(t)
+	for _, missing := range []int{1, 4 << 10, 32 << 10, len(whole) - 3*4<<10} {
+		dir := t.TempDir()
+		if err := os.WriteFile(filepath.Join(dir, RecordsName), whole[:len(whole)-missing], 0o600); err != nil {
+			t.Fatal(err)
+		}
+		f := mustOpen(t, dir, Options{})
+		readings(t, f)
+		d := f.Damages()
+		if len(d) != 1 {
+			t.Fatalf("without %d bytes: damages %v", missing, d)
+		}
+		if kept := missing <= 32<<10; d[0].Complete != kept || d[0].Repaired != kept || kept != (commits(t, f.Records()) == 4) || kept != strings.Contains(d[0].Error(), "nothing is lost") {
+			t.Errorf("without %d of %d bytes: %+v, %d commits: %v", missing, len(whole), *d[0], commits(t, f.Records()), d[0])
+		}
+		if err := f.Records().Update(func(tx *bbolt.Tx) error { return commit(tx, 9) }); err != nil {
+			t.Errorf("without %d bytes it takes no commit: %v", missing, err)
+		}
+		mustClose(t, f)
+		again := mustOpen(t, dir, Options{})
+		if n := commits(t, again.Records()); n != 10 || len(again.Damages()) > 0 {
+			t.Errorf("without %d bytes: at the next start %d commits, damages %v", missing, n, again.Damages())
+		}
+		mustClose(t, again)
+	}
+}
+
+// The tail of a store can be free pages. Without them the store cannot be written, so it is
+// no backup.
+func TestBackupThatEndsEarlyIsRefused(t *testing.T) {
+	whole := freeTail(t)
 	to := t.TempDir()
 	for _, missing := range []int{1, 4 << 10, 32 << 10} {
-		part := bytes.NewReader(copied.Bytes()[:copied.Len()-missing])
+		part := bytes.NewReader(whole[:len(whole)-missing])
 		if _, err := Restore(t.Context(), to, []Replacement{{RecordsName, part}}, Options{}); err == nil {
-			t.Errorf("restored without the last %d of %d bytes", missing, copied.Len())
+			t.Errorf("restored without the last %d of %d bytes", missing, len(whole))
 		}
 	}
 	wantFiles(t, to, lockName)
-	if _, err := Restore(t.Context(), to, []Replacement{{RecordsName, bytes.NewReader(copied.Bytes())}}, Options{RecordsSize: copied.Len() - 1}); err == nil {
+	if _, err := Restore(t.Context(), to, []Replacement{{RecordsName, bytes.NewReader(whole)}}, Options{RecordsSize: len(whole) - 1}); err == nil {
 		t.Error("restored a file that is too large")
 	}
 	wantFiles(t, to, lockName)

@@ -71,7 +71,7 @@ func examine(path string, content []Verify) (verdict string, err error) {
 	debug.SetPanicOnFault(true) // a read past the end of the mapped file
 	defer func() {
 		if r := recover(); r != nil {
-			verdict, err = verdictBad+oneLine(fmt.Sprint(r)), nil
+			verdict, err = verdictBad+brokenText(fmt.Sprint(r)), nil
 		}
 	}()
 	info, err := os.Stat(path)
@@ -88,7 +88,7 @@ func examine(path string, content []Verify) (verdict string, err error) {
 	case errors.Is(err, os.ErrPermission):
 		return "", err
 	case err != nil:
-		return verdictBad + oneLine(err.Error()), nil
+		return verdictBad + "it is not a file of a station, or its beginning is overwritten (" + oneLine(err.Error()) + ")", nil
 	}
 	err = db.View(func(tx *bbolt.Tx) error {
 		// The store maps the file once, and then trusts that each of its pages is there.
@@ -120,7 +120,7 @@ func verify(tx *bbolt.Tx) error {
 		}
 	}
 	if first != nil {
-		return first
+		return errors.New(brokenText(first.Error()))
 	}
 	if err := tx.ForEach(func(_ []byte, b *bbolt.Bucket) error { return verifyPlace(tx, b) }); err != nil {
 		return err
@@ -191,7 +191,7 @@ func check(ctx context.Context, name, path string, limit time.Duration) error {
 	case limited.Err() != nil:
 		return tooLong(limit)
 	case errors.As(err, &exit) && crashed(exit):
-		return &badError{"its check crashed: " + oneLine(errOut.String())}
+		return &badError{brokenText(errOut.String())}
 	}
 	return fmt.Errorf("the check could not be done: %w: %s", err, oneLine(errOut.String()))
 }
@@ -247,6 +247,11 @@ func crashed(e *exec.ExitError) bool {
 		return e.ExitCode() == 2
 	}
 	return s.Signal() == syscall.SIGSEGV || s.Signal() == syscall.SIGBUS || s.Signal() == syscall.SIGABRT
+}
+
+// brokenText says that a store contradicts itself, with what the store says of it.
+func brokenText(detail string) string {
+	return "its pages contradict each other (" + strings.TrimPrefix(oneLine(detail), "panic: ") + ")"
 }
 
 // oneLine returns the first line of a text, at most 200 bytes.

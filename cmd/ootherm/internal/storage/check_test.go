@@ -71,9 +71,9 @@ func TestFailedCheckIsNotDamage(t *testing.T) {
 	path := filepath.Join(dir, RecordsName)
 	for name, want := range map[string]string{
 		"hangs":    "its check did not end within 300ms",
-		"panics":   "at this page",
-		"crashes":  "its check crashed: panic: where nobody recovers",
-		"faults":   "its check crashed: ",
+		"panics":   "its pages contradict each other (at this page)",
+		"crashes":  "its pages contradict each other (where nobody recovers",
+		"faults":   "its pages contradict each other (",
 		"is ended": "",
 	} {
 		limit := time.Minute

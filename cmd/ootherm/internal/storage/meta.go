@@ -18,6 +18,7 @@ import (
 const (
 	metaStart       = 16
 	metaPageSize    = metaStart + 8
+	metaEndPage     = metaStart + 40 // the first unused page
 	metaTransaction = metaStart + 48
 	metaSum         = metaStart + 56
 	metaEnd         = metaSum + 8
@@ -36,18 +37,8 @@ func rollBack(path string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, file.Close()) }()
-	size := int64(0)
 	first, firstSound := readMeta(file, 0)
-	if firstSound {
-		size = int64(binary.NativeEndian.Uint32(first[metaPageSize:]))
-	} else {
-		// The second meta page begins at one page size, so its own value must match its place.
-		for at := int64(1 << 10); at <= 1<<16; at <<= 1 {
-			if b, ok := readMeta(file, at); ok && int64(binary.NativeEndian.Uint32(b[metaPageSize:])) == at {
-				size = at
-			}
-		}
-	}
+	size := pageSize(file)
 	if size == 0 {
 		return errNoGoodState
 	}
@@ -68,6 +59,59 @@ func rollBack(path string) (err error) {
 		return err
 	}
 	return nil
+}
+
+// pageSize returns the page size of a file in bytes, or 0 if it has no sound meta page.
+func pageSize(file *os.File) int64 {
+	if b, ok := readMeta(file, 0); ok {
+		return int64(binary.NativeEndian.Uint32(b[metaPageSize:]))
+	}
+	// The second meta page begins at one page size, so its own value must match its place.
+	for at := int64(1 << 10); at <= 1<<16; at <<= 1 {
+		if b, ok := readMeta(file, at); ok && int64(binary.NativeEndian.Uint32(b[metaPageSize:])) == at {
+			return at
+		}
+	}
+	return 0
+}
+
+// maxTail is the longest tail, in bytes, that is added to a file. A damaged meta page can
+// claim any number of pages (our choice: the default limit of the larger file).
+const maxTail = 256 << 20
+
+// missingTail returns how many bytes a file is shorter than its pages. The free pages of a
+// store can lie at its end.
+func missingTail(path string) (int64, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return 0, err
+	}
+	defer file.Close()
+	info, err := file.Stat()
+	if err != nil {
+		return 0, err
+	}
+	size, end := pageSize(file), int64(0)
+	for _, at := range []int64{0, size} {
+		if b, ok := readMeta(file, at); ok {
+			end = max(end, int64(min(binary.NativeEndian.Uint64(b[metaEndPage:]), maxTail))*size)
+		}
+	}
+	return min(max(0, end-info.Size()), maxTail), nil
+}
+
+// addTail adds the pages that are missing at the end of a file, as zeros. The check of the
+// file finds out whether they are free.
+func addTail(path string) error {
+	missing, err := missingTail(path)
+	if err != nil {
+		return err
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	return os.Truncate(path, info.Size()+missing)
 }
 
 // transaction returns the number of a meta page's transaction.

@@ -51,7 +51,7 @@ func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, 
 		return nil, fmt.Errorf("check %s: %w", path, err)
 	}
 	d := &Damage{File: name, Why: bad.why}
-	if d.Repaired, err = f.repair(ctx, name); err != nil {
+	if d.Repaired, d.Complete, err = f.repair(ctx, name); err != nil {
 		return nil, err
 	}
 	if d.Aside, err = f.setAside(path, badSuffix); err != nil {
@@ -123,23 +123,45 @@ func (f *Files) create(path string, size int) error {
 }
 
 // repair makes a sound version of a damaged file beside it. It reports false if there is
-// none that loses at most one commit.
-func (f *Files) repair(ctx context.Context, name string) (bool, error) {
+// none that loses at most one commit. complete reports that nothing is lost.
+func (f *Files) repair(ctx context.Context, name string) (repaired, complete bool, err error) {
+	path := filepath.Join(f.dir, name)
+	attempts := [][]func(string) error{{rollBack}}
+	if missing, err := missingTail(path); err == nil && missing > 0 {
+		attempts = [][]func(string) error{{addTail}, {addTail, rollBack}}
+	}
+	for _, mend := range attempts {
+		repaired, err := f.mend(ctx, name, mend)
+		if err != nil || !repaired {
+			if err := errors.Join(err, remove(path+repairSuffix)); err != nil {
+				return false, false, err
+			}
+			continue
+		}
+		return true, len(attempts) > 1 && len(mend) == 1, f.rename(path+repairSuffix, path+repairedSuffix)
+	}
+	return false, false, nil
+}
+
+// mend changes a copy of a damaged file in steps, and reports whether it is sound then.
+func (f *Files) mend(ctx context.Context, name string, steps []func(string) error) (bool, error) {
 	path := filepath.Join(f.dir, name)
 	temp := path + repairSuffix
 	f.o.step("copy")
 	// A failed copy (no room, an unreadable disk) must not stop the start: the caller then
 	// sets the damaged file aside.
 	if copyFile(path, temp) != nil {
-		return false, remove(temp)
+		return false, nil
 	}
-	f.o.step("roll back")
-	if err := rollBack(temp); err != nil {
-		return false, remove(temp)
+	f.o.step("mend")
+	for _, step := range steps {
+		if step(temp) != nil {
+			return false, nil
+		}
 	}
 	switch err := check(ctx, name, temp, f.o.CheckLimit); {
 	case errors.As(err, new(*badError)):
-		return false, remove(temp)
+		return false, nil
 	case err != nil:
 		return false, fmt.Errorf("check %s: %w", temp, err)
 	}
@@ -147,7 +169,7 @@ func (f *Files) repair(ctx context.Context, name string) (bool, error) {
 	if err := errors.Join(permission.Give(temp), syncFile(temp)); err != nil {
 		return false, fmt.Errorf("repair %s: %w", path, err)
 	}
-	return true, f.rename(temp, path+repairedSuffix)
+	return true, nil
 }
 
 // setAside renames a file to a name with a suffix and the present time. It returns that

@@ -7,7 +7,7 @@
 // an existing file first, in a child process with a time limit, because the store can hang
 // or crash on a damaged file. It rolls a damaged file back to its last good state if that
 // loses at most one commit. Otherwise it gives the file another name and makes a new one.
-// It deletes no data.
+// It deletes no data. A restore that was interrupted is finished by the next start.
 //
 // # Decisions
 //
@@ -81,10 +81,14 @@ type Damage struct {
 	File     string // its name in the data directory
 	Why      string
 	Repaired bool   // if false, a new, empty file replaces it
+	Complete bool   // repaired, and nothing is lost
 	Aside    string // where the damaged file is now
 }
 
 func (d *Damage) Error() string {
+	if d.Complete {
+		return fmt.Sprintf("%s was damaged (%s) and was repaired: nothing is lost; the damaged file is kept as %s", d.File, d.Why, d.Aside)
+	}
 	if d.Repaired {
 		return fmt.Sprintf("%s was damaged (%s) and was set back to its last good state: at most the last thing written is lost; the damaged file is kept as %s", d.File, d.Why, d.Aside)
 	}
@@ -126,6 +130,10 @@ func Open(ctx context.Context, dir string, o Options) (*Files, error) {
 		return nil, err
 	}
 	f := &Files{dir: dir, o: o, lock: lock, ready: make(chan struct{})}
+	if _, err := f.finishRestore(); err != nil {
+		lock.Close()
+		return nil, permission.FolderHint(fmt.Errorf("finishing a restore that was interrupted: %w", err), dir)
+	}
 	if f.records, err = f.prepare(ctx, RecordsName, o.RecordsSize); err != nil {
 		lock.Close()
 		return nil, permission.FolderHint(err, dir)

@@ -22,8 +22,9 @@ import (
 )
 
 const (
-	stepVariable = "OOTHERM_STORAGE_STEP" // the process kills itself at a step of Open in this directory
-	holdVariable = "OOTHERM_STORAGE_HOLD" // the process opens this directory and waits
+	restoreVariable = "OOTHERM_STORAGE_RESTORE" // the process kills itself at a step of a restore into this directory
+	stepVariable    = "OOTHERM_STORAGE_STEP"    // the process kills itself at a step of Open in this directory
+	holdVariable    = "OOTHERM_STORAGE_HOLD"    // the process opens this directory and waits
 )
 
 func TestMain(m *testing.M) {
@@ -41,6 +42,9 @@ func TestMain(m *testing.M) {
 	})
 	if dir := os.Getenv(stepVariable); dir != "" {
 		dieAtStep(dir)
+	}
+	if dir := os.Getenv(restoreVariable); dir != "" {
+		dieInRestore(dir)
 	}
 	if dir := os.Getenv(holdVariable); dir != "" {
 		hold(dir)
@@ -67,6 +71,23 @@ func fatal(err error) {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(3)
 	}
+}
+
+// dieInRestore restores a backup in both files of a directory, and kills the process at the
+// step that the first argument numbers. The second argument is the backup.
+func dieInRestore(dir string) {
+	left, err := strconv.Atoi(os.Args[1])
+	fatal(err)
+	backup, err := os.ReadFile(os.Args[2])
+	fatal(err)
+	_, err = Restore(context.Background(), dir, []Replacement{{RecordsName, bytes.NewReader(backup)}, {ReadingsName, bytes.NewReader(backup)}}, Options{step: func(string) {
+		if left--; left < 0 {
+			_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
+			select {}
+		}
+	}})
+	fatal(err)
+	os.Exit(0)
 }
 
 // dieAtStep opens a directory and kills the process at the step that the first argument
