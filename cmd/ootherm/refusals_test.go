@@ -105,6 +105,45 @@ func TestStorageIsBothFiles(t *testing.T) {
 	}
 }
 
+// A command makes no data folder beside one that was moved, whether its station runs or not.
+func TestNoNewFolderBesideAMovedOne(t *testing.T) {
+	config, data, listen := small(t)
+	r := &eggRoom{t: t, config: config, data: data, listen: listen}
+	r.start()
+	if err := os.Rename(data, data+".old"); err != nil {
+		t.Fatal(err)
+	}
+	refused := func(says string) {
+		t.Helper()
+		for _, args := range [][]string{{"book", "add"}, {"windows"}, {"alarms"}} {
+			if got := do(t, twoEntries, append(args, "--config", config)...); got.code != 1 || !strings.Contains(got.errout, says) || got.out != "" {
+				t.Errorf("%v: %+v, want a refusal with %q", args, got, says)
+			}
+		}
+		if _, err := os.Stat(data); !os.IsNotExist(err) {
+			t.Errorf("there is a new folder: %v", err)
+		}
+	}
+	refused("a station runs (process " + strconv.Itoa(r.process.Process.Pid) + ")")
+	r.end(syscall.SIGTERM)
+	refused("mv " + data + ".old " + data)
+	if err := os.Rename(data+".old", data); err != nil {
+		t.Fatal(err)
+	}
+	if got := do(t, twoEntries, "book", "add", "--config", config); got.code != 0 {
+		t.Errorf("with the folder in its place again: %+v", got)
+	}
+	if err := os.Rename(data, data+".old"); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Mkdir(data, 0o750); err != nil {
+		t.Fatal(err)
+	}
+	if got := do(t, twoEntries, "book", "add", "--config", config); got.code != 0 {
+		t.Errorf("with an empty folder in its place: %+v", got)
+	}
+}
+
 // A data folder that is moved under the running station is a critical alarm.
 func TestMovedDataFolderIsAnAlarm(t *testing.T) {
 	r := newEggRoom(t)

@@ -61,6 +61,9 @@ func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error)
 	if running, err := Running(ctx, c.Station.Data, reader); running != nil || err != nil {
 		return running.withPlan(plan), err
 	}
+	if err := daemon.RefuseMoved(c.Station.Data); err != nil {
+		return nil, err
+	}
 	dial, closing, err := daemon.Visit(ctx, c, plan, build)
 	if errors.Is(err, fs.ErrPermission) {
 		err = fmt.Errorf("no station runs, so the command opens the files itself: %w", err)

@@ -129,6 +129,11 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	}
 	stopSocket := listener.Serve(ctx, d.handler, d.logFailure, socket)
 	defer stopSocket()
+	endPresence, err := showPresence(d.cfg.Station.Data)
+	if err != nil {
+		d.logFailure(err)
+	}
+	defer endPresence()
 	jobs.Go(func() { courier.Run(ctx) })
 	jobs.Go(func() { d.sending.overflow.Run(ctx) })
 	jobs.Go(func() {

@@ -48,6 +48,11 @@ func Run(ctx context.Context, o Options) error {
 	if err != nil {
 		return fmt.Errorf("the source: %w", err)
 	}
+	if running, err := client.DialRunning(ctx, o.Config); err != nil || running == nil {
+		if err := errors.Join(err, daemon.RefuseMoved(c.Station.Data)); err != nil {
+			return err
+		}
+	}
 	r := &restoration{Options: o, config: c}
 	switch {
 	case info.IsDir():

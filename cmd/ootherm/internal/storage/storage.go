@@ -257,6 +257,7 @@ func takeLock(ctx context.Context, dir string, timeout time.Duration) (*os.File,
 	for {
 		err := unix.Flock(int(file.Fd()), unix.LOCK_EX|unix.LOCK_NB)
 		if err == nil {
+			notePlace(file, dir)
 			return file, nil
 		}
 		if !errors.Is(err, unix.EWOULDBLOCK) && !errors.Is(err, unix.EINTR) {
