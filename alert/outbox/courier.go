@@ -18,6 +18,11 @@ const SendLimit = time.Minute
 // stepped clock or a missed call costs no more than that.
 const maxSleep = time.Minute
 
+// maxRefusals is how often a critical message is tried although its receiver refuses it
+// for good: a gateway that is set up anew says 404 for a while. The tries go on for three
+// hours (our choice).
+const maxRefusals = 10
+
 // Route is one configured sender. With After it gets only critical alarms that,
 // so long after the message, are still active: not acknowledged, hidden or over.
 type Route struct {
@@ -270,6 +275,9 @@ func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
 		o.Result, o.Next = alert.Retry, o.At
 	case o.Result != alert.Retry && len(batch) == p.most:
 		p.most *= 2
+	}
+	if o.Result == alert.Refused && m.Priority == alert.Critical && attempts+1 < maxRefusals {
+		o.Result, o.Next = alert.Retry, o.At.Add(alert.Wait(attempts+1))
 	}
 	var err error
 	for _, part := range batch {

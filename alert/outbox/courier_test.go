@@ -117,7 +117,9 @@ func TestRefusedWaitsForAPerson(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := alerttest.NewSender(t, alerttest.Step{ID: id(1), Err: alert.Permanent(errors.New("no such box"))}, alerttest.Step{ID: id(1)})
 		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
-		d.commit(nil, message(1, "mail"))
+		m := message(1, "mail")
+		m.Priority = alert.Warning
+		d.commit(nil, m)
 		pass(240 * time.Hour)
 		d.want("0s mail " + id(1) + " refused")
 		d.waiting(1)
@@ -130,6 +132,33 @@ func TestRefusedWaitsForAPerson(t *testing.T) {
 		d.waiting(0)
 		if got, _ := s.Got(); !strings.HasPrefix(got[1].Body, "Delivered 10 days late") || strings.Contains(got[0].Body, "late") {
 			t.Errorf("bodies %q and %q", got[0].Body, got[1].Body)
+		}
+	})
+}
+
+// A critical message that is refused for good is tried again: a gateway may be set up anew.
+// After ten tries it waits for a person.
+func TestRefusedCriticalIsTriedAgain(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		refused := alerttest.Step{ID: id(1), Err: alert.Permanent(errors.New("404 Not Found"))}
+		s := alerttest.NewSender(t, refused, refused, alerttest.Step{ID: id(1)})
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
+		d.commit(nil, message(1, "mail"))
+		pass(time.Hour)
+		d.want("0s mail "+id(1)+" retry", "15s mail "+id(1)+" retry", "45s mail "+id(1)+" delivered")
+		d.waiting(0)
+	})
+	synctest.Test(t, func(t *testing.T) {
+		var steps []alerttest.Step
+		for range 10 {
+			steps = append(steps, alerttest.Step{ID: id(1), Err: alert.Permanent(errors.New("404 Not Found"))})
+		}
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: alerttest.NewSender(t, steps...)})
+		d.commit(nil, message(1, "mail"))
+		pass(100 * time.Hour)
+		d.waiting(1)
+		if ms, err := d.keeper.Waiting(t.Context()); err != nil || !ms[0].Refused || ms[0].Attempts != 10 {
+			t.Errorf("it waits as %+v, %v; want it refused after 10 tries", ms, err)
 		}
 	})
 }

@@ -29,7 +29,8 @@ func scoreCommand() *cobra.Command {
 With --durations, predict each row of a table of incubation durations from other
 rows, never from itself: knowing only the species' family, one row of the nearest
 other temperature, or all rows of other temperatures. Without --json the bent
-curve and the straight degree-day line stand side by side. The table is a CSV
+curve and the straight degree-day line stand side by side, then the model by clade.
+The table is a CSV
 with the columns study, order, family, species, temperature_c and duration_days;
 daily_range_c, sd_days and n are read where they are.
 
@@ -109,7 +110,12 @@ func score(cmd *cobra.Command, f scoreFlags) error {
 	if err != nil {
 		return err
 	}
-	return backtest.Describe(cmd.OutOrStdout(), f.model, result, other, beside)
+	out := cmd.OutOrStdout()
+	if err := backtest.Describe(out, f.model, result, other, beside); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "\nBy clade, %s:\n\n", f.model)
+	return backtest.DescribeClades(out, result)
 }
 
 func scoreBook(cmd *cobra.Command, f scoreFlags) error {

@@ -14,6 +14,8 @@ import (
 // Row is one mean incubation duration of one treatment of a study.
 type Row struct {
 	Study      string
+	Author     string // the first; empty: not told
+	Year       string
 	Order      string
 	Family     string
 	Species    string
@@ -59,6 +61,8 @@ func columns() []column {
 	}
 	return []column{
 		{"study", true, text(true, func(r *Row) *string { return &r.Study })},
+		{"first_author", false, text(false, func(r *Row) *string { return &r.Author })},
+		{"year", false, text(false, func(r *Row) *string { return &r.Year })},
 		{"order", true, text(false, func(r *Row) *string { return &r.Order })},
 		{"family", true, text(false, func(r *Row) *string { return &r.Family })},
 		{"species", true, text(true, func(r *Row) *string { return &r.Species })},
@@ -79,8 +83,8 @@ func columns() []column {
 
 // ReadRows reads a table of durations: a CSV whose first line names its columns.
 // study, order, family, species, temperature_c and duration_days are needed (an
-// order or a family that is not known may be left empty). daily_range_c, sd_days
-// and n are optional; other columns are ignored. The error names the line and the
+// order or a family that is not known may be left empty). first_author, year,
+// daily_range_c, sd_days and n are optional; other columns are ignored. The error names the line and the
 // column.
 func ReadRows(r io.Reader) ([]Row, error) {
 	c := csv.NewReader(r)

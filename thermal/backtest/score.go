@@ -26,11 +26,15 @@ type Summary struct {
 	MAPE      float64 `json:"mape"`
 	Within80  float64 `json:"within_80"` // share inside the 80 % interval
 	Width80   float64 `json:"width_80"`  // mean width of it over the prediction
+	LogScore  float64 `json:"log_score"` // mean log density of the actual log days: higher is better
+	Early10   float64 `json:"early_10"`  // share in the earliest tenth of what was predicted
+	Late10    float64 `json:"late_10"`   // and in the latest; a tenth each where the spread is right
 }
 
 // Prediction is the prediction of one row that was left out.
 type Prediction struct {
 	Species   string  `json:"species"`
+	Clade     string  `json:"clade"`
 	Study     string  `json:"study"`
 	Celsius   float64 `json:"temperature_c"`
 	Protocol  string  `json:"protocol"`
@@ -39,12 +43,15 @@ type Prediction struct {
 	Low80     float64 `json:"low_80"`
 	High80    float64 `json:"high_80"`
 	Actual    float64 `json:"actual_days"`
+	PIT       float64 `json:"pit"`       // probability integral transform: the share of the prediction that is earlier
+	LogScore  float64 `json:"log_score"` // log density of the actual log days
 }
 
 // Result is a whole backtest.
 type Result struct {
-	Protocols map[string]Summary `json:"protocols"`
-	Rows      []Prediction       `json:"rows"`
+	Protocols map[string]Summary            `json:"protocols"`
+	Clades    map[string]map[string]Summary `json:"clades"` // by clade and protocol; none of a clade without rows
+	Rows      []Prediction                  `json:"rows"`
 }
 
 // Score predicts every row of every species with two or more mean temperatures
@@ -71,7 +78,7 @@ func Score(rows []Row, model string) (Result, error) {
 		}
 		bySpecies[r.Species] = append(bySpecies[r.Species], r)
 	}
-	out := Result{Protocols: map[string]Summary{}, Rows: []Prediction{}}
+	out := Result{Protocols: map[string]Summary{}, Clades: map[string]map[string]Summary{}, Rows: []Prediction{}}
 	for _, name := range names {
 		own := bySpecies[name]
 		low, high := own[0].Celsius, own[0].Celsius
@@ -81,15 +88,13 @@ func Score(rows []Row, model string) (Result, error) {
 		if low == high {
 			continue
 		}
-		prior := table.Family(own[0].Order, own[0].Family, name).Belief((low + high) / 2)
+		prior := table.Kin(own[0].Order, own[0].Family, name).Belief((low + high) / 2)
 		prior.Straight = model == profile.ModelLine
 		for _, r := range own {
 			out.Rows = append(out.Rows, r.predictions(prior, own)...)
 		}
 	}
-	for _, p := range Protocols() {
-		out.Protocols[p] = summarise(out.Rows, p)
-	}
+	out.summarise()
 	return out, nil
 }
 
@@ -148,53 +153,11 @@ func (r Row) predict(b thermal.Belief, protocol string, weight float64) Predicti
 	asked.Days = 0
 	logDays, sd := b.Predict(asked)
 	const z80 = 1.2816
+	off := (math.Log(r.Days) - logDays) / sd
 	return Prediction{
-		Species: r.Species, Study: r.Study, Celsius: r.Celsius, Protocol: protocol, Weight: weight,
+		Species: r.Species, Clade: Clade(r.Order, r.Family), Study: r.Study, Celsius: r.Celsius, Protocol: protocol, Weight: weight,
 		Predicted: math.Exp(logDays), Low80: math.Exp(logDays - z80*sd), High80: math.Exp(logDays + z80*sd),
-		Actual: r.Days,
+		Actual: r.Days, PIT: math.Erfc(-off/math.Sqrt2) / 2,
+		LogScore: -off*off/2 - math.Log(sd) - math.Log(2*math.Pi)/2,
 	}
-}
-
-func summarise(rows []Prediction, protocol string) Summary {
-	var s Summary
-	var weight float64
-	type weighted struct{ ape, weight float64 }
-	var apes []weighted
-	for _, r := range rows {
-		if r.Protocol != protocol {
-			continue
-		}
-		ape := math.Abs(r.Predicted-r.Actual) / r.Actual
-		weight += r.Weight
-		s.MAPE += r.Weight * ape
-		if r.Low80 <= r.Actual && r.Actual <= r.High80 {
-			s.Within80 += r.Weight
-		}
-		s.Width80 += r.Weight * (r.High80 - r.Low80) / r.Predicted
-		apes = append(apes, weighted{ape, r.Weight})
-	}
-	if weight == 0 {
-		return Summary{}
-	}
-	s.N = int(math.Round(weight))
-	s.MAPE /= weight
-	s.Within80 /= weight
-	s.Width80 /= weight
-	slices.SortFunc(apes, func(a, b weighted) int {
-		switch {
-		case a.ape < b.ape:
-			return -1
-		case a.ape > b.ape:
-			return 1
-		}
-		return 0
-	})
-	var sum float64
-	for _, a := range apes {
-		if sum += a.weight; sum >= weight/2 {
-			s.MedianAPE = a.ape
-			break
-		}
-	}
-	return s
 }

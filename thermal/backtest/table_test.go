@@ -125,20 +125,23 @@ func TestScoreJSON(t *testing.T) {
 	}
 	var got struct {
 		Protocols map[string]map[string]float64
+		Clades    map[string]map[string]map[string]float64
 		Rows      []map[string]any
 	}
 	if err := json.Unmarshal(b, &got); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"family", "one", "rest"} {
-		for _, key := range []string{"n", "median_ape", "mape", "within_80", "width_80"} {
-			if _, ok := got.Protocols[name][key]; !ok || len(got.Protocols[name]) != 5 {
-				t.Errorf("%s: %v", name, got.Protocols[name])
+		for _, key := range []string{"n", "median_ape", "mape", "within_80", "width_80", "log_score", "early_10", "late_10"} {
+			for _, s := range []map[string]float64{got.Protocols[name], got.Clades["other squamates"][name]} {
+				if _, ok := s[key]; !ok || len(s) != 8 {
+					t.Errorf("%s: %v", name, s)
+				}
 			}
 		}
 	}
-	for _, key := range []string{"species", "study", "temperature_c", "protocol", "weight", "predicted_days", "low_80", "high_80", "actual_days"} {
-		if _, ok := got.Rows[0][key]; !ok || len(got.Rows[0]) != 9 {
+	for _, key := range []string{"species", "clade", "study", "temperature_c", "protocol", "weight", "predicted_days", "low_80", "high_80", "actual_days", "pit", "log_score"} {
+		if _, ok := got.Rows[0][key]; !ok || len(got.Rows[0]) != 12 {
 			t.Errorf("row: %v", got.Rows[0])
 		}
 	}

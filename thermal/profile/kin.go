@@ -9,224 +9,228 @@ import (
 	"strings"
 
 	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/profile/internal/mixedmodel"
 )
 
-// The figures of each species' level and slope are derived from the Reptile
-// Development Database, Noble et al. 2018, Scientific Data 5:180138.
+// The tables are fitted to the Reptile Development Database, Noble et al. 2018, Scientific
+// Data 5:180138, by a program of its own.
+//
+//go:generate go run ./internal/fit ../../testdata/incubation/durations.csv .
+
+// What the rows of each species say of its level and its slope, in log days and a kelvin.
 //
 //go:embed species-levels.csv
-var levels string
+var levelsTable string
 
-// The spread of the hatch model's levels (log days at 28 C) and slopes (a
-// kelvin), fitted to the same database.
-const (
-	familySD       = 0.25 // a family around its order
-	speciesSD      = 0.31 // a species around its family
-	familySlopeSD  = 0.012
-	speciesSlopeSD = 0.019
+// The course of levels and slopes along the usual temperature that all species share, and
+// the standard deviations of order, family, genus and species around it.
+//
+//go:embed model.csv
+var modelTable string
 
-	pooledCelsius  = 28.0  // of the pooled level and slope
-	pooledSlope    = 0.082 // of a species whose usual temperature that is
-	slopeByUsual   = 0.005 // less, a kelvin that a species' usual temperature is warmer
-	slopeUnusual   = 0.011 // the same where the usual temperature is not known: along one curve
-	unknownOrderSD = 0.30  // an order around all; an assumption
-)
+// commonUsual is the usual temperature, in C, at which the common course is anchored.
+const commonUsual = 28.0
 
-// species is one row of the table.
-type species struct {
-	order, family, name  string
-	usual                float64
-	level, levelVariance float64
-	shift, shiftVariance float64 // of the slope, from the pooled one at its usual temperature
-}
-
-// Table holds the levels and slopes of the species that were measured.
+// Table holds the priors.
 type Table struct {
-	species []species
-	tested  []tested
+	tree   mixedmodel.Tree
+	course mixedmodel.Course
+	rows   map[string]int // by species
+	tested []tested
 }
 
-// Kin is the level and the slope of a species when only its family is known, with
-// their standard deviations.
+// Kin is the level and the slope of a species by what was measured of its relatives, with
+// their standard deviations: how far both lie from the common course at its usual
+// temperature.
 type Kin struct {
-	Group   string  // the family or group, the order, or "all reptiles": what it rests on
+	Group   string  // what it rests on: the genus, the family or group, the order, "all reptiles"
 	Species int     // how many species that is
-	LogDays float64 // at 28 C
+	Rows    int     // how many rows of the species itself count
+	Level   float64 // log days
 	LevelSD float64
-	Shift   float64 // of the slope from the pooled one, a kelvin
+	Slope   float64 // a kelvin
 	SlopeSD float64
+	course  mixedmodel.Course
 }
 
-// ReadTable reads the table that is built in.
+// ReadTable reads the tables that are built in.
 func ReadTable() (*Table, error) {
-	t := &Table{}
-	err := eachRow("species-levels.csv", levels, []int{4, 5, 6, 7, 8}, func(row []string, v []float64) {
-		t.species = append(t.species, species{
-			order: row[0], family: group(row[1]), name: row[2], usual: v[0],
-			level: v[1], levelVariance: v[2] * v[2],
-			shift: v[3] - slopeAt(v[0]), shiftVariance: v[4] * v[4],
+	t := &Table{rows: map[string]int{}}
+	err := eachRow("model.csv", modelTable, func(row map[string]string, number func(string) float64) {
+		if to := t.number(row["name"]); to != nil {
+			*to = number("value")
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	t.tree.Apart = Geckos
+	err = eachRow("species-levels.csv", levelsTable, func(row map[string]string, number func(string) float64) {
+		usual := number("usual_c")
+		m := mixedmodel.Measured(number("log_days"), number("log_days_sd"), usual-number("at_c"))
+		if row["slope_per_k"] != "" {
+			m = m.Plus(mixedmodel.MeasuredSlope(number("slope_per_k"), number("slope_sd")))
+		}
+		t.rows[row["species"]] = int(number("rows"))
+		t.tree.Leaves = append(t.tree.Leaves, mixedmodel.Leaf{
+			Path:    mixedmodel.Path{row["order"], Group(row["family"]), genus(row["species"]), row["species"]},
+			Message: m.Shift(t.course.At(usual - commonUsual)),
 		})
 	})
 	if err != nil {
 		return nil, err
 	}
-	if t.tested, err = readTested(); err != nil {
-		return nil, err
-	}
-	return t, nil
+	mixedmodel.Sort(t.tree.Leaves)
+	t.tested, err = readTested()
+	return t, err
 }
 
-// eachRow reads a table with a header, of which some columns are numbers.
-func eachRow(name, table string, numbers []int, each func([]string, []float64)) error {
+// number is where a number of the table of the model belongs; nil where it describes the
+// rows and not the species.
+func (t *Table) number(name string) *float64 {
+	d := &t.tree.Deviations
+	return map[string]*float64{
+		"common_log_days":          &t.course.Level,
+		"common_log_days_by_usual": &t.course.LevelByKelvin,
+		"common_slope":             &t.course.Slope,
+		"common_slope_by_usual":    &t.course.SlopeByKelvin,
+		"order_level_sd":           &d.Levels[mixedmodel.Order],
+		"family_level_sd":          &d.Levels[mixedmodel.Family],
+		"genus_level_sd":           &d.Levels[mixedmodel.Genus],
+		"species_level_sd":         &d.Levels[mixedmodel.Species],
+		"order_slope_sd":           &d.Slopes[mixedmodel.Order],
+		"family_slope_sd":          &d.Slopes[mixedmodel.Family],
+		"genus_slope_sd":           &d.Slopes[mixedmodel.Genus],
+		"species_slope_sd":         &d.Slopes[mixedmodel.Species],
+		"gecko_slope_sd":           &d.ApartSlopes[mixedmodel.Family],
+		"gecko_species_slope_sd":   &d.ApartSlopes[mixedmodel.Species],
+	}[name]
+}
+
+// eachRow reads a table with a header. Number gives a column of the row as a number.
+func eachRow(name, table string, each func(row map[string]string, number func(string) float64)) error {
 	rows, err := csv.NewReader(strings.NewReader(table)).ReadAll()
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	v := make([]float64, len(numbers))
-	for i, row := range rows[1:] {
-		for j, column := range numbers {
-			if v[j], err = strconv.ParseFloat(row[column], 64); err != nil {
-				return fmt.Errorf("%s, line %d: %w", name, i+2, err)
-			}
+	for i, cells := range rows[1:] {
+		row := map[string]string{}
+		for j, column := range rows[0] {
+			row[column] = cells[j]
 		}
-		each(row, v)
+		number := func(column string) float64 {
+			v, e := strconv.ParseFloat(row[column], 64)
+			if e != nil && err == nil {
+				err = fmt.Errorf("%s, line %d, %s: %w", name, i+2, column, e)
+			}
+			return v
+		}
+		if each(row, number); err != nil {
+			return err
+		}
 	}
 	return nil
 }
 
-func slopeAt(usual float64) float64 { return pooledSlope - slopeByUsual*(usual-pooledCelsius) }
-
 // allReptiles is the group of all species.
 const allReptiles = "all reptiles"
 
-// geckos is the group of all gecko families: each alone has few species that were
+// Geckos is the group of all gecko families: each alone has few species that were
 // measured.
-const geckos = "Gekkota"
+const Geckos = "Gekkota"
 
-// group is the name of a family in the table.
-func group(family string) string {
+// Group is the name that a family goes by in the tables: its own, or that of its group.
+func Group(family string) string {
 	switch family {
 	case "Gekkonidae", "Diplodactylidae", "Carphodactylidae", "Eublepharidae",
 		"Phyllodactylidae", "Pygopodidae", "Sphaerodactylidae":
-		return geckos
+		return Geckos
 	}
 	return family
 }
 
-// Family is the kin of a species of this family and order, either of which may
-// be empty or unknown: a family is shrunk to its order, an unknown family stands
-// at its order, and where that is unknown too, at all reptiles. The species
-// named leaveOut is left out, so that a backtest can predict it.
-func (t *Table) Family(order, family, leaveOut string) Kin {
-	family = group(family)
-	if order == "" {
-		for _, s := range t.species {
-			if s.family == family {
-				order = s.order
-			}
-		}
-		if family == geckos {
-			order = "Squamata"
-		}
-	}
-	families := map[string]*figures{}
-	var names []string // in the table's order, so that sums do not wander
-	add := func(s species) {
-		if families[s.family] == nil {
-			families[s.family] = &figures{}
-			names = append(names, s.family)
-		}
-		families[s.family].add(s)
-	}
-	for _, s := range t.species {
-		if s.order == order && s.name != leaveOut {
-			add(s)
-		}
-	}
-	k := Kin{Group: order}
-	familyVariance := familySD * familySD
-	if len(names) == 0 {
-		k.Group = allReptiles
-		familyVariance += unknownOrderSD * unknownOrderSD
-		for _, s := range t.species {
-			if s.name != leaveOut {
-				add(s)
+// genus is the first word of a species' name.
+func genus(species string) string {
+	name, _, _ := strings.Cut(species, " ")
+	return name
+}
+
+// path is where a species stands in the tree. A genus or a family that was measured tells
+// what is not known above it.
+func (t *Table) path(order, family, species string) mixedmodel.Path {
+	p := mixedmodel.Path{order, Group(family), genus(species), species}
+	for _, rank := range [...]int{mixedmodel.Genus, mixedmodel.Family} {
+		for _, l := range t.tree.Leaves {
+			if p[rank] != "" && l.Path[rank] == p[rank] {
+				copy(p[:rank], l.Path[:rank])
 			}
 		}
 	}
-	// The order's level is the mean of its families', each as uncertain as it is;
-	// slopes differ less between families, and its slope is that of its species.
-	var all figures
-	for _, name := range names {
-		f := families[name]
-		all.level.add(f.level.mean(), f.level.variance()+familyVariance)
-		all.slope.sum, all.slope.weight = all.slope.sum+f.slope.sum, all.slope.weight+f.slope.weight
-		k.Species += f.n
+	if p[mixedmodel.Family] == Geckos && p[mixedmodel.Order] == "" {
+		p[mixedmodel.Order] = "Squamata"
 	}
-	var level, slope pooled
-	level.add(all.level.mean(), familyVariance)
-	slope.add(all.slope.mean(), familySlopeSD*familySlopeSD)
-	if own := families[family]; own != nil && k.Group == order {
-		level.add(own.level.mean(), own.level.variance())
-		slope.add(own.slope.mean(), own.slope.variance())
-		k.Group, k.Species = family, own.n
+	return p
+}
+
+// Kin is a species by its relatives alone: what was measured of itself is left out, so
+// that a backtest can predict it. Any of order, family and species may be empty or
+// unknown.
+func (t *Table) Kin(order, family, species string) Kin {
+	p := t.path(order, family, species)
+	k := t.kin(t.tree.Predict(p))
+	k.Group = allReptiles
+	for _, l := range t.tree.Leaves {
+		if l.Path[mixedmodel.Species] != species {
+			k.Species++
+		}
 	}
-	k.LogDays = level.mean()
-	k.LevelSD = math.Sqrt(level.variance() + speciesSD*speciesSD)
-	k.Shift = slope.mean()
-	k.SlopeSD = math.Sqrt(slope.variance() + speciesSlopeSD*speciesSlopeSD)
+	for rank, name := range p[:mixedmodel.Species] {
+		n := 0
+		for _, l := range t.tree.Leaves {
+			if name != "" && l.Path[rank] == name && l.Path[mixedmodel.Species] != species {
+				n++
+			}
+		}
+		if n > 0 {
+			k.Group, k.Species = name, n
+		}
+	}
 	return k
 }
 
-// Species is the level and the slope of a species that was itself measured.
-func (t *Table) Species(name string) (Kin, bool) {
-	for _, s := range t.species {
-		if s.name == name {
-			return Kin{
-				Group: name, Species: 1, LogDays: s.level, LevelSD: math.Sqrt(s.levelVariance),
-				Shift: s.shift, SlopeSD: math.Sqrt(s.shiftVariance),
-			}, true
+// Species is a species that was itself measured: its relatives and its own rows together.
+func (t *Table) Species(species string) (Kin, bool) {
+	for _, l := range t.tree.Leaves {
+		if l.Path[mixedmodel.Species] == species {
+			k := t.kin(t.tree.Predict(l.Path).Given(l.Message))
+			k.Group, k.Species, k.Rows = species, 1, t.rows[species]
+			return k, true
 		}
 	}
 	return Kin{}, false
 }
 
-// Belief is the kin as a belief at a usual temperature in Celsius; the level is
-// moved there from 28 C along the pooled curve.
+func (t *Table) kin(n mixedmodel.Normal) Kin {
+	return Kin{
+		Level: n.Mean.Level, LevelSD: math.Sqrt(n.LevelLevel),
+		Slope: n.Mean.Slope, SlopeSD: math.Sqrt(n.SlopeSlope), course: t.course,
+	}
+}
+
+// Belief is the kin as a belief at a usual temperature in C.
 func (k Kin) Belief(usual float64) thermal.Belief {
-	return k.belief(usual, slopeAt(usual)+k.Shift)
+	at := k.course.At(usual - commonUsual)
+	b := thermal.Prior(usual, at.Level+k.Level, k.LevelSD, at.Slope+k.Slope, k.SlopeSD)
+	b.References = k.Rows
+	return b
 }
 
-// Unusual is [Kin.Belief] at a reference temperature that is not the species' usual
-// one.
+// Unusual is [Kin.Belief] at a reference temperature in C that is not the species' usual
+// one: that of a species that is usually kept where the common course is anchored, along
+// its curve.
 func (k Kin) Unusual(celsius float64) thermal.Belief {
-	return k.belief(celsius, pooledSlope-slopeUnusual*(celsius-pooledCelsius)+k.Shift)
+	at, x := k.course.At(0).Plus(mixedmodel.Pair{Level: k.Level, Slope: k.Slope}), celsius-commonUsual
+	b := thermal.Prior(celsius, at.Level-at.Slope*x+thermal.Bend*x*x, math.Hypot(k.LevelSD, k.SlopeSD*x), at.Slope-2*thermal.Bend*x, k.SlopeSD)
+	b.References = k.Rows
+	return b
 }
-
-func (k Kin) belief(usual, slope float64) thermal.Belief {
-	x := pooledCelsius - usual
-	return thermal.Prior(usual, k.LogDays+slope*x-thermal.Bend*x*x, k.LevelSD, slope, k.SlopeSD)
-}
-
-// figures are a family's pooled level and slope.
-type figures struct {
-	level, slope pooled
-	n            int
-}
-
-func (f *figures) add(s species) {
-	f.level.add(s.level, s.levelVariance+speciesSD*speciesSD)
-	f.slope.add(s.shift, s.shiftVariance+speciesSlopeSD*speciesSlopeSD)
-	f.n++
-}
-
-// pooled is a mean weighted by precision.
-type pooled struct{ weight, sum float64 }
-
-func (p *pooled) add(v, variance float64) {
-	p.weight += 1 / variance
-	p.sum += v / variance
-}
-
-func (p pooled) mean() float64     { return p.sum / p.weight }
-func (p pooled) variance() float64 { return 1 / p.weight }

@@ -4,6 +4,9 @@ import (
 	"math"
 	"slices"
 	"testing"
+
+	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/profile/internal/mixedmodel"
 )
 
 func table(t *testing.T) *Table {
@@ -15,68 +18,103 @@ func table(t *testing.T) *Table {
 	return tb
 }
 
-// Leaving a species out is as if its row had never been there, for its family,
-// its order and all others.
+// What was measured of a species has no part in what its relatives say of it.
 func TestLeavingOutIsLeavingOutTheRow(t *testing.T) {
-	whole := table(t)
+	whole, without := table(t), table(t)
 	const name = "Oedura lesueurii"
-	without := table(t)
-	without.species = slices.DeleteFunc(without.species, func(s species) bool { return s.name == name })
-	if len(without.species) != len(whole.species)-1 {
-		t.Fatalf("%d rows less", len(whole.species)-len(without.species))
+	without.tree.Leaves = slices.DeleteFunc(without.tree.Leaves, func(l mixedmodel.Leaf) bool { return l.Path[mixedmodel.Species] == name })
+	if len(without.tree.Leaves) != len(whole.tree.Leaves)-1 {
+		t.Fatalf("%d rows less", len(whole.tree.Leaves)-len(without.tree.Leaves))
 	}
-	for _, of := range [][2]string{{"Squamata", "Diplodactylidae"}, {"Squamata", "Agamidae"}, {"Squamata", "Unheardidae"}, {"Testudines", "Chelidae"}, {"", ""}} {
-		if a, b := whole.Family(of[0], of[1], name), without.Family(of[0], of[1], ""); a != b {
-			t.Errorf("%v: %+v left out, %+v never there", of, a, b)
-		}
+	if a, b := whole.Kin("Squamata", "Diplodactylidae", name), without.Kin("Squamata", "Diplodactylidae", name); a != b {
+		t.Errorf("%+v left out, %+v never there", a, b)
 	}
-	if whole.Family("Squamata", "Diplodactylidae", name) == whole.Family("Squamata", "Diplodactylidae", "") {
-		t.Error("leaving it out changes nothing for its own family")
+	if whole.Kin("Squamata", "Diplodactylidae", "Oedura monilis").Level == without.Kin("Squamata", "Diplodactylidae", "Oedura monilis").Level {
+		t.Error("leaving it out changes nothing for its genus")
 	}
 }
 
-// A family stands between what its own species say and its order.
-func TestFamilyIsShrunkToItsOrder(t *testing.T) {
+// A species of a known genus stands nearer to the genus than its family does; a family
+// stands nearer to its order than its own species do. The less is known, the wider it is.
+func TestKin(t *testing.T) {
 	tb := table(t)
-	order := tb.Family("Squamata", "Unheardidae", "")
+	order := tb.Kin("Squamata", "Unheardidae", "")
+	if order.Group != "Squamata" || tb.Kin("Unheard", "", "").Group != allReptiles {
+		t.Errorf("an unknown family rests on %q", order.Group)
+	}
 	for _, c := range []struct {
-		family, group string
-		species       int
-	}{{"Agamidae", "Agamidae", 12}, {"Gekkonidae", geckos, 5}, {"Diplodactylidae", geckos, 5}, {"Viperidae", "Viperidae", 1}} {
-		k := tb.Family("Squamata", c.family, "")
-		if k.Group != c.group || k.Species != c.species {
-			t.Errorf("%s rests on %q, %d species; want %q, %d", c.family, k.Group, k.Species, c.group, c.species)
+		family, species, group string
+		number                 int
+	}{
+		{"Agamidae", "", "Agamidae", 12}, {"Gekkonidae", "", Geckos, 5}, {"Diplodactylidae", "", Geckos, 5}, {"Viperidae", "", "Viperidae", 1},
+		{"Phrynosomatidae", "Sceloporus jarrovii", "Sceloporus", 5},
+		{"Phrynosomatidae", "Sceloporus undulatus", "Sceloporus", 4},
+		{"", "Sceloporus jarrovii", "Sceloporus", 5},
+		{"Diplodactylidae", "Oedura lesueurii", Geckos, 4},
+	} {
+		k := tb.Kin("Squamata", c.family, c.species)
+		if k.Group != c.group || k.Species != c.number {
+			t.Errorf("%s, %s rests on %q, %d species; want %q, %d", c.family, c.species, k.Group, k.Species, c.group, c.number)
 		}
-		var own pooled
-		for _, s := range tb.species {
-			if s.family == c.group {
-				own.add(s.level, s.levelVariance+speciesSD*speciesSD)
-			}
+		if k.LevelSD >= order.LevelSD || k.SlopeSD <= 0 {
+			t.Errorf("%s, %s: %+v, its order %+v", c.family, c.species, k, order)
 		}
-		low, high := math.Min(own.mean(), order.LogDays), math.Max(own.mean(), order.LogDays)
-		if !(k.LogDays > low && k.LogDays < high) || k.LevelSD >= order.LevelSD || k.LevelSD <= speciesSD {
-			t.Errorf("%s: level %.3f give or take %.3f; its species %.3f, its order %.3f give or take %.3f",
-				c.family, k.LogDays, k.LevelSD, own.mean(), order.LogDays, order.LevelSD)
-		}
+	}
+	family, genus := tb.Kin("Squamata", "Phrynosomatidae", ""), tb.Kin("Squamata", "Phrynosomatidae", "Sceloporus jarrovii")
+	if genus.LevelSD > 0.6*family.LevelSD || genus.SlopeSD >= family.SlopeSD {
+		t.Errorf("of a known genus %+v, of its family %+v", genus, family)
+	}
+	if tb.Kin("", "Agamidae", "") != tb.Kin("Squamata", "Agamidae", "") {
+		t.Error("a family does not find its order")
+	}
+	if g := tb.Kin("", "Eublepharidae", ""); g != tb.Kin("Squamata", "Gekkonidae", "") {
+		t.Errorf("geckos are not one group: %+v", g)
 	}
 }
 
-// A species that was measured and has no reference of its own stands where it was
-// found.
+// The slopes of geckos scatter most, and a species' own slope is not shrunk twice: that of
+// Heteronotia binoei is 0.153 a kelvin by twelve rows.
+func TestSlopesOfGeckos(t *testing.T) {
+	tb := table(t)
+	gecko, agama := tb.Kin("Squamata", "Gekkonidae", ""), tb.Kin("Squamata", "Agamidae", "")
+	if gecko.SlopeSD < 0.035 || gecko.SlopeSD < 1.5*agama.SlopeSD {
+		t.Errorf("the slope of a gecko is known to %.3f, that of an agama to %.3f", gecko.SlopeSD, agama.SlopeSD)
+	}
+	k, ok := tb.Species("Heteronotia binoei")
+	if !ok {
+		t.Fatal("it is not in the table")
+	}
+	near(t, "slope of Heteronotia binoei", k.Belief(27).Slope, 0.150, 0.004)
+}
+
+// A species that was measured and has no reference but a rule of thumb stands where it was
+// found. A measured reference may be one of its rows, and takes their place.
 func TestMeasuredSpeciesStandsWhereItWasFound(t *testing.T) {
-	p := Profile{Name: "x", Species: "Chelodina expansa", Family: "Chelidae", Usual: 28}
-	b, err := p.Belief()
-	if err != nil {
-		t.Fatal(err)
+	p := Profile{Name: "x", Species: "Chelodina expansa", Family: "Chelidae", Usual: 26}
+	belief := func() thermal.Belief {
+		t.Helper()
+		b, err := p.Belief()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
 	}
-	near(t, "log days", b.LogDays, 5.1025, 1e-9)
-	p.Species = "Chelodina"
-	wide, err := p.Belief()
-	if err != nil {
-		t.Fatal(err)
+	own := belief()
+	near(t, "log days", own.LogDays, 5.155, 0.01)
+	if own.References != 2 {
+		t.Errorf("%d rows count, want its two", own.References)
 	}
-	if b.Covariance[0][0] >= wide.Covariance[0][0]/4 {
-		t.Errorf("level variance %.4f of the species, %.4f of its family", b.Covariance[0][0], wide.Covariance[0][0])
+	p.References = []Reference{{Celsius: 26, Days: 200, Source: "a", Practice: true}}
+	if b := belief(); b.References != 3 || !(b.Covariance[0][0] < own.Covariance[0][0]) {
+		t.Errorf("beside a rule of thumb %d references, variance %.4f of %.4f", b.References, b.Covariance[0][0], own.Covariance[0][0])
+	}
+	p.References[0].Practice = false
+	if b := belief(); b.References != 1 {
+		t.Errorf("%d references, want the one that was measured", b.References)
+	}
+	p.References, p.Species = nil, "Chelodina"
+	if wide := belief(); own.Covariance[0][0] >= wide.Covariance[0][0]/3 || wide.References != 0 {
+		t.Errorf("level variance %.4f of the species, %.4f of its genus", own.Covariance[0][0], wide.Covariance[0][0])
 	}
 }
 

@@ -147,8 +147,8 @@ func (p Profile) Belief() (thermal.Belief, error) {
 	if err != nil {
 		return thermal.Belief{}, err
 	}
-	kin := t.Family(p.Order, p.Family, p.Species)
-	if own, ok := t.Species(p.Species); ok && len(p.References) == 0 {
+	kin := t.Kin(p.Order, p.Family, p.Species)
+	if own, ok := t.Species(p.Species); ok && !p.measured() {
 		kin = own
 	}
 	b := kin.Belief(p.Usual)
@@ -163,15 +163,21 @@ func (p Profile) Belief() (thermal.Belief, error) {
 	return b, nil
 }
 
-// middle is the middle of the references' temperatures, or 28 C, that of the pooled
-// figures.
+// measured reports whether a reference is more than a rule of thumb. It may then be one of
+// the published rows, and takes their place.
+func (p Profile) measured() bool {
+	return slices.ContainsFunc(p.References, func(r Reference) bool { return !r.Practice })
+}
+
+// middle is the middle of the references' temperatures, or 28 C, where the common
+// course is anchored.
 func (p Profile) middle() float64 {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, r := range p.References {
 		low, high = math.Min(low, r.Celsius), math.Max(high, r.Celsius)
 	}
 	if low > high {
-		return pooledCelsius
+		return commonUsual
 	}
 	return (low + high) / 2
 }

@@ -2,7 +2,6 @@ package profile
 
 import (
 	_ "embed"
-	"strings"
 
 	"example.com/ootherm/thermal"
 )
@@ -25,12 +24,12 @@ type tested struct {
 
 func readTested() ([]tested, error) {
 	var all []tested
-	err := eachRow("tested.csv", testedTable, []int{3, 5}, func(row []string, v []float64) {
+	err := eachRow("tested.csv", testedTable, func(row map[string]string, number func(string) float64) {
 		all = append(all, tested{
-			order: row[0], family: group(row[1]), species: row[2],
+			order: row["order"], family: Group(row["family"]), species: row["species"],
 			ends: thermal.Tested{
-				Coldest: thermal.Limit{Celsius: v[0], Source: row[4]},
-				Warmest: thermal.Limit{Celsius: v[1], Source: row[6]},
+				Coldest: thermal.Limit{Celsius: number("coldest_c"), Source: row["coldest_source"]},
+				Warmest: thermal.Limit{Celsius: number("warmest_c"), Source: row["warmest_source"]},
 			},
 		})
 	})
@@ -40,7 +39,7 @@ func readTested() ([]tested, error) {
 // Tested is the range of temperatures tested in a species where that is wide, else in its
 // genus where that is wide, else in its family, its order, or all reptiles.
 func (t *Table) Tested(order, family, species string) thermal.Tested {
-	family = group(family)
+	family = Group(family)
 	for _, level := range []struct {
 		name   string
 		fewest float64
@@ -75,12 +74,6 @@ func wider(a, b thermal.Tested) thermal.Tested {
 		a.Warmest = b.Warmest
 	}
 	return a
-}
-
-// genus is the first word of a species' name.
-func genus(species string) string {
-	name, _, _ := strings.Cut(species, " ")
-	return name
 }
 
 // testedEnds are the ends of what is known of a profile: its own, else what was tested in

@@ -93,7 +93,7 @@ func Command(x forms.Filled, flag string) string {
 // DescribeAlarms writes the alarms that are not normal, for a person, and those that are
 // raised if their cause lasts.
 func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
-	if len(n.Alarms) == 0 && len(n.Pending) == 0 {
+	if len(n.Alarms) == 0 && len(n.Pending) == 0 && len(n.Health.Deliveries) == 0 {
 		_, err := fmt.Fprintln(w, "All in order.")
 		return err
 	}
@@ -116,7 +116,35 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\tno alarm yet; raised at %s if it lasts\t%s\n", text.Shape, words.Place(a.AlarmPlace), text.Wrong,
 			r.Value(text.Quantity, a.Value), words.Priority(a.Priority), r.When(a.Since, n.At), r.When(a.RaisedAt, n.At), a.Key)
 	}
-	return t.Flush()
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	for _, d := range n.Health.Deliveries {
+		if _, err := fmt.Fprint(w, deliveryText(d, n.At, r)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// deliveryText says what becomes of the messages that wait for a sender, in lines.
+func deliveryText(d snapshot.Delivery, at time.Time, r words.Reader) string {
+	said := ""
+	if d.Err != nil {
+		said = " The last try: " + *d.Err
+	}
+	var lines strings.Builder
+	if d.Waiting > 0 {
+		next := "now"
+		if d.NextTry != nil && d.NextTry.After(at) {
+			next = r.When(*d.NextTry, at)
+		}
+		fmt.Fprintf(&lines, "%s: %s not delivered yet; next try: %s.%s\n", d.Sender, words.Count(d.Waiting, "message", "messages"), next, said)
+	}
+	if d.Refused > 0 {
+		fmt.Fprintf(&lines, "%s: %s refused by the receiver, and not tried again.%s\n", d.Sender, words.Count(d.Refused, "message", "messages"), said)
+	}
+	return lines.String()
 }
 
 // windowText says when to look for a clutch's hatch. A clutch that was late before it

@@ -89,19 +89,24 @@ func contains(fields []string, want string) bool {
 	return false
 }
 
-// While an on-delay runs, not all is in order, and no alarm is there yet.
-func TestDescribeAlarmsOfAnOnDelay(t *testing.T) {
+// While an on-delay runs or a message waits, not all is in order, and what comes is said.
+func TestDescribeAlarmsToCome(t *testing.T) {
 	at := time.Date(2026, 6, 12, 9, 0, 0, 0, time.UTC)
 	room, value := "room", 29.0
 	pending := snapshot.PendingAlarm{
 		Key: "temperature-high.critical/room", Alarm: "temperature-high", AlarmPlace: snapshot.AlarmPlace{Zone: &room}, Priority: "critical",
 		Since: at.Add(-4 * time.Minute), RaisedAt: at.Add(6 * time.Minute), Value: &value,
 	}
+	next, said := at.Add(2*time.Minute), "404 Not Found"
+	waiting := []snapshot.Delivery{{Sender: "mail", Waiting: 2}, {Sender: "hook", Waiting: 1, NextTry: &next, Refused: 1, Err: &said}}
 	for _, c := range []struct {
 		n    snapshot.Snapshot
 		want []string
 	}{
 		{snapshot.Snapshot{At: at}, []string{"All in order."}},
+		{snapshot.Snapshot{At: at, Health: snapshot.Health{Deliveries: waiting}}, []string{"mail: 2 messages not delivered yet; next try: now.\n" +
+			"hook: 1 message not delivered yet; next try: 09:02. The last try: 404 Not Found\n" +
+			"hook: 1 message refused by the receiver, and not tried again. The last try: 404 Not Found"}},
 		{snapshot.Snapshot{At: at, Pending: []snapshot.PendingAlarm{pending}},
 			[]string{"▲ room", "too warm", "29.0 °C", "critical: go now", "since 08:56", "no alarm yet; raised at 09:06 if it lasts", "temperature-high.critical/room"}},
 	} {

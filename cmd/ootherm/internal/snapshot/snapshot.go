@@ -307,12 +307,22 @@ type Copy struct {
 	Err     *string    `json:"error"`   // why the last try failed
 }
 
+// Delivery is what waits to be delivered by one sender.
+type Delivery struct {
+	Sender  string     `json:"sender"`
+	Waiting int        `json:"waiting"`  // messages that are tried again
+	NextTry *time.Time `json:"next_try"` // the earliest of them; null: none was tried yet
+	Refused int        `json:"refused"`  // messages that the receiver refused for good; they are not tried again
+	Err     *string    `json:"error"`    // of the last try that failed
+}
+
 // Health is the state of the station itself.
 type Health struct {
 	Flushed       *time.Time `json:"flushed"` // the last time the readings were made durable
 	FlushFailing  bool       `json:"flush_failing"`
 	Waiting       int        `json:"waiting"` // messages not yet delivered
 	OldestWaiting *time.Time `json:"oldest_waiting"`
+	Deliveries    []Delivery `json:"deliveries"` // by each sender that messages wait for
 	StorageBytes  int64      `json:"storage_bytes"`
 	Polled        bool       `json:"polled"`       // every probe was tried within three polls
 	Silent        []string   `json:"silent_buses"` // no probe on them answered for three polls

@@ -24,7 +24,7 @@ func (s *Station) snapshot() *snapshot.Snapshot {
 			Polled: s.conditions.Polled(s.now), Silent: s.conditions.SilentBuses(s.now), Copies: s.o.copies(),
 		},
 	}
-	n.Health.Waiting, n.Health.OldestWaiting = s.journal.Waiting(context.Background())
+	n.Health.Waiting, n.Health.OldestWaiting, n.Health.Deliveries = s.journal.Waiting(context.Background())
 	if s.boot.Synchronised {
 		n.Station.Clock = "synchronised"
 	}

@@ -1,9 +1,12 @@
 package web
 
 import (
+	"bytes"
 	"crypto/rand"
 	"crypto/sha256"
+	"errors"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"net/netip"
@@ -148,18 +151,37 @@ func (s entrance) admit(w http.ResponseWriter, r *http.Request) bool {
 // typed is the address of a form with what was typed into it, for after the
 // passphrase: a station that was restarted knows no browser any more.
 func (s entrance) typed(w http.ResponseWriter, r *http.Request) string {
-	r.Body = http.MaxBytesReader(w, r.Body, 8<<10) // of a stranger; a form is far under it
 	f, ok := forms.Of(strings.TrimPrefix(r.URL.Path, "/note/"))
-	if !ok || r.ParseForm() != nil {
+	sent, err := strangersForm(w, r)
+	if !ok || err != nil {
 		return "/note"
 	}
 	answers := url.Values{}
 	for _, x := range f.Fields {
-		if v, ok := r.PostForm[x.Name]; ok {
+		if v, ok := sent[x.Name]; ok {
 			answers[x.Name] = v
 		}
 	}
 	return "/note/" + f.Kind + "?" + answers.Encode()
+}
+
+// Limits of a form from somebody who is not trusted yet. Both are our choice: a form of the
+// book is far under them.
+const (
+	maxStrangersForm   = 8 << 10 // bytes
+	maxStrangersFields = 100
+)
+
+// strangersForm reads the form of somebody who is not trusted yet.
+func strangersForm(w http.ResponseWriter, r *http.Request) (url.Values, error) {
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxStrangersForm))
+	if err != nil {
+		return nil, err
+	}
+	if bytes.Count(body, []byte("&")) >= maxStrangersFields {
+		return nil, errors.New("the form has too many fields")
+	}
+	return url.ParseQuery(string(body))
 }
 
 type loginView struct {
@@ -186,12 +208,12 @@ func inside(to string) string {
 }
 
 func (s entrance) enter(w http.ResponseWriter, r *http.Request) {
-	r.Body = http.MaxBytesReader(w, r.Body, 8<<10)
-	if err := r.ParseForm(); err != nil {
+	form, err := strangersForm(w, r)
+	if err != nil {
 		s.login(w, http.StatusBadRequest, "/", "The form could not be read.")
 		return
 	}
-	to, at, from := r.PostForm.Get("to"), s.Clock(), address(r)
+	to, at, from := form.Get("to"), s.Clock(), address(r)
 	if !s.door.beginCheck() {
 		w.Header().Set("Retry-After", "10")
 		s.login(w, http.StatusServiceUnavailable, to, "Too many passphrases are being checked. Try again in ten seconds.")
@@ -206,7 +228,7 @@ func (s entrance) enter(w http.ResponseWriter, r *http.Request) {
 	version, err := s.Access.Version() // before the check, so that a change in between ends the session
 	right := false
 	if err == nil {
-		right, err = s.Access.Right(r.PostForm.Get("passphrase"))
+		right, err = s.Access.Right(form.Get("passphrase"))
 	}
 	if err != nil {
 		s.log.Error("the passphrase could not be checked", "err", err)

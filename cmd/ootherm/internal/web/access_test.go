@@ -180,9 +180,14 @@ func TestWhatWasTypedComesBackAfterThePassphrase(t *testing.T) {
 	if w.Code != http.StatusUnauthorized || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/plain") {
 		t.Errorf("from another site: status %d: %s", w.Code, w.Body)
 	}
-	w = post(h, "/note/weighed", form, "box=B1&total_g="+strings.Repeat("9", 9<<10), far)
-	if w.Code != http.StatusUnauthorized || elementsOf(t, w).sent().Get("to") != "/note" {
-		t.Errorf("far too much: status %d", w.Code)
+	for what, sent := range map[string]string{"far too much": strings.Repeat("9", 9<<10), "too many fields": strings.Repeat("&a", maxStrangersFields)} {
+		w = post(h, "/note/weighed", form, "box=B1&total_g="+sent, far)
+		if w.Code != http.StatusUnauthorized || elementsOf(t, w).sent().Get("to") != "/note" {
+			t.Errorf("%s: status %d", what, w.Code)
+		}
+		if w = post(h, "/login", form, "passphrase=four+warm+eggs&a="+sent, far); w.Code != http.StatusBadRequest {
+			t.Errorf("%s at the login: status %d", what, w.Code)
+		}
 	}
 }
 

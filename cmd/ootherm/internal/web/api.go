@@ -42,6 +42,7 @@ func (s api) now(w http.ResponseWriter, r *http.Request) {
 func listed(n *snapshot.Snapshot) snapshot.Snapshot {
 	c := *n
 	c.Alarms, c.Pending, c.Dams, c.Health.Copies = some(c.Alarms), some(c.Pending), some(c.Dams), some(c.Health.Copies)
+	c.Health.Deliveries = some(c.Health.Deliveries)
 	c.Zones = append([]snapshot.Zone{}, c.Zones...)
 	for i := range c.Zones {
 		z := &c.Zones[i]

@@ -79,7 +79,8 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("unplaced[].", "clutch dam profile eggs laid")
 	add("unplaced[].eggs[].", "egg slot fate")
 	add("unplaced[].laid.", "earliest latest")
-	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled silent_buses copies")
+	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled silent_buses copies deliveries")
+	add("health.deliveries[].", "sender waiting next_try refused error")
 	for k := range want {
 		if !got[k] {
 			t.Errorf("%s is missing", k)

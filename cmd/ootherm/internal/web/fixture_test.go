@@ -145,7 +145,7 @@ func season() *snapshot.Snapshot {
 		Pending: []snapshot.PendingAlarm{
 			{Key: "temperature-high.critical/room", Alarm: "temperature-high", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room"), Probe: ptr("shelf")}, Priority: "critical", Since: at.Add(-time.Minute), RaisedAt: at.Add(9 * time.Minute), Value: ptr(26.7), Limit: ptr(26.6667), Unit: ptr("celsius")},
 		},
-		Health: snapshot.Health{Flushed: ptr(at.Add(-2 * time.Minute)), Waiting: 1, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 1 << 20, Polled: true},
+		Health: snapshot.Health{Flushed: ptr(at.Add(-2 * time.Minute)), Waiting: 1, OldestWaiting: ptr(at.Add(-20 * time.Minute)), Deliveries: []snapshot.Delivery{{Sender: "hook", Waiting: 1}}, StorageBytes: 1 << 20, Polled: true},
 	}
 	set := func(i int, m snapshot.Medium) {
 		m.Medium, m.Dry, m.Water, m.Total, m.WantedRatio = ptr("vermiculite"), ptr(40.0), ptr(40.0), ptr(112.0), ptr(1.0)

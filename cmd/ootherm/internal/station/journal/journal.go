@@ -198,19 +198,42 @@ func (j *Journal) Forget(ctx context.Context, now time.Time, timeKnown bool) err
 	return nil
 }
 
-// Waiting is how many stored messages are not yet delivered, and the time of the oldest; nil
-// where there is none, or that cannot be read.
-func (j *Journal) Waiting(ctx context.Context) (n int, oldest *time.Time) {
+// Waiting is how many stored messages are not yet delivered, the time of the oldest, and what
+// waits for each sender. The time is nil where there is none, or that cannot be read.
+func (j *Journal) Waiting(ctx context.Context) (n int, oldest *time.Time, by []snapshot.Delivery) {
+	by = []snapshot.Delivery{}
 	waiting, err := j.o.Store.Waiting(ctx)
 	if err != nil {
-		return 0, nil
+		return 0, nil, by
 	}
 	for _, m := range waiting {
 		if at := m.At; oldest == nil || at.Before(*oldest) {
 			oldest = &at
 		}
+		i := slices.IndexFunc(by, func(d snapshot.Delivery) bool { return d.Sender == m.Sender })
+		if i < 0 {
+			i = len(by)
+			by = append(by, snapshot.Delivery{Sender: m.Sender})
+		}
+		by[i] = addWaiting(by[i], m)
 	}
-	return len(waiting), oldest
+	return len(waiting), oldest, by
+}
+
+// addWaiting adds a message that waits to those of its sender.
+func addWaiting(d snapshot.Delivery, m alert.Message) snapshot.Delivery {
+	if m.Refused {
+		d.Refused++
+	} else {
+		d.Waiting++
+		if at := m.Next; !at.IsZero() && (d.NextTry == nil || at.Before(*d.NextTry)) {
+			d.NextTry = &at
+		}
+	}
+	if m.LastErr != "" {
+		d.Err = &m.LastErr
+	}
+	return d
 }
 
 // Peaks gives the worst value of each alarm that stands: the log has an older one.

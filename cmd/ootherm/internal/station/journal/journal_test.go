@@ -86,7 +86,7 @@ func (b *bench) step(celsius float64) error {
 }
 
 func (b *bench) waiting() int {
-	n, _ := b.Waiting(b.t.Context())
+	n, _, _ := b.Waiting(b.t.Context())
 	return n
 }
 
