@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -64,6 +65,40 @@ func TestMemoryOfASeason(t *testing.T) {
 	t.Logf("%d days of %d probes, %d boxes: RssAnon %d kB", days, probes, boxes, kb)
 	if kb > most {
 		t.Errorf("the station holds %d kB of its own, want at most %d", kb, most)
+	}
+}
+
+// The largest book is taken by a running station, and read at the next start, within the
+// unit's memory. One that is larger is refused. OOTHERM_FULL takes the largest; otherwise it
+// is a tenth.
+func TestMemoryOfTheLargestBook(t *testing.T) {
+	const most = 150 << 10 // kB; 10 MB below MemoryMax of the unit
+	entries := few(2_000, 20_000)
+	notes := func(n int) string {
+		var lines strings.Builder
+		for i := range n {
+			fmt.Fprintf(&lines, `{"key":"n%d","at":"2026-04-02T19:00:00Z","entry":"note","text":"%d %s"}`+"\n", i, i, strings.Repeat("x", 200))
+		}
+		return lines.String()
+	}
+	config, data, listen := small(t)
+	r := &eggRoom{t: t, config: config, data: data, listen: listen}
+	r.start()
+	if got := do(t, notes(20_001), "book", "add", "--config", config); got.code != 1 || !strings.Contains(got.errout, "20001 lines") {
+		t.Errorf("a book that is too large: %+v", got)
+	}
+	if got := do(t, notes(entries), "book", "add", "--config", config); got.code != 0 {
+		t.Fatalf("%+v", got)
+	}
+	added := status(t, r.process.Process.Pid, "VmHWM:")
+	r.end(syscall.SIGTERM)
+	r.start()
+	started := status(t, r.process.Process.Pid, "VmHWM:")
+	r.get("/api/v1/book")
+	kb := status(t, r.process.Process.Pid, "RssAnon:")
+	t.Logf("%d notes: at most %d kB while they are added, %d kB at a start; then RssAnon %d kB", entries, added, started, kb)
+	if max(added, started, kb) > most {
+		t.Errorf("the station takes over %d kB", most)
 	}
 }
 

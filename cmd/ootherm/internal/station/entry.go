@@ -16,6 +16,9 @@ import (
 // wrong: lines that cannot be read, rules of the book, names that the configuration
 // does not have. The result is the entries as they are stored.
 func (s *Station) Note(ctx context.Context, d book.Draft) ([]book.Entry, error) {
+	if err := checkBookSize(s.book, d); err != nil {
+		return nil, err
+	}
 	prepared, err := s.book.Prepare(d.Check(s.known))
 	if err != nil {
 		return nil, err

@@ -62,7 +62,10 @@ func parseAction(a Action, quiet string) (Action, error) {
 // The most bytes of a body that are read: largest of the book, of which many
 // seasons are far under it, and largestForm of a form, of whose texts the longest is
 // too.
-const largest, largestForm = 32 << 20, 256 << 10
+const largest, largestForm = 16 << 20, 256 << 10
+
+// maxLines is how many entries are read at once: a whole book is no more (our choice).
+const maxLines = 20_000
 
 // crossOrigin refuses what another site made a browser send.
 func crossOrigin() *http.CrossOriginProtection {
@@ -135,6 +138,10 @@ func (s api) note(w http.ResponseWriter, r *http.Request) {
 	lines, err := io.ReadAll(r.Body)
 	if err != nil {
 		unread(w, err)
+		return
+	}
+	if n := bytes.Count(bytes.TrimSpace(lines), []byte("\n")) + 1; n > maxLines {
+		http.Error(w, fmt.Sprintf("these are %d lines, and a book has room for %d entries; nothing was noted", n, maxLines), http.StatusRequestEntityTooLarge)
 		return
 	}
 	draft, err := book.ReadDraft(bytes.NewReader(lines))

@@ -128,6 +128,9 @@ func TestBookIsHeardWhole(t *testing.T) {
 	if w := post(h, "/api/v1/book", form, lines); w.Code != http.StatusUnsupportedMediaType {
 		t.Errorf("as a form: status %d", w.Code)
 	}
+	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("{}\n", maxLines+1)); w.Code != http.StatusRequestEntityTooLarge {
+		t.Errorf("more lines than a book has: status %d", w.Code)
+	}
 	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("x", largest+1)); w.Code != http.StatusRequestEntityTooLarge {
 		t.Errorf("too large: status %d: %s", w.Code, w.Body)
 	}

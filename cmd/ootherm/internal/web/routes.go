@@ -47,7 +47,7 @@ func (s *server) routes(mux *http.ServeMux) {
 	}
 	if s.Writer != nil {
 		mux.Handle("POST /act", s.accept(largestForm, alarms.act))
-		mux.Handle("POST /api/v1/act", s.accept(largest, programs.act))
+		mux.Handle("POST /api/v1/act", s.accept(largestForm, programs.act))
 		mux.Handle("POST /api/v1/book", s.accept(largest, programs.note))
 	}
 }
