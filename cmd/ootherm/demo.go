@@ -52,15 +52,7 @@ func here() thisMachine {
 	if name, err := os.Hostname(); err == nil {
 		m.name = name
 	}
-	all, err := net.InterfaceAddrs()
-	if err != nil {
-		return m
-	}
-	for _, a := range all {
-		if ip, ok := a.(*net.IPNet); ok && ip.IP.To4() != nil && ip.IP.IsGlobalUnicast() {
-			m.addresses = append(m.addresses, ip.IP.String())
-		}
-	}
+	m.addresses = daemon.NetworkAddresses()
 	return m
 }
 

@@ -54,6 +54,7 @@ func Demo(ctx context.Context, listen, data string, build Build, log *slog.Logge
 	if err != nil {
 		return err
 	}
+	setReachableURL(&c.Station, NetworkAddresses())
 	c.Station.Addressed = true // shows the labels' page
 	c.Station.Notice = "All of this is invented."
 	if c.Station.Open {

@@ -7,6 +7,7 @@ import (
 	"math"
 	"net"
 	"net/http"
+	"strings"
 	"sync/atomic"
 
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -37,7 +38,8 @@ func listenForDemo(ctx context.Context, listen string) (net.Listener, error) {
 	return nil, errors.Join(usererr.Usage(fmt.Errorf("--listen %s is taken by another program; add another one, which is free: --listen %s", listen, other)), err, free.Close())
 }
 
-// demoPage is what a demo answers: how far its season is, and then its station.
+// demoPage is what a demo answers: how far its season is, and then its station. A program
+// gets 503 until then.
 type demoPage struct {
 	share   atomic.Uint64 // of the season that is made, as the bits of a float64
 	station atomic.Pointer[readyHandler]
@@ -59,8 +61,13 @@ func (p *demoPage) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		h.ServeHTTP(w, r)
 		return
 	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
+	if path := r.URL.Path; path == "/healthz" || path == "/metrics" || strings.HasPrefix(path, "/api/") {
+		w.Header().Set("Retry-After", "5")
+		http.Error(w, fmt.Sprintf("The demo makes its season, %.0f %%. Ask again in some seconds.", 100*math.Float64frombits(p.share.Load())), http.StatusServiceUnavailable)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Refresh", "1")
 	fmt.Fprintf(w, `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">

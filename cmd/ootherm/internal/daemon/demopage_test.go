@@ -59,6 +59,13 @@ func TestDemoPageAnswersAtOnce(t *testing.T) {
 	if w := get(); w.Code != http.StatusOK || w.Header().Get("Refresh") != "1" || !strings.Contains(w.Body.String(), "Making the season, 43 %") {
 		t.Errorf("%d: %s", w.Code, w.Body)
 	}
+	for _, path := range []string{"/healthz", "/metrics", "/api/v1/now"} {
+		w := httptest.NewRecorder()
+		p.ServeHTTP(w, httptest.NewRequest(http.MethodGet, path, nil))
+		if w.Code != http.StatusServiceUnavailable || w.Header().Get("Retry-After") == "" || strings.Contains(w.Body.String(), "<") {
+			t.Errorf("%s: %d: %s", path, w.Code, w.Body)
+		}
+	}
 	ready := false
 	p.show(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusTeapot) }), func() bool { return ready })
 	if w := get(); w.Code != http.StatusOK {

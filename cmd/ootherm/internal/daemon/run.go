@@ -35,6 +35,7 @@ func Run(ctx context.Context, path string, build Build, log *slog.Logger) error 
 	if err != nil {
 		return err
 	}
+	setReachableURL(&c.Station, NetworkAddresses())
 	plan, err := plan.FromConfig(c)
 	if err != nil {
 		return err

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
 	"example.com/ootherm/cmd/ootherm/internal/qr"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -112,14 +113,5 @@ func networkNames() (name string, addresses []string) {
 	if err != nil {
 		name = ""
 	}
-	all, err := net.InterfaceAddrs()
-	if err != nil {
-		return name, nil
-	}
-	for _, a := range all {
-		if ip, ok := a.(*net.IPNet); ok && ip.IP.To4() != nil && ip.IP.IsGlobalUnicast() {
-			addresses = append(addresses, ip.IP.String())
-		}
-	}
-	return name, addresses
+	return name, daemon.NetworkAddresses()
 }
