@@ -1,9 +1,12 @@
 package backtest_test
 
 import (
+	"maps"
 	"math"
+	"slices"
 	"testing"
 
+	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/backtest"
 	"example.com/ootherm/thermal/profile"
 )
@@ -99,5 +102,54 @@ func TestClade(t *testing.T) {
 		if got := backtest.Clade(c[0], c[1]); got != c[2] {
 			t.Errorf("%s, %s is of the %s, want %s", c[0], c[1], got, c[2])
 		}
+	}
+}
+
+// Rows of other studies of the same species are worth more than any prior: on the species
+// that two studies share, with the row's own study left out.
+func TestRowsOfOtherStudies(t *testing.T) {
+	rows := readRows(t)
+	table, err := profile.ReadTable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var apart, by []float64
+	species := map[string]bool{}
+	for _, r := range rows {
+		var own []backtest.Row
+		for _, o := range rows {
+			if o.Species == r.Species {
+				own = append(own, o)
+			}
+		}
+		low, high := own[0].Celsius, own[0].Celsius
+		studies := map[string][]thermal.Observed{}
+		for _, o := range own {
+			low, high = math.Min(low, o.Celsius), math.Max(high, o.Celsius)
+			if o.Study != r.Study {
+				studies[o.Study] = append(studies[o.Study], thermal.Observed{Days: o.Days, Celsius: o.Celsius, DailyRange: o.DailyRange})
+			}
+		}
+		if low == high || len(studies) == 0 {
+			continue
+		}
+		species[r.Species] = true
+		off := func(b thermal.Belief) float64 {
+			logDays, _ := b.Predict(thermal.Observed{Celsius: r.Celsius, DailyRange: r.DailyRange, Own: true})
+			return math.Abs(math.Exp(logDays)/r.Days - 1)
+		}
+		b := table.Kin(r.Order, r.Family, r.Species).Belief((low + high) / 2)
+		apart = append(apart, off(b))
+		for _, name := range slices.Sorted(maps.Keys(studies)) {
+			b = b.Study(studies[name])
+		}
+		by = append(by, off(b))
+	}
+	slices.Sort(apart)
+	slices.Sort(by)
+	kin, published := 100*apart[len(apart)/2], 100*by[len(by)/2]
+	t.Logf("%d rows of %d species: median error %.1f %% by their relatives, %.1f %% by rows of other studies", len(by), len(species), kin, published)
+	if published > 8 || published > kin/2 {
+		t.Errorf("rows of other studies err by %.1f %%, relatives by %.1f %%", published, kin)
 	}
 }

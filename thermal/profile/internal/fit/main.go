@@ -42,7 +42,8 @@ func run(args []string) error {
 	if err != nil {
 		return err
 	}
-	for name, table := range tables(rows) {
+	d := data{species: gather(rows)}
+	for name, table := range tables(d, fit(d)) {
 		if err := os.WriteFile(filepath.Join(args[1], name), table, 0o644); err != nil {
 			return err
 		}

@@ -147,13 +147,14 @@ const (
 
 // fit searches the standard deviations of the greatest likelihood, one after another with
 // steps that grow where they help and shrink where they do not.
-func (m *model) fit(d data) {
+func fit(d data) model {
+	m := start()
 	all := deviations()
 	steps := make([]float64, len(all))
 	for i := range steps {
 		steps[i] = firstStep
 	}
-	d = d.under(m)
+	d = d.under(&m)
 	best := m.fitCourse(d)
 	for range searchPasses {
 		moved := false
@@ -169,9 +170,10 @@ func (m *model) fit(d data) {
 			}
 		}
 		if !moved {
-			return
+			break
 		}
 	}
+	return m
 }
 
 // try multiplies a standard deviation by a step and reports whether that is better.

@@ -8,15 +8,10 @@ import (
 	"math"
 	"slices"
 	"strconv"
-
-	"example.com/ootherm/thermal/backtest"
 )
 
-// tables are the files that package profile embeds, by name.
-func tables(rows []backtest.Row) map[string][]byte {
-	d := data{species: gather(rows)}
-	m := start()
-	m.fit(d)
+// tables are the files that package profile embeds, by name, from a model that is fitted.
+func tables(d data, m model) map[string][]byte {
 	m.integrate(d)
 	return map[string][]byte{
 		"model.csv":          modelTable(&m),
