@@ -102,7 +102,7 @@ func (b Belief) Known() string {
 	switch b.References {
 	case 0:
 		if b.Own == 0 {
-			return "only its family is known"
+			return "only its relatives are known"
 		}
 	case 1:
 		from = append(from, "one reference")

@@ -81,7 +81,7 @@ func houseOf(t *testing.T, days int, clutches ...clutch) forecast.House {
 	}
 	h := forecast.House{
 		Now:    laid.AddDate(0, 0, days),
-		Groups: track.Groups(booktest.Fold(t, linesOf(clutches...)), func(string) bool { return false }),
+		Groups: track.Groups(booktest.Fold(t, linesOf(clutches...)), func(string) (bool, bool) { return false, false }),
 		Profile: func(name string) (profile.Profile, bool) {
 			i := slices.IndexFunc(all, func(p profile.Profile) bool { return p.Name == name })
 			if i < 0 {

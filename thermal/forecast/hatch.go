@@ -166,6 +166,9 @@ func (r *reading) because(g *track.Group, p profile.Profile, b thermal.Belief, i
 	if g.Arrested {
 		all = append(all, fmt.Sprintf("to mark it, note about %s: %q", g.Clutch, track.Resumed))
 	}
+	if p.ArrestedDevelopment && !g.Arrested && !p.CountsFromResumption() {
+		all = append(all, "the published days count from laying, the arrest included: a longer arrest than usual makes the hatch later")
+	}
 	if g.Probe == "" {
 		all = append(all, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.Zone))
 	}

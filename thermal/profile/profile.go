@@ -163,6 +163,13 @@ func (p Profile) Belief() (thermal.Belief, error) {
 	return b, nil
 }
 
+// CountsFromResumption reports whether the durations of a species whose development is
+// arrested at first count from when that ends. Those of the profile itself do. What is
+// published of the species and its kin counts from laying, the arrest included.
+func (p Profile) CountsFromResumption() bool {
+	return p.ArrestedDevelopment && (len(p.References) > 0 || p.DegreeDays != 0)
+}
+
 // measured reports whether a reference is more than a rule of thumb. It may then be one of
 // the published rows, and takes their place.
 func (p Profile) measured() bool {

@@ -59,10 +59,10 @@ type Hatches struct {
 }
 
 // Arrest is, of a species whose development is arrested at first, whether it still is, and
-// when the breeder found that it had ended. Only heat from then on counts.
+// from when its durations count.
 type Arrest struct {
 	Arrested bool
-	Resumed  time.Time
+	Resumed  time.Time // only heat from then on counts; zero: all of it does
 }
 
 // ID names a group: its clutch and its box, and its first egg where it has felt something
@@ -88,8 +88,9 @@ func (g *Group) Left() (n int) {
 func Undecided(e book.Egg) bool { return e.Fate == book.Waiting || e.Fate == book.Pipped }
 
 // Groups are all groups of a book, in the order of boxes and clutches. Arrests reports
-// whether the development of a species is arrested at first.
-func Groups(b book.Book, arrests func(profile string) bool) []*Group {
+// whether the development of a species is arrested at first, and whether its durations
+// then count from when that ended; else they count from laying, the arrest included.
+func Groups(b book.Book, arrests func(profile string) (arrested, fromEnd bool)) []*Group {
 	var all []*Group
 	for _, c := range b.Clutches() {
 		inBox := map[string][]*Group{}
@@ -121,10 +122,13 @@ func Groups(b book.Book, arrests func(profile string) bool) []*Group {
 	})
 	ended := resumptions(b)
 	for _, g := range all {
-		if arrests(g.Profile) {
-			g.Resumed = ended[g.Clutch]
-			g.Arrested = g.Resumed.IsZero()
-			g.Stays = staysFrom(g.Stays, g.Resumed)
+		if arrested, fromEnd := arrests(g.Profile); arrested {
+			end := ended[g.Clutch]
+			g.Arrested = end.IsZero()
+			if fromEnd {
+				g.Resumed = end
+				g.Stays = staysFrom(g.Stays, end)
+			}
 		}
 		g.Track = Key(g.Stays)
 	}

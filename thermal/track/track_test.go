@@ -214,7 +214,7 @@ const season = `{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sor
 `
 
 func TestGroups(t *testing.T) {
-	never := func(string) bool { return false }
+	never := func(string) (bool, bool) { return false, false }
 	all := track.Groups(booktest.Fold(t, season+`{"key":"b1","at":"2026-06-01T19:00:00Z","entry":"hatched","egg":"S1-1"}
 {"key":"b2","at":"2026-06-03T19:00:00Z","entry":"hatched","egg":"S1-2"}
 `), never)
@@ -230,12 +230,19 @@ func TestGroups(t *testing.T) {
 	}
 	b := booktest.Fold(t, season+`{"key":"b1","at":"2026-04-20T19:00:00Z","entry":"note","about":"S1","text":"Development resumed: warm."}
 `)
-	for _, g := range track.Groups(b, func(string) bool { return true }) {
+	for _, g := range track.Groups(b, func(string) (bool, bool) { return true, true }) {
 		if g.Arrested || !g.Resumed.Equal(time.Date(2026, 4, 20, 19, 0, 0, 0, time.UTC)) || !g.Stays[0].From.Equal(g.Resumed) {
 			t.Errorf("development resumed on 20 April: arrested %v, resumed %v, stays %+v", g.Arrested, g.Resumed, g.Stays)
 		}
 	}
-	for _, g := range track.Groups(booktest.Fold(t, season), func(string) bool { return true }) {
+	// Where the published days include the arrest, heat counts from laying.
+	whole := track.Groups(b, never)
+	for i, g := range track.Groups(b, func(string) (bool, bool) { return true, false }) {
+		if g.Arrested || !g.Resumed.IsZero() || g.Track != whole[i].Track {
+			t.Errorf("days that include the arrest: arrested %v, resumed %v, stays %+v", g.Arrested, g.Resumed, g.Stays)
+		}
+	}
+	for _, g := range track.Groups(booktest.Fold(t, season), func(string) (bool, bool) { return true, true }) {
 		if !g.Arrested || !g.Resumed.IsZero() {
 			t.Errorf("nothing is noted: arrested %v, resumed %v", g.Arrested, g.Resumed)
 		}

@@ -142,10 +142,11 @@ func (p Plan) Profile(name string) (profile.Profile, bool) {
 	return profile.Profile{}, false
 }
 
-// Arrests reports whether the eggs of a profile rest before they develop.
-func (p Plan) Arrests(name string) bool {
+// Arrests reports whether the eggs of a profile rest before they develop, and whether its
+// durations then count from the end of that.
+func (p Plan) Arrests(name string) (arrested, fromEnd bool) {
 	x, _ := p.Profile(name)
-	return x.ArrestedDevelopment
+	return x.ArrestedDevelopment, x.CountsFromResumption()
 }
 
 // RequireProbes returns an error if the plan has no probe. The error names the

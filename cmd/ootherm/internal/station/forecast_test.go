@@ -165,6 +165,34 @@ func TestArrestedDevelopmentWaitsForTheNote(t *testing.T) {
 	}
 }
 
+// What is published of a species that rests counts from laying, the rest included: after the
+// note the whole of it does not start again.
+func TestPublishedDaysIncludeTheArrest(t *testing.T) {
+	days := map[bool]float64{}
+	for _, rests := range []bool{false, true} {
+		b := hourly(t, profile.Profile{
+			Name: "resting", Species: "Chamaeleo calyptratus", Family: "Chamaeleonidae", Usual: 26.5, ArrestedDevelopment: rests,
+		})
+		b.note(dam("Olive", "resting") + layEggs(0, "O1", "Olive", "resting", 1))
+		b.live(0, 24*15, steady(26.5))
+		if c := b.clutch("O1"); rests && c.Window != nil {
+			t.Fatalf("a window %+v of eggs that rest", c.Window)
+		}
+		b.note(`{"key":"n1","at":"2026-04-12T19:00:00Z","entry":"note","about":"O1","text":"Development resumed, veins are seen"}` + "\n")
+		c := b.clutch("O1")
+		if c.Window == nil {
+			t.Fatalf("no window after the note, because %q", c.Because)
+		}
+		if said := strings.Contains(strings.Join(c.Because, "\n"), "the arrest included"); said != rests {
+			t.Errorf("it rests: %v, because %q", rests, c.Because)
+		}
+		days[rests] = c.Window.Likely.Sub(began).Hours() / 24
+	}
+	if math.Abs(days[true]-days[false]) > 0.5 || days[true] < 200 {
+		t.Errorf("likely %.1f days after laying where it rested, %.1f where it did not", days[true], days[false])
+	}
+}
+
 // Two warm spells, with how long each was, how far past the band and how far along
 // the eggs were; a restart finds the same in the readings.
 func TestOutsideTheBandsIsFoundAgain(t *testing.T) {
