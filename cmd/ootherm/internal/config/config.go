@@ -125,7 +125,8 @@ type Profile struct {
 	Name                   string
 	Species, Order, Family string
 	Usual                  *float64 // Celsius, T* of the model
-	Upper                  *float64 // Celsius; above it the rate stays constant
+	Lower                  *float64 // Celsius; usually kept no colder
+	Upper                  *float64 // Celsius; usually kept no warmer; above it the rate stays constant
 	References             []Reference
 	Base                   *float64 // Celsius
 	DegreeDays             *float64 // Celsius days above Base

@@ -159,7 +159,7 @@ type profileSection struct{ *table }
 // read reads the section.
 func (t profileSection) read() Profile {
 	p := Profile{Name: t.name("profile"), Species: t.text("species"), Order: t.text("order"), Family: t.text("family")}
-	p.Usual, p.Upper = t.celsius("usual"), t.celsius("upper")
+	p.Usual, p.Lower, p.Upper = t.celsius("usual"), t.celsius("lower"), t.celsius("upper")
 	for _, s := range t.sections("reference") {
 		p.References = append(p.References, referenceSection{s}.read())
 	}
@@ -183,6 +183,9 @@ func (t profileSection) read() Profile {
 	}
 	if p.Base != nil && p.Usual != nil && *p.Base >= *p.Usual {
 		t.fault("base", "is not below usual: nothing would develop there")
+	}
+	if p.Lower != nil && (p.Usual != nil && *p.Lower > *p.Usual || p.Upper != nil && *p.Lower >= *p.Upper) {
+		t.fault("lower", "is above usual or upper; colder than it a window is wider")
 	}
 	if p.Upper != nil && (p.Usual != nil && *p.Upper < *p.Usual || p.Base != nil && *p.Upper <= *p.Base) {
 		t.fault("upper", "is below usual or base; above it no more heat is counted")

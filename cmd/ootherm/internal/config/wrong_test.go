@@ -123,6 +123,7 @@ degree_days = 800`
 		{"[[profile]]", profile, `usual = 23.3`, "profile.usual", "has no unit"},
 		{"[[profile]]", profile, `upper = "90C"`, "profile.upper", "is it the other unit?"},
 		{"[[profile]]", profile + "\nusual = \"28C\"", `upper = "27C"`, "profile.upper", "is below usual or base"},
+		{"[[profile]]", profile + "\nusual = \"28C\"", `lower = "29C"`, "profile.lower", "is above usual or upper"},
 		{"[[profile]]", profile, `egg_g = { low = 3, high = 1 }`, "profile.egg_g", "not below its high"},
 		{"[[profile]]", profile, `egg_g = { low = 3 }`, "profile.egg_g.high", "egg_g = {"},
 		{"[[profile]]", profile, `egg_g = "3 g"`, "profile.egg_g", "egg_g = {"},

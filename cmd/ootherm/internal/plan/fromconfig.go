@@ -74,7 +74,7 @@ func doseOf(d *config.Dose) *Dose {
 func profileOf(x config.Profile) profile.Profile {
 	p := profile.Profile{
 		Name: x.Name, Species: x.Species, Order: x.Order, Family: x.Family, Model: x.Model,
-		Usual: orZero(x.Usual), Bounds: profile.Bounds{Upper: orZero(x.Upper)}, Line: profile.Line{Base: orZero(x.Base), DegreeDays: orZero(x.DegreeDays)},
+		Usual: orZero(x.Usual), Bounds: profile.Bounds{Lower: orZero(x.Lower), Upper: orZero(x.Upper)}, Line: profile.Line{Base: orZero(x.Base), DegreeDays: orZero(x.DegreeDays)},
 		Climate: profile.Climate{Wanted: bandOf(x.Wanted), Safe: bandOf(x.Safe)}, EggG: profile.Band(x.EggG),
 		SexByTemperature: x.SexByTemperature, ArrestedDevelopment: x.ArrestedDevelopment,
 	}
