@@ -88,6 +88,42 @@ func TestScoreShowsBothModels(t *testing.T) {
 	}
 }
 
+// The manual says of each group of reptiles what the command measures.
+func TestAccuracyTopic(t *testing.T) {
+	text, err := os.ReadFile("internal/manual/topics/accuracy.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := ask(t, scoreCommand(), "--durations", testdata+"incubation/durations.csv", "--json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Protocols map[string]map[string]float64
+		Clades    map[string]map[string]map[string]float64
+	}
+	if err := json.Unmarshal([]byte(out), &got); err != nil {
+		t.Fatal(err)
+	}
+	for _, clade := range []string{"turtles", "geckos", "other squamates", "crocodilians"} {
+		of := got.Clades[clade]
+		line := fmt.Sprintf("| %s | %.0f |", clade, of["family"]["n"])
+		for _, knowing := range []string{"family", "one", "rest"} {
+			line += fmt.Sprintf(" %.1f %% | %.0f %% |", 100*of[knowing]["median_ape"], 100*of[knowing]["within_80"])
+		}
+		if !strings.Contains(string(text), line) {
+			t.Errorf("the topic lacks %q", line)
+		}
+	}
+	for _, knowing := range []string{"family", "one", "rest"} {
+		of := got.Protocols[knowing]
+		line := fmt.Sprintf("| curve | %.1f %% | %.0f %% | %.0f %% |", 100*of["median_ape"], 100*of["within_80"], 100*of["width_80"])
+		if !strings.Contains(string(text), line) {
+			t.Errorf("the topic lacks %q", line)
+		}
+	}
+}
+
 // What is asked wrongly is told apart from what is wrong with the table.
 func TestScoreSaysWhatIsWrong(t *testing.T) {
 	table := filepath.Join(t.TempDir(), "bad.csv")

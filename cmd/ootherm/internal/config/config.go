@@ -125,16 +125,21 @@ type Profile struct {
 	Name                   string
 	Species, Order, Family string
 	Usual                  *float64 // Celsius, T* of the model
-	Lower                  *float64 // Celsius; usually kept no colder
-	Upper                  *float64 // Celsius; usually kept no warmer; above it the rate stays constant
-	References             []Reference
-	Base                   *float64 // Celsius
-	DegreeDays             *float64 // Celsius days above Base
-	Model                  string   // degree-days or curve; empty: the best that the references allow
-	Wanted, Safe           *Band
-	EggG                   EggMass
-	SexByTemperature       bool // temperature decides the sex; it is not predicted
-	ArrestedDevelopment    bool // eggs rest at first; the breeder notes the end
+	Bounds
+	References          []Reference
+	Base                *float64 // Celsius
+	DegreeDays          *float64 // Celsius days above Base
+	Model               string   // degree-days or curve; empty: the best that the references allow
+	Wanted, Safe        *Band
+	EggG                EggMass
+	SexByTemperature    bool // temperature decides the sex; it is not predicted
+	ArrestedDevelopment bool // eggs rest at first; the breeder notes the end
+}
+
+// Bounds are the temperatures between which a species is usually kept, Celsius.
+type Bounds struct {
+	Lower *float64
+	Upper *float64 // above it the rate stays constant
 }
 
 // EggMass is the range of an egg's mass, grams; zero: not known.
