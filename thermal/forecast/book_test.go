@@ -89,7 +89,7 @@ func houseAt(t testing.TB, c, day float64, layings ...laying) forecast.House {
 	now := laid.Add(time.Duration(day * 24 * float64(time.Hour)))
 	h := forecast.House{
 		Now:    now,
-		Groups: track.Groups(booktest.Fold(t, bookOf(day, layings...)), func(string) bool { return false }),
+		Groups: track.Groups(booktest.Fold(t, bookOf(day, layings...)), func(string) (bool, bool) { return false, false }),
 		Profile: func(name string) (profile.Profile, bool) {
 			i := slices.IndexFunc(all, func(p profile.Profile) bool { return p.Name == name })
 			if i < 0 {

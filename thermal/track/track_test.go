@@ -252,7 +252,7 @@ func TestGroups(t *testing.T) {
 // An egg that was elsewhere for weeks and rejoins its box keeps its own heat, whatever it is
 // called. One that was placed an evening later, or left the box first, is of the group.
 func TestEggsThatRejoinAreAGroupOfTheirOwn(t *testing.T) {
-	never := func(string) bool { return false }
+	never := func(string) (bool, bool) { return false, false }
 	b := booktest.Fold(t, season+`{"key":"b1","at":"2026-04-03T07:00:00Z","entry":"clutch","clutch":"S2","dam":"Sorrel","eggs":3,"laid_after":"2026-04-02T19:00:00Z","laid_by":"2026-04-02T19:00:00Z"}
 {"key":"b2","at":"2026-04-03T08:00:00Z","entry":"placed","egg":"S2-1","box":"B1","slot":"c"}
 {"key":"b3","at":"2026-04-03T18:00:00Z","entry":"placed","egg":"S2-2","box":"B1","slot":"d"}
