@@ -27,7 +27,7 @@ type Window struct {
 	LateAfter time.Time // 95 % of eggs like these have hatched
 
 	// Low80, High80 and High95 are when 10, 90 and 95 % of eggs have hatched that have not
-	// hatched yet; zero where Likely is.
+	// hatched yet; zero where none can wait.
 	Low80, High80, High95 time.Time
 
 	Late bool // LateAfter has passed
@@ -97,9 +97,7 @@ func (o *Outlook) WindowOf(h Heat, eggs Eggs) Window {
 	check, _ := f.quantile(0.10, f.first)
 	w.CheckFrom, w.LateAfter = o.at(check), o.at(late)
 	w.Late = late < 0
-	if !w.Late {
-		f.likely(&w, check, late)
-	}
+	f.likely(&w, check, late)
 	w.Why = f.why(late-check, middle)
 	w.Because = f.because(&w)
 	return w
@@ -111,11 +109,9 @@ func (f *forecast) likely(w *Window, check, late float64) {
 	if given == nil {
 		return
 	}
-	middle, ok := f.quantile(0.5, given)
-	if !ok || middle > late {
-		return
+	if middle, ok := f.quantile(0.5, given); ok && math.Max(middle, 0) <= late {
+		w.Likely = f.o.at(math.Max(math.Max(middle, 0), check))
 	}
-	w.Likely = f.o.at(math.Max(middle, check))
 	for _, x := range [...]struct {
 		p  float64
 		at *time.Time
@@ -124,7 +120,7 @@ func (f *forecast) likely(w *Window, check, late float64) {
 		if !ok {
 			days = maxForecastDays
 		}
-		*x.at = f.o.at(days)
+		*x.at = f.o.at(math.Max(days, 0))
 	}
 }
 

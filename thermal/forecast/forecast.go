@@ -99,6 +99,7 @@ func (f *Forecast) Next(h House) *Forecast {
 		knowledge: k, curve: k.infer(false, f.inferred, next.inferred), line: k.infer(true, f.inferred, next.inferred),
 		outlooks: map[outlookKey]*thermal.Outlook{},
 	}
+	r.doubts = r.curve.doubts()
 	for _, g := range h.Groups {
 		p, ok := h.Profile(g.Profile)
 		if !ok {

@@ -18,6 +18,7 @@ type reading struct {
 	*knowledge
 	curve, line *inference
 	outlooks    map[outlookKey]*thermal.Outlook
+	doubts      []string // about hatches, for the reasons of all groups
 }
 
 // outlookKey is what groups share that see the same climate through the same rate.
@@ -181,7 +182,7 @@ func (r *reading) because(g *track.Group, p profile.Profile, b thermal.Belief, i
 	if own := r.curve.fromOwn(i); b.Own > 0 && own > 0.005 {
 		all = append(all, fmt.Sprintf("%.0f %% of what is known of these eggs comes from your own hatches", 100*own))
 	}
-	all = append(all, r.curve.doubts()...)
+	all = append(all, r.doubts...)
 	if p.SexByTemperature {
 		all = append(all, "sex depends on temperature: not predicted")
 	}
@@ -214,7 +215,7 @@ func (n *inference) doubts() []string {
 			return s.g.Eggs[at].FateAt.Sub(laid).Hours() / 24
 		}
 		for k, id := range s.eggs {
-			if n.open.Outlier(i, k) >= 0.5 {
+			if n.open != nil && n.open.Outlier(i, k) >= 0.5 {
 				all[s.g.Clutch] = fmt.Sprintf("%s hatched after %.0f days by the book: that is hardly believed, and teaches little; see its dates", s.g.Clutch, days(id))
 			}
 		}

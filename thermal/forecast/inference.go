@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"maps"
@@ -17,17 +18,19 @@ type inference struct {
 	kinds  []*kind
 	groups []*said
 	at     map[string]int // a group's place among the groups
-	open   *joint.Posterior
-	now    *joint.Posterior
+	// sources numbers the probes among the globals, in the order in which groups feel them.
+	sources map[track.Source]int
+	open    *joint.Posterior
+	now     *joint.Posterior
 }
 
-// solved is an inference's outcome, kept by the content of its problem.
+// solved is the outcome of an inference over open or present evidence.
 type solved struct {
 	slope, bend []float64 // of each kind's linearisation
-	open, now   *joint.Posterior
+	posterior   *joint.Posterior
 }
 
-// cache keeps what the last steps inferred, by content.
+// cache keeps what the last step inferred, by content.
 type cache map[[sha256.Size]byte]*solved
 
 // houseGlobal is the house's own offset; kinds and probes follow.
@@ -41,22 +44,37 @@ const (
 	closeBend    = 1e-5 // a square kelvin
 )
 
-// infer makes the inference of a house. Straight asks for the degree-day line.
-func (k *knowledge) infer(straight bool, c, used cache) *inference {
+// infer makes the inference of a house. Straight asks for the degree-day line. What last
+// holds is not computed again; used takes what is held for the next step.
+func (k *knowledge) infer(straight bool, last, used cache) *inference {
 	n := k.gather(straight)
 	n.order()
-	key := n.content()
-	if s, ok := c[key]; ok {
-		used[key] = s
+	openKey, nowKey := n.content(openEvidence), n.content(openEvidence, nowEvidence)
+	open := last[openKey]
+	if open == nil {
+		open = k.inferOpen(n)
+	} else {
 		for i, x := range n.kinds {
-			if x.at.Slope != s.slope[i] || x.at.Bend != s.bend[i] {
-				x.linearise(s.slope[i], s.bend[i])
+			if x.at.Slope != open.slope[i] || x.at.Bend != open.bend[i] {
+				x.linearise(open.slope[i], open.bend[i])
 			}
 		}
 		k.sayAll(n)
-		n.open, n.now = s.open, s.now
-		return n
 	}
+	now := last[nowKey]
+	if now == nil {
+		now = &solved{}
+		if open.posterior != nil {
+			now.posterior, _ = joint.Infer(n.problem(nowEvidence), open.posterior)
+		}
+	}
+	used[openKey], used[nowKey] = open, now
+	n.open, n.now = open.posterior, now.posterior
+	return n
+}
+
+// inferOpen linearises the rates until they are stable, and infers from open evidence.
+func (k *knowledge) inferOpen(n *inference) *solved {
 	for range relinearised {
 		mean, ok := joint.Middle(n.problem(openEvidence))
 		if !ok || !n.relinearise(mean) {
@@ -64,18 +82,12 @@ func (k *knowledge) infer(straight bool, c, used cache) *inference {
 		}
 		k.sayAll(n)
 	}
-	if p, ok := joint.Infer(n.problem(openEvidence), nil); ok {
-		n.open = p
-	}
-	if p, ok := joint.Infer(n.problem(nowEvidence), n.open); ok {
-		n.now = p
-	}
-	s := &solved{open: n.open, now: n.now}
+	s := &solved{}
+	s.posterior, _ = joint.Infer(n.problem(openEvidence), nil)
 	for _, x := range n.kinds {
 		s.slope, s.bend = append(s.slope, x.at.Slope), append(s.bend, x.at.Bend)
 	}
-	used[key] = s
-	return n
+	return s
 }
 
 func openEvidence(s *said) *evidence { return &s.open }
@@ -139,9 +151,11 @@ func (k *knowledge) sayAll(n *inference) {
 func (n *inference) order() {
 	contents := map[*said][]float64{}
 	for _, s := range n.groups {
-		contents[s] = s.content()
+		contents[s] = s.content(openEvidence, nowEvidence)
 	}
-	byContent := func(a, b *said) int { return slices.Compare(contents[a], contents[b]) }
+	byContent := func(a, b *said) int { // of two that say the same, either may be first, but always the same one
+		return cmp.Or(slices.Compare(contents[a], contents[b]), cmp.Compare(a.g.ID(), b.g.ID()))
+	}
 	clutches, dams := map[string][]*said{}, map[string][][]*said{}
 	for _, s := range n.groups {
 		clutches[s.g.Clutch] = append(clutches[s.g.Clutch], s)
@@ -176,26 +190,19 @@ func (n *inference) order() {
 			n.kinds = append(n.kinds, s.kind)
 		}
 	}
-}
-
-// sources numbers the probes among the globals, in the order in which groups feel them.
-func (n *inference) sources() (of map[track.Source]int, all []track.Source) {
-	of = map[track.Source]int{}
+	n.sources = map[track.Source]int{}
 	for _, s := range n.groups {
 		for _, b := range s.biases {
-			if _, ok := of[b.src]; !ok {
-				of[b.src] = 1 + 3*len(n.kinds) + len(all)
-				all = append(all, b.src)
+			if _, ok := n.sources[b.src]; !ok {
+				n.sources[b.src] = 1 + 3*len(n.kinds) + len(n.sources)
 			}
 		}
 	}
-	return of, all
 }
 
 // problem lays the inference out.
 func (n *inference) problem(of func(*said) *evidence) joint.Problem {
-	at, sources := n.sources()
-	p := joint.Problem{Globals: 1 + 3*len(n.kinds) + len(sources)}
+	p := joint.Problem{Globals: 1 + 3*len(n.kinds) + len(n.sources)}
 	p.Priors = append(p.Priors, joint.Normal{First: houseGlobal, Covariance: [][]float64{{thermal.HouseSD * thermal.HouseSD}}})
 	for _, x := range n.kinds {
 		c := make([][]float64, 3)
@@ -207,8 +214,8 @@ func (n *inference) problem(of func(*said) *evidence) joint.Problem {
 		}
 		p.Priors = append(p.Priors, joint.Normal{First: x.first, Covariance: c})
 	}
-	for _, src := range sources {
-		p.Priors = append(p.Priors, joint.Normal{First: at[src], Covariance: [][]float64{{probeSD * probeSD}}})
+	for i := range n.sources {
+		p.Priors = append(p.Priors, joint.Normal{First: n.sources[i], Covariance: [][]float64{{probeSD * probeSD}}})
 	}
 	for _, s := range n.groups {
 		e := of(s)
@@ -223,31 +230,30 @@ func (n *inference) problem(of func(*said) *evidence) joint.Problem {
 		}
 		g.Terms = append(g.Terms, joint.Term{Global: houseGlobal, Value: house})
 		for _, b := range s.biases {
-			g.Terms = append(g.Terms, joint.Term{Global: at[b.src], Value: -b.share * e.kelvin})
+			g.Terms = append(g.Terms, joint.Term{Global: n.sources[b.src], Value: -b.share * e.kelvin})
 		}
 		p.Groups = append(p.Groups, g)
 	}
 	return p
 }
 
-// content is a hash of all that the inference sees.
-func (n *inference) content() [sha256.Size]byte {
+// content is a hash of all that an inference over some evidence sees.
+func (n *inference) content(of ...func(*said) *evidence) [sha256.Size]byte {
 	h := sha256.New()
 	var b [8]byte
 	put := func(v float64) {
 		binary.LittleEndian.PutUint64(b[:], math.Float64bits(v))
 		h.Write(b[:])
 	}
-	at, _ := n.sources()
 	for _, s := range n.groups {
 		put(float64(s.dam))
 		put(float64(s.clutch))
 		put(float64(s.kind.first))
-		for _, v := range s.content() {
+		for _, v := range s.content(of...) {
 			put(v)
 		}
 		for _, x := range s.biases {
-			put(float64(at[x.src]))
+			put(float64(n.sources[x.src]))
 		}
 	}
 	return [sha256.Size]byte(h.Sum(nil))
@@ -256,14 +262,13 @@ func (n *inference) content() [sha256.Size]byte {
 // needs are what a group's eggs need, as a window takes it, by one posterior.
 func (n *inference) needs(p *joint.Posterior, i int) []thermal.Need {
 	s := n.groups[i]
-	at, _ := n.sources()
 	level := []int{s.kind.first}
 	if !s.kind.apart {
 		level = append(level, houseGlobal)
 	}
 	also := []int{s.kind.first + 1, s.kind.first + 2}
 	for _, b := range s.biases {
-		also = append(also, at[b.src])
+		also = append(also, n.sources[b.src])
 	}
 	var all []thermal.Need
 	for _, x := range p.Need(i, level, also) {

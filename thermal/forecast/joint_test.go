@@ -157,7 +157,7 @@ func TestStepByStep(t *testing.T) {
 		alone("S1", "Sorrel", 5).with(1, hatched(99)), alone("S2", "Sorrel", 40),
 	}
 	f := forecast.New()
-	for day := 60.0; day <= 120; day += 5 {
+	for day := 60.0; day <= 120; day += 12 {
 		h := houseAt(t, room, day, of...)
 		f = f.Next(h)
 		f = f.Next(h)

@@ -91,18 +91,15 @@ func (k *knowledge) say(s *said, f fates) {
 	s.lay *= s.lay / 12
 	s.gaps = (felt.total.GapVariance() - 0.75*0.25*laid.GapVariance()) / (need * need)
 	s.gaps = math.Max(0, s.gaps)
-	_, _, _, kelvin := felt.total.Log()
-	if kelvin == 0 {
-		kelvin = x.at.Slope
+	mean := rounded(felt.total.Mean(), 0.1)
+	if math.IsNaN(mean) {
+		mean = x.prior.Usual
 	}
 	s.box = 0
 	if g.Probe == "" {
+		_, _, _, kelvin := x.sum.Day(mean, 0).Log()
 		box := kelvin * max(noProbeSD, k.Spread(g.Zone)/2)
 		s.box = box * box
-	}
-	mean := felt.total.Mean()
-	if math.IsNaN(mean) {
-		mean = x.prior.Usual
 	}
 	p := hatchSuccess(mean)
 	s.dead, s.live = successTrust*(1-p)+f.dead, successTrust*p+f.live
@@ -112,6 +109,10 @@ func (k *knowledge) say(s *said, f fates) {
 	s.open, s.now = k.evidence(s, &felt, event), k.evidence(s, &felt, look)
 	k.hatches(s, &felt)
 }
+
+// rounded is a figure to the nearest step: what hardly matters and changes at each reading
+// must not make everything be inferred again.
+func rounded(v, step float64) float64 { return step * math.Round(v/step) }
 
 // evidence is that of eggs that had not hatched by a time.
 func (k *knowledge) evidence(s *said, felt *felt, at time.Time) evidence {
@@ -223,21 +224,22 @@ func (x *kind) allowed() float64 {
 	return math.Sqrt(x.spread[0][0] + thermal.HouseSD*thermal.HouseSD + thermal.EggSD*thermal.EggSD)
 }
 
-// content is what a group says as numbers, without a name.
-func (s *said) content() []float64 {
+// content is what a group says as numbers, by some evidence, without a name.
+func (s *said) content(of ...func(*said) *evidence) []float64 {
 	x := s.kind
-	all := append(x.mean[:], s.open.slope, s.open.bend, s.open.kelvin, s.now.slope, s.now.bend, s.now.kelvin, s.lay, s.gaps, s.box, s.dead, s.live)
+	all := append(x.mean[:], s.lay, s.gaps, s.box, s.dead, s.live, float64(len(s.hatched)))
 	for _, h := range s.hatched {
-		all = append(all, 1, h.Low, h.High, h.Outlier)
+		all = append(all, h.Low, h.High, h.Outlier)
 	}
-	for _, w := range s.open.waiting {
-		all = append(all, 2, w.Met, w.Alive)
-	}
-	for _, w := range s.now.waiting {
-		all = append(all, 3, w.Met, w.Alive)
+	for _, evidence := range of {
+		e := evidence(s)
+		all = append(all, e.slope, e.bend, e.kelvin, float64(len(e.waiting)))
+		for _, w := range e.waiting {
+			all = append(all, w.Met, w.Alive)
+		}
 	}
 	for _, b := range s.biases {
-		all = append(all, 4, b.share)
+		all = append(all, b.share)
 	}
 	for i := range x.spread {
 		all = append(all, x.spread[i][:]...)

@@ -157,7 +157,7 @@ func biases(g *track.Group, now time.Time) []bias {
 	}
 	for i := range all {
 		if sum > 0 {
-			all[i].share /= sum
+			all[i].share = rounded(all[i].share/sum, 0.01)
 		}
 	}
 	if sum == 0 {

@@ -52,7 +52,7 @@ func anyBook(rnd *rand.Rand, scatter, wrong float64) (layings []laying, day floa
 func TestAnyBookKeepsTheOrder(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 4))
 	windows, likely := 0, 0
-	for i := range fully(60, 6000) {
+	for i := range fully(40, 6000) {
 		layings, day := anyBook(rnd, 0.12, 0.05)
 		h := houseAt(t, 19+7*rnd.Float64(), day, layings...)
 		f := forecast.New().Next(h)
@@ -94,7 +94,7 @@ const slack = 90 * time.Minute
 func TestHeatAndHatchesMoveOneWay(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(5, 6))
 	compared := 0
-	for i := range fully(25, 90) {
+	for i := range fully(10, 90) {
 		layings, day := anyBook(rnd, 0.04, 0)
 		c := 22.5 + 1.5*rnd.Float64()
 		asked := alone("Q1", "Quince", int(day)-20-rnd.IntN(40))

@@ -144,9 +144,11 @@ func (t *tree) gather(s *state) {
 		s.evidence[i] = e
 	}
 	precision, shift := t.prior.clone(), make([]float64, t.p.Globals)
-	s.sums = make([]blockSum, len(t.blocks))
+	if s.sums == nil {
+		s.sums = make([]blockSum, len(t.blocks))
+	}
 	for b := range t.blocks {
-		s.sums[b] = t.sum(b, s.scatter, s.evidence)
+		t.sum(b, s.scatter, s.evidence, &s.sums[b])
 		for i, at := range t.blocks[b].globals {
 			shift[at] += s.sums[b].shift[i]
 			for j, to := range t.blocks[b].globals {
@@ -206,7 +208,7 @@ func (t *tree) sweep(s *state, by float64) (moved float64, onward bool) {
 
 // need is the posterior of what a group's eggs need in the middle.
 func (t *tree) need(s *state, b, i int, covariance symmetric, mean []float64) (m, v float64) {
-	o := s.sums[b].offset(&t.nodes[i], s.evidence[i])
+	o := s.sums[b].offset(&t.nodes[i], s.evidence[i], t.row)
 	for j, x := range t.nodes[i].row {
 		o.row[j] += x
 	}

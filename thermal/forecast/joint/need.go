@@ -35,7 +35,7 @@ func (t *tree) needOf(s *state, group int, level, also []int) Need {
 	g := &t.nodes[group]
 	x := &t.blocks[g.block]
 	covariance, mean, sums, evidence := t.withoutWaiting(s, g)
-	o := sums.offset(g, evidence[group])
+	o := sums.offset(g, evidence[group], t.row)
 	rows := make([][]float64, 1, 1+len(also))
 	rows[0] = slices.Clone(o.row)
 	for _, global := range level {
@@ -80,7 +80,8 @@ func (t *tree) withoutWaiting(s *state, g *node) (covariance symmetric, mean []f
 			less[i] = less[i].plus(h)
 		}
 	}
-	lessSums := t.sum(g.block, s.scatter, less)
+	var lessSums blockSum
+	t.sum(g.block, s.scatter, less, &lessSums)
 	precision, _, ok := covariance.inverse()
 	if !ok {
 		return covariance, mean, sums, evidence

@@ -10,7 +10,8 @@ type tree struct {
 	p      Problem
 	prior  symmetric // precision of the globals
 	blocks []block
-	nodes  []node // in the order of the problem's groups
+	nodes  []node    // in the order of the problem's groups
+	row    []float64 // as long as the longest, to write on
 }
 
 type block struct {
@@ -98,6 +99,9 @@ func (t *tree) layRows() {
 	for i, g := range t.p.Groups {
 		x := &t.blocks[t.nodes[i].block]
 		t.nodes[i].row = make([]float64, len(x.globals))
+		if len(x.globals) > len(t.row) {
+			t.row = make([]float64, len(x.globals))
+		}
 		for _, term := range g.Terms {
 			at, _ := slices.BinarySearch(x.globals, term.Global)
 			t.nodes[i].row[at] = term.Value
@@ -134,15 +138,35 @@ type blockSum struct {
 	logDet                                  float64 // of all offsets
 }
 
-// sum eliminates the offsets of a block.
-func (t *tree) sum(b int, s Scatter, evidence []site) blockSum {
-	x := &t.blocks[b]
+// reset makes a sum of a block nothing, for another evidence.
+func (x *block) reset(out *blockSum, damVar float64) {
 	n := len(x.globals)
-	out := blockSum{precision: newSymmetric(n), shift: make([]float64, n), damRow: make([]float64, n), damVar: s.Dam * s.Dam}
-	out.clutches = make([]clutchSum, len(x.clutches))
+	if out.precision == nil {
+		*out = blockSum{precision: newSymmetric(n), shift: make([]float64, n), damRow: make([]float64, n), clutches: make([]clutchSum, len(x.clutches))}
+		rows := make([]float64, n*len(x.clutches))
+		for c := range out.clutches {
+			out.clutches[c].row = rows[c*n : (c+1)*n : (c+1)*n]
+		}
+	}
+	for i := range out.precision {
+		clear(out.precision[i])
+	}
+	clear(out.shift)
+	clear(out.damRow)
+	for c := range out.clutches {
+		k := &out.clutches[c]
+		clear(k.row)
+		*k = clutchSum{row: k.row}
+	}
+	out.damPrecision, out.damShift, out.damLeft, out.damVar, out.logDet = 0, 0, 0, damVar, 0
+}
+
+// sum eliminates the offsets of a block.
+func (t *tree) sum(b int, s Scatter, evidence []site, out *blockSum) {
+	x := &t.blocks[b]
+	x.reset(out, s.Dam*s.Dam)
 	for c, groups := range x.clutches {
 		k := &out.clutches[c]
-		k.row = make([]float64, n)
 		k.variance = s.Clutch * s.Clutch
 		for _, i := range groups {
 			g := &t.nodes[i]
@@ -178,7 +202,6 @@ func (t *tree) sum(b int, s Scatter, evidence []site) blockSum {
 	for j, v := range out.damRow {
 		out.shift[j] -= out.damVar * out.damShift / out.damLeft * v
 	}
-	return out
 }
 
 // offset is dam, clutch and group offset of one group given the globals: a constant, a
@@ -189,14 +212,15 @@ type offset struct {
 	variance float64
 }
 
-// offset gives that of a group whose evidence is e.
-func (b *blockSum) offset(g *node, e site) offset {
+// offset gives that of a group whose evidence is e. Its row is written over one that is
+// handed in.
+func (b *blockSum) offset(g *node, e site, row []float64) offset {
 	k := &b.clutches[g.clutch]
 	left := 1 + g.ownVar*e.precision
 	kept := 1 / left // 1 - the share that the group's own offset takes
 	o := offset{
 		constant: kept*(b.damVar*b.damShift/b.damLeft+k.variance*k.shift)/k.left + g.ownVar*e.shift/left,
-		row:      make([]float64, len(g.row)),
+		row:      row[:len(g.row)],
 	}
 	for j := range o.row {
 		shared := -(b.damVar*b.damRow[j]/b.damLeft + k.variance*k.row[j]) / k.left
