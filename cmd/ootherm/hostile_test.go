@@ -192,10 +192,10 @@ func (s *siege) round(name string, begin attack) {
 		}
 		return byHook > 0 && byMail > 0
 	})
-	s.air(23.3)
-	within(s.t, siegeLate, name+": its end is told", func() bool { return s.over.Load() > over })
 	cancel()
 	end()
+	s.air(23.3)
+	within(s.t, 5*time.Minute, name+": its end is told", func() bool { return s.over.Load() > over })
 	peak := s.peak.Load()
 	s.t.Logf("%-36s webhook %5.1f s, mail %5.1f s after it was too warm; memory %6d kB, %+6d kB", name, byHook.Seconds(), byMail.Seconds(), peak, peak-before)
 	if peak-before > siegeMemory || peak > siegeStanding || peak == 0 {

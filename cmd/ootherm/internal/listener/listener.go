@@ -63,12 +63,18 @@ func Serve(ctx context.Context, h http.Handler, failed func(error), listeners ..
 
 func newServer(h http.Handler) *http.Server {
 	return &http.Server{
-		Handler:           limitHeaderLines(h),
+		Handler:           limitHeaderLines(limitComputed(h)),
 		ReadHeaderTimeout: headerTime,
 		ReadTimeout:       formTime,
 		WriteTimeout:      trustedTime,
 		IdleTimeout:       idleTime,
 		MaxHeaderBytes:    maxHeaderBytes,
+		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
+			if x, ok := c.(*conn); ok {
+				return context.WithValue(ctx, turnsKey{}, x.owner.turns)
+			}
+			return ctx
+		},
 		ConnState: func(c net.Conn, state http.ConnState) {
 			if x, ok := c.(*conn); ok {
 				x.owner.setState(x, state)
@@ -107,6 +113,7 @@ type limited struct {
 	net.Listener
 	total int
 	local func(netip.Addr) bool // an address of this machine
+	turns turns
 
 	mu    sync.Mutex
 	conns map[*conn]bool
@@ -122,7 +129,7 @@ type conn struct {
 }
 
 func limit(l net.Listener) *limited {
-	x := &limited{Listener: l, total: maxConnections, local: netip.Addr.IsLoopback, conns: map[*conn]bool{}}
+	x := &limited{Listener: l, total: maxConnections, local: netip.Addr.IsLoopback, turns: make(turns, maxComputed), conns: map[*conn]bool{}}
 	if l.Addr().Network() == "unix" {
 		x.total = maxSocketConnections
 	}

@@ -26,6 +26,7 @@ func open(t *testing.T, h http.HandlerFunc) *limited {
 	}
 	l := limit(inner)
 	l.local = func(a netip.Addr) bool { return a == thisMachine }
+	l.turns = make(turns, maxConnections) // a test's handler may be busy on every connection
 	server := newServer(h)
 	done := make(chan error, 1)
 	go func() { done <- server.Serve(l) }()
