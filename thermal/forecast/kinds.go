@@ -89,7 +89,9 @@ func (k *knowledge) say(s *said, f fates) {
 	laid := x.sum.Exposure(&s.heat.Before, x.prior.Usual)
 	s.lay = laid.Days() / need
 	s.lay *= s.lay / 12
-	s.gaps = (felt.total.GapVariance() - 0.75*0.25*laid.GapVariance()) / (need * need)
+	// Heat beyond the need adds no error: what matters was felt before.
+	heat := math.Max(need, felt.total.Days())
+	s.gaps = (felt.total.GapVariance() - 0.75*0.25*laid.GapVariance()) / (heat * heat)
 	s.gaps = math.Max(0, s.gaps)
 	mean := rounded(felt.total.Mean(), 0.1)
 	if math.IsNaN(mean) {
