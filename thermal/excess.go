@@ -41,15 +41,23 @@ func Under(limit float64) Excess { return Excess{limit: limit, sign: -1} }
 // which nothing was measured: the event goes on if the next span is beyond the
 // limit too.
 func (e Excess) Span(a, b Sample, developed float64) Excess {
-	d := b.At.Sub(a.At)
+	e.Add(a, b, developed)
+	return e
+}
+
+// Add is Span in place, for the sample step.
+func (e *Excess) Add(a, b Sample, developed float64) {
 	from, to := e.sign*(a.Celsius-e.limit), e.sign*(b.Celsius-e.limit)
-	if d <= 0 || math.IsNaN(from) || math.IsNaN(to) {
-		return e
+	if !b.At.After(a.At) || math.IsNaN(from) || math.IsNaN(to) {
+		return
 	}
+	if from <= 0 && to <= 0 { // nearly always
+		e.running = 0
+		return
+	}
+	d := b.At.Sub(a.At)
 	stage := &e.stages[min(max(int(developed*Stages), 0), Stages-1)]
 	switch {
-	case from <= 0 && to <= 0:
-		e.running = 0
 	case from > 0 && to > 0:
 		e.beyond(stage, d, from, to)
 	case to > 0:
@@ -59,7 +67,6 @@ func (e Excess) Span(a, b Sample, developed float64) Excess {
 		e.beyond(stage, shareOf(d, from/(from-to)), from, 0)
 		e.running = 0
 	}
-	return e
 }
 
 func shareOf(d time.Duration, share float64) time.Duration {

@@ -62,8 +62,16 @@ func (t Timeline) Add(probe string, offset float64, calibrations []Calibration) 
 }
 
 // At gives the correction of a probe at a time. A probe that was not added has none.
-func (t Timeline) At(probe string, at time.Time) Correction {
-	periods := t[probe]
+func (t Timeline) At(probe string, at time.Time) Correction { return t.Of(probe).At(at) }
+
+// Periods are the corrections of one probe.
+type Periods []period
+
+// Of gives the corrections of a probe. A probe that was not added has none.
+func (t Timeline) Of(probe string) Periods { return t[probe] }
+
+// At gives the correction at a time.
+func (periods Periods) At(at time.Time) Correction {
 	if len(periods) == 0 {
 		return Correction{Temperature: None(), Humidity: None()}
 	}
@@ -83,7 +91,12 @@ func (t Timeline) Celsius(probe string, at time.Time, raw float64) float64 {
 // Measurement corrects a raw measurement of a probe. A humidity below 0 or above 1 becomes
 // 0 or 1.
 func (t Timeline) Measurement(probe string, at time.Time, raw sensor.Measurement) sensor.Measurement {
-	m := t.At(probe, at).Apply(raw)
+	return t.Of(probe).Measurement(at, raw)
+}
+
+// Measurement corrects a raw measurement. A humidity below 0 or above 1 becomes 0 or 1.
+func (periods Periods) Measurement(at time.Time, raw sensor.Measurement) sensor.Measurement {
+	m := periods.At(at).Apply(raw)
 	if !math.IsNaN(m.Humidity) {
 		m.Humidity = min(max(m.Humidity, 0), 1)
 	}

@@ -111,77 +111,101 @@ func appendCauses(b []byte, rows []row) []byte {
 	return append(b, runs...)
 }
 
-func readCauses(r *column.Reader, rows []row) error {
+// readCauses gives the cause of each of n readings, nil where all are believed.
+func readCauses(r *column.Reader, n int) ([]sensor.Cause, error) {
 	count := r.Uvarint()
 	if count == 0 || r.Err != nil {
-		return r.Err
+		return nil, r.Err
 	}
-	if count > uint64(len(rows)) {
-		return errors.New("more causes than readings")
+	if count > uint64(n) {
+		return nil, errors.New("more causes than readings")
 	}
 	names := make([]sensor.Cause, count)
 	for i := range names {
 		names[i] = sensor.Cause(r.Bytes(r.Uvarint()))
 	}
-	for at := uint64(0); at < uint64(len(rows)); {
+	causes := make([]sensor.Cause, n)
+	for at := uint64(0); at < uint64(n); {
 		which, run := r.Uvarint(), r.Uvarint()
 		if r.Err != nil {
-			return r.Err
+			return nil, r.Err
 		}
-		if which >= count || run == 0 || run > uint64(len(rows))-at {
-			return errors.New("the runs of causes do not fit")
+		if which >= count || run == 0 || run > uint64(n)-at {
+			return nil, errors.New("the runs of causes do not fit")
 		}
 		for i := range run {
-			rows[at+i].cause = names[which]
+			causes[at+i] = names[which]
 		}
 		at += run
 	}
-	return r.Err
+	return causes, r.Err
+}
+
+// columns are the readings of a block, by what was measured. Decoding another block into the
+// same columns uses their memory again.
+type columns struct {
+	ups               []int64 // milliseconds; sorted, each once
+	celsius, humidity []float64
+	causes            []sensor.Cause // nil where all are believed
+	scratch           []int64
+}
+
+// resize makes room for n readings.
+func (c *columns) resize(n int) {
+	c.ups, c.scratch = slices.Grow(c.ups[:0], n)[:n], slices.Grow(c.scratch[:0], n)[:n]
+	c.celsius, c.humidity = slices.Grow(c.celsius[:0], n)[:n], slices.Grow(c.humidity[:0], n)[:n]
+}
+
+// decode reads what encode wrote.
+func (c *columns) decode(b []byte) error {
+	body, err := unseal(b)
+	if err != nil {
+		return err
+	}
+	r := column.Reader{B: body}
+	if v := r.Byte(); r.Err == nil && v != blockVersion {
+		return fmt.Errorf("block version %d is unknown", v)
+	}
+	n := r.Uvarint()
+	if r.Err != nil || n == 0 || n > maxRows {
+		return errors.New("the count of readings makes no sense")
+	}
+	c.resize(int(n))
+	if r.B, err = column.ReadInts(r.B, c.ups); err != nil {
+		return err
+	}
+	for i, up := range c.ups {
+		if up < 0 || i > 0 && up <= c.ups[i-1] {
+			return errors.New("uptimes are out of order")
+		}
+	}
+	if r.B, err = column.ReadFloats(r.B, c.celsius, c.scratch); err != nil {
+		return err
+	}
+	if r.B, err = column.ReadFloats(r.B, c.humidity, c.scratch); err != nil {
+		return err
+	}
+	if c.causes, err = readCauses(&r, int(n)); err != nil {
+		return err
+	}
+	if len(r.B) != 0 {
+		return errors.New("a block goes on past its end")
+	}
+	return nil
 }
 
 // decode reads what encode wrote. Uptimes come back sorted, each once.
 func decode(b []byte) ([]row, error) {
-	body, err := unseal(b)
-	if err != nil {
+	var c columns
+	if err := c.decode(b); err != nil {
 		return nil, err
 	}
-	r := column.Reader{B: body}
-	if v := r.Byte(); r.Err == nil && v != blockVersion {
-		return nil, fmt.Errorf("block version %d is unknown", v)
-	}
-	n := r.Uvarint()
-	if r.Err != nil || n == 0 || n > maxRows {
-		return nil, errors.New("the count of readings makes no sense")
-	}
-	rows := make([]row, n)
-	ints := make([]int64, n)
-	floats := make([]float64, n)
-	if r.B, err = column.ReadInts(r.B, ints); err != nil {
-		return nil, err
-	}
-	for i, up := range ints {
-		if up < 0 || i > 0 && up <= ints[i-1] {
-			return nil, errors.New("uptimes are out of order")
+	rows := make([]row, len(c.ups))
+	for i := range rows {
+		rows[i] = row{up: c.ups[i], celsius: c.celsius[i], humidity: c.humidity[i]}
+		if c.causes != nil {
+			rows[i].cause = c.causes[i]
 		}
-		rows[i].up = up
-	}
-	if r.B, err = column.ReadFloats(r.B, floats, ints); err != nil {
-		return nil, err
-	}
-	for i, x := range floats {
-		rows[i].celsius = x
-	}
-	if r.B, err = column.ReadFloats(r.B, floats, ints); err != nil {
-		return nil, err
-	}
-	for i, x := range floats {
-		rows[i].humidity = x
-	}
-	if err := readCauses(&r, rows); err != nil {
-		return nil, err
-	}
-	if len(r.B) != 0 {
-		return nil, errors.New("a block goes on past its end")
 	}
 	return rows, nil
 }

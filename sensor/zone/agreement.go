@@ -43,15 +43,16 @@ func (z *Zone) updateAgreement(at time.Time) {
 	if len(z.probes) < 2 {
 		return
 	}
+	now := at.UnixNano()
 	for i := range z.last {
 		z.current[i] = math.NaN()
-		if z.fresh(i, at) {
+		if z.fresh(i, now) {
 			z.current[i] = z.last[i].celsius
 		}
 	}
 	odd := outliers(z.current, MaxApart)
 	for i, s := range z.last {
-		if !s.at.Equal(at) {
+		if !s.seen || s.at != now {
 			continue
 		}
 		switch a := &z.agreement[i]; {
@@ -68,6 +69,15 @@ func (z *Zone) updateAgreement(at time.Time) {
 // from the median of all the others. Of two that disagree both are given. A NaN is neither
 // compared nor counted.
 func outliers(celsius []float64, limit float64) []int {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, c := range celsius {
+		if !math.IsNaN(c) {
+			low, high = min(low, c), max(high, c)
+		}
+	}
+	if high-low <= limit {
+		return nil // so is each from every median
+	}
 	var odd []int
 	for i, c := range celsius {
 		var others []float64

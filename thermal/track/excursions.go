@@ -77,7 +77,7 @@ func (c *Excursions) Observe(s thermal.Sample) {
 	}
 	if d <= c.gap {
 		for i := range c.excess {
-			c.excess[i] = c.excess[i].Span(last, s, c.before+c.share)
+			c.excess[i].Add(last, s, c.before+c.share)
 		}
 	}
 	c.share += c.rate.PerDay((last.Celsius+s.Celsius)/2) * d.Hours() / 24
@@ -92,15 +92,70 @@ func RebuildExcursions(p Past, x *Excursions, stays []book.Stay, upTo time.Time)
 		if !stay.To.IsZero() && stay.To.Before(to) {
 			to = stay.To
 		}
-		for s, err := range p.Samples(SourceOf(stay), stay.Offset, stay.From, to) {
-			if err != nil {
-				failed = append(failed, err)
-				continue
-			}
-			x.Observe(s)
-		}
+		failed = append(failed, x.stayed(p, stay, to))
 	}
 	return x, errors.Join(failed...)
+}
+
+// stayed follows eggs through a stay up to a time.
+func (c *Excursions) stayed(p Past, stay book.Stay, to time.Time) error {
+	var failed []error
+	// Lead is read before and left out: a zone's value comes from the last readings of all its
+	// probes.
+	samples := func(from, to time.Time, lead time.Duration) {
+		for s, err := range p.Samples(SourceOf(stay), stay.Offset, from.Add(-lead), to) {
+			switch {
+			case err != nil:
+				failed = append(failed, err)
+			case !s.At.Before(from):
+				c.Observe(s)
+			}
+		}
+	}
+	summed, ok := p.(Spanned)
+	if !ok {
+		samples(stay.From, to, 0)
+		return errors.Join(failed...)
+	}
+	for span, err := range summed.Spans(SourceOf(stay), stay.Offset, stay.From, to) {
+		switch {
+		case err != nil:
+			failed = append(failed, err)
+		case c.inside(span):
+			c.pass(span)
+		case span.First.At.Equal(span.Last.At):
+			c.Observe(span.First)
+		default:
+			samples(span.First.At, span.Last.At.Add(1), c.gap)
+		}
+	}
+	return errors.Join(failed...)
+}
+
+// inside reports whether a span reaches no limit.
+func (c *Excursions) inside(s Span) bool {
+	for _, l := range c.limits {
+		if l.Warm && s.Most > l.Celsius || !l.Warm && s.Least < l.Celsius {
+			return false
+		}
+	}
+	return true
+}
+
+// pass takes a span that reaches no limit.
+func (c *Excursions) pass(s Span) {
+	c.Observe(s.First)
+	if !s.Last.At.After(s.First.At) || c.last != s.First {
+		return
+	}
+	for i := range c.excess {
+		c.excess[i].Add(s.First, s.Last, c.before+c.share)
+	}
+	c.share += s.Felt.Share(c.rate)
+	for _, g := range s.Felt.Gaps() {
+		c.share += c.rate.PerDay((g.Before+g.After)/2) * g.To.Sub(g.From).Hours() / 24
+	}
+	c.last = s.Last
 }
 
 // Excursion is what eggs felt past one limit.

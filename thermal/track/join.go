@@ -24,6 +24,16 @@ func join(x *thermal.Exposure, a, b thermal.Sample, from time.Time, gap time.Dur
 	}
 }
 
+// Between adds what lies between two neighbouring samples: a span, or a gap where it is longer
+// than the limit.
+func Between(x *thermal.Exposure, a, b thermal.Sample, gap time.Duration) {
+	if b.At.Sub(a.At) > gap {
+		*x = x.Gap(thermal.Gap{From: a.At, To: b.At, Before: a.Celsius, After: b.Celsius})
+		return
+	}
+	x.Add(a, b)
+}
+
 // between is the sample on the line from a to b at a time.
 func between(a, b thermal.Sample, at time.Time) thermal.Sample {
 	if !at.After(a.At) || !b.At.After(a.At) {

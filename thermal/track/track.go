@@ -23,6 +23,20 @@ type Past interface {
 	Exposure(s Source, warmer float64, from, to time.Time) (x thermal.Exposure, first, last thermal.Sample, ok bool, err error)
 }
 
+// Span is what a source did from one of its samples to another, or one sample.
+type Span struct {
+	First, Last thermal.Sample
+	Least, Most float64          // C
+	Felt        thermal.Exposure // between First and Last
+}
+
+// Spanned is a Past that also knows summed pieces of it.
+type Spanned interface {
+	// Spans yields what Samples does in longer pieces, in order of time. Samples that are NaN
+	// are left out.
+	Spans(s Source, warmer float64, from, to time.Time) iter.Seq2[Span, error]
+}
+
 // Track is what a group of eggs that were always together has felt since the first of
 // their stays began.
 type Track struct {
@@ -135,10 +149,11 @@ func stayed(p Past, stay book.Stay, from, to time.Time, open bool, gap time.Dura
 	if open {
 		return x, last, errors.Join(failed...)
 	}
-	for s, err := range p.Samples(src, stay.Offset, to, to.Add(gap)) {
+	// A zone's value comes from the last readings of all its probes: read those before too.
+	for s, err := range p.Samples(src, stay.Offset, to.Add(-gap), to.Add(gap)) {
 		if err != nil {
 			failed = append(failed, err)
-		} else if !math.IsNaN(s.Celsius) {
+		} else if !s.At.Before(to) && !math.IsNaN(s.Celsius) {
 			after = s
 			break
 		}

@@ -27,7 +27,7 @@ type loop struct {
 	after   func(*station.Station) // runs after each step
 	stopped chan struct{}
 	polled  chan struct{} // closed once the station has taken readings: background jobs begin then
-	jobs    sync.Mutex    // one background job at a time: each can hold much of the history in memory
+	jobs    jobQueue
 }
 
 // call is a function that the loop runs between two steps.
@@ -179,22 +179,49 @@ func (l *loop) do(ctx context.Context, f func(context.Context, *station.Station)
 	return <-c.done
 }
 
+// jobQueue holds the background jobs that wait, in their order. One runs at a time: each can
+// hold much of the history in memory.
+type jobQueue struct {
+	mu      sync.Mutex
+	waiting []func() (apply func())
+	running bool
+}
+
 // runJob runs a job in the background, after the first readings: a slow machine then watches
 // before it computes windows. The loop then calls the function that the job returned, between
 // two steps.
 func (l *loop) runJob(job func() (apply func())) {
-	go func() {
-		select {
-		case <-l.polled:
-		case <-l.stopped:
+	l.jobs.mu.Lock()
+	defer l.jobs.mu.Unlock()
+	l.jobs.waiting = append(l.jobs.waiting, job)
+	if !l.jobs.running {
+		l.jobs.running = true
+		go l.runJobs()
+	}
+}
+
+// runJobs runs the jobs that wait, until there is none or the loop stops.
+func (l *loop) runJobs() {
+	select {
+	case <-l.polled:
+	case <-l.stopped:
+		return
+	}
+	for {
+		l.jobs.mu.Lock()
+		if len(l.jobs.waiting) == 0 {
+			l.jobs.running = false
+			l.jobs.mu.Unlock()
 			return
 		}
-		l.jobs.Lock()
-		defer l.jobs.Unlock()
+		job := l.jobs.waiting[0]
+		l.jobs.waiting = l.jobs.waiting[1:]
+		l.jobs.mu.Unlock()
 		apply := job()
 		select {
 		case l.results <- apply:
 		case <-l.stopped:
+			return
 		}
-	}()
+	}
 }

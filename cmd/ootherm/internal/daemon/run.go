@@ -117,7 +117,9 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 		return outbox.NewCourier(outbox.Overlay{Keeper: k, State: liveStates(stateSource{d.loop}.Now)}, to, d.time.now, d.recordAttempt)
 	}
 	d.sending.overflow, routes = outbox.NewOverflow(routes, courierOf)
+	undo := collectLess()
 	s, err := d.openInTime(ctx)
+	undo()
 	if err != nil {
 		return err
 	}

@@ -80,6 +80,7 @@ func (q Query) Look(ctx context.Context) (snapshot.Incident, error) {
 	}
 	n := snapshot.Incident{From: q.From, To: q.To, Zones: []snapshot.IncidentZone{}, Alarms: []snapshot.PastAlarm{}, Clutches: []snapshot.IncidentClutch{}}
 	clutches, profiles := q.clutches()
+	q.Felt = feltOnce(q.Felt)
 	for _, z := range zones {
 		v, err := q.zone(ctx, z, q.Plan.Safe(z, profiles[z.Name]))
 		if err != nil {
@@ -161,4 +162,26 @@ func cutTo(stays []book.Stay, from, to time.Time) []book.Stay {
 		}
 	}
 	return cut
+}
+
+// feltOnce sums what eggs felt once for all clutches that lay in the same place: boxes without
+// a probe share their zone.
+func feltOnce(felt func(book.Stay) (thermal.Exposure, error)) func(book.Stay) (thermal.Exposure, error) {
+	type place struct {
+		zone, probe string
+		offset      float64
+		from, to    int64 // Unix nanoseconds
+	}
+	known := map[place]thermal.Exposure{}
+	return func(y book.Stay) (thermal.Exposure, error) {
+		at := place{y.Zone, y.Probe, y.Offset, y.From.UnixNano(), y.To.UnixNano()}
+		if e, ok := known[at]; ok {
+			return e, nil
+		}
+		e, err := felt(y)
+		if err == nil {
+			known[at] = e
+		}
+		return e, err
+	}
 }

@@ -77,7 +77,7 @@ func (q Query) crossings(of, band string, root *plan.Band) (all []*crossing) {
 		low, high = "dry", "damp"
 	}
 	for _, b := range root.All() {
-		in := func(at time.Time) bool { return root.At(q.Plan.Local(at)) == b }
+		in := q.inForce(root, b)
 		if b.High != nil {
 			all = append(all, &crossing{Past: snapshot.Past{Of: of, Band: band, Side: high, Limit: *b.High}, x: thermal.Over(*b.High), warm: true, in: in})
 		}
@@ -88,29 +88,44 @@ func (q Query) crossings(of, band string, root *plan.Band) (all []*crossing) {
 	return all
 }
 
+// inForce gives whether a band of a root is in force at a time. It is asked for each reading;
+// bands change at whole minutes.
+func (q Query) inForce(root, band *plan.Band) func(time.Time) bool {
+	if len(root.All()) == 1 {
+		return func(time.Time) bool { return true }
+	}
+	minute, in := int64(math.MinInt64), false
+	return func(at time.Time) bool {
+		if m := at.Unix() / 60; m != minute {
+			minute, in = m, root.At(q.Plan.Local(at)) == band
+		}
+		return in
+	}
+}
+
 // outermost holds the last of each probe of a zone.
 type outermost struct {
 	probes []string
 	fresh  time.Duration
-	at     []time.Time
+	at     []int64 // Unix nanoseconds; 0: none yet
 	value  []float64
 }
 
 func newOutermost(probes []string, fresh time.Duration) *outermost {
-	return &outermost{probes: probes, fresh: fresh, at: make([]time.Time, len(probes)), value: make([]float64, len(probes))}
+	return &outermost{probes: probes, fresh: fresh, at: make([]int64, len(probes)), value: make([]float64, len(probes))}
 }
 
 func (w *outermost) take(probe string, at time.Time, v float64) {
 	if i := slices.Index(w.probes, probe); i >= 0 && !math.IsNaN(v) {
-		w.at[i], w.value[i] = at, v
+		w.at[i], w.value[i] = at.UnixNano(), v
 	}
 }
 
 // settle follows the outermost of a moment to the limits and the extremes.
 func (w *outermost) settle(at time.Time, limits []*crossing, most, least **snapshot.Extreme, gap time.Duration) {
-	hi, lo := -1, -1
+	hi, lo, now := -1, -1, at.UnixNano()
 	for i, t := range w.at {
-		if t.IsZero() || at.Sub(t) > w.fresh {
+		if t == 0 || now-t > int64(w.fresh) {
 			continue
 		}
 		if hi < 0 || w.value[i] > w.value[hi] {
@@ -139,7 +154,7 @@ func (w *outermost) settle(at time.Time, limits []*crossing, most, least **snaps
 			s.Celsius = w.value[hi]
 		}
 		if !l.last.At.IsZero() && at.Sub(l.last.At) <= gap {
-			l.x = l.x.Span(l.last, s, 0)
+			l.x.Add(l.last, s, 0)
 		}
 		l.last = s
 	}

@@ -2,12 +2,14 @@ package station
 
 import (
 	"iter"
+	"slices"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/incident"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
 	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/track"
 )
 
@@ -27,6 +29,9 @@ func (s *Station) Incident(from, to time.Time, zone string) (incident.Query, err
 		Alarms: func(from, to time.Time) ([]snapshot.PastAlarm, error) { return s.journal.PastAlarms(peaks, from, to) },
 	}
 	for _, g := range s.exposures.Groups() {
+		if !slices.ContainsFunc(g.Stays, func(y book.Stay) bool { return y.From.Before(to) && (y.To.IsZero() || y.To.After(from)) }) {
+			continue
+		}
 		rate, err := s.windows.Rate(g, s.now)
 		if err != nil {
 			return q, err
@@ -50,7 +55,7 @@ func incidentClutch(g *track.Group, rate thermal.Rate, from time.Time) incident.
 func incidentReadings(r pastreadings.Reader, probes []string, from, to time.Time) iter.Seq2[incident.Reading, error] {
 	return func(yield func(incident.Reading, error) bool) {
 		for p, err := range r.Believed(probes, from, to) {
-			if !yield(incident.Reading{Probe: p.Probe, At: p.At, Celsius: p.Celsius, Humidity: p.Humidity}, err) {
+			if !yield(incident.Reading(p), err) {
 				return
 			}
 		}

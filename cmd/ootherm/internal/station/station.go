@@ -192,6 +192,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.now = s.now.Add(moved)
 		s.conditions.Shift(moved)
 		s.flushes.shift(moved)
+		s.past.Forget()
 		s.past.Rebuilds.Shift(moved)
 		s.conditions.Recall(s.now)
 		s.rules.Shift(moved)

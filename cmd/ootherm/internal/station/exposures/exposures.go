@@ -5,6 +5,7 @@
 package exposures
 
 import (
+	"errors"
 	"slices"
 	"time"
 
@@ -136,17 +137,25 @@ func (x *Exposures) forget(key string) {
 func (x *Exposures) Rebuild() {
 	wanted := map[string]*track.Group{}
 	for _, g := range x.groups {
-		wanted[g.Track] = g
+		if w := wanted[g.Track]; w == nil || !w.Waiting {
+			wanted[g.Track] = g
+		}
 	}
 	for key := range x.tracks {
 		if wanted[key] == nil {
 			x.forget(key)
 		}
 	}
-	for key, g := range wanted {
-		if x.tracks[key] == nil {
-			x.tracks[key] = x.rebuildTrack(g.Stays)
+	// The eggs that wait come first, each kind in one job: their windows change once.
+	for _, waiting := range [...]bool{true, false} {
+		var new []*track.Group
+		for _, g := range x.groups {
+			if x.tracks[g.Track] == nil && wanted[g.Track].Waiting == waiting {
+				x.tracks[g.Track] = newExposure(g.Stays[len(g.Stays)-1])
+				new = append(new, g)
+			}
 		}
+		x.rebuildTracks(new)
 	}
 	for _, g := range x.groups {
 		x.rebuildExcursions(g)
@@ -159,16 +168,28 @@ func (x *Exposures) Rebuild() {
 	}
 }
 
-func (x *Exposures) rebuildTrack(stays []book.Stay) *exposure {
-	t := newExposure(stays[len(stays)-1])
+// rebuildTracks computes the tracks of groups from the stored readings, in one job.
+func (x *Exposures) rebuildTracks(groups []*track.Group) {
+	if len(groups) == 0 {
+		return
+	}
+	var values []*rebuild.Value[*track.Track, thermal.Sample]
+	var stays [][]book.Stay
+	for _, g := range groups {
+		values, stays = append(values, x.tracks[g.Track].felt), append(stays, g.Stays)
+	}
 	rebuild.Build(&x.past.Rebuilds, func(upTo time.Time) func() ([]*track.Track, error) {
 		r := x.past.Reader()
 		return func() ([]*track.Track, error) {
-			rebuilt, err := track.Rebuild(r, stays, upTo, r.Gap)
-			return []*track.Track{rebuilt}, err
+			var all []*track.Track
+			var failed []error
+			for _, s := range stays {
+				rebuilt, err := track.Rebuild(r, s, upTo, r.Gap)
+				all, failed = append(all, rebuilt), append(failed, err)
+			}
+			return all, errors.Join(failed...)
 		}
-	}, x.changed, t.felt)
-	return t
+	}, x.changed, values...)
 }
 
 // rebuildExcursions follows a group that waits through the bands of its species, unless

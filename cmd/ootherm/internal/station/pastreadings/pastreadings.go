@@ -45,6 +45,7 @@ type Past struct {
 	o           Options
 	errors      readErrors
 	corrections atomic.Pointer[calibration.Timeline]
+	blocks      atomic.Pointer[blocks]
 }
 
 // New makes a Past without corrections.
@@ -52,6 +53,7 @@ func New(o Options) *Past {
 	p := &Past{o: o, errors: newReadErrors()}
 	p.Rebuilds = rebuild.Runner{Worker: o.Worker, Now: o.Now, Final: isDamage, Report: p.Report}
 	p.corrections.Store(&calibration.Timeline{})
+	p.Forget()
 	return p
 }
 
@@ -59,7 +61,10 @@ func New(o Options) *Past {
 // changed.
 func (p *Past) Correct(t calibration.Timeline) (changed []string) {
 	before := p.corrections.Swap(&t)
-	return t.Changed(*before)
+	if changed = t.Changed(*before); len(changed) > 0 {
+		p.Forget()
+	}
+	return changed
 }
 
 // Measurement corrects what a probe measured at a time.
@@ -90,6 +95,7 @@ func (p *Past) Reader() Reader {
 	r := Reader{
 		history: p.o.History, zones: map[string][]string{}, correct: *p.corrections.Load(),
 		Fresh: p.o.Plan.Fresh(), Gap: p.o.Plan.GapLimit(),
+		blocks: p.blocks.Load(), settled: p.o.Now().Add(-settledAfter),
 	}
 	for _, z := range p.o.Plan.Zones {
 		r.zones[z.Name] = z.Probes

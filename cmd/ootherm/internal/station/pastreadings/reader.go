@@ -6,6 +6,7 @@ import (
 	"math"
 	"time"
 
+	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/calibration"
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/sensor/zone"
@@ -24,9 +25,14 @@ type Reader struct {
 	zones   map[string][]string // zone: its probes
 	correct calibration.Timeline
 	warmer  float64 // K, added to each temperature
+	blocks  *blocks
+	settled time.Time // no reading before it can still arrive
 }
 
-var _ track.Past = Reader{}
+var (
+	_ track.Past    = Reader{}
+	_ track.Spanned = Reader{}
+)
 
 // celsius is what a box feels where a probe reads a raw temperature.
 func (r Reader) celsius(probe string, at time.Time, raw float64) float64 {
@@ -67,16 +73,36 @@ func (r Reader) EachSample(s track.Source, from, to time.Time, do func(thermal.S
 	return errors.Join(failed...)
 }
 
-// Exposure sums what one probe felt; a zone of several has no sums.
+// Exposure sums what a source felt. A zone of several probes is summed from blocks; where
+// there is no whole block, it has no sums.
 func (r Reader) Exposure(s track.Source, warmer float64, from, to time.Time) (x thermal.Exposure, first, last thermal.Sample, ok bool, err error) {
 	probes := r.Probes(s)
-	if len(probes) != 1 {
+	if len(probes) == 1 {
+		r.warmer = warmer
+		correct := func(at time.Time, raw float64) float64 { return r.celsius(probes[0], at, raw) }
+		x, first, last, err = r.history.Exposure(probes[0], from, to, correct)
+		return x, first, last, true, err
+	}
+	if to.Sub(from) < 2*time.Duration(blockMillis)*time.Millisecond {
 		return x, first, last, false, nil
 	}
-	r.warmer = warmer
-	correct := func(at time.Time, raw float64) float64 { return r.celsius(probes[0], at, raw) }
-	x, first, last, err = r.history.Exposure(probes[0], from, to, correct)
-	return x, first, last, true, err
+	var failed []error
+	for span, err := range r.Spans(s, warmer, from, to) {
+		if err != nil {
+			failed = append(failed, err)
+			continue
+		}
+		if first.At.IsZero() {
+			first = span.First
+		} else {
+			track.Between(&x, last, span.First, r.Gap)
+		}
+		if !span.Last.At.Equal(span.First.At) {
+			x = x.Plus(span.Felt)
+		}
+		last = span.Last
+	}
+	return x, first, last, true, errors.Join(failed...)
 }
 
 // MeanSpread is how far a source's probes were apart over the day before a time.
@@ -149,18 +175,35 @@ func (r Reader) Felt(stay book.Stay) (thermal.Exposure, error) {
 
 // Believed gives the believed readings of probes, corrected, in the order of their times.
 // Readings that are damaged are left out: they are a gap.
-func (r Reader) Believed(probes []string, from, to time.Time) iter.Seq2[history.Point, error] {
-	return func(yield func(history.Point, error) bool) {
-		for p, err := range merged(r.history, probes, from, to) {
-			if isDamage(err) || err == nil && !measured(p) {
+func (r Reader) Believed(probes []string, from, to time.Time) iter.Seq2[Reading, error] {
+	corrections := make([]calibration.Periods, len(probes))
+	for i, name := range probes {
+		corrections[i] = r.correct.Of(name)
+	}
+	return func(yield func(Reading, error) bool) {
+		for v, err := range r.mergedValues(probes, from, to) {
+			if isDamage(err) {
 				continue
 			}
-			p.Measurement = r.correct.Measurement(p.Probe, p.At, p.Measurement)
-			if !yield(p, err) {
+			var x Reading
+			if err == nil {
+				at := time.UnixMilli(v.UnixMilli).UTC()
+				m := corrections[v.probe].Measurement(at, sensor.Measurement{Celsius: v.Celsius, Humidity: v.Humidity})
+				x = Reading{Probe: probes[v.probe], At: at, Celsius: m.Celsius, Humidity: m.Humidity}
+			}
+			if !yield(x, err) {
 				return
 			}
 		}
 	}
+}
+
+// Reading is a believed reading of a probe: Celsius, and a ratio that is NaN where the probe
+// gave none.
+type Reading struct {
+	Probe             string
+	At                time.Time
+	Celsius, Humidity float64
 }
 
 // measured reports whether a reading is believed and has a temperature.

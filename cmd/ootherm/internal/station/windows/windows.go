@@ -82,6 +82,9 @@ func (w *Windows) Rate(g *track.Group, now time.Time) (thermal.Rate, error) {
 	if _, ok := w.o.Plan.Profile(g.Profile); !ok || g.Arrested {
 		return nil, nil
 	}
+	if h, ok := w.Hatch(g); ok {
+		return h.Rate, nil
+	}
 	b, err := w.forecast.Load().Belief(w.house(now), g)
 	if err != nil {
 		return nil, err

@@ -1,0 +1,130 @@
+package pastreadings_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/calibration"
+	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/profile"
+	"example.com/ootherm/thermal/track"
+)
+
+// bySamples is a past that knows no sums: each sample is read.
+type bySamples struct{ track.Past }
+
+func (bySamples) Exposure(track.Source, float64, time.Time, time.Time) (x thermal.Exposure, first, last thermal.Sample, ok bool, err error) {
+	return x, first, last, false, nil
+}
+
+// week is a week of a room with two probes and of one probe in a box: with noise, gaps, a probe
+// that disagrees for hours, readings that are not believed, and a calibration on the fifth day.
+func week(t *testing.T) (r pastreadings.Reader, now time.Time) {
+	t.Helper()
+	h := history.Memory(history.Options{})
+	boot, err := h.Begin("a", began, 0, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(81, 81))
+	for minute := range 7 * 24 * 60 {
+		at := time.Duration(minute) * time.Minute
+		if minute/200%7 == 3 {
+			continue // nothing for hours
+		}
+		for i, probe := range []string{"a", "b", "box"} {
+			x := sensor.Reading{Probe: probe, Stamp: sensor.Stamp{Boot: boot.Number, Uptime: at + time.Duration(rng.IntN(9)*i)*time.Millisecond},
+				Measurement: sensor.Measurement{Celsius: 24 + 2*math.Sin(float64(minute)/230) + 0.1*rng.NormFloat64(), Humidity: math.NaN()}}
+			switch {
+			case rng.IntN(20) == 0:
+				x.Cause = sensor.NoAnswer
+			case probe == "b" && minute > 3000 && minute < 3300:
+				x.Celsius += 9
+			}
+			if err := h.Append([]sensor.Reading{x}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	now = began.Add(7 * 24 * time.Hour)
+	p := pastreadings.New(pastreadings.Options{History: h, Now: func() time.Time { return now }, Plan: plan.Plan{
+		Every: time.Minute, Zones: []plan.Zone{{Name: "room", Probes: []string{"a", "b"}}}}})
+	corrections := calibration.Timeline{}
+	for _, probe := range []string{"a", "b", "box"} {
+		corrections.Add(probe, 0.25, []calibration.Calibration{{From: began.Add(101 * time.Hour), Temperature: []calibration.Point{{Reference: 0, Read: 0.5}}}})
+	}
+	p.Correct(corrections)
+	return p.Reader(), now
+}
+
+// What eggs felt is the same, to the bit, summed from blocks and from each sample; so is the
+// time that they were past a limit.
+func TestBlocksAreTheSamples(t *testing.T) {
+	r, now := week(t)
+	var p profile.Profile
+	p.Safe, p.Wanted = profile.Band{Low: 21, High: 27}, profile.Band{Low: 22.5, High: 25.5}
+	rng := rand.New(rand.NewPCG(82, 82))
+	summed := 0
+	for i := range 60 {
+		stay := book.Stay{Zone: "room", From: began.Add(time.Duration(rng.IntN(100)) * time.Hour).Add(time.Duration(rng.IntN(3600)) * time.Second)}
+		stay.To = stay.From.Add(time.Duration(1+rng.IntN(90)) * time.Hour)
+		if i%3 == 0 {
+			stay.Offset = 0.7
+		}
+		if i%2 == 0 {
+			if _, _, _, ok, err := r.Exposure(track.SourceOf(stay), stay.Offset, stay.From, stay.To); err != nil {
+				t.Fatal(err)
+			} else if ok {
+				summed++
+			}
+		} else {
+			stay.Probe = "box"
+		}
+		if i%2 == 0 {
+			got, err := track.Stay(r, stay, r.Gap)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want, err := track.Stay(bySamples{r}, stay, r.Gap)
+			if err != nil {
+				t.Fatal(err)
+			}
+			a, _ := got.MarshalBinary()
+			b, _ := want.MarshalBinary()
+			if string(a) != string(b) {
+				t.Errorf("stay %d %+v: %v measured and %v missing, mean %v, by samples %v and %v, %v", i, stay, got.Measured(), got.Missing(), got.Mean(), want.Measured(), want.Missing(), want.Mean())
+			}
+		}
+		begin := func() *track.Excursions {
+			return track.NewExcursions(p, thermal.DegreeDays{Base: 15, Required: 2000}, 0, r.Gap)
+		}
+		got, err := track.RebuildExcursions(r, begin(), []book.Stay{stay}, now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := track.RebuildExcursions(bySamples{r}, begin(), []book.Stay{stay}, now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(got.Past()) != len(want.Past()) {
+			t.Errorf("stay %d: past %d limits, by samples %d", i, len(got.Past()), len(want.Past()))
+			continue
+		}
+		for j, x := range got.Past() {
+			a, b := x.Total(), want.Past()[j].Total()
+			if x.Limit != want.Past()[j].Limit || a.Events != b.Events || (a.Cumulative-b.Cumulative).Abs() > time.Millisecond || (a.Longest-b.Longest).Abs() > time.Millisecond {
+				t.Errorf("stay %d: past %+v for %+v, by samples %+v", i, x.Limit, a, b)
+			}
+		}
+	}
+	if summed < 20 {
+		t.Errorf("only %d of 30 stays in the room have sums", summed)
+	}
+}
