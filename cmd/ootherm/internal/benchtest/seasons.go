@@ -37,19 +37,23 @@ func (h House) began() time.Time {
 	return h.Now.Add(-time.Duration(h.Seasons*h.Days) * 24 * time.Hour)
 }
 
-// Config is the station's configuration.
+// Config is the station's configuration. The first probe reads 26 C: too warm for its zone.
 func (h House) Config(data, listen string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "[station]\nname = \"egg room\"\ntime_zone = \"UTC\"\ndata = %q\nlisten = %q\nevery = %q\n", data, listen, houseInterval)
 	for i := range h.Probes {
-		fmt.Fprintf(&b, "[[probe]]\nname = \"p%d\"\ndriver = \"simulated\"\ncelsius = 23.3\n", i)
+		celsius := 23.3
+		if i == 0 {
+			celsius = 26
+		}
+		fmt.Fprintf(&b, "[[probe]]\nname = \"p%d\"\ndriver = \"simulated\"\ncelsius = %g\n", i, celsius)
 	}
 	for z := range h.Zones {
 		var probes []string
 		for i := z; i < h.Probes; i += h.Zones {
 			probes = append(probes, fmt.Sprintf("%q", fmt.Sprintf("p%d", i)))
 		}
-		fmt.Fprintf(&b, "[[zone]]\nname = \"z%d\"\nkind = \"shelf\"\nprobes = [%s]\nwanted = { low = \"22C\", high = \"25C\" }\nhumidity = { low = \"45%%\", high = \"75%%\" }\n", z, strings.Join(probes, ", "))
+		fmt.Fprintf(&b, "[[zone]]\nname = \"z%d\"\nkind = \"shelf\"\nprobes = [%s]\nwanted = { low = \"22C\", high = \"25C\", on_delay = \"0s\" }\nhumidity = { low = \"45%%\", high = \"75%%\" }\n", z, strings.Join(probes, ", "))
 	}
 	return b.String()
 }
@@ -69,12 +73,16 @@ func (h House) Book() (string, error) {
 	for i := range h.Boxes {
 		add(h.began(), book.Entry{Kind: "box", Box: fmt.Sprintf("B%d", i), Zone: fmt.Sprintf("z%d", i%h.Zones)})
 	}
-	// Of the crested gecko at 23 C hatchlings come after three months (common practice).
-	const incubated = 90 * 24 * time.Hour
+	day := func(share float64) time.Duration {
+		return time.Duration(share * float64(h.Days) * float64(24*time.Hour)).Truncate(time.Second)
+	}
+	// Of the crested gecko at 23 C hatchlings come after three months (common practice): of a
+	// season of 200 days that is this share.
+	incubated := day(0.45)
 	for season := range h.Seasons {
 		for i := range h.Boxes {
 			end := h.Now.Add(-time.Duration((h.Seasons-1-season)*h.Days) * 24 * time.Hour)
-			laid := end.Add(-time.Duration(20+60*i/h.Boxes) * 24 * time.Hour)
+			laid := end.Add(-day(0.1 + 0.3*float64(i)/float64(h.Boxes)))
 			if season < h.Seasons-1 {
 				laid = laid.Add(-incubated)
 			}

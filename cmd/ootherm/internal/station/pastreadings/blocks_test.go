@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/demo"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
 	"example.com/ootherm/sensor"
@@ -126,5 +127,52 @@ func TestBlocksAreTheSamples(t *testing.T) {
 	}
 	if summed < 20 {
 		t.Errorf("only %d of 30 stays in the room have sums", summed)
+	}
+}
+
+// What eggs felt in a night and a month of the demo's season, and in the week before, is the
+// same summed from blocks and from each reading: the incident page shows it.
+func TestBlocksOfTheDemo(t *testing.T) {
+	now := began.Add(demo.Days * 24 * time.Hour)
+	season := demo.New(now)
+	h := history.Memory(history.Options{})
+	boot, err := h.Begin("demo", season.Began(), 0, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for at := season.Began(); at.Before(now); at = season.Next(at) {
+		for _, probe := range demo.Probes() {
+			if m, on := season.Measure(probe, at); on {
+				x := sensor.Reading{Probe: probe, Measurement: m, Stamp: sensor.Stamp{Boot: boot.Number, Uptime: at.Sub(season.Began())}}
+				if err := h.Append([]sensor.Reading{x}); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+	}
+	r := pastreadings.New(pastreadings.Options{History: h, Now: func() time.Time { return now }, Plan: plan.Plan{
+		Every: 5 * time.Minute, Zones: []plan.Zone{{Name: "shelf", Probes: []string{"shelf air", "dummy box"}}}}}).Reader()
+	for _, ago := range []time.Duration{47, 29, 17, 1} { // days: each fault of the season
+		for _, long := range []time.Duration{12 * time.Hour, 7 * 24 * time.Hour, 31 * 24 * time.Hour} {
+			for _, stay := range []book.Stay{{Zone: "shelf"}, {Zone: "shelf", Probe: "dummy box"}, {Zone: "shelf", Offset: 0.4}} {
+				stay.From = now.Add(-ago * 24 * time.Hour).Add(-7 * time.Minute)
+				stay.To = stay.From.Add(long)
+				if stay.To.After(now) {
+					stay.To = now
+				}
+				got, err := r.Felt(stay)
+				if err != nil {
+					t.Fatal(err)
+				}
+				want, err := track.Stay(bySamples{r}, stay, r.Gap)
+				if err != nil {
+					t.Fatal(err)
+				}
+				// A stored summary keeps a temperature to 1e-9 K.
+				if got.Measured() != want.Measured() || got.Missing() != want.Missing() || !(math.Abs(got.Mean()-want.Mean()) < 1e-8) {
+					t.Errorf("%v from %v: %v at %v, by readings %v at %v", stay, stay.From, got.Measured(), got.Mean(), want.Measured(), want.Mean())
+				}
+			}
+		}
 	}
 }
