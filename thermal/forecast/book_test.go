@@ -106,7 +106,6 @@ func houseAt(t testing.TB, c, day float64, layings ...laying) forecast.House {
 		},
 		SetPoint:   func(track.Source) float64 { return math.NaN() },
 		Spread:     func(string) float64 { return 0 },
-		LastWindow: func(*track.Group) *thermal.Window { return nil },
 		Difference: func(k float64) string { return fmt.Sprintf("%.1f K", k) },
 	}
 	h.Track = trackOf(t, h, c)

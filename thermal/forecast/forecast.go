@@ -24,9 +24,9 @@ type House struct {
 	SetPoint func(track.Source) float64
 	// Spread is how far the probes of a zone lie apart; 0 where that is not known.
 	Spread func(zone string) float64
-	// LastWindow is the last window of a group from before the first forecast, none that
-	// was late; nil where none is known.
-	LastWindow func(*track.Group) *thermal.Window
+	// ProbeError is how wrong a source may be throughout, in K, one standard deviation, by its
+	// calibration; 0 where it has none. A nil function knows none.
+	ProbeError func(track.Source) float64
 	// Latch is the latch of a group from before the first forecast. A nil function knows
 	// none.
 	Latch func(*track.Group) Latch
@@ -45,8 +45,8 @@ type Hatch struct {
 	Linear thermal.DegreeDays // the line
 	// Because says in plain words what makes the window as it is.
 	Because []string
-	// Last and LastLine are the last windows before the group was late, marked as late
-	// once it is; nil where none is known.
+	// Last and LastLine are the windows where there is one, also a late one; nil where there
+	// is none.
 	Last, LastLine *thermal.Window
 	// State is what a person has to do; the latch is that of the state.
 	State State
@@ -116,11 +116,8 @@ func (f *Forecast) Next(h House) *Forecast {
 			next.hatches[g.ID()] = Hatch{Because: []string{err.Error()}}
 			continue
 		}
-		if !had {
-			before.Last = h.LastWindow(g)
-			if h.Latch != nil {
-				before.Latch = h.Latch(g)
-			}
+		if !had && h.Latch != nil {
+			before.Latch = h.Latch(g)
 		}
 		next.hatches[g.ID()] = r.hatch(g, p, before)
 	}

@@ -92,7 +92,6 @@ func houseOf(t *testing.T, days int, clutches ...clutch) forecast.House {
 		Climate:    func(track.Source) thermal.ZoneHistory { return nil },
 		SetPoint:   func(track.Source) float64 { return celsius },
 		Spread:     func(string) float64 { return 0 },
-		LastWindow: func(*track.Group) *thermal.Window { return nil },
 		Difference: func(k float64) string { return fmt.Sprintf("%.1f K", k) },
 	}
 	tracks := map[string]*track.Track{}
@@ -136,6 +135,12 @@ func TestHowWrongTheTemperatureIs(t *testing.T) {
 		if got := hatchOf(t, h, "S1").Heat.ProbeSD; math.Abs(got-x.want) > 0.01 {
 			t.Errorf("own probe %v, the zone's probes %.1f K apart: %.3f K, want %.3f", x.probe, x.spread, got, x.want)
 		}
+	}
+	calibrated := houseOf(t, 30, clutch{id: "S1", probe: true})
+	rough := hatchOf(t, calibrated, "S1").Window
+	calibrated.ProbeError = func(track.Source) float64 { return 0.1 }
+	if x := hatchOf(t, calibrated, "S1"); x.Heat.ProbeSD != 0.1 || x.Window.LateAfter.Sub(x.Window.CheckFrom) >= rough.LateAfter.Sub(rough.CheckFrom) {
+		t.Errorf("with a probe calibrated to 0.1 K: %.2f K, %v wide, before %v", x.Heat.ProbeSD, x.Window.LateAfter.Sub(x.Window.CheckFrom), rough.LateAfter.Sub(rough.CheckFrom))
 	}
 	width := func(probe bool) time.Duration {
 		w := hatchOf(t, houseOf(t, 30, clutch{id: "S1", probe: probe}), "S1").Window

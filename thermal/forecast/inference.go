@@ -132,7 +132,7 @@ func (k *knowledge) gather(straight bool) *inference {
 			kinds[g.Profile] = x
 		}
 		x.hatched += g.Born
-		n.groups = append(n.groups, &said{g: g, kind: x, heat: k.heat(g, t), track: t, biases: biases(g, k.Now)})
+		n.groups = append(n.groups, &said{g: g, kind: x, heat: k.heat(g, t), track: t, biases: k.biases(g)})
 	}
 	n.kinds = slices.Collect(maps.Values(kinds))
 	k.sayAll(n)
@@ -214,8 +214,10 @@ func (n *inference) problem(of func(*said) *evidence) joint.Problem {
 		}
 		p.Priors = append(p.Priors, joint.Normal{First: x.first, Covariance: c})
 	}
-	for i := range n.sources {
-		p.Priors = append(p.Priors, joint.Normal{First: n.sources[i], Covariance: [][]float64{{probeSD * probeSD}}})
+	for _, s := range n.groups {
+		for _, b := range s.biases {
+			p.Priors = append(p.Priors, joint.Normal{First: n.sources[b.src], Covariance: [][]float64{{b.error * b.error}}})
+		}
 	}
 	for _, s := range n.groups {
 		e := of(s)
@@ -254,6 +256,7 @@ func (n *inference) content(of ...func(*said) *evidence) [sha256.Size]byte {
 		}
 		for _, x := range s.biases {
 			put(float64(n.sources[x.src]))
+			put(x.error)
 		}
 	}
 	return [sha256.Size]byte(h.Sum(nil))

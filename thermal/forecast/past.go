@@ -128,11 +128,13 @@ func (f *felt) until(at time.Time) thermal.Sum {
 type bias struct {
 	src   track.Source
 	share float64
+	error float64 // K, one standard deviation of its bias
 }
 
 // biases are those of a group, the present source first.
-func biases(g *track.Group, now time.Time) []bias {
-	all := []bias{{sourceOf(g), 0}}
+func (k *knowledge) biases(g *track.Group) []bias {
+	now := k.Now
+	all := []bias{{src: sourceOf(g)}}
 	var sum float64
 	for _, s := range g.Stays {
 		to := s.To
@@ -152,10 +154,11 @@ func biases(g *track.Group, now time.Time) []bias {
 			}
 		}
 		if !found {
-			all = append(all, bias{src, days})
+			all = append(all, bias{src: src, share: days})
 		}
 	}
 	for i := range all {
+		all[i].error = k.probeError(all[i].src)
 		if sum > 0 {
 			all[i].share = rounded(all[i].share/sum, 0.01)
 		}

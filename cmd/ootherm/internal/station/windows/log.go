@@ -2,12 +2,10 @@ package windows
 
 import (
 	"fmt"
-	"slices"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station/published"
-	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/forecast"
 	"example.com/ootherm/thermal/forecastlog"
@@ -79,21 +77,6 @@ func (w *Windows) day(at time.Time) string {
 		at = at.In(w.o.Plan.Location)
 	}
 	return at.Format(time.DateOnly)
-}
-
-// lastLogged is the last window in the log of a group, nil where none is.
-func (w *Windows) lastLogged(g *track.Group) *thermal.Window {
-	kept, err := w.Logged(g.Clutch)
-	if err != nil {
-		return nil // it is known again once the clutch is not late, or never
-	}
-	var last *thermal.Window
-	for _, x := range kept {
-		if x.Box == g.Box && (len(x.Eggs) == 0 || slices.Contains(x.Eggs, g.Eggs[0].ID)) {
-			last = &thermal.Window{CheckFrom: x.Window.CheckFrom, Likely: x.Window.Likely, LateAfter: x.Window.LateAfter}
-		}
-	}
-	return last
 }
 
 // Logged gives the windows that were shown of a clutch, or of all clutches for an empty

@@ -155,7 +155,6 @@ func (w *Windows) house(now time.Time) forecast.House {
 			return set
 		},
 		Spread:     w.conditions.Spread,
-		LastWindow: w.lastLogged,
 		Difference: words.Reader{Units: w.o.Plan.Units}.Difference,
 	}
 }
