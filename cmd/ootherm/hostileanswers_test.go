@@ -21,6 +21,7 @@ type evilPeer struct {
 	answer func(net.Conn) // nil: it hangs up
 	open   map[net.Conn]bool
 	asked  int // connections since the attack began
+	ended  int // answers that came to their end: the station hung up, or it has heard all
 }
 
 func newEvilPeer(t *testing.T) *evilPeer {
@@ -59,6 +60,9 @@ func (p *evilPeer) serve(c net.Conn) {
 	}
 	_ = c.Close()
 	p.mu.Lock()
+	if answer != nil && p.open[c] {
+		p.ended++
+	}
 	delete(p.open, c)
 	p.mu.Unlock()
 }
@@ -67,24 +71,36 @@ func (p *evilPeer) serve(c net.Conn) {
 func (p *evilPeer) attack(answer func(net.Conn)) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.answer, p.asked = answer, 0
+	p.answer, p.asked, p.ended = answer, 0, 0
 	for c := range p.open {
 		_ = c.Close()
+		p.open[c] = false // its end is not the station's doing
 	}
 }
 
-func (p *evilPeer) calls() int {
+// met is how many connections there were since the attack began, and how many answers came
+// to their end.
+func (p *evilPeer) met() (asked, ended int) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return p.asked
+	return p.asked, p.ended
 }
 
-// by attacks with an answer. It ends once the station has met it.
+// by attacks with an answer. It ends once the station has met the answer to its end.
 func (s *siege) by(p *evilPeer, name string, answer func(net.Conn)) named {
+	return s.byUntil(p, name, answer, func(_, ended int) bool { return ended > 0 })
+}
+
+// bySlow attacks with an answer that has no end. It ends once the station has asked.
+func (s *siege) bySlow(p *evilPeer, name string, answer func(net.Conn)) named {
+	return s.byUntil(p, name, answer, func(asked, _ int) bool { return asked > 0 })
+}
+
+func (s *siege) byUntil(p *evilPeer, name string, answer func(net.Conn), met func(asked, ended int) bool) named {
 	return named{name, func(context.Context) func() {
 		p.attack(answer)
 		return func() {
-			eventually(s.t, name+": the station asks the peer", func() bool { return p.calls() > 0 })
+			eventually(s.t, name+": the station meets the answer", func() bool { return met(p.met()) })
 			p.attack(nil)
 		}
 	}}
@@ -136,19 +152,19 @@ func (s *siege) answers() []named {
 		s.by(s.smtp, "SMTP: one line without end", func(c net.Conn) { flood(c, "x", most) }),
 		s.by(s.smtp, "SMTP: a greeting without end", func(c net.Conn) { flood(c, "220-hello\r\n", most) }),
 		s.by(s.smtp, "SMTP: an answer without end", greet("220 here\r\n", "250-x\r\n", most)),
-		s.by(s.smtp, "SMTP: a byte at a time", func(c net.Conn) { dribble(c, "2") }),
-		s.by(s.smtp, "SMTP: silence", silence),
+		s.bySlow(s.smtp, "SMTP: a byte at a time", func(c net.Conn) { dribble(c, "2") }),
+		s.bySlow(s.smtp, "SMTP: silence", silence),
 		s.by(s.broker, "MQTT: a packet of 256 MB claimed", over("\x20\xff\xff\xff\x7f", "\x00")),
 		s.by(s.broker, "MQTT: messages without end", over(connack, publish)),
-		s.by(s.broker, "MQTT: messages to acknowledge", func(c net.Conn) {
+		s.bySlow(s.broker, "MQTT: messages to acknowledge", func(c net.Conn) {
 			go func() { _, _ = io.Copy(io.Discard, c) }()
 			_, _ = io.WriteString(c, connack)
 			flood(c, acknowledged(), most)
 		}),
-		s.by(s.broker, "MQTT: silence", silence),
+		s.bySlow(s.broker, "MQTT: silence", silence),
 		s.by(s.secure, "TLS: records without end", over("", "\x16\x03\x03\x40\x00"+strings.Repeat("\x02", 1<<14))),
 		s.by(s.secure, "TLS: no TLS", over("", "HTTP/1.1 400 no\r\n")),
-		s.by(s.secure, "TLS: silence", silence),
+		s.bySlow(s.secure, "TLS: silence", silence),
 		s.by(s.http, "HTTP: a body without end", over(ok+"\r\n", "t 23\n")),
 		s.by(s.http, "HTTP: a refusal without end", over("HTTP/1.1 500 no\r\n\r\n", "x")),
 		s.by(s.http, "HTTP: headers without end", over(ok, "X: y\r\n")),
@@ -158,8 +174,8 @@ func (s *siege) answers() []named {
 		s.by(s.http, "HTTP: a compressed body", over(ok+"Content-Encoding: gzip\r\n\r\n"+bomb, bomb)),
 		s.by(s.http, "HTTP: redirects in a circle", over("HTTP/1.1 307 on\r\nLocation: /hook\r\nContent-Length: 0\r\n\r\n", " ")),
 		s.by(s.http, "HTTP: a redirect elsewhere", over("HTTP/1.1 307 on\r\nLocation: http://127.0.0.1:1/\r\nContent-Length: 0\r\n\r\n", " ")),
-		s.by(s.http, "HTTP: a byte at a time", func(c net.Conn) { dribble(c, "H") }),
-		s.by(s.http, "HTTP: silence", silence),
+		s.bySlow(s.http, "HTTP: a byte at a time", func(c net.Conn) { dribble(c, "H") }),
+		s.bySlow(s.http, "HTTP: silence", silence),
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 // would wait for as many time slices of the processor (10 ms each in Go's scheduler) at
 // each of their steps. Both are our choice.
 const (
-	maxComputed = 4 // answers of one listener that are computed at the same time
+	maxComputed = 2 // answers of one listener that are computed at the same time
 	turnTime    = 10 * time.Second
 )
 
