@@ -26,7 +26,10 @@ func checkCommand() *cobra.Command {
 			if err := check.Coverage(cmd.Context(), out, config, build()); err != nil {
 				return err
 			}
-			return check.Copies(cmd.Context(), out, config, build())
+			if err := check.Copies(cmd.Context(), out, config, build()); err != nil {
+				return err
+			}
+			return check.Reach(cmd.Context(), out, config)
 		},
 	}
 	configFlag(c.Flags(), &config)

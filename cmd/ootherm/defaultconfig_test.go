@@ -10,7 +10,8 @@ import (
 func TestDefaultConfiguration(t *testing.T) {
 	config, _, _ := small(t)
 	t.Setenv("OOTHERM_CONFIG", config)
-	if got := do(t, "", "check"); got.code != 0 || !strings.HasPrefix(got.out, config+" is in order.") {
+	if got := do(t, "", "check"); got.code != exitProblem || !strings.HasPrefix(got.out, config+" is in order.") ||
+		!strings.Contains(got.errout, "nobody would be told of a critical alarm: there is no sender") {
 		t.Errorf("check: %+v", got)
 	}
 	if got := do(t, "", "book", "note", "dam", "--name", "Olive", "--profile", "crested gecko", "--key", "dam"); got.code != 0 || !strings.HasSuffix(got.errout, "To undo it: ootherm book undo dam\n") {

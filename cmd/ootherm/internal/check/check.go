@@ -51,7 +51,7 @@ func Configuration(w io.Writer, path string) error {
 	}
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
 	senders := messageSenders(c)
-	gaps := policyGaps(senders)
+	gaps := append(policyGaps(senders), unreadableFiles(senders, c.Station.Data)...)
 	if len(gaps) == 0 {
 		say("%s is in order.", path)
 	} else {
@@ -69,6 +69,9 @@ func Configuration(w io.Writer, path string) error {
 	}
 	if len(p.Zones) == 0 {
 		say("Think of: there is no zone, so readings are kept, and nobody is warned of anything.")
+	}
+	for _, x := range append(silenceQuestions(c, words.Reader{Units: p.Units}), unknownFiles(senders, c.Station.Data)...) {
+		say("Think of: %s", x)
 	}
 	describePolicy(say, senders)
 	if len(senders) > 0 && plan.IsLocalLink(p.URL) {
