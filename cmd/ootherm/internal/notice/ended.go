@@ -15,6 +15,8 @@ func (c *composer) ended(e alert.Event) (subject, body string) {
 	switch {
 	case e.Gone:
 		subject, body = c.retired(e, said)
+	case e.Key.Kind == alert.SwitchedOff:
+		subject, body = c.safeAgain(e)
 	case textOf(e.Key.Kind).drift:
 		subject = words.Subject(words.Fine, c.place(e.Key), "no longer "+said.Wrong)
 		body = fmt.Sprintf("It was about to pass %s; as it goes now it will not.\n", c.r.Temperature(e.Limit))

@@ -116,6 +116,11 @@ type OutOfService struct {
 	Since time.Time   // when the first of them was
 	Keys  []alert.Key // in the order of their texts
 	Whole bool        // nothing of the zone is left in service
+
+	Celsius *float64   // the worst value there now; nil: not known
+	Side    alert.Kind // TemperatureLow or TemperatureHigh, where a limit is passed; empty: none is
+	Safe    *float64   // the safe limit that is passed, C; nil: none is
+	Silent  bool       // a zone, and no probe of it has a value
 }
 
 // Exceeded is how long eggs were beyond a limit.

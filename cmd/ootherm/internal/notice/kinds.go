@@ -141,7 +141,15 @@ func busHeadline(c *composer, e alert.Event, h *head) {
 func dryHeadline(c *composer, e alert.Event, h *head) { h.says(c.waterToAdd(e.Key.Box)) }
 
 func offEventHeadline(c *composer, e alert.Event, h *head) {
-	if !c.outOfService(e.Key.Zone).Whole {
+	o := c.outOfService(e.Key.Zone)
+	if e.Key.Priority == alert.Critical {
+		h.says(UnsafeOutOfService(o, c.r, c.Now))
+		if o.Side != "" {
+			h.shape = words.Alarm(string(o.Side)).Shape
+		}
+		return
+	}
+	if !o.Whole {
 		h.wrong = "partly off for work"
 	}
 }

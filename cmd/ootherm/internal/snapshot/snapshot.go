@@ -248,7 +248,7 @@ type Alarm struct {
 	Stands   bool       `json:"stands"` // the condition holds now, also if the alarm is hidden
 	Seen     bool       `json:"seen"`   // this occurrence was acknowledged
 	Coming   *Coming    `json:"coming"` // predicted passing of a limit
-	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it
+	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it; of a zone switched off past safe: its value
 	Until    *time.Time `json:"until"`  // end of the quiet time, if it is quiet
 }
 

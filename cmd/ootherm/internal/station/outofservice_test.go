@@ -207,3 +207,118 @@ func TestSwitchedOffStaysOffOverABandsChange(t *testing.T) {
 		})
 	}
 }
+
+// A zone that is switched off with eggs in it still watches its safe limits: past one of them
+// for its on-delay a critical message says what it is there now, again each hour, and the page
+// shows it first. Without eggs, or within safe, only the reminder comes, with the value.
+func TestSwitchedOffZoneWithEggsWatchesSafe(t *testing.T) {
+	const off = 30 * time.Minute // after the start
+	for name, c := range map[string]struct {
+		eggs    bool
+		perHour float64 // from when it is off
+		only    bool    // the safe limit alone is switched off
+		restart bool
+		subject string // of the first critical message; empty: none
+	}{
+		"the heater dies":                    {eggs: true, perHour: -2, subject: "▼ ROOM 67.8 °F, too cold, alarm off since 19:29"},
+		"the heater dies, and a restart":     {eggs: true, perHour: -2, restart: true, subject: "▼ ROOM 67.8 °F, too cold, alarm off since 19:29"},
+		"the heater sticks":                  {eggs: true, perHour: 2, subject: "▲ ROOM 81.2 °F, too warm, alarm off since 19:29"},
+		"only its safe limit is off":         {eggs: true, perHour: -2, only: true, subject: "▼ ROOM 67.8 °F, too cold, alarm off since 19:29"},
+		"the heater dies, without eggs":      {perHour: -2},
+		"it stays within safe, and eggs are": {eggs: true, perHour: -0.1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := testPlan(t)
+			p.Zones[0].Safe = &plan.Band{Low: ptr(20.2), High: ptr(27), Deadband: 0.28, OnDelay: 10 * time.Minute, OffDelay: 5 * time.Minute}
+			b := newBench(t, p)
+			b.options.ForecastEvery = 24 * time.Hour
+			b.start(began)
+			if c.eggs {
+				b.note(season)
+			}
+			celsius := 23.3
+			passed := time.Time{} // when safe is first passed
+			at := began
+			step := func() {
+				if celsius <= 20.2 || celsius >= 27 {
+					if passed.IsZero() {
+						passed = at
+					}
+				}
+				b.observe(at, map[string]float64{"air": celsius, "dummy": celsius + 0.2, "warm": 27})
+				at = at.Add(time.Minute)
+			}
+			for at.Before(began.Add(off)) {
+				step()
+			}
+			if c.only {
+				b.act(panel.Action{Do: "out-of-service", Alarm: "temperature-low.critical/room"})
+			} else {
+				b.act(panel.Action{Do: "out-of-service", Zone: "room"})
+			}
+			for at.Before(began.Add(5 * time.Hour)) {
+				celsius = min(max(celsius+c.perHour/60, 18), 29)
+				if c.restart && at.Equal(began.Add(150*time.Minute)) {
+					b.start(at)
+				}
+				step()
+			}
+			var critical []alert.Message
+			for _, m := range b.waiting() {
+				if m.Priority == alert.Critical && strings.HasPrefix(m.Alarm, "switched-off.") {
+					critical = append(critical, m)
+				}
+			}
+			if c.subject == "" {
+				if len(critical) > 0 {
+					t.Fatalf("told %v", subjects(critical))
+				}
+				return
+			}
+			if len(critical) < 3 || critical[0].Subject != c.subject || !critical[0].At.Equal(passed.Add(10*time.Minute)) {
+				t.Fatalf("safe was passed at %v; told %v, want %s first, ten minutes after, then each hour", passed, critical, c.subject)
+			}
+			for _, part := range []string{"Critical: go now.", "nobody is called about", " there now, too ", "; the safe limit is", "Look now: ", "Eggs here: 1 box, 3 eggs.", "First: Where the work is done, switch it on again", "Next message in 1 h if it lasts."} {
+				if !strings.Contains(critical[0].Body, part) {
+					t.Errorf("it lacks %q:\n%s", part, critical[0].Body)
+				}
+			}
+			if got := critical[1].At.Sub(critical[0].At); got != time.Hour {
+				t.Errorf("told again after %v, want 1 h", got)
+			}
+			shown := ""
+			for _, a := range b.Now().Alarms {
+				if a.Alarm == "switched-off" && a.Priority == "critical" && a.Detail != nil {
+					shown = *a.Detail
+				}
+			}
+			if !strings.Contains(shown, ", alarm off since 19:29") {
+				t.Errorf("the page says %q", shown)
+			}
+			n := len(b.waiting())
+			if !c.only { // the person comes back, and the zone's own alarm calls
+				b.act(panel.Action{Do: "in-service", Alarm: "switched-off.critical/room"})
+				step()
+				for _, m := range b.waiting()[n:] {
+					if strings.HasPrefix(m.Alarm, "switched-off.") {
+						t.Errorf("told of what the person did: %s", m.Subject)
+					}
+				}
+				return
+			}
+			for range 30 {
+				celsius = 23.3
+				step()
+			}
+			var last alert.Message
+			for _, m := range b.waiting()[n:] {
+				if strings.HasPrefix(m.Alarm, "switched-off.") {
+					last = m
+				}
+			}
+			if !last.Over || !strings.Contains(last.Subject, "safe again") || !strings.Contains(last.Subject, "alarm still off") || !strings.Contains(last.Body, "It is 73.9 °F there now.") {
+				t.Errorf("back within safe it says %s\n%s", last.Subject, last.Body)
+			}
+		})
+	}
+}

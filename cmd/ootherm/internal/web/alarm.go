@@ -91,6 +91,9 @@ func (s alarmPages) view(a snapshot.Alarm, at time.Time) alarmView {
 	}
 	v.Figures = tied(v.Figures)
 	v.Detail = tied(text(a.Detail))
+	if a.Alarm == switchedOff && a.Detail != nil { // it says what is wrong, with the figure
+		v.Word, v.Figures, v.Detail = v.Detail, "", ""
+	}
 	if a.Coming != nil {
 		v.Coming = tied(r.Coming(*a.Coming, at))
 	}

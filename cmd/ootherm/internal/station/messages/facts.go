@@ -2,6 +2,7 @@ package messages
 
 import (
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -105,9 +106,33 @@ func (m *Messages) clutches() (all []notice.Clutch) {
 
 func (m *Messages) outOfService() (all []notice.OutOfService) {
 	for _, o := range m.o.Panel.AllOutOfService() {
-		all = append(all, notice.OutOfService(o))
+		all = append(all, m.placeOutOfService(o))
 	}
 	return all
+}
+
+// placeOutOfService adds to what is out of service the worst value that the zone has now.
+func (m *Messages) placeOutOfService(o panel.OutOfService) notice.OutOfService {
+	x := notice.OutOfService{Zone: o.Zone, Since: o.Since, Keys: o.Keys, Whole: o.Whole}
+	z := m.o.Conditions.Zone(o.Zone)
+	if z == nil {
+		return x
+	}
+	for _, p := range [...]alert.Priority{alert.Critical, alert.Warning} {
+		for _, kind := range [...]alert.Kind{alert.TemperatureLow, alert.TemperatureHigh} {
+			if x.Side == "" && m.o.Panel.Stands(alert.Key{Kind: kind, Priority: p, Zone: o.Zone}) {
+				x.Side = kind
+			}
+		}
+	}
+	if _, past := rules.UnsafeLimit(m.o.Panel, o.Zone); past != nil {
+		x.Side, x.Safe = past.Key.Kind, &past.Limit.At
+	}
+	if v, who := z.Extreme(m.o.Now(), zone.Celsius, x.Side == alert.TemperatureHigh); who != nil {
+		x.Celsius = &v
+	}
+	x.Silent = x.Celsius == nil
+	return x
 }
 
 // damages are the spans that cannot be read, the newest first.
@@ -207,6 +232,9 @@ func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 		if over, ok := m.o.Rules.Exceeded(k); ok {
 			a.Detail = snapshot.OptText(words.Capital(notice.Exposure(k, notice.Exceeded(over), m.clutches(), m.reader())))
 		}
+	case k == rules.UnsafeOutOfService(k.Zone):
+		out := m.placeOutOfService(m.o.Panel.OutOfService(k.Zone))
+		a.Detail = snapshot.OptText(notice.UnsafeOutOfService(out, m.reader(), m.o.Now()))
 	default:
 		a.Coming = m.safeLimitComing(k)
 	}
