@@ -59,6 +59,7 @@ const (
 	ClockUnverified  Kind = "clock-unverified"
 	StorageFailing   Kind = "storage-failing"
 	SenderFailing    Kind = "sender-failing"
+	HeartbeatFailing Kind = "heartbeat-failing"
 	CopyFailing      Kind = "copy-failing"    // the book does not leave the card
 	HistoryDamaged   Kind = "history-damaged" // stored readings cannot be read
 	StationRestarted Kind = "station-restarted"
@@ -74,7 +75,7 @@ func Kinds() []Kind {
 	return []Kind{
 		TemperatureHigh, TemperatureLow, HumidityHigh, HumidityLow, SingleEvent, Cumulative, ProbeSilent,
 		HumiditySilent, ProbesDisagree, BusSilent, DriftUp, DriftDown, RateOfChange, ClockUnverified,
-		StorageFailing, SenderFailing, CopyFailing, HistoryDamaged, StationRestarted, WindowOpening, Late, Drying, SwitchedOff,
+		StorageFailing, SenderFailing, HeartbeatFailing, CopyFailing, HistoryDamaged, StationRestarted, WindowOpening, Late, Drying, SwitchedOff,
 	}
 }
 

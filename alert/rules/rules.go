@@ -64,7 +64,7 @@ func New(past Past) *Set {
 	s.all = []Rule{
 		&temperature{}, &humidity{}, s.drift, disagreement{}, rateOfChange{},
 		s.exposure, silence{}, humiditySilence{}, &hatch{}, &drying{}, switchedOff{},
-		storage{}, clock{}, &restart{}, copies{}, senders{}, historyDamaged{}, dailyReport{},
+		storage{}, clock{}, &restart{}, copies{}, senders{}, heartbeat{}, historyDamaged{}, dailyReport{},
 	}
 	return s
 }

@@ -178,7 +178,7 @@ func (b *bench) full() {
 	b.v.Boxes = []rules.Box{{Name: "B1", Zone: "room", Eggs: true, Lost: &share, Stays: stay, Histories: []rules.History{{ID: "1", Stays: stay}}}}
 	b.v.Clutches = []rules.Clutch{{Name: "C1", Box: "B1"}}
 	b.v.Health = rules.Health{
-		WatchesSpace: true, WatchesCopies: true, WatchesSenders: true,
+		WatchesSpace: true, WatchesCopies: true, WatchesSenders: true, WatchesHeartbeat: true, HeartbeatTried: true,
 		StorageKnown: true, Synchronised: true, FreeKnown: true, Free: 1 << 30, HistoryKnown: true,
 		Senders: []rules.Sender{{Name: "mail", DailyReport: true, Tried: true}},
 	}
@@ -232,6 +232,7 @@ func TestLimits(t *testing.T) {
 		"clock-unverified.notice":                condition(10*time.Minute, 0, 0),
 		"station-restarted.notice":               condition(0, 0, 0),
 		"copy-failing.notice":                    condition(time.Hour, 0, 7*day),
+		"heartbeat-failing.notice":               condition(3*time.Hour, 0, day),
 		"sender-failing.warning/part:mail":       condition(15*time.Minute, 0, day),
 		"history-damaged.notice":                 condition(0, 0, 0),
 		"all-well.notice/part:mail":              condition(0, 0, 0),

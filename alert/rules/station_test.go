@@ -24,6 +24,8 @@ func TestConditionsOfTheStation(t *testing.T) {
 		"the time is not known":      {rules.ClockUnverified, func(v *rules.View) { v.Health.Synchronised = false }, 10 * time.Minute},
 		"a copy fails":               {rules.CopyFailing, func(v *rules.View) { v.Health.CopyFailing = true }, time.Hour},
 		"a sender fails":             {rules.SenderFailing("mail"), func(v *rules.View) { v.Health.Senders[0].Failing = true }, 15 * time.Minute},
+		"the heartbeat fails":        {rules.HeartbeatFailing, func(v *rules.View) { v.Health.HeartbeatFailing = true }, 3 * time.Hour},
+		"it was not tried":           {rules.HeartbeatFailing, func(v *rules.View) { v.Health.HeartbeatFailing, v.Health.HeartbeatTried = true, false }, -1},
 		"a sender was not tried":     {rules.SenderFailing("mail"), func(v *rules.View) { v.Health.Senders[0].Tried = false }, -1},
 		"readings are damaged":       {rules.HistoryDamaged, func(v *rules.View) { v.Health.HistoryDamaged = true }, 0},
 		"it was off for 11 minutes":  {rules.StationRestarted, func(v *rules.View) { v.Off = 11 * time.Minute }, 0},
@@ -42,7 +44,7 @@ func TestConditionsOfTheStation(t *testing.T) {
 		if x.want < 0 {
 			check(t, what+": raised at once", b.panel.Stands(x.key), false)
 		}
-		check(t, what+": raised after", b.raisedAfter(x.key, 2*time.Hour), max(x.want, 0))
+		check(t, what+": raised after", b.raisedAfter(x.key, 4*time.Hour), max(x.want, 0))
 	}
 }
 

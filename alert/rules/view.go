@@ -214,6 +214,10 @@ type Health struct {
 
 	WatchesSenders bool
 	Senders        []Sender
+
+	WatchesHeartbeat bool
+	HeartbeatTried   bool // since the start
+	HeartbeatFailing bool // its last attempt failed
 }
 
 // Sender is one way messages go.

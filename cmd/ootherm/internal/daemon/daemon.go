@@ -210,10 +210,13 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		Log:     func(err error) { d.log.Error("stored readings cannot be read", "err", err) },
 		Urgent:  d.sendUnwritten,
 
-		Free:     files.Free,
-		Size:     files.Bytes,
-		Troubles: d.sending.deliveries.all,
-		Copies:   d.bookBackup.All,
+		Free:   files.Free,
+		Size:   files.Bytes,
+		Copies: d.bookBackup.All,
+	}
+	o.Troubles = d.sending.deliveries.all
+	if d.cfg.Station.Heartbeat != nil {
+		o.Heartbeat = d.sending.deliveries.lastHeartbeat
 	}
 	change(&o)
 	if _, _, err := d.bookBackup.ReadMailStatus(ctx); err != nil {

@@ -281,6 +281,9 @@ func (d *daemon) reportLiveness(ctx context.Context, now func() *snapshot.Snapsh
 			d.log.Error("the heartbeat does not get out", "err", err)
 		}
 		failing = err != nil
+		if ctx.Err() == nil {
+			d.sending.deliveries.recordHeartbeat(err, d.time.now())
+		}
 	}
 }
 

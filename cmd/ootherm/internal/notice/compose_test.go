@@ -43,6 +43,7 @@ var (
 	clock        = alert.Key{Kind: alert.ClockUnverified, Priority: alert.Notice}
 	restarted    = alert.Key{Kind: alert.StationRestarted, Priority: alert.Notice}
 	copyFailing  = alert.Key{Kind: alert.CopyFailing, Priority: alert.Notice}
+	noHeartbeat  = alert.Key{Kind: alert.HeartbeatFailing, Priority: alert.Notice}
 	damaged      = alert.Key{Kind: alert.HistoryDamaged, Priority: alert.Notice}
 	mailFailing  = rules.SenderFailing("mail")
 	oneWireFails = rules.BusSilence("1-Wire")
@@ -159,6 +160,9 @@ func samples() map[string]sample {
 			f.Senders = map[string]notice.Failure{"mail": {Since: ago(2 * time.Hour), Err: "the server does not answer"}}
 		}},
 		"a failing copy": {events: []alert.Event{raised(copyFailing, 1, 1)}, facts: func(f *notice.Facts) { f.CopyTrouble = "the stick is full" }},
+		"a heartbeat that does not get out": {events: []alert.Event{raised(noHeartbeat, 1, 1)}, facts: func(f *notice.Facts) {
+			f.Heartbeat = notice.Failure{Since: ago(3 * time.Hour), Err: "https://watch.example.org answered 404 Not Found"}
+		}},
 		"damaged readings": {
 			events: []alert.Event{raised(damaged, 1, 1)},
 			facts: func(f *notice.Facts) {

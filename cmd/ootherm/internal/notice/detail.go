@@ -128,6 +128,13 @@ func senderDetail(c *composer, e alert.Event) []string {
 	return []string{fmt.Sprintf("Nothing got through since %s: %s", c.r.When(x.Since, e.At), x.Err)}
 }
 
+func heartbeatDetail(c *composer, e alert.Event) []string {
+	if c.Heartbeat.Err == "" {
+		return nil
+	}
+	return []string{fmt.Sprintf("It has not got out since %s: %s", c.r.When(c.Heartbeat.Since, e.At), c.Heartbeat.Err)}
+}
+
 func copyDetail(c *composer, _ alert.Event) []string { return []string{c.CopyTrouble + "."} }
 
 // damageDetail names the spans that cannot be read.

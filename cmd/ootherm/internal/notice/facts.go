@@ -42,6 +42,7 @@ type Health struct {
 	FreeBytes   uint64             // on the card
 	CopyTrouble string             // why the book does not leave the card; empty: it does
 	Senders     map[string]Failure // by name, where the last attempt failed
+	Heartbeat   Failure            // what its last attempt came to
 	Damages     []Damage           // the newest first
 	ReadError   string             // why the history cannot be read just now; empty: it can
 }

@@ -71,6 +71,8 @@ func textOf(k alert.Kind) text {
 		return text{headline: plain, detail: clockDetail}
 	case alert.SenderFailing:
 		return text{headline: plain, detail: senderDetail}
+	case alert.HeartbeatFailing:
+		return text{headline: plain, detail: heartbeatDetail}
 	case alert.CopyFailing:
 		return text{headline: plain, detail: copyDetail}
 	case alert.HistoryDamaged:

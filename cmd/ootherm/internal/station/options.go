@@ -38,6 +38,16 @@ type Stores struct {
 	AlarmLog journal.AlarmLog // nil: what alarms there were is not kept
 }
 
+// Deliveries say what gets out of the station.
+type Deliveries struct {
+	// Troubles are what the last attempt of each sender came to, by name, of those that
+	// were tried since the start; nil: nothing is sent.
+	Troubles func() map[string]notice.Failure
+	// Heartbeat is what its last attempt came to; false: it was not tried since the start.
+	// Nil: there is none.
+	Heartbeat func() (last notice.Failure, tried bool)
+}
+
 // Options are what a station is made of.
 type Options struct {
 	Plan plan.Plan
@@ -62,9 +72,7 @@ type Options struct {
 	OnEvent func(snapshot.Event)
 	// Free is how many bytes the card has left; nil: nobody asks.
 	Free func() (uint64, error)
-	// Troubles are what the last attempt of each sender came to, by name, of those that
-	// were tried since the start; nil: nothing is sent.
-	Troubles func() map[string]notice.Failure
+	Deliveries
 	// Size is how large the station's files are; nil: as large as the history.
 	Size func() (int64, error)
 	// Copies are the ways the book leaves the card; nil: it does not.
@@ -101,6 +109,14 @@ func (o Options) failures() map[string]notice.Failure {
 		return nil
 	}
 	return o.Troubles()
+}
+
+// heartbeat is what the last attempt of the heartbeat came to.
+func (o Options) heartbeat() (last notice.Failure, tried bool) {
+	if o.Heartbeat == nil {
+		return notice.Failure{}, false
+	}
+	return o.Heartbeat()
 }
 
 // copyTrouble is why the book does not leave the card; empty where it does.

@@ -114,11 +114,11 @@ func (s *Station) loadAlarms(ctx context.Context) (err error) {
 	}
 	s.rules = rulesview.New(rulesview.Options{
 		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
-		Free: o.Free, WatchesCopies: o.Copies != nil, WatchesSenders: o.Troubles != nil,
+		Free: o.Free, WatchesCopies: o.Copies != nil, WatchesSenders: o.Troubles != nil, WatchesHeartbeat: o.Heartbeat != nil,
 	})
 	s.messages = messages.New(messages.Options{
 		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
-		Rules: s.rules, Panel: s.panel, Now: s.Time, CopyTrouble: o.copyTrouble, Failures: o.failures,
+		Rules: s.rules, Panel: s.panel, Now: s.Time, CopyTrouble: o.copyTrouble, Failures: o.failures, Heartbeat: o.heartbeat,
 	})
 	s.journal.Compose = s.messages.Compose
 	return nil
@@ -253,9 +253,11 @@ func (s *Station) watch(ctx context.Context) error {
 		s.setLimits(notice.GoneByHour)
 	}
 	s.rules.Refresh(s.book, s.now)
+	beat, beaten := s.o.heartbeat()
 	s.rules.RefreshHealth(rulesview.Health{
 		StorageFailing: s.flushes.failing || s.journal.Failing(), StorageKnown: !s.flushes.done.IsZero(),
 		Synchronised: s.boot.Synchronised, CopyFailing: s.o.copyTrouble() != "", Senders: s.o.failures(),
+		HeartbeatTried: beaten, HeartbeatFailing: beat.Err != "",
 	}, s.now)
 	s.rules.Show(s.panel)
 	s.messages.WatchDay(s.journal.Add)

@@ -2,12 +2,14 @@ package station_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/panel"
+	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
@@ -114,5 +116,55 @@ func TestCopyFailingIsTold(t *testing.T) {
 	b.observe(at, air(at))
 	if n := b.Now().Health.Copies; len(n) != 2 || b.stored()["copy-failing.notice"].State != alert.Returned {
 		t.Errorf("published %+v, alarms %+v", n, b.stored())
+	}
+}
+
+// A heartbeat that does not get out is told after three hours, also where it never did, and
+// not again at a restart; one that was not tried, or got out, is not.
+func TestHeartbeatFailingIsTold(t *testing.T) {
+	for name, c := range map[string]struct {
+		last  func(time.Time) (notice.Failure, bool)
+		hours []int
+	}{
+		"it never got out": {func(time.Time) (notice.Failure, bool) {
+			return notice.Failure{Since: began, Err: "https://watch.example.org answered 404"}, true
+		}, []int{3, 27}},
+		"it was not tried": {func(time.Time) (notice.Failure, bool) { return notice.Failure{}, false }, nil},
+		"it got out":       {func(time.Time) (notice.Failure, bool) { return notice.Failure{}, true }, nil},
+		"it fails for two hours of three": {func(at time.Time) (notice.Failure, bool) {
+			if int(at.Sub(began).Hours())%3 == 2 {
+				return notice.Failure{}, true
+			}
+			return notice.Failure{Since: at, Err: "no route"}, true
+		}, nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := testPlan(t)
+			p.Every = 5 * time.Minute
+			b := newBench(t, p)
+			at := began
+			b.options.ForecastEvery = 24 * time.Hour
+			b.options.Heartbeat = func() (notice.Failure, bool) { return c.last(at) }
+			b.start(began)
+			for ; at.Before(began.Add(30 * time.Hour)); at = at.Add(p.Every) {
+				b.observe(at, air(at))
+				if at.Sub(began) == 10*time.Hour {
+					b.start(at)
+				}
+			}
+			var hours []int
+			for _, m := range b.waiting() {
+				if m.Alarm != "heartbeat-failing.notice" {
+					continue
+				}
+				hours = append(hours, int(m.At.Sub(began).Hours()))
+				if m.Priority != alert.Notice || !strings.Contains(m.Subject, "EGG ROOM heartbeat does not get out") || !strings.Contains(m.Body, "https://watch.example.org answered 404") {
+					t.Errorf("told as %s %s\n%s", m.Priority, m.Subject, m.Body)
+				}
+			}
+			if !slices.Equal(hours, c.hours) {
+				t.Errorf("told after hours %v, want %v", hours, c.hours)
+			}
+		})
 	}
 }

@@ -57,6 +57,8 @@ func Was(kind string) string {
 		return "Some stored readings were damaged"
 	case "sender-failing":
 		return "Messages did not get out"
+	case "heartbeat-failing":
+		return "The heartbeat did not get out"
 	}
 	return "It was " + Alarm(kind).Wrong
 }
@@ -64,29 +66,30 @@ func Was(kind string) string {
 // What a person does first, the cheapest and safest step at the beginning. Eggs are carried
 // level and never turned, because turning kills (common practice).
 const (
-	firstWarm     = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
-	firstCold     = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
-	firstRising   = "See now, while there is time, that the heater is not stuck on and no sun falls in; air the room."
-	firstFalling  = "See now, while there is time, that the heater runs and that door and window are shut."
-	firstFast     = "Look at heater, door and window now, while there is time."
-	firstLong     = "See why it keeps leaving the band: heater, thermostat, door, sun."
-	firstDry      = "Look at the boxes' lids and weigh one; water by weight, not by eye."
-	firstWater    = "Weigh the box again if that was long ago. Water goes into the medium, lukewarm, never on the eggs; note it, then look at the lid."
-	firstDamp     = "Air the room a little; see that no box stands in water."
-	firstSilent   = "Look at its plug and cable. Where it is the only one, read a thermometer by hand meanwhile."
-	firstNoDamp   = "Look at its plug and cable, and let it dry; if it stays so, replace it."
-	firstBus      = "Look at the cable they share and at the station's plug; read a thermometer by hand meanwhile."
-	firstDisagree = "Hold a thermometer you trust beside them; see that none lies on a heat mat or in the sun."
-	firstStorage  = "Look at the card and the free space. What cannot be written waits in memory for an hour."
-	firstClock    = "See that the station reaches a time server."
-	firstSender   = "Look here by hand until messages get out again."
-	firstCopy     = "See that the stick is in and has room. Nothing is lost while the card is well."
-	firstDamaged  = "Nothing tonight. A card that damages readings is wearing out: see that the book is copied, and replace the card."
-	firstRestart  = "Nothing, if you did it. Else look at its plug and supply."
-	firstWindow   = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
-	firstLate     = "Wait and look. Never cut an egg on the strength of a forecast."
-	firstOff      = "Where the work is done, switch it on again: 'Back from work' on the page, or ootherm alarms --on ZONE."
-	firstOther    = "Go and look."
+	firstWarm      = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
+	firstCold      = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
+	firstRising    = "See now, while there is time, that the heater is not stuck on and no sun falls in; air the room."
+	firstFalling   = "See now, while there is time, that the heater runs and that door and window are shut."
+	firstFast      = "Look at heater, door and window now, while there is time."
+	firstLong      = "See why it keeps leaving the band: heater, thermostat, door, sun."
+	firstDry       = "Look at the boxes' lids and weigh one; water by weight, not by eye."
+	firstWater     = "Weigh the box again if that was long ago. Water goes into the medium, lukewarm, never on the eggs; note it, then look at the lid."
+	firstDamp      = "Air the room a little; see that no box stands in water."
+	firstSilent    = "Look at its plug and cable. Where it is the only one, read a thermometer by hand meanwhile."
+	firstNoDamp    = "Look at its plug and cable, and let it dry; if it stays so, replace it."
+	firstBus       = "Look at the cable they share and at the station's plug; read a thermometer by hand meanwhile."
+	firstDisagree  = "Hold a thermometer you trust beside them; see that none lies on a heat mat or in the sun."
+	firstStorage   = "Look at the card and the free space. What cannot be written waits in memory for an hour."
+	firstClock     = "See that the station reaches a time server."
+	firstSender    = "Look here by hand until messages get out again."
+	firstHeartbeat = "See that the station reaches the internet, and that the address is right: ootherm check calls it. Until it gets out, a dead station goes unnoticed."
+	firstCopy      = "See that the stick is in and has room. Nothing is lost while the card is well."
+	firstDamaged   = "Nothing tonight. A card that damages readings is wearing out: see that the book is copied, and replace the card."
+	firstRestart   = "Nothing, if you did it. Else look at its plug and supply."
+	firstWindow    = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
+	firstLate      = "Wait and look. Never cut an egg on the strength of a forecast."
+	firstOff       = "Where the work is done, switch it on again: 'Back from work' on the page, or ootherm alarms --on ZONE."
+	firstOther     = "Go and look."
 )
 
 // Alarm gives the text of a kind of alarm. The text of an unknown kind is its name.
@@ -128,6 +131,8 @@ func Alarm(kind string) AlarmText {
 		return AlarmText{Other, "readings not saved", Nothing, firstStorage}
 	case alert.SenderFailing:
 		return AlarmText{Other, "messages do not get out", Nothing, firstSender}
+	case alert.HeartbeatFailing:
+		return AlarmText{Other, "heartbeat does not get out", Nothing, firstHeartbeat}
 	case alert.CopyFailing:
 		return AlarmText{Other, "the book is not copied", Nothing, firstCopy}
 	case alert.HistoryDamaged:

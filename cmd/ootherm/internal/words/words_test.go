@@ -191,6 +191,7 @@ func TestStates(t *testing.T) {
 		"clock-unverified":  {Shape: Other, Wrong: "time of day not known"},
 		"storage-failing":   {Shape: Other, Wrong: "readings not saved"},
 		"sender-failing":    {Shape: Other, Wrong: "messages do not get out"},
+		"heartbeat-failing": {Shape: Other, Wrong: "heartbeat does not get out"},
 		"history-damaged":   {Shape: Other, Wrong: "some stored readings are damaged"},
 		"station-restarted": {Shape: Other, Wrong: "station restarted"},
 		"window-opening":    {Shape: Other, Wrong: "time to look for hatchlings"},

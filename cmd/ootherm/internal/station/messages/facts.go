@@ -22,6 +22,7 @@ func (m *Messages) facts(events []alert.Event) notice.Facts {
 		OutOfService: m.outOfService(), AgreesWithinK: zone.AgreesWithin,
 		Health: notice.Health{FreeBytes: m.o.Rules.View.Health.Free, CopyTrouble: m.o.CopyTrouble(), Senders: m.failures(), Damages: m.damages()},
 	}
+	f.Heartbeat, _ = m.o.Heartbeat()
 	for name, p := range c.Probes {
 		f.Probes[name] = m.probe(p)
 	}

@@ -44,6 +44,8 @@ type Options struct {
 	CopyTrouble func() string
 	// Failures are what the last attempts of the senders came to, of those that were tried.
 	Failures func() map[string]notice.Failure
+	// Heartbeat is what its last attempt came to; false: it was not tried.
+	Heartbeat func() (last notice.Failure, tried bool)
 }
 
 // Messages makes the messages of a station. One goroutine calls the methods.

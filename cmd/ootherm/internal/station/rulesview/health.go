@@ -17,6 +17,9 @@ type Health struct {
 	CopyFailing    bool // the book does not leave the card
 	// Senders are what the last attempts of the senders came to, of those that were tried.
 	Senders map[string]notice.Failure
+
+	HeartbeatTried   bool // since the start
+	HeartbeatFailing bool // its last attempt failed
 }
 
 // RefreshHealth brings the view's health up to a step.
@@ -31,6 +34,7 @@ func (r *Rules) RefreshHealth(x Health, now time.Time) {
 	}
 	h.HistoryDamaged = r.o.Past.Unreadable()
 	h.HistoryKnown = !r.o.Past.Rebuilds.Busy()
+	h.HeartbeatTried, h.HeartbeatFailing = x.HeartbeatTried, x.HeartbeatFailing
 	for i := range h.Senders {
 		last, tried := x.Senders[h.Senders[i].Name]
 		h.Senders[i].Tried, h.Senders[i].Failing = tried, last.Err != ""

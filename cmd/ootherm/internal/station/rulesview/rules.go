@@ -27,9 +27,9 @@ type Options struct {
 	Care       *care.Care
 	// Free is how many bytes the card has left; nil: this is not watched.
 	Free func() (uint64, error)
-	// WatchesCopies and WatchesSenders say whether copies of the book and senders are
-	// watched.
-	WatchesCopies, WatchesSenders bool
+	// WatchesCopies, WatchesSenders and WatchesHeartbeat say whether copies of the book,
+	// senders and the heartbeat are watched.
+	WatchesCopies, WatchesSenders, WatchesHeartbeat bool
 }
 
 // Rules are all rules with the View of a station. One goroutine calls the methods.

@@ -37,6 +37,7 @@ func (r *Rules) rebuild(b book.Book, now time.Time) {
 	v.Forecast = time.Time{}
 	h := &v.Health
 	h.WatchesSpace, h.WatchesCopies, h.WatchesSenders = r.o.Free != nil, r.o.WatchesCopies, r.o.WatchesSenders
+	h.WatchesHeartbeat = r.o.WatchesHeartbeat
 	h.Senders = h.Senders[:0]
 	for _, x := range p.Senders {
 		h.Senders = append(h.Senders, rules.Sender{Name: x.Name, DailyReport: x.AllWell != nil})
