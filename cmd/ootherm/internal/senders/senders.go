@@ -214,6 +214,9 @@ func SendTest(ctx context.Context, w io.Writer, path, name string, now func() ti
 	ctx, cancel := context.WithTimeout(ctx, outbox.SendLimit)
 	defer cancel()
 	if err := permission.SudoHint(all[i].Sender.Send(ctx, m)); err != nil {
+		if missing := hostNotFound(err, c, path, name); missing != nil {
+			return missing
+		}
 		if errors.Is(err, alert.ErrPermanent) {
 			return fmt.Errorf("%s refused the test message for good: %w", name, err)
 		}
