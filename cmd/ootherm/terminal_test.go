@@ -147,7 +147,7 @@ func TestSetupAtATerminal(t *testing.T) {
 	file, data := filepath.Join(dir, "etc", "ootherm.toml"), filepath.Join(dir, "data")
 	x := sit(t, append([]string{"setup", "--config", file}, places...)...)
 	x.answer("Temperatures in", "f")
-	x.answer("A name for the whole [egg room]", "")
+	x.answer("A name for this station [egg room]", "")
 	x.answer("the place the boxes stand in [room]", "")
 	x.answer("It is a", "inc")
 	x.answer("it is held at, in F", "23") // a slip
@@ -167,7 +167,7 @@ func TestSetupAtATerminal(t *testing.T) {
 	x.answer("An address to call", "")
 	x.answer("A folder for the data", data)
 	x.answer("Open the page to the home network", "y")
-	x.answer("The address that phones shall use", "http://eggpi.local:8080")
+	x.answer("The address that phones should use", "http://eggpi.local:8080")
 	x.answer("A passphrase", "five cold eggs")
 	x.answer("Once more", "five cold eggs")
 	x.answer("The first dam", "Olive")
@@ -212,7 +212,7 @@ func TestCtrlCAtASecret(t *testing.T) {
 	dir, places := table(t)
 	file := filepath.Join(dir, "ootherm.toml")
 	x := sit(t, append([]string{"setup", "--config", file}, places...)...)
-	for _, question := range []string{"Temperatures in", "A name for the whole", "the place", "It is a", "thermostat", "Whose eggs", "Another place", "its name", "its name", "Send alarms by", "An address to call"} {
+	for _, question := range []string{"Temperatures in", "A name for this station", "the place", "It is a", "thermostat", "Whose eggs", "Another place", "its name", "its name", "Other limits", "Send alarms by", "An address to call"} {
 		x.answer(question, "")
 	}
 	x.answer("A folder for the data", filepath.Join(dir, "data"))

@@ -271,7 +271,7 @@ func (n *newcomer) install() {
 func (n *newcomer) setup() {
 	x := sitAt(n.t, exec.CommandContext(n.t.Context(), "sudo", "ootherm", "setup"))
 	x.answer("Temperatures in", "c")
-	x.answer("A name for the whole", "")
+	x.answer("A name for this station", "")
 	x.answer("the place the boxes stand in [room]", "")
 	x.answer("It is a", "room")
 	x.answer("it is held at", "24")
@@ -290,7 +290,7 @@ func (n *newcomer) setup() {
 	x.answer("The first dam", "")
 	x.answer("Write "+packagedConfig, "y")
 	x.answer("Send a test message by mail now", "y")
-	x.read("Next: sudo systemctl start ootherm")
+	x.read("sudo -u ootherm ootherm run --config "+packagedConfig)
 	if code := x.code(); code != 0 {
 		n.t.Errorf("setup ended with %d:\n%s", code, x.screen())
 	}

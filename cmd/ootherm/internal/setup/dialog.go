@@ -71,7 +71,7 @@ func (t *dialog) askFolder(question, usual string) (string, error) {
 		case err != nil:
 			return "", err
 		case !filepath.IsAbs(answer):
-			t.Say("%q depends on where it is read; write the whole path, as /var/lib/ootherm.", answer)
+			t.Say("Write the full path, beginning with /, as /var/lib/ootherm; %q has none.", answer)
 		case fileInPath(answer) != "":
 			t.Say("%s is a file, and no folder; name another.", fileInPath(answer))
 		case writeError(answer) != nil:
@@ -106,7 +106,7 @@ func (t *dialog) hasFault(text, section string, only ...string) bool {
 	for _, f := range faults {
 		key, ours := strings.CutPrefix(f.Key, section+".")
 		if ours && (len(only) == 0 || slices.Contains(only, key)) || f.Key == "" {
-			t.Say("  That cannot be: %s.", strings.TrimSpace(key+" "+f.Why))
+			t.Say("  Not accepted: %s.", strings.TrimSpace(key+" "+f.Why))
 			found = true
 		}
 	}

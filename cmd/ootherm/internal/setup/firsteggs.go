@@ -48,7 +48,7 @@ func (w *wizard) askFirstEggs(t *dialog, at time.Time) (err error) {
 			if refused == "" {
 				return
 			}
-			t.Say("  That cannot be: %s.", refused)
+			t.Say("  Not accepted: %s.", refused)
 		}
 	}
 	w.eggs.kind = w.places[0].species.Name
@@ -170,13 +170,18 @@ func (w *wizard) noteFirstEggs(ctx context.Context, o Options, t *dialog) error 
 	if err := noteEntries(ctx, o, lines.Bytes()); err != nil {
 		return fmt.Errorf("%s is written, but the first dam is not noted: %w", o.Config, err)
 	}
-	parts := []string{w.eggs.dam + ", a " + w.eggs.kind}
-	if w.eggs.box != "" {
-		parts = append(parts, "box "+w.eggs.box)
-	}
-	if w.eggs.eggs > 0 {
-		parts = append(parts, words.Count(w.eggs.eggs, "egg", "eggs"))
-	}
-	t.Say("Noted in the book: %s.", words.List(parts))
+	t.Say("Noted in the book: %s.", w.eggs.text())
 	return nil
+}
+
+// text lists the first dam, box and eggs, for a person.
+func (x firstEggs) text() string {
+	parts := []string{x.dam + ", a " + x.kind}
+	if x.box != "" {
+		parts = append(parts, "box "+x.box)
+	}
+	if x.eggs > 0 {
+		parts = append(parts, words.Count(x.eggs, "egg", "eggs"))
+	}
+	return words.List(parts)
 }

@@ -45,7 +45,7 @@ func (w *wizard) askPage(t *dialog, o Options) error {
 		w.addresses = append(w.addresses, "http://"+net.JoinHostPort(h, pagePort))
 	}
 	for {
-		if w.url, err = t.askOr("The address that phones shall use, in messages and on labels", usual); err != nil {
+		if w.url, err = t.askOr("The address that phones should use, in messages and on labels", usual); err != nil {
 			return err
 		}
 		if !t.hasFault("[station]\nurl = "+config.Quote(w.url)+"\n", "station") {

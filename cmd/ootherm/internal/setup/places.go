@@ -23,6 +23,7 @@ type place struct {
 	setPoint        string // with its unit; empty: not known
 	setPointCelsius float64
 	species         profile.Profile // whose eggs stand there
+	ownBand         *profile.Band   // the limits that were typed; nil: the species' own
 	probes          []string
 }
 
@@ -96,6 +97,10 @@ func (w *wizard) hang(t *dialog, probe string) error {
 	return nil
 }
 
+// The coolest and the warmest temperature that a place may be held at, Celsius (our choice:
+// outside them an answer is a slip, or in the other unit).
+const minSetPoint, maxSetPoint = 10, 40
+
 // askSetPoint asks for the temperature at which a place is held.
 func (w *wizard) askSetPoint(t *dialog, p *place) error {
 	unit := "C"
@@ -116,12 +121,12 @@ func (w *wizard) askSetPoint(t *dialog, p *place) error {
 		if unit == "F" {
 			c = (v - 32) / 1.8
 		}
-		if c >= 10 && c <= 40 {
+		if c >= minSetPoint && c <= maxSetPoint {
 			p.setPoint, p.setPointCelsius = strconv.FormatFloat(v, 'f', -1, 64)+unit, c
 			return nil
 		}
 		r := words.Reader{Units: w.units}
-		t.Say("%q is no set point between %s and %s; is it the other unit?", answer, r.Temperature(10), r.Temperature(40))
+		t.Say("%q is no set point between %s and %s; is it the other unit?", answer, r.Temperature(minSetPoint), r.Temperature(maxSetPoint))
 	}
 }
 
@@ -150,7 +155,7 @@ func askSpecies(t *dialog, all []profile.Profile, question, usual string) (profi
 				return p, nil
 			}
 		}
-		t.Say("%q is none of these; another kind is added later as a [[profile]].", answer)
+		t.Say("%q is none of these. Another species can be added later: ootherm help species", answer)
 	}
 }
 
@@ -176,7 +181,7 @@ func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err er
 				t.Say("No probe hangs in %s: it is written as a comment, to be made a place once one does.", p.name)
 			}
 		}
-		return nil
+		return w.askLimits(t)
 	}
 	for _, x := range s.Troubles {
 		t.Say("%s.\n    %s", words.Capital(x.What), x.Mend)
@@ -196,7 +201,7 @@ func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err er
 		w.probes = append(w.probes, catalog.Settings{Name: name, Driver: "simulated"})
 		w.places[i].probes = []string{name}
 	}
-	return nil
+	return w.askLimits(t)
 }
 
 // askProbe asks for the name of a probe that answers, and where it hangs.
@@ -212,6 +217,9 @@ func (w *wizard) askProbe(t *dialog, f inventory.Found) error {
 		}
 		f.Settings.Name = name
 		w.probes = append(w.probes, f.Settings)
+		if last := f.Read[len(f.Read)-1]; last.Err == nil {
+			w.readings[name] = last.Celsius
+		}
 		return w.hang(t, name)
 	}
 }

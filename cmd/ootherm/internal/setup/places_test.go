@@ -105,7 +105,7 @@ func TestSetupNotesTheFirstEggs(t *testing.T) {
 		if name != "all" {
 			continue
 		}
-		for _, want := range []string{`That cannot be: ".." is no name`, `"some" is no number of eggs`, `"x" is no number of days`} {
+		for _, want := range []string{`Not accepted: ".." is no name`, `"some" is no number of eggs`, `"x" is no number of days`} {
 			if !strings.Contains(out.String(), want) {
 				t.Errorf("not shown: %q in\n%s", want, out.String())
 			}

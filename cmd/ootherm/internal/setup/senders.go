@@ -44,8 +44,8 @@ func (w *wizard) askSenders(t *dialog, file string) error {
 		kinds = append(kinds, k.Name)
 	}
 	t.Say("Alarms show on the page. To be woken by one, have it sent too: by email; by webhook to")
-	t.Say("whatever takes a web address; to an mqtt broker or an alertmanager; to a buzzer or a")
-	t.Say("lamp on the board. Two ways are better than one.")
+	t.Say("a service that accepts a web request; to an mqtt broker or an alertmanager; to a buzzer")
+	t.Say("or a lamp on the board. Two ways are better than one.")
 	for {
 		question := "Send alarms by"
 		if len(w.senders) > 0 {
@@ -86,7 +86,7 @@ func (w *wizard) askSender(t *dialog, s *senderDraft, file string) error {
 	case "mqtt":
 		q.value("url", "the broker, as mqtt://127.0.0.1:1883 or mqtts://host:8883")
 		q.ownName()
-		q.user("its user (Enter: it asks for none)")
+		q.user("your user name at the broker (Enter: none)")
 	case "alertmanager":
 		q.value("url", "its address, as http://127.0.0.1:9093")
 		q.ownName()
@@ -218,7 +218,7 @@ func (q *senderQuestions) email() {
 		return []string{"to = [" + strings.Join(to, ", ") + "]"}
 	}, "to", "from")
 	q.ownName()
-	q.user("the server's user (Enter: it asks for none)")
+	q.user("your user name at the mail provider (Enter: none)")
 }
 
 // reachesAPerson reports whether the sender carries text to a person.
@@ -277,13 +277,17 @@ func tryMessages(ctx context.Context, c config.Config, o Options, t *dialog) err
 			continue
 		}
 		if err := senders.SendTest(ctx, o.Out, o.Config, r.Name, o.Now); err != nil {
-			t.Say("It did not go out: %v.", err)
-			t.Say("Mend what it names, then: ootherm check%s --send %q", config.Flag(o.Config), r.Name)
+			if missing := (*senders.HostNotFound)(nil); errors.As(err, &missing) {
+				t.Say("It did not go out. %s", words.Capital(missing.Error()))
+			} else {
+				t.Say("It did not go out: %v.", err)
+				t.Say("Change what it names, then: ootherm check%s --send %q", config.Flag(o.Config), r.Name)
+			}
 			failed = append(failed, r.Name)
 		}
 	}
 	if len(failed) > 0 {
-		return usererr.New(fmt.Sprintf("%s is written, but no test message went out by %s", o.Config, words.List(failed)))
+		return usererr.New(fmt.Sprintf("setup is complete and %s is written; only the test message by %s did not go out, see above", o.Config, words.List(failed)))
 	}
 	return nil
 }

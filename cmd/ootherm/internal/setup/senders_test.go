@@ -88,7 +88,7 @@ func TestSetupOffersEveryKindOfSender(t *testing.T) {
 			t.Errorf("%q stands in the configuration", secret)
 		}
 	}
-	for _, want := range []string{"Nothing was typed. Write the mail server", "Nothing was typed. Write the address to post to", `"email" is another's name already`, "That cannot be: url", `That cannot be: to "keeper" is not a mail address`, `That cannot be: to "neighbour" is not a mail address`, `That cannot be: output "GPIO99" is not an output of the board`, "That cannot be: output GPIO17 is taken", "hook took the test message"} {
+	for _, want := range []string{"Nothing was typed. Write the mail server", "Nothing was typed. Write the address to post to", `"email" is another's name already`, "Not accepted: url", `Not accepted: to "keeper" is not a mail address`, `Not accepted: to "neighbour" is not a mail address`, `Not accepted: output "GPIO99" is not an output of the board`, "Not accepted: output GPIO17 is taken", "hook took the test message"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("not shown: %q in\n%s", want, out)
 		}
@@ -106,7 +106,7 @@ func TestSetupKeepsAnExistingSecret(t *testing.T) {
 	down := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusBadGateway) }))
 	defer down.Close()
 	out, err := asked(t, file, "webhook", down.URL, "hook", "y", "", "", filepath.Join(dir, "data"), "n", "", "y", "y")
-	if err == nil || usererr.IsUsage(err) || !strings.Contains(err.Error(), "no test message went out by hook") {
+	if err == nil || usererr.IsUsage(err) || !strings.Contains(err.Error(), "setup is complete and "+file+" is written; only the test message by hook did not go out") {
 		t.Errorf("%v after\n%s", err, out)
 	}
 	for _, want := range []string{"hook.secret is there already and stays as it is", "It did not go out", `check --config ` + file + ` --send "hook"`, "Next: "} {
@@ -135,7 +135,7 @@ func TestSetupOpensThePage(t *testing.T) {
 	if right, err := passphrase.FileIn(data).Right("four warm eggs"); err != nil || !right {
 		t.Errorf("the passphrase is not the one that was given: %v", err)
 	}
-	for _, want := range []string{"It has 5 characters; use 8 or more", "The two are not the same", "That cannot be: url", "page is at http://eggpi.local:8080;",
+	for _, want := range []string{"It has 5 characters; use 8 or more", "The two are not the same", "Not accepted: url", "page is at http://eggpi.local:8080;",
 		"█", "http://192.0.2.7:8080 or http://198.51.100.9:8080", "is in order"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("not shown: %q in\n%s", want, out)

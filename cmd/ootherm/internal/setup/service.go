@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/permission"
 )
 
 // systemdFolder exists while systemd runs the machine (sd_booted(3)).
@@ -17,14 +18,23 @@ const systemdFolder = "/run/systemd/system"
 // startStation starts the packaged service with the configuration that was just written,
 // and says so. Without systemd, with another configuration, or after Ctrl-C it gives the
 // command to type.
-func startStation(ctx context.Context, file string) string {
+func startStation(ctx context.Context, file, data string) string {
 	_, err := os.Stat(systemdFolder)
-	return startWith(ctx, file, err == nil && ctx.Err() == nil, restartService)
+	if err != nil && filepath.Clean(file) == config.PackagedPath {
+		if err := permission.OpenFolder(data); err != nil { // systemd would make it
+			return fmt.Sprintf("The station has no folder for its data: %v", err)
+		}
+	}
+	return startWith(ctx, file, err == nil, restartService)
 }
 
 // startWith does what startStation does, with the way to restart the service.
 func startWith(ctx context.Context, file string, systemd bool, restart func(context.Context) error) string {
-	if filepath.Clean(file) != config.PackagedPath || !systemd {
+	packaged := filepath.Clean(file) == config.PackagedPath
+	if packaged && !systemd {
+		return "This machine runs no systemd, so the station does not start by itself. To start it:\n  sudo -u ootherm ootherm run --config " + file
+	}
+	if !packaged || ctx.Err() != nil {
 		return "Next: " + config.StartCommand(file)
 	}
 	if err := restart(ctx); err != nil {

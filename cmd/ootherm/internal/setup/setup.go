@@ -92,7 +92,7 @@ func Run(ctx context.Context, o Options) error {
 	if err := w.noteFirstEggs(ctx, o, t); err != nil {
 		failed = errors.Join(failed, err)
 	}
-	t.Say("%s", startStation(ctx, o.Config))
+	t.Say("%s", startStation(ctx, o.Config, w.data))
 	if hint := groupHint(o.Sudo, o.Config); hint != "" {
 		t.Say("%s", hint)
 	}
@@ -121,6 +121,7 @@ type wizard struct {
 	units         words.Units
 	places        []place
 	probes        []catalog.Settings
+	readings      map[string]float64 // of the probes that gave a value, by name, Celsius
 	eggs          firstEggs
 	senders       []senderDraft
 	heartbeat     string
@@ -131,7 +132,7 @@ type wizard struct {
 
 // interview asks all questions. It writes nothing.
 func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
-	w := &wizard{}
+	w := &wizard{readings: map[string]float64{}}
 	t.Say("A few questions; Enter takes what stands in brackets. Nothing is written before the last.")
 	var units string
 	var err error
@@ -144,7 +145,7 @@ func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
 	if units == "fahrenheit" {
 		w.units = words.Fahrenheit
 	}
-	ask(&w.station, func() (string, error) { return t.askName("A name for the whole", "egg room", "station") })
+	ask(&w.station, func() (string, error) { return t.askName("A name for this station", "egg room", "station") })
 	if err != nil {
 		return nil, err
 	}
@@ -158,7 +159,9 @@ func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
 		return nil, err
 	}
 	ask(&w.heartbeat, func() (string, error) {
-		return t.askStationValue("An address to call while all is well, so that a dead station is noticed (Enter: none)", "heartbeat")
+		t.Say("A station that is dead sends no alarm. A monitoring service notices it: the station calls")
+		t.Say("the web address that the service gives you, and the service writes when the calls stop.")
+		return t.askStationValue("An address to call while all is well, as https://monitor.example.org/your-key (Enter: none)", "heartbeat")
 	})
 	ask(&w.data, func() (string, error) {
 		return t.askFolder("A folder for the data", cmp.Or(o.data, "/var/lib/ootherm"))
@@ -172,6 +175,7 @@ func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
 	if err := w.askFirstEggs(t, o.Now()); err != nil {
 		return nil, err
 	}
+	w.showAnswers(t)
 	ok, err := t.YesUnlessRefused("Write " + o.Config)
 	for err == nil && !ok {
 		var discard bool
@@ -193,7 +197,7 @@ func (w *wizard) write(path string) (c config.Config, undo func() error, err err
 		_, err = plan.FromConfig(c)
 	}
 	if err != nil {
-		return config.Config{}, nil, fmt.Errorf("%w\nnothing was written; run setup again and mend these answers", err)
+		return config.Config{}, nil, fmt.Errorf("%w\nnothing was written; run setup again and change these answers", err)
 	}
 	var created []string
 	undo = func() (err error) {

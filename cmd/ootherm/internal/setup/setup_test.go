@@ -96,7 +96,7 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	if got := <-letter; !strings.Contains(got, "keeper@example.org") || !strings.Contains(got, "Nothing is wrong") {
 		t.Errorf("the letter:\n%s", got)
 	}
-	for _, want := range []string{`"kelvin" is none of these`, `"23" is no set point between 50.0 °F and 104.0 °F`, `"basilisk" is none of these`, `"air" is another's name already`, "is in order", `"pigeon" is none of these`, "That cannot be: heartbeat", "mail took the test message", "at http://127.0.0.1:8080, on this machine"} {
+	for _, want := range []string{`"kelvin" is none of these`, `"23" is no set point between 50.0 °F and 104.0 °F`, `"basilisk" is none of these`, `"air" is another's name already`, "is in order", `"pigeon" is none of these`, "Not accepted: heartbeat", "mail took the test message", "at http://127.0.0.1:8080, on this machine"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}
@@ -170,7 +170,7 @@ func TestSetupOfEverySpecies(t *testing.T) {
 			var out strings.Builder
 			err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon,
 				In: benchtest.Script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "", "y", "", "", "", "", "", "y")})
-			if ended = strings.Contains(out.String(), fmt.Sprintf("%q is none of these; another kind", fmt.Sprint(n))); ended {
+			if ended = strings.Contains(out.String(), fmt.Sprintf("%q is none of these. Another species", fmt.Sprint(n))); ended {
 				break
 			}
 			if err != nil {
@@ -365,7 +365,7 @@ func TestUnusableAnswersAreAskedAgain(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), file+" is written") || strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("ended at the offer of a test message: %v after\n%s", err, out.String())
 	}
-	for _, want := range []string{"such as an arrow", `"../../evil" has a / in it`, `"~/data" depends`, `"data" depends`} {
+	for _, want := range []string{"such as an arrow", `"../../evil" has a / in it`, `as /var/lib/ootherm; "~/data" has none`, `as /var/lib/ootherm; "data" has none`} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("not shown: %q in\n%s", want, out.String())
 		}
@@ -388,12 +388,12 @@ func TestInvalidNamesAreRefusedAtOnce(t *testing.T) {
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Out: &out, Now: benchtest.Noon,
 		Places: inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), Wait: inventorytest.NoWait},
-		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "", "\u200b", "shelf", "webhook", "http://127.0.0.1:1/x", long, "hook", "n", "",
+		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "", "\u200b", "shelf", "", "webhook", "http://127.0.0.1:1/x", long, "hook", "n", "",
 			"", filepath.Join(root, "a file"), filepath.Join(root, "a file", "x"), filepath.Join(root, "data"), "n", "", "y", "n")})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
 	}
-	for what, n := range map[string]int{"That cannot be: name is longer than 64 characters": 2, "That cannot be: name has the character": 2, "is a file, and no folder": 2} {
+	for what, n := range map[string]int{"Not accepted: name is longer than 64 characters": 2, "Not accepted: name has the character": 2, "is a file, and no folder": 2} {
 		if got := strings.Count(out.String(), what); got < n {
 			t.Errorf("%q is told %d times, want %d, in\n%s", what, got, n, out.String())
 		}

@@ -9,7 +9,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/probes"
 	"example.com/ootherm/cmd/ootherm/internal/words"
-	"example.com/ootherm/thermal/profile"
 )
 
 // text gives the configuration, with comments.
@@ -75,20 +74,23 @@ func (w *wizard) zoneText(p place) string {
 	if p.setPoint != "" {
 		lines = append(lines, fmt.Sprintf("set_point = %q", p.setPoint))
 	}
-	if ends := w.band(p); ends != "" {
-		lines = append(lines, fmt.Sprintf(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # usual for %s`, ends, p.species.Name))
+	if ends := w.bandText(p); ends != "" {
+		from := "usual for " + p.species.Name
+		if p.ownBand != nil {
+			from = "as answered in setup"
+		}
+		lines = append(lines, fmt.Sprintf(`wanted = { %s, on_delay = "10m", off_delay = "5m" } # %s`, ends, from))
 	} else {
 		lines = append(lines, `# wanted = { low = "72F", high = "76F" }`)
 	}
 	return strings.Join(lines, "\n")
 }
 
-// band gives the ends of a place's wanted band in the reader's unit, to a tenth. It is empty where both
-// ends are open, or where the set point is outside the band: then the breeder's choice
-// counts.
-func (w *wizard) band(p place) string {
-	x := p.species.Wanted
-	if x == (profile.Band{}) || p.setPoint != "" && (p.setPointCelsius < x.Low || p.setPointCelsius > x.High) {
+// bandText gives the ends of a place's wanted band in the reader's unit, to a tenth. It is
+// empty where the place has none.
+func (w *wizard) bandText(p place) string {
+	x, ok := p.wanted()
+	if !ok {
 		return ""
 	}
 	var ends []string
