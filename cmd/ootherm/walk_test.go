@@ -290,7 +290,7 @@ func (n *newcomer) setup() {
 	x.answer("The first dam", "")
 	x.answer("Write "+packagedConfig, "y")
 	x.answer("Send a test message by mail now", "y")
-	x.read("sudo -u ootherm ootherm run --config "+packagedConfig)
+	x.read("sudo -u ootherm ootherm run --config " + packagedConfig)
 	if code := x.code(); code != 0 {
 		n.t.Errorf("setup ended with %d:\n%s", code, x.screen())
 	}
