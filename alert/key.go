@@ -63,7 +63,8 @@ const (
 	CopyFailing      Kind = "copy-failing"    // the book does not leave the card
 	HistoryDamaged   Kind = "history-damaged" // stored readings cannot be read
 	StationRestarted Kind = "station-restarted"
-	WindowOpening    Kind = "window-opening"
+	WindowOpening    Kind = "window-opening" // check daily from now on
+	Hatching         Kind = "hatching"       // an egg of the clutch has pipped or hatched
 	Late             Kind = "late"
 	Drying           Kind = "drying"
 	SwitchedOff      Kind = "switched-off" // what a person put out of service is so still
@@ -75,7 +76,7 @@ func Kinds() []Kind {
 	return []Kind{
 		TemperatureHigh, TemperatureLow, HumidityHigh, HumidityLow, SingleEvent, Cumulative, ProbeSilent,
 		HumiditySilent, ProbesDisagree, BusSilent, DriftUp, DriftDown, RateOfChange, ClockUnverified,
-		StorageFailing, SenderFailing, HeartbeatFailing, CopyFailing, HistoryDamaged, StationRestarted, WindowOpening, Late, Drying, SwitchedOff,
+		StorageFailing, SenderFailing, HeartbeatFailing, CopyFailing, HistoryDamaged, StationRestarted, WindowOpening, Hatching, Late, Drying, SwitchedOff,
 	}
 }
 

@@ -11,14 +11,19 @@ import (
 // each day (our choice).
 const hatchOffDelay = 24 * time.Hour
 
-// hatch watches the windows of clutches: whether one is open, and whether it has passed.
+// hatch watches the states of clutches: whether one is to be checked daily, hatches or is late.
 type hatch struct {
 	forecast, at time.Time // of the last look
 }
 
-// WindowOpening is the alarm of a clutch that may hatch from now on.
+// WindowOpening is the alarm of a clutch that is to be checked daily from now on.
 func WindowOpening(clutch, box string) alert.Key {
 	return alert.Key{Kind: alert.WindowOpening, Priority: alert.Notice, Box: box, Clutch: clutch}
+}
+
+// Hatching is the alarm of a clutch of which an egg has pipped or hatched.
+func Hatching(clutch, box string) alert.Key {
+	return alert.Key{Kind: alert.Hatching, Priority: alert.Notice, Box: box, Clutch: clutch}
 }
 
 // Late is the alarm of a clutch whose window has passed.
@@ -26,11 +31,14 @@ func Late(clutch, box string) alert.Key {
 	return alert.Key{Kind: alert.Late, Priority: alert.Notice, Box: box, Clutch: clutch}
 }
 
-func (*hatch) Kinds() []alert.Kind { return []alert.Kind{alert.WindowOpening, alert.Late} }
+func (*hatch) Kinds() []alert.Kind {
+	return []alert.Kind{alert.WindowOpening, alert.Hatching, alert.Late}
+}
 
 func (*hatch) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for _, c := range v.Clutches {
 		limits[WindowOpening(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, 0)
+		limits[Hatching(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, 0)
 		limits[Late(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, callAgainWeekly)
 	}
 }
@@ -41,12 +49,13 @@ func (h *hatch) Show(v *View, p *panel.Panel) {
 	}
 	h.forecast, h.at = v.Forecast, v.Now
 	for _, c := range v.Clutches {
-		w := c.Window
-		if w == nil {
+		if !c.Known {
 			continue
 		}
-		past := w.Late || !v.Now.Before(w.LateAfter)
-		truth(p, WindowOpening(c.Name, c.Box), !past && !v.Now.Before(w.CheckFrom), true)
-		truth(p, Late(c.Name, c.Box), past, true)
+		opening := WindowOpening(c.Name, c.Box)
+		x, _ := p.Alarm(opening)
+		truth(p, opening, c.CheckDaily || c.Hatching && x.True, true) // the message of the hatch says to look
+		truth(p, Hatching(c.Name, c.Box), c.Hatching, true)
+		truth(p, Late(c.Name, c.Box), c.Late, true)
 	}
 }

@@ -222,6 +222,7 @@ func TestLimits(t *testing.T) {
 		"humidity-silent.warning/room/probe:a":   condition(10*time.Minute, time.Minute, 6*time.Hour),
 		"humidity-silent.warning/room/probe:b":   condition(10*time.Minute, time.Minute, 6*time.Hour),
 		"window-opening.notice/box:B1/clutch:C1": condition(0, day, 0),
+		"hatching.notice/box:B1/clutch:C1":       condition(0, day, 0),
 		"late.notice/box:B1/clutch:C1":           condition(0, day, 7*day),
 		"drying.notice/box:B1":                   condition(time.Hour, 0, 0),
 		"drying.warning/box:B1":                  condition(time.Hour, 0, day),

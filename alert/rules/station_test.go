@@ -89,25 +89,32 @@ func TestSecondRestart(t *testing.T) {
 	}
 }
 
-func TestWindows(t *testing.T) {
+// The alarms of a clutch follow its state. One that hatches before it was to be checked daily
+// is told once, as hatching; one that was checked daily goes on being so.
+func TestStates(t *testing.T) {
 	for what, x := range map[string]struct {
-		from, late time.Duration
-		isLate     bool
-		open, past bool
+		before, is           rules.Clutch
+		open, hatching, late bool
 	}{
-		"before it":         {from: time.Minute, late: time.Hour},
-		"it opens":          {from: 0, late: time.Hour, open: true},
-		"its last minute":   {from: -time.Hour, late: time.Minute, open: true},
-		"it has passed":     {from: -time.Hour, late: 0, past: true},
-		"late, by its heat": {from: time.Hour, late: 2 * time.Hour, isLate: true, past: true},
+		"incubating":                 {is: rules.Clutch{Known: true}},
+		"check daily":                {is: rules.Clutch{Known: true, CheckDaily: true}, open: true},
+		"hatching at once":           {is: rules.Clutch{Known: true, Hatching: true}, hatching: true},
+		"hatching after check daily": {before: rules.Clutch{Known: true, CheckDaily: true}, is: rules.Clutch{Known: true, Hatching: true}, open: true, hatching: true},
+		"late":                       {is: rules.Clutch{Known: true, Late: true}, late: true},
+		"one part late, one hatches": {is: rules.Clutch{Known: true, Late: true, Hatching: true}, hatching: true, late: true},
+		"no longer known":            {before: rules.Clutch{Known: true, Late: true}, is: rules.Clutch{}, late: true},
 	} {
 		b := newBench(t)
 		b.full()
-		b.v.Clutches[0].Window = &rules.Window{CheckFrom: start.Add(x.from), LateAfter: start.Add(x.late), Late: x.isLate}
+		x.before.Name, x.before.Box, x.is.Name, x.is.Box = "C1", "B1", "C1", "B1"
+		b.v.Clutches[0] = x.before
 		b.limits()
 		b.at(0)
+		b.v.Clutches[0], b.v.Forecast = x.is, start
+		b.at(time.Minute)
 		check(t, what+": open", b.panel.Stands(rules.WindowOpening("C1", "B1")), x.open)
-		check(t, what+": late", b.panel.Stands(rules.Late("C1", "B1")), x.past)
+		check(t, what+": hatching", b.panel.Stands(rules.Hatching("C1", "B1")), x.hatching)
+		check(t, what+": late", b.panel.Stands(rules.Late("C1", "B1")), x.late)
 	}
 }
 
@@ -124,10 +131,10 @@ func TestWhenWindowsAreLookedAt(t *testing.T) {
 	} {
 		b := newBench(t)
 		b.full()
-		b.v.Clutches[0].Window = &rules.Window{CheckFrom: start.Add(time.Hour), LateAfter: start.Add(2 * time.Hour)}
+		b.v.Clutches[0].Known = true
 		b.limits()
 		b.at(0)
-		b.v.Clutches[0].Window, b.v.Forecast = &rules.Window{CheckFrom: start, LateAfter: start.Add(2 * time.Hour)}, x.forecast
+		b.v.Clutches[0].CheckDaily, b.v.Forecast = true, x.forecast
 		b.at(x.after)
 		check(t, what, b.panel.Stands(rules.WindowOpening("C1", "B1")), x.want)
 	}

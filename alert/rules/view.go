@@ -184,16 +184,14 @@ type History struct {
 	Stays []book.Stay // at least one
 }
 
-// Clutch is the eggs of a clutch that wait in one box.
+// Clutch is the eggs of a clutch that wait in one box, and their state. Eggs that came there
+// apart may be in several.
 type Clutch struct {
-	Name, Box string
-	Window    *Window // nil: there is none
-}
-
-// Window is when a clutch hatches.
-type Window struct {
-	CheckFrom, LateAfter time.Time
-	Late                 bool // whatever the time
+	Name, Box  string
+	Known      bool // its state is
+	CheckDaily bool // the first egg may hatch
+	Hatching   bool // an egg of the clutch has pipped or hatched
+	Late       bool
 }
 
 // Health is how the station itself is.

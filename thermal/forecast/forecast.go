@@ -101,11 +101,14 @@ func (f *Forecast) Next(h House) *Forecast {
 	}
 	r.doubts = r.curve.doubts()
 	for _, g := range h.Groups {
+		before, had := f.hatches[g.ID()]
 		p, ok := h.Profile(g.Profile)
 		if !ok {
+			if x := k.without(g); x.State != "" {
+				next.hatches[g.ID()] = x
+			}
 			continue
 		}
-		before, had := f.hatches[g.ID()]
 		if h.Track(g.Track) == nil {
 			if had {
 				next.hatches[g.ID()] = before
@@ -113,7 +116,9 @@ func (f *Forecast) Next(h House) *Forecast {
 			continue
 		}
 		if _, err := k.priors.of(p); err != nil {
-			next.hatches[g.ID()] = Hatch{Because: []string{err.Error()}}
+			x := k.without(g)
+			x.Because = []string{err.Error()}
+			next.hatches[g.ID()] = x
 			continue
 		}
 		if !had && h.Latch != nil {
@@ -123,4 +128,11 @@ func (f *Forecast) Next(h House) *Forecast {
 	}
 	next.Durations = k.durations()
 	return next
+}
+
+// without is the forecast of a group of which nothing can be computed: an egg that has pipped
+// hatches all the same.
+func (k *knowledge) without(g *track.Group) (h Hatch) {
+	h.State, h.Latch = StateOf(k.signs(g, thermal.Window{None: "nothing is known of its kind"}, Latch{}))
+	return h
 }

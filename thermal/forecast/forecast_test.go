@@ -320,6 +320,17 @@ func TestScore(t *testing.T) {
 	if half != (forecast.WayScore{Way: 0.5, N: 2, Inside: 1, MeanDaysOff: 4.5, MeanWidth: 17.5}) {
 		t.Errorf("by half of the way: %+v", half)
 	}
+	if got := got.Ages[1]; got != (forecast.AgeScore{AgeDays: 60, Score: forecast.WayScore{N: 2, Inside: 1, MeanDaysOff: 4.5, MeanWidth: 17.5}}) {
+		t.Errorf("after 60 days: %+v", got)
+	}
+	if got := got.Ages[2]; got.AgeDays != 90 || got.Score.N != 1 || got.Score.MeanDaysOff != 5 {
+		t.Errorf("after 90 days, when one had hatched: %+v", got)
+	}
+	unlikely := window("S1", "B0", 10, 60, 70, 79)
+	unlikely.Likely = time.Time{}
+	if got := forecast.ScoreShown(b, []forecast.Shown{unlikely}); !math.IsNaN(got.Ways[0].MeanDaysOff) || got.Ways[0].N != 1 || !math.IsNaN(got.Eggs[0].DaysOff) {
+		t.Errorf("a window without a likely day: %+v", got)
+	}
 	none := forecast.ScoreShown(b, nil)
 	if none.Hatches != 0 || len(none.Ways) != 4 || !math.IsNaN(none.Ways[0].Inside) {
 		t.Errorf("without a window there is a score: %+v", none)

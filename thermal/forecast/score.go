@@ -20,7 +20,16 @@ type Shown struct {
 type Score struct {
 	Hatches int // that had a window shown before
 	Ways    []WayScore
+	Ages    []AgeScore
 	Eggs    []EggScore
+}
+
+// AgeScore is how right they were at one age, for the eggs that had not hatched by then. A
+// share of the way is known only after the hatch; an age is what a breeder has. Its figures
+// are NaN without an egg.
+type AgeScore struct {
+	AgeDays float64 // since laying
+	Score   WayScore
 }
 
 // WayScore is how right they were at one point of the way. Its figures are NaN without
@@ -40,14 +49,19 @@ type EggScore struct {
 	Shown   Shown
 	Hatched time.Time
 	Inside  bool
-	DaysOff float64 // above 0: it hatched later than likely
+	DaysOff float64 // above 0: it hatched later than likely; NaN without a likely day
 }
 
 // scoredWays are the shares of the way at which windows are scored (our choice).
 var scoredWays = [...]float64{0.25, 0.5, 0.75, 0.9}
 
+// scoredAgesDays are the ages at which windows are scored, in days since laying: each month
+// of the longest usual incubation (our choice).
+var scoredAgesDays = [...]float64{30, 60, 90, 120, 150}
+
 // ScoreShown scores windows by a book: for each egg that hatched, the last one that was
-// shown for it by each share of its days. A lay interval counts from its middle.
+// shown for it by each share of its days, and by each age. A lay interval counts from its
+// middle.
 func ScoreShown(b book.Book, windows []Shown) Score {
 	var score Score
 	byClutch := map[string][]Shown{}
@@ -55,37 +69,67 @@ func ScoreShown(b book.Book, windows []Shown) Score {
 		byClutch[w.Clutch] = append(byClutch[w.Clutch], w)
 	}
 	had := map[string]bool{}
-	for _, way := range scoredWays {
-		sum := WayScore{Way: way}
+	each := func(sum *tally, by func(days float64) float64) (eggs []EggScore) {
 		for _, c := range b.Clutches() {
 			laid := c.Laid.After.Add(c.Laid.By.Sub(c.Laid.After) / 2)
 			for _, e := range c.Eggs {
-				if e.Fate != book.Hatched {
+				days := e.FateAt.Sub(laid).Hours() / 24
+				age := by(days)
+				if e.Fate != book.Hatched || age >= days {
 					continue
 				}
-				by := laid.Add(time.Duration(way * float64(e.FateAt.Sub(laid))))
-				w, ok := lastShown(byClutch[c.ID], e, by)
+				w, ok := lastShown(byClutch[c.ID], e, laid.Add(time.Duration(age*24*float64(time.Hour))))
 				if !ok {
 					continue
 				}
 				had[e.ID] = true
 				x := EggScore{
-					Egg: e.ID, Way: way, Shown: w, Hatched: e.FateAt, DaysOff: e.FateAt.Sub(w.Likely).Hours() / 24,
+					Egg: e.ID, Shown: w, Hatched: e.FateAt, DaysOff: daysOff(w, e.FateAt),
 					Inside: !e.FateAt.Before(w.CheckFrom) && !e.FateAt.After(w.LateAfter),
 				}
-				score.Eggs = append(score.Eggs, x)
+				eggs = append(eggs, x)
 				sum.add(x)
 			}
 		}
+		return eggs
+	}
+	for _, way := range scoredWays {
+		sum := tally{WayScore: WayScore{Way: way}}
+		for _, x := range each(&sum, func(days float64) float64 { return way * days }) {
+			x.Way = way
+			score.Eggs = append(score.Eggs, x)
+		}
 		score.Ways = append(score.Ways, sum.mean())
+	}
+	for _, age := range scoredAgesDays {
+		var sum tally
+		each(&sum, func(float64) float64 { return age })
+		score.Ages = append(score.Ages, AgeScore{AgeDays: age, Score: sum.mean()})
 	}
 	score.Hatches = len(had)
 	return score
 }
 
-func (w *WayScore) add(x EggScore) {
+// daysOff is how many days after the likely one an egg hatched; NaN where none was shown.
+func daysOff(w Shown, hatched time.Time) float64 {
+	if w.Likely.IsZero() {
+		return math.NaN()
+	}
+	return hatched.Sub(w.Likely).Hours() / 24
+}
+
+// tally is the sums of a score.
+type tally struct {
+	WayScore
+	likely int // eggs with a likely day
+}
+
+func (w *tally) add(x EggScore) {
 	w.N++
-	w.MeanDaysOff += math.Abs(x.DaysOff)
+	if !math.IsNaN(x.DaysOff) {
+		w.likely++
+		w.MeanDaysOff += math.Abs(x.DaysOff)
+	}
 	w.MeanWidth += x.Shown.LateAfter.Sub(x.Shown.CheckFrom).Hours() / 24
 	if x.Inside {
 		w.Inside++
@@ -93,10 +137,11 @@ func (w *WayScore) add(x EggScore) {
 }
 
 // mean makes means of sums.
-func (w WayScore) mean() WayScore {
+func (w tally) mean() WayScore {
 	n := float64(w.N)
-	w.Inside, w.MeanDaysOff, w.MeanWidth = w.Inside/n, w.MeanDaysOff/n, w.MeanWidth/n
-	return w
+	m := w.WayScore
+	m.Inside, m.MeanDaysOff, m.MeanWidth = w.Inside/n, w.MeanDaysOff/float64(w.likely), w.MeanWidth/n
+	return m
 }
 
 // lastShown is the last window shown for an egg by a time, of the box in which it

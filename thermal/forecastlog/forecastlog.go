@@ -3,8 +3,9 @@
 // how right it was. It must not know how a window is computed. Whoever hands over
 // the open file keeps and closes it.
 //
-// In the file there is one bucket, "shown", with two things in it: "schema" and
-// "windows" (clutch, box and day with a zero byte between, to JSON).
+// In the file there is one bucket, "shown", with three things in it: "schema",
+// "windows" (clutch, box and day with a zero byte between, to JSON) and "latches" (a group's
+// name to JSON; a file by an older program has none).
 package forecastlog
 
 import (
@@ -26,6 +27,7 @@ var (
 	topBucket     = []byte("shown")
 	schemaKey     = []byte("schema")
 	windowsBucket = []byte("windows")
+	latchesBucket = []byte("latches")
 )
 
 // Window is the window of a clutch's eggs in one box, as shown on one day.

@@ -3,7 +3,6 @@ package client
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -12,7 +11,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
-	"example.com/ootherm/thermal"
 )
 
 // DescribeBoxes writes the window of each clutch, for a person: what a window lacks, and
@@ -59,6 +57,9 @@ func describeClutch(w io.Writer, b snapshot.Box, c snapshot.Clutch, waiting int,
 		shareText(c.Developed, r.Developed), windowText(c, r), shareText(c.Observed, r.Observed))
 	for _, m := range forms.Mends(c, b) {
 		fmt.Fprintf(w, "\t\tno window: %s\n", mendText(m, flag))
+	}
+	if c.Why != nil && c.Why.Remedy != nil {
+		fmt.Fprintf(w, "\t\t%s\n", words.Remedy(*c.Why.Remedy))
 	}
 	for _, why := range c.Because {
 		fmt.Fprintf(w, "\t\t%s\n", why)
@@ -151,14 +152,16 @@ func deliveryText(d snapshot.Delivery, at time.Time, r words.Reader) string {
 // had a window has a reason and no window.
 func windowText(c snapshot.Clutch, r words.Reader) string {
 	switch {
-	case c.Window == nil && slices.Contains(c.Because, thermal.LateReason):
-		return "late"
+	case c.Window == nil && c.State != nil:
+		return *c.State
 	case c.Window == nil:
 		return "no window"
 	case c.Window.Late:
 		return r.Window(*c.Window)
+	case c.State == nil || *c.State == snapshot.StateIncubating:
+		return "check " + r.Window(*c.Window)
 	}
-	return "check " + r.Window(*c.Window)
+	return *c.State + ": " + r.Window(*c.Window)
 }
 
 // shareText formats a share; an unknown one is words.Unknown.

@@ -8,7 +8,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
-	"example.com/ootherm/thermal"
 )
 
 // A late clutch is called late, whether or not it had a window before. Only a clutch
@@ -18,13 +17,16 @@ func TestWindowText(t *testing.T) {
 	window := snapshot.Window{CheckFrom: day, Likely: day.AddDate(0, 0, 4), LateAfter: day.AddDate(0, 0, 8)}
 	late := window
 	late.Late = true
+	states := snapshot.States()
 	for name, c := range map[string]struct {
 		clutch snapshot.Clutch
 		want   string
 	}{
-		"a window":                       {snapshot.Clutch{Window: &window}, "check 12-20 Jun, likely 16 Jun"},
-		"late after a window":            {snapshot.Clutch{Window: &late, Because: []string{thermal.LateReason}}, "late: was expected by 20 June"},
-		"late from the first forecast":   {snapshot.Clutch{Because: []string{thermal.LateReason}}, "late"},
+		"a window":                       {snapshot.Clutch{Window: &window, State: &states[0]}, "check 12-20 Jun, likely 16 Jun"},
+		"check daily":                    {snapshot.Clutch{Window: &window, State: &states[1]}, "check daily: 12-20 Jun, likely 16 Jun"},
+		"hatching without a window":      {snapshot.Clutch{State: &states[2]}, "hatching"},
+		"late after a window":            {snapshot.Clutch{Window: &late, State: &states[3]}, "late: was expected by 20 June"},
+		"late from the first forecast":   {snapshot.Clutch{State: &states[3]}, "late"},
 		"a dam without a profile":        {snapshot.Clutch{Because: []string{"the dam has no kind"}}, "no window"},
 		"nothing is known of the clutch": {snapshot.Clutch{}, "no window"},
 	} {

@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 
@@ -79,7 +80,7 @@ type probeMetrics struct{ temperature, humidity, success, errors metric }
 // clutchMetrics are the metrics of one clutch in one box.
 type clutchMetrics struct {
 	info, developed, observed, days, required metric
-	check, likely, late                       metric
+	check, likely, late, state                metric
 }
 
 func metrics() metricSet {
@@ -99,7 +100,8 @@ func metrics() metricSet {
 			days:      gauge("clutch_degree_days", "Heat above the base so far in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
 			required:  gauge("clutch_required_degree_days", "Heat above the base that hatching requires in Celsius degree-days, the trade's unit and not a base unit.", "box", "clutch"),
 			check:     gauge("clutch_check_from_timestamp_seconds", "Start of the hatch window: 10 % of such clutches hatch before it.", "box", "clutch"),
-			likely:    gauge("clutch_likely_timestamp_seconds", "Middle of the hatch window: half of such clutches hatch before it.", "box", "clutch"),
+			likely:    gauge("clutch_likely_timestamp_seconds", "Middle of the hatch window: half of such clutches hatch before it. Absent where they hatch any day now or not at all.", "box", "clutch"),
+			state:     gauge("clutch_state", "1 for the state of a clutch, 0 for the others: incubating, check daily, hatching, late. Absent where it has none.", "box", "clutch", "state"),
 			late:      gauge("clutch_late_after_timestamp_seconds", "End of the hatch window: 95 % of such clutches hatch before it.", "box", "clutch"),
 		},
 
@@ -116,7 +118,7 @@ func metrics() metricSet {
 func (s metricSet) all() []metric {
 	return []metric{
 		s.probe.temperature, s.probe.humidity, s.probe.success, s.probe.errors, s.zoneTrend,
-		s.clutch.info, s.clutch.developed, s.clutch.observed, s.clutch.days, s.clutch.required, s.clutch.check, s.clutch.likely, s.clutch.late,
+		s.clutch.info, s.clutch.developed, s.clutch.observed, s.clutch.days, s.clutch.required, s.clutch.check, s.clutch.likely, s.clutch.late, s.clutch.state,
 		s.alarmActive, s.outbox, s.outboxOldest, s.clock, s.storage, s.build,
 	}
 }
@@ -174,7 +176,7 @@ func collectZones(e *emitter, m metricSet, zones []snapshot.Zone) {
 // collectClutches sends the values of the clutches in boxes.
 func collectClutches(e *emitter, m metricSet, boxes []snapshot.Box) {
 	for _, b := range boxes {
-		for _, x := range b.Clutches {
+		for _, x := range soonestFirst(b.Clutches) {
 			e.put(m.clutch.info, 1, x.Clutch, text(x.Dam), text(x.Profile))
 			e.maybe(m.clutch.developed, x.Developed, b.Box, x.Clutch)
 			e.maybe(m.clutch.observed, x.Observed, b.Box, x.Clutch)
@@ -184,11 +186,34 @@ func collectClutches(e *emitter, m metricSet, boxes []snapshot.Box) {
 			}
 			if w := x.Window; w != nil {
 				e.put(m.clutch.check, unixSeconds(w.CheckFrom), b.Box, x.Clutch)
-				e.put(m.clutch.likely, unixSeconds(w.Likely), b.Box, x.Clutch)
+				if !w.Likely.IsZero() {
+					e.put(m.clutch.likely, unixSeconds(w.Likely), b.Box, x.Clutch)
+				}
 				e.put(m.clutch.late, unixSeconds(w.LateAfter), b.Box, x.Clutch)
+			}
+			if x.State != nil {
+				for _, state := range snapshot.States() {
+					e.put(m.clutch.state, boolValue(state == *x.State), b.Box, x.Clutch, state)
+				}
 			}
 		}
 	}
+}
+
+// soonestFirst orders clutches by their windows: of eggs of one clutch that came to a box
+// apart, the first to hatch have the series.
+func soonestFirst(clutches []snapshot.Clutch) []snapshot.Clutch {
+	return slices.SortedStableFunc(slices.Values(clutches), func(a, b snapshot.Clutch) int {
+		switch {
+		case a.Window != nil && b.Window != nil:
+			return a.Window.CheckFrom.Compare(b.Window.CheckFrom)
+		case a.Window != nil:
+			return -1
+		case b.Window != nil:
+			return 1
+		}
+		return 0
+	})
 }
 
 // alarmID identifies one series of the metric alarm_active.

@@ -38,6 +38,7 @@ var (
 	long         = rules.ExposureAlarm(alert.SingleEvent, "", "B1")
 	longSecond   = rules.ExposureAlarm(alert.SingleEvent, "", "B2")
 	opening      = rules.WindowOpening("S1", "B1")
+	hatching     = rules.Hatching("S1", "B1")
 	dry          = rules.Drying("B1", alert.Warning)
 	off          = panel.Reminder("room")
 	clock        = alert.Key{Kind: alert.ClockUnverified, Priority: alert.Notice}
@@ -142,6 +143,19 @@ func samples() map[string]sample {
 			f.Alarms[long] = notice.Alarm{Zone: "room", Exceeded: &notice.Exceeded{High: true, Celsius: 30, For: 2 * time.Hour}}
 		}},
 		"a window that opens": {events: []alert.Event{raised(opening, 1, 1)}},
+		"a mate has hatched": {events: []alert.Event{raised(hatching, 1, 1)}, facts: func(f *notice.Facts) {
+			x := &f.Clutches[0]
+			x.State, x.Eggs, x.Left, x.Last, x.LastHatched = "hatching", []string{"S1-2"}, 1, "S1-1", true
+		}},
+		"an egg has pipped, among several": {events: []alert.Event{raised(hatching, 1, 1)}, facts: func(f *notice.Facts) {
+			x := &f.Clutches[0]
+			x.State, x.Eggs, x.Left, x.Last = "hatching", []string{"S1-1", "S1-2", "S1-3", "S1-4"}, 4, "S1-1"
+			x.Window.Likely = time.Time{}
+		}},
+		"the last egg has pipped": {events: []alert.Event{raised(hatching, 1, 1)}, facts: func(f *notice.Facts) {
+			x := &f.Clutches[0]
+			x.State, x.Eggs, x.Left, x.Last, x.Window = "hatching", []string{"S1-1"}, 1, "S1-1", nil
+		}},
 		"a box that dries": {events: []alert.Event{raised(dry, 1, 1)}, facts: func(f *notice.Facts) {
 			f.Media = map[string]*snapshot.Medium{"B1": {Add: ptr(30.0), AddLow: ptr(28.0), AddHigh: ptr(32.0), Weighed: ptr(ago(time.Hour)), Lost: ptr(0.25), PerDay: ptr(3.0)}}
 		}},

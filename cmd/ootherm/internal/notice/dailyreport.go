@@ -73,7 +73,7 @@ func (c *composer) nextWindow() string {
 	var first *Clutch
 	for i := range c.Clutches {
 		x := &c.Clutches[i]
-		if x.Waiting && x.Window != nil && (first == nil || x.Window.Likely.Before(first.Window.Likely)) {
+		if x.Waiting && x.Window != nil && (first == nil || x.Window.CheckFrom.Before(first.Window.CheckFrom)) {
 			first = x
 		}
 	}

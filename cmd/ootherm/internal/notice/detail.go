@@ -6,8 +6,12 @@ import (
 	"strings"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
+
+// maxNamedEggs is how many eggs a subject names (our choice).
+const maxNamedEggs = 2
 
 // maxNamedDamages is how many spans a message names (our choice).
 const maxNamedDamages = 3
@@ -66,13 +70,30 @@ func disagreeDetail(c *composer, e alert.Event) []string {
 	return []string{strings.Join(all, ", ") + "."}
 }
 
+// windowDetail is the window of a clutch in a box; of eggs that came there apart, that of those
+// in the state that the alarm tells of.
 func windowDetail(c *composer, e alert.Event) []string {
-	for _, x := range c.Clutches {
-		if e.Key.Clutch != "" && x.Box == e.Key.Box && x.Name == e.Key.Clutch && x.Window != nil {
-			return []string{fmt.Sprintf("%s (%s), %s left: %s.", x.Name, strings.Join(x.Dams, " or "), words.Count(x.Left, "egg", "eggs"), c.r.Window(*x.Window))}
+	state := map[alert.Kind]string{alert.WindowOpening: snapshot.StateCheckDaily, alert.Hatching: snapshot.StateHatching, alert.Late: snapshot.StateLate}
+	x := c.clutch(e.Key, state[e.Key.Kind])
+	if x == nil || x.Window == nil {
+		return nil
+	}
+	return []string{fmt.Sprintf("%s (%s), %s left: %s.", x.Name, strings.Join(x.Dams, " or "), words.Count(x.Left, "egg", "eggs"), c.r.Window(*x.Window))}
+}
+
+// clutch is the clutch of an alarm, those of its eggs first that are in a state; nil where there
+// is none.
+func (c *composer) clutch(k alert.Key, state string) (found *Clutch) {
+	for i := range c.Clutches {
+		x := &c.Clutches[i]
+		if k.Clutch == "" || x.Box != k.Box || x.Name != k.Clutch {
+			continue
+		}
+		if found == nil || x.State == state && found.State != state {
+			found = x
 		}
 	}
-	return nil
+	return found
 }
 
 // waterToAdd is what to do for a dry box, in a few words.

@@ -77,6 +77,10 @@ type Clutch struct {
 	Left            int              // eggs that may still hatch
 	Developed       *float64         // ratio; nil: there is no forecast
 	Window          *snapshot.Window // as the page shows it; nil: there is none
+	State           string           // as it is published; empty: not known
+	Eggs            []string         // that may still hatch
+	Last            string           // the last egg of the clutch that pipped or hatched, in any box; empty: none
+	LastHatched     bool             // that it hatched
 }
 
 // Alarm is what the panel and the rules know of an alarm.

@@ -2,8 +2,10 @@ package notice
 
 import (
 	"fmt"
+	"slices"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -59,7 +61,11 @@ func textOf(k alert.Kind) text {
 		return text{worst: "Peak", headline: plain, detail: disagreeDetail}
 	case alert.Drying:
 		return text{shares: sharesKind, headline: dryHeadline, detail: dryDetail}
-	case alert.WindowOpening, alert.Late:
+	case alert.WindowOpening:
+		return text{shares: sharesKind, headline: checkDailyHeadline, detail: windowDetail}
+	case alert.Hatching:
+		return text{shares: sharesKind, headline: hatchingHeadline, detail: windowDetail}
+	case alert.Late:
 		return text{shares: sharesKind, headline: plain, detail: windowDetail}
 	case alert.SwitchedOff:
 		return text{headline: offEventHeadline, detail: offDetail}
@@ -141,6 +147,33 @@ func busHeadline(c *composer, e alert.Event, h *head) {
 }
 
 func dryHeadline(c *composer, e alert.Event, h *head) { h.says(c.waterToAdd(e.Key.Box)) }
+
+func checkDailyHeadline(c *composer, e alert.Event, h *head) {
+	if !e.ReAlarm {
+		h.says(h.wrong + " from today")
+	}
+}
+
+// hatchingHeadline says which egg came, and which to look at.
+func hatchingHeadline(c *composer, e alert.Event, h *head) {
+	x := c.clutch(e.Key, snapshot.StateHatching)
+	if x == nil || x.Last == "" {
+		return
+	}
+	did := x.Last + " pipped"
+	if x.LastHatched {
+		did = x.Last + " hatched"
+	}
+	others := slices.DeleteFunc(slices.Clone(x.Eggs), func(egg string) bool { return egg == x.Last })
+	switch n := len(others); {
+	case n == 0:
+		h.says(did + ": look at it now")
+	case n <= maxNamedEggs:
+		h.says(did + ": look at " + words.List(others) + " now")
+	default:
+		h.says(did + ": look at " + words.Count(n, "egg", "eggs") + " now")
+	}
+}
 
 func offEventHeadline(c *composer, e alert.Event, h *head) {
 	o := c.outOfService(e.Key.Zone)

@@ -47,6 +47,12 @@ func (c *composer) zone(name string) *Zone {
 // place is where an alarm is, for the subject.
 func (c *composer) place(k alert.Key) string {
 	switch {
+	case k.Box != "" && k.Clutch != "":
+		who := k.Clutch
+		if x := c.clutch(k, ""); x != nil && len(x.Dams) > 0 {
+			who = strings.Join(x.Dams, " or ") + " " + who
+		}
+		return k.Box + " " + who
 	case k.Box != "":
 		return "box " + k.Box
 	case k.Kind == alert.BusSilent:

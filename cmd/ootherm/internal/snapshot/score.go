@@ -6,6 +6,7 @@ import "time"
 type Score struct {
 	Hatches int        `json:"hatches"` // of eggs that had a window before
 	Ways    []ScoreAt  `json:"ways"`
+	Ages    []AgeScore `json:"ages"`
 	Eggs    []EggScore `json:"eggs"`
 }
 
@@ -19,16 +20,25 @@ type ScoreAt struct {
 	MeanWidth   *float64 `json:"mean_width_days"`
 }
 
+// AgeScore compares windows at one age, for the eggs that had not hatched by then.
+type AgeScore struct {
+	AgeDays     float64  `json:"age_days"` // since laying
+	N           int      `json:"n"`
+	Inside      *float64 `json:"inside"`        // share of hatches from check_from to late_after
+	MeanDaysOff *float64 `json:"mean_days_off"` // absolute difference from the likely day
+	MeanWidth   *float64 `json:"mean_width_days"`
+}
+
 // EggScore compares one egg's hatch with its window at one share of its time.
 type EggScore struct {
-	Egg       string    `json:"egg"`
-	Clutch    string    `json:"clutch"`
-	Way       float64   `json:"way"`
-	Shown     time.Time `json:"shown"` // when its window was computed
-	CheckFrom time.Time `json:"check_from"`
-	Likely    time.Time `json:"likely"`
-	LateAfter time.Time `json:"late_after"`
-	Hatched   time.Time `json:"hatched"`
-	Inside    bool      `json:"inside"`
-	DaysOff   float64   `json:"days_off"` // hatch minus likely; positive is later
+	Egg       string     `json:"egg"`
+	Clutch    string     `json:"clutch"`
+	Way       float64    `json:"way"`
+	Shown     time.Time  `json:"shown"` // when its window was computed
+	CheckFrom time.Time  `json:"check_from"`
+	Likely    *time.Time `json:"likely"`
+	LateAfter time.Time  `json:"late_after"`
+	Hatched   time.Time  `json:"hatched"`
+	Inside    bool       `json:"inside"`
+	DaysOff   *float64   `json:"days_off"` // hatch minus likely; positive is later
 }

@@ -3,7 +3,10 @@
 // not compute anything: it is data only, and an absent value is nil.
 package snapshot
 
-import "time"
+import (
+	"encoding/json"
+	"time"
+)
 
 // Snapshot is the state of a station at one instant. A published snapshot does not change.
 // Temperatures are Celsius, humidities are ratios.
@@ -151,9 +154,40 @@ type Clutch struct {
 	EquivalentCelsius *float64    `json:"equivalent_celsius"` // constant temperature with the same development
 	Window            *Window     `json:"window"`
 	LineWindow        *Window     `json:"line_window"`
+	State             *string     `json:"state"` // incubating, check daily, hatching or late; null where no egg waits or nothing is known
+	Why               *Why        `json:"why"`   // the width of the window by its causes
 	Because           []string    `json:"because"`
 	Missing           []string    `json:"missing"` // for a window; empty where there is one
 	Outside           []Outside   `json:"outside"` // its species' bands
+}
+
+// The states of eggs that wait, in the order in which they pass them. A command, a page, an
+// alarm, a metric and the calendar give the same one.
+const (
+	StateIncubating = "incubating"  // nothing to do
+	StateCheckDaily = "check daily" // the first egg may hatch: look each day
+	StateHatching   = "hatching"    // an egg of the clutch has pipped or hatched
+	StateLate       = "late"        // past late_after
+)
+
+// States are all states of eggs that wait.
+func States() []string {
+	return []string{StateIncubating, StateCheckDaily, StateHatching, StateLate}
+}
+
+// Why is the width of a window in days, from check_from to late_after, by its causes.
+type Why struct {
+	Days  float64   `json:"days"`
+	Parts []WhyPart `json:"parts"` // the largest first; they add up to days
+	// Remedy is what a person can do that narrows the window most, and by how many days;
+	// null where nothing helps by half a day.
+	Remedy *WhyPart `json:"remedy"`
+}
+
+// WhyPart is one cause of a window's width: eggs, probe, laid, climate, known or gaps.
+type WhyPart struct {
+	Cause string  `json:"cause"`
+	Days  float64 `json:"days"`
 }
 
 // What may be missing for a window.
@@ -214,12 +248,26 @@ type DegreeDays struct {
 	Required float64 `json:"required"`
 }
 
-// Window is the hatch window: check from (10 %), likely (50 %), late after (95 %).
+// Window is the hatch window: check from (10 %), likely (50 %), late after (95 %). Likely is
+// zero, and null in JSON, where the eggs hatch any day now or not at all.
 type Window struct {
 	CheckFrom time.Time `json:"check_from"`
 	Likely    time.Time `json:"likely"`
 	LateAfter time.Time `json:"late_after"`
-	Late      bool      `json:"late"` // the model's latest time has passed
+	Late      bool      `json:"late"` // its state is late
+}
+
+// MarshalJSON writes null for a likely day that there is not.
+func (w Window) MarshalJSON() ([]byte, error) {
+	type fields Window
+	var likely *time.Time
+	if !w.Likely.IsZero() {
+		likely = &w.Likely
+	}
+	return json.Marshal(struct {
+		fields
+		Likely *time.Time `json:"likely"`
+	}{fields(w), likely})
 }
 
 // Shown is a window that was shown on a day.

@@ -67,12 +67,15 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].medium.", "medium dry_g water_g total_g wanted_ratio ratio weighed weigh_next add_g add_low_g add_high_g loses_g_per_day lost warning unknown")
 	add("dams[].", "dam profile due last_laid last_paired last_look intervals interval_days look_from earliest likely latest because")
 	add("dams[].last_laid.", "earliest latest")
-	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window because missing outside")
+	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window state why because missing outside")
 	add("boxes[].clutches[].eggs[].", "egg slot fate")
 	add("boxes[].clutches[].laid.", "earliest latest")
 	add("boxes[].clutches[].degree_days.", "base_c so_far measured required")
 	add("boxes[].clutches[].window.", "check_from likely late_after late")
 	add("boxes[].clutches[].line_window.", "check_from likely late_after late")
+	add("boxes[].clutches[].why.", "days parts remedy")
+	add("boxes[].clutches[].why.parts[].", "cause days")
+	add("boxes[].clutches[].why.remedy.", "cause days")
 	add("alarms[].", "key alarm zone box probe priority state since value limit peak unit stands seen coming detail until")
 	add("pending[].", "key alarm zone box probe priority since raised_at value limit unit")
 	add("alarms[].coming.", "limit_c about earliest latest")
@@ -103,7 +106,7 @@ func TestNowHasEmptyListsAndNulls(t *testing.T) {
 	}
 	body := get(handler(t, options(n)), "/api/v1/now").Body.String()
 	for _, want := range []string{`"alarms":[]`, `"pending":[]`, `"dams":[]`, `"medium":null`, `"probes":[]`, `"clutches":[]`, `"eggs":[]`, `"because":[]`, `"missing":[]`, `"errors":{}`,
-		`"temperature_c":null`, `"window":null`, `"developed":null`, `"dam":null`, `"low_c":null`, `"age_seconds":null`, `"cause":null`, `"flushed":null`} {
+		`"temperature_c":null`, `"window":null`, `"state":null`, `"why":null`, `"developed":null`, `"dam":null`, `"low_c":null`, `"age_seconds":null`, `"cause":null`, `"flushed":null`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the JSON lacks %s:\n%s", want, body)
 		}

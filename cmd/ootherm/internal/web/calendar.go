@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 
 	"example.com/ootherm/thermal/book"
 	ical "github.com/arran4/golang-ical"
@@ -144,8 +145,10 @@ func aliveChecks(now time.Time, b *book.Book, add addEvent) {
 // windows is one event a clutch, over all the boxes that its eggs are in.
 func (s calendarFeed) windows(n *snapshot.Snapshot, add addEvent) {
 	type span struct {
-		from, likely, to time.Time
-		dam, boxes       string
+		window     snapshot.Window
+		from, to   time.Time
+		dam, boxes string
+		states     []string
 	}
 	spans, order := map[string]*span{}, []string(nil)
 	for _, b := range n.Boxes {
@@ -155,13 +158,14 @@ func (s calendarFeed) windows(n *snapshot.Snapshot, add addEvent) {
 			}
 			x, ok := spans[c.Clutch]
 			if !ok {
-				x = &span{c.Window.CheckFrom, c.Window.Likely, c.Window.LateAfter, text(c.Dam), b.Box}
+				x = &span{*c.Window, c.Window.CheckFrom, c.Window.LateAfter, text(c.Dam), b.Box, []string{text(c.State)}}
 				spans[c.Clutch], order = x, append(order, c.Clutch)
 				continue
 			}
+			x.states = append(x.states, text(c.State))
 			x.boxes += ", " + b.Box
 			if c.Window.CheckFrom.Before(x.from) {
-				x.from, x.likely = c.Window.CheckFrom, c.Window.Likely
+				x.from, x.window = c.Window.CheckFrom, *c.Window
 			}
 			if c.Window.LateAfter.After(x.to) {
 				x.to = c.Window.LateAfter
@@ -170,7 +174,21 @@ func (s calendarFeed) windows(n *snapshot.Snapshot, add addEvent) {
 	}
 	for _, name := range order {
 		x := spans[name]
+		summary := "Hatch window: "
+		for _, say := range [...]struct{ state, lead string }{
+			{snapshot.StateLate, "Late: "}, {snapshot.StateCheckDaily, "Check daily: "}, {snapshot.StateHatching, "Hatching, look now: "},
+		} { // the last of them is the most pressing
+			if slices.Contains(x.states, say.state) {
+				summary = say.lead
+			}
+		}
+		if x.to.Before(n.At) { // it stays until something is noted
+			x.to = n.At
+		}
+		if slices.Contains(x.states, snapshot.StateHatching) && x.from.After(n.At) {
+			x.from = n.At
+		}
 		who := strings.TrimSpace(x.dam + " " + name)
-		add("window", name, x.from, x.to, "Hatch window: "+who, "Box "+x.boxes+". Likely "+s.Reader.Date(x.likely)+". It moves with the warmth; do not turn, wash or cut eggs on the strength of a forecast.")
+		add("window", name, x.from, x.to, summary+who, "Box "+x.boxes+". "+words.Capital(s.Reader.Likely(x.window))+". It moves with the warmth; do not turn, wash or cut eggs on the strength of a forecast.")
 	}
 }

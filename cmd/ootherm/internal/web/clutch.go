@@ -30,8 +30,8 @@ type order struct {
 // Stages, the most pressing first.
 const (
 	stageLate = iota
-	stagePipping
-	stageLook // inside the window
+	stageHatching
+	stageLook // check daily
 	stageAway // before it
 	stageNone // no window
 	stageDone
@@ -59,6 +59,7 @@ type partView struct {
 	EggList                                  []eggView
 	Curve, Line, Differ, DegreeDays, Average string
 	Because, Outside                         []string
+	Why                                      *whyBar
 	Narrowed                                 *narrowed
 }
 
@@ -77,7 +78,7 @@ func (s boxPages) line(b snapshot.Box, c snapshot.Clutch, at time.Time) clutchVi
 	if c.Window != nil {
 		v.Window = r.Window(*c.Window)
 	}
-	v.badge, v.rank = clutchState(c, at)
+	v.badge, v.rank = stateView(c)
 	v.Soon = s.soon(c, v.rank.stage)
 	if v.rank.stage == stageNone {
 		if v.Missing = s.mends(b, c); len(v.Missing) > 0 {
@@ -90,23 +91,27 @@ func (s boxPages) line(b snapshot.Box, c snapshot.Clutch, at time.Time) clutchVi
 	return v
 }
 
-// clutchState is what a clutch asks of a person.
-func clutchState(c snapshot.Clutch, at time.Time) (badge, order) {
-	waiting, pipped := fate(c.Eggs, "waiting"), fate(c.Eggs, "pipped")
-	late := badge{words.Other, "late", kindOther}
-	switch w := c.Window; {
-	case waiting+pipped == 0:
-		return badge{words.Fine, "finished", kindFine}, order{stage: stageDone}
-	case pipped > 0:
-		return badge{words.Other, "pipping", kindOther}, order{stage: stagePipping}
-	case w == nil:
-		return badge{words.Silent, "no window yet", kindSilent}, order{stage: stageNone}
-	case w.Late || at.After(w.LateAfter):
-		return late, order{stageLate, w.LateAfter}
-	case !at.Before(w.CheckFrom):
-		return badge{words.Other, "look now", kindOther}, order{stageLook, w.Likely}
+// stateView is the state of a clutch as a badge, and how soon it needs a person.
+func stateView(c snapshot.Clutch) (badge, order) {
+	var check, likely, late time.Time
+	if w := c.Window; w != nil {
+		check, likely, late = w.CheckFrom, w.Likely, w.LateAfter
 	}
-	return badge{words.Fine, "on its way", kindFine}, order{stageAway, c.Window.CheckFrom}
+	switch state := text(c.State); {
+	case fate(c.Eggs, "waiting")+fate(c.Eggs, "pipped") == 0:
+		return badge{words.Fine, "finished", kindFine}, order{stage: stageDone}
+	case state == snapshot.StateHatching:
+		return badge{words.Other, state, kindOther}, order{stageHatching, late}
+	case state == snapshot.StateLate:
+		return badge{words.Other, state, kindOther}, order{stageLate, late}
+	case state == snapshot.StateCheckDaily:
+		return badge{words.Other, state, kindOther}, order{stageLook, likely}
+	case state == snapshot.StateIncubating:
+		return badge{words.Fine, state, kindFine}, order{stageAway, check}
+	case slices.Contains(c.Missing, snapshot.MissingResumption):
+		return badge{words.Silent, "development arrested", kindSilent}, order{stage: stageNone}
+	}
+	return badge{words.Silent, "no window yet", kindSilent}, order{stage: stageNone}
 }
 
 func fate(eggs []snapshot.Egg, what string) int {
@@ -177,7 +182,7 @@ func (s boxPages) list(n *snapshot.Snapshot) (out []boxView, due []nextView, mor
 
 func (s boxPages) next(b snapshot.Box, c snapshot.Clutch, line clutchView) nextView {
 	name := strings.Join(slices.DeleteFunc([]string{b.Box, text(c.Dam), c.Clutch}, func(s string) bool { return s == "" }), " ")
-	lead := map[int]string{stageLate: "Late:", stagePipping: "Now:", stageLook: "Now:", stageAway: "Next:"}[line.rank.stage]
+	lead := map[int]string{stageLate: "Late:", stageHatching: "Now:", stageLook: "Now:", stageAway: "Next:"}[line.rank.stage]
 	return nextView{Lead: lead, Text: name + ", " + line.Soon, Href: line.Href, rank: line.rank}
 }
 
@@ -186,10 +191,13 @@ func (s boxPages) soon(c snapshot.Clutch, stage int) string {
 	switch stage {
 	case stageLate:
 		return "was expected by " + s.Reader.Date(c.Window.LateAfter)
-	case stagePipping:
-		return "pipping"
+	case stageHatching:
+		if fate(c.Eggs, "pipped") > 0 {
+			return "pipped, look now"
+		}
+		return "an egg of the clutch hatched, look now"
 	case stageLook:
-		return "look each day, likely " + s.Reader.Date(c.Window.Likely)
+		return "check daily, " + s.Reader.Likely(*c.Window)
 	case stageAway:
 		return "check from " + s.Reader.Date(c.Window.CheckFrom)
 	}
@@ -247,7 +255,7 @@ func (s boxPages) part(b snapshot.Box, c snapshot.Clutch, at time.Time) partView
 	if c.LineWindow != nil {
 		v.Line = r.Window(*c.LineWindow)
 	}
-	v.Differ = differ(c.Window, c.LineWindow)
+	v.Differ, v.Why = differ(c.Window, c.LineWindow), why(c)
 	for _, o := range c.Outside {
 		v.Outside = append(v.Outside, r.Outside(o))
 	}
@@ -262,6 +270,9 @@ func differ(curve, line *snapshot.Window) string {
 	}
 	if curve.Late != line.Late {
 		return "The two differ: one of them is already past its window."
+	}
+	if curve.Likely.IsZero() || line.Likely.IsZero() {
+		return ""
 	}
 	d := line.Likely.Sub(curve.Likely)
 	days := int(math.Round(math.Abs(d.Hours()) / 24))

@@ -67,9 +67,22 @@ func clutch(name, dam string, developed float64, from, likely, late int, fates .
 		EquivalentCelsius: ptr(23.4),
 		Window:            &snapshot.Window{CheckFrom: at.AddDate(0, 0, from), Likely: at.AddDate(0, 0, likely), LateAfter: at.AddDate(0, 0, late)},
 		LineWindow:        &snapshot.Window{CheckFrom: at.AddDate(0, 0, from+2), Likely: at.AddDate(0, 0, likely+3), LateAfter: at.AddDate(0, 0, late+3)},
-		Because:           []string{"1 reference point for the kind, common practice", "3 hatches of your own", "measured 96 % of the time, 2 gaps bridged"}}
+		State:             ptr(snapshot.StateIncubating),
+		Why: &snapshot.Why{Days: float64(late - from), Parts: []snapshot.WhyPart{
+			{Cause: "eggs", Days: 0.4 * float64(late-from)}, {Cause: "probe", Days: 0.3 * float64(late-from)}, {Cause: "known", Days: 0.25 * float64(late-from)}, {Cause: "climate", Days: 0.05 * float64(late-from)},
+		}, Remedy: &snapshot.WhyPart{Cause: "probe", Days: 0.2 * float64(late-from)}},
+		Because: []string{"1 reference point for the kind, common practice", "3 hatches of your own", "measured 96 % of the time, 2 gaps bridged"}}
 	for i, f := range fates {
 		c.Eggs = append(c.Eggs, snapshot.Egg{Egg: fmt.Sprintf("%s-%d", name, i+1), Slot: ptr(string(rune('a' + i))), Fate: f})
+	}
+	return c
+}
+
+// in is a clutch in another state.
+func in(state string, c snapshot.Clutch) snapshot.Clutch {
+	c.State = &state
+	if state == "" {
+		c.State = nil
 	}
 	return c
 }
@@ -93,10 +106,10 @@ func okProbe(name string, c, rh, age float64) snapshot.Probe {
 // season is a station in mid-season on a bad afternoon.
 func season() *snapshot.Snapshot {
 	const w = "waiting"
-	late := clutch("L1", "Lovage", 1.06, -12, -6, -1, w)
+	late := in(snapshot.StateLate, clutch("L1", "Lovage", 1.06, -12, -6, -1, w))
 	late.Window.Late, late.LineWindow.Late = true, true
-	young := clutch("Y2", "Yarrow", 0.03, 60, 75, 95, w, w)
-	young.Window, young.LineWindow, young.Developed, young.Observed, young.DegreeDays = nil, nil, nil, nil, nil
+	young := in("", clutch("Y2", "Yarrow", 0.03, 60, 75, 95, w, w))
+	young.Why, young.Window, young.LineWindow, young.Developed, young.Observed, young.DegreeDays = nil, nil, nil, nil, nil, nil
 	young.Missing = []string{snapshot.MissingModel}
 	young.Because = []string{"this kind has no reference point yet"}
 	n := &snapshot.Snapshot{
@@ -115,11 +128,11 @@ func season() *snapshot.Snapshot {
 			box("B1", "room", "dummy-box", clutch("S1", "Sorrel", 0.94, 3, 7, 11, w, w)),
 			box("B2", "room", "", clutch("T1", "Tansy", 0.62, 28, 35, 44, w, "lost"), clutch("S2", "Sorrel", 0.41, 50, 58, 70, w, w)),
 			box("B3", "room", "", late),
-			box("B4", "incubator", "door", clutch("T2", "Tansy", 0.99, -2, 1, 6, w, w)),
+			box("B4", "incubator", "door", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", 0.99, -2, 1, 6, w, w))),
 			box("B5", "incubator", "incubator-air", clutch("Y1", "Yarrow", 0.71, 20, 26, 34, w, w)),
 			box("B6", "room", "", young),
 			box("B7", "room", "", clutch("M1", "Marjoram or Sorrel", 0.22, 70, 80, 96, w, w, w)),
-			box("B8", "room", "", clutch("H1", "Hyssop", 1, -9, -5, 1, "hatched", "hatched")),
+			box("B8", "room", "", in("", clutch("H1", "Hyssop", 1, -9, -5, 1, "hatched", "hatched"))),
 			box("a-box-with-a-name-far-longer-than-any-label-would-hold-0123456789", "incubator", ""),
 		},
 		Unplaced: []snapshot.Unplaced{{Clutch: "S3", Dam: ptr("Sorrel"), Laid: snapshot.Laid{Earliest: at.AddDate(0, 0, -2), Latest: at.AddDate(0, 0, -1)},

@@ -66,10 +66,13 @@ func (s boxPages) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) 
 		return coordinate(plotTop + high.Sub(t).Hours()/tall*(plotHigh-plotTop-plotFoot))
 	}
 	n := len(days)
-	over, under, run := make([]string, n), make([]string, n), make([]string, n)
+	over, under, run := make([]string, n), make([]string, n), []string(nil)
 	for i, d := range days {
 		at := x(d.At) + ","
-		over[i], under[n-1-i], run[i] = at+y(d.Window.LateAfter), at+y(d.Window.CheckFrom), at+y(d.Window.Likely)
+		over[i], under[n-1-i] = at+y(d.Window.LateAfter), at+y(d.Window.CheckFrom)
+		if !d.Window.Likely.IsZero() {
+			run = append(run, at+y(d.Window.Likely))
+		}
 	}
 	width := func(w snapshot.Shown) string {
 		return words.Span(w.Window.LateAfter.Sub(w.Window.CheckFrom).Round(24 * time.Hour))

@@ -149,16 +149,27 @@ func TestHeadline(t *testing.T) {
 	}
 }
 
+// unlikely is a clutch without a likely day.
+func unlikely(c snapshot.Clutch) snapshot.Clutch {
+	w := *c.Window
+	w.Likely = time.Time{}
+	c.Window = &w
+	return c
+}
+
 func TestNext(t *testing.T) {
 	for name, c := range map[string]struct {
 		boxes []snapshot.Box
 		want  string
 	}{
-		"the first window":    {[]snapshot.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, "Next: B1 Sorrel S1, check from 12 June"},
-		"inside a window":     {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))}, "Now: B4 Tansy T2, look each day, likely 10 June"},
-		"past a window":       {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "waiting"))}, "Late: B4 Tansy T2, was expected by 8 June"},
-		"pipping":             {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped"))}, "Now: B4 Tansy T2, pipping"},
-		"finished is not due": {[]snapshot.Box{box("B4", "room", "", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost"))}, ""},
+		"the first window":     {[]snapshot.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, "Next: B1 Sorrel S1, check from 12 June"},
+		"check daily":          {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")))}, "Now: B4 Tansy T2, check daily, likely 10 June"},
+		"check daily, latched": {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, 2, 5, 9, "waiting")))}, "Now: B4 Tansy T2, check daily, likely 14 June"},
+		"no likely day":        {[]snapshot.Box{box("B4", "room", "", unlikely(in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))))}, "Now: B4 Tansy T2, check daily, any day now, or not at all"},
+		"late":                 {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateLate, clutch("T2", "Tansy", .9, -9, -5, -1, "waiting")))}, "Late: B4 Tansy T2, was expected by 8 June"},
+		"pipped":               {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped")))}, "Now: B4 Tansy T2, pipped, look now"},
+		"a mate hatched":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "hatched")))}, "Now: B4 Tansy T2, an egg of the clutch hatched, look now"},
+		"finished is not due":  {[]snapshot.Box{box("B4", "room", "", in("", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost")))}, ""},
 	} {
 		n := season()
 		n.Boxes = c.boxes
@@ -175,7 +186,7 @@ func TestDueToday(t *testing.T) {
 	n := season()
 	n.Boxes = nil
 	for i, name := range []string{"B1", "B2", "B3", "B4"} {
-		n.Boxes = append(n.Boxes, box(name, "room", "", clutch("T"+name, "Tansy", .9, -2, 4-i, 6, "waiting")), box("later"+name, "room", "", clutch("L"+name, "Lovage", .5, 20, 26, 34, "waiting")))
+		n.Boxes = append(n.Boxes, box(name, "room", "", in(snapshot.StateCheckDaily, clutch("T"+name, "Tansy", .9, -2, 4-i, 6, "waiting"))), box("later"+name, "room", "", clutch("L"+name, "Lovage", .5, 20, 26, 34, "waiting")))
 	}
 	page := elementsOf(t, get(handler(t, options(n)), "/"))
 	var due []string

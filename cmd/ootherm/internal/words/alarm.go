@@ -59,6 +59,8 @@ func Was(kind string) string {
 		return "Messages did not get out"
 	case "heartbeat-failing":
 		return "The heartbeat did not get out"
+	case "window-opening":
+		return "It was to be checked daily"
 	}
 	return "It was " + Alarm(kind).Wrong
 }
@@ -87,6 +89,7 @@ const (
 	firstDamaged   = "Nothing tonight. A card that damages readings is wearing out: see that the book is copied, and replace the card."
 	firstRestart   = "Nothing, if you did it. Else look at its plug and supply."
 	firstWindow    = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
+	firstHatching  = "Look now, lid open as briefly as you can. Do not turn, pull or cut eggs."
 	firstLate      = "Wait and look. Never cut an egg on the strength of a forecast."
 	firstOff       = "Where the work is done, switch it on again: 'Back from work' on the page, or ootherm alarms --on ZONE."
 	firstOther     = "Go and look."
@@ -140,7 +143,9 @@ func Alarm(kind string) AlarmText {
 	case alert.StationRestarted:
 		return AlarmText{Other, "station restarted", Nothing, firstRestart}
 	case alert.WindowOpening:
-		return AlarmText{Other, "time to look for hatchlings", Nothing, firstWindow}
+		return AlarmText{Other, "check daily", Nothing, firstWindow}
+	case alert.Hatching:
+		return AlarmText{Other, "hatching", Nothing, firstHatching}
 	case alert.Late:
 		return AlarmText{Other, "late", Nothing, firstLate}
 	}

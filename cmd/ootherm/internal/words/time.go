@@ -97,10 +97,25 @@ func (r Reader) Window(w snapshot.Window) string {
 		return "late: was expected by " + r.Date(w.LateAfter)
 	}
 	days := r.Days(w.CheckFrom, w.LateAfter)
-	if days == r.Days(w.Likely, w.Likely) {
+	switch {
+	case w.Likely.IsZero():
+		return days + ", " + AnyDay
+	case days == r.Days(w.Likely, w.Likely):
 		return days
 	}
 	return days + ", likely " + r.ShortDate(w.Likely)
+}
+
+// AnyDay is said of eggs that have no likely day: the half of those that still wait would be
+// due when nearly all like them have hatched.
+const AnyDay = "any day now, or not at all"
+
+// Likely says the likely day of a window: "likely 16 June".
+func (r Reader) Likely(w snapshot.Window) string {
+	if w.Likely.IsZero() {
+		return AnyDay
+	}
+	return "likely " + r.Date(w.Likely)
 }
 
 // Laid formats the interval of days in which a clutch was laid.

@@ -26,8 +26,10 @@ type Exposures struct {
 	changed func()
 
 	groups []*track.Group
-	tracks map[string]*exposure
-	feeds  map[track.Source][]*exposure // a source's samples feed these
+	// corrections is how many entries of the book undo or change another one.
+	corrections int
+	tracks      map[string]*exposure
+	feeds       map[track.Source][]*exposure // a source's samples feed these
 }
 
 // exposure is what a group of eggs that were always together has felt, followed as
@@ -78,7 +80,18 @@ func (x *exposure) drop() {
 
 // SetBook takes the groups of a book. The exposures stay as they are until the next
 // Rebuild.
-func (x *Exposures) SetBook(b book.Book) { x.groups = track.Groups(b, x.plan.Arrests) }
+func (x *Exposures) SetBook(b book.Book) {
+	x.groups = track.Groups(b, x.plan.Arrests)
+	x.corrections = 0
+	for e := range b.Arrived() {
+		if e.Kind == book.KindVoid || e.Kind == book.KindAmended {
+			x.corrections++
+		}
+	}
+}
+
+// Corrections is how many entries of the book undo or change another one.
+func (x *Exposures) Corrections() int { return x.corrections }
 
 // Groups are all groups of the book, in the order of boxes and clutches.
 func (x *Exposures) Groups() []*track.Group { return x.groups }

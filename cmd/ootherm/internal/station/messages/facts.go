@@ -11,6 +11,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/zone"
+	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/track"
 )
 
 // facts are what a message can say of the station as it is.
@@ -96,13 +98,39 @@ func (m *Messages) zone(z *conditions.Zone) notice.Zone {
 // clutches are all clutches by box.
 func (m *Messages) clutches() (all []notice.Clutch) {
 	for _, g := range m.o.Exposures.Groups() {
-		x := notice.Clutch{Name: g.Clutch, Box: g.Box, Zone: g.Zone, Dams: g.Dams, Waiting: g.Waiting, Left: g.Left(), Window: m.o.Windows.Shown(g)}
+		x := notice.Clutch{
+			Name: g.Clutch, Box: g.Box, Zone: g.Zone, Dams: g.Dams, Waiting: g.Waiting, Left: g.Left(), Window: m.o.Windows.Shown(g),
+			State: string(m.o.Windows.State(g)),
+		}
+		for _, e := range g.Eggs {
+			if track.Undecided(e) {
+				x.Eggs = append(x.Eggs, e.ID)
+			}
+		}
+		if last, ok := lastOf(m.o.Exposures.Groups(), g.Clutch); ok {
+			x.Last, x.LastHatched = last.ID, last.Fate == book.Hatched
+		}
 		if h, ok := m.o.Windows.Hatch(g); ok {
 			x.Developed = &h.Window.Developed
 		}
 		all = append(all, x)
 	}
 	return all
+}
+
+// lastOf is the last egg of a clutch that pipped or hatched.
+func lastOf(groups []*track.Group, clutch string) (last book.Egg, ok bool) {
+	for _, g := range groups {
+		if g.Clutch != clutch {
+			continue
+		}
+		for _, e := range g.Eggs {
+			if (e.Fate == book.Pipped || e.Fate == book.Hatched) && (!ok || e.FateAt.After(last.FateAt)) {
+				last, ok = e, true
+			}
+		}
+	}
+	return last, ok
 }
 
 func (m *Messages) outOfService() (all []notice.OutOfService) {

@@ -29,6 +29,7 @@ func Clutch(g *track.Group, felt *track.Excursions) snapshot.Clutch {
 // Forecast adds the forecast of a group to its clutch.
 func Forecast(c snapshot.Clutch, g *track.Group, h forecast.Hatch) snapshot.Clutch {
 	c.Because = append(c.Because, h.Because...)
+	c.State = snapshot.OptText(string(h.State))
 	if h.Rate == nil {
 		return c
 	}
@@ -47,8 +48,27 @@ func Forecast(c snapshot.Clutch, g *track.Group, h forecast.Hatch) snapshot.Clut
 	}
 	if g.Waiting {
 		c.Window, c.LineWindow = Window(h.Last), Window(h.LastLine)
+		if c.Window != nil {
+			c.Window.Late = h.State == forecast.LateState
+			c.Why = why(h.Window.Why)
+		}
 	}
 	return c
+}
+
+// why publishes the width of a window by its causes; nil where it has none.
+func why(x thermal.Why) *snapshot.Why {
+	if len(x.Parts) == 0 {
+		return nil
+	}
+	w := &snapshot.Why{Days: x.Days}
+	for _, p := range x.Parts {
+		w.Parts = append(w.Parts, snapshot.WhyPart{Cause: string(p.Cause), Days: p.Days})
+	}
+	if x.Remedy.Cause != "" {
+		w.Remedy = &snapshot.WhyPart{Cause: string(x.Remedy.Cause), Days: x.Remedy.Days}
+	}
+	return w
 }
 
 // Window publishes a window; nil where there is none.
@@ -101,16 +121,26 @@ func outside(x *track.Excursions) []snapshot.Outside {
 
 // Score publishes how the windows that were shown compare with the hatches.
 func Score(x forecast.Score) snapshot.Score {
-	score := snapshot.Score{Hatches: x.Hatches, Ways: []snapshot.ScoreAt{}, Eggs: []snapshot.EggScore{}}
+	score := snapshot.Score{Hatches: x.Hatches, Ways: []snapshot.ScoreAt{}, Ages: []snapshot.AgeScore{}, Eggs: []snapshot.EggScore{}}
 	for _, w := range x.Ways {
 		score.Ways = append(score.Ways, snapshot.ScoreAt{
 			Way: w.Way, N: w.N, Inside: snapshot.OptFloat(w.Inside), MeanDaysOff: snapshot.OptFloat(w.MeanDaysOff), MeanWidth: snapshot.OptFloat(w.MeanWidth),
 		})
 	}
+	for _, a := range x.Ages {
+		w := a.Score
+		score.Ages = append(score.Ages, snapshot.AgeScore{
+			AgeDays: a.AgeDays, N: w.N, Inside: snapshot.OptFloat(w.Inside), MeanDaysOff: snapshot.OptFloat(w.MeanDaysOff), MeanWidth: snapshot.OptFloat(w.MeanWidth),
+		})
+	}
 	for _, e := range x.Eggs {
+		var likely *time.Time
+		if !e.Shown.Likely.IsZero() {
+			likely = &e.Shown.Likely
+		}
 		score.Eggs = append(score.Eggs, snapshot.EggScore{
-			Egg: e.Egg, Clutch: e.Shown.Clutch, Way: e.Way, Shown: e.Shown.At, CheckFrom: e.Shown.CheckFrom, Likely: e.Shown.Likely,
-			LateAfter: e.Shown.LateAfter, Hatched: e.Hatched, DaysOff: e.DaysOff, Inside: e.Inside,
+			Egg: e.Egg, Clutch: e.Shown.Clutch, Way: e.Way, Shown: e.Shown.At, CheckFrom: e.Shown.CheckFrom, Likely: likely,
+			LateAfter: e.Shown.LateAfter, Hatched: e.Hatched, DaysOff: snapshot.OptFloat(e.DaysOff), Inside: e.Inside,
 		})
 	}
 	return score

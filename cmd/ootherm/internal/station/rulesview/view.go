@@ -10,6 +10,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
 	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal/book"
+	"example.com/ootherm/thermal/forecast"
 	"example.com/ootherm/thermal/track"
 )
 
@@ -144,10 +145,13 @@ func (r *Rules) refreshClutches() {
 		if !g.Waiting {
 			continue
 		}
-		c := rules.Clutch{Name: g.Clutch, Box: g.Box}
-		if h, ok := r.o.Windows.Hatch(g); ok && h.Window.Exists() {
-			c.Window = &rules.Window{CheckFrom: h.Window.CheckFrom, LateAfter: h.Window.LateAfter, Late: h.Window.Late}
+		if n := len(v.Clutches); n == 0 || v.Clutches[n-1].Name != g.Clutch || v.Clutches[n-1].Box != g.Box {
+			v.Clutches = append(v.Clutches, rules.Clutch{Name: g.Clutch, Box: g.Box})
 		}
-		v.Clutches = append(v.Clutches, c)
+		c, state := &v.Clutches[len(v.Clutches)-1], r.o.Windows.State(g)
+		c.Known = c.Known || state != ""
+		c.CheckDaily = c.CheckDaily || state == forecast.CheckDaily
+		c.Hatching = c.Hatching || state == forecast.Hatching
+		c.Late = c.Late || state == forecast.LateState
 	}
 }

@@ -1,6 +1,7 @@
 package windows
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -18,10 +19,17 @@ import (
 type Log interface {
 	Keep([]forecastlog.Window) error
 	Load(clutch string) ([]forecastlog.Window, error)
+	// KeepLatches replaces all latches.
+	KeepLatches(map[string]forecastlog.Latch) error
+	Latches() (map[string]forecastlog.Latch, error)
 }
 
-// Keep logs the day's windows, once a day, after they were first computed on it.
-func (w *Windows) Keep() error {
+// Keep stores what a restart must not forget: since when eggs are to be checked daily, as
+// soon as that changes, and the day's windows, once a day, after they were first computed on
+// it.
+func (w *Windows) Keep() error { return errors.Join(w.keepLatches(), w.keepWindows()) }
+
+func (w *Windows) keepWindows() error {
 	at := w.At()
 	if w.o.Log == nil || at.IsZero() {
 		return nil
@@ -37,7 +45,7 @@ func (w *Windows) Keep() error {
 		}
 		h, ok := w.Hatch(g)
 		v := published.Window(&h.Window)
-		if !ok || !g.Waiting || v == nil || v.Late {
+		if !ok || !g.Waiting || v == nil || h.State == forecast.LateState {
 			continue
 		}
 		if n := len(all); n > 0 && all[n-1].Clutch == g.Clutch && all[n-1].Box == g.Box {

@@ -43,6 +43,7 @@ type Windows struct {
 	outdated bool                       // it is computed again at the next Update
 	shown    map[string]snapshot.Clutch // as the page shows it, by group
 	logged   string                     // the day whose windows are in the log
+	latches  latches
 }
 
 // New makes the windows before the first forecast. Follow completes them.
@@ -75,6 +76,12 @@ func (w *Windows) Prior(p profile.Profile) (thermal.Belief, error) { return w.fo
 func (w *Windows) Hatch(g *track.Group) (forecast.Hatch, bool) {
 	h, ok := w.forecast.Load().Of(g)
 	return h, ok && h.Rate != nil
+}
+
+// State is what a group asks of a person; empty where no egg of it waits or nothing is known.
+func (w *Windows) State(g *track.Group) forecast.State {
+	h, _ := w.forecast.Load().Of(g)
+	return h.State
 }
 
 // Rate is how a group develops; nil where its species has no rate.
@@ -154,7 +161,8 @@ func (w *Windows) house(now time.Time) forecast.House {
 			}
 			return set
 		},
-		Spread:     w.conditions.Spread,
+		Spread: w.conditions.Spread,
+		Latch:  w.storedLatch, Corrections: w.exposures.Corrections(),
 		Difference: words.Reader{Units: w.o.Plan.Units}.Difference,
 	}
 }
