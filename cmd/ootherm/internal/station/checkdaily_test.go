@@ -20,29 +20,32 @@ func (b *bench) state(id string) string {
 	return ""
 }
 
-// A clutch that was once to be checked daily stays so when it gets colder, over a restart and
-// in another box, and the person is told once. A corrected entry releases it. When a mate
+// A clutch that was once to be checked daily stays so when other hatches put its window off,
+// over a restart and in another box, and the person is told once. A corrected entry releases it. When a mate
 // hatches they are told which eggs to look at.
 func TestCheckDailyStays(t *testing.T) {
 	b := hourly(t, quick())
-	b.note(dam("Quill", "quick") + layEggs(0, "Q1", "Quill", "quick", 2))
-	hour := 0
-	for ; b.state("Q1") != snapshot.StateCheckDaily; hour += 6 {
-		if hour > 20*24 {
+	b.live(0, 5*24, steady(23.3))
+	b.note(dam("Quill", "quick") + layEggs(5*24-1, "Q1", "Quill", "quick", 2))
+	hour := 5 * 24
+	for ; b.state("Q1") != snapshot.StateCheckDaily; hour += 12 {
+		if hour > 25*24 {
 			t.Fatalf("after 20 days the state is %q", b.state("Q1"))
 		}
-		b.live(hour, hour+6, steady(23.3))
+		b.live(hour, hour+12, steady(23.3))
 	}
-	from := hour
-	for ; hour < from+5*24; hour += 6 { // a week of cold puts the window off
-		b.live(hour, hour+6, steady(17))
-		if got := b.state("Q1"); got != snapshot.StateCheckDaily {
-			t.Fatalf("%d hours after check daily began it is %q, window %+v", hour-from, got, b.clutch("Q1").Window)
-		}
-	}
+	b.live(hour, hour+1, steady(23.3))
+	hour++
 	at := began.Add(time.Duration(hour-1) * time.Hour)
+	for i := range 6 { // they took a quarter longer
+		name := fmt.Sprint("P", i)
+		b.note(layEggs(0, name, "Quill", "quick", 1) + hatched(hour-1, name, 1))
+	}
+	if got := b.state("Q1"); got != snapshot.StateCheckDaily {
+		t.Errorf("after other hatches it is %q", got)
+	}
 	if w := b.clutch("Q1").Window; !w.CheckFrom.After(at) {
-		t.Fatalf("check-from is %v at %v: the cold did not put it off, so nothing is held", w.CheckFrom, at)
+		t.Fatalf("check-from is %v at %v: the hatches did not put it off, so nothing is held", w.CheckFrom, at)
 	}
 	b.start(at)
 	if got := b.state("Q1"); got != snapshot.StateCheckDaily {
