@@ -33,9 +33,9 @@ func (f fixed) Now() *snapshot.Snapshot { return f.now }
 func station() *snapshot.Snapshot {
 	clutch := snapshot.Clutch{
 		Clutch: "S1", Dam: ptr("Sorrel"), Profile: ptr("crested gecko"), Developed: ptr(0.62), Observed: ptr(0.96),
-		DegreeDays: &snapshot.DegreeDays{Base: 14.2, SoFar: 544.5, Measured: 530, Required: 878},
-		State:      ptr(snapshot.StateIncubating),
-		Window:     &snapshot.Window{CheckFrom: at.AddDate(0, 0, 20), Likely: at.AddDate(0, 0, 27), LateAfter: at.AddDate(0, 0, 36)},
+		Heat:   snapshot.Heat{DegreeDays: &snapshot.DegreeDays{Base: 14.2, SoFar: 544.5, Measured: 530, Required: 878}},
+		State:  ptr(snapshot.StateIncubating),
+		Window: &snapshot.Window{CheckFrom: at.AddDate(0, 0, 20), Likely: at.AddDate(0, 0, 27), LateAfter: at.AddDate(0, 0, 36)},
 	}
 	return &snapshot.Snapshot{
 		At:      at,

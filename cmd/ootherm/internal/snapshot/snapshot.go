@@ -143,22 +143,21 @@ type Dam struct {
 // Clutch is one clutch's eggs in one box that came there together. A box that eggs rejoined
 // after they had lain elsewhere has several of one clutch.
 type Clutch struct {
-	Clutch            string      `json:"clutch"`
-	Dam               *string     `json:"dam"` // several possible dams are joined by " or "
-	Profile           *string     `json:"profile"`
-	Eggs              []Egg       `json:"eggs"`
-	Laid              Laid        `json:"laid"`
-	Developed         *float64    `json:"developed"` // share of development, 0..1
-	Observed          *float64    `json:"observed"`  // share of the time that was measured
-	DegreeDays        *DegreeDays `json:"degree_days"`
-	EquivalentCelsius *float64    `json:"equivalent_celsius"` // constant temperature with the same development
-	Window            *Window     `json:"window"`
-	LineWindow        *Window     `json:"line_window"`
-	State             *string     `json:"state"` // incubating, check daily, hatching or late; null where no egg waits or nothing is known
-	Why               *Why        `json:"why"`   // the width of the window by its causes
-	Because           []string    `json:"because"`
-	Missing           []string    `json:"missing"` // for a window; empty where there is one
-	Outside           []Outside   `json:"outside"` // its species' bands
+	Clutch    string   `json:"clutch"`
+	Dam       *string  `json:"dam"` // several possible dams are joined by " or "
+	Profile   *string  `json:"profile"`
+	Eggs      []Egg    `json:"eggs"`
+	Laid      Laid     `json:"laid"`
+	Developed *float64 `json:"developed"` // share of development, 0..1
+	Observed  *float64 `json:"observed"`  // share of the time that was measured
+	Heat
+	Window     *Window   `json:"window"`
+	LineWindow *Window   `json:"line_window"`
+	State      *string   `json:"state"` // incubating, check daily, hatching or late; null where no egg waits or nothing is known
+	Why        *Why      `json:"why"`   // the width of the window by its causes
+	Because    []string  `json:"because"`
+	Missing    []string  `json:"missing"` // for a window; empty where there is one
+	Outside    []Outside `json:"outside"` // its species' bands
 }
 
 // The states of eggs that wait, in the order in which they pass them. A command, a page, an
@@ -188,6 +187,12 @@ type Why struct {
 type WhyPart struct {
 	Cause string  `json:"cause"`
 	Days  float64 `json:"days"`
+}
+
+// Heat is what eggs have felt so far.
+type Heat struct {
+	DegreeDays        *DegreeDays `json:"degree_days"`
+	EquivalentCelsius *float64    `json:"equivalent_celsius"` // constant temperature with the same development
 }
 
 // What may be missing for a window.

@@ -59,8 +59,7 @@ type partView struct {
 	EggList                                  []eggView
 	Curve, Line, Differ, DegreeDays, Average string
 	Because, Outside                         []string
-	Why                                      *whyBar
-	Narrowed                                 *narrowed
+	widthView
 }
 
 func (s boxPages) line(b snapshot.Box, c snapshot.Clutch, at time.Time) clutchView {
@@ -283,6 +282,12 @@ func differ(curve, line *snapshot.Window) string {
 		return "The two differ: the straight line says " + words.Count(days, "day", "days") + " later."
 	}
 	return "The two differ: the straight line says " + words.Count(days, "day", "days") + " sooner."
+}
+
+// widthView is why a window is as wide as it is, and how it narrowed.
+type widthView struct {
+	Why      *whyBar
+	Narrowed *narrowed
 }
 
 type boxPage struct {
