@@ -15,15 +15,21 @@ func alarmsCommand() *cobra.Command {
 	var span time.Duration
 	var asJSON bool
 	c := &cobra.Command{
-		Use:   "alarms",
-		Short: "Print the alarms, acknowledge one, or make it quiet for a while",
+		Use:        "alarms",
+		SuggestFor: []string{"status"},
+		Short:      "Print the alarms, acknowledge one, or make it quiet for a while",
 		Long: "Print the alarms with their keys. Acknowledge one, make one quiet for a while (which ends\n" +
 			"by itself), or switch a zone off for work and on again. The running station is asked;\nwhere none runs, its files are changed.",
 		Example: `  ootherm alarms
   ootherm alarms --acknowledge temperature-low.warning/room --who Ann
   ootherm alarms --quiet temperature-low.warning/room --for 1h
   ootherm alarms --off room`,
-		Args: cobra.NoArgs,
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return nil
+			}
+			return usererr.Usage(errors.New("alarms takes no word such as " + args[0] + "; to acknowledge one: ootherm alarms --acknowledge KEY"))
+		},
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var a panel.Action
 			actions := 0

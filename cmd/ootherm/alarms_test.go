@@ -93,3 +93,18 @@ func TestAlarmsAreCompleted(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+// A word after alarms is answered with the flag, and status with the commands that show it.
+func TestWordsInTheWrongPlace(t *testing.T) {
+	for _, c := range []struct{ args, want []string }{
+		{[]string{"alarms", "ack"}, []string{"alarms takes no word such as ack; to acknowledge one: ootherm alarms --acknowledge KEY"}},
+		{[]string{"status"}, []string{"unknown command", "alarms", "windows"}},
+	} {
+		got := do(t, "", c.args...)
+		for _, want := range c.want {
+			if got.code != exitUsage || !strings.Contains(got.errout, want) {
+				t.Errorf("%v: %+v, want %q", c.args, got, want)
+			}
+		}
+	}
+}

@@ -20,7 +20,8 @@ func backupCommand() *cobra.Command {
 		Short: "Copy the book, the alarms and the windows to a file, the station running or not",
 		Long: `Copy the records (the book, the alarms, the waiting messages, the windows that
 were shown) to a new file. The copy is complete and of one moment. It does not
-hold the readings; export prints those.`,
+hold the readings, which export prints, nor the passphrase and the configuration:
+copy /etc/ootherm too.`,
 		Example: "  ootherm backup /media/stick/records-2026-06-01.db",
 		Args:    oneArgument("the file to write"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -32,7 +33,7 @@ hold the readings; export prints those.`,
 			if err := writeNew(args[0], func(f *os.File) error { return c.Backup(cmd.Context(), f) }); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "the records are in %s\n", args[0])
+			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "The book, the alarms and the windows are in %s. It does not hold the readings, the passphrase and the configuration: also copy %s.\n", args[0], filepath.Dir(config))
 			return err
 		},
 	}

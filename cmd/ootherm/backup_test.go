@@ -17,7 +17,7 @@ func TestBackupAndRestore(t *testing.T) {
 	r := &eggRoom{t: t, config: config, data: data, listen: listen}
 	r.start()
 	file := filepath.Join(t.TempDir(), "records.db")
-	if got := do(t, "", "backup", "--config", config, file); got.code != 0 {
+	if got := do(t, "", "backup", "--config", config, file); got.code != 0 || !strings.Contains(got.errout, "does not hold the readings, the passphrase and the configuration: also copy "+filepath.Dir(config)+".\n") {
 		t.Fatalf("%d: %s", got.code, got.errout)
 	}
 	if got := do(t, "", "backup", "--config", config, file); got.code != 1 || !strings.Contains(got.errout, "already") {

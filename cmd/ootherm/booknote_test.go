@@ -100,6 +100,7 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"hatched", "--egg", "C2-1"}, 1, "nothing was noted: --egg: C2-1 hatched already (entry c-"},
 		{[]string{"found", "--dam", "Sorrel"}, 2, "found needs --box (B1, B3)"},
 		{[]string{"found", "--dam", "Sorrel", "--box", "B9"}, 2, "box B9 is not in the book; set it up first: ootherm book note box --box B9"},
+		{[]string{"found", "--dam", "Sorel", "--box", "B1"}, 2, "Sorel is not in the book. Did you mean Sorrel?"},
 		{[]string{"found", "--dam", "Nobody", "--box", "B1"}, 2, "Nobody is not in the book; note her first: ootherm book note dam --name Nobody"},
 		{[]string{"found", "--box", "B1"}, 1, "no dam is named"},
 	} {

@@ -27,4 +27,9 @@ func TestDefaultConfiguration(t *testing.T) {
 	if got := do(t, "", "windows"); got.code != exitUsage || !strings.Contains(got.errout, "ootherm setup writes a configuration") {
 		t.Errorf("windows without a configuration: %+v", got)
 	}
+	t.Setenv("OOTHERM_CONFIG", "")
+	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
+	if got := do(t, "", "windows"); got.code != exitUsage || !strings.HasPrefix(got.errout, "ootherm: ootherm is not set up yet; type: ") || !strings.HasSuffix(got.errout, "ootherm setup\n") {
+		t.Errorf("windows before setup: %+v", got)
+	}
 }

@@ -18,7 +18,8 @@ func demoCommand() *cobra.Command {
 		Short: "Show an invented season on this machine",
 		Long: `Show an invented season: half a year of a shelf and an incubator, clutches of
 several dams, hatchlings, a power cut, and a heater that has just failed. The page is
-there at once, the season in about ten seconds. It needs no configuration. With
+there at once and shows how far the season is made, which takes from half a minute to
+several minutes. It needs no configuration. With
 --listen 0.0.0.0:8080 other machines can look at it, and write nothing. Its data is
 deleted at Ctrl-C unless --data is given.`,
 		Example: "  ootherm demo\n  ootherm demo --listen 127.0.0.1:8090 --data season",
@@ -26,7 +27,7 @@ deleted at Ctrl-C unless --data is given.`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
 			return daemon.Demo(cmd.Context(), listen, data, build(), log, func(address string) {
-				fmt.Fprintf(cmd.OutOrStdout(), "The egg room is at http://%s (Ctrl-C ends it)\n", fromHere(address))
+				fmt.Fprintf(cmd.OutOrStdout(), "The page is at http://%s; it shows how far the season is made. Ctrl-C ends the demo.\n", fromHere(address))
 				fmt.Fprintln(cmd.OutOrStdout(), fromElsewhere(address, here()))
 			})
 		},

@@ -240,7 +240,7 @@ func TestProbesAtATerminal(t *testing.T) {
 	x.read("ds18b20-5aff      ds18b20 28-0416a2795aff")
 	x.read("24.1 °C; 24.1 °C; 24.1 °C")
 	x.read("sht4x")
-	x.read("# To paste into the configuration")
+	x.read("# ootherm setup writes these lines.")
 	x.read(`address = "28-0416a2795aff"`)
 	x.read("There is no I2C bus.\n    sudo raspi-config nonint do_i2c 0")
 	x.read("24.1 °C, 0.0 °C since the start")

@@ -9,9 +9,10 @@ func windowsCommand() *cobra.Command {
 	var config string
 	var asJSON bool
 	c := &cobra.Command{
-		Use:   "windows",
-		Short: "Print each clutch's hatch window",
-		Long:  "Print each clutch's hatch window, the causes of its width, and what a window\nlacks with the command that mends it. The running station is asked; where none runs,\nits files are read.",
+		Use:        "windows",
+		SuggestFor: []string{"status"},
+		Short:      "Print each clutch's hatch window",
+		Long:       "Print each clutch's hatch window, the causes of its width, and what a window\nlacks with the command that mends it. The running station is asked; where none runs,\nits files are read.",
 		Example: `  ootherm windows
   ootherm windows --json`,
 		Args: cobra.NoArgs,

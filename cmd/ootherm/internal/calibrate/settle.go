@@ -13,7 +13,7 @@ import (
 // warn shows the warnings of a fit. value and difference format its figures.
 func (s *session) warn(all []calibration.Warning, value, difference func(float64) string) {
 	for _, w := range all {
-		s.t.Say("Think of: %s.", w.Say(value, difference))
+		s.t.Say("Consider: %s.", w.Say(value, difference))
 	}
 }
 

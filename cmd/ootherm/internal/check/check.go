@@ -26,7 +26,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// Configuration writes what a configuration does, and what to mend or to think of. The
+// Configuration writes what a configuration does, and what to repair or to consider. The
 // error holds all faults that keep the station from starting.
 func Configuration(w io.Writer, path string) error {
 	c, err := config.Load(path, probeconfig.Drivers())
@@ -55,20 +55,20 @@ func Configuration(w io.Writer, path string) error {
 	if len(gaps) == 0 {
 		say("%s is in order.", path)
 	} else {
-		say("%s can be read, but see what to mend in it.", path)
+		say("%s can be read, but see what to repair in it.", path)
 	}
 	for _, x := range gaps {
-		say("Mend: %s", x)
+		say("Repair: %s", x)
 	}
 	say("%s, %s, %s; a poll every %s; the page at %s.", words.Count(len(p.Zones), "zone", "zones"),
 		words.Count(len(p.Probes), "probe", "probes"), words.Count(len(p.Senders), "sender", "senders"), words.Span(p.Every), c.Station.Listen)
 	for _, z := range p.Zones {
 		if z.Wanted == nil && z.Safe == nil {
-			say("Think of: %s has no wanted band, so it warns of nothing; its safe band is that of the eggs in it.", z.Name)
+			say("Consider: %s has no wanted band, so it warns of nothing; its safe band is that of the eggs in it.", z.Name)
 		}
 	}
 	if len(p.Zones) == 0 {
-		say("Think of: there is no zone, so readings are kept, and nobody is warned of anything.")
+		say("Consider: there is no zone, so readings are kept, and nobody is warned of anything.")
 	}
 	for _, x := range append(silenceQuestions(c, words.Reader{Units: p.Units}), unknownFiles(senders, c.Station.Data)...) {
 		say("Think of: %s", x)
@@ -82,7 +82,7 @@ func Configuration(w io.Writer, path string) error {
 	}
 	describeOutputs(say, c)
 	if h := c.Station.Heartbeat; h == nil {
-		say("Think of: there is no heartbeat, so a station that is dead goes unnoticed until somebody looks at the page: a night, or a week away. Mail needs the router; a power cut is told only from outside.")
+		say("Consider: there is no heartbeat, so a station that is dead goes unnoticed until somebody looks at the page: a night, or a week away. Mail needs the router; a power cut is told only from outside.")
 	} else {
 		say("A dead station goes unnoticed for %s and what the watcher of its heartbeat grants beyond that; set that to %s or so, and have it call somebody.", words.Span(h.Every), words.Span(2*h.Every))
 	}
@@ -102,11 +102,11 @@ func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) e
 	say := func(format string, a ...any) { fmt.Fprintf(w, format+"\n", a...) }
 	x := bookcopy.New(c, plan)
 	if x.Sender == "" && x.To.Folder == "" {
-		say(`Think of: the book is on this card alone. A mail sender takes a copy of it away each week; so does a stick: [copy] folder = "/mnt/stick".`)
+		say(`Consider: the book is on this card alone. A mail sender takes a copy of it away each week; so does a stick: [copy] folder = "/mnt/stick".`)
 		return nil
 	}
 	if same, err := bookcopy.SameDisk(x.To.Folder, c.Station.Data); x.To.Folder != "" && err == nil && same {
-		say("Think of: %s is on the same disk as %s, so a copy there goes when that goes; is the stick in?", x.To.Folder, c.Station.Data)
+		say("Consider: %s is on the same disk as %s, so a copy there goes when that goes; is the stick in?", x.To.Folder, c.Station.Data)
 	}
 	day := c.Copy.Day.String()
 	if _, err := os.Stat(filepath.Join(c.Station.Data, storage.RecordsName)); errors.Is(err, os.ErrNotExist) {
@@ -135,7 +135,7 @@ func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) e
 			say("The last copy of the book %s is %s old, of %s.", where, words.Span(at.Sub(*k.At)), reader.When(*k.At, at))
 		}
 		if k.Err != nil {
-			say("Mend: the copy %s fails: %s", where, *k.Err)
+			say("Repair: the copy %s fails: %s", where, *k.Err)
 		} else if k.Waiting {
 			say("The next one waits to be sent.")
 		}
@@ -182,7 +182,7 @@ func describeOutputs(say func(string, ...any), c config.Config) {
 	}
 	for _, x := range c.Senders {
 		if bus := wires[x.Output]; bus != "" {
-			say("Think of: %s is at %s, a wire of %s which has probes of yours; wire it elsewhere, or they fall silent with each alarm.", x.Name, x.Output, bus)
+			say("Consider: %s is at %s, a wire of %s which has probes of yours; wire it elsewhere, or they fall silent with each alarm.", x.Name, x.Output, bus)
 		}
 	}
 }

@@ -46,9 +46,9 @@ func Coverage(ctx context.Context, w io.Writer, path string, build daemon.Build)
 	for _, p := range unlisted {
 		switch {
 		case bookErr != nil:
-			say("Think of: the probe %s raises no alarm: no zone lists it; whether a box has it is not known: %s", p.Name, bookErr)
+			say("Consider: the probe %s raises no alarm: no zone lists it; whether a box has it is not known: %s", p.Name, bookErr)
 		case !slices.ContainsFunc(boxes, func(b book.Box) bool { return b.InUse && b.Probe == p.Name }):
-			say("Think of: the probe %s raises no alarm: no zone lists it, and by the book no box has it; its readings are only kept.", p.Name)
+			say("Consider: the probe %s raises no alarm: no zone lists it, and by the book no box has it; its readings are only kept.", p.Name)
 		}
 	}
 	for _, z := range unwatched {
@@ -57,7 +57,7 @@ func Coverage(ctx context.Context, w io.Writer, path string, build daemon.Build)
 				slices.ContainsFunc(c.Probes, func(p config.Probe) bool { return p.Name == b.Probe && mayMeasureHumidity(ctx, p) })
 		})
 		if !watched {
-			say("Think of: %s has a humidity band, and none of its probes measures humidity, so there is no alarm when it is too dry or too damp there; give it a probe that does, or take the band away.", z.Name)
+			say("Consider: %s has a humidity band, and none of its probes measures humidity, so there is no alarm when it is too dry or too damp there; give it a probe that does, or take the band away.", z.Name)
 		}
 	}
 	return nil

@@ -71,7 +71,7 @@ func TestHumidityBandWithoutAProbe(t *testing.T) {
 		fmt.Sprintf("driver = \"recording\"\nfile = %q", filepath.Join(root, "nowhere.csv")):                        false,
 	} {
 		said := coverage(t, root, "[[probe]]\nname = \"a\"\n"+keys, "")
-		if want := "Think of: room has a humidity band, and none of its probes measures humidity, so there is no alarm when it is too dry or too damp there; give it a probe that does, or take the band away.\n"; dry && said != want || !dry && said != "" {
+		if want := "Consider: room has a humidity band, and none of its probes measures humidity, so there is no alarm when it is too dry or too damp there; give it a probe that does, or take the band away.\n"; dry && said != want || !dry && said != "" {
 			t.Errorf("%s\nsays %q", keys, said)
 		}
 	}
@@ -82,7 +82,7 @@ func TestHumidityBandWithoutAProbe(t *testing.T) {
 func TestProbeInNoZoneAndNoBox(t *testing.T) {
 	probes := "[[probe]]\nname = \"a\"\ndriver = \"tmp117\"\nbus = \"/dev/i2c-1\"\n[[probe]]\nname = \"cellar\"\ndriver = \"simulated\"\n[[probe]]\nname = \"dummy\"\ndriver = \"sht4x\"\nbus = \"/dev/i2c-1\"\n"
 	said := coverage(t, t.TempDir(), probes, "")
-	for _, want := range []string{"Think of: the probe cellar raises no alarm: no zone lists it, and by the book no box has it; its readings are only kept.\n", "the probe dummy raises no alarm: ", "room has a humidity band"} {
+	for _, want := range []string{"Consider: the probe cellar raises no alarm: no zone lists it, and by the book no box has it; its readings are only kept.\n", "the probe dummy raises no alarm: ", "room has a humidity band"} {
 		if strings.Count(said, want) != 1 {
 			t.Errorf("not told: %q in\n%s", want, said)
 		}

@@ -79,7 +79,7 @@ func policyGaps(senders []config.Sender) []string {
 // of.
 func describePolicy(say func(string, ...any), senders []config.Sender) {
 	if len(senders) == 0 {
-		say("Think of: there is no sender, so an alarm shows on the page and nowhere else.")
+		say("Consider: there is no sender, so an alarm shows on the page and nowhere else.")
 		return
 	}
 	var atOnce []config.Sender // get a critical alarm at once
@@ -111,12 +111,12 @@ func describePolicy(say func(string, ...any), senders []config.Sender) {
 		}
 	}
 	if !hasWarning {
-		say(`Think of: nobody is told of a warning, so the first you hear is that eggs are in danger. A sender without priorities, or with "warning" among them, is told before.`)
+		say(`Consider: nobody is told of a warning, so the first you hear is that eggs are in danger. A sender without priorities, or with "warning" among them, is told before.`)
 	}
 	if len(atOnce) > 0 && !slices.ContainsFunc(atOnce, func(x config.Sender) bool { return x.Kind != "buzzer" }) {
-		say("Think of: %s sounds beside the station alone; whoever is out, or asleep behind doors, is not told of a critical alarm at once.", atOnce[0].Name)
+		say("Consider: %s sounds beside the station alone; whoever is out, or asleep behind doors, is not told of a critical alarm at once.", atOnce[0].Name)
 	}
 	if !hasBackup {
-		say(`Think of: if nobody wakes, nobody else is told. A sender with after = "15m" is: a neighbour, or a louder path.`)
+		say(`Consider: add a second person who is told after 15 minutes (a sender with after = "15m"). Without one, nobody else hears of a critical alarm.`)
 	}
 }

@@ -15,7 +15,7 @@ func TestNotifyPolicy(t *testing.T) {
 	sender := func(name, more string) string {
 		return "[[sender]]\nname = \"" + name + "\"\nkind = \"webhook\"\nurl = \"https://hooks.example.org/" + name + "\"\n" + more + "\n"
 	}
-	const nobody = "Mend: no sender takes a critical alarm at once"
+	const nobody = "Repair: no sender takes a critical alarm at once"
 	for name, c := range map[string]struct {
 		senders string
 		want    []string
@@ -23,7 +23,7 @@ func TestNotifyPolicy(t *testing.T) {
 	}{
 		"one that takes all": {sender("mail", ""),
 			[]string{"is in order.", "A critical alarm (go now): mail at once, day and night.", "A warning (look today): mail at once, day and night.", "A notice (no hurry): mail at once, day and night."},
-			[]string{"Mend:"}},
+			[]string{"Repair:"}},
 		"the only one waits": {sender("mail", `after = "15m"`),
 			[]string{nobody, `mail waits (after = "15m")`, "without after", "A critical alarm (go now): mail after 15 min, if nobody has said they saw it.", "A warning (look today): nobody."},
 			[]string{"is in order"}},
@@ -37,18 +37,18 @@ func TestNotifyPolicy(t *testing.T) {
 			[]string{nobody, `mail waits (after = "1h")`, "push leaves it out"},
 			[]string{"is in order"}},
 		"one takes nothing at all": {sender("mail", "") + sender("neighbour", "after = \"15m\"\npriorities = [\"warning\"]"),
-			[]string{`Mend: neighbour gets nothing`, `after = "15m"`, "if nobody wakes, nobody else is told"},
+			[]string{`Repair: neighbour gets nothing`, `after = "15m"`, "nobody else hears"},
 			[]string{"is in order", nobody}},
 		"quiet at night": {sender("mail", `quiet = { from = "22:00", to = "07:00" }`),
 			[]string{"is in order.", "A critical alarm (go now): mail at once, day and night.", "A warning (look today): mail at once, from 22:00 to 07:00 at 07:00."},
-			[]string{"Mend:"}},
+			[]string{"Repair:"}},
 		"nobody hears a warning": {sender("mail", `priorities = ["critical"]`),
-			[]string{"is in order.", "A warning (look today): nobody.", "Think of: nobody is told of a warning"},
-			[]string{"Mend:"}},
+			[]string{"is in order.", "A warning (look today): nobody.", "Consider: nobody is told of a warning"},
+			[]string{"Repair:"}},
 		"a bell beside the Pi alone": {"[[sender]]\nname = \"bell\"\nkind = \"buzzer\"\noutput = \"GPIO17\"\n" + sender("mail", `after = "15m"`),
-			[]string{"is in order.", "Think of: bell sounds beside the station alone"},
-			[]string{"Mend:"}},
-		"none at all": {"", []string{"is in order.", "there is no sender"}, []string{"Mend:", "A critical alarm"}},
+			[]string{"is in order.", "Consider: bell sounds beside the station alone"},
+			[]string{"Repair:"}},
+		"none at all": {"", []string{"is in order.", "there is no sender"}, []string{"Repair:", "A critical alarm"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			var said bytes.Buffer

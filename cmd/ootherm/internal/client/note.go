@@ -7,6 +7,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"maps"
 	"net/url"
 	"slices"
 	"strings"
@@ -14,6 +15,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/shellword"
+	"example.com/ootherm/cmd/ootherm/internal/spelling"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/bookfile"
@@ -133,6 +135,10 @@ func unknown(f forms.Form, d forms.Desk, sent url.Values) error {
 	var all []string
 	for _, name := range sent["dam"] {
 		if _, ok := d.Book.Dam(name); !ok && name != "" {
+			if like := nearestDam(name, d.Book.Dams()); like != "" {
+				all = append(all, fmt.Sprintf("%s is not in the book. Did you mean %s?", name, like))
+				continue
+			}
 			all = append(all, fmt.Sprintf("%s is not in the book; note her first: ootherm book note dam --name %s", name, shellword.Quote(name)))
 		}
 	}
@@ -145,6 +151,15 @@ func unknown(f forms.Form, d forms.Desk, sent url.Values) error {
 		return nil
 	}
 	return usererr.Usage(errors.New(strings.Join(all, "\n")))
+}
+
+// nearestDam gives the dam whose name is most like a name; empty: none is close.
+func nearestDam(name string, dams []book.Dam) string {
+	named := map[string]string{}
+	for _, d := range dams {
+		named[strings.ToLower(d.Name)] = d.Name
+	}
+	return named[spelling.Nearest(name, slices.Sorted(maps.Keys(named)))]
 }
 
 // noteEntries notes the entries of a form. A refusal names the form's flags, and no

@@ -231,6 +231,10 @@ func (u *Unreadable) Error() string {
 		if os.Geteuid() != 0 && exists(filepath.Dir(PackagedPath)) {
 			setup = "sudo " + setup
 		}
+		var missing *fs.PathError
+		if errors.As(u.Err, &missing) && os.Getenv(PathVariable) == "" && missing.Path == DefaultPath() {
+			return "ootherm is not set up yet; type: " + setup
+		}
 		return fmt.Sprintf("%v; %s writes a configuration, and --config names another file", u.Err, setup)
 	}
 	if errors.Is(u.Err, fs.ErrPermission) {

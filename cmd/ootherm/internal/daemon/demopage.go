@@ -25,17 +25,17 @@ func listenForDemo(ctx context.Context, listen string) (net.Listener, error) {
 	if !errors.Is(err, unix.EADDRINUSE) {
 		return nil, usererr.Usage(fmt.Errorf("--listen %s: %w; write it like 127.0.0.1:8090", listen, err))
 	}
-	host, _, err := net.SplitHostPort(listen)
+	host, taken, err := net.SplitHostPort(listen)
 	if err != nil {
 		return nil, usererr.Usage(fmt.Errorf("--listen %s: %w", listen, err))
 	}
 	free, err := c.Listen(ctx, "tcp", net.JoinHostPort(host, "0"))
 	if err != nil {
-		return nil, usererr.Usage(fmt.Errorf("--listen %s is taken by another program; name another port: %w", listen, err))
+		return nil, usererr.Usage(fmt.Errorf("port %s is in use; name another one with --listen: %w", taken, err))
 	}
 	_, port, err := net.SplitHostPort(free.Addr().String())
 	other := net.JoinHostPort(host, port)
-	return nil, errors.Join(usererr.Usage(fmt.Errorf("--listen %s is taken by another program; add another one, which is free: --listen %s", listen, other)), err, free.Close())
+	return nil, errors.Join(usererr.Usage(fmt.Errorf("port %s is in use; type: ootherm demo --listen %s", taken, other)), err, free.Close())
 }
 
 // demoPage is what a demo answers: how far its season is, and then its station. A program
@@ -73,6 +73,6 @@ func (p *demoPage) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark"><title>Making the season</title></head>
 <body><h1>Making the season, %.0f %%</h1>
-<p>Half a year of an egg room is being invented. This page asks again by itself.</p></body></html>
+<p>Half a year of an egg room is being invented. This page reloads by itself.</p></body></html>
 `, 100*math.Float64frombits(p.share.Load())) // a client that went away needs no answer
 }

@@ -5,6 +5,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -23,8 +24,8 @@ func TestDemoOnATakenPort(t *testing.T) {
 	if err == nil || !usererr.IsUsage(err) {
 		t.Fatalf("%v", err)
 	}
-	before, other, ok := strings.Cut(err.Error(), "which is free: --listen ")
-	if !ok || !strings.HasPrefix(before, "--listen "+at+" is taken") {
+	before, other, ok := strings.Cut(err.Error(), "; type: ootherm demo --listen ")
+	if !ok || before != "port "+strconv.Itoa(taken.Addr().(*net.TCPAddr).Port)+" is in use" {
 		t.Fatalf("%v", err)
 	}
 	l, err := listenForDemo(t.Context(), strings.TrimSpace(other))
@@ -38,7 +39,7 @@ func TestDemoOnATakenPort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := listenForDemo(t.Context(), "0.0.0.0:"+port); err == nil || !strings.Contains(err.Error(), "which is free: --listen 0.0.0.0:") {
+	if _, err := listenForDemo(t.Context(), "0.0.0.0:"+port); err == nil || !strings.Contains(err.Error(), "type: ootherm demo --listen 0.0.0.0:") {
 		t.Errorf("all addresses of the machine: %v", err)
 	}
 	if _, err := listenForDemo(t.Context(), "nowhere"); err == nil || !usererr.IsUsage(err) {

@@ -227,7 +227,7 @@ func describeScan(w, messages io.Writer, s *inventory.Scan, r words.Reader) erro
 		}
 	}
 	if stanzas.Len() > 0 {
-		if _, err := fmt.Fprintf(w, "\n# To paste into the configuration; give each a name that says where it hangs.\n%s", stanzas.String()); err != nil {
+		if _, err := fmt.Fprintf(w, "\n# ootherm setup writes these lines. They are here for those who write the\n# configuration by hand. Give each probe a name that says where it hangs.\n%s", stanzas.String()); err != nil {
 			return err
 		}
 	}

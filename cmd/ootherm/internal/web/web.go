@@ -199,7 +199,7 @@ func (s *server) state(w http.ResponseWriter, r *http.Request) *snapshot.Snapsho
 	n := s.Source.Now()
 	if n == nil {
 		w.Header().Set("Refresh", "5")
-		s.message(w, r, http.StatusServiceUnavailable, "Starting", "The station has only just started and has nothing to show yet. This page asks again by itself.")
+		s.message(w, r, http.StatusServiceUnavailable, "Starting", "The station has only just started and has nothing to show yet. This page reloads by itself.")
 	}
 	return n
 }
