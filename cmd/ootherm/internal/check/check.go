@@ -71,7 +71,7 @@ func Configuration(w io.Writer, path string) error {
 		say("Consider: there is no zone, so readings are kept, and nobody is warned of anything.")
 	}
 	for _, x := range append(silenceQuestions(c, words.Reader{Units: p.Units}), unknownFiles(senders, c.Station.Data)...) {
-		say("Think of: %s", x)
+		say("Consider: %s", x)
 	}
 	describePolicy(say, senders)
 	if len(senders) > 0 && plan.IsLocalLink(p.URL) {

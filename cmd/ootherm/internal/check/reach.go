@@ -27,7 +27,7 @@ func Reach(ctx context.Context, w io.Writer, path string) error {
 	}
 	if h := c.Station.Heartbeat; h != nil {
 		if err := beat(ctx, h.URL); err != nil {
-			fmt.Fprintf(w, "Mend: heartbeat: it does not get out (%v), so its watcher raises false alarms now, or never learns that the station died at night. Correct the address, or look at the network.\n", err)
+			fmt.Fprintf(w, "Repair: heartbeat: it does not get out (%v), so its watcher raises false alarms now, or never learns that the station died at night. Correct the address, or look at the network.\n", err)
 		} else {
 			fmt.Fprintln(w, "The heartbeat was called, and its watcher answered.")
 		}

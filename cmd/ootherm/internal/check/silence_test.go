@@ -96,12 +96,12 @@ func TestSettingsThatSilence(t *testing.T) {
 		{"a neighbour who hears after ten days", questioned, room{senders: hook("push", "") + hook("neighbour", `after = "10d"`)}, []string{"sender neighbour: ", `Write after = "15m"`}},
 		{"no sender", failed, room{senders: "[copy]"}, []string{"there is no sender"}},
 		{"no sender takes critical alarms", failed, room{senders: hook("push", `priorities = ["warning"]`)}, []string{`push leaves it out (priorities = ["warning"])`}},
-		{"the only password cannot be read", failed, room{senders: mail(nobody)}, []string{"Mend: sender mail cannot use its password_file " + nobody + ": no such file or directory, so it sends nothing, by day or night"}},
-		{"the password of a second sender cannot be read", questioned, room{senders: hook("push", "") + mail(nobody)}, []string{"Mend: sender mail cannot use its password_file"}},
+		{"the only password cannot be read", failed, room{senders: mail(nobody)}, []string{"Repair: sender mail cannot use its password_file " + nobody + ": no such file or directory, so it sends nothing, by day or night"}},
+		{"the password of a second sender cannot be read", questioned, room{senders: hook("push", "") + mail(nobody)}, []string{"Repair: sender mail cannot use its password_file"}},
 		{"a password file that is empty", questioned, room{senders: hook("push", "") + mail(empty)}, []string{"password_file " + empty + ": it is empty"}},
-		{"a secret file that is missing", questioned, room{senders: hook("push", "") + hook("chat", `secret_file = "`+nobody+`"`)}, []string{"Mend: sender chat cannot use its secret_file"}},
+		{"a secret file that is missing", questioned, room{senders: hook("push", "") + hook("chat", `secret_file = "`+nobody+`"`)}, []string{"Repair: sender chat cannot use its secret_file"}},
 		{"no heartbeat", questioned, room{}, []string{"there is no heartbeat, so a station that is dead goes unnoticed"}},
-		{"a dead heartbeat", questioned, room{station: `heartbeat = "` + closed.URL + `/secret-path"`}, []string{"Mend: heartbeat: it does not get out (", "died at night", "Correct the address"}},
+		{"a dead heartbeat", questioned, room{station: `heartbeat = "` + closed.URL + `/secret-path"`}, []string{"Repair: heartbeat: it does not get out (", "died at night", "Correct the address"}},
 	} {
 		t.Run(c.way, func(t *testing.T) {
 			out, err := said(t, c.room.written(t))
@@ -139,11 +139,11 @@ func TestNothingToQuestion(t *testing.T) {
 	watcher := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { calls++ }))
 	defer watcher.Close()
 	out, err := said(t, room{station: `heartbeat = "` + watcher.URL + `/x"`}.written(t))
-	if err != nil || calls != 1 || !strings.Contains(out, "The heartbeat was called, and its watcher answered.") || strings.Contains(out, "Mend: ") {
+	if err != nil || calls != 1 || !strings.Contains(out, "The heartbeat was called, and its watcher answered.") || strings.Contains(out, "Repair: ") {
 		t.Errorf("%v, %d calls:\n%s", err, calls, out)
 	}
 	for line := range strings.Lines(out) {
-		if strings.HasPrefix(line, "Think of: ") && !strings.Contains(line, "if nobody wakes") {
+		if strings.HasPrefix(line, "Consider: ") && !strings.Contains(line, "nobody else hears") {
 			t.Errorf("it questions: %s", line)
 		}
 	}
