@@ -31,9 +31,17 @@ func (l Limit) Beyond(v float64) bool {
 // Back reports whether a value is back past the deadband.
 func (l Limit) Back(v float64) bool {
 	if l.High {
-		return v < l.At-l.Deadband-slack
+		return v < l.Threshold()-slack
 	}
-	return v > l.At+l.Deadband+slack
+	return v > l.Threshold()+slack
+}
+
+// Threshold is the end of the deadband, past which a value is back.
+func (l Limit) Threshold() float64 {
+	if l.High {
+		return l.At - l.Deadband
+	}
+	return l.At + l.Deadband
 }
 
 // worse is the one of two values that is further past the limit; NaN is none.

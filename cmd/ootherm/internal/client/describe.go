@@ -106,11 +106,16 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 			until = *a.Until
 		}
 		value := r.Value(text.Quantity, a.Value)
-		if a.Coming != nil {
+		priority := words.Priority(a.Priority)
+		if past := r.PastSafe(a, n); past != "" {
+			value += "; " + past
+		} else if back, figures, recovered := r.Recovered(a, n); recovered {
+			text, value, priority = back, figures, "it was "+a.Priority
+		} else if a.Coming != nil {
 			value += "; " + r.Coming(*a.Coming, n.At)
 		}
 		fmt.Fprintf(t, "%s %s\t%s\t%s\t%s\tsince %s\t%s\t%s\n", text.Shape, words.Place(a.AlarmPlace), text.Wrong, value,
-			words.Priority(a.Priority), r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
+			priority, r.When(a.Since, n.At), r.State(a.State, until, n.At), a.Key)
 	}
 	for _, a := range n.Pending {
 		text := words.Alarm(a.Alarm)

@@ -119,6 +119,13 @@ func plain(*composer, alert.Event, *head) {}
 func (h *head) says(wrong string) { h.wrong, h.value = wrong, "" }
 
 func withLimit(c *composer, e alert.Event, h *head) {
+	if c.recovering(e) {
+		h.wrong = "was " + h.wrong
+		if since := c.Alarms[e.Key].Clearing; !since.IsZero() {
+			h.wrong += " until " + c.r.Clock(since)
+		}
+		h.value = "now " + h.value
+	}
 	h.after = " (limit " + c.limit(e, words.Alarm(string(e.Key.Kind))) + ")"
 }
 

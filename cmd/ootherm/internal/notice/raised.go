@@ -2,6 +2,7 @@ package notice
 
 import (
 	"fmt"
+	"math"
 	"net/url"
 	"strings"
 	"time"
@@ -28,14 +29,44 @@ func (c *composer) raised(e alert.Event) (subject, body string) {
 	if x := c.Alarms[e.Key].SafeLimit; x != nil {
 		add(c.r.Coming(*x, e.At) + ".")
 	}
-	if e.ReAlarm {
-		add("Told before; it lasts.")
+	if c.recovering(e) {
+		add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+words.FirstOnRecovery(e.Key.Kind, c.pastOtherSide(e)))
+	} else {
+		if e.ReAlarm {
+			add("Told before; it lasts.")
+		}
+		add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+said.First, c.remoteHelp(e.Key), c.nextMessage(e))
 	}
-	add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+said.First, c.remoteHelp(e.Key), c.nextMessage(e))
 	if c.URL != "" {
 		add("To say that you saw it: " + strings.TrimSuffix(c.URL, "/") + "/alarm?key=" + url.QueryEscape(e.Key.String()) + linkScope(c.URL))
 	}
 	return subject, strings.Join(lines, "\n") + "\n"
+}
+
+// recovering reports whether a limit's alarm is called while its value is back within the
+// limit: it was hidden until now, or the value is in the deadband.
+func (c *composer) recovering(e alert.Event) bool {
+	l := alert.Limit{At: e.Limit}
+	switch e.Key.Kind {
+	case alert.TemperatureHigh, alert.HumidityHigh:
+		l.High = true
+	case alert.TemperatureLow, alert.HumidityLow:
+	default:
+		return false
+	}
+	return !math.IsNaN(e.Value) && !l.Beyond(e.Value)
+}
+
+// pastOtherSide reports whether a temperature is past the other end of its zone's band.
+func (c *composer) pastOtherSide(e alert.Event) bool {
+	z := c.zone(e.Key.Zone)
+	switch {
+	case z == nil || !z.Banded:
+		return false
+	case e.Key.Kind == alert.TemperatureLow:
+		return z.High != nil && e.Value >= *z.High
+	}
+	return e.Key.Kind == alert.TemperatureHigh && z.Low != nil && e.Value <= *z.Low
 }
 
 // course is since when it lasts, its worst value so far, and which way it goes.

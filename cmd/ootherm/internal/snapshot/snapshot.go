@@ -303,6 +303,14 @@ type Alarm struct {
 	Coming   *Coming    `json:"coming"` // predicted passing of a limit
 	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it; of a zone switched off past safe: its value
 	Until    *time.Time `json:"until"`  // end of the quiet time, if it is quiet
+	Recovery *Recovery  `json:"recovery"`
+}
+
+// Recovery is how an alarm whose value is back within its limit comes to its end.
+type Recovery struct {
+	Since     *time.Time `json:"since"`     // when the value left the deadband; null: it is inside, or the alarm has ended
+	EndsAt    *time.Time `json:"ends_at"`   // at the earliest; null where since is
+	Threshold *float64   `json:"threshold"` // the other end of the deadband, in the alarm's unit
 }
 
 // PendingAlarm is an alarm whose value is past its limit and whose on-delay is running.

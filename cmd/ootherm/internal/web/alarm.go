@@ -16,7 +16,7 @@ type alarmPages struct{ *server }
 type alarmView struct {
 	badge
 	Place, Where, Figures, Since, Peak, State, Priority, First, Coming, Detail string
-	Urgent, Resting                                                            bool
+	Urgent, Resting, Recovered                                                 bool
 	alarmActions
 }
 
@@ -46,7 +46,7 @@ func (s alarmPages) page(w http.ResponseWriter, r *http.Request) {
 	v := alarmPage{frame: s.frame(n, "An alarm")}
 	for _, a := range n.Alarms {
 		if a.Key == key {
-			view := s.view(a, n.At)
+			view := s.view(a, n)
 			if s.Writer == nil || !s.trusted(r) {
 				view.Buttons = nil
 			}
@@ -59,8 +59,12 @@ func (s alarmPages) page(w http.ResponseWriter, r *http.Request) {
 	s.render(w, http.StatusOK, "alarm", v)
 }
 
-func (s alarmPages) view(a snapshot.Alarm, at time.Time) alarmView {
-	r, said := s.Reader, words.Alarm(a.Alarm)
+func (s alarmPages) view(a snapshot.Alarm, n *snapshot.Snapshot) alarmView {
+	r, said, at := s.Reader, words.Alarm(a.Alarm), n.At
+	back, figures, recovered := s.Reader.Recovered(a, n)
+	if recovered {
+		said = back
+	}
 	var until time.Time
 	if a.Until != nil {
 		until = *a.Until
@@ -96,6 +100,13 @@ func (s alarmPages) view(a snapshot.Alarm, at time.Time) alarmView {
 	}
 	if a.Coming != nil {
 		v.Coming = tied(r.Coming(*a.Coming, at))
+	}
+	if past := r.PastSafe(a, n); past != "" {
+		v.Coming = tied(past)
+	}
+	if recovered {
+		v.Recovered, v.Figures, v.Urgent, v.Coming = true, tied(figures), false, ""
+		v.Priority = "It was " + a.Priority
 	}
 	if a.State == "active" || a.State == "returned" || a.State == "shelved" && a.Stands && !a.Seen {
 		v.Buttons = append(v.Buttons, button{Acknowledge, "", "I have seen it"})

@@ -1,6 +1,12 @@
 package web
 
-import "testing"
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+)
 
 // A message's link opens one alarm and what can be done about it; to open it, as a
 // mail scanner does, does nothing. One that is over is said to be.
@@ -22,5 +28,38 @@ func TestOneAlarmAsks(t *testing.T) {
 	o.Writer = nil
 	if page := get(handler(t, o), "/alarm?key=temperature-high.warning%2Froom"); elementsOf(t, page).has("button") {
 		t.Error("it asks where nothing can be written")
+	}
+}
+
+// Neither the first page nor the alarm's page calls a shelf too cold that is too warm now;
+// the alarm that stands comes first.
+func TestRecoveredAlarmIsNoPresentFault(t *testing.T) {
+	n := season()
+	since, ends := at.Add(-6*time.Minute), at.Add(4*time.Minute)
+	cold := snapshot.Alarm{Key: "temperature-low.critical/room", Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "critical", State: "active",
+		Since: at.Add(-time.Hour), Value: ptr(36.5), Limit: ptr(27.0), Stands: true, Recovery: &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(27.2)}}
+	n.Alarms = []snapshot.Alarm{cold}
+	n.Pending[0].Value, n.Pending[0].Limit = ptr(36.5), ptr(29.0)
+	o := options(n)
+	h := handler(t, o)
+	for _, address := range []string{"/", "/alarm?key=temperature-low.critical%2Froom"} {
+		page := strings.ReplaceAll(get(h, address).Body.String(), "\u00a0", " ")
+		for _, want := range []string{"was too cold until 14:24", "now 97.7 °F, above the limit 84.2 °F; an alarm follows in 9 min", "Do not add heat."} {
+			if !strings.Contains(page, want) {
+				t.Errorf("%s has no %q", address, want)
+			}
+		}
+		for _, wrong := range []string{"room too cold", "> too cold", ": too cold", "Heater plugged in", "go now"} {
+			if strings.Contains(page, wrong) {
+				t.Errorf("%s has %q", address, wrong)
+			}
+		}
+	}
+	n.Alarms = append(n.Alarms, snapshot.Alarm{Key: "warm", Alarm: "temperature-high", AlarmPlace: cold.AlarmPlace, Priority: "warning", State: "active", Since: at, Value: ptr(36.5), Limit: ptr(29.0), Stands: true})
+	page := strings.ReplaceAll(get(h, "/").Body.String(), "\u00a0", " ")
+	for _, want := range []string{"Room too warm: 97.7 °F", "over; closes in 4 min", "Above safe (84.2 °F). Critical in 9 min."} {
+		if !strings.Contains(page, want) {
+			t.Errorf("no %q", want)
+		}
 	}
 }

@@ -76,7 +76,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("boxes[].clutches[].why.", "days parts remedy")
 	add("boxes[].clutches[].why.parts[].", "cause days")
 	add("boxes[].clutches[].why.remedy.", "cause days")
-	add("alarms[].", "key alarm zone box probe priority state since value limit peak unit stands seen coming detail until")
+	add("alarms[].", "key alarm zone box probe priority state since value limit peak unit stands seen coming detail until recovery")
 	add("pending[].", "key alarm zone box probe priority since raised_at value limit unit")
 	add("alarms[].coming.", "limit_c about earliest latest")
 	add("unplaced[].", "clutch dam profile eggs laid")

@@ -157,7 +157,7 @@ func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 	}
 	v.Looking = s.Incidents != nil && s.Book != nil
 	for _, a := range sorted(n.Alarms) {
-		view := s.alarms.view(a, n.At)
+		view := s.alarms.view(a, n)
 		if !v.Writable {
 			view.Buttons = nil
 		}
@@ -203,7 +203,10 @@ func (s firstPage) headline(n *snapshot.Snapshot, v *firstView) {
 		a := v.Alarms[0]
 		v.State = a.badge
 		v.Headline = words.Capital(a.Where) + " " + a.Word
-		if a.Figures != "" {
+		switch {
+		case a.Recovered:
+			v.Headline += "; " + a.Figures
+		case a.Figures != "":
 			v.Headline += ": " + a.Figures
 		}
 		if more := len(v.Alarms) - 1; more > 0 {
@@ -236,7 +239,12 @@ func sorted(alarms []snapshot.Alarm) []snapshot.Alarm {
 	}
 	out := slices.Clone(alarms)
 	slices.SortStableFunc(out, func(a, b snapshot.Alarm) int {
-		open := func(x snapshot.Alarm) int { return max(1, place(states, x.State)) } // seen or not, it still holds
+		open := func(x snapshot.Alarm) int { // seen or not, it still holds
+			if at := place(states, x.State); at > 1 || x.Recovery == nil {
+				return max(1, at)
+			}
+			return place(states, "returned") // its value is back
+		}
 		return cmp.Or(
 			cmp.Compare(open(a), open(b)),
 			cmp.Compare(place(priorities, a.Priority), place(priorities, b.Priority)),

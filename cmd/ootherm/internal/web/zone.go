@@ -62,7 +62,7 @@ func (s *zoneViews) view(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
 // a hot one is never averaged away.
 func zoneState(n *snapshot.Snapshot, z snapshot.Zone) (badge, int) {
 	for i, a := range sorted(n.Alarms) {
-		if text(a.Zone) != z.Zone || resting(a) || a.State == "returned" {
+		if text(a.Zone) != z.Zone || resting(a) || a.State == "returned" || a.Recovery != nil {
 			continue
 		}
 		said := words.Alarm(a.Alarm)

@@ -1,6 +1,7 @@
 package published
 
 import (
+	"math"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -85,10 +86,30 @@ func alarm(p *panel.Panel, x alert.Alarm, now time.Time) snapshot.Alarm {
 	if x.Key.Kind.Unit() == alert.None {
 		a.Value, a.Limit, a.Peak = nil, nil, nil
 	}
+	a.Recovery = recovery(x)
 	if x.State == alert.Shelved {
 		a.Until = &x.ShelvedUntil
 	}
 	return a
+}
+
+// recovery publishes how an alarm ends that measures its value within its limit. It is nil
+// while the value is past the limit or missing.
+func recovery(x alert.Alarm) *snapshot.Recovery {
+	switch x.Key.Kind {
+	case alert.TemperatureHigh, alert.TemperatureLow, alert.HumidityHigh, alert.HumidityLow:
+	default:
+		return nil
+	}
+	if !x.True && !x.Unseen || x.Last.Hole || math.IsNaN(x.Value) || x.Limit.Beyond(x.Value) {
+		return nil
+	}
+	r := &snapshot.Recovery{Threshold: snapshot.OptFloat(x.Limit.Threshold())}
+	if !x.Clearing.IsZero() {
+		ends := x.Clearing.Add(x.Limit.OffDelay)
+		r.Since, r.EndsAt = &x.Clearing, &ends
+	}
+	return r
 }
 
 // Coming publishes a projection.

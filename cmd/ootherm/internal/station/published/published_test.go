@@ -172,3 +172,34 @@ func TestUnplaced(t *testing.T) {
 		t.Errorf("%+v", all)
 	}
 }
+
+// An alarm whose value is back within its limit is published with its end; one whose value
+// is past the limit or missing is not.
+func TestRecovery(t *testing.T) {
+	cold := alert.Key{Kind: alert.TemperatureLow, Priority: alert.Critical, Zone: "room"}
+	p := panel.New(nil, time.Minute)
+	p.Step(at)
+	p.Want(map[alert.Key]alert.Limit{cold: {At: 20, Deadband: 0.5, OffDelay: 10 * time.Minute}}, panel.Places{Zones: []string{"room"}}, "")
+	since, ends := at.Add(3*time.Minute), at.Add(13*time.Minute)
+	for i, x := range []struct {
+		celsius float64
+		known   bool
+		want    *snapshot.Recovery
+	}{
+		{19, true, nil},
+		{19.5, true, nil},
+		{20.2, true, &snapshot.Recovery{Threshold: ptr(20.5)}},
+		{30, true, &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(20.5)}},
+		{0, false, nil},
+	} {
+		p.Step(at.Add(time.Duration(i) * time.Minute))
+		p.Show(cold, panel.Reading{Value: x.celsius, Known: x.known})
+		_, all := Alarms(p, at, func(alert.Alarm, *snapshot.Alarm) {})
+		if len(all) != 1 {
+			t.Fatalf("step %d: %d alarms", i, len(all))
+		}
+		if diff := cmp.Diff(x.want, all[0].Recovery); diff != "" {
+			t.Errorf("step %d (-want +got):\n%s", i, diff)
+		}
+	}
+}
