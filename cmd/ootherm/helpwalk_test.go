@@ -74,7 +74,7 @@ ootherm book note found --dam Olive --eggs 2 --box B1 --at 2026-06-12T08:30 --si
 		t.Fatalf("a dam without a kind has a window: %s", got)
 	}
 	w.run("", commandsUnder(t, "no-window", "A dam without a kind"))
-	if got := w.run("", "ootherm windows"); strings.Contains(got, "no window") || !strings.Contains(got, "check ") {
+	if got := w.run("", "ootherm windows"); strings.Contains(got, "no window") || !strings.Contains(got, "hatch window ") {
 		t.Errorf("no window after the walk: %s", got)
 	}
 }

@@ -75,7 +75,7 @@ func Configuration(w io.Writer, path string) error {
 	}
 	describePolicy(say, senders)
 	if len(senders) > 0 && plan.IsLocalLink(p.URL) {
-		say("The link in messages, %s, works at home alone; messages say so.", p.URL)
+		say("The link in messages, %s, works only at home; messages say so.", p.URL)
 	}
 	for _, x := range senders {
 		say("Try it: ootherm check%s --send %q", config.Flag(path), x.Name)
@@ -110,15 +110,15 @@ func Copies(ctx context.Context, w io.Writer, path string, build daemon.Build) e
 	}
 	day := c.Copy.Day.String()
 	if _, err := os.Stat(filepath.Join(c.Station.Data, storage.RecordsName)); errors.Is(err, os.ErrNotExist) {
-		say("The book goes away each %s %s. There is no book yet.", day, destinations(x))
+		say("A copy of the book is made each %s %s. There is no book yet.", day, destinations(x))
 		return nil
 	}
 	copies, at, err := copiesOf(ctx, path, build)
 	if err != nil {
-		say("The book goes away each %s %s. How old the last copy is, is not known: %s", day, destinations(x), err)
+		say("A copy of the book is made each %s %s. How old the last copy is, is not known: %s", day, destinations(x), err)
 		return nil
 	}
-	say("The book goes away each %s %s.", day, destinations(x))
+	say("A copy of the book is made each %s %s.", day, destinations(x))
 	reader := words.Reader{Units: plan.Units, Place: plan.Location}
 	if x.To.Folder != "" && !slices.ContainsFunc(copies, func(k snapshot.Copy) bool { return k.By == "folder" }) {
 		say("The station has only just started and has not looked into %s yet.", x.To.Folder)

@@ -98,6 +98,13 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 		_, err := fmt.Fprintln(w, "All in order.")
 		return err
 	}
+	for _, d := range n.Health.Deliveries {
+		if text := words.Undelivered(r, d, n.At); text != "" {
+			if _, err := fmt.Fprintln(w, text); err != nil {
+				return err
+			}
+		}
+	}
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	for _, a := range n.Alarms {
 		text := words.Alarm(a.Alarm)
@@ -107,9 +114,9 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 		}
 		value := r.Value(text.Quantity, a.Value)
 		priority := words.Priority(a.Priority)
-		if past := r.PastSafe(a, n); past != "" {
+		if past := words.PastSafe(r, a, n); past != "" {
 			value += "; " + past
-		} else if back, figures, recovered := r.Recovered(a, n); recovered {
+		} else if back, figures, recovered := words.Recovered(r, a, n); recovered {
 			text, value, priority = back, figures, "it was "+a.Priority
 		} else if a.Coming != nil {
 			value += "; " + r.Coming(*a.Coming, n.At)
@@ -163,10 +170,12 @@ func windowText(c snapshot.Clutch, r words.Reader) string {
 		return "no window"
 	case c.Window.Late:
 		return r.Window(*c.Window)
-	case c.State == nil || *c.State == snapshot.StateIncubating:
-		return "check " + r.Window(*c.Window)
 	}
-	return *c.State + ": " + r.Window(*c.Window)
+	text := strings.Replace(r.Window(*c.Window), ", likely ", ", most likely ", 1)
+	if c.State == nil || *c.State == snapshot.StateIncubating {
+		return "hatch window " + text
+	}
+	return *c.State + ": " + text
 }
 
 // shareText formats a share; an unknown one is words.Unknown.

@@ -22,8 +22,8 @@ func TestWindowText(t *testing.T) {
 		clutch snapshot.Clutch
 		want   string
 	}{
-		"a window":                       {snapshot.Clutch{Window: &window, State: &states[0]}, "check 12-20 Jun, likely 16 Jun"},
-		"check daily":                    {snapshot.Clutch{Window: &window, State: &states[1]}, "check daily: 12-20 Jun, likely 16 Jun"},
+		"a window":                       {snapshot.Clutch{Window: &window, State: &states[0]}, "hatch window 12-20 Jun, most likely 16 Jun"},
+		"check daily":                    {snapshot.Clutch{Window: &window, State: &states[1]}, "check daily: 12-20 Jun, most likely 16 Jun"},
 		"hatching without a window":      {snapshot.Clutch{State: &states[2]}, "hatching"},
 		"late after a window":            {snapshot.Clutch{Window: &late, State: &states[3]}, "late: was expected by 20 June"},
 		"late from the first forecast":   {snapshot.Clutch{State: &states[3]}, "late"},
@@ -109,6 +109,8 @@ func TestDescribeAlarmsToCome(t *testing.T) {
 		{snapshot.Snapshot{At: at, Health: snapshot.Health{Deliveries: waiting}}, []string{"mail: 2 messages not delivered yet; next try: now.\n" +
 			"hook: 1 message not delivered yet; next try: 09:02. The last try: 404 Not Found\n" +
 			"hook: 1 message refused by the receiver, and not tried again. The last try: 404 Not Found"}},
+		{snapshot.Snapshot{At: at, Health: snapshot.Health{Deliveries: []snapshot.Delivery{{Sender: "mail", Waiting: 1, Err: &said, AlarmsFailSince: &at}}}},
+			[]string{"Alarm messages by mail do not get out since 09:00: 404 Not Found.\nmail: 1 message not delivered yet; next try: now. The last try: 404 Not Found"}},
 		{snapshot.Snapshot{At: at, Pending: []snapshot.PendingAlarm{pending}},
 			[]string{"▲ room", "too warm", "29.0 °C", "critical: go now", "since 08:56", "no alarm yet; raised at 09:06 if it lasts", "temperature-high.critical/room"}},
 	} {

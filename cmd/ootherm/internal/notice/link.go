@@ -17,7 +17,7 @@ func linkScope(link string) string {
 		return " (works on the station itself alone)"
 	}
 	if plan.IsLocalLink(link) {
-		return " (works at home alone)"
+		return " (works only at home)"
 	}
 	return ""
 }

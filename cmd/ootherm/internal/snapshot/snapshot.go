@@ -300,10 +300,15 @@ type Alarm struct {
 	Unit     *string    `json:"unit"`   // of value, limit and peak: celsius, ratio, seconds, celsius-per-hour
 	Stands   bool       `json:"stands"` // the condition holds now, also if the alarm is hidden
 	Seen     bool       `json:"seen"`   // this occurrence was acknowledged
-	Coming   *Coming    `json:"coming"` // predicted passing of a limit
 	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it; of a zone switched off past safe: its value
 	Until    *time.Time `json:"until"`  // end of the quiet time, if it is quiet
-	Recovery *Recovery  `json:"recovery"`
+	AlarmOutlook
+}
+
+// AlarmOutlook is how an alarm goes on.
+type AlarmOutlook struct {
+	Coming   *Coming   `json:"coming"`   // predicted passing of a limit
+	Recovery *Recovery `json:"recovery"` // null: the value is past the limit or missing
 }
 
 // Recovery is how an alarm whose value is back within its limit comes to its end.
@@ -375,6 +380,9 @@ type Delivery struct {
 	NextTry *time.Time `json:"next_try"` // the earliest of them; null: none was tried yet
 	Refused int        `json:"refused"`  // messages that the receiver refused for good; they are not tried again
 	Err     *string    `json:"error"`    // of the last try that failed
+	// AlarmsFailSince is since when a message of a critical alarm or a warning was tried and
+	// does not get out; null: none waits that was tried.
+	AlarmsFailSince *time.Time `json:"alarms_fail_since"`
 }
 
 // Health is the state of the station itself.

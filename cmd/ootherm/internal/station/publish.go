@@ -25,6 +25,7 @@ func (s *Station) snapshot() *snapshot.Snapshot {
 		},
 	}
 	n.Health.Waiting, n.Health.OldestWaiting, n.Health.Deliveries = s.journal.Waiting(context.Background())
+	s.sinceFirstFailure(n.Health.Deliveries)
 	if s.boot.Synchronised {
 		n.Station.Clock = "synchronised"
 	}
@@ -34,4 +35,15 @@ func (s *Station) snapshot() *snapshot.Snapshot {
 	n.Known, n.Alarms = published.Alarms(s.panel, s.now, s.messages.Publish)
 	n.Pending = published.Pending(s.panel)
 	return n
+}
+
+// sinceFirstFailure takes the first failed try of a sender as the time since when its alarms
+// do not get out. After a start, until the first try, it stays the time of the oldest message.
+func (s *Station) sinceFirstFailure(deliveries []snapshot.Delivery) {
+	failures := s.o.failures()
+	for i, d := range deliveries {
+		if x := failures[d.Sender]; d.AlarmsFailSince != nil && x.Err != "" && x.Since.After(*d.AlarmsFailSince) {
+			deliveries[i].AlarmsFailSince = &x.Since
+		}
+	}
 }

@@ -253,7 +253,7 @@ func TestColdRoomIsTold(t *testing.T) {
 		t.Errorf("the critical message lacks %q:\n%s", part, critical.Body)
 	}
 	for _, part := range []string{"▼ ROOM too cold: ", "°F (limit 72.0)", "Since 23:44 (10 min).", "Falling 2.", "Eggs here: 1 box, 3 eggs. Box B1.", "Second probe (dummy): ", "(agrees)", "First: ", "Next message if it passes 68.0 °F, or in 6 h", "68.0 °F about 01:", "), in 1 h ",
-		"To say that you saw it: http://eggroom.local:8080/alarm?key=temperature-low.warning%2Froom (works at home alone)"} {
+		"To say that you saw it: http://eggroom.local:8080/alarm?key=temperature-low.warning%2Froom (works only at home)"} {
 		if !strings.Contains(m.Body, part) {
 			t.Errorf("the message lacks %q:\n%s", part, m.Body)
 		}

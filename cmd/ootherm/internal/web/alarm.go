@@ -61,7 +61,7 @@ func (s alarmPages) page(w http.ResponseWriter, r *http.Request) {
 
 func (s alarmPages) view(a snapshot.Alarm, n *snapshot.Snapshot) alarmView {
 	r, said, at := s.Reader, words.Alarm(a.Alarm), n.At
-	back, figures, recovered := s.Reader.Recovered(a, n)
+	back, figures, recovered := words.Recovered(s.Reader, a, n)
 	if recovered {
 		said = back
 	}
@@ -101,7 +101,7 @@ func (s alarmPages) view(a snapshot.Alarm, n *snapshot.Snapshot) alarmView {
 	if a.Coming != nil {
 		v.Coming = tied(r.Coming(*a.Coming, at))
 	}
-	if past := r.PastSafe(a, n); past != "" {
+	if past := words.PastSafe(r, a, n); past != "" {
 		v.Coming = tied(past)
 	}
 	if recovered {

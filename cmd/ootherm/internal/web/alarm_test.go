@@ -31,13 +31,26 @@ func TestOneAlarmAsks(t *testing.T) {
 	}
 }
 
+// Alarm messages that do not get out stand at the top of the first page from the first
+// failed try on.
+func TestUndeliveredAlarmStandsFirst(t *testing.T) {
+	n := season()
+	since, why := at.Add(-10*time.Minute), "dial tcp 192.0.2.1:587: connect: connection refused"
+	n.Health.Deliveries = []snapshot.Delivery{{Sender: "mail", Waiting: 1, Err: &why, AlarmsFailSince: &since}}
+	page := get(handler(t, options(n)), "/").Body.String()
+	at := strings.Index(page, "Alarm messages by mail do not get out since 14:20: the server refuses the connection.")
+	if at < 0 || at > strings.Index(page, "</section>") {
+		t.Errorf("at %d of the page", at)
+	}
+}
+
 // Neither the first page nor the alarm's page calls a shelf too cold that is too warm now;
 // the alarm that stands comes first.
 func TestRecoveredAlarmIsNoPresentFault(t *testing.T) {
 	n := season()
 	since, ends := at.Add(-6*time.Minute), at.Add(4*time.Minute)
 	cold := snapshot.Alarm{Key: "temperature-low.critical/room", Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "critical", State: "active",
-		Since: at.Add(-time.Hour), Value: ptr(36.5), Limit: ptr(27.0), Stands: true, Recovery: &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(27.2)}}
+		Since: at.Add(-time.Hour), Value: ptr(36.5), Limit: ptr(27.0), Stands: true, AlarmOutlook: snapshot.AlarmOutlook{Recovery: &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(27.2)}}}
 	n.Alarms = []snapshot.Alarm{cold}
 	n.Pending[0].Value, n.Pending[0].Limit = ptr(36.5), ptr(29.0)
 	o := options(n)

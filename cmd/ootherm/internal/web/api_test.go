@@ -83,7 +83,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("unplaced[].eggs[].", "egg slot fate")
 	add("unplaced[].laid.", "earliest latest")
 	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled silent_buses copies deliveries")
-	add("health.deliveries[].", "sender waiting next_try refused error")
+	add("health.deliveries[].", "sender waiting next_try refused error alarms_fail_since")
 	for k := range want {
 		if !got[k] {
 			t.Errorf("%s is missing", k)

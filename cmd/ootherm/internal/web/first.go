@@ -18,6 +18,7 @@ type frame struct {
 	Title, Station, Version string
 	At, AtISO               string
 	Trouble                 []string // with the station itself
+	Undelivered             []string // of senders whose alarm messages do not get out
 	Home                    bool     // this is the first page
 	Notice                  string   // of what is shown; empty: none
 	Leave                   bool     // there is a passphrase, so one can leave
@@ -120,6 +121,11 @@ func (s *server) frame(n *snapshot.Snapshot, title string) frame {
 	}
 	if n.Station.Clock == "unverified" {
 		f.Trouble = append(f.Trouble, "The time of day is not verified: no time server has answered since the start. Dates and windows may be off.")
+	}
+	for _, d := range n.Health.Deliveries {
+		if t := words.Undelivered(s.Reader, d, n.At); t != "" {
+			f.Undelivered = append(f.Undelivered, t)
+		}
 	}
 	if n.Health.Waiting > 0 {
 		t := words.Count(n.Health.Waiting, "message", "messages") + " waiting to be delivered"

@@ -148,7 +148,7 @@ func season() *snapshot.Snapshot {
 		Alarms: []snapshot.Alarm{
 			{Key: "probe-silent.warning/incubator/probe:door", Alarm: "probe-silent", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("incubator"), Probe: ptr("door")}, Priority: "warning", State: "acknowledged", Since: at.Add(-85 * time.Minute), Value: ptr(5400.0), Limit: ptr(600.0)},
 			{Key: "temperature-high.warning/room", Alarm: "temperature-high", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "warning", State: "active", Since: at.Add(-22 * time.Minute), Value: ptr(25.8), Limit: ptr(24.4444), Peak: ptr(25.9), Unit: ptr("celsius"), Stands: true,
-				Coming: &snapshot.Coming{Limit: 26.6667, About: at.Add(50 * time.Minute), Earliest: at.Add(30 * time.Minute), Latest: ptr(at.Add(80 * time.Minute))}},
+				AlarmOutlook: snapshot.AlarmOutlook{Coming: &snapshot.Coming{Limit: 26.6667, About: at.Add(50 * time.Minute), Earliest: at.Add(30 * time.Minute), Latest: ptr(at.Add(80 * time.Minute))}}},
 			{Key: "drift-up.warning/room", Alarm: "drift-up", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "warning", State: "returned", Since: at.Add(-55 * time.Minute), Value: ptr(24.1), Limit: ptr(24.4444)},
 			{Key: "humidity-low.notice/incubator", Alarm: "humidity-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("incubator")}, Priority: "notice", State: "shelved", Since: at.Add(-3 * time.Hour), Value: ptr(0.43), Limit: ptr(0.45), Until: ptr(at.Add(40 * time.Minute)), Stands: true},
 			{Key: "cumulative.critical/box:B2", Alarm: "cumulative", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room"), Box: ptr("B2")}, Priority: "critical", State: "acknowledged", Since: at.Add(-25 * time.Hour), Value: ptr(36600.0), Limit: ptr(36000.0), Unit: ptr("seconds"), Stands: true, Seen: true,

@@ -41,7 +41,7 @@ func (s firstPage) lay(n *snapshot.Snapshot) []damView {
 
 func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 	r := s.Reader
-	v := damView{Name: d.Dam, Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "nothing to go by", kindSilent}}
+	v := damView{Name: d.Dam, Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "note her pairing or a clutch", kindSilent}}
 	switch {
 	case d.LastLaid != nil:
 		v.Last = "Last clutch " + r.Days(d.LastLaid.Earliest, d.LastLaid.Latest)

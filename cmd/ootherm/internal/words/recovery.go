@@ -39,7 +39,7 @@ func FirstOnRecovery(kind alert.Kind, pastOther bool) string {
 // Recovered gives the text of an alarm whose value is back within its limit, and how it
 // stands now: "was too cold until 17:27", "now 80.1 °F, over in 4 min if it stays". It is
 // false for any other alarm.
-func (r Reader) Recovered(a snapshot.Alarm, n *snapshot.Snapshot) (text AlarmText, figures string, recovered bool) {
+func Recovered(r Reader, a snapshot.Alarm, n *snapshot.Snapshot) (text AlarmText, figures string, recovered bool) {
 	other, _ := otherSide(alert.Kind(a.Alarm))
 	if a.Recovery == nil || other == "" {
 		return AlarmText{}, "", false
@@ -130,7 +130,7 @@ func samePlace(a, b snapshot.AlarmPlace) bool {
 
 // PastSafe says of a warning whose value is past the safe limit when its critical alarm
 // follows: "Above safe (91.4 °F). Critical in 9 min." It is empty for any other alarm.
-func (r Reader) PastSafe(a snapshot.Alarm, n *snapshot.Snapshot) string {
+func PastSafe(r Reader, a snapshot.Alarm, n *snapshot.Snapshot) string {
 	side := ""
 	switch alert.Kind(a.Alarm) {
 	case alert.TemperatureHigh:

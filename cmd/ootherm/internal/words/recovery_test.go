@@ -16,7 +16,7 @@ func TestRecovered(t *testing.T) {
 	ptr := func(v float64) *float64 { return &v }
 	alarm := func(kind string, value, limit, threshold float64) snapshot.Alarm {
 		return snapshot.Alarm{Alarm: kind, AlarmPlace: snapshot.AlarmPlace{Zone: &zone}, Priority: "critical", State: "active", Stands: true,
-			Value: ptr(value), Limit: ptr(limit), Recovery: &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(threshold)}}
+			Value: ptr(value), Limit: ptr(limit), AlarmOutlook: snapshot.AlarmOutlook{Recovery: &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(threshold)}}}
 	}
 	pending := func(zone, kind string, value, limit float64) []snapshot.PendingAlarm {
 		return []snapshot.PendingAlarm{{Alarm: kind, AlarmPlace: snapshot.AlarmPlace{Zone: &zone}, Priority: "warning", RaisedAt: raised, Value: ptr(value), Limit: ptr(limit)}}
@@ -50,12 +50,12 @@ func TestRecovered(t *testing.T) {
 		"was too damp": {alarm("humidity-high", 0.7, 0.9, 0.88), snapshot.Snapshot{}, Other, "was too damp until 17:27", "now 70 %, over in 4 min if it stays", firstHold},
 	} {
 		x.n.At = now
-		text, figures, ok := Reader{Place: time.UTC}.Recovered(x.a, &x.n)
+		text, figures, ok := Recovered(Reader{Place: time.UTC}, x.a, &x.n)
 		if !ok || text.Shape != x.shape || text.Wrong != x.wrong || figures != x.figures || text.First != x.first {
 			t.Errorf("%s: %v %q %q %q %q", name, ok, text.Shape, text.Wrong, figures, text.First)
 		}
 	}
-	if _, _, ok := (Reader{}).Recovered(stands, &snapshot.Snapshot{At: now}); ok {
+	if _, _, ok := Recovered(Reader{}, stands, &snapshot.Snapshot{At: now}); ok {
 		t.Error("an alarm whose value is past its limit has recovered")
 	}
 }
@@ -66,11 +66,11 @@ func TestPastSafe(t *testing.T) {
 	value, safe := 33.5, 33.0
 	warning := snapshot.Alarm{Alarm: "temperature-high", Priority: "warning", Value: &value}
 	n := &snapshot.Snapshot{At: now, Pending: []snapshot.PendingAlarm{{Alarm: "temperature-high", Priority: "critical", RaisedAt: now.Add(9 * time.Minute), Limit: &safe}}}
-	if got, want := (Reader{}).PastSafe(warning, n), "Above safe (33.0 °C). Critical in 9 min."; got != want {
+	if got, want := PastSafe(Reader{}, warning, n), "Above safe (33.0 °C). Critical in 9 min."; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	safe = 34
-	if got := (Reader{}).PastSafe(warning, n); got != "" {
+	if got := PastSafe(Reader{}, warning, n); got != "" {
 		t.Errorf("below safe it says %q", got)
 	}
 }

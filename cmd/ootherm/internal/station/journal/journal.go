@@ -233,6 +233,10 @@ func addWaiting(d snapshot.Delivery, m alert.Message) snapshot.Delivery {
 	if m.LastErr != "" {
 		d.Err = &m.LastErr
 	}
+	urgent := m.Priority == alert.Critical || m.Priority == alert.Warning
+	if at := m.At; urgent && m.Attempts > 0 && m.LastErr != "" && (d.AlarmsFailSince == nil || at.Before(*d.AlarmsFailSince)) {
+		d.AlarmsFailSince = &at
+	}
 	return d
 }
 
