@@ -119,7 +119,7 @@ func plain(*composer, alert.Event, *head) {}
 func (h *head) says(wrong string) { h.wrong, h.value = wrong, "" }
 
 func withLimit(c *composer, e alert.Event, h *head) {
-	if c.recovering(e) {
+	if recovering(e) {
 		h.wrong = "was " + h.wrong
 		if since := c.Alarms[e.Key].Clearing; !since.IsZero() {
 			h.wrong += " until " + c.r.Clock(since)

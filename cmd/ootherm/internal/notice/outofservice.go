@@ -27,7 +27,7 @@ func offDetail(c *composer, e alert.Event) []string {
 	if e.Key.Priority != alert.Critical {
 		return []string{c.offText(o)}
 	}
-	return []string{c.offText(o), c.offUnsafe(o)}
+	return []string{c.offText(o), offUnsafe(o)}
 }
 
 // offText names what is out of service, and since when.
@@ -74,7 +74,7 @@ func UnsafeOutOfService(o OutOfService, r words.Reader, now time.Time) string {
 }
 
 // offUnsafe is what to do for eggs where the alarm is off.
-func (c *composer) offUnsafe(o OutOfService) string {
+func offUnsafe(o OutOfService) string {
 	if o.Side == "" {
 		return ""
 	}

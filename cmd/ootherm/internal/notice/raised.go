@@ -29,7 +29,7 @@ func (c *composer) raised(e alert.Event) (subject, body string) {
 	if x := c.Alarms[e.Key].SafeLimit; x != nil {
 		add(c.r.Coming(*x, e.At) + ".")
 	}
-	if c.recovering(e) {
+	if recovering(e) {
 		add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+words.FirstOnRecovery(e.Key.Kind, c.pastOtherSide(e)))
 	} else {
 		if e.ReAlarm {
@@ -45,7 +45,7 @@ func (c *composer) raised(e alert.Event) (subject, body string) {
 
 // recovering reports whether a limit's alarm is called while its value is back within the
 // limit: it was hidden until now, or the value is in the deadband.
-func (c *composer) recovering(e alert.Event) bool {
+func recovering(e alert.Event) bool {
 	l := alert.Limit{At: e.Limit}
 	switch e.Key.Kind {
 	case alert.TemperatureHigh, alert.HumidityHigh:
