@@ -117,7 +117,7 @@ folder = "`+stick+`"
 	r.start()
 	eventually(t, "the book is mailed", func() bool { return len(mail.attached(t)) > 0 })
 	eventually(t, "the book is in the folder", func() bool { all, err := os.ReadDir(stick); return err == nil && len(all) == 1 })
-	eventually(t, "the delivery is noted", func() bool { return r.now().Health.Waiting == 0 })
+	eventually(t, "the delivery is noted", func() bool { h := r.now().Health; return h.Waiting == 0 && len(h.Copies) == 2 })
 	r.end(syscall.SIGKILL)
 	r.start()
 	eventually(t, "it has looked into the folder", func() bool { return len(r.now().Health.Copies) == 2 })
