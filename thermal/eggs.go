@@ -48,9 +48,10 @@ func (o *Outlook) eggs(h Heat) Eggs {
 	need := math.Exp(b.LogDays + b.House + b.Dam)
 	before, since := o.sum.Exposure(&h.Before, o.coming.mean), o.sum.Exposure(&h.Since, o.coming.mean)
 	lay := before.Days() / need
+	heat := math.Max(need, before.Days()/2+since.Days()) // heat beyond the need adds no error
 	e := Eggs{
 		Waiting: 1, Look: o.now, Shares: []float64{1}, Known: b.Known(),
-		Lay: lay * lay / 12, Gaps: (since.GapVariance() + before.GapVariance()/4) / (need * need),
+		Lay: lay * lay / 12, Gaps: (since.GapVariance() + before.GapVariance()/4) / (heat * heat),
 	}
 	flat := [...]int{iLevel, iHouse, iDam}
 	n := Need{Weight: 1, Mean: []float64{b.LogDays + b.House + b.Dam, b.Slope, b.Bend, 0}, Egg: math.Sqrt(EggSD*EggSD - DamSD*DamSD), Unlearned: 1}

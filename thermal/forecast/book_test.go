@@ -147,18 +147,7 @@ func daysOf(at time.Time) float64 { return at.Sub(laid).Hours() / 24 }
 // on is the forecast of a clutch on a day.
 func on(t testing.TB, c, day float64, id string, layings ...laying) forecast.Hatch {
 	t.Helper()
-	h := houseAt(t, c, day, layings...)
-	for _, g := range h.Groups {
-		if g.Clutch == id {
-			x, ok := forecast.New().Next(h).Of(g)
-			if !ok {
-				t.Fatalf("%s has no forecast", id)
-			}
-			return x
-		}
-	}
-	t.Fatalf("the book has no %s", id)
-	return forecast.Hatch{}
+	return hatchOf(t, houseAt(t, c, day, layings...), id)
 }
 
 func hatched(day float64) fate { return fate{day, "hatched"} }

@@ -95,7 +95,7 @@ func (f *Forecast) Belief(h House, g *track.Group) (thermal.Belief, error) {
 func (f *Forecast) Next(h House) *Forecast {
 	k := f.knowledge(h)
 	next := &Forecast{At: h.Now, priors: f.priors, hatches: make(map[string]Hatch, len(h.Groups)), inferred: cache{}}
-	r := reading{
+	r := windowMaker{
 		knowledge: k, curve: k.infer(false, f.inferred, next.inferred), line: k.infer(true, f.inferred, next.inferred),
 		outlooks: map[outlookKey]*thermal.Outlook{},
 	}

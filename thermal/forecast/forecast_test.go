@@ -107,7 +107,7 @@ func houseOf(t *testing.T, days int, clutches ...clutch) forecast.House {
 }
 
 // hatchOf is the forecast of the first group of a clutch.
-func hatchOf(t *testing.T, h forecast.House, clutch string) forecast.Hatch {
+func hatchOf(t testing.TB, h forecast.House, clutch string) forecast.Hatch {
 	t.Helper()
 	for _, g := range h.Groups {
 		if g.Clutch == clutch {

@@ -13,8 +13,8 @@ import (
 	"example.com/ootherm/thermal/track"
 )
 
-// reading makes windows from what was inferred, by the curve and by the line.
-type reading struct {
+// windowMaker makes windows from what was inferred, by the curve and by the line.
+type windowMaker struct {
 	*knowledge
 	curve, line *inference
 	outlooks    map[outlookKey]*thermal.Outlook
@@ -29,7 +29,7 @@ type outlookKey struct {
 }
 
 // hatch is the forecast of a group.
-func (r *reading) hatch(g *track.Group, p profile.Profile, before Hatch) Hatch {
+func (r *windowMaker) hatch(g *track.Group, p profile.Profile, before Hatch) Hatch {
 	i := r.curve.at[g.ID()]
 	h := Hatch{Heat: r.curve.groups[i].heat}
 	if r.curve.now == nil || r.line.now == nil {
@@ -50,7 +50,7 @@ func (r *reading) hatch(g *track.Group, p profile.Profile, before Hatch) Hatch {
 }
 
 // window is a group's window by one model, and the belief behind it.
-func (r *reading) window(n *inference, i int) (thermal.Window, thermal.Belief) {
+func (r *windowMaker) window(n *inference, i int) (thermal.Window, thermal.Belief) {
 	s := n.groups[i]
 	open := n.needs(n.open, i)
 	b, known := n.belief(i, open)
@@ -129,7 +129,7 @@ const halfPipToHatch = pipToHatch * 30 / 100
 
 // pipped is the window of a group of which an egg has pipped: it hatches soon or never. Its
 // mates keep their own late-after.
-func (r *reading) pipped(g *track.Group, w thermal.Window, at time.Time) thermal.Window {
+func (r *windowMaker) pipped(g *track.Group, w thermal.Window, at time.Time) thermal.Window {
 	if !w.Exists() {
 		return w
 	}
@@ -159,7 +159,7 @@ func (r *reading) pipped(g *track.Group, w thermal.Window, at time.Time) thermal
 }
 
 // because says what a window rests on.
-func (r *reading) because(g *track.Group, p profile.Profile, b thermal.Belief, i int, w thermal.Window) []string {
+func (r *windowMaker) because(g *track.Group, p profile.Profile, b thermal.Belief, i int, w thermal.Window) []string {
 	all := slices.Clone(w.Because)
 	if w.None != "" {
 		all = append(all, w.None)

@@ -16,7 +16,7 @@ import (
 // inference is what all eggs of a house say together, by one model of the rate.
 type inference struct {
 	kinds  []*kind
-	groups []*said
+	groups []*groupEvidence
 	at     map[string]int // a group's place among the groups
 	// sources numbers the probes among the globals, in the order in which groups feel them.
 	sources map[track.Source]int
@@ -59,7 +59,7 @@ func (k *knowledge) infer(straight bool, last, used cache) *inference {
 				x.linearise(open.slope[i], open.bend[i])
 			}
 		}
-		k.sayAll(n)
+		k.assessAll(n)
 	}
 	now := last[nowKey]
 	if now == nil {
@@ -80,7 +80,7 @@ func (k *knowledge) inferOpen(n *inference) *solved {
 		if !ok || !n.relinearise(mean) {
 			break
 		}
-		k.sayAll(n)
+		k.assessAll(n)
 	}
 	s := &solved{}
 	s.posterior, _ = joint.Infer(n.problem(openEvidence), nil)
@@ -90,9 +90,9 @@ func (k *knowledge) inferOpen(n *inference) *solved {
 	return s
 }
 
-func openEvidence(s *said) *evidence { return &s.open }
+func openEvidence(s *groupEvidence) *evidence { return &s.open }
 
-func nowEvidence(s *said) *evidence { return &s.now }
+func nowEvidence(s *groupEvidence) *evidence { return &s.now }
 
 // relinearise moves the rates of the kinds to a mean of the globals. It reports whether one
 // moved.
@@ -132,31 +132,31 @@ func (k *knowledge) gather(straight bool) *inference {
 			kinds[g.Profile] = x
 		}
 		x.hatched += g.Born
-		n.groups = append(n.groups, &said{g: g, kind: x, heat: k.heat(g, t), track: t, biases: k.biases(g)})
+		n.groups = append(n.groups, &groupEvidence{g: g, kind: x, heat: k.heat(g, t), track: t, biases: k.biases(g)})
 	}
 	n.kinds = slices.Collect(maps.Values(kinds))
-	k.sayAll(n)
+	k.assessAll(n)
 	return n
 }
 
-func (k *knowledge) sayAll(n *inference) {
+func (k *knowledge) assessAll(n *inference) {
 	f := fatesOf(k.Groups)
 	for _, s := range n.groups {
-		k.say(s, f[s.g.Clutch])
+		k.assess(s, f[s.g.Clutch])
 	}
 }
 
 // order puts kinds, dams, clutches and groups in the order of their content, so that
 // neither a name nor the order of the book has a part in any sum.
 func (n *inference) order() {
-	contents := map[*said][]float64{}
+	contents := map[*groupEvidence][]float64{}
 	for _, s := range n.groups {
 		contents[s] = s.content(openEvidence, nowEvidence)
 	}
-	byContent := func(a, b *said) int { // of two that say the same, either may be first, but always the same one
+	byContent := func(a, b *groupEvidence) int { // of two that say the same, either may be first, but always the same one
 		return cmp.Or(slices.Compare(contents[a], contents[b]), cmp.Compare(a.g.ID(), b.g.ID()))
 	}
-	clutches, dams := map[string][]*said{}, map[string][][]*said{}
+	clutches, dams := map[string][]*groupEvidence{}, map[string][][]*groupEvidence{}
 	for _, s := range n.groups {
 		clutches[s.g.Clutch] = append(clutches[s.g.Clutch], s)
 	}
@@ -165,12 +165,12 @@ func (n *inference) order() {
 		dam := damOf(c[0].g)
 		dams[dam] = append(dams[dam], c)
 	}
-	compareClutches := func(a, b []*said) int { return slices.CompareFunc(a, b, byContent) }
+	compareClutches := func(a, b []*groupEvidence) int { return slices.CompareFunc(a, b, byContent) }
 	all := slices.Collect(maps.Values(dams))
 	for _, d := range all {
 		slices.SortStableFunc(d, compareClutches)
 	}
-	slices.SortStableFunc(all, func(a, b [][]*said) int { return slices.CompareFunc(a, b, compareClutches) })
+	slices.SortStableFunc(all, func(a, b [][]*groupEvidence) int { return slices.CompareFunc(a, b, compareClutches) })
 	n.groups = n.groups[:0]
 	clutch := 0
 	for dam, d := range all {
@@ -201,7 +201,7 @@ func (n *inference) order() {
 }
 
 // problem lays the inference out.
-func (n *inference) problem(of func(*said) *evidence) joint.Problem {
+func (n *inference) problem(of func(*groupEvidence) *evidence) joint.Problem {
 	p := joint.Problem{Globals: 1 + 3*len(n.kinds) + len(n.sources)}
 	p.Priors = append(p.Priors, joint.Normal{First: houseGlobal, Covariance: [][]float64{{thermal.HouseSD * thermal.HouseSD}}})
 	for _, x := range n.kinds {
@@ -240,7 +240,7 @@ func (n *inference) problem(of func(*said) *evidence) joint.Problem {
 }
 
 // content is a hash of all that an inference over some evidence sees.
-func (n *inference) content(of ...func(*said) *evidence) [sha256.Size]byte {
+func (n *inference) content(of ...func(*groupEvidence) *evidence) [sha256.Size]byte {
 	h := sha256.New()
 	var b [8]byte
 	put := func(v float64) {

@@ -161,10 +161,10 @@ func TestStepByStep(t *testing.T) {
 		h := houseAt(t, room, day, of...)
 		f = f.Next(h)
 		f = f.Next(h)
-		anew := forecast.New().Next(h)
+		fresh := forecast.New().Next(h)
 		for _, g := range h.Groups {
 			x, _ := f.Of(g)
-			y, _ := anew.Of(g)
+			y, _ := fresh.Of(g)
 			if x.Window.CheckFrom.Sub(y.Window.CheckFrom).Abs() > time.Minute || x.Window.Likely.Sub(y.Window.Likely).Abs() > time.Minute || x.Window.LateAfter.Sub(y.Window.LateAfter).Abs() > time.Minute {
 				t.Errorf("%s, day %.0f: %.3f and %.3f", g.Clutch, day, daysOf(x.Window.CheckFrom), daysOf(y.Window.CheckFrom))
 			}

@@ -228,7 +228,7 @@ func TestLastEmptyLook(t *testing.T) {
 		t.Errorf("a look before any: %v", got)
 	}
 	if got, ok := husbandry.LastEmptyLook(b, "Moss", booktest.Time(t, "2026-06-01T00:00:00Z")); ok {
-		t.Errorf("a look at nobody's: %v", got)
+		t.Errorf("a look at a dam without a lay box: %v", got)
 	}
 }
 

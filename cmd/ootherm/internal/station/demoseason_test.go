@@ -5,10 +5,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert/outbox"
-	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/demo"
-	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/sensor"
@@ -27,14 +24,7 @@ const seasonStep = 6 * time.Hour
 func TestDemoSeasonIsToldBeforeItsFirstPip(t *testing.T) {
 	end := time.Date(2026, 6, 10, 12, 0, 0, 0, time.UTC)
 	season := demo.New(end)
-	c, err := config.Parse("demo", []byte(season.Config("127.0.0.1:0", t.TempDir())), probeconfig.Drivers())
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := plan.FromConfig(c)
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := demoPlan(t, season)
 	p.Every = seasonStep
 	entries, err := season.Book()
 	if err != nil {

@@ -18,11 +18,9 @@ import (
 	"example.com/ootherm/thermal/book/ledger"
 )
 
-// The last thirty days of the invented season: one night without a heater, one
-// power cut, and a drift at the end.
-func TestMessagesOfASeason(t *testing.T) {
-	end := time.Date(2026, 6, 10, 12, 0, 0, 0, time.UTC)
-	season := demo.New(end)
+// demoPlan is the plan of the demo's configuration.
+func demoPlan(t *testing.T, season demo.Season) plan.Plan {
+	t.Helper()
 	c, err := config.Parse("demo", []byte(season.Config("127.0.0.1:0", t.TempDir())), probeconfig.Drivers())
 	if err != nil {
 		t.Fatal(err)
@@ -31,6 +29,15 @@ func TestMessagesOfASeason(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return p
+}
+
+// The last thirty days of the invented season: one night without a heater, one
+// power cut, and a drift at the end.
+func TestMessagesOfASeason(t *testing.T) {
+	end := time.Date(2026, 6, 10, 12, 0, 0, 0, time.UTC)
+	season := demo.New(end)
+	p := demoPlan(t, season)
 	p.Every = demo.Every
 	p.Senders = []plan.Sender{{Name: "mail"}}
 	entries, err := season.Book()

@@ -118,7 +118,7 @@ func TestLayBoxesOnTheFirstPage(t *testing.T) {
 	inOrder(t, page,
 		"Lay boxes: look today for Sorrel; Lovage overdue",
 		"Lovage ◆ overdue Was expected by 3 June", "A female straining or overdue: a reptile vet the same day.",
-		"Sorrel ◆ look today Likely 10 June Look daily since 1 June, likely 10 June, by 18 June.", "hers come 32 days apart (3 intervals)",
+		"Sorrel ◆ look today Likely 10 June Look daily since 1 June, likely 10 June, by 18 June.", "she lays every 32 days (3 intervals)",
 		"Tansy ● not yet Look daily from 17 June Look daily from 17 June, likely 29 June, by 14 July.", "Paired 30 May, no clutch yet.",
 		"Hyssop ○ note her pairing or a clutch")
 	if strings.Count(page, "reptile vet") != 1 {

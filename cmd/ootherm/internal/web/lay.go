@@ -52,7 +52,7 @@ func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 		v.Last = "Paired " + r.Date(*d.LastPaired) + ", no clutch yet"
 	}
 	if d.IntervalDays != nil {
-		v.Last += fmt.Sprintf("; hers come %.0f days apart (%s)", *d.IntervalDays, words.Count(d.Intervals, "interval", "intervals"))
+		v.Last += fmt.Sprintf("; she lays every %.0f days (%s)", *d.IntervalDays, words.Count(d.Intervals, "interval", "intervals"))
 	}
 	if d.LookFrom == nil || d.Likely == nil || d.Latest == nil {
 		v.Dates = "Note her pairing or her next clutch, and the days to look are shown"

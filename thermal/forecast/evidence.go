@@ -13,35 +13,8 @@ import (
 	"example.com/ootherm/thermal/track"
 )
 
-// kind is a species in this house, and where its rate is linearised.
-type kind struct {
-	name    string
-	prior   thermal.Belief
-	apart   bool // its development is arrested at first: its days are no measure of the house
-	mean    [3]float64
-	spread  [3][3]float64
-	at      thermal.Belief // the prior with the slope and the bend of the linearisation
-	sum     *thermal.Summation
-	days    map[dayKey]thermal.Sum
-	first   int // its level among the globals
-	hatched int // eggs of it that hatched here
-}
-
-// linearise moves the rate to a slope and a bend.
-func (x *kind) linearise(slope, bend float64) {
-	x.at = x.prior
-	x.at.Slope, x.at.Bend = math.Max(slope, leastSlope), math.Max(bend, leastBend)
-	x.sum, x.days = x.at.Summation(), map[dayKey]thermal.Sum{}
-}
-
-// The least slope and bend of a linearisation keep the rate a rising curve.
-const (
-	leastSlope = 0.01   // a kelvin
-	leastBend  = 0.0005 // a square kelvin
-)
-
-// said is what one group says and what it felt, by one linearisation.
-type said struct {
+// groupEvidence is what one group tells of its need, and what it felt, by one linearisation.
+type groupEvidence struct {
 	g         *track.Group
 	kind      *kind
 	heat      thermal.Heat
@@ -80,8 +53,8 @@ const (
 	lastLook  = lookEvery / 2 // how long ago that is, in the middle
 )
 
-// say works out what a group says.
-func (k *knowledge) say(s *said, f fates) {
+// assess works out what a group tells of its need.
+func (k *knowledge) assess(s *groupEvidence, f fates) {
 	x, g := s.kind, s.g
 	felt := k.felt(x, g, s.heat, s.track)
 	need := math.Exp(x.mean[0])
@@ -117,7 +90,7 @@ func (k *knowledge) say(s *said, f fates) {
 func rounded(v, step float64) float64 { return step * math.Round(v/step) }
 
 // evidence is that of eggs that had not hatched by a time.
-func (k *knowledge) evidence(s *said, felt *felt, at time.Time) evidence {
+func (k *knowledge) evidence(s *groupEvidence, felt *felt, at time.Time) evidence {
 	var e evidence
 	var row thermal.Sum
 	for _, egg := range s.g.Eggs {
@@ -157,13 +130,8 @@ func (k *knowledge) evidence(s *said, felt *felt, at time.Time) evidence {
 // it was is itself not certain (our choice).
 const mostAlive = 0.9
 
-// deviation is a log heat as a deviation of the need from what is published, along a row.
-func (x *kind) deviation(log, slope, bend float64) float64 {
-	return log - slope*(x.at.Slope-x.mean[1]) - bend*(x.at.Bend-x.mean[2]) - x.mean[0]
-}
-
 // hatches adds what eggs say that hatched or pipped. Their row is the group's.
-func (k *knowledge) hatches(s *said, felt *felt) {
+func (k *knowledge) hatches(s *groupEvidence, felt *felt) {
 	type event struct {
 		egg       string
 		low, high thermal.Sum
@@ -220,14 +188,8 @@ func (k *knowledge) hatches(s *said, felt *felt) {
 	}
 }
 
-// allowed is the standard deviation of the log need of one egg by what is published. Only
-// the level counts: it is a limit for slips of the pen.
-func (x *kind) allowed() float64 {
-	return math.Sqrt(x.spread[0][0] + thermal.HouseSD*thermal.HouseSD + thermal.EggSD*thermal.EggSD)
-}
-
 // content is what a group says as numbers, by some evidence, without a name.
-func (s *said) content(of ...func(*said) *evidence) []float64 {
+func (s *groupEvidence) content(of ...func(*groupEvidence) *evidence) []float64 {
 	x := s.kind
 	all := append(x.mean[:], s.lay, s.gaps, s.box, s.dead, s.live, float64(len(s.hatched)))
 	for _, h := range s.hatched {
