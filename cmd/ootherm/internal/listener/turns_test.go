@@ -53,8 +53,9 @@ func TestFewAnswersAreComputedAtOnce(t *testing.T) {
 			ask(w, path, http.NoBody)
 			return w
 		}
-		slow := slowCaller{httptest.NewRecorder(), make(chan struct{})}
+		wait := make(chan struct{})
 		for range 3 {
+			slow := slowCaller{httptest.NewRecorder(), wait}
 			go ask(slow, "/", http.NoBody)
 			go ask(httptest.NewRecorder(), "/reads", slow)
 		}
@@ -74,7 +75,7 @@ func TestFewAnswersAreComputedAtOnce(t *testing.T) {
 		if a, b := <-first, <-second; a != "done" || b != "done" {
 			t.Errorf("they that compute answer %q and %q", a, b)
 		}
-		close(slow.wait)
+		close(wait)
 		synctest.Wait()
 		if len(all) != 0 {
 			t.Errorf("%d turns are still held", len(all))
