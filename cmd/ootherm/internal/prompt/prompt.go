@@ -28,7 +28,14 @@ type Session struct {
 	out   io.Writer
 	ended bool // no more answers follow
 	tty   int  // file descriptor of the terminal; -1: none
+
+	back   bool       // the answer < goes back: see WithBack
+	given  []exchange // the answers so far
+	replay []exchange // answers that are given again, without a question
 }
+
+// exchange is a question and its answer.
+type exchange struct{ question, answer string }
 
 type answer struct {
 	line string
@@ -70,11 +77,76 @@ var ErrNoAnswer = usererr.New("the answers ended before the questions did; nothi
 // ErrStopped is the error of a question whose session was ended, as by Ctrl-C.
 var ErrStopped = usererr.New("stopped; nothing was changed")
 
+// goBack is the answer that goes back to the question before.
+const goBack = "<"
+
+var errBack = errors.New("the question before is asked again")
+
+// WithBack runs the questions of an interview. The answer < goes back to the question
+// before: ask is called again, and gets the answers up to there without showing the
+// questions. So ask must change nothing outside itself until it returns.
+func (t *Session) WithBack(ask func() error) error {
+	t.back = true
+	defer func() { t.back, t.given, t.replay = false, nil, nil }()
+	for {
+		err := ask()
+		if !errors.Is(err, errBack) {
+			return err
+		}
+		t.replay, t.given = t.given, nil
+	}
+}
+
+// dropLast takes back the last answer, with the answers to the same question that were not
+// accepted. It reports whether there was one.
+func (t *Session) dropLast() bool {
+	n := len(t.given)
+	if n == 0 {
+		return false
+	}
+	question := t.given[n-1].question
+	for n > 0 && t.given[n-1].question == question {
+		n--
+	}
+	t.given = t.given[:n]
+	return true
+}
+
 // Say writes a line.
-func (t *Session) Say(format string, a ...any) { fmt.Fprintf(t.out, format+"\n", a...) }
+func (t *Session) Say(format string, a ...any) {
+	if len(t.replay) == 0 {
+		fmt.Fprintf(t.out, format+"\n", a...)
+	}
+}
 
 // Ask asks for a line. The answer is empty for Enter alone.
 func (t *Session) Ask(question string) (string, error) {
+	if len(t.replay) > 0 {
+		x := t.replay[0]
+		t.replay = t.replay[1:]
+		t.given = append(t.given, x)
+		return x.answer, nil
+	}
+	line, err := t.readAnswer(question)
+	if err != nil || !t.back {
+		return line, err
+	}
+	if line != goBack {
+		t.given = append(t.given, exchange{question, line})
+		return line, nil
+	}
+	if n := len(t.given); n > 0 && t.given[n-1].question == question {
+		t.dropLast() // answers to this question that were not accepted
+	}
+	if t.dropLast() {
+		return "", errBack
+	}
+	t.Say("This is the first question.")
+	return t.Ask(question)
+}
+
+// readAnswer shows a question and reads a line.
+func (t *Session) readAnswer(question string) (string, error) {
 	fmt.Fprint(t.out, question, ": ")
 	if t.ended {
 		return "", ErrNoAnswer
@@ -98,7 +170,7 @@ func (t *Session) Ask(question string) (string, error) {
 		line := strings.TrimSpace(a.line)
 		if !utf8.ValidString(line) || strings.ContainsFunc(line, unicode.IsControl) {
 			t.Say("That contained a key that is not a character, such as an arrow; type it once more.")
-			return t.Ask(question)
+			return t.readAnswer(question)
 		}
 		return line, nil
 	case <-t.ctx.Done():
@@ -109,7 +181,7 @@ func (t *Session) Ask(question string) (string, error) {
 
 // Secret asks for a line. A terminal does not show what is typed.
 func (t *Session) Secret(question string) (answer string, err error) {
-	if t.tty >= 0 {
+	if t.tty >= 0 && len(t.replay) == 0 {
 		before, bad := unix.IoctlGetTermios(t.tty, unix.TCGETS)
 		if bad != nil {
 			return "", fmt.Errorf("the terminal: %w", bad)

@@ -46,3 +46,36 @@ func TestCtrlCEndsItsLine(t *testing.T) {
 		t.Errorf("%v after %q", err, out.String())
 	}
 }
+
+// The answer < asks the question before again. Refused answers to either are forgotten, and
+// the questions before them are not shown again.
+func TestBack(t *testing.T) {
+	var out strings.Builder
+	s := New(t.Context(), benchtest.Script(t, "<", "one", "perhaps", "y", "<", "no", "<", "maybe", "<", "<", "two", "y", "z"), &out)
+	var name, last string
+	var sure bool
+	err := s.WithBack(func() (err error) {
+		if name, err = s.Ask("Name"); err != nil {
+			return err
+		}
+		if sure, err = s.Yes("Sure"); err != nil {
+			return err
+		}
+		s.Say("Thank you.")
+		last, err = s.Ask("Last")
+		return err
+	})
+	if err != nil || name != "two" || !sure || last != "z" {
+		t.Errorf("%q, %v, %q, %v after\n%s", name, sure, last, err, out.String())
+	}
+	want := "Name: This is the first question.\nName: Sure [y/N]: \"perhaps\" is neither y nor n.\n" +
+		"Sure [y/N]: Thank you.\nLast: Sure [y/N]: Thank you.\n" + // back, then no
+		"Last: Sure [y/N]: \"maybe\" is neither y nor n.\nSure [y/N]: " + // back, then maybe
+		"Name: This is the first question.\nName: Sure [y/N]: Thank you.\nLast: "
+	if out.String() != want {
+		t.Errorf("shown:\n%s\nwant:\n%s", out.String(), want)
+	}
+	if _, err := s.Ask("After"); err == nil {
+		t.Error("an answer came from nowhere")
+	}
+}

@@ -3,7 +3,6 @@ package setup
 import (
 	"cmp"
 	"context"
-	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -159,17 +158,31 @@ func askSpecies(t *dialog, all []profile.Profile, question, usual string) (profi
 	}
 }
 
-// chooseProbes scans for probes, and asks which to use and how to name them. Where none is
-// chosen, it offers an invented one.
-func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err error) {
+// scanned is what a scan for probes came to.
+type scanned struct {
+	found    []inventory.Found
+	troubles []inventory.Trouble
+}
+
+// scanProbes reads every probe of this machine.
+func scanProbes(ctx context.Context, in inventory.Places) (scanned, error) {
+	s, err := inventory.Take(ctx, in, nil)
+	if err != nil {
+		return scanned{}, err
+	}
+	return scanned{s.Found, s.Troubles}, s.Close()
+}
+
+// chooseProbes asks which of the probes to use and how to name them. Where none is chosen,
+// it offers an invented one.
+func (w *wizard) chooseProbes(t *dialog, scan func() (scanned, error)) error {
 	t.Say("Looking for probes ...")
-	s, err := inventory.Take(ctx, o.Places, nil)
+	s, err := scan()
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, s.Close()) }()
 	r := words.Reader{Units: w.units}
-	for _, f := range s.Found {
+	for _, f := range s.found {
 		t.Say("%s reads %s", probes.Where(f.Settings), probes.Outcome(f.Read[len(f.Read)-1], r))
 		if err := w.askProbe(t, f); err != nil {
 			return err
@@ -183,7 +196,7 @@ func (w *wizard) chooseProbes(ctx context.Context, o Options, t *dialog) (err er
 		}
 		return w.askLimits(t)
 	}
-	for _, x := range s.Troubles {
+	for _, x := range s.troubles {
 		t.Say("%s.\n    %s", words.Capital(x.What), x.Mend)
 	}
 	invented, err := t.Yes("No probe is chosen. Begin with an invented one, to try it all")

@@ -12,6 +12,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/check"
@@ -62,7 +63,12 @@ func Run(ctx context.Context, o Options) error {
 	if config.OutsideService(o.Config) {
 		t.Say("This writes %s. The packaged service reads %s alone: sudo ootherm setup writes that one.", o.Config, config.PackagedPath)
 	}
-	w, err := interview(ctx, o, t)
+	var w *wizard
+	scan := sync.OnceValues(func() (scanned, error) { return scanProbes(ctx, o.Places) })
+	err := t.WithBack(func() (err error) {
+		w, err = interview(o, t, scan)
+		return err
+	})
 	if errors.Is(err, prompt.ErrStopped) {
 		return usererr.New("setup stopped; nothing was changed")
 	}
@@ -131,9 +137,10 @@ type wizard struct {
 }
 
 // interview asks all questions. It writes nothing.
-func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
+func interview(o Options, t *dialog, scan func() (scanned, error)) (*wizard, error) {
 	w := &wizard{readings: map[string]float64{}}
-	t.Say("A few questions; Enter takes what stands in brackets. Nothing is written before the last.")
+	t.Say("A few questions. Enter takes what stands in brackets; < goes back to the question before.")
+	t.Say("Nothing is written before the last.")
 	var units string
 	var err error
 	ask := func(into *string, question func() (string, error)) {
@@ -152,7 +159,7 @@ func interview(ctx context.Context, o Options, t *dialog) (*wizard, error) {
 	if err := w.askPlaces(t); err != nil {
 		return nil, err
 	}
-	if err := w.chooseProbes(ctx, o, t); err != nil {
+	if err := w.chooseProbes(t, scan); err != nil {
 		return nil, err
 	}
 	if err := w.askSenders(t, o.Config); err != nil {

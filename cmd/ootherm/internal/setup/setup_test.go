@@ -62,6 +62,38 @@ func mailServer(t *testing.T) (address string, letter <-chan string) {
 	return l.Addr().String(), got
 }
 
+// The answer < goes back a question, over the scan for probes too. Nothing of the answers that
+// were taken back is written.
+func TestSetupGoesBack(t *testing.T) {
+	places, _ := inventorytest.Board(t)
+	file := filepath.Join(t.TempDir(), "ootherm.toml")
+	data := filepath.Join(t.TempDir(), "data")
+	var out strings.Builder
+	err := Run(t.Context(), Options{
+		Config: file, Places: places, Out: &out, Now: benchtest.Noon,
+		In: benchtest.Script(t, "f", "attic", "<", "egg room", "", "<", "cupboard", "room", "74", "crested gecko", "n",
+			"air", "<", "<", "y", "warm shelf", "shelf", "<", "<", "<", "n", "upper", "-", "-", "-", "-", "-",
+			"", "", data, "", "", "y"),
+	})
+	if err != nil {
+		t.Fatalf("%v after\n%s", err, out.String())
+	}
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, taken := range []string{"attic", "warm shelf", `"air"`} {
+		if strings.Contains(string(text), taken) {
+			t.Errorf("%s was taken back and is written:\n%s", taken, text)
+		}
+	}
+	for _, given := range []string{"egg room", "cupboard", "upper"} {
+		if !strings.Contains(string(text), `"`+given+`"`) {
+			t.Errorf("%s is not written:\n%s", given, text)
+		}
+	}
+}
+
 // A breeder's answers, slips included, give a configuration that check accepts. It holds
 // the probes that answered, and a test message goes out.
 func TestSetupWritesWhatWasAnswered(t *testing.T) {

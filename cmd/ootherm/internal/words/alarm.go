@@ -204,7 +204,7 @@ func (r Reader) State(state string, until, at time.Time) string {
 	case "acknowledged":
 		return "seen"
 	case "returned":
-		return "back in band, not yet seen"
+		return "over, not yet seen"
 	case "shelved":
 		if until.IsZero() {
 			return "quiet for a while"

@@ -89,7 +89,7 @@ const steadySlope = 0.1
 func (r Reader) Trend(kelvin float64) string {
 	switch {
 	case math.IsNaN(kelvin) || math.IsInf(kelvin, 0):
-		return "trend " + Unknown
+		return "no trend yet"
 	case kelvin >= steadySlope:
 		return "rising " + r.PerHour(kelvin)
 	case kelvin <= -steadySlope:
@@ -179,6 +179,9 @@ func (r Reader) Developed(share float64) string { return percent(share) + " of t
 
 // Observed formats the share of the time that was measured, rounded down.
 func (r Reader) Observed(share float64) string {
+	if share < 0.01 {
+		return "measured under 1 % of the time"
+	}
 	return "measured " + percent(share) + " of the time"
 }
 
