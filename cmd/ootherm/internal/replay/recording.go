@@ -85,7 +85,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 	}
 	r := Replay{
 		Plan: plan, Rows: rows, Start: found.start, Entries: o.Entries, Until: o.Until,
-		KeepGoing: o.KeepGoing, Version: o.Version,
+		KeepGoing: o.KeepGoing, Version: o.Version, RateLimit: rateLimit(c, plan),
 	}
 	if o.Progress != nil {
 		r.Progress = func(n int) { o.Progress(float64(n) / float64(found.rows)) }

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"time"
 
+	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -36,13 +37,15 @@ type Replay struct {
 	Until     time.Time // zero: until the last reading or entry
 	KeepGoing bool      // count bad rows instead of stopping at the first one
 	Version   string
-	Progress  func(rows int) // called now and then; may be nil
+	Progress  func(rows int)  // called now and then; may be nil
+	RateLimit alert.RateLimit // of the one recipient
 }
 
 // Result is the state of the station at the end of a replay, and what happened until then.
 type Result struct {
 	Now      *snapshot.Snapshot `json:"now"`
 	Events   []snapshot.Event   `json:"events"`
+	Messages []Message          `json:"messages"` // that one recipient received
 	Readings Counts             `json:"readings"`
 	After    string             `json:"-"` // says which entries lie after the last reading; empty: none
 }
@@ -55,7 +58,7 @@ type Counts struct {
 
 // Run replays the recording. It stops at the first bad row unless KeepGoing is set.
 func (r Replay) Run(ctx context.Context) (Result, error) {
-	result := Result{Events: []snapshot.Event{}, Readings: Counts{Rejected: map[string]int{}}}
+	result := Result{Events: []snapshot.Event{}, Messages: []Message{}, Readings: Counts{Rejected: map[string]int{}}}
 	start := r.Start
 	entries := slices.Clone(r.Entries)
 	slices.SortStableFunc(entries, func(a, b book.Entry) int { return a.At.Compare(b.At) })
@@ -67,20 +70,22 @@ func (r Replay) Run(ctx context.Context) (Result, error) {
 	if _, err := past.Begin(boot.ID, boot.Start, 0, true); err != nil {
 		return result, err
 	}
+	to := &recipient{store: outbox.NewMemory(), limit: r.RateLimit, received: []Message{}}
 	s, err := station.New(ctx, station.Options{
-		Plan: r.Plan, Boot: boot, Version: r.Version,
-		Stores:        station.Stores{History: past, Ledger: ledger.Memory(), Journal: outbox.NewMemory()},
+		Plan: only(r.Plan), Boot: boot, Version: r.Version,
+		Stores:        station.Stores{History: past, Ledger: ledger.Memory(), Journal: to.store},
 		OnEvent:       func(e snapshot.Event) { result.Events = append(result.Events, e) },
 		ForecastEvery: 24 * time.Hour, PublishEvery: 365 * 24 * time.Hour,
 	}, start)
 	if err != nil {
 		return result, err
 	}
-	p := player{Replay: r, s: s, boot: boot, entries: entries, result: &result}
+	p := player{Replay: r, s: s, boot: boot, entries: entries, result: &result, to: to}
 	if err := p.play(ctx); err != nil {
 		return result, err
 	}
 	s.Refresh()
+	result.Messages = to.received
 	result.Now = s.Now()
 	for cause, n := range s.Refused() {
 		result.Readings.Rejected[cause] += n
@@ -98,6 +103,7 @@ type player struct {
 	batch   []sensor.Reading
 	at      time.Time // of the batch
 	result  *Result
+	to      *recipient
 	rows    int
 }
 
@@ -178,7 +184,7 @@ func (p *player) finish(ctx context.Context) error {
 	if err := p.advance(ctx, end); err != nil {
 		return err
 	}
-	return p.s.Tick(ctx, end)
+	return p.tick(ctx, end)
 }
 
 // flush gives the station the readings of one instant.
@@ -188,7 +194,10 @@ func (p *player) flush(ctx context.Context) error {
 	}
 	err := p.s.Observe(ctx, p.batch)
 	p.batch = p.batch[:0]
-	return err
+	if err != nil {
+		return err
+	}
+	return p.deliver(ctx)
 }
 
 // advance moves the station's time. On the way it notes entries at their times, and ticks
@@ -209,7 +218,7 @@ func (p *player) advance(ctx context.Context, to time.Time) error {
 		if !next.Before(to) {
 			return nil
 		}
-		if err := p.s.Tick(ctx, next); err != nil {
+		if err := p.tick(ctx, next); err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,83 @@
+package replay_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/replay"
+)
+
+// nightFailure is a recording of a room that is well for two days and whose heater dies at
+// 23:00.
+func nightFailure() string {
+	var b strings.Builder
+	b.WriteString("time,probe,temperature_c\n")
+	start := time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)
+	for at := start; at.Before(start.Add(60 * time.Hour)); at = at.Add(time.Minute) {
+		c := 23.5
+		if since := at.Sub(start.Add(47 * time.Hour)); since > 0 {
+			c -= 10 * (1 - math.Exp(-since.Hours()/6))
+		}
+		fmt.Fprintf(&b, "%s,air,%.2f\n", at.Format(time.RFC3339), c)
+	}
+	return b.String()
+}
+
+// A replay gives the messages that one recipient would receive: at the pace and in the quiet
+// hours of the configuration's sender, in the order in which they are sent.
+func TestReplayGivesMessages(t *testing.T) {
+	const zone = `
+[[probe]]
+name = "air"
+[[zone]]
+name = "room"
+kind = "room"
+probes = ["air"]
+wanted = { low = "22C", high = "25C" }
+safe = { low = "20C", high = "27C" }
+`
+	const sender = `[[sender]]
+name = "hook"
+kind = "webhook"
+url = "https://hooks.example.org/x"
+quiet = { from = "22:00", to = "07:00" }
+`
+	readings := write(t, "night.csv", nightFailure())
+	for name, c := range map[string]struct{ config, early string }{
+		"no sender: the defaults": {zone, "warning"},
+		"quiet hours":             {zone + sender, "critical"},
+	} {
+		r := replayed(t, replay.Options{Config: write(t, "c.toml", c.config), Readings: readings})
+		if len(r.Messages) < 3 || len(r.Messages) > 20 {
+			t.Errorf("%s: %d messages", name, len(r.Messages))
+			continue
+		}
+		first := r.Messages[0]
+		if first.Priority != c.early || first.Zone == nil || *first.Zone != "room" || !strings.HasPrefix(first.Body, first.Subject) {
+			t.Errorf("%s: the first message is %+v", name, first)
+		}
+		for i, m := range r.Messages[1:] {
+			if m.At.Before(r.Messages[i].At) {
+				t.Errorf("%s: message %d goes before the one before it", name, i+1)
+			}
+			if night := m.At.Hour() >= 22 || m.At.Hour() < 7; night && name == "quiet hours" && m.Priority != "critical" {
+				t.Errorf("%s: %s, %s at %s", name, m.Priority, m.Subject, m.At)
+			}
+		}
+		var shown struct{ Messages []map[string]any }
+		if out, err := json.Marshal(r); err != nil {
+			t.Error(err)
+		} else if err := json.Unmarshal(out, &shown); err != nil || len(shown.Messages) != len(r.Messages) {
+			t.Errorf("%s: as JSON %d messages, %v", name, len(shown.Messages), err)
+		}
+		for _, field := range []string{"at", "zone", "priority", "subject", "body"} {
+			if shown.Messages[0][field] == nil {
+				t.Errorf("%s: a message has no %s", name, field)
+			}
+		}
+	}
+}
