@@ -95,7 +95,7 @@ var layers = []struct {
 	why      string
 	packages []string
 }{
-	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "rebuild", "listener", "dialer"}},
+	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "rebuild", "listener", "dialer", "web/chart"}},
 	{"it says who may use a file, and prints the command that helps", []string{"permission"}},
 	{"it reads or writes files of one kind", []string{"config", "storage", "atomicfile"}},
 	{"it keeps one secret in a file", []string{"passphrase"}},
