@@ -20,6 +20,10 @@ type Message struct {
 	Over     bool      `json:"over"`           // it tells of the alarm's end
 	Until    time.Time `json:"until,omitzero"` // not sent after this; zero: it waits for as long as it must
 
+	// Threads are the episodes that it tells of, the message's own first. Empty: of none, as
+	// a test message, or stored before there were threads.
+	Threads []Thread `json:"threads,omitempty"`
+
 	// Attach is the name of the file that goes with it, where the way carries files.
 	// What is in the file is asked for when the message is sent, and not kept here.
 	Attach string `json:"attach,omitempty"`
@@ -119,8 +123,14 @@ func Wait(failed int) time.Duration {
 }
 
 // Payload is the message for a program to read, as JSON: {id, alarm, at, priority,
-// over, subject, body, station}. Alarm is the key's text, empty for a digest.
+// over, subject, body, station, episode, episodes}. Alarm is the key's text, empty for a
+// digest. Episode is the identity of the first of Threads, empty where there is none;
+// episodes are all of them.
 func (m Message) Payload(station string) ([]byte, error) {
+	threads := m.Threads
+	if threads == nil {
+		threads = []Thread{}
+	}
 	b, err := json.Marshal(struct {
 		ID       string    `json:"id"`
 		Alarm    string    `json:"alarm"`
@@ -130,7 +140,9 @@ func (m Message) Payload(station string) ([]byte, error) {
 		Subject  string    `json:"subject"`
 		Body     string    `json:"body"`
 		Station  string    `json:"station"`
-	}{m.ID, m.Alarm, m.At, m.Priority, m.Over, m.Subject, m.Body, station})
+		Episode  string    `json:"episode"`
+		Episodes []Thread  `json:"episodes"`
+	}{m.ID, m.Alarm, m.At, m.Priority, m.Over, m.Subject, m.Body, station, m.Episode(), threads})
 	if err != nil {
 		return nil, fmt.Errorf("message %s as JSON: %w", m.ID, err)
 	}

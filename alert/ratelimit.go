@@ -133,7 +133,7 @@ func Digest(parts []Message) Message {
 	m := parts[0]
 	m.Over = !slices.ContainsFunc(parts, func(p Message) bool { return !p.Over })
 	m.ID = fmt.Sprintf("%s+%d", m.ID, len(parts)-1)
-	m.Alarm = ""
+	m.Alarm, m.Threads = "", threadsOf(parts)
 	m.Subject = fmt.Sprintf("%s, and %d more", m.Subject, len(parts)-1)
 	var b strings.Builder
 	fmt.Fprintf(&b, "%d messages in one.\n", len(parts))

@@ -1,5 +1,14 @@
 // Package alertmanager delivers messages to the receiver of a Prometheus server's
 // alerts, by version 2 of its API: POST /api/v2/alerts.
+//
+// # Decisions
+//
+//   - An episode is one alert from its begin to its end. Its labels have no identity of the
+//     episode, so that a silence set for a zone's side holds for the next episode too; the
+//     annotation has it.
+//   - The priority is a label, because a receiver chooses by labels whom it wakes, and does
+//     not call again when an annotation changes. An episode that gets more urgent ends the
+//     alert of the old priority in the request that begins the new one, so that one stands.
 package alertmanager
 
 import (
@@ -8,8 +17,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
+	"sync"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -36,6 +47,9 @@ type Config struct {
 type Sender struct {
 	c  Config
 	to *post.Receiver
+
+	mu       sync.Mutex
+	standing map[string]alert.Priority // of the alert of each episode that is not over
 }
 
 var _ alert.Sender = (*Sender)(nil)
@@ -53,7 +67,10 @@ func New(c Config) (*Sender, error) {
 	if c.Client == nil {
 		return nil, errors.New("no client")
 	}
-	return &Sender{c, post.To(u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now, c.Client)}, nil
+	return &Sender{
+		c: c, to: post.To(u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now, c.Client),
+		standing: map[string]alert.Priority{},
+	}, nil
 }
 
 // posted is one alert as the API has it.
@@ -65,48 +82,105 @@ type posted struct {
 	GeneratorURL string            `json:"generatorURL,omitempty"`
 }
 
-// alertOf translates a message: what the alarm is makes the labels, which name the
-// alert, and what is said of it the annotations.
-func (s *Sender) alertOf(m alert.Message) (posted, error) {
+// alertsOf translates a message: an alert for each of its episodes. What the episode is makes
+// the labels, which name the alert, and what is said of it the annotations. The alarms of one
+// side of a zone are one alert, by the name of the band's own alarm.
+func (s *Sender) alertsOf(m alert.Message) ([]posted, error) {
+	if len(m.Threads) == 0 {
+		labels, err := labelsOf(m.Alarm, m.Priority)
+		if err != nil {
+			return nil, fmt.Errorf("message %s: %w", m.ID, err)
+		}
+		return []posted{s.alertOf(m, labels, "", m.Over)}, nil
+	}
+	var all []posted
+	for _, t := range m.Threads {
+		labels, err := labelsOf(t.Alarm, t.Priority)
+		if err != nil {
+			return nil, fmt.Errorf("message %s: %w", m.ID, err)
+		}
+		if t.Side != "" {
+			labels = map[string]string{"alertname": string(t.Side.Kind()), "zone": t.Zone}
+		}
+		for _, p := range s.posted(t) {
+			l := maps.Clone(labels)
+			l["priority"] = string(p)
+			all = append(all, s.alertOf(m, l, t.ID, t.Over || p != t.Priority))
+		}
+	}
+	return all, nil
+}
+
+// posted are the priorities with which an episode has an alert that this message changes:
+// the one that it has now, and those that end. Of an episode that is not known since this
+// process began all end with it.
+func (s *Sender) posted(t alert.Thread) []alert.Priority {
+	before, known := s.standing[t.ID]
+	switch {
+	case known && before != t.Priority:
+		return []alert.Priority{t.Priority, before}
+	case !known && t.Over:
+		return []alert.Priority{alert.Critical, alert.Warning, alert.Notice}
+	}
+	return []alert.Priority{t.Priority}
+}
+
+// labelsOf are the labels of an alarm, by its key; without one, those of a message of none.
+func labelsOf(key string, p alert.Priority) (map[string]string, error) {
+	if key == "" {
+		return map[string]string{"alertname": "message", "priority": string(p)}, nil
+	}
+	k, err := alert.ParseKey(key)
+	if err != nil {
+		return nil, err
+	}
+	return map[string]string{
+		"alertname": string(k.Kind), "priority": string(k.Priority),
+		"zone": k.Zone, "box": k.Box, "probe": k.Probe, "clutch": k.Clutch,
+	}, nil
+}
+
+// alertOf is the alert of a message with its labels. Of one that is over only its end is
+// said, and it began by itself.
+func (s *Sender) alertOf(m alert.Message, labels map[string]string, episode string, over bool) posted {
 	p := posted{
-		Labels: map[string]string{"alertname": "message", "station": s.c.Station, "priority": string(m.Priority)},
-		Annotations: map[string]string{
-			"summary": m.Subject, "description": m.Body, "message": m.ID,
-		},
+		Labels:       labels,
+		Annotations:  map[string]string{"summary": m.Subject, "description": m.Body, "message": m.ID, "episode": episode},
 		GeneratorURL: s.c.Link,
 		EndsAt:       m.At,
 	}
-	if m.Alarm != "" {
-		k, err := alert.ParseKey(m.Alarm)
-		if err != nil {
-			return posted{}, fmt.Errorf("message %s: %w", m.ID, err)
-		}
-		p.Labels["alertname"], p.Labels["priority"] = string(k.Kind), string(k.Priority)
-		p.Labels["zone"], p.Labels["box"], p.Labels["probe"], p.Labels["clutch"] = k.Zone, k.Box, k.Probe, k.Clutch
+	p.Labels["station"] = s.c.Station
+	for _, set := range []map[string]string{p.Labels, p.Annotations} { // an empty label is no label
+		maps.DeleteFunc(set, func(_, value string) bool { return value == "" })
 	}
-	for name, value := range p.Labels { // an empty label is no label
-		if value == "" {
-			delete(p.Labels, name)
-		}
-	}
-	if !m.Over { // of one that is over only its end is said, and it began by itself
+	if !over {
 		p.StartsAt, p.EndsAt = &m.At, m.At.Add(s.c.Hold)
 	}
-	return p, nil
+	return p
 }
 
-// Send posts one alert. A 400 is [alert.ErrPermanent]: the receiver read it and
+// Send posts the alerts of a message. A 400 is [alert.ErrPermanent]: the receiver read it and
 // found it wrong.
 func (s *Sender) Send(ctx context.Context, m alert.Message) error {
-	p, err := s.alertOf(m)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	all, err := s.alertsOf(m)
 	if err != nil {
 		return alert.Permanent(err)
 	}
-	body, err := json.Marshal([]posted{p})
+	body, err := json.Marshal(all)
 	if err != nil {
 		return alert.Permanent(fmt.Errorf("message %s as JSON: %w", m.ID, err))
 	}
-	return s.to.Post(ctx, nil, body)
+	if err := s.to.Post(ctx, nil, body); err != nil {
+		return err
+	}
+	for _, t := range m.Threads {
+		if s.standing[t.ID] = t.Priority; t.Over {
+			delete(s.standing, t.ID)
+		}
+	}
+	return nil
 }
 
 func final(status int) bool { return status == http.StatusBadRequest }

@@ -261,9 +261,10 @@ func (s *Sender) one(client *mail.Client, m alert.Message, file []byte, to strin
 	if err := msg.To(to); err != nil {
 		return err
 	}
-	msg.Subject(line(m.Subject))
+	msg.Subject(line(m.Stemmed()))
 	msg.SetDateWithValue(s.c.Now())
 	msg.SetMessageIDWithValue(s.identity(m))
+	s.thread(msg, m.Threads)
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: no holiday notes back
 	if m.Priority == alert.Critical {
 		msg.SetImportance(mail.ImportanceUrgent)
@@ -285,9 +286,31 @@ func (s *Sender) one(client *mail.Client, m alert.Message, file []byte, to strin
 // identity is the Message-ID: the same for the same message, and another for
 // every other of any station that ever wrote to this mailbox.
 func (s *Sender) identity(m alert.Message) string {
-	sum := sha256.Sum256([]byte(s.c.Station + "\x00" + m.ID + "\x00" + m.At.UTC().Format(time.RFC3339Nano)))
+	return s.messageID(m.ID, m.At.UTC().Format(time.RFC3339Nano))
+}
+
+// messageID is a Message-ID made from what names a message or an episode.
+func (s *Sender) messageID(name, more string) string {
+	sum := sha256.Sum256([]byte(s.c.Station + "\x00" + name + "\x00" + more))
 	_, domain, _ := strings.Cut(s.from, "@")
 	return hex.EncodeToString(sum[:16]) + "@" + strings.TrimRight(domain, ">")
+}
+
+// thread has mail programs group the messages of an episode: each replies to the first, whose
+// Message-ID is made from the episode's identity. That one is never sent, since a recipient
+// who gets critical messages alone has another first message than one who gets all. A
+// message of several episodes replies to all of them, and is shown in the first: a References
+// field of several parents is discouraged (RFC 5322 section 3.6.4).
+func (s *Sender) thread(msg *mail.Msg, threads []alert.Thread) {
+	if len(threads) == 0 {
+		return
+	}
+	var parents []string
+	for _, t := range threads {
+		parents = append(parents, "<"+s.messageID("episode", t.ID)+">")
+	}
+	msg.SetGenHeader(mail.HeaderInReplyTo, strings.Join(parents, " "))
+	msg.SetGenHeader(mail.HeaderReferences, parents[0])
 }
 
 // line keeps a subject from becoming two headers.

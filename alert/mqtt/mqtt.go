@@ -12,6 +12,7 @@ import (
 	"net"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/eclipse/paho.golang/packets"
@@ -23,7 +24,7 @@ import (
 // Config says where the broker is.
 type Config struct {
 	URL          string // mqtt://host:1883 or mqtts://host:8883, without a user
-	Topic        string // messages go below it, by priority: TOPIC/critical ...; empty: "ootherm"
+	Topic        string // messages go below it; see Sender. Empty: "ootherm"
 	User         string
 	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
 	CAFile       string // certificates (PEM) that vouch for an mqtts broker, read at each attempt; empty: the system's
@@ -33,7 +34,10 @@ type Config struct {
 	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 }
 
-// Sender publishes messages at quality of service 1: the broker has answered for
+// Sender publishes each message by its priority, under TOPIC/critical, TOPIC/warning or
+// TOPIC/notice, and by its episodes, under TOPIC/episode/ZONE/SIDE: one topic for each zone
+// and side, as TOPIC/episode/egg room/too-cold. Both have the same payload and the same id.
+// It publishes at quality of service 1: the broker has answered for
 // each. It connects for every message, which at a few a day costs nothing and
 // leaves no connection to die unnoticed.
 type Sender struct {
@@ -81,19 +85,35 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	}
 	defer hangUp()
 	text := byte(1)
-	answer, err := client.Publish(lost, &paho.Publish{QoS: 1, Topic: s.c.Topic + "/" + string(m.Priority), Payload: payload,
-		Properties: &paho.PublishProperties{ContentType: "application/json", PayloadFormat: &text,
-			User: paho.UserProperties{{Key: "id", Value: m.ID}}}})
-	if err != nil {
-		err = fmt.Errorf("publishing at %s: %w", s.url.Host, because(lost, err))
-		if answer != nil && final(answer.ReasonCode) {
-			return alert.Permanent(err)
+	properties := paho.PublishProperties{ContentType: "application/json", PayloadFormat: &text,
+		User: paho.UserProperties{{Key: "id", Value: m.ID}}}
+	for _, t := range m.Threads {
+		properties.User.Add("episode", t.ID)
+	}
+	for _, topic := range topics(m) {
+		answer, err := client.Publish(lost, &paho.Publish{QoS: 1, Topic: s.c.Topic + "/" + topic, Payload: payload, Properties: &properties})
+		if err != nil {
+			err = fmt.Errorf("publishing at %s: %w", s.url.Host, because(lost, err))
+			if answer != nil && final(answer.ReasonCode) {
+				return alert.Permanent(err)
+			}
+			return err
 		}
-		return err
 	}
 	// It is delivered; a farewell that fails changes nothing.
 	_ = client.Disconnect(&paho.Disconnect{})
 	return nil
+}
+
+// topics are where a message is published, below the configured topic.
+func topics(m alert.Message) []string {
+	all := []string{string(m.Priority)}
+	for _, t := range m.Threads {
+		if topic := "episode/" + Level(t.Zone) + "/" + string(t.Side); t.Zone != "" && t.Side != "" && !slices.Contains(all, topic) {
+			all = append(all, topic)
+		}
+	}
+	return all
 }
 
 // connect greets the broker while greeting lasts. The context it gives ends with

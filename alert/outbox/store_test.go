@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -153,5 +154,48 @@ func TestDeliveryTimesAreKept(t *testing.T) {
 		if other, err := k.Sent(t.Context(), "hook"); err != nil || len(other) != 0 {
 			t.Errorf("%s: another sender has %v (%v)", name, other, err)
 		}
+	}
+}
+
+// A message that a version without threads stored still waits, and is delivered.
+func TestMessageOfAnEarlierVersionWaits(t *testing.T) {
+	db := open(t, filepath.Join(t.TempDir(), "records.db"))
+	defer db.Close()
+	s, err := outbox.New(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const old = `{"id":"x/1","alarm":"x","at":"2026-04-02T19:00:00Z","priority":"warning","subject":"s","body":"b","over":false,` +
+		`"sender":"mail","attempts":1,"next":"2026-04-02T19:00:15Z","refused":false,"last_error":"busy"}`
+	if err := db.Update(func(tx *bbolt.Tx) error {
+		return tx.Bucket([]byte("outbox")).Bucket([]byte("waiting")).Put([]byte("x/1\x00mail"), []byte(old))
+	}); err != nil {
+		t.Fatal(err)
+	}
+	waiting, err := s.Waiting(t.Context())
+	if err != nil || len(waiting) != 1 || waiting[0].ID != "x/1" || waiting[0].Episode() != "" || waiting[0].LastErr != "busy" {
+		t.Errorf("waiting %+v (%v)", waiting, err)
+	}
+	if err := s.Done(t.Context(), "x/1", alert.Outcome{Sender: "mail", Result: alert.Delivered, At: waiting[0].At}); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestThreadsWaitWithTheirMessage(t *testing.T) {
+	db := open(t, filepath.Join(t.TempDir(), "records.db"))
+	defer db.Close()
+	s, err := outbox.New(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := alert.Key{Kind: alert.DriftDown, Priority: alert.Warning, Zone: "room"}
+	at := time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
+	m := alert.Message{ID: "x/1", At: at, Sender: "mail", Threads: []alert.Thread{alert.NewThread(k, "room", at)}}
+	if err := s.Commit(t.Context(), nil, []alert.Message{m}); err != nil {
+		t.Fatal(err)
+	}
+	waiting, err := s.Waiting(t.Context())
+	if err != nil || len(waiting) != 1 || !slices.Equal(waiting[0].Threads, m.Threads) {
+		t.Errorf("waiting %+v (%v)", waiting, err)
 	}
 }

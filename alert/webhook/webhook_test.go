@@ -81,13 +81,13 @@ func TestWhatIsPosted(t *testing.T) {
 		t.Fatal(err)
 	}
 	for k, want := range map[string]any{"id": hot.ID, "alarm": hot.Alarm, "at": "2026-04-02T18:07:00Z", "priority": "critical",
-		"over": false, "subject": hot.Subject, "body": hot.Body, "station": "egg room"} {
+		"over": false, "subject": hot.Subject, "body": hot.Body, "station": "egg room", "episode": ""} {
 		if body[k] != want {
 			t.Errorf("%s is %v, want %v", k, body[k], want)
 		}
 	}
-	if len(body) != 8 {
-		t.Errorf("the body has more than that: %v", body)
+	if all, ok := body["episodes"].([]any); !ok || len(all) > 0 || len(body) != 10 {
+		t.Errorf("the body has more than that, or an episode: %v", body)
 	}
 }
 
@@ -203,5 +203,30 @@ func TestRetryAfter(t *testing.T) {
 				t.Errorf("%d, Retry-After %q: asked for %v (%v), want %v", status, after, got, err, want)
 			}
 		}
+	}
+}
+
+func TestPayloadNamesTheEpisode(t *testing.T) {
+	url, got := receiver(t, http.StatusNoContent)
+	m := hot
+	for _, zone := range []string{"räum", "shelf"} {
+		m.Threads = append(m.Threads, alert.NewThread(alert.Key{Kind: alert.TemperatureHigh, Priority: alert.Critical, Zone: zone}, zone, at))
+	}
+	if err := sender(t, webhook.Config{URL: url}).Send(t.Context(), m); err != nil {
+		t.Fatal(err)
+	}
+	if err := sender(t, webhook.Config{URL: url, Body: `{{.Episode}} {{len .Threads}}`}).Send(t.Context(), m); err != nil {
+		t.Fatal(err)
+	}
+	var p struct {
+		Episode  string
+		Episodes []struct{ ID, Zone, Side, Priority string }
+	}
+	const want = "räum/too-warm/20260402T180700Z"
+	if err := json.Unmarshal([]byte((*got)[0].body), &p); err != nil || p.Episode != want || len(p.Episodes) != 2 || p.Episodes[1].Zone != "shelf" || p.Episodes[1].Side != "too-warm" {
+		t.Errorf("%s: %v", (*got)[0].body, err)
+	}
+	if body := (*got)[1].body; body != want+" 2" {
+		t.Errorf("a template's body %q", body)
 	}
 }

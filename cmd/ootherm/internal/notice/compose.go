@@ -3,6 +3,7 @@ package notice
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.com/ootherm/alert"
@@ -54,7 +55,7 @@ func (c *composer) cause(e alert.Event) string {
 // message is the message of an event: what is wrong, where, since when, what is at risk, what
 // to do first, and when the next message comes.
 func (c *composer) message(e alert.Event) alert.Message {
-	m := alert.Message{At: e.At, Priority: e.Key.Priority, Alarm: e.Key.String()}
+	m := alert.Message{At: e.At, Priority: e.Key.Priority, Alarm: e.Key.String(), Threads: []alert.Thread{threadOf(c, e)}}
 	if e.To == alert.Active {
 		m.Subject, m.Body = c.raised(e)
 		return m
@@ -71,6 +72,9 @@ func (c *composer) together(m alert.Message, events []alert.Event) alert.Message
 	fmt.Fprintf(&b, "%s\nAlso:\n", first)
 	for _, e := range events[1:] {
 		fmt.Fprintf(&b, "  %s (%s)\n", c.alsoLine(e), e.Key.Priority)
+		if t := threadOf(c, e); !slices.ContainsFunc(m.Threads, func(x alert.Thread) bool { return x.ID == t.ID }) {
+			m.Threads = append(m.Threads, t)
+		}
 	}
 	if n := len(events) - 1; n == 1 {
 		m.Subject += ", and one more"

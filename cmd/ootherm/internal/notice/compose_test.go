@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"os"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -254,8 +255,8 @@ func TestMessages(t *testing.T) {
 		}
 		m := got[0]
 		first := slices.MinFunc(x.events, func(a, b alert.Event) int { return strings.Compare(string(a.Key.Priority), string(b.Key.Priority)) })
-		want := alert.Message{Alarm: first.Key.String(), At: noon, Priority: first.Key.Priority, Over: first.To != alert.Active, Subject: m.Subject, Body: m.Body}
-		if m != want {
+		want := alert.Message{Alarm: first.Key.String(), At: noon, Priority: first.Key.Priority, Over: first.To != alert.Active, Subject: m.Subject, Body: m.Body, Threads: m.Threads}
+		if !reflect.DeepEqual(m, want) {
 			t.Errorf("%s: message %+v, want %+v", name, m, want)
 		}
 		if !strings.HasPrefix(m.Body, strings.TrimSuffix(strings.TrimSuffix(m.Subject, ", and one more"), ", and 2 more")+"\n") {
