@@ -13,7 +13,7 @@ import (
 // Schema is the layout this version writes. It refuses a newer one.
 const Schema = 1
 
-// The buckets. Blocks and summaries hold a bucket a probe, by key: a probe's
+// The buckets. Blocks, summaries and hours hold a bucket a probe, by key: a probe's
 // blocks then lie together, and a new one always goes at the end.
 var (
 	bucketMeta      = []byte("history")
@@ -21,6 +21,7 @@ var (
 	bucketTail      = []byte("tail")      // sequence -> the rows of one flush of one probe
 	bucketBlocks    = []byte("blocks")    // probe -> key -> rows
 	bucketSummaries = []byte("summaries") // probe -> key -> sum
+	bucketHours     = []byte("hours")     // probe -> key -> hours; files of earlier versions have none
 	keySchema       = []byte("schema")
 	keyCommit       = []byte("commit") // the last transaction, see Verify
 )

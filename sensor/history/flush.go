@@ -180,8 +180,12 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 	if err != nil {
 		return 0, err
 	}
+	hours, err := bucketOfHours(tx, e.p.name)
+	if err != nil {
+		return 0, err
+	}
 	k := e.c.key.bytes()
-	block, total := e.c.block, e.c.sum
+	block, total, ofHours := e.c.block, e.c.sum, e.c.hours
 	if old, trimmed := blocks.Get(k), summaries.Get(k); old != nil {
 		switch before, err := decode(old); {
 		case err != nil:
@@ -195,7 +199,7 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 			if err != nil {
 				return 0, err
 			}
-			block, total = joined.block, joined.sum
+			block, total, ofHours = joined.block, joined.sum, joined.hours
 		}
 	} else if trimmed != nil {
 		if before, err := decodeSum(trimmed); err != nil {
@@ -203,9 +207,11 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 		} else if after, err := decodeSum(e.c.sum); err != nil {
 			return 0, err
 		} else if before.to < after.from {
-			if total, err = before.follow(after, s.limit).encode(); err != nil {
+			joined := before.follow(after, s.limit)
+			if total, err = joined.encode(); err != nil {
 				return 0, err
 			}
+			ofHours = followHours(hours.Get(k), ofHours, before, joined, s.limit)
 		}
 	}
 	if summaries.Get(k) == nil {
@@ -214,11 +220,20 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 			return 0, err
 		}
 	}
-	blocks.FillPercent, summaries.FillPercent = 0.95, 0.95 // keys all but always ascend
-	if err := blocks.Put(k, block); err != nil {
+	blocks.FillPercent, summaries.FillPercent, hours.FillPercent = 0.95, 0.95, 0.95 // keys all but always ascend
+	if err := errors.Join(blocks.Put(k, block), hours.Put(k, ofHours)); err != nil {
 		return 0, err
 	}
 	return damaged, summaries.Put(k, total)
+}
+
+// bucketOfHours finds or makes a probe's bucket of hours.
+func bucketOfHours(tx *bbolt.Tx, probe string) (*bbolt.Bucket, error) {
+	all, err := tx.CreateBucketIfNotExists(bucketHours)
+	if err != nil {
+		return nil, err
+	}
+	return all.CreateBucketIfNotExists([]byte(probe))
 }
 
 // settled notes that a batch is durable.
@@ -230,7 +245,7 @@ func (s *Store) settled(b batch) {
 		// A block that was joined with newer rows meanwhile is another.
 		if i := slices.Index(e.p.closed, e.c); i >= 0 {
 			e.p.closed = slices.Delete(e.p.closed, i, i+1)
-			s.pending -= len(e.c.block) + len(e.c.sum)
+			s.pending -= e.c.size()
 		}
 	}
 	if b.rewrite {
@@ -272,7 +287,7 @@ func (s *Store) giveUp() {
 		}
 		c := oldest.closed[0]
 		s.losses.Dropped += uint64(c.count)
-		s.pending -= len(c.block) + len(c.sum)
+		s.pending -= c.size()
 		oldest.closed = slices.Delete(oldest.closed, 0, 1)
 	}
 }

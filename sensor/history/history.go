@@ -113,6 +113,7 @@ type closed struct {
 	key
 	block  []byte
 	sum    []byte
+	hours  []byte
 	count  int
 	tailed bool // the tail on disk has rows of it
 }
@@ -219,9 +220,9 @@ func (s *Store) close(p *probe) error {
 		return err
 	}
 	c.tailed = tailed
-	s.pending += len(c.block) + len(c.sum)
+	s.pending += c.size()
 	if found {
-		s.pending -= len(p.closed[at].block) + len(p.closed[at].sum)
+		s.pending -= p.closed[at].size()
 		p.closed[at] = c
 	} else {
 		p.closed = slices.Insert(p.closed, at, c)
@@ -235,8 +236,14 @@ func newClosed(k key, rows []row, limit time.Duration) (*closed, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &closed{key: k, block: slices.Clip(encode(make([]byte, 0, 4*len(rows)), rows)), sum: b, count: len(rows)}, nil
+	return &closed{
+		key: k, block: slices.Clip(encode(make([]byte, 0, 4*len(rows)), rows)), sum: b,
+		hours: writeHours(uint64(len(rows)), hoursOf(rows, limit)), count: len(rows),
+	}, nil
 }
+
+// size is how many bytes a closed block holds.
+func (c *closed) size() int { return len(c.block) + len(c.sum) + len(c.hours) }
 
 // Losses are the counts since the store was opened.
 func (s *Store) Losses() Losses {

@@ -12,6 +12,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
 	"example.com/ootherm/cmd/ootherm/internal/station/windows"
 	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/sensor/history/aggregate"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
 )
@@ -49,6 +50,12 @@ func (q *Queries) Readings(probe string, from, to time.Time) iter.Seq2[history.P
 // RawReadings gives the readings of a probe in a span as the probe gave them.
 func (q *Queries) RawReadings(probe string, from, to time.Time) iter.Seq2[history.Point, error] {
 	return q.past.Raw(probe, from, to)
+}
+
+// Hourly gives what a probe measured in each hour of a span, corrected. It reads no raw
+// readings where the hours are stored. [aggregate.Daily] makes days of them.
+func (q *Queries) Hourly(probe string, from, to time.Time) iter.Seq2[aggregate.Span, error] {
+	return q.past.Hourly(probe, from, to)
 }
 
 // ShownWindows gives the windows that were shown of a clutch, or of all clutches for an

@@ -14,6 +14,7 @@ import (
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/calibration"
 	"example.com/ootherm/sensor/history"
+	"example.com/ootherm/sensor/history/aggregate"
 	"example.com/ootherm/thermal"
 )
 
@@ -22,6 +23,7 @@ type History interface {
 	Range(probe string, from, to time.Time) iter.Seq2[history.Point, error]
 	Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error)
 	Summaries(probe string, from, to time.Time) iter.Seq2[history.Summary, error]
+	Hourly(probe string, from, to time.Time) iter.Seq2[aggregate.Span, error]
 }
 
 // Options are what a Past is made of.

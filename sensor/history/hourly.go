@@ -1,0 +1,181 @@
+package history
+
+import (
+	"errors"
+	"iter"
+	"math"
+	"time"
+
+	"example.com/ootherm/sensor/history/aggregate"
+	"go.etcd.io/bbolt"
+)
+
+// Hourly yields what a probe measured in each hour that reaches into a span, in order of time;
+// hours without a reading are left out. Hours are counted from the start of each boot, and the
+// last hour of a boot ends where the next boot begins. Where the hours of a block are stored,
+// its readings are not read. Readings that were trimmed before their hours were stored come as
+// one aggregate of a block, without humidity. A damaged block yields one error in its place, a
+// [*Damage].
+func (s *Store) Hourly(probe string, from, to time.Time) iter.Seq2[aggregate.Span, error] {
+	return func(yield func(aggregate.Span, error) bool) {
+		r := probeReader{s, probe}
+		// The hours before and after the span may be joined to those at its ends.
+		margin := s.limit + time.Hour
+		within := func(a, b time.Time) bool { return a.Before(to) && b.After(from) }
+		var before *aggregate.Dated
+		release := func() bool {
+			a := before
+			before = nil
+			return a == nil || !within(a.From, a.To) || yield(a.Span, nil)
+		}
+		for at, err := range r.blocks(from.Add(-margin), to.Add(margin)) {
+			if err != nil {
+				_ = release() && yield(aggregate.Span{}, err)
+				return
+			}
+			hours, err := r.datedHours(at)
+			if err != nil {
+				var d *Damage
+				if errors.As(err, &d) && !within(d.From, d.To) {
+					continue
+				}
+				if !release() || !yield(aggregate.Span{}, err) {
+					return
+				}
+				continue
+			}
+			for _, h := range hours {
+				if before != nil {
+					before.Join(&h, s.limit)
+				}
+				if !release() {
+					return
+				}
+				before = &h
+			}
+		}
+		release()
+	}
+}
+
+// datedHours gives the hours of a block. The error is a [*Damage] where they cannot be decoded
+// and cannot be computed.
+func (r probeReader) datedHours(at placed) ([]aggregate.Dated, error) {
+	hours, block, err := r.hours(at.key)
+	if err != nil {
+		return nil, at.damage(r.name, err)
+	}
+	end := r.endOf(at.boot)
+	if block != nil {
+		d := aggregate.Dated{First: at.time(block.first.up), Last: at.time(block.last.up)}
+		x := block.exposure(at.start)
+		d.From = at.time(int64(at.index) * spanMillis)
+		d.To, d.Measured = d.From.Add(blockSpan), x.Measured()
+		d.Celsius = aggregate.Statistic{Count: int(block.held), Mean: x.Mean(), Least: block.least, Most: block.most}
+		if math.IsNaN(d.Celsius.Mean) { // no two readings within the gap limit
+			d.Celsius.Mean = block.first.celsius
+		}
+		d.Humidity = aggregate.None()
+		d.EndBy(end)
+		return []aggregate.Dated{d}, nil
+	}
+	dated := make([]aggregate.Dated, len(hours))
+	for i, h := range hours {
+		dated[i] = h.Date(at.start, end)
+	}
+	return dated, nil
+}
+
+// endOf is when the boot after a boot began; zero for the last.
+func (r probeReader) endOf(boot uint32) time.Time {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	if i, ok := r.boots.find(boot); ok && i+1 < len(r.boots.dated) {
+		return r.boots.dated[i+1].Start
+	}
+	return time.Time{}
+}
+
+// hours gives the hours of a block: as they are stored, or else of its readings. Where there is
+// neither, because the readings were trimmed, it gives the summary of the block.
+func (r probeReader) hours(k key) (hours aggregate.Hours, block *sum, err error) {
+	c, open := r.inMemory(k)
+	stored, err := r.sum(k)
+	if err == nil && len(open) == 0 {
+		if c != nil && r.db == nil {
+			_, hours, err = readHours(c.hours)
+			return hours, nil, undecodable(err)
+		}
+		if c == nil && stored != nil {
+			if hours, ok := r.storedHours(k, stored.readings); ok {
+				return hours, nil, nil
+			}
+		}
+	}
+	rows, failed := r.rows(k)
+	switch {
+	case failed != nil:
+		return nil, nil, failed
+	case len(rows) > 0:
+		return hoursOf(rows, r.limit), nil, nil
+	case err != nil:
+		return nil, nil, err
+	case stored == nil || stored.held == 0:
+		return nil, nil, nil
+	}
+	return nil, stored, nil
+}
+
+// storedHours gives the hours that are stored of a block with so many readings. It is false
+// where there are none, where they are damaged, or where the block has got other readings
+// since: a version of the program that does not know them adds readings alone.
+func (r probeReader) storedHours(k key, readings uint64) (hours aggregate.Hours, ok bool) {
+	err := r.view(bucketHours, func(b *bbolt.Bucket) error {
+		v := b.Get(k.bytes())
+		if v == nil {
+			return nil
+		}
+		n, all, err := readHours(v)
+		hours, ok = all, err == nil && n == readings
+		return nil
+	})
+	return hours, ok && err == nil
+}
+
+// hoursOf computes the hours of rows that are sorted: of those that are believed and have a
+// temperature.
+func hoursOf(rows []row, limit time.Duration) (all aggregate.Hours) {
+	for _, r := range rows {
+		if r.believed() {
+			all = all.Take(r.up, r.celsius, r.humidity, limit)
+		}
+	}
+	return all
+}
+
+// followHours joins the hours of readings that were trimmed with those of later readings of
+// the block. Where the earlier ones are not known, the result counts the later readings alone
+// and so does not fit the block.
+func followHours(earlier, later []byte, before, joined *sum, limit time.Duration) []byte {
+	n, a, err := readHours(earlier)
+	if err != nil || n != before.readings {
+		return later
+	}
+	_, b, err := readHours(later)
+	if err != nil {
+		return later
+	}
+	return writeHours(joined.readings, aggregate.Join(a, b, limit))
+}
+
+func writeHours(readings uint64, hours aggregate.Hours) []byte {
+	return seal(aggregate.Encode(readings, hours), 0)
+}
+
+func readHours(b []byte) (readings uint64, hours aggregate.Hours, err error) {
+	body, err := unseal(b)
+	if err != nil {
+		return 0, nil, err
+	}
+	return aggregate.Decode(body)
+}
