@@ -84,11 +84,6 @@ func (s *Store) newest() (k key) {
 	return k
 }
 
-// loadChecks reads how far a complete check came.
-func (s *Store) loadChecks(meta *bbolt.Bucket) {
-	s.checks.upTo, _ = readKey(meta.Get(keyChecked))
-}
-
 // writeChecks writes how far a complete check came, unless the file says so.
 func writeChecks(tx *bbolt.Tx, upTo key) error {
 	meta := tx.Bucket(bucketMeta)

@@ -45,7 +45,7 @@ func Open(db *bbolt.DB, o Options) (*Store, error) {
 		case n > Schema:
 			return fmt.Errorf("it was written by a newer version (schema %d, this one knows %d): install that version again, or move the file aside", n, Schema)
 		}
-		s.loadChecks(meta)
+		s.checks.upTo, _ = readKey(meta.Get(keyChecked))
 		return s.load(tx)
 	})
 	if err == nil && !found {
