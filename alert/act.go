@@ -67,6 +67,14 @@ func (a Alarm) InService(now time.Time) (Alarm, []Event) {
 	return a.settle(now, nil)
 }
 
+// End ends an alarm that another one takes the place of: at once, without its off-delay, and
+// with nothing left to acknowledge.
+func (a Alarm) End(now time.Time) (Alarm, []Event) {
+	a.True, a.Unseen = false, false
+	a.Pending, a.Clearing = time.Time{}, time.Time{}
+	return a.settle(now, nil)
+}
+
 // Resume takes up an alarm that was stored and loaded again, under the limit as
 // it is configured now. A pending on-delay counts on from where it began when the
 // next value is still past the limit. An off-delay starts again: no one watched

@@ -137,6 +137,18 @@ func (p *Panel) Show(k alert.Key, r Reading) {
 	p.set(e, x, events)
 }
 
+// End ends an alarm that another one takes the place of, at once. A key that is not watched
+// is ignored.
+func (p *Panel) End(k alert.Key) {
+	e := p.entries.watched(k)
+	if e == nil {
+		return
+	}
+	p.Show(k, Reading{Value: alert.Truth(false), Known: true})
+	x, events := e.Alarm.End(p.now)
+	p.set(e, x, events)
+}
+
 // Suppress hides an alarm while a cause above it lasts, one that has an alarm of its own, or
 // shows it again.
 func (p *Panel) Suppress(k alert.Key, hidden bool) {

@@ -8,7 +8,8 @@ import (
 )
 
 // hatchOffDelay is how long a window is over before its notice ends: a window moves a little
-// each day (our choice).
+// each day (our choice). Where the clutch is late, the notice of that takes the place of the
+// others at once.
 const hatchOffDelay = 24 * time.Hour
 
 // hatch watches the states of clutches: whether one is to be checked daily, hatches or is late.
@@ -52,10 +53,26 @@ func (h *hatch) Show(v *View, p *panel.Panel) {
 		if !c.Known {
 			continue
 		}
-		opening := WindowOpening(c.Name, c.Box)
-		x, _ := p.Alarm(opening)
-		truth(p, opening, c.CheckDaily || c.Hatching && x.True, true) // the message of the hatch says to look
-		truth(p, Hatching(c.Name, c.Box), c.Hatching, true)
-		truth(p, Late(c.Name, c.Box), c.Late, true)
+		h.show(c, p)
+	}
+}
+
+func (h *hatch) show(c Clutch, p *panel.Panel) {
+	opening, hatching, late := WindowOpening(c.Name, c.Box), Hatching(c.Name, c.Box), Late(c.Name, c.Box)
+	truth(p, late, c.Late, true)
+	x, _ := p.Alarm(opening)
+	open := c.CheckDaily || c.Hatching && x.True // the message of the hatch says to look
+	if p.Stands(late) && !c.Late {
+		open = open && x.True // a window that moves a little calls nobody again
+	}
+	for _, notice := range []struct {
+		key   alert.Key
+		holds bool
+	}{{opening, open}, {hatching, c.Hatching}} {
+		if c.Late && !notice.holds {
+			p.End(notice.key)
+		} else {
+			truth(p, notice.key, notice.holds, true)
+		}
 	}
 }

@@ -118,6 +118,49 @@ func TestStates(t *testing.T) {
 	}
 }
 
+// A clutch that becomes late is so alone: the notices before it end at once, without a
+// message, and a window that moves a little raises none of them again.
+func TestLateTakesThePlaceOfTheOthers(t *testing.T) {
+	opening, hatching, late := rules.WindowOpening("C1", "B1"), rules.Hatching("C1", "B1"), rules.Late("C1", "B1")
+	b := newBench(t)
+	b.full()
+	step := 0
+	is := func(c rules.Clutch) (told []string) {
+		c.Name, c.Box, c.Known = "C1", "B1", true
+		b.v.Clutches[0], b.v.Forecast = c, start.Add(time.Duration(step)*time.Minute)
+		b.at(time.Duration(step) * time.Minute)
+		step++
+		for _, e := range b.panel.Take() {
+			if e.Notify {
+				told = append(told, e.Key.String())
+			}
+		}
+		return told
+	}
+	b.limits()
+	is(rules.Clutch{CheckDaily: true})
+	is(rules.Clutch{Hatching: true})
+	check(t, "check daily and hatching stand", b.panel.Stands(opening) && b.panel.Stands(hatching), true)
+	if told := is(rules.Clutch{Late: true}); len(told) != 1 || told[0] != late.String() {
+		t.Errorf("as it becomes late %q is told, want %s alone", told, late)
+	}
+	for _, k := range []alert.Key{opening, hatching} {
+		x, _ := b.panel.Alarm(k)
+		check(t, k.String(), x.State, alert.Normal)
+	}
+	check(t, "late", b.panel.Stands(late), true)
+	if told := is(rules.Clutch{CheckDaily: true}); len(told) != 0 {
+		t.Errorf("as its window moves a little %q is told", told)
+	}
+	check(t, "late stands for its delay", b.panel.Stands(late), true)
+	if told := is(rules.Clutch{Hatching: true}); len(told) != 1 || told[0] != hatching.String() {
+		t.Errorf("as one pips %q is told, want %s", told, hatching)
+	}
+	if told := is(rules.Clutch{Late: true, CheckDaily: true}); len(told) != 1 || told[0] != opening.String() {
+		t.Errorf("as other eggs there are to be checked %q is told, want %s", told, opening)
+	}
+}
+
 // Windows are looked at every ten minutes, and at once when the forecast is new.
 func TestWhenWindowsAreLookedAt(t *testing.T) {
 	for what, x := range map[string]struct {
