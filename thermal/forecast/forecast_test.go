@@ -305,8 +305,8 @@ func TestScore(t *testing.T) {
 	got := forecast.ScoreShown(b, []forecast.Shown{
 		window("S1", "B0", 10, 60, 70, 79),
 		window("S1", "B0", 30, 70, 84, 90),
-		window("S1", "B9", 31, 1, 2, 3), // it was never there
-		window("S1", "B0", 79, 80, 80, 81),
+		window("S1", "B9", 31, 1, 2, 3),    // it was never there
+		window("S1", "B0", 70, 81, 81, 82), // it hatches before
 		window("S2", "B1", 40, 90, 95, 105),
 		window("S3", "B2", 40, 90, 95, 105),
 	})
@@ -314,7 +314,29 @@ func TestScore(t *testing.T) {
 		t.Fatalf("got %d hatches at %d points, %d in all; want 2, 4 and 7", got.Hatches, len(got.Ways), len(got.Eggs))
 	}
 	quarter, half := got.Ways[0], got.Ways[1]
-	if quarter != (forecast.WayScore{Way: 0.25, N: 1, Inside: 0, MeanDaysOff: 10, MeanWidth: 19}) {
+	// By hand: a tenth of a normal in log days before the first figure, a twentieth after the
+	// second one.
+	density := func(from, late, hatched float64) float64 {
+		from, late, hatched = math.Log(from), math.Log(late), math.Log(hatched)
+		sd := (late - from) / (1.2816 + 1.6449)
+		off := (hatched - from - 1.2816*sd) / sd
+		return math.Log(math.Exp(-off*off/2) / sd / math.Sqrt(2*math.Pi))
+	}
+	score := func(x *forecast.WayScore) (v float64) {
+		v, x.LogScore = x.LogScore, 0
+		return v
+	}
+	if got, want := score(&quarter), density(60, 79, 80); math.Abs(got-want) > 1e-3 {
+		t.Errorf("by a quarter of the way the log score is %.3f, want %.3f", got, want)
+	}
+	if got, want := score(&half), (density(70, 90, 80)+density(90, 105, 100))/2; math.Abs(got-want) > 1e-3 {
+		t.Errorf("by half of the way the log score is %.3f, want %.3f", got, want)
+	}
+	score(&got.Ages[1].Score)
+	if got := got.Ways[3]; got.Early != 1 || got.Late != 0 {
+		t.Errorf("at the end: %d before check-from and %d after late-after, want 1 and none", got.Early, got.Late)
+	}
+	if quarter != (forecast.WayScore{Way: 0.25, N: 1, Late: 1, Inside: 0, MeanDaysOff: 10, MeanWidth: 19}) {
 		t.Errorf("by a quarter of the way: %+v", quarter)
 	}
 	if half != (forecast.WayScore{Way: 0.5, N: 2, Inside: 1, MeanDaysOff: 4.5, MeanWidth: 17.5}) {

@@ -37,9 +37,14 @@ type AgeScore struct {
 type WayScore struct {
 	Way         float64 // share of the days from laying to hatch
 	N           int
+	Early, Late int     // how many hatched before check-from, and after late-after
 	Inside      float64 // share hatched from check-from to late-after
 	MeanDaysOff float64 // of the likely day, without sign
 	MeanWidth   float64 // days
+	// LogScore is the mean log density of the log of the days from laying to hatch: higher is
+	// better. A window counts as normal in log days, a tenth before check-from and a
+	// twentieth after late-after.
+	LogScore float64
 }
 
 // EggScore is one egg at one point of its way.
@@ -50,6 +55,9 @@ type EggScore struct {
 	Hatched time.Time
 	Inside  bool
 	DaysOff float64 // above 0: it hatched later than likely; NaN without a likely day
+	// LogScore is the log density of the log of its days; NaN of a window that began before
+	// it was laid.
+	LogScore float64
 }
 
 // scoredWays are the shares of the way at which windows are scored (our choice).
@@ -84,7 +92,7 @@ func ScoreShown(b book.Book, windows []Shown) Score {
 				}
 				had[e.ID] = true
 				x := EggScore{
-					Egg: e.ID, Shown: w, Hatched: e.FateAt, DaysOff: daysOff(w, e.FateAt),
+					Egg: e.ID, Shown: w, Hatched: e.FateAt, DaysOff: daysOff(w, e.FateAt), LogScore: logScore(w, laid, e.FateAt),
 					Inside: !e.FateAt.Before(w.CheckFrom) && !e.FateAt.After(w.LateAfter),
 				}
 				eggs = append(eggs, x)
@@ -118,10 +126,29 @@ func daysOff(w Shown, hatched time.Time) float64 {
 	return hatched.Sub(w.Likely).Hours() / 24
 }
 
+// The normal quantiles of a tenth and of a twentieth.
+const (
+	zTenth     = 1.2816
+	zTwentieth = 1.6449
+)
+
+// logScore is the log density of the log of the days from laying to hatch by a window.
+func logScore(w Shown, laid, hatched time.Time) float64 {
+	log := func(at time.Time) float64 { return math.Log(at.Sub(laid).Hours() / 24) }
+	from, to := log(w.CheckFrom), log(w.LateAfter)
+	sd := (to - from) / (zTenth + zTwentieth)
+	off := (log(hatched) - from - zTenth*sd) / sd
+	if score := -off*off/2 - math.Log(sd) - math.Log(2*math.Pi)/2; !math.IsInf(score, 0) {
+		return score
+	}
+	return math.NaN()
+}
+
 // tally is the sums of a score.
 type tally struct {
 	WayScore
 	likely int // eggs with a likely day
+	scored int // eggs with a log score
 }
 
 func (w *tally) add(x EggScore) {
@@ -130,9 +157,18 @@ func (w *tally) add(x EggScore) {
 		w.likely++
 		w.MeanDaysOff += math.Abs(x.DaysOff)
 	}
+	if !math.IsNaN(x.LogScore) {
+		w.scored++
+		w.LogScore += x.LogScore
+	}
 	w.MeanWidth += x.Shown.LateAfter.Sub(x.Shown.CheckFrom).Hours() / 24
-	if x.Inside {
+	switch {
+	case x.Inside:
 		w.Inside++
+	case x.Hatched.Before(x.Shown.CheckFrom):
+		w.Early++
+	default:
+		w.Late++
 	}
 }
 
@@ -140,7 +176,7 @@ func (w *tally) add(x EggScore) {
 func (w tally) mean() WayScore {
 	n := float64(w.N)
 	m := w.WayScore
-	m.Inside, m.MeanDaysOff, m.MeanWidth = w.Inside/n, w.MeanDaysOff/float64(w.likely), w.MeanWidth/n
+	m.Inside, m.MeanDaysOff, m.MeanWidth, m.LogScore = w.Inside/n, w.MeanDaysOff/float64(w.likely), w.MeanWidth/n, w.LogScore/float64(w.scored)
 	return m
 }
 

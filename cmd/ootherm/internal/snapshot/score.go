@@ -10,23 +10,28 @@ type Score struct {
 	Eggs    []EggScore `json:"eggs"`
 }
 
-// ScoreAt compares windows at one share of the time from laying to hatch. Inside should be
-// 85 %, because a window runs from 10 % to 95 %.
+// ScoreAt compares windows at one share of the time from laying to hatch.
 type ScoreAt struct {
-	Way         float64  `json:"way"` // share of the time from laying to hatch
-	N           int      `json:"n"`
-	Inside      *float64 `json:"inside"`        // share of hatches from check_from to late_after
-	MeanDaysOff *float64 `json:"mean_days_off"` // absolute difference from the likely day
-	MeanWidth   *float64 `json:"mean_width_days"`
+	Way float64 `json:"way"` // share of the time from laying to hatch
+	WindowScore
 }
 
 // AgeScore compares windows at one age, for the eggs that had not hatched by then.
 type AgeScore struct {
-	AgeDays     float64  `json:"age_days"` // since laying
+	AgeDays float64 `json:"age_days"` // since laying
+	WindowScore
+}
+
+// WindowScore is how right windows were. Inside should be 85 %, because a window runs from
+// 10 % to 95 %.
+type WindowScore struct {
 	N           int      `json:"n"`
 	Inside      *float64 `json:"inside"`        // share of hatches from check_from to late_after
+	Early       int      `json:"early"`         // hatches before check_from
+	Late        int      `json:"late"`          // hatches after late_after
 	MeanDaysOff *float64 `json:"mean_days_off"` // absolute difference from the likely day
 	MeanWidth   *float64 `json:"mean_width_days"`
+	LogScore    *float64 `json:"log_score"` // mean log density of the log days from laying to hatch: higher is better
 }
 
 // EggScore compares one egg's hatch with its window at one share of its time.

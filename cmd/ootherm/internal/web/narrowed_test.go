@@ -38,7 +38,7 @@ func (k kept) Score() (snapshot.Score, error) {
 	if k.err != nil {
 		return snapshot.Score{}, k.err
 	}
-	return snapshot.Score{Hatches: 3, Ways: []snapshot.ScoreAt{{Way: 0.5, N: 3}}}, nil
+	return snapshot.Score{Hatches: 3, Ways: []snapshot.ScoreAt{{Way: 0.5, WindowScore: snapshot.WindowScore{N: 3}}}}, nil
 }
 
 // The page of a clutch draws how its window narrowed, and says so to those who

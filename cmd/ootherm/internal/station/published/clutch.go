@@ -123,15 +123,10 @@ func outside(x *track.Excursions) []snapshot.Outside {
 func Score(x forecast.Score) snapshot.Score {
 	score := snapshot.Score{Hatches: x.Hatches, Ways: []snapshot.ScoreAt{}, Ages: []snapshot.AgeScore{}, Eggs: []snapshot.EggScore{}}
 	for _, w := range x.Ways {
-		score.Ways = append(score.Ways, snapshot.ScoreAt{
-			Way: w.Way, N: w.N, Inside: snapshot.OptFloat(w.Inside), MeanDaysOff: snapshot.OptFloat(w.MeanDaysOff), MeanWidth: snapshot.OptFloat(w.MeanWidth),
-		})
+		score.Ways = append(score.Ways, snapshot.ScoreAt{Way: w.Way, WindowScore: windowScore(w)})
 	}
 	for _, a := range x.Ages {
-		w := a.Score
-		score.Ages = append(score.Ages, snapshot.AgeScore{
-			AgeDays: a.AgeDays, N: w.N, Inside: snapshot.OptFloat(w.Inside), MeanDaysOff: snapshot.OptFloat(w.MeanDaysOff), MeanWidth: snapshot.OptFloat(w.MeanWidth),
-		})
+		score.Ages = append(score.Ages, snapshot.AgeScore{AgeDays: a.AgeDays, WindowScore: windowScore(a.Score)})
 	}
 	for _, e := range x.Eggs {
 		var likely *time.Time
@@ -144,4 +139,11 @@ func Score(x forecast.Score) snapshot.Score {
 		})
 	}
 	return score
+}
+
+func windowScore(w forecast.WayScore) snapshot.WindowScore {
+	return snapshot.WindowScore{
+		N: w.N, Early: w.Early, Late: w.Late, Inside: snapshot.OptFloat(w.Inside),
+		MeanDaysOff: snapshot.OptFloat(w.MeanDaysOff), MeanWidth: snapshot.OptFloat(w.MeanWidth), LogScore: snapshot.OptFloat(w.LogScore),
+	}
 }
