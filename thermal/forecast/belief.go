@@ -32,10 +32,11 @@ type knowledge struct {
 	priors priors
 	past   map[track.Source]past
 	event  time.Time // the last pip, hatch or loss in the house; zero: none
+	last   *settled  // before this forecast; nil: none
 }
 
 func (f *Forecast) knowledge(h House) *knowledge {
-	k := &knowledge{House: h, priors: f.priors, past: map[track.Source]past{}}
+	k := &knowledge{House: h, priors: f.priors, past: map[track.Source]past{}, last: f.settled}
 	for _, g := range h.Groups {
 		for _, e := range g.Eggs {
 			if e.Fate != book.Waiting && e.FateAt.After(k.event) && !e.FateAt.After(h.Now) {

@@ -12,6 +12,8 @@
 //   - Check-from and late-after leave out that the clutch itself waits, and take the other
 //     waiting eggs by their heat at the last pip, hatch or loss. The likely day is given all
 //     that waits now.
+//   - Check daily stays once it is reached, until a correction of the book is about the clutch,
+//     or moves its check-from by more than a day.
 //   - What waits is taken by whole days, and by the means of days, so that a step of the
 //     station changes nothing that it would have to infer again.
 //   - A hatch that lies four standard deviations off what is published teaches nothing: a

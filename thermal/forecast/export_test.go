@@ -1,5 +1,10 @@
 package forecast
 
+import (
+	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/track"
+)
+
 // Inferred is how many inferences a forecast holds, and how many of them another one holds
 // too, not computed again.
 func Inferred(f, before *Forecast) (all, kept int) {
@@ -9,4 +14,9 @@ func Inferred(f, before *Forecast) (all, kept int) {
 		}
 	}
 	return len(f.inferred), kept
+}
+
+// Entries names what the book of a house says of the clutch of a group.
+func Entries(h House, g *track.Group) string {
+	return New().knowledge(h).signs(g, thermal.Window{}, Latch{}).Entries
 }

@@ -30,8 +30,8 @@ type House struct {
 	// Latch is the latch of a group from before the first forecast. A nil function knows
 	// none.
 	Latch func(*track.Group) Latch
-	// Corrections is how many entries of the book undo or change another one.
-	Corrections int
+	// Corrections are those of the book.
+	Corrections Corrections
 	// Difference says a difference of temperatures in the reader's units.
 	Difference func(kelvin float64) string
 }
@@ -60,6 +60,7 @@ type Forecast struct {
 	hatches   map[string]Hatch           // by group
 	priors    priors
 	inferred  cache
+	settled   *settled // nil before the first
 }
 
 // New is the forecast of nothing.
@@ -127,6 +128,7 @@ func (f *Forecast) Next(h House) *Forecast {
 		next.hatches[g.ID()] = r.hatch(g, p, before)
 	}
 	next.Durations = k.durations()
+	next.settle(h, f)
 	return next
 }
 

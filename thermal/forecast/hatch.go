@@ -45,6 +45,9 @@ func (r *windowMaker) hatch(g *track.Group, p profile.Profile, before Hatch) Hat
 	}
 	h.Last, h.LastLine = lasting(h.Window), lasting(h.Line)
 	h.Because = r.because(g, p, b, i, h.Window)
+	if r.corrected(g, h.Window) {
+		before.Latch = Latch{}
+	}
 	h.State, h.Latch = StateOf(r.signs(g, h.Window, before.Latch))
 	return h
 }

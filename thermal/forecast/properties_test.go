@@ -166,7 +166,7 @@ func TestVoidGivesTheWindowBack(t *testing.T) {
 	for i, text := range []string{lines, said, voided} {
 		h := houseAt(t, room, 100, y, s)
 		h.Groups = track.Groups(booktest.Fold(t, text), func(string) (bool, bool) { return false, false })
-		h.Corrections = i / 2
+		h.Corrections.All = i / 2
 		h.Track = trackOf(t, h, room)
 		f = f.Next(h)
 		for _, g := range h.Groups {

@@ -28,8 +28,8 @@ const (
 type Latch struct {
 	// Since is when the group reached [CheckDaily].
 	Since time.Time `json:"since,omitzero"`
-	// Entries names what the book said about the clutch then. An egg that hatched or was
-	// lost, and a corrected entry, change it.
+	// Entries names what the book said about the clutch then. An egg of it that hatched or was
+	// lost, and a corrected entry about it, change it.
 	Entries string `json:"entries,omitempty"`
 }
 
@@ -80,7 +80,7 @@ func StateOf(x Signs) (State, Latch) {
 func (k *knowledge) signs(g *track.Group, w thermal.Window, before Latch) Signs {
 	x := Signs{Now: k.Now, Window: w, Waiting: g.Waiting, Latch: before}
 	entries := sha256.New()
-	fmt.Fprintln(entries, k.Corrections, g.Laid.Earliest.UnixNano(), g.Laid.Latest.UnixNano(), g.Profile, g.Resumed.UnixNano())
+	fmt.Fprintln(entries, k.Corrections.Own[g.Clutch], g.Laid.Earliest.UnixNano(), g.Laid.Latest.UnixNano(), g.Profile, g.Resumed.UnixNano())
 	for _, mate := range k.Groups {
 		if mate.Clutch != g.Clutch {
 			continue

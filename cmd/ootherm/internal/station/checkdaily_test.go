@@ -21,8 +21,8 @@ func (b *bench) state(id string) string {
 }
 
 // A clutch that was once to be checked daily stays so when other hatches put its window off,
-// over a restart and in another box, and the person is told once. A corrected entry releases it. When a mate
-// hatches they are told which eggs to look at.
+// over a restart and in another box, and the person is told once. A corrected entry about it
+// releases it, one about another clutch does not.
 func TestCheckDailyStays(t *testing.T) {
 	b := hourly(t, quick())
 	b.live(0, 5*24, steady(23.3))
@@ -63,6 +63,12 @@ func TestCheckDailyStays(t *testing.T) {
 	}
 	if got := subjects(b.waiting()); !slices.ContainsFunc(got, func(s string) bool { return strings.HasSuffix(s, "check daily from today") }) {
 		t.Errorf("no message says to check daily: %q", got)
+	}
+	b.note(fmt.Sprintf(`{"key":"r","at":%[1]q,"entry":"note","about":"P0","text":"a remark"}
+{"key":"vr","at":%[1]q,"entry":"void","void":"r"}
+`, at.Format(time.RFC3339)))
+	if got := b.state("Q1"); got != snapshot.StateCheckDaily {
+		t.Errorf("after a corrected entry about another clutch it is %q", got)
 	}
 	b.note(fmt.Sprintf(`{"key":"v","at":%q,"entry":"void","void":"n2"}`, at.Format(time.RFC3339)))
 	if got := b.state("Q1"); got != snapshot.StateIncubating {

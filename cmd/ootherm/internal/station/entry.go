@@ -32,7 +32,7 @@ func (s *Station) Note(ctx context.Context, d book.Draft) ([]book.Entry, error) 
 	s.updateCorrections()
 	s.setLimits(notice.GoneByBook)
 	s.exposures.Rebuild()
-	s.windows.Outdate()
+	s.windows.SetBook(s.book)
 	s.publish()
 	return stored, s.journal.Commit(ctx)
 }

@@ -71,6 +71,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 		return nil, err
 	}
 	s.exposures.SetBook(s.book)
+	s.windows.SetBook(s.book)
 	s.past.Correct(TimelineOf(o.Plan, s.book))
 	s.conditions.Recall(at)
 	if err := s.loadAlarms(ctx); err != nil {

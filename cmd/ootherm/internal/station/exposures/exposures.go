@@ -26,10 +26,8 @@ type Exposures struct {
 	changed func()
 
 	groups []*track.Group
-	// corrections is how many entries of the book undo or change another one.
-	corrections int
-	tracks      map[string]*exposure
-	feeds       map[track.Source][]*exposure // a source's samples feed these
+	tracks map[string]*exposure
+	feeds  map[track.Source][]*exposure // a source's samples feed these
 }
 
 // exposure is what a group of eggs that were always together has felt, followed as
@@ -82,16 +80,7 @@ func (x *exposure) drop() {
 // Rebuild.
 func (x *Exposures) SetBook(b book.Book) {
 	x.groups = track.Groups(b, x.plan.Arrests)
-	x.corrections = 0
-	for e := range b.Arrived() {
-		if e.Kind == book.KindVoid || e.Kind == book.KindAmended {
-			x.corrections++
-		}
-	}
 }
-
-// Corrections is how many entries of the book undo or change another one.
-func (x *Exposures) Corrections() int { return x.corrections }
 
 // Groups are all groups of the book, in the order of boxes and clutches.
 func (x *Exposures) Groups() []*track.Group { return x.groups }

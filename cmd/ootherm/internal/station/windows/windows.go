@@ -16,6 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station/published"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal"
+	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
 	"example.com/ootherm/thermal/forecast"
 	"example.com/ootherm/thermal/profile"
@@ -44,6 +45,8 @@ type Windows struct {
 	shown    map[string]snapshot.Clutch // as the page shows it, by group
 	logged   string                     // the day whose windows are in the log
 	latches  latches
+
+	corrections forecast.Corrections // of the book
 }
 
 // New makes the windows before the first forecast. Follow completes them.
@@ -56,6 +59,12 @@ func New(o Options) *Windows {
 // Follow sets what a forecast is computed from.
 func (w *Windows) Follow(c *conditions.Conditions, x *exposures.Exposures) {
 	w.conditions, w.exposures = c, x
+}
+
+// SetBook takes the corrections of a book. Its groups come from the exposures.
+func (w *Windows) SetBook(b book.Book) {
+	w.corrections = forecast.CorrectionsOf(b)
+	w.Outdate()
 }
 
 // Outdate has all windows computed at the next Update.
@@ -162,7 +171,7 @@ func (w *Windows) house(now time.Time) forecast.House {
 			return set
 		},
 		Spread: w.conditions.Spread,
-		Latch:  w.storedLatch, Corrections: w.exposures.Corrections(),
+		Latch:  w.storedLatch, Corrections: w.corrections,
 		Difference: words.Reader{Units: w.o.Plan.Units}.Difference,
 	}
 }
