@@ -160,7 +160,30 @@ func fit(points []Point, k kind) (Line, []Warning, error) {
 }
 
 // Correction is what is known of a probe.
-type Correction struct{ Temperature, Humidity Line }
+type Correction struct {
+	Temperature, Humidity Line
+	// TemperatureSD is how wrong a corrected temperature may be throughout where it is used,
+	// in K, one standard deviation; 0: it was never compared.
+	TemperatureSD float64
+}
+
+// How wrong a probe may be after it was compared with known points, in K: where a point is
+// near the temperatures of use, and where all are far from them, as melting ice is. Our
+// choice, for a thermometer that is read by eye.
+const (
+	comparedNearSD = 0.1
+	comparedFarSD  = 0.2
+)
+
+// temperatureSD is that of a correction by points that make one.
+func temperatureSD(points []Point) float64 {
+	for _, p := range points {
+		if p.Reference >= eggsFrom-nearCelsius && p.Reference <= eggsTo+nearCelsius {
+			return comparedNearSD
+		}
+	}
+	return comparedFarSD
+}
 
 // Apply corrects a measurement. A probe that reads too warm also reads too dry:
 // the humidity is first moved, through the vapour pressure, to the corrected

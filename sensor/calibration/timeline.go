@@ -51,7 +51,7 @@ func (t Timeline) Add(probe string, offset float64, calibrations []Calibration) 
 	periods := []period{{Correction: c}}
 	for _, x := range calibrations {
 		if l, _, err := Temperature(x.Temperature...); err == nil {
-			c.Temperature = l
+			c.Temperature, c.TemperatureSD = l, temperatureSD(x.Temperature)
 		}
 		if l, _, err := Humidity(x.Humidity...); err == nil {
 			c.Humidity = l
@@ -81,6 +81,23 @@ func (periods Periods) At(at time.Time) Correction {
 		}
 	}
 	return periods[0].Correction
+}
+
+// TemperatureSD is how wrong the corrected temperatures since a time may be throughout, in K,
+// one standard deviation: the largest of the corrections in force since then. It is 0 where
+// one of them was never compared.
+func (periods Periods) TemperatureSD(since time.Time) (sd float64) {
+	for i := len(periods) - 1; i >= 0; i-- {
+		p := &periods[i]
+		if p.TemperatureSD == 0 {
+			return 0
+		}
+		sd = max(sd, p.TemperatureSD)
+		if !since.Before(p.from) {
+			break
+		}
+	}
+	return sd
 }
 
 // Celsius corrects a raw temperature of a probe.

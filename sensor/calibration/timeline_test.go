@@ -40,6 +40,30 @@ func TestTimeline(t *testing.T) {
 	}
 }
 
+// A probe is known as well as its worst calibration since a time; one that was never compared
+// by then is not known.
+func TestTemperatureSD(t *testing.T) {
+	line := Timeline{}
+	line.Add("a", 0, []Calibration{
+		{From: day(10), Temperature: []Point{{IcePoint, 0.4}}},
+		{From: day(12), Temperature: []Point{{23, 23.4}}},
+		{From: day(14), Humidity: []Point{{0.75, 0.70}}},
+	})
+	line.Add("b", 0, nil)
+	for _, c := range []struct {
+		probe string
+		since time.Time
+		want  float64
+	}{
+		{"a", day(9), 0}, {"a", day(10), 0.2}, {"a", day(11), 0.2}, {"a", day(12), 0.1}, {"a", day(20), 0.1},
+		{"b", day(20), 0}, {"unknown", day(20), 0},
+	} {
+		if got := line.Of(c.probe).TemperatureSD(c.since); got != c.want {
+			t.Errorf("%s since %v is known to %v K, want %v", c.probe, c.since, got, c.want)
+		}
+	}
+}
+
 // A corrected humidity stays a ratio; one that was not measured stays absent.
 func TestTimelineKeepsHumidityARatio(t *testing.T) {
 	line := Timeline{}

@@ -7,7 +7,8 @@
 //
 //   - A group is one clutch's eggs in one box. All eggs of the book enter one inference, each
 //     as it stands: hatched, waiting, pipped or lost. Package joint does the arithmetic.
-//   - A probe's bias is one unknown, shared by all that the probe felt. The misfit of the
+//   - A probe's bias is one unknown, shared by all that the probe felt, in a zone without
+//     another probe too. The misfit of the
 //     curve at a treatment is part of the species' level in this house: it counts once.
 //   - Check-from and late-after leave out that the clutch itself waits, and take the other
 //     waiting eggs by their heat at the last pip, hatch or loss. The likely day is given all

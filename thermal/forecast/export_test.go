@@ -20,3 +20,8 @@ func Inferred(f, before *Forecast) (all, kept int) {
 func Entries(h House, g *track.Group) string {
 	return New().knowledge(h).signs(g, thermal.Window{}, Latch{}).Entries
 }
+
+// Biases is how many biases of probes an inference knows.
+func Biases(h House) int {
+	return len(New().knowledge(h).infer(false, cache{}, cache{}).sources)
+}

@@ -24,9 +24,13 @@ type House struct {
 	SetPoint func(track.Source) float64
 	// Spread is how far the probes of a zone lie apart; 0 where that is not known.
 	Spread func(zone string) float64
-	// ProbeError is how wrong a source may be throughout, in K, one standard deviation, by its
-	// calibration; 0 where it has none. A nil function knows none.
-	ProbeError func(track.Source) float64
+	// OnlyProbe is the probe that a zone's temperature comes from; empty where there are several,
+	// or none. A nil function knows none.
+	OnlyProbe func(zone string) string
+	// ProbeError is how wrong a source may have been throughout since a time, in K, one standard
+	// deviation, by its calibration; 0 where it was not calibrated by then. A nil function knows
+	// none.
+	ProbeError func(src track.Source, since time.Time) float64
 	// Latch is the latch of a group from before the first forecast. A nil function knows
 	// none.
 	Latch func(*track.Group) Latch

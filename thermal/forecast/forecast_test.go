@@ -138,9 +138,24 @@ func TestHowWrongTheTemperatureIs(t *testing.T) {
 	}
 	calibrated := houseOf(t, 30, clutch{id: "S1", probe: true})
 	rough := hatchOf(t, calibrated, "S1").Window
-	calibrated.ProbeError = func(track.Source) float64 { return 0.1 }
+	calibrated.ProbeError = func(src track.Source, since time.Time) float64 {
+		if src.Probe != "p0" || since.After(laid) {
+			t.Errorf("asked for %v since %v, want its probe since it was laid", src, since)
+		}
+		return 0.1
+	}
 	if x := hatchOf(t, calibrated, "S1"); x.Heat.ProbeSD != 0.1 || x.Window.LateAfter.Sub(x.Window.CheckFrom) >= rough.LateAfter.Sub(rough.CheckFrom) {
 		t.Errorf("with a probe calibrated to 0.1 K: %.2f K, %v wide, before %v", x.Heat.ProbeSD, x.Window.LateAfter.Sub(x.Window.CheckFrom), rough.LateAfter.Sub(rough.CheckFrom))
+	}
+	// A box without a probe, in a zone with one probe, has that probe's bias.
+	shared := houseOf(t, 30, clutch{id: "S1", probe: true}, clutch{id: "S2"})
+	shared.OnlyProbe = func(string) string { return "p0" }
+	shared.ProbeError = calibrated.ProbeError
+	if got, want := hatchOf(t, shared, "S2").Heat.ProbeSD, math.Hypot(0.1, 0.4); math.Abs(got-want) > 0.01 {
+		t.Errorf("by the zone's one probe, calibrated: %.3f K, want %.3f", got, want)
+	}
+	if n := forecast.Biases(shared); n != 1 {
+		t.Errorf("%d biases of one probe", n)
 	}
 	width := func(probe bool) time.Duration {
 		w := hatchOf(t, houseOf(t, 30, clutch{id: "S1", probe: probe}), "S1").Window

@@ -29,22 +29,12 @@ func sourceOf(g *track.Group) track.Source {
 	return track.Source{Zone: g.Zone}
 }
 
-// probeError is how wrong a source may be throughout, in K.
-func (h House) probeError(src track.Source) float64 {
-	if h.ProbeError != nil {
-		if sd := h.ProbeError(src); sd > 0 {
-			return sd
-		}
-	}
-	return probeSD
-}
-
 // heat is what a group has felt. Before it was placed nothing was measured: that
 // is a gap, taken to be as warm as its first day in the box, give or take beforePlacing.
 // Where development was arrested, it is what was felt since that ended.
 func (h House) heat(g *track.Group, t *track.Track) thermal.Heat {
 	day := t.FirstDay().Mean()
-	x := thermal.Heat{Laid: g.Laid, ProbeSD: h.probeError(sourceOf(g)), Arrested: g.Arrested}
+	x := thermal.Heat{Laid: g.Laid, ProbeSD: h.probeError(h.biased(sourceOf(g))), Arrested: g.Arrested}
 	if !g.Resumed.IsZero() {
 		x.Laid = thermal.Laid{Earliest: g.Resumed, Latest: g.Resumed}
 	}

@@ -2,7 +2,52 @@ package forecast
 
 import "example.com/ootherm/thermal/track"
 
-// bias is a source of temperatures and how much of a group's time it measured.
+// biased is the source whose bias a source has: the temperature of a zone with one probe is
+// as wrong as that probe.
+func (h House) biased(src track.Source) track.Source {
+	if src.Probe == "" && h.OnlyProbe != nil {
+		if probe := h.OnlyProbe(src.Zone); probe != "" {
+			return track.Source{Probe: probe}
+		}
+	}
+	return src
+}
+
+// probeError is how wrong a source may be throughout, in K. A calibration counts once it was
+// there before the eggs that wait.
+func (h House) probeError(src track.Source) float64 {
+	if h.ProbeError == nil {
+		return probeSD
+	}
+	since := h.Now
+	for _, g := range h.Groups {
+		if !g.Waiting {
+			continue
+		}
+		for _, s := range g.Stays {
+			if h.biased(track.SourceOf(s)) == src && s.From.Before(since) {
+				since = s.From
+			}
+		}
+	}
+	if sd := h.ProbeError(src, since); sd > 0 {
+		return sd
+	}
+	return probeSD
+}
+
+// errorOf is the probeError of a source, computed once.
+func (k *knowledge) errorOf(src track.Source) float64 {
+	sd, ok := k.errors[src]
+	if !ok {
+		sd = k.probeError(src)
+		k.errors[src] = sd
+	}
+	return sd
+}
+
+// bias is a source of temperatures and how much of a group's time it measured. Sources with
+// one bias are one.
 type bias struct {
 	src   track.Source
 	share float64
@@ -12,7 +57,7 @@ type bias struct {
 // biases are those of a group, the present source first.
 func (k *knowledge) biases(g *track.Group) []bias {
 	now := k.Now
-	all := []bias{{src: sourceOf(g)}}
+	all := []bias{{src: k.biased(sourceOf(g))}}
 	var sum float64
 	for _, s := range g.Stays {
 		to := s.To
@@ -24,7 +69,7 @@ func (k *knowledge) biases(g *track.Group) []bias {
 			continue
 		}
 		sum += days
-		src, found := track.SourceOf(s), false
+		src, found := k.biased(track.SourceOf(s)), false
 		for i := range all {
 			if all[i].src == src {
 				all[i].share += days
@@ -36,7 +81,7 @@ func (k *knowledge) biases(g *track.Group) []bias {
 		}
 	}
 	for i := range all {
-		all[i].error = k.probeError(all[i].src)
+		all[i].error = k.errorOf(all[i].src)
 		if sum > 0 {
 			all[i].share = rounded(all[i].share/sum, 0.01)
 		}

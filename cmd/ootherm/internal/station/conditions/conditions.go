@@ -180,6 +180,35 @@ func (c *Conditions) Spread(name string) float64 {
 	return 0
 }
 
+// OnlyProbe is the probe that a zone's temperature comes from; empty where there are several,
+// or none.
+func (c *Conditions) OnlyProbe(name string) string {
+	if z := c.Zone(name); z != nil && len(z.Probes) == 1 {
+		return z.Probes[0].Name
+	}
+	return ""
+}
+
+// ProbeError is how wrong a source may have been throughout since a time, in K, one standard
+// deviation, by the calibration of its probes; 0 where one was not calibrated by then.
+func (c *Conditions) ProbeError(src track.Source, since time.Time) (worst float64) {
+	probes := []string{src.Probe}
+	if src.Probe == "" {
+		probes = nil
+		if z := c.Zone(src.Zone); z != nil {
+			probes = z.Plan.Probes
+		}
+	}
+	for _, p := range probes {
+		sd := c.past.TemperatureSD(p, since)
+		if sd == 0 {
+			return 0
+		}
+		worst = max(worst, sd)
+	}
+	return worst
+}
+
 // Sources are the sources that a probe's readings feed.
 func (c *Conditions) Sources(probe string) (all []track.Source) {
 	for _, x := range c.feeds[probe] {

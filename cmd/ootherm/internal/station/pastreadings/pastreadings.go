@@ -74,6 +74,12 @@ func (p *Past) Measurement(probe string, at time.Time, raw sensor.Measurement) s
 	return p.corrections.Load().Measurement(probe, at, raw)
 }
 
+// TemperatureSD is how wrong a probe's corrected temperatures since a time may be throughout,
+// in K, one standard deviation; 0 where it was not compared before.
+func (p *Past) TemperatureSD(probe string, since time.Time) float64 {
+	return p.corrections.Load().Of(probe).TemperatureSD(since)
+}
+
 // Readings gives the readings of a probe in a span, corrected. Any goroutine may call it.
 func (p *Past) Readings(probe string, from, to time.Time) iter.Seq2[history.Point, error] {
 	return func(yield func(history.Point, error) bool) {

@@ -170,8 +170,8 @@ func (w *Windows) house(now time.Time) forecast.House {
 			}
 			return set
 		},
-		Spread: w.conditions.Spread,
-		Latch:  w.storedLatch, Corrections: w.corrections,
+		Spread: w.conditions.Spread, OnlyProbe: w.conditions.OnlyProbe, ProbeError: w.conditions.ProbeError,
+		Latch: w.storedLatch, Corrections: w.corrections,
 		Difference: words.Reader{Units: w.o.Plan.Units}.Difference,
 	}
 }
