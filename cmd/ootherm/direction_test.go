@@ -98,7 +98,7 @@ var layers = []struct {
 	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "rebuild", "listener", "dialer", "web/chart"}},
 	{"it says who may use a file, and prints the command that helps", []string{"permission"}},
 	{"it reads or writes files of one kind", []string{"config", "storage", "atomicfile"}},
-	{"it keeps one secret in a file", []string{"passphrase"}},
+	{"it keeps secrets in one file", []string{"passphrase", "readtoken"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "probeconfig", "forms"}},
 	{"it makes or looks back at what a plan names", []string{"senders", "incident"}},

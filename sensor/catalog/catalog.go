@@ -91,7 +91,7 @@ func Drivers() []Driver {
 		{Name: "hwmon", Keys: kernel, Need: kernel, open: openHwmon, measuresHumidity: hwmonHumidity},
 		{
 			Name: "scrape", Need: []string{"url"}, open: openScrape, measuresHumidity: scrapeHumidity,
-			Keys: []string{"url", "temperature", "humidity", "success", "labels", "units", "percent", "max_age"},
+			Keys: []string{"url", "temperature", "humidity", "success", "labels", "units", "percent", "max_age", "user", "password_file"},
 		},
 		{Name: "recording", Keys: []string{"file", "column"}, Need: []string{"file"}, open: openRecording, measuresHumidity: recordingHumidity},
 		{Name: "simulated", Humidity: Always, Keys: []string{"celsius", "swing", "noise", "humidity"}, open: openSimulated},

@@ -12,6 +12,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"os"
 	"sort"
 	"strings"
 	"time"
@@ -34,6 +35,9 @@ type Options struct {
 	Success Metric
 	MaxAge  time.Duration    // by Success, or by the timestamp of a sample; zero is 5 min
 	Now     func() time.Time // for MaxAge
+
+	User         string // with PasswordFile: sent as Basic (RFC 7617); empty: its text is sent as Bearer
+	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
 
 	Client *http.Client // limits redirects and the length of an answer
 }
@@ -177,6 +181,9 @@ func (p *Probe) get(ctx context.Context) (exposition, error) {
 		return nil, sensor.Fail(sensor.NoAnswer, "%w", err)
 	}
 	q.Header.Set("Accept", "text/plain;version=0.0.4")
+	if err := p.authorize(q); err != nil {
+		return nil, err
+	}
 	r, err := p.o.Client.Do(q)
 	if err != nil {
 		var u *url.Error
@@ -186,6 +193,9 @@ func (p *Probe) get(ctx context.Context) (exposition, error) {
 		return nil, sensor.Fail(sensor.NoAnswer, "the device does not answer: see that it is on and in the network: %w", err)
 	}
 	defer r.Body.Close()
+	if r.StatusCode == http.StatusUnauthorized || r.StatusCode == http.StatusForbidden {
+		return nil, sensor.Fail(sensor.NoAnswer, "the device answers %s: name the file of its password or token with password_file", r.Status)
+	}
 	if r.StatusCode != http.StatusOK {
 		return nil, sensor.Fail(sensor.NoAnswer, "the device answers %s: see the address", r.Status)
 	}
@@ -202,6 +212,27 @@ func (p *Probe) get(ctx context.Context) (exposition, error) {
 		return nil, sensor.Fail(sensor.BadFrame, "the device says more than %d bytes: see the address", maxBody)
 	}
 	return body, nil
+}
+
+// authorize adds what the device asks for.
+func (p *Probe) authorize(q *http.Request) error {
+	if p.o.PasswordFile == "" {
+		return nil
+	}
+	text, err := os.ReadFile(p.o.PasswordFile)
+	if err != nil {
+		return sensor.Fail(sensor.NoAnswer, "the password file cannot be read: %w", err)
+	}
+	secret := strings.TrimSpace(string(text))
+	switch {
+	case secret == "":
+		return sensor.Fail(sensor.NoAnswer, "%s is empty: write the password or the token into it", p.o.PasswordFile)
+	case p.o.User != "":
+		q.SetBasicAuth(p.o.User, secret)
+	default:
+		q.Header.Set("Authorization", "Bearer "+secret)
+	}
+	return nil
 }
 
 // value is the value of the one series that fits.

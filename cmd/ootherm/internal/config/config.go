@@ -78,6 +78,7 @@ type Remote struct {
 	Fahrenheit  bool              // the temperature is in Fahrenheit
 	Percent     bool              // the humidity is in percent, not a ratio
 	MaxAge      time.Duration     // an older value counts as missing
+	Login                         // without a user, the file's text is sent as a token
 }
 
 // SimAir describes the air of a simulated probe: a mean, a daily sine and noise.

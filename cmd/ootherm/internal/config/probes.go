@@ -149,6 +149,10 @@ func (t probeSection) remote() *Remote {
 		Fahrenheit: t.choice("units", "celsius", "fahrenheit") == "fahrenheit", Percent: t.boolean("percent"),
 		MaxAge: t.between("max_age", defaultMaxAge, time.Second, maxSpan),
 	}
+	r.User, r.PasswordFile = t.text("user"), t.text("password_file")
+	if r.User != "" && t.node.find("password_file") == nil {
+		t.missing("password_file", "a user has a password: name the file that holds it")
+	}
 	if r.URL != "" && t.node.find("temperature") == nil {
 		t.missing("temperature", "say which metric it is: temperature = \"room_temperature_celsius\"")
 	}

@@ -14,21 +14,43 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
+	"example.com/ootherm/cmd/ootherm/internal/readtoken"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/web"
 )
 
-var _ web.Access = (*passphrase.File)(nil)
+// access lets other machines in: people by the passphrase, programs by a token.
+type access struct {
+	*passphrase.File
+	tokens readtoken.File
+}
 
-// remoteAccess returns the passphrase that lets other machines in. It is nil if none is
-// set.
+var _ web.Access = access{}
+
+// ValidToken reports whether a text is a token with which another program may read.
+func (a access) ValidToken(text string) (bool, error) { return a.tokens.Valid(text) }
+
+// ReadingTokens gives the file of the reading tokens of the station that the configuration
+// file at path describes.
+func ReadingTokens(path string) (readtoken.File, error) {
+	c, err := config.Load(path, probeconfig.Drivers())
+	if err != nil {
+		return readtoken.File{}, err
+	}
+	if err := permission.OpenFolder(c.Station.Data); err != nil {
+		return readtoken.File{}, err
+	}
+	return readtoken.FileIn(c.Station.Data), nil
+}
+
+// remoteAccess returns what lets other machines in. It is nil if no passphrase is set.
 func remoteAccess(c config.Config) (web.Access, error) {
 	f := passphrase.FileIn(c.Station.Data)
 	set, err := f.IsSet()
 	if err != nil || !set {
 		return nil, err
 	}
-	return f, nil
+	return access{f, readtoken.FileIn(c.Station.Data)}, nil
 }
 
 // RequirePassphrase returns an error if the configuration opens the page to the network

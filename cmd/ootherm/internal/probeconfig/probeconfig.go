@@ -49,6 +49,7 @@ func Settings(p config.Probe) catalog.Settings {
 			URL: p.Remote.URL, Temperature: metric(p.Remote.Temperature), Humidity: metric(p.Remote.Humidity),
 			Fahrenheit: p.Remote.Fahrenheit, Percent: p.Remote.Percent,
 			Success: metric(p.Remote.Success), MaxAge: p.Remote.MaxAge,
+			User: p.Remote.User, PasswordFile: p.Remote.PasswordFile,
 		}
 	}
 	return s

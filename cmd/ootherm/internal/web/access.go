@@ -20,9 +20,12 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/listener"
 )
 
-// Access tells whether a text is the station's passphrase.
+// Access tells who may come in.
 type Access interface {
+	// Right reports whether a text is the station's passphrase.
 	Right(text string) (bool, error)
+	// ValidToken reports whether a text is a token with which another program may read.
+	ValidToken(text string) (bool, error)
 	// Version returns a text that changes with each new passphrase.
 	Version() (string, error)
 }
@@ -129,7 +132,7 @@ func (s entrance) guard(next http.Handler) http.Handler {
 
 // admit answers those who may not come in, and reports whether one may.
 func (s entrance) admit(w http.ResponseWriter, r *http.Request) bool {
-	if s.Access == nil || s.trusted(r) {
+	if s.Access == nil || s.trusted(r) || s.mayRead(r) {
 		listener.Trust(w)
 		return true
 	}
@@ -144,7 +147,8 @@ func (s entrance) admit(w http.ResponseWriter, r *http.Request) bool {
 		s.login(w, http.StatusUnauthorized, s.typed(w, r), "The passphrase is needed first; nothing was noted. What you typed comes back after it.")
 		return false
 	}
-	http.Error(w, "The passphrase is needed first: open /login in the browser. Nothing was changed.", http.StatusUnauthorized)
+	challenge(w, r)
+	http.Error(w, "The passphrase is needed first: open /login in the browser. A program needs a token: ootherm token make NAME. Nothing was changed.", http.StatusUnauthorized)
 	return false
 }
 

@@ -24,6 +24,8 @@ func (s secret) Right(text string) (bool, error) {
 
 func (s secret) Version() (string, error) { return string(s), nil }
 
+func (s secret) ValidToken(text string) (bool, error) { return text == "token of "+string(s), nil }
+
 // changing is a passphrase that a test changes.
 type changing struct{ secret }
 

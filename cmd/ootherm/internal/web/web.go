@@ -120,7 +120,9 @@ type server struct {
 	host  string // of URL
 	pages map[string]*template.Template
 	door  door
-	log   *slog.Logger
+
+	refused refusals
+	log     *slog.Logger
 }
 
 // New makes the handler of everything the station serves.
