@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/thermal/book/booktest"
 	"example.com/ootherm/thermal/forecast"
+	"example.com/ootherm/thermal/forecast/forecasttest"
 	"example.com/ootherm/thermal/track"
 )
 
@@ -22,13 +23,13 @@ func TestACorrectionReleasesOnlyWhatItChanges(t *testing.T) {
 	const day = 72
 	y := alone("Y3", "Yarrow", 0)
 	s := alone("S1", "Sorrel", 3)
-	lines := bookOf(day, y, s)
+	lines := forecasttest.Book(day, y, s)
 	at := func(text string) forecast.House {
 		h := houseAt(t, room, day, y, s)
 		b := booktest.Fold(t, text)
 		h.Groups = track.Groups(b, func(string) (bool, bool) { return false, false })
 		h.Corrections = forecast.CorrectionsOf(b)
-		h.Track = trackOf(t, h, room)
+		h.Track = forecasttest.Tracks(t, h, room)
 		return h
 	}
 	of := func(f *forecast.Forecast, h forecast.House) forecast.Hatch {

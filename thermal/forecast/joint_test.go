@@ -66,7 +66,7 @@ func TestTimeMovesNoWindow(t *testing.T) {
 func TestMateHatched(t *testing.T) {
 	y := alone("Y3", "Yarrow", 0)
 	before := on(t, room, 77, "Y3", y).Window
-	after := on(t, room, 78.1, "Y3", y.with(1, hatched(78)))
+	after := on(t, room, 78.1, "Y3", y.With(1, hatched(78)))
 	wide := after.Window.LateAfter.Sub(after.Window.CheckFrom).Hours() / 24
 	t.Logf("on day 77 the window is %.1f days wide; with a mate hatched on day 78 it is day %.1f to %.1f, likely %.1f: %.1f days",
 		before.LateAfter.Sub(before.CheckFrom).Hours()/24, daysOf(after.Window.CheckFrom), daysOf(after.Window.LateAfter), daysOf(after.Window.Likely), wide)
@@ -76,11 +76,11 @@ func TestMateHatched(t *testing.T) {
 	if wide > 10 {
 		t.Logf("the goal of 10 days is not reached")
 	}
-	pipped := on(t, room, 80, "Y3", y.with(1, fate{79.5, "pipped"}).with(2, fate{79.5, "pipped"})).Window
+	pipped := on(t, room, 80, "Y3", y.With(1, fate{Day: 79.5, What: "pipped"}).With(2, fate{Day: 79.5, What: "pipped"})).Window
 	if late := daysOf(pipped.LateAfter); late != 82.5 || daysOf(pipped.CheckFrom) != 79.5 || daysOf(pipped.Likely) < 80 {
 		t.Errorf("both eggs pipped on day 79.5: %.1f to %.1f, likely %.1f", daysOf(pipped.CheckFrom), late, daysOf(pipped.Likely))
 	}
-	mixed := on(t, room, 80, "Y3", y.with(1, fate{79.5, "pipped"})).Window
+	mixed := on(t, room, 80, "Y3", y.With(1, fate{Day: 79.5, What: "pipped"})).Window
 	if wide := mixed.LateAfter.Sub(mixed.CheckFrom).Hours() / 24; wide < 3 || wide > 15 {
 		t.Errorf("one egg pipped on day 79.5: its mate has %.1f days", wide)
 	}
@@ -91,13 +91,13 @@ func TestMateHatched(t *testing.T) {
 func TestForgottenEgg(t *testing.T) {
 	later := alone("Y4", "Yarrow", 80)
 	y := alone("Y3", "Yarrow", 0)
-	y.box, later.box = "B1", "B1"
+	y.Box, later.Box = "B1", "B1"
 	untaught := on(t, room, 130, "Y4", later).Window.Likely
-	lone := y.with(1, hatched(110))
-	lone.eggs = 1
+	lone := y.With(1, hatched(110))
+	lone.Eggs = 1
 	for _, day := range []float64{130, 150} {
 		taught := on(t, room, day, "Y4", lone, later).Window.Likely
-		forgotten := on(t, room, day, "Y4", y.with(1, hatched(110)), later).Window.Likely
+		forgotten := on(t, room, day, "Y4", y.With(1, hatched(110)), later).Window.Likely
 		t.Logf("day %.0f: likely day %.1f untaught, %.1f by a hatch on day 110, %.1f with its mate forgotten", day, daysOf(untaught), daysOf(taught), daysOf(forgotten))
 		if a, b := taught.Sub(untaught).Abs(), forgotten.Sub(taught).Abs(); a < 2*24*time.Hour || b > a/2 {
 			t.Errorf("day %.0f: the hatch moved it by %v, the forgotten egg by %v", day, a, b)
@@ -109,17 +109,17 @@ func TestForgottenEgg(t *testing.T) {
 func TestNamesDoNotCount(t *testing.T) {
 	books := func(name func(string) string, order []int) []laying {
 		of := []laying{
-			alone("Y1", "Yarrow", 0).with(1, hatched(92)).with(2, hatched(95)),
+			alone("Y1", "Yarrow", 0).With(1, hatched(92)).With(2, hatched(95)),
 			alone("Y2", "Yarrow", 30),
-			alone("S1", "Sorrel", 5).with(1, hatched(99)),
-			alone("S2", "Sorrel", 40).with(1, fate{70, "lost"}),
-			alone("T1", "Tansy", 8).with(1, hatched(70)).with(2, fate{60, "fertile"}),
+			alone("S1", "Sorrel", 5).With(1, hatched(99)),
+			alone("S2", "Sorrel", 40).With(1, fate{Day: 70, What: "lost"}),
+			alone("T1", "Tansy", 8).With(1, hatched(70)).With(2, fate{Day: 60, What: "fertile"}),
 			alone("T2", "Tansy", 50),
 		}
 		var all []laying
 		for _, i := range order {
 			l := of[i]
-			l.id, l.dam, l.box = name(l.id), name(l.dam), name("box of "+l.id)
+			l.ID, l.Dam, l.Box = name(l.ID), name(l.Dam), name("box of "+l.ID)
 			all = append(all, l)
 		}
 		return all
@@ -153,8 +153,8 @@ func TestNamesDoNotCount(t *testing.T) {
 // A forecast that went step by step is that of the same house from nothing.
 func TestStepByStep(t *testing.T) {
 	of := []laying{
-		alone("Y1", "Yarrow", 0).with(1, hatched(92)).with(2, hatched(95)), alone("Y2", "Yarrow", 30),
-		alone("S1", "Sorrel", 5).with(1, hatched(99)), alone("S2", "Sorrel", 40),
+		alone("Y1", "Yarrow", 0).With(1, hatched(92)).With(2, hatched(95)), alone("Y2", "Yarrow", 30),
+		alone("S1", "Sorrel", 5).With(1, hatched(99)), alone("S2", "Sorrel", 40),
 	}
 	f := forecast.New()
 	for day := 60.0; day <= 120; day += 12 {
@@ -193,7 +193,7 @@ func TestSlowOrDead(t *testing.T) {
 		all := yarrow(7)
 		if hatch {
 			for i := range all {
-				all[i] = all[i].with(1, hatched(float64(all[i].day)+95+float64(i%3)))
+				all[i] = all[i].With(1, hatched(float64(all[i].Day)+95+float64(i%3)))
 			}
 		}
 		return all

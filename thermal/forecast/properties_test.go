@@ -11,6 +11,7 @@ import (
 
 	"example.com/ootherm/thermal/book/booktest"
 	"example.com/ootherm/thermal/forecast"
+	"example.com/ootherm/thermal/forecast/forecasttest"
 	"example.com/ootherm/thermal/track"
 )
 
@@ -29,16 +30,16 @@ func anyBook(rnd *rand.Rand, scatter, wrong float64) (layings []laying, day floa
 	for d := range 1 + rnd.IntN(4) {
 		for c := range 1 + rnd.IntN(3) {
 			l := alone(fmt.Sprintf("C%d%d", d, c), fmt.Sprintf("Dam %d", d), rnd.IntN(int(day)-20))
-			l.eggs = 1 + rnd.IntN(3)
-			for e := range l.eggs {
+			l.Eggs = 1 + rnd.IntN(3)
+			for e := range l.Eggs {
 				age := 96 * math.Exp(scatter*rnd.NormFloat64())
 				if rnd.Float64() < wrong {
 					age = 20 + 200*rnd.Float64()
 				}
-				at := math.Round(10*(float64(l.day)+age)) / 10
+				at := math.Round(10*(float64(l.Day)+age)) / 10
 				what := []string{"hatched", "hatched", "hatched", "lost", "pipped", "fertile", ""}[rnd.IntN(7)]
 				if what != "" && at < day {
-					l = l.with(e+1, fate{at, what})
+					l = l.With(e+1, fate{Day: at, What: what})
 				}
 			}
 			layings = append(layings, l)
@@ -109,9 +110,9 @@ func TestHeatAndHatchesMoveOneWay(t *testing.T) {
 			changed := slices.Clone(of)
 			moved := x.later == 0
 			for k, l := range changed {
-				for e := 1; e <= l.eggs; e++ {
-					if f := l.fate[e]; !moved && f.what == "hatched" && f.day+x.later < day && f.day-float64(l.day) > 80 && f.day-float64(l.day) < 115 {
-						l = l.with(e, hatched(f.day+x.later))
+				for e := 1; e <= l.Eggs; e++ {
+					if f := l.Fates[e]; !moved && f.What == "hatched" && f.Day+x.later < day && f.Day-float64(l.Day) > 80 && f.Day-float64(l.Day) < 115 {
+						l = l.With(e, hatched(f.Day+x.later))
 						changed[k] = l
 						moved = true
 					}
@@ -158,7 +159,7 @@ func TestHeatAndHatchesMoveOneWay(t *testing.T) {
 func TestVoidGivesTheWindowBack(t *testing.T) {
 	y := alone("Y3", "Yarrow", 0)
 	s := alone("S1", "Sorrel", 3)
-	lines := bookOf(100, y, s)
+	lines := forecasttest.Book(100, y, s)
 	said := lines + fmt.Sprintf(`{"key":"w","entry":"hatched","egg":"S1-1","at":%q}`+"\n", laid.AddDate(0, 0, 98).Format(time.RFC3339))
 	voided := said + fmt.Sprintf(`{"key":"v","entry":"void","void":"w","at":%q}`+"\n", laid.AddDate(0, 0, 99).Format(time.RFC3339))
 	var of []forecast.Hatch
@@ -167,7 +168,7 @@ func TestVoidGivesTheWindowBack(t *testing.T) {
 		h := houseAt(t, room, 100, y, s)
 		h.Groups = track.Groups(booktest.Fold(t, text), func(string) (bool, bool) { return false, false })
 		h.Corrections.All = i / 2
-		h.Track = trackOf(t, h, room)
+		h.Track = forecasttest.Tracks(t, h, room)
 		f = f.Next(h)
 		for _, g := range h.Groups {
 			if g.Clutch == "Y3" {

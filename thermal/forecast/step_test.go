@@ -21,7 +21,7 @@ func TestStepsInferOnce(t *testing.T) {
 	}{{90.6, false, 4}, {90.7, false, 0}, {91.3, false, 0}, {91.6, false, 2}, {91.7, true, 4}, {91.8, true, 0}} {
 		of := s
 		if x.hatched {
-			of = s.with(1, hatched(91.65))
+			of = s.With(1, hatched(91.65))
 		}
 		next := f.Next(houseAt(t, room, x.day, y, of))
 		all, kept := forecast.Inferred(next, f)
@@ -38,10 +38,10 @@ func manyClutches(n int) []laying {
 	var all []laying
 	for c := range n {
 		l := alone(fmt.Sprintf("C%d", c), fmt.Sprintf("Dam %d", c/12), 2*c)
-		l.box = fmt.Sprintf("B%d", c%40)
-		for e := range l.eggs {
+		l.Box = fmt.Sprintf("B%d", c%40)
+		for e := range l.Eggs {
 			if rnd.IntN(10) > 0 {
-				l = l.with(e+1, hatched(math.Round(float64(2*c)+96*math.Exp(0.04*rnd.NormFloat64()))))
+				l = l.With(e+1, hatched(math.Round(float64(2*c)+96*math.Exp(0.04*rnd.NormFloat64()))))
 			}
 		}
 		all = append(all, l)
