@@ -52,7 +52,7 @@ func TestDamagedBackupChangesNothing(t *testing.T) {
 			t.Errorf("%s was restored from %q", name, content)
 		}
 	}
-	wantFiles(t, dir, lockName, ReadingsName, RecordsName)
+	wantFiles(t, dir, lockName, cleanName, ReadingsName, RecordsName)
 }
 
 func TestRestoreIntoAnEmptyDirectory(t *testing.T) {
@@ -88,7 +88,7 @@ func TestRestoreIsAllOrNone(t *testing.T) {
 	if kept, err := Restore(t.Context(), to, both, Options{}); err == nil || len(kept) != 0 {
 		t.Errorf("restored: %q, %v", kept, err)
 	}
-	wantFiles(t, to, lockName, ReadingsName, RecordsName)
+	wantFiles(t, to, lockName, cleanName, ReadingsName, RecordsName)
 	f = mustOpen(t, to, Options{})
 	if got := commits(t, f.Records()); got != want {
 		t.Errorf("%d commits, want %d", got, want)

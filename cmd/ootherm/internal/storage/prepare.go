@@ -40,6 +40,9 @@ func (f *Files) prepare(ctx context.Context, name string, size int) (*bbolt.DB, 
 	if err != nil {
 		return nil, err
 	}
+	if name == ReadingsName && f.takeClean() {
+		return open(path, size, f.o.Timeout)
+	}
 	var bad *badError
 	switch err := check(ctx, name, path, f.o.CheckLimit); {
 	case err == nil:

@@ -13,7 +13,10 @@
 //
 //   - Every change of records.db goes through [Sealed], which stores a sum of the content:
 //     bbolt's pages carry no sums of their own.
-//   - Before the readings are opened, only what could crash the station is checked: the pages'
+//   - Readings that were closed in order are opened without a check: only a lost write can
+//     leave a state that crashes the store, or wear of the card, which a crash then shows, and
+//     the start after a crash checks.
+//   - Before other readings are opened, only what could crash the station is checked: the pages'
 //     structure, and the newest records, which a lost write can hit. Reading 200 MB takes
 //     minutes on a small Pi. An older record that is damaged is a gap in a running station.
 package storage
@@ -192,6 +195,9 @@ func (f *Files) Close() error {
 		if db != nil {
 			errs = append(errs, db.Close())
 		}
+	}
+	if f.readings != nil && errs[0] == nil {
+		_ = f.noteClean() // without it the next start checks the file
 	}
 	errs = append(errs, f.lock.Close())
 	if err := errors.Join(errs...); err != nil {

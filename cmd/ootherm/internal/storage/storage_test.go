@@ -196,7 +196,7 @@ func TestFirstStartMakesBothFiles(t *testing.T) {
 		mustClose(t, f)
 		mustClose(t, f)
 	}
-	wantFiles(t, dir, lockName, ReadingsName, RecordsName)
+	wantFiles(t, dir, lockName, cleanName, ReadingsName, RecordsName)
 }
 
 func wantFiles(t testing.TB, dir string, want ...string) {
@@ -404,5 +404,5 @@ func TestDamagedReadingsAreReplaced(t *testing.T) {
 		t.Errorf("damages %v", d)
 	}
 	mustClose(t, f)
-	wantFiles(t, dir, lockName, ReadingsName, ReadingsName+badSuffix, RecordsName)
+	wantFiles(t, dir, lockName, cleanName, ReadingsName, ReadingsName+badSuffix, RecordsName)
 }
