@@ -95,7 +95,8 @@ var layers = []struct {
 	why      string
 	packages []string
 }{
-	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "rebuild", "listener", "dialer", "web/chart"}},
+	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "licence", "rebuild", "listener", "dialer", "web/chart"}},
+	{"it writes what a leaf embeds", []string{"licence/generate"}},
 	{"it says who may use a file, and prints the command that helps", []string{"permission"}},
 	{"it reads or writes files of one kind", []string{"config", "storage", "atomicfile"}},
 	{"it keeps secrets in one file", []string{"passphrase", "readtoken"}},

@@ -5,9 +5,10 @@ package qr
 import (
 	"errors"
 	"fmt"
+	"image/color"
 	"strings"
 
-	"github.com/yeqown/go-qrcode/v2"
+	"github.com/boombuler/barcode/qr"
 )
 
 // Quiet is the width of the quiet zone around a code, in light modules (ISO/IEC 18004,
@@ -29,25 +30,20 @@ func Encode(text string) (Code, error) {
 			return Code{}, fmt.Errorf("%q has %q, which is not printable ASCII: escape it", text, r)
 		}
 	}
-	// Always use byte mode: it is the mode that readers know best.
-	c, err := qrcode.NewWith(text, qrcode.WithEncodingMode(qrcode.EncModeByte), qrcode.WithErrorCorrectionLevel(qrcode.ErrorCorrectionMedium))
+	// Always use byte mode, which the library calls Unicode: readers know it best.
+	c, err := qr.Encode(text, qr.M, qr.Unicode)
 	if err != nil {
 		return Code{}, fmt.Errorf("%d characters: %w", len(text), err)
 	}
-	var m modules
-	if err := c.Save(&m); err != nil {
-		return Code{}, err
+	rows := make([][]bool, c.Bounds().Dy())
+	for y := range rows {
+		rows[y] = make([]bool, c.Bounds().Dx())
+		for x := range rows[y] {
+			rows[y][x] = color.GrayModel.Convert(c.At(x, y)).(color.Gray).Y < 128
+		}
 	}
-	return Code(m), nil
+	return Code{rows}, nil
 }
-
-// modules receives a code from the library.
-type modules struct{ rows [][]bool }
-
-var _ qrcode.Writer = (*modules)(nil)
-
-func (m *modules) Write(x qrcode.Matrix) error { m.rows = x.Bitmap(); return nil }
-func (m *modules) Close() error                { return nil }
 
 // Side returns the width and height of the code in modules.
 func (c Code) Side() int { return len(c.rows) }
