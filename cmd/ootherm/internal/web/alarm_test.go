@@ -70,7 +70,7 @@ func TestRecoveredAlarmIsNoPresentFault(t *testing.T) {
 	}
 	n.Alarms = append(n.Alarms, snapshot.Alarm{Key: "warm", Alarm: "temperature-high", AlarmPlace: cold.AlarmPlace, Priority: "warning", State: "active", Since: at, Value: ptr(36.5), Limit: ptr(29.0), Stands: true})
 	page := strings.ReplaceAll(get(h, "/").Body.String(), "\u00a0", " ")
-	for _, want := range []string{"Room too warm: 97.7 °F", "over; closes in 4 min", "Above safe (84.2 °F). Critical in 9 min."} {
+	for _, want := range []string{"Room too warm", "97.7 °F", "over; closes in 4 min", "Above safe (84.2 °F). Critical in 9 min."} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %q", want)
 		}

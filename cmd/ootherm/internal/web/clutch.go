@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -143,48 +144,6 @@ func eggs(list []snapshot.Egg) string {
 	return strings.Join(parts, ", ")
 }
 
-// dueShown is how many things that are due the headline lists; the boxes have the
-// rest, in the same order. Our choice, for one screen of a phone.
-const dueShown = 3
-
-// list is the clutches grouped by box, and what is due: all that waits for a
-// person today, or else the one thing that is next.
-func (s boxPages) list(n *snapshot.Snapshot) (out []boxView, due []nextView, more int) {
-	var all []nextView
-	for _, b := range n.Boxes {
-		v := boxView{Name: b.Box, Href: boxHref(b.Box), Zone: b.Zone, Felt: s.felt(n, b), rank: order{stage: stageDone + 1}}
-		for _, c := range b.Clutches {
-			line := s.line(b, c, n.At)
-			v.Clutches = append(v.Clutches, line)
-			if line.rank.compare(v.rank) < 0 {
-				v.rank = line.rank
-			}
-			if line.rank.stage < stageNone {
-				all = append(all, s.next(b, c, line))
-			}
-		}
-		slices.SortStableFunc(v.Clutches, func(a, b clutchView) int { return a.rank.compare(b.rank) })
-		if len(v.Clutches) > 0 {
-			v.badge, v.Soon = v.Clutches[0].badge, v.Clutches[0].Soon
-		}
-		out = append(out, v)
-	}
-	slices.SortStableFunc(out, func(a, b boxView) int { return a.rank.compare(b.rank) })
-	slices.SortStableFunc(all, func(a, b nextView) int { return a.rank.compare(b.rank) })
-	today := 0
-	for today < len(all) && all[today].rank.stage < stageAway {
-		today++
-	}
-	shown := min(max(today, 1), dueShown, len(all))
-	return out, all[:shown], max(0, today-shown)
-}
-
-func (s boxPages) next(b snapshot.Box, c snapshot.Clutch, line clutchView) nextView {
-	name := strings.Join(slices.DeleteFunc([]string{b.Box, text(c.Dam), c.Clutch}, func(s string) bool { return s == "" }), " ")
-	lead := map[int]string{stageLate: "Late:", stageHatching: "Now:", stageLook: "Now:", stageAway: "Next:"}[line.rank.stage]
-	return nextView{Lead: lead, Text: name + ", " + line.Soon, Href: line.Href, rank: line.rank}
-}
-
 // soon is what a clutch waits for, and until when.
 func (s boxPages) soon(c snapshot.Clutch, stage int) string {
 	switch stage {
@@ -287,8 +246,11 @@ func differ(curve, line *snapshot.Window) string {
 // widthView is why a window is as wide as it is, and how it narrowed.
 type widthView struct {
 	Why      *whyBar
-	Narrowed *narrowed
+	Narrowed *chart.Figure
 }
+
+// boxView is a box and what it feels.
+type boxView struct{ Name, Zone, Felt string }
 
 type boxPage struct {
 	frame
@@ -345,7 +307,7 @@ func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 			if c.Clutch == name {
 				v.Dam = text(c.Dam)
 				p := s.part(b, c, n.At)
-				p.Narrowed = s.narrowed(c, b.Box, s.shown(name))
+				p.Narrowed = s.narrowed(c, b.Box, s.shown(name), n.At)
 				v.Parts = append(v.Parts, p)
 			}
 		}

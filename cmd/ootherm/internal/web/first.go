@@ -2,6 +2,9 @@ package web
 
 import (
 	"cmp"
+	"context"
+	"fmt"
+	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -20,9 +23,11 @@ type frame struct {
 	Trouble                 []string // with the station itself
 	Undelivered             []string // of senders whose alarm messages do not get out
 	Home                    bool     // this is the first page
-	Notice                  string   // of what is shown; empty: none
-	Leave                   bool     // there is a passphrase, so one can leave
-	Style                   string   // a style sheet of its own, for what is meant to be printed
+	Places                  []placeView
+	Here                    string // the place that the page belongs to
+	Notice                  string // of what is shown; empty: none
+	Leave                   bool   // there is a passphrase, so one can leave
+	Style                   string // a style sheet of its own, for what is meant to be printed
 }
 
 // badge is a state as a shape and a word; Kind is its class in the style sheet.
@@ -61,7 +66,7 @@ type zoneView struct {
 	moistureView
 	Name, Sort, Temperature, Trend, Age, SetPoint, Wanted, Safe, Apart string
 	Probes                                                             []probeView
-	Plot                                                               *plot
+	Figure                                                             template.HTML
 	PlotTrouble                                                        string
 	rank                                                               int
 }
@@ -69,53 +74,62 @@ type zoneView struct {
 // moistureView is how moist the air is, and how moist it should be.
 type moistureView struct{ Humidity, Damp, Dew, Vapour, Drying string }
 
-type boxView struct {
-	badge                        // of its most pressing clutch
-	Name, Href, Zone, Felt, Soon string
-	Clutches                     []clutchView
-	rank                         order
-}
-
-type nextView struct {
-	Lead, Text, Href string
-	rank             order
-}
-
 // firstPage shows all that the station watches.
 type firstPage struct {
 	*server
-	alarms alarmPages
-	zones  *zoneViews
-	boxes  boxPages
+	alarms  alarmPages
+	zones   *zoneViews
+	boxes   boxPages
+	courses *courses
 }
 
 // headline says in one line what is wrong.
 type headline struct {
 	State          badge
 	Headline, More string
+	Lead           *leadView
 }
+
+// leadView is the alarm of the headline.
+type leadView struct {
+	Alarm   alarmView
+	Answers []answerView
+	Figure  template.HTML
+}
+
+// answerView is one large figure.
+type answerView struct{ Word, Figure, Kind string }
 
 type firstView struct {
 	frame
 	headline
-	Due      []nextView
-	DueMore  int
-	Look     string // into lay boxes, today
-	Dams     []damView
-	Alarms   []alarmView
-	Resting  []alarmView
-	Zones    []zoneView
-	Boxes    []boxView
-	Unplaced []unplacedView
-	Writable bool
-	Noting   bool // the book can be written in from here
-	Doors    []doorView
-	Looking  bool // one can look back at what happened
+	alarmLists
+	finishedList
+	Today              []taskView
+	Next               string
+	Line               lineView
+	Zones              []zoneView
+	Unplaced, Writable bool
+	Noting             bool // the book can be written in from here
+	Doors              []doorView
+}
+
+// alarmLists are the alarms but for that of the headline.
+type alarmLists struct {
+	Alarms, Notices []alarmView
+	NoticesTitle    string
+	Resting         []alarmView
+}
+
+// finishedList are the clutches of which no egg waits.
+type finishedList struct {
+	Finished      []finishedView
+	FinishedTitle string
 }
 
 func (s *server) frame(n *snapshot.Snapshot, title string) frame {
 	f := frame{Title: title, Station: n.Station.Name, Version: n.Station.Version,
-		At: s.Reader.When(n.At, s.Clock()), AtISO: n.At.UTC().Format(time.RFC3339), Notice: s.Notice, Leave: s.Access != nil}
+		At: s.Reader.When(n.At, s.Clock()), AtISO: n.At.UTC().Format(time.RFC3339), Notice: s.Notice, Leave: s.Access != nil, Places: s.places()}
 	for _, t := range s.ill() {
 		f.Trouble = append(f.Trouble, words.Capital(t)+".")
 	}
@@ -157,11 +171,57 @@ func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	v := firstView{frame: s.frame(n, n.Station.Name), Writable: s.Writer != nil && s.trusted(r)}
-	v.Home, v.Noting = true, v.Writable && s.Book != nil
+	v.Home, v.Here, v.Noting = true, "today", v.Writable && s.Book != nil
+	traces, ok := s.zoneViews(r.Context(), n, &v)
+	if !ok {
+		return // the client went away
+	}
+	all := s.alarmViews(n, &v)
+	v.Today, v.Next, v.Line, v.Unplaced = s.today(n, v.Noting), s.next(n), s.line(n), len(n.Unplaced) > 0
+	if v.Finished = s.finished(n); len(v.Finished) > 0 {
+		v.FinishedTitle = words.Count(len(v.Finished), "finished clutch", "finished clutches")
+	}
 	if v.Noting {
 		v.Doors = s.firstDoors(n)
 	}
-	v.Looking = s.Incidents != nil && s.Book != nil
+	s.headline(n, &v, all, traces)
+	w.Header().Set("Refresh", "60")
+	s.render(w, http.StatusOK, "first", v)
+}
+
+// zoneViews adds the zones, the worst first, and returns their last days. It is false where
+// the client went away.
+func (s firstPage) zoneViews(ctx context.Context, n *snapshot.Snapshot, v *firstView) (map[string]trace, bool) {
+	traces := map[string]trace{}
+	var alarms []snapshot.PastAlarm
+	if s.Incidents != nil {
+		var err error
+		if alarms, err = s.Incidents.Alarms(n.At.Add(-day), n.At); err != nil {
+			s.log.Error("the alarms that were could not be read", "err", err)
+		}
+	}
+	for _, z := range n.Zones {
+		view := s.zones.view(n, z)
+		t, err := s.zones.trace(ctx, z, n.At)
+		if err != nil {
+			if ctx.Err() != nil {
+				return nil, false
+			}
+			s.log.Error("a zone's last day could not be read", "zone", z.Zone, "err", err)
+			view.PlotTrouble = "The last 24 hours could not be read; the station's log says why."
+		} else if f := s.zones.figure(z, t, alarms); f == nil {
+			view.PlotTrouble = "Nothing was measured in the last 24 hours."
+		} else {
+			view.Figure, traces[z.Zone] = f.HTML(), t
+		}
+		v.Zones = append(v.Zones, view)
+	}
+	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
+	return traces, true
+}
+
+// alarmViews adds the alarms and returns those that do not rest, the worst first.
+func (s firstPage) alarmViews(n *snapshot.Snapshot, v *firstView) (standing []snapshot.Alarm) {
 	for _, a := range sorted(n.Alarms) {
 		view := s.alarms.view(a, n)
 		if !v.Writable {
@@ -173,63 +233,118 @@ func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 		if view.Resting {
 			v.Resting = append(v.Resting, view)
 		} else {
-			v.Alarms = append(v.Alarms, view)
+			v.Alarms, standing = append(v.Alarms, view), append(standing, a)
 		}
 	}
-	for _, z := range n.Zones {
-		view := s.zones.view(n, z)
-		t, err := s.zones.trace(r.Context(), z, n.At)
-		if err != nil {
-			if r.Context().Err() != nil {
-				return // the client went away
-			}
-			s.log.Error("a zone's last day could not be read", "zone", z.Zone, "err", err)
-			view.PlotTrouble = "The last 24 hours could not be read; the station's log says why."
-		} else if view.Plot = s.zones.plot(z, t); view.Plot == nil {
-			view.PlotTrouble = "Nothing was measured in the last 24 hours."
-		}
-		v.Zones = append(v.Zones, view)
-	}
-	slices.SortStableFunc(v.Zones, func(a, b zoneView) int { return cmp.Compare(a.rank, b.rank) })
-	v.Boxes, v.Due, v.DueMore = s.boxes.list(n)
-	v.Unplaced = s.unplaced(n)
-	v.Dams = s.lay(n)
-	v.Look = lookToday(v.Dams)
-	s.headline(n, &v)
-	w.Header().Set("Refresh", "60")
-	s.render(w, http.StatusOK, "first", v)
+	return standing
 }
 
 // headline says in one line what is wrong.
-func (s firstPage) headline(n *snapshot.Snapshot, v *firstView) {
+func (s firstPage) headline(n *snapshot.Snapshot, v *firstView, alarms []snapshot.Alarm, traces map[string]trace) {
+	off, offText := s.silenced(n)
 	switch {
 	case s.stalled(n):
 		v.State, v.Headline = badge{words.Silent, "stopped", kindSilent}, "What is below is old: the station stopped reporting "+words.Ago(s.lag(n))
-	case len(v.Alarms) > 0:
+	case offText != "" && (len(alarms) == 0 || alarms[0].Priority == "notice"):
+		v.State, v.Headline = off, offText
+	case len(alarms) > 0:
 		a := v.Alarms[0]
+		v.Alarms = v.Alarms[1:]
 		v.State = a.badge
 		v.Headline = words.Capital(a.Where) + " " + a.Word
-		switch {
-		case a.Recovered:
+		if a.Recovered {
 			v.Headline += "; " + a.Figures
-		case a.Figures != "":
-			v.Headline += ": " + a.Figures
 		}
-		if more := len(v.Alarms) - 1; more > 0 {
-			v.More = "and " + words.Count(more, "more alarm", "more alarms")
-		}
+		v.Lead = s.lead(n, alarms[0], a, traces)
+		alarms = alarms[1:]
 	case len(v.Zones) == 0:
 		v.State, v.Headline = badge{words.Silent, "nothing watched", kindSilent}, "No zone is watched yet"
 	case v.Zones[0].rank < rankFine:
 		z := v.Zones[0]
 		v.State, v.Headline = z.badge, words.Capital(z.Name)+": "+z.Word
 	case len(v.Trouble) > 0:
-		v.State, v.Headline = badge{words.Other, "trouble", kindOther}, "The zones are in order, the station is not"
+		v.State, v.Headline = badge{words.Other, "trouble", kindOther}, v.Trouble[0]
+		v.Trouble = v.Trouble[1:]
 	case slices.ContainsFunc(n.Alarms, func(a snapshot.Alarm) bool { return a.State == "out-of-service" }):
 		v.State, v.Headline = badge{words.Other, "partly off", kindOther}, "The zones are in order; something is switched off for work"
 	default:
-		v.State, v.Headline = badge{words.Fine, "in order", kindFine}, "All in order"
+		v.State, v.Headline = badge{words.Fine, "in order", kindFine}, "All is well"
 	}
+	// Notices about eggs and boxes say what the list of today says: they are folded.
+	rest := v.Alarms
+	v.Alarms = nil
+	for i, a := range alarms {
+		if a.Priority == "notice" {
+			v.Notices = append(v.Notices, rest[i])
+		} else {
+			v.Alarms = append(v.Alarms, rest[i])
+		}
+	}
+	v.More = others(len(v.Alarms))
+	if len(v.Notices) > 0 {
+		v.NoticesTitle = words.Count(len(v.Notices), "notice", "notices")
+	}
+}
+
+func others(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return "and " + words.Count(n, "more alarm", "more alarms")
+}
+
+// silenced says of a zone that is too warm or too cold that its alarm is off or quiet; the
+// text is empty where there is none.
+func (s firstPage) silenced(n *snapshot.Snapshot) (badge, string) {
+	for _, a := range sorted(n.Alarms) {
+		said := words.Alarm(a.Alarm)
+		if a.Zone == nil || !a.Stands || !resting(a) || a.State == "suppressed" || said.Quantity != words.Temperature {
+			continue
+		}
+		for _, z := range n.Zones {
+			if z.Zone == *a.Zone && z.Celsius != nil {
+				var until time.Time
+				if a.Until != nil {
+					until = *a.Until
+				}
+				return badge{said.Shape, said.Wrong, kindOf(said.Shape)}, fmt.Sprintf("%s %s, %s; alarm %s", words.Capital(z.Zone), tied(s.Reader.Temperature(*z.Celsius)), said.Wrong, words.Lower(s.Reader.State(a.State, until, n.At)))
+			}
+		}
+	}
+	return badge{}, ""
+}
+
+// lead is the first alarm with its figures and, where it is known, what comes.
+func (s firstPage) lead(n *snapshot.Snapshot, a snapshot.Alarm, view alarmView, traces map[string]trace) *leadView {
+	r, said := s.Reader, words.Alarm(a.Alarm)
+	l := &leadView{Alarm: view}
+	if view.Recovered {
+		return l
+	}
+	switch value := r.Value(said.Quantity, a.Value); {
+	case a.Alarm == string(alert.Drying) && view.Figures != "":
+		l.Answers = append(l.Answers, answerView{Word: "of water", Figure: view.Figures})
+	case a.Alarm == switchedOff || value == "":
+	case said.Quantity == words.Age:
+		l.Answers = append(l.Answers, answerView{Word: "so far", Figure: value})
+	default:
+		l.Answers = append(l.Answers, answerView{Word: "now", Figure: value})
+	}
+	if limit := r.Value(said.Quantity, a.Limit); limit != "" && len(l.Answers) > 0 && a.Coming == nil {
+		l.Answers = append(l.Answers, answerView{Word: "limit", Figure: limit})
+	}
+	for _, z := range n.Zones {
+		if text(a.Zone) != z.Zone || said.Quantity != words.Temperature || a.Coming == nil {
+			continue
+		}
+		l.Answers = append(l.Answers, answerView{Word: "to " + r.Temperature(a.Coming.Limit), Figure: words.Span(a.Coming.About.Sub(n.At)), Kind: kindOf(said.Shape)})
+		if t, ok := traces[z.Zone]; ok {
+			if f := s.zones.comingFigure(z, t, *a.Coming, n.At); f != nil {
+				l.Figure = f.HTML()
+			}
+		}
+	}
+	return l
 }
 
 // sorted is the alarms, worst first: those nobody has seen, then by priority,

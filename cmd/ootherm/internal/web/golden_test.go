@@ -18,17 +18,19 @@ import (
 var update = flag.Bool("update", false, "write the golden pages again")
 
 var (
-	drawing     = regexp.MustCompile(`(?s)<svg.*?</svg>`)
-	coordinates = regexp.MustCompile(` (?:points|d|[xy][12]?|c[xy]|r|width|height|transform)="[^"]*"`)
+	drawn       = regexp.MustCompile(`<(?:svg|path|line|rect|circle|text|use)\b[^>]*>`)
+	coordinates = regexp.MustCompile(` (?:points|d|d?[xy][12]?|c[xy]|r|width|height|transform)="[^"]*"`)
+	symbols     = regexp.MustCompile(`(?s)<svg class="symbols".*?</defs></svg>`)
 	formKeys    = regexp.MustCompile(`"p-[a-z2-7]{16}"`)
 	manualText  = regexp.MustCompile(`(?s)(<article class="topic">|<ul class="topics">).*?(</article>|</ul>)`)
 )
 
-// normalised is a page without what a golden page does not hold: the coordinates of
-// its drawings, the random keys of its forms and the texts of the manual. The parts of
+// normalised is a page without what a golden page does not hold: the shapes of all
+// drawings, the coordinates of its own, the random keys of its forms and the texts of the manual. The parts of
 // a drawing, their classes and their words stay.
 func normalised(page string) string {
-	page = drawing.ReplaceAllStringFunc(page, func(svg string) string { return coordinates.ReplaceAllString(svg, "") })
+	page = symbols.ReplaceAllString(page, "")
+	page = drawn.ReplaceAllStringFunc(page, func(svg string) string { return coordinates.ReplaceAllString(svg, "") })
 	page = formKeys.ReplaceAllString(page, `"KEY"`)
 	return manualText.ReplaceAllString(page, "$1$2")
 }
@@ -93,6 +95,7 @@ func goldenPages(t *testing.T) map[string]*httptest.ResponseRecorder {
 		"labels.html":           get(labels, "/labels"),
 		"login.html":            ask(shut, "/login?to=/b/B1"),
 		"help.html":             get(busy, "/help"),
+		"more.html":             get(back, "/more"),
 		"topic.html":            get(busy, "/help/alarm-kinds"),
 	}
 }

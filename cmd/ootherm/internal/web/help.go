@@ -27,6 +27,25 @@ func (s helpPages) list(w http.ResponseWriter, _ *http.Request) {
 	s.render(w, http.StatusOK, "help", helpListView{s.frameOrBare("Help"), manual.Groups()})
 }
 
+// more shows what has no place of its own.
+func (s helpPages) more(w http.ResponseWriter, _ *http.Request) {
+	v := moreView{frame: s.frameOrBare("More")}
+	v.Here = "more"
+	if s.Incidents != nil {
+		v.Doors = append(v.Doors, doorView{"/incident", "What happened"})
+	}
+	if s.Book != nil {
+		v.Doors = append(v.Doors, doorView{"/labels", "Labels to print"})
+	}
+	v.Doors = append(v.Doors, doorView{"/help", "Help"})
+	s.render(w, http.StatusOK, "more", v)
+}
+
+type moreView struct {
+	frame
+	Doors []doorView
+}
+
 // topic shows one topic of the manual.
 func (s helpPages) topic(w http.ResponseWriter, r *http.Request) {
 	topic, ok := manual.Find(r.PathValue("topic"))

@@ -69,8 +69,8 @@ func TestIncidentPage(t *testing.T) {
 			t.Errorf("%s: status %d, want %d", bad, w.Code, want)
 		}
 	}
-	if href := incidentHref(at.Add(-82*time.Minute), at); !elementsOf(t, get(h, "/")).has("a", "href="+href) {
-		t.Error("an alarm on the first page does not lead to what happened")
+	if !elementsOf(t, get(h, "/alarm?key=temperature-high.warning%2Froom")).has("a", "href="+incidentHref(at.Add(-82*time.Minute), at)) {
+		t.Error("an alarm's page does not lead to what happened")
 	}
 }
 
@@ -80,9 +80,9 @@ func TestManyAlarmsThatAreOver(t *testing.T) {
 	o := options(season())
 	o.Incidents = manyAlarms{looking{&asked}}
 	page := elementsOf(t, get(handler(t, o), "/incident"))
-	all, folded := page.find("a", "class=row"), 0
+	all, folded := page.find("a", "class=row-link"), 0
 	for _, fold := range page.find("details") {
-		folded += len(fold.inside.find("a", "class=row"))
+		folded += len(fold.inside.find("a", "class=row-link"))
 	}
 	if len(all) != 10 || folded != 7 {
 		t.Errorf("of %d alarms %d are folded, want 7 of 10", len(all), folded)

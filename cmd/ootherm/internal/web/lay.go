@@ -3,8 +3,8 @@ package web
 import (
 	"cmp"
 	"fmt"
+	"net/url"
 	"slices"
-	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -16,9 +16,15 @@ type damView struct {
 	badge
 	Name, Soon, Dates, Last, Because string
 	Overdue                          bool
+	path                             string // of her name in an address
+	laid                             []time.Time
+	due                              *dueDays // nil: not known
 	rank                             int
 	at                               time.Time
 }
+
+// dueDays are the days of a dam's next clutch.
+type dueDays struct{ from, likely, to time.Time }
 
 // How soon a lay box needs a person.
 const (
@@ -41,7 +47,7 @@ func (s firstPage) lay(n *snapshot.Snapshot) []damView {
 
 func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 	r := s.Reader
-	v := damView{Name: d.Dam, Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "note her pairing or a clutch", kindSilent}}
+	v := damView{Name: d.Dam, path: url.PathEscape(d.Dam), laid: s.laidBy(d), Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "note her pairing or a clutch", kindSilent}}
 	switch {
 	case d.LastLaid != nil:
 		v.Last = "Last clutch " + r.Days(d.LastLaid.Earliest, d.LastLaid.Latest)
@@ -58,7 +64,7 @@ func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 		v.Dates = "Note her pairing or her next clutch, and the days to look are shown"
 		return v
 	}
-	v.at = *d.Likely
+	v.at, v.due = *d.Likely, &dueDays{*d.LookFrom, *d.Likely, *d.Latest}
 	v.Soon = "Likely " + r.Date(*d.Likely)
 	switch d.Due {
 	case "later":
@@ -79,27 +85,19 @@ func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 	return v
 }
 
-// lookToday is whose lay boxes want a look today, in one line; empty when none
-// do.
-func lookToday(dams []damView) string {
-	var look, overdue []string
-	for _, d := range dams {
-		switch d.rank {
-		case layLook:
-			look = append(look, d.Name)
-		case layOverdue:
-			overdue = append(overdue, d.Name)
+// laidBy is when a dam laid, as far as it is known.
+func (s firstPage) laidBy(d snapshot.Dam) (all []time.Time) {
+	if s.Book != nil {
+		if b := s.Book.Book(); b != nil {
+			f, _ := b.Dam(d.Dam)
+			for _, id := range f.Clutches {
+				c, _ := b.Clutch(id)
+				all = append(all, c.Laid.By)
+			}
 		}
 	}
-	var parts []string
-	if len(look) > 0 {
-		parts = append(parts, "look today for "+strings.Join(look, ", "))
+	if len(all) == 0 && d.LastLaid != nil {
+		all = append(all, d.LastLaid.Latest)
 	}
-	if len(overdue) > 0 {
-		parts = append(parts, strings.Join(overdue, ", ")+" overdue")
-	}
-	if len(parts) == 0 {
-		return ""
-	}
-	return "Lay boxes: " + strings.Join(parts, "; ")
+	return all
 }

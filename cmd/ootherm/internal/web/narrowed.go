@@ -3,12 +3,13 @@ package web
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
-	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -20,21 +21,12 @@ type Shown interface {
 	Score() (snapshot.Score, error)
 }
 
-// narrowed is how a clutch's window narrowed, as it is drawn: the day it was said
-// runs to the right, the day that was said upwards.
-type narrowed struct {
-	Spread  string // a polygon: check from to late after
-	Run     string // a line: likely
-	Left    []tick // the days that were said
-	Foot    []tick // the days they were said on
-	Caption string
-	Label   string // all of it for those who hear the page
-}
+// toldMost is how many of the windows that were told a page draws.
+const toldMost = 5
 
-// narrowedLeft is room for a day, such as 12 Jul.
-const narrowedLeft = 44.0
-
-func (s boxPages) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) *narrowed {
+// narrowed draws the windows of a clutch as they were told before, one under the other, on
+// the axis of its other figures. It is nil where fewer than two were.
+func (s boxPages) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown, at time.Time) *chart.Figure {
 	var days []snapshot.Shown
 	for _, w := range all {
 		if w.Box == box && w.Clutch == c.Clutch && (len(w.Eggs) == 0 || len(c.Eggs) > 0 && slices.Contains(w.Eggs, c.Eggs[0].Egg)) {
@@ -44,48 +36,71 @@ func (s boxPages) narrowed(c snapshot.Clutch, box string, all []snapshot.Shown) 
 	if len(days) < 2 {
 		return nil
 	}
-	r := s.Reader
 	first, last := days[0], days[len(days)-1]
-	low, high := first.Window.CheckFrom, first.Window.LateAfter
-	for _, d := range days {
-		if d.Window.CheckFrom.Before(low) {
-			low = d.Window.CheckFrom
-		}
-		if d.Window.LateAfter.After(high) {
-			high = d.Window.LateAfter
-		}
-	}
-	wide, tall := last.At.Sub(first.At).Hours(), high.Sub(low).Hours()
-	if !(wide > 0) || !(tall > 0) {
-		return nil
-	}
-	x := func(t time.Time) string {
-		return coordinate(narrowedLeft + t.Sub(first.At).Hours()/wide*(plotWide-narrowedLeft))
-	}
-	y := func(t time.Time) string {
-		return coordinate(plotTop + high.Sub(t).Hours()/tall*(plotHigh-plotTop-plotFoot))
-	}
-	n := len(days)
-	over, under, run := make([]string, n), make([]string, n), []string(nil)
-	for i, d := range days {
-		at := x(d.At) + ","
-		over[i], under[n-1-i] = at+y(d.Window.LateAfter), at+y(d.Window.CheckFrom)
-		if !d.Window.Likely.IsZero() {
-			run = append(run, at+y(d.Window.Likely))
-		}
-	}
+	f := s.told(pick(days, toldMost), s.clutchAxis(c, at, days), at)
 	width := func(w snapshot.Shown) string {
 		return words.Span(w.Window.LateAfter.Sub(w.Window.CheckFrom).Round(24 * time.Hour))
 	}
-	v := &narrowed{
-		Spread: strings.Join(append(over, under...), " "), Run: strings.Join(run, " "),
-		Left: []tick{{y(high), r.ShortDate(high)}, {y(low), r.ShortDate(low)}},
-		Foot: []tick{{x(first.At), r.ShortDate(first.At)}},
-		Caption: fmt.Sprintf("On %s the window was %s wide, on %s %s. Line: the likely day. Shaded: check from to late after.",
-			r.Date(first.At), width(first), r.Date(last.At), width(last)),
+	f.Caption = fmt.Sprintf("On %s the window was %s wide, on %s %s. Each row is the window as it was told on that day. All have the same area: a narrow one is tall.",
+		s.Reader.Date(first.At), width(first), s.Reader.Date(last.At), width(last))
+	f.Plot.Label = "Clutch " + c.Clutch + ". " + f.Caption
+	return f
+}
+
+// told draws windows as they were told, a row each.
+func (s boxPages) told(days []snapshot.Shown, x chart.Scale, at time.Time) *chart.Figure {
+	r := s.Reader
+	f := &chart.Figure{Plot: chart.Plot{X: x, Now: chart.Seconds(at), Ticks: s.monthTicks(x)},
+		Table: chart.Table{Title: "The windows told before", Head: []string{"Told on", "Check from", "Likely", "Late after"}, Hidden: true}}
+	for _, d := range days {
+		w := d.Window
+		likely, word := math.NaN(), r.ShortDate(d.At)
+		cells := []string{word, r.ShortDate(w.CheckFrom), "", r.ShortDate(w.LateAfter)}
+		if !w.Likely.IsZero() {
+			likely = chart.Seconds(w.Likely)
+			cells[2] = r.ShortDate(w.Likely)
+		}
+		f.Plot.Panels = append(f.Plot.Panels, chart.Panel{High: 1, Height: 22, Name: word + ": " + words.Span(w.LateAfter.Sub(w.CheckFrom).Round(24*time.Hour)),
+			Items: []chart.Item{chart.Window{From: chart.Seconds(w.CheckFrom), Likely: likely, To: chart.Seconds(w.LateAfter)}}})
+		f.Table.Rows = append(f.Table.Rows, chart.Row{At: math.NaN(), Cells: cells})
 	}
-	v.Label = "Clutch " + c.Clutch + ". " + v.Caption
-	return v
+	return f
+}
+
+// pick leaves about most of a list, evenly, the first and the last among them.
+func pick[T any](all []T, most int) []T {
+	if len(all) <= most {
+		return all
+	}
+	out := make([]T, 0, most)
+	for i := range most {
+		out = append(out, all[i*(len(all)-1)/(most-1)])
+	}
+	return out
+}
+
+// clutchAxis is the axis of all figures of a clutch: from laid to the last day of its windows.
+func (s boxPages) clutchAxis(c snapshot.Clutch, at time.Time, told []snapshot.Shown) chart.Scale {
+	from, to := c.Laid.Earliest, at
+	reach := func(t time.Time) {
+		if t.After(to) {
+			to = t
+		}
+	}
+	if c.Window != nil {
+		reach(c.Window.LateAfter)
+	}
+	for _, w := range told {
+		reach(w.Window.LateAfter)
+	}
+	pad := to.Sub(from) / 50
+	return chart.Span(from.Add(-pad), to.Add(pad))
+}
+
+// monthTicks are the months of an axis.
+func (s boxPages) monthTicks(x chart.Scale) []chart.Tick {
+	const phone = 0.12 // three letters and a gap on a phone
+	return chart.Thin(chart.Months(time.UnixMilli(int64(1000*x.From)), time.UnixMilli(int64(1000*x.To)), s.Reader.Place, func(t time.Time) string { return t.Format("Jan") }), x, phone)
 }
 
 // shown gives what was shown of a clutch, nothing where it cannot be had: the page

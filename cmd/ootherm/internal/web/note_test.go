@@ -377,12 +377,12 @@ func TestWhatABrowserMayKeep(t *testing.T) {
 			continue
 		}
 		for _, script := range elementsOf(t, w).find("script") {
-			if src := script.attrs["src"]; src != "/form.js" && src != "/fold.js" || script.text != "" {
+			if src := script.attrs["src"]; !slices.Contains([]string{"/form.js", "/fold.js", "/chart.js"}, src) || script.text != "" {
 				t.Errorf("%s has the script %v %s", target, script.attrs, script.text)
 			}
 		}
 	}
-	for _, script := range []string{"/form.js", "/fold.js"} {
+	for _, script := range []string{"/form.js", "/fold.js", "/chart.js"} {
 		if w := get(h, script); w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/javascript") {
 			t.Errorf("%s: status %d, %s", script, w.Code, w.Header().Get("Content-Type"))
 		}

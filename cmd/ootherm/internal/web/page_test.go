@@ -1,8 +1,11 @@
 package web
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"slices"
@@ -44,9 +47,9 @@ func TestPageShowsEveryZoneBoxAndClutch(t *testing.T) {
 		}
 		return all
 	}
-	probes, boxes, links := names("probes"), names("card box"), page.links()
+	probes, links := names("probes"), page.links()
 	for _, z := range n.Zones {
-		if !page.has("details", "data-fold=zone "+z.Zone) {
+		if !page.has("details", "data-fold=zone "+z.Zone) || !slices.Contains(page.find("h3").texts(), z.Zone) {
 			t.Errorf("zone %s is not on the page", z.Zone)
 		}
 		for _, p := range z.Probes {
@@ -56,7 +59,7 @@ func TestPageShowsEveryZoneBoxAndClutch(t *testing.T) {
 		}
 	}
 	for _, b := range n.Boxes {
-		if !slices.Contains(boxes, b.Box) || links[boxHref(b.Box)] == "" {
+		if links[boxHref(b.Box)] != b.Box {
 			t.Errorf("box %s is not on the page", b.Box)
 		}
 		for _, c := range b.Clutches {
@@ -86,13 +89,13 @@ func TestHeadline(t *testing.T) {
 		make func() (*snapshot.Snapshot, time.Duration)
 		want string
 	}{
-		"the alarm nobody has seen": {func() (*snapshot.Snapshot, time.Duration) { return season(), 0 }, "Room too warm: 78.4 °F (limit 76.0 °F)"},
+		"the alarm nobody has seen": {func() (*snapshot.Snapshot, time.Duration) { return season(), 0 }, "Room too warm"},
 		"critical before warning": {func() (*snapshot.Snapshot, time.Duration) {
 			n := season()
 			n.Alarms = append(n.Alarms, snapshot.Alarm{Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("incubator")}, Priority: "critical", State: "acknowledged", Since: at, Value: ptr(19.0), Limit: ptr(20.0)})
 			return n, 0
-		}, "Incubator too cold: 66.2 °F (limit 68.0 °F)"},
-		"nothing": {func() (*snapshot.Snapshot, time.Duration) { return calm(), 0 }, "All in order"},
+		}, "Incubator too cold"},
+		"nothing": {func() (*snapshot.Snapshot, time.Duration) { return calm(), 0 }, "All is well"},
 		"out of band, no alarm yet": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Zones[0].Probes[0].Celsius = ptr(24.5)
@@ -117,7 +120,7 @@ func TestHeadline(t *testing.T) {
 			n := calm()
 			n.Alarms = season().Alarms[3:]
 			return n, 0
-		}, "All in order"},
+		}, "All is well"},
 		"a zone switched off": {func() (*snapshot.Snapshot, time.Duration) { return switchedOffIn(calm(), true), 0 }, "Incubator: switched off for work"},
 		"a part of it":        {func() (*snapshot.Snapshot, time.Duration) { return switchedOffIn(calm(), false), 0 }, "Incubator: partly switched off for work"},
 		"something of the station": {func() (*snapshot.Snapshot, time.Duration) {
@@ -129,12 +132,20 @@ func TestHeadline(t *testing.T) {
 			n := calm()
 			n.Health.FlushFailing = true
 			return n, 0
-		}, "The zones are in order, the station is not"},
+		}, "The last readings could not be saved (saved 2 min ago); look at the card and the free space."},
 		"the clock": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Station.Clock = "unverified"
 			return n, 0
-		}, "The zones are in order, the station is not"},
+		}, "The time of day is not verified: no time server has answered since the start. Dates and windows may be off."},
+		"too cold, and its alarm is off": {func() (*snapshot.Snapshot, time.Duration) {
+			n := calm()
+			n.Zones[0].Celsius = ptr(21.1)
+			n.Alarms = []snapshot.Alarm{
+				{Key: "d", Alarm: "drying", AlarmPlace: snapshot.AlarmPlace{Box: ptr("B1")}, Priority: "notice", State: "active", Since: at},
+				{Key: "c", Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("incubator")}, Priority: "warning", State: "shelved", Since: at, Until: ptr(at.Add(40 * time.Minute)), Stands: true}}
+			return n, 0
+		}, "Incubator 70.0 °F, too cold; alarm quiet until 15:10"},
 		"old figures are not the present": {func() (*snapshot.Snapshot, time.Duration) { return season(), 31 * time.Second },
 			"What is below is old: the station stopped reporting 31 s ago"},
 	} {
@@ -157,48 +168,120 @@ func unlikely(c snapshot.Clutch) snapshot.Clutch {
 	return c
 }
 
-func TestNext(t *testing.T) {
+// tasks are what the first page says to do today, a line each.
+func tasks(t *testing.T, n *snapshot.Snapshot) (all []string) {
+	t.Helper()
+	for _, ul := range elementsOf(t, get(handler(t, options(n)), "/")).find("ul", "class=tasks") {
+		for _, li := range ul.inside.find("li") {
+			all = append(all, li.text)
+		}
+	}
+	return all
+}
+
+// Eggs that want a look today are the first tasks; those that do not are told of below.
+func TestEggsOfToday(t *testing.T) {
 	for name, c := range map[string]struct {
 		boxes []snapshot.Box
 		want  string
 	}{
-		"the first window":     {[]snapshot.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, "Next: B1 Sorrel S1, check from 12 June"},
-		"check daily":          {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")))}, "Now: B4 Tansy T2, check daily, likely 10 June"},
-		"check daily, latched": {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, 2, 5, 9, "waiting")))}, "Now: B4 Tansy T2, check daily, likely 14 June"},
-		"no likely day":        {[]snapshot.Box{box("B4", "room", "", unlikely(in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))))}, "Now: B4 Tansy T2, check daily, any day now, or not at all"},
-		"late":                 {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateLate, clutch("T2", "Tansy", .9, -9, -5, -1, "waiting")))}, "Late: B4 Tansy T2, was expected by 8 June"},
-		"pipped":               {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped")))}, "Now: B4 Tansy T2, pipped, look now"},
-		"a mate hatched":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "hatched")))}, "Now: B4 Tansy T2, an egg of the clutch hatched, look now"},
+		"the first window":     {[]snapshot.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, ""},
+		"check daily":          {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")))}, "Look into B4Tansy T2: check daily, likely 10 June."},
+		"check daily, latched": {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, 2, 5, 9, "waiting")))}, "Look into B4Tansy T2: check daily, likely 14 June."},
+		"no likely day":        {[]snapshot.Box{box("B4", "room", "", unlikely(in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))))}, "Look into B4Tansy T2: check daily, any day now, or not at all."},
+		"late":                 {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateLate, clutch("T2", "Tansy", .9, -9, -5, -1, "waiting")))}, "Look into B4◆ late: Tansy T2: was expected by 8 June."},
+		"pipped":               {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped")))}, "Look into B4Tansy T2: pipped, look now."},
+		"a mate hatched":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "hatched")))}, "Look into B4Tansy T2: an egg of the clutch hatched, look now."},
+		"two of one box":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")), in(snapshot.StateLate, clutch("T1", "Tansy", .9, -9, -5, -1, "waiting")))}, "Look into B4◆ late: Tansy T1: was expected by 8 June; Tansy T2: check daily, likely 10 June."},
 		"finished is not due":  {[]snapshot.Box{box("B4", "room", "", in("", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost")))}, ""},
 	} {
 		n := season()
-		n.Boxes = c.boxes
-		next := elementsOf(t, get(handler(t, options(n)), "/")).find("p", "class=next").texts()
-		if got := strings.Join(next, "|"); got != c.want {
-			t.Errorf("%s: next are %q, want %q", name, got, c.want)
+		n.Boxes, n.Dams, n.Unplaced = c.boxes, nil, nil
+		if got := strings.Join(tasks(t, n), "|"); got != c.want {
+			t.Errorf("%s: the tasks are %q, want %q", name, got, c.want)
 		}
+	}
+	n := season()
+	n.Boxes = []snapshot.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}
+	if body := get(handler(t, options(n)), "/").Body.String(); !strings.Contains(body, "Next: Sorrel S1 in B1, check from 12 June.") {
+		t.Error("the page does not say what comes next")
 	}
 }
 
-// All that waits for a person today is in the headline, the most pressing first,
-// and what has no room there is counted.
-func TestDueToday(t *testing.T) {
+// The most pressing box comes first; each leads to its eggs, or to the form where one egg is
+// left.
+func TestTasksLeadToTheirForms(t *testing.T) {
+	d, _ := bookDesk(t, oneHatched)
 	n := season()
-	n.Boxes = nil
-	for i, name := range []string{"B1", "B2", "B3", "B4"} {
-		n.Boxes = append(n.Boxes, box(name, "room", "", in(snapshot.StateCheckDaily, clutch("T"+name, "Tansy", .9, -2, 4-i, 6, "waiting"))), box("later"+name, "room", "", clutch("L"+name, "Lovage", .5, 20, 26, 34, "waiting")))
+	n.Boxes, n.Dams, n.Unplaced = nil, nil, nil
+	for i, name := range []string{"B1", "B2", "B3"} {
+		n.Boxes = append(n.Boxes, box(name, "room", "", in(snapshot.StateCheckDaily, clutch("T"+name, "Tansy", .9, -2, 4-i, 6, []string{"waiting", "waiting"}[i%2:]...))), box("later"+name, "room", "", clutch("L"+name, "Lovage", .5, 20, 26, 34, "waiting")))
 	}
-	page := elementsOf(t, get(handler(t, options(n)), "/"))
-	var due []string
-	for _, p := range page.find("p", "class=next") {
-		due = append(due, p.inside.find("a")[0].attrs["href"])
+	o := options(n)
+	o.Writer, o.Book = d, d
+	var got []string
+	for _, a := range elementsOf(t, get(handler(t, o), "/")).find("ul", "class=tasks")[0].inside.find("a") {
+		got = append(got, a.attrs["href"])
 	}
-	if want := []string{"/c/TB4", "/c/TB3", "/c/TB2"}; !slices.Equal(due, want) {
-		t.Errorf("the headline leads to %v, want %v", due, want)
+	if want := []string{"/c/TB3", "/c/TB3#eggs", "/c/TB2", "/note/hatched?egg=TB2-1", "/c/TB1", "/c/TB1#eggs"}; !slices.Equal(got, want) {
+		t.Errorf("the tasks lead to %v, want %v", got, want)
 	}
-	if got := page.links()["#boxes"]; got != "and 1 more to look at" {
-		t.Errorf("of what has no room in the headline it says %q", got)
+}
+
+// The time line has a row for each clutch that waits, in its box, the box that is due first
+// before the others; finished clutches are folded.
+func TestTimeLine(t *testing.T) {
+	page := elementsOf(t, get(handler(t, options(season())), "/"))
+	var rows []string
+	for _, a := range page.find("a", "class=entry") {
+		rows = append(rows, a.inside.find("b")[0].text)
 	}
+	if want := []string{"L1", "T2", "S1", "Y1", "T1", "S2", "M1", "Y2"}; !slices.Equal(rows, want) {
+		t.Errorf("the rows are %v, want %v", rows, want)
+	}
+	row := page.find("a", "href=/c/S1", "class=entry")[0]
+	if want := "S1 Sorrel : 2 eggs waiting, 94 % developed, likely 16 Jun, 12-20 Jun16 Jun94 %"; row.text != want || len(row.inside.find("path", "class=egg")) != 1 || len(row.inside.find("path", "class=wedge")) != 1 {
+		t.Errorf("the row of S1 says %q, want %q", row.text, want)
+	}
+	if late := page.find("a", "href=/c/L1", "class=entry")[0]; !late.inside.has("rect", "class=late") || !strings.Contains(late.text, "late since 8 Jun") {
+		t.Errorf("the row of a late clutch says %q", late.text)
+	}
+	if young := page.find("a", "href=/c/Y2", "class=entry")[0]; young.inside.has("path", "class=egg") || !strings.Contains(young.text, "no window yet") {
+		t.Errorf("the row of a clutch without a window says %q", young.text)
+	}
+	fold := page.find("details", "data-fold=finished")
+	if len(fold) != 1 || fold[0].inside.links()["/c/H1"] != "H1 Hyssop 2 eggs hatched" {
+		t.Errorf("the finished clutches are %v", fold)
+	}
+}
+
+// A season of forty boxes with sixty clutches fits into the bytes that a phone on a bad network waits for. The
+// two figures are our choice.
+func TestFirstPageIsLight(t *testing.T) {
+	const most, packed = 80_000, 20_000
+	n := season()
+	n.Boxes, n.Unplaced = nil, nil
+	for i := range 40 {
+		b := fmt.Sprintf("B%d", i+1)
+		x := box(b, "room", "", clutch(fmt.Sprintf("S%d", i), "Sorrel", float64(i)/41, 3+i, 9+i, 17+i, "waiting", "waiting"))
+		if i%2 == 0 {
+			x.Clutches = append(x.Clutches, clutch(fmt.Sprintf("T%d", i), "Tansy", float64(i)/60, 30+i, 39+i, 57+i, "waiting", "lost"))
+		}
+		n.Boxes = append(n.Boxes, x)
+	}
+	page := get(handler(t, options(n)), "/").Body.Bytes()
+	var small bytes.Buffer
+	z := gzip.NewWriter(&small)
+	if _, err := z.Write(page); err != nil {
+		t.Fatal(err)
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if len(page) > most || small.Len() > packed {
+		t.Errorf("the page has %d bytes, %d compressed; want at most %d and %d", len(page), small.Len(), most, packed)
+	}
+	t.Logf("%d bytes, %d compressed", len(page), small.Len())
 }
 
 // A name is a person's free text; the page shows it and never runs it.
@@ -221,7 +304,7 @@ func TestNamesAreNotMarkup(t *testing.T) {
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
 		page := elementsOf(t, w)
-		if page.has("img") || page.has("", "onerror") || len(page.find("script")) != len(page.find("script", "src=/fold.js")) {
+		if page.has("img") || page.has("", "onerror") || len(page.find("script")) != len(page.find("script", "src=/fold.js"))+len(page.find("script", "src=/chart.js")) {
 			t.Errorf("%s: a name is markup in\n%s", target, w.Body)
 		}
 		if strings.HasPrefix(target, "/c/") && w.Code != 200 {
@@ -238,7 +321,7 @@ func TestHistoryThatCannotBeReadLeavesThePage(t *testing.T) {
 	o.Past = past{every: time.Minute, fail: errors.New("a torn block")}
 	w := get(handler(t, o), "/")
 	page := elementsOf(t, w)
-	if w.Code != 200 || page.has("svg", "class=plot") || len(page.find("details", "data-fold=zone room")) != 1 || page.find("span", "class=big")[0].text != "78.4 °F" {
+	if w.Code != 200 || page.has("path", "class=temperature") || len(page.find("details", "data-fold=zone room")) != 1 || page.find("span", "class=big")[0].text != "78.4 °F" {
 		t.Errorf("status %d; the page must still tell the present:\n%s", w.Code, w.Body)
 	}
 }

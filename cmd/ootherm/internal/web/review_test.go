@@ -131,10 +131,10 @@ func TestACurveEndsWithItsHatchlings(t *testing.T) {
 		spans = append(spans, stats.Span{Days: 14})
 	}
 	c := survivalOf("the room", spans)
-	if strings.Contains(c.Label, "50") || !strings.Contains(c.Caption, "12 on day 14") || len(c.Lines) != 1 || !strings.HasPrefix(c.Lines[0], "1 died after day 14, when too few") {
+	if strings.Contains(c.Figure.Plot.Label, "50") || c.Figure.Plot.X.To != 14 || !strings.Contains(c.Figure.Caption, "12 on day 14") || len(c.Lines) != 1 || !strings.HasPrefix(c.Lines[0], "1 died after day 14, when too few") {
 		t.Errorf("the curve says %q %q", c.Lines, c.Caption)
 	}
-	if c := survivalOf("her", spans[:2]); c.Run != "" || len(c.Lines) != 1 {
+	if c := survivalOf("her", spans[:2]); c.Figure != nil || len(c.Lines) != 1 {
 		t.Errorf("two hatchlings have a curve: %+v", c)
 	}
 }

@@ -5,18 +5,22 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
+
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 )
 
 // routes adds every page and every address for programs, as far as the options allow them.
 func (s *server) routes(mux *http.ServeMux) {
 	zones, alarms, media, help, programs := &zoneViews{server: s}, alarmPages{s}, mediumPages{s}, helpPages{s}, api{s}
 	boxes := boxPages{server: s, zones: zones, media: media}
-	first := firstPage{server: s, alarms: alarms, zones: zones, boxes: boxes}
+	first := firstPage{server: s, alarms: alarms, zones: zones, boxes: boxes, courses: &courses{}}
 	mux.HandleFunc("GET /{$}", first.page)
 	mux.HandleFunc("GET /b/{box}", boxes.box)
 	mux.HandleFunc("GET /c/{clutch}", boxes.clutch)
 	mux.HandleFunc("GET /alarm", alarms.page)
 	mux.HandleFunc("GET /medium", media.page)
+	mux.HandleFunc("GET /more", help.more)
 	mux.HandleFunc("GET /help", help.list)
 	mux.HandleFunc("GET /help/{topic}", help.topic)
 	mux.HandleFunc("GET /api/v1/now", programs.now)
@@ -83,20 +87,28 @@ func serveFiles(mux *http.ServeMux) error {
 		if err != nil {
 			return err
 		}
-		mux.HandleFunc("GET /"+name, func(w http.ResponseWriter, r *http.Request) {
-			w.Header().Set("Content-Type", kind)
-			w.Header().Set("Cache-Control", "max-age=300")
-			_, _ = w.Write(body) // a client that went away needs no answer
-		})
+		if name == "style.css" {
+			body = slices.Concat(body, chart.StyleSheet)
+		}
+		serveFile(mux, name, kind, body)
 	}
+	serveFile(mux, "chart.js", script, chart.Script)
 	return nil
+}
+
+func serveFile(mux *http.ServeMux, name, kind string, body []byte) {
+	mux.HandleFunc("GET /"+name, func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", kind)
+		w.Header().Set("Cache-Control", "max-age=300")
+		_, _ = w.Write(body) // a client that went away needs no answer
+	})
 }
 
 // parsePages reads the template of every page.
 func parsePages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm", "help", "topic"} {
-		t, err := template.New("base.html").ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm", "help", "topic", "more"} {
+		t, err := template.New("base.html").Funcs(template.FuncMap{"symbols": chart.Symbols}).ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("template %s: %w", page, err)
 		}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book/stats"
 )
@@ -32,15 +33,11 @@ func stepsOf(spans []stats.Span) []stepView {
 	return v
 }
 
-// survival is how hatchlings fared, as it is drawn: days to the right, the share
-// alive upwards.
+// survival is how hatchlings fared, as it is drawn: days to the right, the share alive
+// upwards.
 type survival struct {
-	Spread  string // a polygon: what chance leaves open
-	Run     string // a stair
-	Left    []tick
-	Foot    []tick
-	Caption string
-	Label   string // all of it for those who hear the page
+	Figure  *chart.Figure // nil: too few for one
+	Caption string        // where there is no figure
 	Lines   []string
 }
 
@@ -83,19 +80,11 @@ func survivalOf(who string, spans []stats.Span) *survival {
 		}
 		return v
 	}
-	x := func(day float64) string {
-		return coordinate(narrowedLeft + day/end*(plotWide-narrowedLeft))
-	}
-	y := func(share float64) string {
-		return coordinate(plotTop + (1-share)*(plotHigh-plotTop-plotFoot))
-	}
-	run, over, under := []string{x(0) + "," + y(1)}, []string{x(0) + "," + y(1)}, []string{x(0) + "," + y(1)}
 	alive, low, high := 1.0, 1.0, 1.0
+	run, spread := []chart.Point{{X: 0, Y: 1}}, []chart.Range{{X: 0, Low: 1, High: 1}}
 	to := func(day, a, l, h float64) {
-		at := x(day) + ","
-		run = append(run, at+y(alive), at+y(a))
-		over = append(over, at+y(high), at+y(h))
-		under = append(under, at+y(low), at+y(l))
+		run = append(run, chart.Point{X: day, Y: alive}, chart.Point{X: day, Y: a})
+		spread = append(spread, chart.Range{X: day, Low: low, High: high}, chart.Range{X: day, Low: l, High: h})
 		alive, low, high = a, l, h
 	}
 	for _, s := range stats.Survival(spans) {
@@ -111,11 +100,9 @@ func survivalOf(who string, spans []stats.Span) *survival {
 			s.Days, 100*s.Alive, 100*l, 100*h, s.AtRisk, s.Ended))
 	}
 	to(end, alive, low, high)
-	for i, j := 0, len(under)-1; i < j; i, j = i+1, j-1 {
-		under[i], under[j] = under[j], under[i]
-	}
-	v.Run, v.Spread = strings.Join(run, " "), strings.Join(append(over, under...), " ")
-	v.Left = []tick{{y(1), "100 %"}, {y(0.5), "50 %"}, {y(0), "0 %"}}
+	p := chart.Plot{X: chart.Scale{From: 0, To: end}, Now: math.NaN(), Panels: []chart.Panel{{High: 1, Height: 110,
+		Items:  []chart.Item{chart.Spread{Style: chart.Between, Ranges: spread}, chart.Line{Style: chart.Temperature, Points: run}},
+		Labels: []chart.Label{{At: 1, Text: "100 %"}, {At: 0, Text: "0 %"}, {At: 0.5, Text: "50 %"}}}}}
 	mark := end
 	var followed []string
 	for _, day := range []float64{0, 14, 30, 60, 90, 180, 365} {
@@ -125,13 +112,13 @@ func survivalOf(who string, spans []stats.Span) *survival {
 		mark = day
 		followed = append(followed, fmt.Sprintf("%d on day %.0f", followedOn(day, spans), day))
 		if day > 0 && end-day > end*0.12 {
-			v.Foot = append(v.Foot, tick{x(day), fmt.Sprintf("%.0f", day)})
+			p.Ticks = append(p.Ticks, chart.Tick{At: day, Text: fmt.Sprintf("%.0f", day)})
 		}
 	}
 	if mark < end-0.5 {
 		followed = append(followed, fmt.Sprintf("%d on day %.0f", followedOn(end, spans), end))
 	}
-	v.Foot = append(v.Foot, tick{x(end), fmt.Sprintf("day %.0f", end)})
+	p.Ticks = append(p.Ticks, chart.Tick{At: end, Text: fmt.Sprintf("day %.0f", end)})
 	beyond := 0
 	for _, x := range spans {
 		if x.Ended && x.Days > end {
@@ -144,7 +131,8 @@ func survivalOf(who string, spans []stats.Span) *survival {
 	case len(v.Lines) == 0:
 		v.Lines = []string{"none of them died"}
 	}
-	v.Caption = "Followed: " + strings.Join(followed, ", ") + ". One that nobody noted after its 14th day is followed no further. Shaded: what chance leaves open."
-	v.Label = fmt.Sprintf("Hatchlings of %s alive, by days since the hatch: %s. %s", who, strings.Join(v.Lines, "; "), v.Caption)
+	caption := "Followed: " + strings.Join(followed, ", ") + ". Hatchlings without a note after day 14 are left out from then. Grey: 95 % interval."
+	p.Label = fmt.Sprintf("Hatchlings of %s alive, by days since the hatch: %s. %s", who, strings.Join(v.Lines, "; "), caption)
+	v.Figure = &chart.Figure{Plot: p, Caption: caption}
 	return v
 }

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"iter"
 	"math"
+	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -31,7 +33,7 @@ func TestTrace(t *testing.T) {
 	s := several{
 		"a": {p(-1, 99, ""), p(0, 20, ""), p(59, 22, ""), p(60, 85, "power-on"), p(61, math.NaN(), ""), p(180, 24, ""), p(240, 99, "")},
 		"b": {p(10, 25, ""), p(180, 10, ""), p(181, math.Inf(1), "")},
-		"c": {p(20, 23, "")},
+		"c": {{At: from.Add(20 * time.Minute), Celsius: 23, Humidity: 0.4}, {At: from.Add(30 * time.Minute), Celsius: 23, Humidity: 0.6}, {At: from.Add(31 * time.Minute), Celsius: 23, Humidity: math.Inf(1)}},
 	}
 	got, err := traceOf(t.Context(), s, []string{"a", "b", "c", "none"}, from, at, 4)
 	if err != nil {
@@ -43,6 +45,7 @@ func TestTrace(t *testing.T) {
 		"median of the probes' means": {got.mid, []float64{23, nan, nan, 17}},
 		"least of any probe":          {got.low, []float64{20, nan, nan, 10}},
 		"most of any probe":           {got.high, []float64{25, nan, nan, 24}},
+		"humidity":                    {got.damp, []float64{0.5, nan, nan, nan}},
 	} {
 		for i := range c.want {
 			if !same(c.got[i], c.want[i]) {
@@ -84,42 +87,90 @@ func TestTraceIsKeptForAMinute(t *testing.T) {
 	}
 }
 
-func TestPlotDrawsGapsAsGaps(t *testing.T) {
-	o := options(season())
-	s := zoneViews{server: &server{Options: o}}
+// figureOf is the drawing of a zone's trace.
+func figureOf(t *testing.T, s *zoneViews, z snapshot.Zone, tr trace, alarms ...snapshot.PastAlarm) elements {
+	t.Helper()
+	f := s.figure(z, tr, alarms)
+	if f == nil {
+		t.Fatal("nothing is drawn")
+	}
+	w := httptest.NewRecorder()
+	w.WriteString(string(f.HTML()))
+	return elementsOf(t, w)
+}
+
+// A zone's plot leaves gaps open, tints what is wanted, and draws a safe limit where the
+// readings come near it.
+func TestPlotOfAZone(t *testing.T) {
+	s := &zoneViews{server: &server{Options: options(season())}}
 	nan := math.NaN()
 	mid := []float64{23, 23.5, nan, 24, nan, nan, 25, 25}
-	tr := trace{from: at.Add(-day), to: at, mid: mid, low: mid, high: mid, lowest: 23, highest: 25, lowestAt: at.Add(-day), highestAt: at}
+	tr := trace{from: at.Add(-day), to: at, mid: mid, low: mid, high: mid, damp: []float64{0.5, 0.5, nan, nan, nan, nan, 0.6, 0.6}, lowest: 23, highest: 25, lowestAt: at.Add(-day), highestAt: at}
 	z := season().Zones[0]
-	p := s.plot(z, tr)
-	if len(p.Runs) != 3 || len(p.Spread) != 3 {
-		t.Fatalf("%d lines, want 3: %v", len(p.Runs), p.Runs)
+	z.Safe = snapshot.Band{Low: ptr(5.0), High: ptr(26.5)}
+	all := figureOf(t, s, z, tr, snapshot.PastAlarm{Alarm: "temperature-high", Zone: &z.Zone, Priority: "warning", Began: at.Add(-time.Hour)},
+		snapshot.PastAlarm{Alarm: "temperature-low", Zone: ptr("elsewhere"), Priority: "warning", Began: at.Add(-time.Hour)})
+	line := all.find("path", "class=temperature")
+	if len(line) != 1 || strings.Count(line[0].attrs["d"], "M") != 3 {
+		t.Errorf("the line is %+v, want three pieces", line)
 	}
-	for i, want := range []int{2, 2, 2} { // a lone cell is a short stroke
-		if got := len(strings.Fields(p.Runs[i])); got != want {
-			t.Errorf("line %d has %d points, want %d", i, got, want)
-		}
+	if wet := all.find("path", "class=humidity"); len(wet) != 1 || strings.Count(wet[0].attrs["d"], "M") != 2 {
+		t.Errorf("the humidity is %+v, want two pieces", wet)
 	}
-	if !strings.HasPrefix(p.Label, z.Zone) {
-		t.Errorf("label %q", p.Label)
+	if n := len(all.find("line", "class=limit")); n != 1 || !slices.Contains(all.find("text").texts(), "79.7°") || slices.Contains(all.find("text").texts(), "41°") {
+		t.Errorf("%d safe limits, want the near one of %v", n, all.find("text").texts())
 	}
-	if p.Wanted == nil || len(p.Bounds) != 2 {
-		t.Errorf("the wanted band is not drawn: %+v", p)
+	if !all.has("use", "href=#s-warm") || all.has("use", "href=#s-cold") {
+		t.Error("of the alarms the zone's own one is not the one that is drawn")
 	}
+	if label := all.find("svg", "role=img")[0].attrs["aria-label"]; !strings.HasPrefix(label, z.Zone+". Last 24 h: lowest 73.4 °F at 14:30 yesterday, highest 77.0 °F at 14:30. 2 gaps left open.") {
+		t.Errorf("label %q", label)
+	}
+	if rows := all.find("tr", "data-x"); len(rows) != 5 || rows[0].text != "16:0073.4 °F50 %" {
+		t.Errorf("the table has %v", rows.texts())
+	}
+	bands := func(z snapshot.Zone) int { return len(figureOf(t, s, z, tr).find("rect", "class=wanted")) }
+	both := bands(z)
 	z.Wanted = snapshot.Band{High: ptr(24.0)}
-	if p := s.plot(z, tr); p.Wanted == nil || len(p.Bounds) != 1 {
-		t.Errorf("a band with one end is not drawn: %+v", p)
-	}
+	one := bands(z)
 	z.Wanted = snapshot.Band{}
-	if p := s.plot(z, tr); p.Wanted != nil || len(p.Left) != 2 {
-		t.Errorf("no band is drawn as one: %+v", p)
+	if none := bands(z); both != 2 || one != 2 || none != 1 {
+		t.Errorf("%d, %d and %d bands, want that of the temperature and that of the humidity", both, one, none)
 	}
 	for i := range tr.mid {
 		tr.mid[i] = nan
 	}
 	tr.lowest, tr.highest = nan, nan
-	if p := s.plot(z, tr); p != nil {
+	if s.figure(z, tr, nil) != nil {
 		t.Error("nothing measured is drawn as something")
+	}
+}
+
+// If it goes on, the line meets the limit at the time that the alarm says.
+func TestPlotOfWhatComes(t *testing.T) {
+	s := &zoneViews{server: &server{Options: options(season())}}
+	tr, err := s.trace(t.Context(), season().Zones[1], at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z, c := season().Zones[1], snapshot.Coming{Limit: 26.6667, About: at.Add(50 * time.Minute), Earliest: at.Add(30 * time.Minute)}
+	for _, latest := range []*time.Time{nil, ptr(at.Add(80 * time.Minute))} {
+		c.Latest = latest
+		f := s.comingFigure(z, tr, c, at)
+		w := httptest.NewRecorder()
+		w.WriteString(string(f.HTML()))
+		all := elementsOf(t, w)
+		if !all.has("path", "class=coming") || !all.has("path", "class=fan") || !slices.Contains(all.find("text").texts(), "15:20") || strings.Contains(w.Body.String(), "NaN") {
+			t.Errorf("the drawing is %s", w.Body)
+		}
+	}
+	c.About = at.Add(-time.Minute)
+	if s.comingFigure(z, tr, c, at) != nil {
+		t.Error("what has passed is drawn as to come")
+	}
+	z.Celsius, c.About = nil, at.Add(time.Hour)
+	if s.comingFigure(z, tr, c, at) != nil {
+		t.Error("without a reading something is drawn")
 	}
 }
 
@@ -134,9 +185,13 @@ func TestSlowPollsAreNoGaps(t *testing.T) {
 		}
 		return
 	}()}
-	for _, svg := range elementsOf(t, get(handler(t, o), "/")).find("svg", "class=plot") {
-		if n := len(svg.inside.find("polyline", "class=run")); n != 1 {
+	lines := elementsOf(t, get(handler(t, o), "/")).find("path", "class=temperature")
+	for _, line := range lines {
+		if n := strings.Count(line.attrs["d"], "M"); n != 1 {
 			t.Errorf("a slow poller's line is in %d pieces", n)
 		}
+	}
+	if len(lines) < 2 {
+		t.Errorf("%d lines of two zones", len(lines))
 	}
 }

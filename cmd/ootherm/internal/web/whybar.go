@@ -32,7 +32,7 @@ func why(c snapshot.Clutch) *whyBar {
 	x := 0.0
 	for i, p := range c.Why.Parts {
 		wide := 100 * p.Days / c.Why.Days
-		v.Parts = append(v.Parts, whyPart{X: coordinate(x), Wide: coordinate(wide), Tint: fmt.Sprintf("%.2f", math.Pow(0.7, float64(i)))})
+		v.Parts = append(v.Parts, whyPart{X: fmt.Sprintf("%.1f", x), Wide: fmt.Sprintf("%.1f", wide), Tint: fmt.Sprintf("%.2f", math.Pow(0.7, float64(i)))})
 		x += wide
 		if p.Days >= minWhyDays {
 			texts = append(texts, fmt.Sprintf("%s %.0f", words.WidthCause(p.Cause), p.Days))

@@ -75,7 +75,7 @@ func (c *canvas) word(name, text string, attrs ...string) {
 }
 
 // percent is a share of the width of a drawing, as an attribute has it.
-func percent(share float64) string { return trimmed(100*share, 2) + "%" }
+func percent(share float64) string { return trimmed(100*share, 1) + "%" }
 
 // pixels is a length in CSS pixels, as an attribute has it.
 func pixels(v float64) string { return trimmed(v, 1) }

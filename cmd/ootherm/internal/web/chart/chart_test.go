@@ -251,7 +251,7 @@ func TestFigure(t *testing.T) {
 		t.Error("a table without rows is drawn")
 	}
 	f.Table.Hidden = true
-	if all := parsed(t, f.HTML()); len(classed(all, "unseen")) != 1 || len(classed(all, "figures-table")) != 1 {
+	if all := parsed(t, f.HTML()); len(classed(all, "unseen")) != 1 || len(named(all, "table")) != 1 {
 		t.Error("a hidden table is not there for those who hear the page")
 	}
 }
@@ -276,4 +276,13 @@ func TestStyleSheet(t *testing.T) {
 			t.Errorf("an inline style: %v", s)
 		}
 	}
+}
+
+func named(all []shape, name string) (found []shape) {
+	for _, s := range all {
+		if s.name == name {
+			found = append(found, s)
+		}
+	}
+	return found
 }

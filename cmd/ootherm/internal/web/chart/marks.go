@@ -3,6 +3,7 @@ package chart
 import (
 	"html/template"
 	"math"
+	"strconv"
 	"time"
 )
 
@@ -61,11 +62,18 @@ func Symbols() template.HTML {
 	return c.html()
 }
 
-// Icon is a symbol alone, for a line of text. What it says stands beside it in words.
-func Icon(s Symbol) template.HTML {
+// Icon is symbols side by side, for a line of text. What they say stands beside them in words.
+func Icon(all ...Symbol) template.HTML {
+	const wide = 18
 	var c canvas
-	c.open("svg", "class", "icon", "viewBox", "-9 -9 18 18", "aria-hidden", "true", "focusable", "false")
-	c.empty("use", "href", "#s-"+string(s))
+	c.open("svg", "class", "icon", "viewBox", "-9 -9 "+strconv.Itoa(wide*len(all))+" 18", "aria-hidden", "true")
+	for i, s := range all {
+		if i == 0 {
+			c.empty("use", "href", "#s-"+string(s))
+		} else {
+			c.empty("use", "href", "#s-"+string(s), "x", strconv.Itoa(wide*i))
+		}
+	}
 	c.close("svg")
 	return c.html()
 }
@@ -156,7 +164,7 @@ func (t TimeLine) Grid() template.HTML {
 // Row is the drawing of one row.
 func (t TimeLine) Row(items ...Item) template.HTML {
 	var c canvas
-	c.open("svg", "class", "chart row", "width", "100%", "height", pixels(rowHeight), "aria-hidden", "true")
+	c.open("svg", "class", "row", "aria-hidden", "true") // its size is in the style sheet
 	Panel{Low: 0, High: 1, Height: rowHeight, Items: items}.draw(&c, t.X, 0)
 	c.close("svg")
 	return c.html()

@@ -118,7 +118,11 @@ func (n Panel) draw(c *canvas, x Scale, top float64) {
 	}
 	c.raw(l.ground.html())
 	if !l.curves.isEmpty() {
-		c.open("svg", "width", "100%", "height", pixels(n.Height), "y", pixels(top), "viewBox", "0 0 1000 "+pixels(n.Height*10), "preserveAspectRatio", "none")
+		attrs := []string{"width", "100%", "height", pixels(n.Height), "viewBox", "0 0 1000 " + pixels(n.Height*10), "preserveAspectRatio", "none"}
+		if top > 0 {
+			attrs = append(attrs, "y", pixels(top))
+		}
+		c.open("svg", attrs...)
 		c.raw(l.curves.html())
 		c.close("svg")
 	}

@@ -28,7 +28,7 @@ func (t Table) HTML() template.HTML {
 		c.open("details", "class", "fold figures-of")
 		c.word("summary", t.Title)
 	}
-	c.open("table", "class", "figures-table")
+	c.open("table")
 	if t.Hidden {
 		c.word("caption", t.Title)
 	}

@@ -1,6 +1,9 @@
 package chart
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Window is a span of days in which something is expected: an egg. Its blunt end is From, its
 // pointed end To, its yolk the likelier half, and a line stands at Likely. Every egg has the
@@ -45,8 +48,9 @@ func (w Window) draw(l *layers, f field) {
 	low, high := w.quartiles()
 	f.egg(&l.curves, "yolk", low, w.Likely, high, 0.62*half)
 	if f.inside(w.Likely) {
-		y := f.top + f.h/2
-		l.marks.empty("line", "class", "likely", "x1", f.along(w.Likely), "x2", f.along(w.Likely), "y1", pixels(y-half-1.5), "y2", pixels(y+half+1.5))
+		x, _ := f.curve(w.Likely, 0)
+		reach := 10 * (half + 1.5)
+		l.curves.empty("path", "class", "likely", "d", fmt.Sprintf("M%d %.0fv%.0f", x, 5*f.h-reach, 2*reach))
 	}
 }
 
@@ -59,12 +63,17 @@ func (f field) egg(c *canvas, class string, from, middle, to, half float64) {
 	h := 10 * half
 	const round = 0.5523 // the control point of a quarter of a circle by one cubic curve
 	const blunt, sharp = 0.80, 0.28
-	p := func(x, y float64) string { return trimmed(x, 1) + " " + trimmed(y, 0) }
-	d := "M" + p(left, y) +
-		"C" + p(left, y-blunt*h) + " " + p(mid-round*(mid-left), y-h) + " " + p(mid, y-h) +
-		"S" + p(right, y-sharp*h) + " " + p(right, y) +
-		"S" + p(mid+round*(right-mid), y+h) + " " + p(mid, y+h) +
-		"S" + p(left, y+blunt*h) + " " + p(left, y) + "Z"
+	whole := func(v float64) string { return trimmed(v, 0) }
+	step := func(x1, y1, x2, y2 float64) string {
+		return whole(x1) + " " + whole(y1) + " " + whole(x2) + " " + whole(y2)
+	}
+	a, b := math.Round(mid)-math.Round(left), math.Round(right)-math.Round(mid)
+	h = math.Round(h)
+	d := "M" + whole(left) + " " + whole(y) +
+		"c0 " + whole(-blunt*h) + " " + step((1-round)*a, -h, a, -h) +
+		"s" + step(b, (1-sharp)*h, b, h) +
+		"s" + step(-(1-round)*b, h, -b, h) +
+		"s" + step(-a, (blunt-1)*h, -a, -h) + "z"
 	c.empty("path", "class", class, "d", d)
 }
 
@@ -110,8 +119,7 @@ func (w Wait) draw(l *layers, f field) {
 	if !(a < b) {
 		return
 	}
-	y := pixels(f.top + f.h/2)
-	l.ground.empty("line", "class", "wait", "x1", percent(a), "x2", percent(b), "y1", y, "y2", y)
+	l.curves.empty("path", "class", "wait", "d", fmt.Sprintf("M%.0f %.0fH%.0f", 1000*a, 5*f.h, 1000*b))
 }
 
 // Late is stripes along the middle, from the end of a window on.

@@ -1,0 +1,164 @@
+package web
+
+import (
+	"html/template"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// taskView is one thing to do today, with the form that notes it.
+type taskView struct {
+	Icon        template.HTML
+	Title, Href string
+	Text        string
+	State       string // what is wrong, in a word; empty: nothing
+	Door        *doorView
+}
+
+// today is what to do today: eggs to look at, lay boxes, media, eggs that lie in no box.
+func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
+	tasks = append(tasks, s.eggTasks(n)...)
+	tasks = append(tasks, s.layTasks(n)...)
+	tasks = append(tasks, s.mediumTasks(n)...)
+	for _, u := range s.unplaced(n) {
+		t := taskView{Icon: chart.Icon(chart.Waiting), Title: u.Text, Href: u.Href}
+		if u.Href != "" {
+			t.Door = &doorView{u.Href, "Egg placed"}
+		}
+		tasks = append(tasks, t)
+	}
+	if !noting {
+		for i := range tasks {
+			tasks[i].Door = nil
+			if strings.HasPrefix(tasks[i].Href, "/note") {
+				tasks[i].Href = ""
+			}
+		}
+	}
+	return tasks
+}
+
+// eggTasks are the boxes with a clutch that wants a look today, the most pressing first.
+func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
+	type due struct {
+		clutch snapshot.Clutch
+		rank   order
+		text   string
+	}
+	type look struct {
+		box string
+		due []due
+	}
+	var looks []look
+	for _, b := range n.Boxes {
+		l := look{box: b.Box}
+		for _, c := range b.Clutches {
+			if _, rank := stateView(c); rank.stage < stageAway {
+				l.due = append(l.due, due{c, rank, strings.TrimSpace(text(c.Dam)+" "+c.Clutch) + ": " + s.boxes.soon(c, rank.stage)})
+			}
+		}
+		slices.SortStableFunc(l.due, func(a, b due) int { return a.rank.compare(b.rank) })
+		if len(l.due) > 0 {
+			looks = append(looks, l)
+		}
+	}
+	slices.SortStableFunc(looks, func(a, b look) int { return a.due[0].rank.compare(b.due[0].rank) })
+	for _, l := range looks {
+		first := l.due[0]
+		t := taskView{Icon: chart.Icon(chart.Waiting), Title: "Look into " + l.box, Href: boxHref(l.box)}
+		if len(l.due) == 1 {
+			t.Href = clutchHref(first.clutch.Clutch)
+		}
+		var texts []string
+		for _, d := range l.due {
+			texts = append(texts, d.text)
+			switch d.rank.stage {
+			case stageLate:
+				t.State = "late"
+			case stageHatching:
+				t.Icon = chart.Icon(chart.Pipped)
+			}
+		}
+		t.Text = strings.Join(texts, "; ") + "."
+		t.Door = &doorView{clutchHref(first.clutch.Clutch) + "#eggs", "Eggs"}
+		if waiting := waitingOf(first.clutch); len(l.due) == 1 && len(waiting) == 1 {
+			t.Door = &doorView{"/note/hatched?" + url.Values{"egg": waiting}.Encode(), "Hatched"}
+		}
+		tasks = append(tasks, t)
+	}
+	return tasks
+}
+
+// waitingOf are the eggs of a clutch that may still hatch.
+func waitingOf(c snapshot.Clutch) (eggs []string) {
+	for _, e := range c.Eggs {
+		if e.Fate == "waiting" || e.Fate == "pipped" {
+			eggs = append(eggs, e.Egg)
+		}
+	}
+	return eggs
+}
+
+// layTasks is one task for all lay boxes that want a look today.
+func (s firstPage) layTasks(n *snapshot.Snapshot) []taskView {
+	var texts []string
+	overdue := ""
+	for _, d := range s.lay(n) {
+		switch d.rank {
+		case layLook:
+			texts = append(texts, d.Name+" "+words.Lower(d.Soon))
+		case layOverdue:
+			texts = append(texts, d.Name+" overdue, "+words.Lower(d.Soon))
+			overdue = "overdue"
+		}
+	}
+	if len(texts) == 0 {
+		return nil
+	}
+	return []taskView{{Icon: chart.Icon(chart.Look), Title: "Look in the lay boxes", Href: "#lay", Text: strings.Join(texts, "; ") + ".", State: overdue,
+		Door: &doorView{"/note/found", "Eggs found"}}}
+}
+
+// mediumTasks are the boxes that want water or a weighing today.
+func (s firstPage) mediumTasks(n *snapshot.Snapshot) (tasks []taskView) {
+	for _, b := range n.Boxes {
+		v := s.boxes.media.view(b, n.At)
+		t := taskView{Icon: chart.Icon(chart.Water), Href: boxHref(b.Box), Door: &doorView{v.WeighHref, "Weighed"}}
+		switch v.rank {
+		case mediumWarned:
+			t.Title, t.State, t.Text = "Weigh "+b.Box+" again", "", words.Capital(v.Warning)+"."
+		case mediumDry:
+			t.Title, t.State, t.Text = "Water "+b.Box, "dry", "Add "+words.Range(*b.Medium.AddLow, *b.Medium.AddHigh)+", weigh first."
+		case mediumWeigh:
+			t.Title, t.Text = "Weigh "+b.Box, words.Capital(v.Weigh)+"."
+		default:
+			continue
+		}
+		tasks = append(tasks, t)
+	}
+	slices.SortStableFunc(tasks, func(a, b taskView) int { return strings.Compare(b.State, a.State) })
+	return tasks
+}
+
+// next says what comes next where nothing is to do today, or tomorrow.
+func (s firstPage) next(n *snapshot.Snapshot) string {
+	var name string
+	var at time.Time
+	for _, b := range n.Boxes {
+		for _, c := range b.Clutches {
+			if _, rank := stateView(c); rank.stage == stageAway && (at.IsZero() || rank.at.Before(at)) {
+				name, at = strings.TrimSpace(text(c.Dam)+" "+c.Clutch)+" in "+b.Box, rank.at
+			}
+		}
+	}
+	if at.IsZero() {
+		return ""
+	}
+	return "Next: " + name + ", check from " + s.Reader.Date(at) + "."
+}
