@@ -15,9 +15,10 @@ const (
 	leastShare = 1e-3 // points of the grid that weigh less are left out
 )
 
-// state is one point of the grid of scatters.
+// state is one point of the grid of scatters, and one part of the globals' prior.
 type state struct {
 	scatter   Scatter
+	part      part
 	hatched   [][]site // by group and hatched egg
 	wide      [][]float64
 	waiting   []site // by group
@@ -52,26 +53,28 @@ func Infer(p Problem, from *Posterior) (*Posterior, bool) {
 			grid = append(grid, s.scatter)
 		}
 	}
-	var first *state
-	for i, x := range grid {
-		begin := first
-		if from != nil {
-			begin = from.states[i]
-		}
-		s := t.begin(x, begin)
-		t.settle(s)
-		out.states = append(out.states, s)
-		if first == nil {
-			first = s
-		}
-	}
 	prior := map[[3]float64]float64{}
 	for _, x := range Scatters() {
 		prior[[3]float64{x.Egg, x.Clutch, x.Dam}] = x.Weight
 	}
+	var first *state
+	for i, x := range grid {
+		for _, part := range t.parts() {
+			begin := first
+			if from != nil {
+				begin = from.states[i]
+			}
+			s := t.begin(x, part, begin)
+			t.settle(s)
+			s.logWeight += part.logWeight + math.Log(prior[[3]float64{x.Egg, x.Clutch, x.Dam}])
+			out.states = append(out.states, s)
+			if first == nil {
+				first = s
+			}
+		}
+	}
 	top := math.Inf(-1)
 	for _, s := range out.states {
-		s.logWeight += math.Log(prior[[3]float64{s.scatter.Egg, s.scatter.Clutch, s.scatter.Dam}])
 		top = max(top, s.logWeight)
 	}
 	var sum float64
@@ -96,13 +99,13 @@ func Middle(p Problem) ([]float64, bool) {
 	if !ok {
 		return nil, false
 	}
-	s := t.begin(Scatters()[0], nil)
+	s := t.begin(Scatters()[0], part{}, nil)
 	t.settle(s)
 	return s.mean, true
 }
 
-func (t *tree) begin(x Scatter, from *state) *state {
-	s := &state{scatter: x, waiting: make([]site, len(t.nodes)), evidence: make([]site, len(t.nodes)), needs: make([]moments, len(t.nodes))}
+func (t *tree) begin(x Scatter, part part, from *state) *state {
+	s := &state{scatter: x, part: part, waiting: make([]site, len(t.nodes)), evidence: make([]site, len(t.nodes)), needs: make([]moments, len(t.nodes))}
 	s.hatched, s.wide = make([][]site, len(t.nodes)), make([][]float64, len(t.nodes))
 	for i, g := range t.p.Groups {
 		s.hatched[i], s.wide[i] = make([]site, len(g.Hatched)), make([]float64, len(g.Hatched))
@@ -144,6 +147,10 @@ func (t *tree) gather(s *state) {
 		s.evidence[i] = e
 	}
 	precision, shift := t.prior.clone(), make([]float64, t.p.Globals)
+	precision.add(s.part.along, s.part.site.precision)
+	for i, v := range s.part.along {
+		shift[i] += s.part.site.shift * v
+	}
 	if s.sums == nil {
 		s.sums = make([]blockSum, len(t.blocks))
 	}
@@ -260,6 +267,9 @@ func factor(m, v float64, x tilted) site {
 // 2006, equation 3.65, for factors of a tree).
 func (t *tree) logEvidence(s *state) float64 {
 	out := s.logWeight // of the globals
+	if s.part.along != nil {
+		out += 0.5 * s.part.site.shift * dot(s.part.along, s.mean)
+	}
 	for b := range t.blocks {
 		out -= 0.5 * s.sums[b].logDet
 		covariance, mean := t.over(s, b)

@@ -175,7 +175,7 @@ func TestAgreesWithSampler(t *testing.T) {
 		{"one clutch hatched", 0.05, []Group{{Dam: 1, Clutch: 1, Hatched: hatchAt(0.10, 0.14), Live: 2}, {Dam: 1, Clutch: 2}, {Dam: 2, Clutch: 3}}},
 		{"a mate hatched", 0.05, []Group{{Dam: 1, Clutch: 1, Hatched: hatchAt(0.10), Live: 1, Waiting: waitAt(0.11)}, {Dam: 1, Clutch: 2, Waiting: waitAt(-0.2)}}},
 		// All dead, or all slow: no normal has that shape.
-		{"eight clutches wait", 0.2, []Group{
+		{"eight clutches wait", 0.1, []Group{
 			{Dam: 1, Clutch: 1, Waiting: waitAt(0.1, 0.1)}, {Dam: 1, Clutch: 2, Waiting: waitAt(0.05, 0.05)},
 			{Dam: 2, Clutch: 3, Waiting: waitAt(0.1, 0.1)}, {Dam: 2, Clutch: 4, Waiting: waitAt(0, 0)},
 			{Dam: 3, Clutch: 5, Waiting: waitAt(0.1, 0.1)}, {Dam: 3, Clutch: 6, Waiting: waitAt(-0.1, -0.1)},
@@ -208,6 +208,37 @@ func TestAgreesWithSampler(t *testing.T) {
 		if math.Abs(totalEP/total-1) > 0.06 {
 			t.Errorf("%s: the scatters are %.4f together, sampled %.4f", x.name, totalEP, total)
 		}
+	}
+}
+
+// The parts of a prior add up to it: their mean and variance along the sum are the prior's.
+func TestPartsAddUp(t *testing.T) {
+	p := house(Group{Dam: 1, Clutch: 1, Waiting: waitAt(0.1)}, Group{Dam: 2, Clutch: 2, Waiting: waitAt(0)})
+	tree, _ := newTree(p)
+	parts := tree.parts()
+	if len(parts) != 2*partReach+1 {
+		t.Fatalf("%d parts", len(parts))
+	}
+	covariance, _, _ := tree.prior.inverse()
+	whole := covariance.quadratic(parts[0].along)
+	var mass, mean, second float64
+	for _, x := range parts {
+		left := 1 + x.site.precision*whole
+		// The mass of the prior times the factor, and the normal that this is.
+		weight := math.Exp(x.logWeight - 0.5*math.Log(left) + x.site.shift*x.site.shift*whole/(2*left))
+		m, v := x.site.shift*whole/left, whole/left
+		mass += weight
+		mean += weight * m
+		second += weight * (v + m*m)
+	}
+	if math.Abs(mass-1) > 1e-9 || math.Abs(mean) > 1e-9 || math.Abs(second/whole-1) > 1e-9 {
+		t.Errorf("mass %.4f, mean %.4f, variance %.4f of %.4f", mass, mean, second, whole)
+	}
+	if n := len(func() []part {
+		tree, _ := newTree(house(Group{Dam: 1, Clutch: 1, Waiting: waitAt(0.1, 0.1)}))
+		return tree.parts()
+	}()); n != 1 {
+		t.Errorf("%d parts for one clutch", n)
 	}
 }
 
