@@ -8,6 +8,7 @@ import (
 	"os/user"
 
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/logging"
 	"github.com/spf13/cobra"
 )
 
@@ -25,7 +26,7 @@ deleted at Ctrl-C unless --data is given.`,
 		Example: "  ootherm demo\n  ootherm demo --listen 127.0.0.1:8090 --data season",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
+			log := logging.New(cmd.ErrOrStderr(), slog.LevelInfo)
 			return daemon.Demo(cmd.Context(), listen, data, build(), log, func(address string) {
 				fmt.Fprintf(cmd.OutOrStdout(), "The page is at http://%s; it shows how far the season is made. Ctrl-C ends the demo.\n", fromHere(address))
 				fmt.Fprintln(cmd.OutOrStdout(), fromElsewhere(address, here()))

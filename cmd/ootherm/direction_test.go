@@ -97,7 +97,7 @@ var layers = []struct {
 }{
 	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "licence", "rebuild", "listener", "dialer", "web/chart"}},
 	{"it writes what a leaf embeds", []string{"licence/generate"}},
-	{"it says who may use a file, and prints the command that helps", []string{"permission"}},
+	{"it says who may use a file, or writes lines, and knows nothing of a station", []string{"permission", "logging"}},
 	{"it reads or writes files of one kind", []string{"config", "storage", "atomicfile"}},
 	{"it keeps secrets in one file", []string{"passphrase", "readtoken"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},

@@ -1,27 +1,31 @@
 package main
 
 import (
-	"log/slog"
 	"os/signal"
 	"syscall"
 
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/logging"
 	"github.com/spf13/cobra"
 )
 
 func runCommand() *cobra.Command {
-	var config string
+	var config, level string
 	c := &cobra.Command{
 		Use:     "run",
 		Short:   "Run the station",
 		Example: "  ootherm run",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			least, err := logging.Parse(level)
+			if err != nil {
+				return err
+			}
 			signal.Ignore(syscall.SIGPIPE) // a reader of the log that ends does not end the station
-			log := slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil))
-			return daemon.Run(cmd.Context(), config, build(), log)
+			return daemon.Run(cmd.Context(), config, build(), logging.New(cmd.ErrOrStderr(), least))
 		},
 	}
 	configFlag(c.Flags(), &config)
+	c.Flags().StringVar(&level, "log-level", "info", "leave out of the log what is less: critical, error, warning, notice, info, debug")
 	return c
 }

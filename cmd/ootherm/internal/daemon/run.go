@@ -17,6 +17,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/listener"
+	"example.com/ootherm/cmd/ootherm/internal/logging"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
@@ -236,8 +237,20 @@ func (d *daemon) recordAttempt(a outbox.Attempt) {
 	}
 }
 
+// logEvent writes a transition of an alarm. One that is raised has the level of its priority.
 func (d *daemon) logEvent(e snapshot.Event) {
-	d.log.Info("alarm", "alarm", e.Alarm, "priority", e.Priority, "zone", words.OrEmpty(e.Zone), "probe", words.OrEmpty(e.Probe), "from", e.From, "to", e.To)
+	level := slog.LevelInfo
+	if e.To == string(alert.Active) {
+		switch alert.Priority(e.Priority) {
+		case alert.Critical:
+			level = logging.Critical
+		case alert.Warning:
+			level = slog.LevelWarn
+		case alert.Notice:
+			level = logging.Notice
+		}
+	}
+	d.log.Log(context.Background(), level, "alarm", "alarm", e.Alarm, "priority", e.Priority, "zone", words.OrEmpty(e.Zone), "probe", words.OrEmpty(e.Probe), "from", e.From, "to", e.To)
 }
 
 // newHeartbeat returns nil if the configuration has no heartbeat.
