@@ -11,7 +11,6 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -40,55 +39,6 @@ const (
 
 func (a order) compare(b order) int {
 	return cmp.Or(cmp.Compare(a.stage, b.stage), a.at.Compare(b.at))
-}
-
-type clutchView struct {
-	badge
-	Name, Href, Dam, Eggs, Developed, Observed, Window string
-	Soon                                               string // what it waits for
-	Missing                                            []mendView
-	Bar                                                string // how far, of 100; empty: not known
-	rank                                               order
-}
-
-type eggView struct{ Name, Slot, Fate string }
-
-// partView is the eggs of one clutch in one box, in full.
-type partView struct {
-	clutchView
-	Box, BoxHref, Zone, Profile, Laid        string
-	EggList                                  []eggView
-	Curve, Line, Differ, DegreeDays, Average string
-	Because, Outside                         []string
-	widthView
-}
-
-func (s boxPages) line(b snapshot.Box, c snapshot.Clutch, at time.Time) clutchView {
-	r := s.Reader
-	v := clutchView{Name: c.Clutch, Href: clutchHref(c.Clutch), Dam: text(c.Dam), Eggs: eggs(c.Eggs)}
-	if c.Developed != nil {
-		v.Developed = tied(r.Developed(*c.Developed))
-		if !math.IsNaN(*c.Developed) {
-			v.Bar = fmt.Sprintf("%.0f", 100*min(1, max(0, *c.Developed)))
-		}
-	}
-	if c.Observed != nil {
-		v.Observed = tied(r.Observed(*c.Observed))
-	}
-	if c.Window != nil {
-		v.Window = r.Window(*c.Window)
-	}
-	v.badge, v.rank = stateView(c)
-	v.Soon = s.soon(c, v.rank.stage)
-	if v.rank.stage == stageNone {
-		if v.Missing = s.mends(b, c); len(v.Missing) > 0 {
-			v.Soon = words.Lower(strings.TrimSuffix(v.Missing[0].Why, "."))
-		}
-	}
-	if v.rank.stage == stageDone {
-		v.Window = ""
-	}
-	return v
 }
 
 // stateView is the state of a clutch as a badge, and how soon it needs a person.
@@ -194,32 +144,6 @@ func (s boxPages) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 	return "no probe of its own"
 }
 
-func (s boxPages) part(b snapshot.Box, c snapshot.Clutch, at time.Time) partView {
-	r := s.Reader
-	v := partView{clutchView: s.line(b, c, at), Box: b.Box, BoxHref: boxHref(b.Box), Zone: b.Zone,
-		Profile: text(c.Profile), Laid: r.Days(c.Laid.Earliest, c.Laid.Latest), Because: c.Because}
-	for _, e := range c.Eggs {
-		v.EggList = append(v.EggList, eggView{e.Egg, text(e.Slot), words.Fate(e.Fate)})
-	}
-	if d := c.DegreeDays; d != nil {
-		v.DegreeDays = tied(r.DegreeDays(d.SoFar, d.Required, d.Base))
-	}
-	if c.EquivalentCelsius != nil {
-		v.Average = r.Temperature(*c.EquivalentCelsius)
-	}
-	if c.Window != nil {
-		v.Curve = r.Window(*c.Window)
-	}
-	if c.LineWindow != nil {
-		v.Line = r.Window(*c.LineWindow)
-	}
-	v.Differ, v.Why = differ(c.Window, c.LineWindow), why(c)
-	for _, o := range c.Outside {
-		v.Outside = append(v.Outside, r.Outside(o))
-	}
-	return v
-}
-
 // differ says how far apart the windows of the curve and of the line are. Under a day
 // they agree, since eggs are looked at once a day.
 func differ(curve, line *snapshot.Window) string {
@@ -243,19 +167,14 @@ func differ(curve, line *snapshot.Window) string {
 	return "The two differ: the straight line says " + words.Count(days, "day", "days") + " sooner."
 }
 
-// widthView is why a window is as wide as it is, and how it narrowed.
-type widthView struct {
-	Why      *whyBar
-	Narrowed *chart.Figure
-}
-
 // boxView is a box and what it feels.
 type boxView struct{ Name, Zone, Felt string }
 
 type boxPage struct {
 	frame
 	Box    boxView
-	Parts  []partView
+	Noted  bool
+	Parts  []clutchPart
 	Medium mediumView
 	Label  string // of the page to print it
 	Doors  []doorView
@@ -272,10 +191,17 @@ func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
 			continue
 		}
 		v := boxPage{frame: s.frame(n, "Box "+b.Box), Box: boxView{Name: b.Box, Zone: b.Zone, Felt: s.felt(n, b)}}
-		for _, c := range b.Clutches {
-			v.Parts = append(v.Parts, s.part(b, c, n.At))
+		v.Here, v.Noted = "boxes", r.URL.Query().Has("noted")
+		m := clutchMaker{boxPages: s, n: n, noting: s.Book != nil && s.Writer != nil && s.trusted(r), back: boxHref(b.Box)}
+		if s.Book != nil {
+			m.book = s.Book.Book()
 		}
-		slices.SortStableFunc(v.Parts, func(a, b partView) int { return a.rank.compare(b.rank) })
+		for _, c := range b.Clutches {
+			if len(waitingOf(c)) > 0 {
+				v.Parts = append(v.Parts, m.summary(b, c))
+			}
+		}
+		slices.SortStableFunc(v.Parts, func(a, b clutchPart) int { return a.rank.compare(b.rank) })
 		v.Medium = s.media.view(b, n.At)
 		if s.Book != nil {
 			v.Label = "/labels?" + url.Values{"box": {b.Box}}.Encode()
@@ -287,36 +213,6 @@ func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.message(w, r, http.StatusNotFound, "No such box", fmt.Sprintf("No box is called %q now. It may have been emptied; the first page lists those in use.", name))
-}
-
-type clutchPage struct {
-	frame
-	Name, Dam string
-	Parts     []partView
-}
-
-func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
-	n := s.state(w, r)
-	if n == nil {
-		return
-	}
-	name := r.PathValue("clutch")
-	v := clutchPage{frame: s.frame(n, "Clutch "+name), Name: name}
-	for _, b := range n.Boxes {
-		for _, c := range b.Clutches {
-			if c.Clutch == name {
-				v.Dam = text(c.Dam)
-				p := s.part(b, c, n.At)
-				p.Narrowed = s.narrowed(c, b.Box, s.shown(name), n.At)
-				v.Parts = append(v.Parts, p)
-			}
-		}
-	}
-	if len(v.Parts) == 0 {
-		s.message(w, r, http.StatusNotFound, "No such clutch", fmt.Sprintf("No clutch is called %q in any box now. It may have hatched out; the first page lists those that wait.", name))
-		return
-	}
-	s.render(w, http.StatusOK, "clutch", v)
 }
 
 type messageView struct {

@@ -1,7 +1,10 @@
 package web
 
 import (
+	"cmp"
 	"net/url"
+	"strings"
+	"unicode"
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -58,12 +61,22 @@ func then(v url.Values) string {
 	return ""
 }
 
+// backTo is the page of a clutch or a box that a form was on; empty where it was on none.
+func backTo(sent url.Values) string {
+	for _, under := range []string{"/c/", "/b/"} {
+		if rest, ok := strings.CutPrefix(sent.Get("back"), under); ok && rest != "" && !strings.ContainsAny(rest, "/?#\\") && !strings.ContainsFunc(rest, unicode.IsControl) {
+			return under + rest
+		}
+	}
+	return ""
+}
+
 // afterNote is where a browser goes once entries are noted: to the book, or back to the
 // form that lacked them, with them filled in.
 func afterNote(sent url.Values, entries []book.Entry) string {
 	to := then(sent)
 	if to == "" {
-		return "/note?noted"
+		return cmp.Or(backTo(sent), "/note") + "?noted"
 	}
 	answers := url.Values{}
 	for _, name := range entries[0].Dam {

@@ -9,7 +9,7 @@ const iso = d => d.toISOString().replace(/\.\d+/, '')
 
 // A browser that keeps nothing (a private window, say) still sends.
 const drafts = {
-  name: form => 'typed ' + new URL(form.action).pathname,
+  name: form => 'typed ' + (form.dataset.draft || new URL(form.action).pathname),
   read(form) { try { return JSON.parse(localStorage.getItem(this.name(form))) } catch { return null } },
   write(form, pairs) { try { localStorage.setItem(this.name(form), JSON.stringify(pairs)) } catch { /* the page itself still has it */ } },
   drop(form) { try { localStorage.removeItem(this.name(form)) } catch { /* there was none */ } },
@@ -52,7 +52,7 @@ function instant(form) {
 function whose(form) {
   const f = form.elements
   if (f.clock.value !== 'phone') return
-  const at = instant(form), out = form.querySelector('#whose')
+  const at = instant(form), out = form.querySelector('.whose')
   let text = "This phone's time."
   const offset = Number(form.dataset.offset)
   if (!isNaN(at) && offset !== -60 * at.getTimezoneOffset()) {
@@ -111,7 +111,7 @@ async function send(form, button) {
   // The station's own page alone says that it noted: a network that asks for a
   // login of its own answers with a page too. On the way it is not sent again.
   const to = new URL(answer.url, location)
-  if (answer.redirected && to.origin === location.origin && /^\/note\b/.test(to.pathname) && to.searchParams.has('noted')) {
+  if (answer.redirected && to.origin === location.origin && /^\/(note|[bc])\b/.test(to.pathname) && to.searchParams.has('noted')) {
     drafts.drop(form)
     location.replace(answer.url)
     return

@@ -18,6 +18,8 @@ type choice struct {
 type fieldView struct {
 	forms.Field
 	Type, Value string
+	ID          string
+	Then        string // kind of the form that is open once something to choose was added
 	AddsTitle   string // of the form that adds something to choose
 	Options     []choice
 }
@@ -28,7 +30,7 @@ const thumbs, boxThumbs = 8, 48
 
 // fieldOf makes a field with what was answered before.
 func fieldOf(d forms.Desk, f forms.Field, sent url.Values) fieldView {
-	v := fieldView{Field: f, Type: map[forms.Sort]string{forms.Text: "text", forms.Long: "long", forms.Number: "number", forms.Difference: "text", forms.Pick: "radio", forms.Many: "checkbox"}[f.Sort]}
+	v := fieldView{Field: f, ID: "f-" + f.Name, Type: map[forms.Sort]string{forms.Text: "text", forms.Long: "long", forms.Number: "number", forms.Difference: "text", forms.Pick: "radio", forms.Many: "checkbox"}[f.Sort]}
 	if f.Sort == forms.Difference {
 		v.Label += map[bool]string{true: ", °F", false: ", °C"}[d.Reader.Units == words.Fahrenheit]
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -21,19 +22,21 @@ import (
 // bookPages shows the book's forms and takes them.
 type bookPages struct{ *server }
 
+// recentView is an entry, and the form that undoes it: Mint is its key, At its time, Back the
+// page that it leads back to.
 type recentView struct {
 	Key, Mint, Text, When string
+	At, Back              string
 	Undone                bool
 }
 
 type notesView struct {
 	frame
-	Done    bool
-	Instant string
-	Feed    string // the calendar's address
-	Needed  []doorView
-	Groups  []groupView
-	Recent  []recentView
+	Done   bool
+	Feed   string // the calendar's address
+	Needed []doorView
+	Groups []groupView
+	Recent []recentView
 }
 
 // noteView is a form as it is shown. Its time is Time, as the reader's clock shows
@@ -94,7 +97,7 @@ func (s bookPages) notes(w http.ResponseWriter, r *http.Request) {
 	if b == nil {
 		return
 	}
-	v := notesView{frame: s.frame(n, "The book"), Done: r.URL.Query().Has("noted"), Instant: instant(s.Clock()), Groups: groups()}
+	v := notesView{frame: s.frame(n, "The book"), Done: r.URL.Query().Has("noted"), Groups: groups()}
 	for _, x := range s.desk(n, b, s.Clock()).Needed() {
 		v.Needed = append(v.Needed, doorTo(x))
 	}
@@ -110,7 +113,7 @@ func (s bookPages) notes(w http.ResponseWriter, r *http.Request) {
 			break
 		}
 		_, by, _ := b.Entry(e.Key)
-		v.Recent = append(v.Recent, recentView{Key: e.Key, Mint: minted(), Text: forms.Said(e), When: s.Reader.When(e.At, s.Clock()), Undone: by != ""})
+		v.Recent = append(v.Recent, recentView{Key: e.Key, Mint: minted(), At: instant(s.Clock()), Text: forms.Said(e), When: s.Reader.When(e.At, s.Clock()), Undone: by != ""})
 	}
 	keepable(w)
 	s.render(w, http.StatusOK, "notes", v)
@@ -170,7 +173,12 @@ func (s *server) place() *time.Location {
 func (s bookPages) form(f forms.Form, n *snapshot.Snapshot, d forms.Desk, sent url.Values) noteView {
 	v := noteView{frame: s.frame(n, f.Title), Form: f, Hidden: map[string]string{}}
 	for _, x := range f.Fields {
-		v.Fields = append(v.Fields, fieldOf(d, x, sent))
+		field := fieldOf(d, x, sent)
+		field.Then = f.Kind
+		v.Fields = append(v.Fields, field)
+	}
+	if back := backTo(sent); back != "" {
+		v.Hidden["back"] = back
 	}
 	for k := range sent {
 		if forms.Pinned(k) {
@@ -347,5 +355,5 @@ func (s bookPages) postUndo(w http.ResponseWriter, r *http.Request) {
 		s.message(w, r, status, "Not undone", words.Capital(strings.Join(said, ". "))+".")
 		return
 	}
-	http.Redirect(w, r, "/note?noted", http.StatusSeeOther)
+	http.Redirect(w, r, cmp.Or(backTo(sent), "/note")+"?noted", http.StatusSeeOther)
 }

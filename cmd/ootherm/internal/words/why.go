@@ -14,6 +14,8 @@ func WidthCause(cause string) string {
 		return "egg to egg"
 	case "probe":
 		return "the probe"
+	case "box":
+		return "no probe in the box"
 	case "laid":
 		return "the lay date"
 	case "climate":
@@ -31,7 +33,7 @@ func WidthCause(cause string) string {
 func Remedy(p snapshot.WhyPart) string {
 	what := ""
 	switch p.Cause {
-	case "probe":
+	case "probe", "box":
 		what = "a probe in the box"
 	case "laid":
 		what = "a look at the lay box each day"

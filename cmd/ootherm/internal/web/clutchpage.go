@@ -1,0 +1,355 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"math"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/book"
+)
+
+// clutchPage is a clutch: its dates first, then its eggs, then how it came to them.
+type clutchPage struct {
+	frame
+	Name, Dam, About string
+	Parts            []clutchPart // where its eggs wait, the most pressing first
+	Ended            *endedView   // nil while an egg waits
+	Eggs             []eggRow     // those that are in no box now
+	Entries          []recentView
+	Noted            *recentView // what was noted just now
+	Doors            []doorView
+}
+
+// clutchPart is the eggs of a clutch in one box.
+type clutchPart struct {
+	badge
+	clutchName
+	Answer, Sub    string
+	Missing        []mendView
+	Dates          []dateView
+	Eggs           []eggRow
+	Heat, Narrowed template.HTML
+	wentWrong
+	Why     *whyView
+	Because []string
+	Differ  string
+	rank    order
+}
+
+// clutchName is which eggs a part of a page is about.
+type clutchName struct{ Name, Href, Dam, Box, BoxHref, Zone string }
+
+// dateView is one of the three dates of a window.
+type dateView struct {
+	Word, Date, Away string
+	Middle           bool
+}
+
+// wentWrong is what eggs felt that they should not have, and the alarms of their time.
+type wentWrong struct {
+	Felt    string
+	Outside []string
+	Alarms  []pastLink
+}
+
+// whyView is the width of a window by its causes.
+type whyView struct {
+	Title, Remedy string
+	Rows          []whyRow
+}
+
+type whyRow struct{ Cause, Wide, Days string }
+
+// eggRow is an egg with what can be noted of it.
+type eggRow struct {
+	Icon         template.HTML
+	Name, Slot   string
+	State, About string
+	Forms        []inlineForm
+	Doors        []doorView
+}
+
+// endedView is how a clutch ended, and how far off its forecast was.
+type endedView struct {
+	Answer, Sub string
+	Dates       []dateView
+	Figure      template.HTML
+	Held        string
+}
+
+func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
+	n := s.state(w, r)
+	if n == nil {
+		return
+	}
+	name := r.PathValue("clutch")
+	var b *book.Book
+	if s.Book != nil {
+		b = s.Book.Book()
+	}
+	v := clutchPage{frame: s.frame(n, "Clutch "+name), Name: name}
+	v.Here = "boxes"
+	x := clutchMaker{boxPages: s, n: n, book: b, shown: s.shown(name), noting: b != nil && s.Writer != nil && s.trusted(r), back: clutchHref(name)}
+	found := false
+	for _, box := range n.Boxes {
+		for _, c := range box.Clutches {
+			if c.Clutch != name {
+				continue
+			}
+			found = true
+			v.Dam, v.About = text(c.Dam), s.about(text(c.Profile), c.Laid.Earliest, c.Laid.Latest, n.At)
+			if len(waitingOf(c)) > 0 {
+				v.Parts = append(v.Parts, x.part(box, c))
+			}
+		}
+	}
+	slices.SortStableFunc(v.Parts, func(a, b clutchPart) int { return a.rank.compare(b.rank) })
+	if b != nil {
+		found = x.fromBook(&v, r.URL.Query().Has("noted")) || found
+	}
+	if !found {
+		s.message(w, r, http.StatusNotFound, "No such clutch", fmt.Sprintf("No clutch is called %q. The first page lists those that wait, and those that are over.", name))
+		return
+	}
+	s.render(w, http.StatusOK, "clutch", v)
+}
+
+// about says what kind a clutch is of, and when it was laid.
+func (s boxPages) about(kind string, earliest, latest, at time.Time) string {
+	laid := "laid " + s.Reader.Days(earliest, latest) + ", " + words.Count(daysBetween(latest, at), "day", "days") + " ago"
+	return words.Capital(strings.Join(slices.DeleteFunc([]string{kind, laid}, func(s string) bool { return s == "" }), ", ")) + "."
+}
+
+// clutchMaker makes the parts of a clutch's page.
+type clutchMaker struct {
+	boxPages
+	n      *snapshot.Snapshot
+	book   *book.Book // nil: it cannot be read
+	shown  []snapshot.Shown
+	noting bool
+	back   string // the page that a form leads back to
+}
+
+// summary is what a box's page says of a clutch in it.
+func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
+	v := clutchPart{clutchName: clutchName{c.Clutch, clutchHref(c.Clutch), text(c.Dam), b.Box, boxHref(b.Box), b.Zone}}
+	v.badge, v.rank = stateView(c)
+	v.Answer, v.Sub = m.answer(c, v.rank.stage)
+	if v.rank.stage == stageNone {
+		v.Missing = m.mends(b, c)
+	}
+	if c.Window != nil {
+		v.Dates = m.dates(*c.Window)
+	}
+	for _, e := range c.Eggs {
+		v.Eggs = append(v.Eggs, m.egg(e.Egg, text(e.Slot), e.Fate))
+	}
+	for _, o := range c.Outside {
+		v.Outside = append(v.Outside, m.Reader.Outside(o))
+	}
+	return v
+}
+
+// part is what a clutch's own page says of it.
+func (m clutchMaker) part(b snapshot.Box, c snapshot.Clutch) clutchPart {
+	at, v := m.n.At, m.summary(b, c)
+	v.Because, v.Differ = c.Because, differ(c.Window, c.LineWindow)
+	var told []snapshot.Shown
+	for _, w := range m.shown {
+		if w.Box == b.Box && (len(w.Eggs) == 0 || len(c.Eggs) > 0 && slices.Contains(w.Eggs, c.Eggs[0].Egg)) {
+			told = append(told, w)
+		}
+	}
+	if f := m.heat(c, told, at); f != nil {
+		v.Heat = f.HTML()
+	}
+	if f := m.narrowed(c, b.Box, m.shown, at); f != nil {
+		v.Narrowed = f.HTML()
+	}
+	m.addWrong(&v, b, c)
+	v.Why = whyOf(c)
+	return v
+}
+
+// answer is how long it is to the hatch, in one line and one sentence.
+func (m clutchMaker) answer(c snapshot.Clutch, stage int) (answer, sub string) {
+	if c.Developed != nil {
+		sub = words.Percent(*c.Developed) + " developed. "
+	}
+	switch w := c.Window; stage {
+	case stageLate:
+		return "Late since " + m.Reader.ShortDate(w.LateAfter), sub + "It may still hatch: look daily, and note it lost when you are sure."
+	case stageHatching:
+		return "Look now", sub + words.Capital(m.soon(c, stage)) + "."
+	case stageLook:
+		return "Check daily", sub + words.Capital(m.Reader.Likely(*w)) + "."
+	case stageAway:
+		to := w.Likely
+		if to.IsZero() {
+			to = w.CheckFrom
+		}
+		return words.Count(max(0, m.daysTo(to)), "day", "days") + " to go", sub + "Nothing to do until " + m.Reader.Date(w.CheckFrom) + "."
+	}
+	return "No window yet", sub
+}
+
+// daysTo are the local days from today to a time.
+func (m clutchMaker) daysTo(t time.Time) int {
+	midnight := func(t time.Time) time.Time {
+		y, mo, d := t.In(m.place()).Date()
+		return time.Date(y, mo, d, 0, 0, 0, 0, time.UTC)
+	}
+	return daysBetween(midnight(m.n.At), midnight(t))
+}
+
+func (m clutchMaker) dates(w snapshot.Window) []dateView {
+	one := func(word string, t time.Time, middle bool) dateView {
+		v := dateView{Word: word, Date: m.Reader.ShortDate(t), Middle: middle}
+		switch d := m.daysTo(t); {
+		case t.IsZero():
+			v.Date, v.Away = "any day", "or not at all"
+		case d == 0:
+			v.Away = "today"
+		case d > 0:
+			v.Away = "in " + words.Count(d, "day", "days")
+		default:
+			v.Away = words.Count(-d, "day", "days") + " ago"
+		}
+		return v
+	}
+	return []dateView{one("check from", w.CheckFrom, false), one("likely", w.Likely, true), one("late after", w.LateAfter, false)}
+}
+
+// addWrong adds what the eggs felt, and the alarms of their zone since they were laid.
+func (m clutchMaker) addWrong(v *clutchPart, b snapshot.Box, c snapshot.Clutch) {
+	var felt []string
+	if c.EquivalentCelsius != nil {
+		felt = append(felt, "Same as a constant "+tied(m.Reader.Temperature(*c.EquivalentCelsius))+".")
+	}
+	if c.Observed != nil {
+		felt = append(felt, "Recorded "+tied(words.Percent(*c.Observed))+" of the time.")
+	}
+	v.Felt = strings.Join(felt, " ")
+	if m.Incidents == nil {
+		return
+	}
+	all, err := m.Incidents.Alarms(c.Laid.Earliest, m.n.At)
+	if err != nil {
+		m.log.Error("the alarms that were could not be read", "err", err)
+		return
+	}
+	in := words.Incident{Reader: m.Reader, At: m.n.At}
+	for _, a := range slices.Backward(all) {
+		if a.Ended == nil || a.Priority == "notice" || text(a.Zone) != b.Zone || len(v.Alarms) == fewWrong {
+			continue
+		}
+		v.Alarms = append(v.Alarms, pastLink{incidentHref(a.Began.Add(-aside), a.Ended.Add(aside)), in.Alarm(a)})
+	}
+}
+
+// fewWrong is how many alarms a clutch's page lists, the last first.
+const fewWrong = 6
+
+// whyOf is the width of a window by its causes; nil where it has none.
+func whyOf(c snapshot.Clutch) *whyView {
+	if c.Why == nil || c.Window == nil || !(c.Why.Days >= minWhyDays) {
+		return nil
+	}
+	v := &whyView{Title: "Why it is " + words.Count(int(math.Round(c.Why.Days)), "day", "days") + " wide"}
+	most := 0.0
+	for _, p := range c.Why.Parts {
+		most = max(most, p.Days)
+	}
+	for _, p := range c.Why.Parts {
+		if p.Days >= minWhyDays {
+			v.Rows = append(v.Rows, whyRow{words.Capital(words.WidthCause(p.Cause)), fmt.Sprintf("%.0f%%", 100*p.Days/most), words.Count(int(math.Round(p.Days)), "day", "days")})
+		}
+	}
+	if r := c.Why.Remedy; r != nil {
+		if text := words.Remedy(*r); text != "" {
+			v.Remedy = words.Capital(text) + "."
+		}
+	}
+	return v
+}
+
+// minWhyDays is the least part that is named: what is less is no day.
+const minWhyDays = 0.5
+
+// fromBook adds what the book knows of a clutch: what was noted, eggs in no box, and how it
+// ended. It is false where the book has no such clutch.
+func (m clutchMaker) fromBook(v *clutchPage, noted bool) bool {
+	c, ok := m.book.Clutch(v.Name)
+	if !ok {
+		return false
+	}
+	v.Name, v.Dam = c.ID, cmp.Or(strings.Join(c.Dams, " or "), v.Dam)
+	v.About = m.about(c.Profile, c.Laid.After, c.Laid.By, m.n.At)
+	for _, e := range c.Eggs {
+		shown := slices.ContainsFunc(v.Parts, func(p clutchPart) bool {
+			return slices.ContainsFunc(p.Eggs, func(x eggRow) bool { return x.Name == e.ID })
+		})
+		if !shown {
+			v.Eggs = append(v.Eggs, m.egg(e.ID, e.Slot, string(e.Fate)))
+		}
+	}
+	for _, e := range slices.Backward(slices.Collect(m.book.Arrived())) {
+		if e.Kind == book.KindVoid || forms.Part(m.book, e) || !concerns(e, c) {
+			continue
+		}
+		_, by, _ := m.book.Entry(e.Key)
+		x := recentView{Key: e.Key, Text: forms.Said(e), When: m.Reader.When(e.At, m.n.At), Undone: by != ""}
+		if m.noting {
+			x.Mint, x.At, x.Back = minted(), instant(m.Clock()), m.back
+		}
+		if noted && v.Noted == nil && !x.Undone {
+			v.Noted = &x
+			continue
+		}
+		v.Entries = append(v.Entries, x)
+	}
+	if m.noting {
+		for _, kind := range []string{"egg-moved", "note"} {
+			f, _ := forms.Of(kind)
+			answers := map[string][]string{"about": {c.ID}}
+			if waiting := v.firstWaiting(); kind == "egg-moved" {
+				if waiting == "" {
+					continue
+				}
+				answers = map[string][]string{"egg": {waiting}}
+			}
+			v.Doors = append(v.Doors, doorTo(forms.Filled{Form: f, Answers: answers}))
+		}
+	}
+	if over(c) {
+		v.Ended = m.ending(c)
+	}
+	return true
+}
+
+func (v clutchPage) firstWaiting() string {
+	for _, p := range v.Parts {
+		for _, e := range p.Eggs {
+			if len(e.Forms) > 0 {
+				return e.Name
+			}
+		}
+	}
+	return ""
+}
+
+// concerns reports whether an entry is about a clutch or one of its eggs.
+func concerns(e book.Entry, c book.Clutch) bool {
+	if e.Clutch == c.ID || e.About == c.ID {
+		return true
+	}
+	return slices.ContainsFunc(c.Eggs, func(x book.Egg) bool { return e.Egg == x.ID || e.About == x.ID })
+}
