@@ -41,6 +41,10 @@ type Rehearsed struct {
 	Days       float64         // measured after the drift had learned
 	FalseCalls int             // without a failure, and without the limit being passed within 8 h
 	Passed     int             // how often the limit was passed without a failure, for ten minutes
+
+	// LearningUntil is when early warnings begin, where nothing is learned at the end of the
+	// past; zero where something is.
+	LearningUntil time.Time
 }
 
 // Lead is the median of the leads, 0 without any.
@@ -60,11 +64,13 @@ func (r Rehearsal) Limit(ctx context.Context, limit alert.Limit) (Rehearsed, err
 	for i := range w.drifts {
 		w.drifts[i] = *alert.NewDrift(limit)
 	}
-	past, err := r.untouched(ctx, w.clone())
+	all := w.clone()
+	past, err := r.untouched(ctx, all)
 	if err != nil {
 		return Rehearsed{}, err
 	}
 	out := past.count()
+	out.LearningUntil = all.learningUntil(r.at(r.bins()))
 	laid := r.draw(limit, past.eligible())
 	for i := range r.bins() {
 		for len(laid) > 0 && laid[0].from == i {
@@ -141,6 +147,20 @@ func (w zoneWatch) observe(r Rehearsal, bin int, offset float64) (called bool) {
 // learned reports whether any of the drifts has learned.
 func (w zoneWatch) learned() bool {
 	return slices.ContainsFunc(w.drifts, func(d alert.Drift) bool { return d.Learned() })
+}
+
+// learningUntil is when the first of the drifts will have learned, as seen from a time; zero
+// where one has.
+func (w zoneWatch) learningUntil(now time.Time) (until time.Time) {
+	if w.learned() {
+		return time.Time{}
+	}
+	for i := range w.drifts {
+		if at := w.drifts[i].LearningUntil(now); until.IsZero() || at.Before(until) {
+			until = at
+		}
+	}
+	return until
 }
 
 // binState is how the untouched past stood in a bin.

@@ -48,7 +48,7 @@ func TestRehearsal(t *testing.T) {
 		}
 		near, far := rehearse(t, r, at(1.5)), rehearse(t, r, at(3))
 		for _, x := range []backtest.Rehearsed{near, far} {
-			if x.Failures != 25 || x.Called < 22 || x.Called != len(x.Leads) || x.FalseCalls > 1 || x.Passed != 0 || x.Days < 20.5 || x.Days > 21 {
+			if x.Failures != 25 || x.Called < 22 || x.Called != len(x.Leads) || x.FalseCalls > 1 || x.Passed != 0 || !x.LearningUntil.IsZero() || x.Days < 20.5 || x.Days > 21 {
 				t.Errorf("high %v: %+v", high, x)
 			}
 		}
@@ -78,7 +78,7 @@ func TestRehearsalWithoutAFailure(t *testing.T) {
 	for p := range short.Probes {
 		short.Probes[p] = short.Probes[p][:24]
 	}
-	if x := rehearse(t, short, alert.Limit{At: 21}); x.Failures != 0 || x.Days != 0 {
+	if x := rehearse(t, short, alert.Limit{At: 21}); x.Failures != 0 || x.Days != 0 || x.LearningUntil.Sub(short.Begin) != 155*time.Minute {
 		t.Errorf("two hours: %+v", x)
 	}
 	if x := rehearse(t, backtest.Rehearsal{Begin: short.Begin, Failures: 25}, alert.Limit{At: 21}); x.Failures != 0 {

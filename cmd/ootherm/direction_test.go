@@ -102,7 +102,7 @@ var layers = []struct {
 	{"it keeps secrets in one file", []string{"passphrase", "readtoken"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "probeconfig", "forms"}},
-	{"it makes or looks back at what a plan names", []string{"senders", "incident"}},
+	{"it makes or looks back at what a plan names", []string{"senders", "incident", "rehearsal"}},
 	{"it says what the station hands it as values, and knows no station", []string{"notice"}},
 	{"it reads stored readings back, and does not know what for", []string{"station/pastreadings"}},
 	{"it follows readings to zones or to eggs, and tells nobody", []string{"station/conditions", "station/exposures"}},

@@ -71,7 +71,7 @@ func rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(setupCommand(), runCommand(), demoCommand(), replayCommand(), checkCommand(),
 		windowsCommand(), alarmsCommand(), scoreCommand(), degreeDaysCommand(), probesCommand(), calibrateCommand(), bookCommand(), exportCommand(), backupCommand(), restoreCommand(),
-		passphraseCommand(), tokenCommand(), reviewCommand(), incidentCommand(), labelsCommand(), versionCommand())
+		passphraseCommand(), tokenCommand(), reviewCommand(), incidentCommand(), rehearseCommand(), labelsCommand(), versionCommand())
 	root.SetHelpCommand(helpCommand())
 	helpWithTopics(root)
 	return root

@@ -107,7 +107,7 @@ func Prepare(cfg config.Config, plan plan.Plan, build Build, m machine, log *slo
 
 // pages makes the handler of the page and of the requests that commands send.
 func (d *daemon) pages() (http.Handler, error) {
-	state, past := stateSource{d.loop}, &historySource{d.loop}
+	state, past := stateSource{d.loop}, &historySource{d.loop, newRehearsals(d.loop, d.time.now)}
 	exposition, err := metrics.New(state, d.build.Version)
 	if err != nil {
 		return nil, err

@@ -34,8 +34,11 @@ func (p stateSource) Now() *snapshot.Snapshot {
 	return nil
 }
 
-// historySource gives the page the past: readings, windows, alarms and incidents.
-type historySource struct{ loop *loop }
+// historySource gives the page the past: readings, windows, alarms, incidents and rehearsals.
+type historySource struct {
+	loop *loop
+	*rehearsals
+}
 
 // Readings gives a probe's readings with its corrections applied.
 func (p *historySource) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
@@ -93,7 +96,7 @@ func (p *historySource) Score() (snapshot.Score, error) {
 func (p *historySource) Incident(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
 	var x incident.Query
 	err := p.loop.do(ctx, func(_ context.Context, s *station.Station) (err error) {
-		x, err = s.Incident(from, to, zone)
+		x, err = s.Retrospect().Incident(from, to, zone)
 		return err
 	})
 	if err != nil {

@@ -9,7 +9,7 @@ import (
 
 // LookBack is what the page asks for.
 func (s *Station) LookBack(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
-	x, err := s.Incident(from, to, zone)
+	x, err := s.Retrospect().Incident(from, to, zone)
 	if err != nil {
 		return snapshot.Incident{}, err
 	}

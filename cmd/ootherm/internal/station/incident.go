@@ -13,9 +13,16 @@ import (
 	"example.com/ootherm/thermal/track"
 )
 
-// Incident hands over what is needed to look back at a span of one zone or, for an
-// empty name, of all. The result is read beside the station.
-func (s *Station) Incident(from, to time.Time, zone string) (incident.Query, error) {
+// Retrospect hands over what is needed to look back. Only the station's goroutine calls its
+// methods; what they give is read beside the station.
+type Retrospect struct{ station *Station }
+
+// Retrospect hands over what is needed to look back.
+func (s *Station) Retrospect() Retrospect { return Retrospect{s} }
+
+// Incident is for looking back at a span of one zone or, for an empty name, of all.
+func (h Retrospect) Incident(from, to time.Time, zone string) (incident.Query, error) {
+	s := h.station
 	if s.now.Before(to) {
 		to = s.now
 	}

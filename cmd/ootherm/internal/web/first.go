@@ -64,10 +64,10 @@ type probeView struct {
 type zoneView struct {
 	badge
 	moistureView
+	zonePlotView
 	Name, Sort, Temperature, Trend, Age, SetPoint, Wanted, Safe, Apart string
 	Probes                                                             []probeView
-	Figure                                                             template.HTML
-	PlotTrouble                                                        string
+	Rehearsal                                                          string // the address of its rehearsal
 	rank                                                               int
 }
 

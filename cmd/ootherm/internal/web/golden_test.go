@@ -79,6 +79,8 @@ func goldenPages(t *testing.T) map[string]*httptest.ResponseRecorder {
 	refused.Set("egg", "S1-1")
 	return map[string]*httptest.ResponseRecorder{
 		"first.html":            get(busy, "/"),
+		"rehearsal.html":        get(back, "/rehearsal?zone=room"),
+		"rehearsal-early.html":  get(back, "/rehearsal?zone=incubator"),
 		"first-empty.html":      get(handler(t, options(empty)), "/"),
 		"box.html":              get(busy, "/b/B2"),
 		"clutch.html":           get(busy, "/c/S1"),

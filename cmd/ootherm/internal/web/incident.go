@@ -19,6 +19,9 @@ import (
 type Incidents interface {
 	Incident(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error)
 	Alarms(from, to time.Time) ([]snapshot.PastAlarm, error)
+	// Rehearsal is what the early warning would have made of failures in a zone. Without wait
+	// it gives ready false while that is being computed.
+	Rehearsal(ctx context.Context, zone string, wait bool) (x snapshot.Rehearsal, ready bool, err error)
 }
 
 // local is a time as a form writes it.

@@ -43,6 +43,23 @@ func (l looking) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
 	return n.Alarms, err
 }
 
+func (l looking) Rehearsal(_ context.Context, zone string, wait bool) (snapshot.Rehearsal, bool, error) {
+	switch {
+	case zone == "attic":
+		return snapshot.Rehearsal{}, false, usererr.New("there is no attic")
+	case zone == "shelf" && !wait:
+		return snapshot.Rehearsal{}, false, nil
+	case zone == "incubator":
+		return snapshot.Rehearsal{Zone: zone, From: at.AddDate(0, 0, -21), To: at, LearningUntil: ptr(at.Add(time.Hour)),
+			Limits: []snapshot.RehearsedLimit{{Band: "wanted", Side: "cold", Limit: 22}}}, true, nil
+	}
+	return snapshot.Rehearsal{Zone: zone, From: at.AddDate(0, 0, -21), To: at, Limits: []snapshot.RehearsedLimit{
+		{Band: "wanted", Side: "cold", Limit: 22, Failures: 25, Called: 23, Lead: ptr(9600.0), Days: 20.9, FalseCalls: 1, Passed: 2},
+		{Band: "safe", Side: "cold", Limit: 12, Days: 20.9},
+		{Band: "wanted", Side: "warm", Limit: 25, Failures: 25, Days: 9.2, FalseCalls: 2, Passed: 1},
+	}}, true, nil
+}
+
 // The golden page has what is said; this is what is asked for, and where it is asked from.
 func TestIncidentPage(t *testing.T) {
 	var asked [3]string

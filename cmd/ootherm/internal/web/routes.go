@@ -39,6 +39,9 @@ func (s *server) routes(mux *http.ServeMux) {
 		incidents := incidentPages{s}
 		mux.HandleFunc("GET /incident", incidents.page)
 		mux.HandleFunc("GET /api/v1/incident", incidents.json)
+		rehearsals := rehearsalPages{s}
+		mux.HandleFunc("GET /rehearsal", rehearsals.page)
+		mux.HandleFunc("GET /api/v1/rehearsal", rehearsals.json)
 	}
 	if s.Book != nil {
 		s.bookRoutes(mux)
@@ -107,7 +110,7 @@ func serveFile(mux *http.ServeMux, name, kind string, body []byte) {
 // parsePages reads the template of every page.
 func parsePages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "labels", "medium", "alarm", "help", "topic", "more"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "rehearsal", "labels", "medium", "alarm", "help", "topic", "more"} {
 		t, err := template.New("base.html").Funcs(template.FuncMap{"symbols": chart.Symbols}).ParseFS(files, "templates/base.html", "templates/parts.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("template %s: %w", page, err)

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"html/template"
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -14,6 +15,12 @@ type zoneViews struct {
 	traces traces
 }
 
+// zonePlotView is the figure of a zone's last day, or why there is none.
+type zonePlotView struct {
+	Figure      template.HTML
+	PlotTrouble string
+}
+
 func (s *zoneViews) view(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
 	r := s.Reader
 	v := zoneView{Name: z.Zone, Sort: z.Kind, Temperature: "no reading", Trend: "trend " + words.Unknown,
@@ -21,6 +28,9 @@ func (s *zoneViews) view(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
 		moistureView: moistureView{Damp: r.HumidityBand(z.HumidityBand.Low, z.HumidityBand.High)}}
 	if z.Kind == z.Zone {
 		v.Sort = ""
+	}
+	if s.Incidents != nil {
+		v.Rehearsal = rehearsalHref(z.Zone)
 	}
 	if z.Celsius != nil {
 		v.Temperature = r.Temperature(*z.Celsius)

@@ -198,6 +198,28 @@ func (r Reader) Believed(probes []string, from, to time.Time) iter.Seq2[Reading,
 	}
 }
 
+// Means gives the means of a probe's temperatures for each bin of a length from one time to
+// another; NaN where nothing was measured. Readings that are damaged count as not measured.
+func (r Reader) Means(probe string, from, to time.Time, bin time.Duration) ([]float64, error) {
+	means := make([]float64, max(0, int(to.Sub(from)/bin)))
+	counts := make([]int, len(means))
+	var failed []error
+	for x, err := range r.Believed([]string{probe}, from, to) {
+		if err != nil {
+			failed = append(failed, err)
+			continue
+		}
+		if i := int(x.At.Sub(from) / bin); i < len(means) && !math.IsNaN(x.Celsius) {
+			means[i] += x.Celsius
+			counts[i]++
+		}
+	}
+	for i, n := range counts {
+		means[i] /= float64(n) // 0/0 is NaN: nothing was measured
+	}
+	return means, errors.Join(failed...)
+}
+
 // Reading is a believed reading of a probe: Celsius, and a ratio that is NaN where the probe
 // gave none.
 type Reading struct {

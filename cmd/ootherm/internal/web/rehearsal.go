@@ -1,0 +1,74 @@
+package web
+
+import (
+	"encoding/json"
+	"net/http"
+	"net/url"
+
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// rehearsalPages say of a zone what the early warning would have made of failures there.
+type rehearsalPages struct{ *server }
+
+type rehearsalPage struct {
+	frame
+	Zone, Span, Learning, Laid, Wrong string
+	Limits                            []words.RehearsedText
+	Notes                             []string
+	Computing                         bool
+}
+
+func rehearsalHref(zone string) string {
+	return "/rehearsal?" + url.Values{"zone": {zone}}.Encode()
+}
+
+// reloadSeconds is after how long the page asks again for what is being computed.
+const reloadSeconds = "3"
+
+// page shows a zone's rehearsal. It never waits for one: while that is computed, the page
+// says so and reloads by itself.
+func (s rehearsalPages) page(w http.ResponseWriter, r *http.Request) {
+	n := s.state(w, r)
+	if n == nil {
+		return
+	}
+	zone := r.URL.Query().Get("zone")
+	v := rehearsalPage{frame: s.frame(n, "Would it have called me?"), Zone: zone}
+	x, ready, err := s.Incidents.Rehearsal(r.Context(), zone, false)
+	status := http.StatusOK
+	switch {
+	case err != nil:
+		if r.Context().Err() != nil {
+			return // the client went away
+		}
+		status, v.Wrong = s.refusal(err)
+		v.Wrong = words.Capital(v.Wrong) + "."
+	case !ready:
+		w.Header().Set("Refresh", reloadSeconds)
+		v.Computing = true
+	default:
+		in := words.Rehearsal{Reader: s.Reader, At: n.At}
+		v.Span, v.Learning, v.Laid, v.Notes = in.Span(x), in.Learning(x.LearningUntil), in.Laid(), words.RehearsalNotes()
+		for _, l := range x.Limits {
+			v.Limits = append(v.Limits, in.Limit(l))
+		}
+	}
+	s.render(w, status, "rehearsal", v)
+}
+
+// json waits for the rehearsal: it is for commands and programs.
+func (s rehearsalPages) json(w http.ResponseWriter, r *http.Request) {
+	x, _, err := s.Incidents.Rehearsal(r.Context(), r.URL.Query().Get("zone"), true)
+	if err != nil {
+		s.done(w, err)
+		return
+	}
+	body, err := json.Marshal(x)
+	if err != nil {
+		s.done(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
+}
