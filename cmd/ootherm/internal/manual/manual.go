@@ -42,7 +42,7 @@ var order = []struct {
 	{"Every day", []string{"noting", "alarm-kinds", "senders", "water", "labels-and-calendar", "other-machines", "looking-back"}},
 	{"The forecast", []string{"forecast", "accuracy", "early-warning", "species"}},
 	{"The season", []string{"season-review", "next-season", "calibration"}},
-	{"When something went wrong", []string{"no-window", "card-died", "new-pi", "upgrade", "forgotten-passphrase", "permissions"}},
+	{"When something went wrong", []string{"silent-alarms", "no-window", "card-died", "new-pi", "upgrade", "forgotten-passphrase", "permissions"}},
 	{"Reference", []string{"commands", "configuration", "book-format", "data-and-copies", "recordings", "api", "fleet", "stability", "resources"}},
 }
 
