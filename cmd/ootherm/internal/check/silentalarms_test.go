@@ -297,6 +297,11 @@ var silentEvents = map[string]func(*testing.T) string{
 		w.run(2*time.Hour, falling)
 		return w.told(seen)
 	},
+	"a zone that has learned nothing yet": func(t *testing.T) string {
+		w := newWatch(t, room{}, nil)
+		w.run(90*time.Minute, func(h float64) map[string]float64 { return map[string]float64{"air": 23 - 3*h} })
+		return w.told(w.begin)
+	},
 	"the card is full": func(t *testing.T) string {
 		w := newWatch(t, room{}, func(w *watch) { w.options.Free = func() (uint64, error) { return 50 << 20, nil } })
 		w.run(time.Hour, steady)

@@ -58,6 +58,7 @@ type Zone struct {
 	NextLimit        *snapshot.Coming // the first limit that the extreme reaches by the trend; nil: none
 	WatchesHumidity  bool             // a band of humidity is configured
 	MeasuresHumidity bool             // a probe gives a humidity now
+	LearningUntil    time.Time        // early warnings begin then; zero: they have, or there is no band
 }
 
 // Probe is one probe.

@@ -26,6 +26,7 @@ func (c *composer) raised(e alert.Event) (subject, body string) {
 	subject = c.headline(e)
 	add(subject, words.Capital(words.Priority(string(e.Key.Priority)))+".", c.course(e, said))
 	add(textOf(e.Key.Kind).details(c, e)...)
+	add(learningSentence(c, e))
 	if x := c.Alarms[e.Key].SafeLimit; x != nil {
 		add(c.r.Coming(*x, e.At) + ".")
 	}

@@ -1,6 +1,9 @@
 package snapshot
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // OptText returns a text for JSON. It is nil if the text is empty.
 func OptText(s string) *string {
@@ -8,6 +11,14 @@ func OptText(s string) *string {
 		return nil
 	}
 	return &s
+}
+
+// OptTime returns a time for JSON. It is nil if the time is zero.
+func OptTime(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	return &t
 }
 
 // OptFloat returns a number for JSON. It is nil if the number is not finite.

@@ -51,20 +51,21 @@ type Ratios struct {
 // Zone is a room, a shelf or an incubator. Its temperature is the median of its
 // believed probes.
 type Zone struct {
-	Zone         string   `json:"zone"`
-	Kind         string   `json:"kind"`
-	Celsius      *float64 `json:"temperature_c"`
-	Humidity     *float64 `json:"relative_humidity"`
-	DewPoint     *float64 `json:"dew_point_c"`
-	Deficit      *float64 `json:"vapour_pressure_deficit_pa"` // what the air lacks to saturation
-	Vapour       *float64 `json:"absolute_humidity_g_m3"`     // water per volume of air
-	TrendPerHour *float64 `json:"trend_c_per_hour"`
-	SetPoint     *float64 `json:"set_point_c"`
-	Spread       *float64 `json:"spread_c"` // mean difference between its probes over about a day, K
-	Wanted       Band     `json:"wanted"`
-	Safe         Band     `json:"safe"`
-	HumidityBand Ratios   `json:"humidity"`
-	Probes       []Probe  `json:"probes"`
+	Zone          string     `json:"zone"`
+	Kind          string     `json:"kind"`
+	Celsius       *float64   `json:"temperature_c"`
+	Humidity      *float64   `json:"relative_humidity"`
+	DewPoint      *float64   `json:"dew_point_c"`
+	Deficit       *float64   `json:"vapour_pressure_deficit_pa"` // what the air lacks to saturation
+	Vapour        *float64   `json:"absolute_humidity_g_m3"`     // water per volume of air
+	TrendPerHour  *float64   `json:"trend_c_per_hour"`
+	SetPoint      *float64   `json:"set_point_c"`
+	Spread        *float64   `json:"spread_c"` // mean difference between its probes over about a day, K
+	Wanted        Band       `json:"wanted"`
+	Safe          Band       `json:"safe"`
+	HumidityBand  Ratios     `json:"humidity"`
+	Probes        []Probe    `json:"probes"`
+	LearningUntil *time.Time `json:"learning_until"` // when early warnings begin; null where they have, or there is no band
 }
 
 // Probe is the present state of one probe.

@@ -30,7 +30,9 @@ func (s *Station) snapshot() *snapshot.Snapshot {
 		n.Station.Clock = "synchronised"
 	}
 	for _, z := range s.conditions.Zones {
-		n.Zones = append(n.Zones, published.Zone(z, s.rules.View.Zone(z.Plan.Name), s.now))
+		x := published.Zone(z, s.rules.View.Zone(z.Plan.Name), s.now)
+		x.LearningUntil = snapshot.OptTime(s.rules.LearningUntil(&s.rules.View, x.Zone))
+		n.Zones = append(n.Zones, x)
 	}
 	n.Known, n.Alarms = published.Alarms(s.panel, s.now, s.messages.Publish)
 	n.Pending = published.Pending(s.panel)

@@ -58,7 +58,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	}
 	add("", "at station zones boxes unplaced dams alarms pending health")
 	add("station.", "name version clock uptime_seconds")
-	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c vapour_pressure_deficit_pa absolute_humidity_g_m3 trend_c_per_hour set_point_c spread_c wanted safe humidity probes")
+	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c vapour_pressure_deficit_pa absolute_humidity_g_m3 trend_c_per_hour set_point_c spread_c wanted safe humidity probes learning_until")
 	add("zones[].wanted.", "low_c high_c")
 	add("zones[].safe.", "low_c high_c")
 	add("zones[].humidity.", "low high")

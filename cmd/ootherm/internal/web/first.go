@@ -65,9 +65,9 @@ type zoneView struct {
 	badge
 	moistureView
 	zonePlotView
+	earlyWarningView
 	Name, Sort, Temperature, Trend, Age, SetPoint, Wanted, Safe, Apart string
 	Probes                                                             []probeView
-	Rehearsal                                                          string // the address of its rehearsal
 	rank                                                               int
 }
 

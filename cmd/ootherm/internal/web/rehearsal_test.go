@@ -5,9 +5,20 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
+
+// The first page says until when a zone has no early warning.
+func TestLearningOnTheFirstPage(t *testing.T) {
+	n := season()
+	n.Zones[0].LearningUntil = ptr(n.At.Add(time.Hour))
+	page := get(handler(t, options(n)), "/").Body.String()
+	if want := "Learning until 15:30: no early warning before."; strings.Count(page, want) != 1 {
+		t.Errorf("the page lacks %q", want)
+	}
+}
 
 // A page never waits for a rehearsal: it says that it is computed, and reloads. A program
 // waits.

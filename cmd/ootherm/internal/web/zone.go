@@ -15,6 +15,9 @@ type zoneViews struct {
 	traces traces
 }
 
+// earlyWarningView is until when there is no early warning, and where its rehearsal is.
+type earlyWarningView struct{ Learning, Rehearsal string }
+
 // zonePlotView is the figure of a zone's last day, or why there is none.
 type zonePlotView struct {
 	Figure      template.HTML
@@ -29,6 +32,7 @@ func (s *zoneViews) view(n *snapshot.Snapshot, z snapshot.Zone) zoneView {
 	if z.Kind == z.Zone {
 		v.Sort = ""
 	}
+	v.Learning = words.Rehearsal{Reader: r, At: n.At}.Learning(z.LearningUntil)
 	if s.Incidents != nil {
 		v.Rehearsal = rehearsalHref(z.Zone)
 	}
