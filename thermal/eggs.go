@@ -16,6 +16,10 @@ type Need struct {
 	// Unlearned is the variance of the clutch's own offset over what it was before any of
 	// its eggs told something of it, 0..1.
 	Unlearned float64
+	// Published is the variance of the need over what it was before any hatch in this house,
+	// 0..1: the tails of published durations are heavy (see heavyTail), those of eggs beside
+	// one another are in the mixture.
+	Published float64
 }
 
 // Eggs is what is known of the eggs of one group that wait, beside the heat that they
@@ -54,7 +58,7 @@ func (o *Outlook) eggs(h Heat) Eggs {
 		Lay: lay * lay / 12, Gaps: (since.GapVariance() + before.GapVariance()/4) / (heat * heat),
 	}
 	flat := [...]int{iLevel, iHouse, iDam}
-	n := Need{Weight: 1, Mean: []float64{b.LogDays + b.House + b.Dam, b.Slope, b.Bend, 0}, Egg: math.Sqrt(EggSD*EggSD - DamSD*DamSD), Unlearned: 1}
+	n := Need{Weight: 1, Mean: []float64{b.LogDays + b.House + b.Dam, b.Slope, b.Bend, 0}, Egg: math.Sqrt(EggSD*EggSD - DamSD*DamSD), Unlearned: 1, Published: 1}
 	n.Covariance = [][]float64{make([]float64, 4), make([]float64, 4), make([]float64, 4), {0, 0, 0, h.ProbeSD * h.ProbeSD}}
 	for _, i := range flat {
 		for _, j := range flat {

@@ -29,7 +29,7 @@ func (f *forecast) because(w *Window) []string {
 		out = append(out, "other eggs wait so long that a likely day would be past late-after")
 	case w.Likely.IsZero():
 		out = append(out, AnyDayReason)
-	case f.hatched(0, normal) > 0.05:
+	case f.hatched(0, false) > 0.05:
 		out = append(out, "likely is given that it has not hatched yet")
 	}
 	past := f.since.plus(f.before)

@@ -88,8 +88,8 @@ func (o *Outlook) WindowOf(h Heat, eggs Eggs) Window {
 		w.None = "nothing is known of the temperature to come"
 		return w
 	}
-	middle, ok := f.quantile(0.5, func(days float64) float64 { return f.hatched(days, normal) })
-	late, found := f.quantile(0.95, func(days float64) float64 { return f.hatched(days, heavy) })
+	middle, ok := f.quantile(0.5, func(days float64) float64 { return f.hatched(days, false) })
+	late, found := f.quantile(0.95, func(days float64) float64 { return f.hatched(days, true) })
 	if !ok || !found || f.tooCold(middle) {
 		w.None = TooColdReason
 		return w
@@ -196,33 +196,64 @@ func (f *forecast) off(p *point, n *Need) (off, variance float64) {
 	return off, math.Max(0, variance) + p.outside
 }
 
-// hatched is the share of eggs like these that have hatched some days from now.
-func (f *forecast) hatched(days float64, t tails) (sum float64) {
+// hatched is the share of eggs like these that have hatched some days from now, with the heavy
+// tails of what is published or as if all was normal.
+func (f *forecast) hatched(days float64, heavy bool) (sum float64) {
 	p := f.point(days)
 	for i := range f.eggs.Open {
 		n := &f.eggs.Open[i]
 		off, v := f.off(&p, n)
-		sum += n.Weight * t.below(off/math.Sqrt(v+p.climate+n.Egg*n.Egg))
+		all := v + p.climate + n.Egg*n.Egg
+		t := normal
+		if heavy {
+			t = heavyTails(n.Published * v / all)
+		}
+		sum += n.Weight * t.below(off/math.Sqrt(all))
 	}
 	return sum
 }
 
-// first is the probability that the first of the eggs has hatched some days from now.
+// first is the probability that the first of the eggs that will hatch has hatched some days
+// from now.
 func (f *forecast) first(days float64) (sum float64) {
 	if f.eggs.Waiting < 2 {
-		return f.hatched(days, normal)
+		return f.hatched(days, false)
 	}
+	alive := f.eggs.living()
 	p := f.point(days)
 	for i := range f.eggs.Open {
 		n := &f.eggs.Open[i]
 		off, v := f.off(&p, n)
 		sd := math.Sqrt(v + p.climate)
 		for _, x := range normalNodes {
-			none := normal.below(-(off - sd*x.at) / n.Egg)
-			sum += n.Weight * x.weight * (1 - math.Pow(none, float64(f.eggs.Waiting)))
+			wait := normal.below(-(off - sd*x.at) / n.Egg)
+			var none float64
+			for k := len(alive) - 1; k >= 0; k-- {
+				none = (none + alive[k]) * wait
+			}
+			sum += n.Weight * x.weight * (1 - none)
 		}
 	}
 	return sum
+}
+
+// living is how likely it is that so many of the eggs that wait are alive, from one on, where
+// one is at least.
+func (e *Eggs) living() []float64 {
+	all := make([]float64, e.Waiting)
+	if len(e.Alive) != e.Waiting {
+		all[e.Waiting-1] = 1
+		return all
+	}
+	var sum float64
+	for k, p := range e.Alive { // which counts each number once for each egg that is alive
+		all[k] = p / float64(k+1)
+		sum += all[k]
+	}
+	for k := range all {
+		all[k] /= sum
+	}
+	return all
 }
 
 // waiting is the share that has hatched some days from now of eggs that had not by the last
@@ -364,29 +395,4 @@ func (f *forecast) developed() (low, mid, high float64) {
 	sd := math.Sqrt(math.Max(0, second-mean*mean))
 	share := func(z float64) float64 { return math.Min(1, math.Exp(mean+z*sd)) }
 	return share(-z80), share(0), share(z80)
-}
-
-// tails are what a spread is taken for beyond its 80 % interval.
-type tails bool
-
-const (
-	normal tails = false
-	heavy  tails = true // stretched so that 95 % lie within 2.2 standard deviations: of the residuals of 650 durations 2.1 to 2.5 do
-)
-
-const (
-	z80     = 1.2816
-	z95     = 1.9600
-	stretch = (heavyTail/z95 - 1) / (z95 - z80)
-)
-
-// below is the share below v standard deviations.
-func (t tails) below(v float64) float64 {
-	a := math.Abs(v)
-	if t == heavy && a > z80 && !math.IsInf(a, 0) {
-		// v = z (1 + stretch (z - z80)), solved for z.
-		q := 1 - stretch*z80
-		a = (math.Sqrt(q*q+4*stretch*a) - q) / (2 * stretch)
-	}
-	return 0.5 * math.Erfc(-math.Copysign(a, v)/math.Sqrt2)
 }

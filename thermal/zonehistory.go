@@ -19,12 +19,14 @@ type Day struct {
 type ZoneHistory []Day
 
 // How a zone's days to come follow from its days past. The first figures are
-// assumptions; with years of a zone's own they count for less and less.
+// assumptions; with years of a zone's own they count for less and less. In four rooms of one
+// house, recorded from winter to spring, the mean of 30 to 90 days to come was 0.7 to 1.25 K
+// off the forecast, 1.0 K in all (root mean square), and 0.9 to 1.8 K off the last week.
 const (
 	week          = 7
 	setPointTrust = 3.0  // days of measurements that a set point is worth
-	zoneSD        = 1.5  // K: the mean of weeks to come, of a zone without a set point
-	setZoneSD     = 1.0  // K: and of one with
+	zoneSD        = 1.0  // K: the mean of weeks to come
+	lastWeekSD    = 1.5  // K: the last week, taken as them
 	spreadTrust   = 1.0  // seasons (or spans of a month) that these two are worth
 	usualSD       = 2.5  // K: of a zone around what is usual for what is kept there
 	leastSD       = 0.2  // K: no zone is known better than its probe
@@ -45,8 +47,7 @@ const (
 // point, which is worth three days of measurements. Where earlier years show the
 // season's course it follows that: their mean, day by day, and the departure of
 // the last days from it, dying down over a month. Its spread is how wrong the
-// same forecast was before, shrunk towards an assumption (1.5 K, or 1 K with a
-// set point). Where neither a set point nor an earlier year is known, the last
+// same forecast was before, shrunk towards an assumption (1 K). Where neither a set point nor an earlier year is known, the last
 // week is not simply drawn on: day by day it is shrunk towards the usual
 // temperature, give or take 2.5 K, the more the further ahead and the worse it
 // did before. It is false where nothing is known at all.
@@ -55,10 +56,6 @@ func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, b
 	const today = -1
 	level, known := d.lately(today)
 	set := !math.IsNaN(setPoint)
-	spread := zoneSD
-	if set {
-		spread = setZoneSD
-	}
 	years := d.years(today)
 	var squares, spans float64
 	if len(years) > 1 {
@@ -67,7 +64,10 @@ func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, b
 		squares, spans = d.weekErrors(today)
 	}
 	c := Climate{DailyRange: d.swing(today), Past: d.past(today)}
-	c.SD = math.Max(leastSD, math.Sqrt((spreadTrust*spread*spread+squares)/(spreadTrust+spans)))
+	spread := func(assumed float64) float64 {
+		return math.Max(leastSD, math.Sqrt((spreadTrust*assumed*assumed+squares)/(spreadTrust+spans)))
+	}
+	c.SD = spread(zoneSD)
 	switch {
 	case known == 0 && set:
 		level = setPoint
@@ -78,7 +78,7 @@ func (h ZoneHistory) Climate(setPoint, usual float64, now time.Time) (Climate, b
 	case set:
 		level = (setPointTrust*setPoint + float64(known)*level) / (setPointTrust + float64(known))
 	case len(years) == 0 && !math.IsNaN(usual):
-		c.Days = towards(usual, level, c.SD)
+		c.Days = towards(usual, level, spread(lastWeekSD))
 	}
 	c.Mean = level
 	if c.Days == nil {

@@ -188,6 +188,12 @@ func (k *knowledge) hatches(s *groupEvidence, felt *felt) {
 	}
 }
 
+// published is the variance of a group's need before any hatch here: what is published of its
+// kind, the house, and what is not known of its own heat.
+func (s *groupEvidence) published() float64 {
+	return s.kind.spread[0][0] + thermal.HouseSD*thermal.HouseSD + s.lay + s.gaps + s.box
+}
+
 // content is what a group says as numbers, by some evidence, without a name.
 func (s *groupEvidence) content(of ...func(*groupEvidence) *evidence) []float64 {
 	x := s.kind

@@ -203,8 +203,7 @@ func (n *inference) fromOwn(i int) float64 {
 		}
 		return v - mean*mean
 	}
-	before := s.kind.spread[0][0] + thermal.HouseSD*thermal.HouseSD + s.lay + s.gaps + s.box
-	return math.Max(0, 1-variance(n.needs(n.open, i))/before)
+	return math.Max(0, 1-variance(n.needs(n.open, i))/s.published())
 }
 
 // doubts tell of the clutches with a hatch that teaches nothing, or little because it is

@@ -278,7 +278,10 @@ func (n *inference) needs(p *joint.Posterior, i int) []thermal.Need {
 		for k, m := range s.kind.mean {
 			x.Mean[k] += m
 		}
-		all = append(all, thermal.Need{Weight: x.Weight, Mean: x.Mean, Covariance: x.Covariance, Egg: x.Egg, Unlearned: x.Clutch})
+		all = append(all, thermal.Need{
+			Weight: x.Weight, Mean: x.Mean, Covariance: x.Covariance, Egg: x.Egg, Unlearned: x.Clutch,
+			Published: math.Min(1, x.Covariance[0][0]/s.published()),
+		})
 	}
 	return all
 }

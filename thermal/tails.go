@@ -1,0 +1,32 @@
+package thermal
+
+import "math"
+
+// tails are how much wider than a normal one a spread is beyond its 80 % interval, by the
+// square of the distance.
+type tails float64
+
+const (
+	normal tails = 0
+	z80          = 1.2816
+	z95          = 1.9600
+)
+
+// heavyTails are the tails of a spread of which a share, by its variance, comes from what is
+// published, and the rest is normal. Of the residuals of 650 durations 95 % lie within 2.1 to
+// 2.5 standard deviations. The excess of a sum's tails goes by the square of the share.
+func heavyTails(share float64) tails {
+	return tails((heavyTail/z95 - 1) / (z95 - z80) * share * share)
+}
+
+// below is the share below v standard deviations.
+func (t tails) below(v float64) float64 {
+	a := math.Abs(v)
+	if t > 0 && a > z80 && !math.IsInf(a, 0) {
+		// v = z (1 + t (z - z80)), solved for z.
+		stretch := float64(t)
+		q := 1 - stretch*z80
+		a = (math.Sqrt(q*q+4*stretch*a) - q) / (2 * stretch)
+	}
+	return 0.5 * math.Erfc(-math.Copysign(a, v)/math.Sqrt2)
+}
