@@ -16,7 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/readtoken"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
-	"example.com/ootherm/cmd/ootherm/internal/web"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // access lets other machines in: people by the passphrase, programs by a token.
@@ -25,7 +25,7 @@ type access struct {
 	tokens readtoken.File
 }
 
-var _ web.Access = access{}
+var _ page.Access = access{}
 
 // ValidToken reports whether a text is a token with which another program may read.
 func (a access) ValidToken(text string) (bool, error) { return a.tokens.Valid(text) }
@@ -44,7 +44,7 @@ func ReadingTokens(path string) (readtoken.File, error) {
 }
 
 // remoteAccess returns what lets other machines in. It is nil if no passphrase is set.
-func remoteAccess(c config.Config) (web.Access, error) {
+func remoteAccess(c config.Config) (page.Access, error) {
 	f := passphrase.FileIn(c.Station.Data)
 	set, err := f.IsSet()
 	if err != nil || !set {

@@ -37,6 +37,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/cmd/ootherm/internal/storage"
 	"example.com/ootherm/cmd/ootherm/internal/web"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book/ledger"
@@ -124,7 +125,7 @@ func (d *daemon) pages() (http.Handler, error) {
 	if d.cfg.Station.Addressed {
 		labelURL = d.plan.URL
 	}
-	return web.New(web.Options{
+	return web.New(page.Options{
 		Source:    state,
 		Past:      past,
 		Shown:     past,
@@ -138,7 +139,7 @@ func (d *daemon) pages() (http.Handler, error) {
 		Every:     d.plan.Every,
 		Clock:     d.time.now,
 		Log:       d.log,
-		BookOptions: web.BookOptions{
+		BookOptions: page.BookOptions{
 			Book:     state,
 			Paces:    state.Paces,
 			Profiles: d.plan.ProfileNames(),
@@ -146,7 +147,7 @@ func (d *daemon) pages() (http.Handler, error) {
 			LabelURL: labelURL,
 			Backup:   d.backup,
 		},
-		CalendarOptions: web.CalendarOptions{
+		CalendarOptions: page.CalendarOptions{
 			Calendar:  secret,
 			Revisions: &calendarSequence{path: filepath.Join(d.cfg.Station.Data, "calendar-sequence")},
 		},

@@ -8,10 +8,10 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
-	"example.com/ootherm/cmd/ootherm/internal/web"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
-var _ web.Revisions = (*calendarSequence)(nil)
+var _ page.Revisions = (*calendarSequence)(nil)
 
 // calendarSequence gives each content of the calendar's feed a sequence number and keeps
 // the last one in a file. A number is the minutes since 2026, or the last number plus one

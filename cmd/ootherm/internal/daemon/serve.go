@@ -17,7 +17,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
-	"example.com/ootherm/cmd/ootherm/internal/web"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/sensor/history"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/review"
@@ -41,19 +41,19 @@ type historySource struct {
 }
 
 // Readings gives a probe's readings with its corrections applied.
-func (p *historySource) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
+func (p *historySource) Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
 	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] { return s.Queries().Readings(probe, from, to) })
 }
 
 // Raw gives a probe's readings without corrections.
-func (p *historySource) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[web.Point, error] {
+func (p *historySource) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
 	return p.points(ctx, func(s *station.Station) iter.Seq2[history.Point, error] {
 		return s.Queries().RawReadings(probe, from, to)
 	})
 }
 
-func (p *historySource) points(ctx context.Context, of func(*station.Station) iter.Seq2[history.Point, error]) iter.Seq2[web.Point, error] {
-	return func(yield func(web.Point, error) bool) {
+func (p *historySource) points(ctx context.Context, of func(*station.Station) iter.Seq2[history.Point, error]) iter.Seq2[page.Point, error] {
+	return func(yield func(page.Point, error) bool) {
 		s := p.loop.station.Load()
 		if s == nil {
 			yield(noPoint(), errStarting)
@@ -67,7 +67,7 @@ func (p *historySource) points(ctx context.Context, of func(*station.Station) it
 				yield(noPoint(), err)
 				return
 			}
-			if !yield(web.Point{At: x.At, Celsius: x.Celsius, Humidity: x.Humidity, Cause: string(x.Cause)}, nil) {
+			if !yield(page.Point{At: x.At, Celsius: x.Celsius, Humidity: x.Humidity, Cause: string(x.Cause)}, nil) {
 				return
 			}
 		}
@@ -115,7 +115,7 @@ func (p *historySource) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error)
 }
 
 // noPoint returns the point that accompanies an error.
-func noPoint() web.Point { return web.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
+func noPoint() page.Point { return page.Point{Celsius: math.NaN(), Humidity: math.NaN()} }
 
 // commandSink passes the station the entries and actions of people.
 type commandSink struct{ l *loop }
@@ -129,7 +129,7 @@ func (w commandSink) Note(ctx context.Context, d book.Draft) error {
 }
 
 // Act acknowledges or shelves an alarm, or takes a zone out of service.
-func (w commandSink) Act(ctx context.Context, a web.Action) error {
+func (w commandSink) Act(ctx context.Context, a page.Action) error {
 	return w.l.do(ctx, func(ctx context.Context, s *station.Station) error {
 		return s.Act(ctx, panel.Action{Do: a.Do, Alarm: a.Alarm, Zone: a.Zone, Until: s.Time().Add(a.For), Who: a.Who})
 	})

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // refused is an error that is the sender's to mend.
@@ -39,23 +41,23 @@ func TestActions(t *testing.T) {
 		form   string // empty: only as JSON
 		json   string
 		status int // of the JSON
-		want   Action
+		want   page.Action
 	}{
-		"seen":              {"do=acknowledge&for=1h&alarm=" + key, `{"do":"acknowledge","alarm":"` + key + `"}`, 204, Action{Do: Acknowledge, Alarm: key}},
-		"quiet":             {"do=shelve&for=1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"1h"}`, 204, Action{Do: Shelve, Alarm: key, For: time.Hour}},
-		"quiet for long":    {"do=shelve&for=24h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"24h"}`, 204, Action{Do: Shelve, Alarm: key, For: 24 * time.Hour}},
-		"quiet by a button": {"do=shelve+8h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"8h"}`, 204, Action{Do: Shelve, Alarm: key, For: 8 * time.Hour}},
-		"end of quiet":      {"do=unshelve&alarm=" + key, `{"do":"unshelve","alarm":"` + key + `"}`, 204, Action{Do: Unshelve, Alarm: key}},
-		"a whole zone":      {"do=out-of-service&zone=room&who=Ann", `{"do":"out-of-service","zone":"room","who":"Ann"}`, 204, Action{Do: OutOfService, Zone: "room", Who: "Ann"}},
-		"back":              {"do=in-service&zone=room", `{"do":"in-service","zone":"room"}`, 204, Action{Do: InService, Zone: "room"}},
-		"for ever":          {"do=shelve&alarm=" + key, `{"do":"shelve","alarm":"` + key + `"}`, 422, Action{}},
-		"too long":          {"do=shelve&for=25h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"25h"}`, 422, Action{}},
-		"negative":          {"do=shelve&for=-1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"-1h"}`, 422, Action{}},
-		"unknown":           {"do=explode&alarm=" + key, `{"do":"explode","alarm":"` + key + `"}`, 422, Action{}},
-		"of nothing":        {"do=acknowledge", `{"do":"acknowledge"}`, 422, Action{}},
-		"of two things":     {"do=acknowledge&alarm=a&zone=b", `{"do":"acknowledge","alarm":"a","zone":"b"}`, 422, Action{}},
-		"not JSON":          {"", `{`, 400, Action{}},
-		"unknown key":       {"", `{"do":"acknowledge","alarm":"a","box":"b"}`, 400, Action{}},
+		"seen":              {"do=acknowledge&for=1h&alarm=" + key, `{"do":"acknowledge","alarm":"` + key + `"}`, 204, page.Action{Do: page.Acknowledge, Alarm: key}},
+		"quiet":             {"do=shelve&for=1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"1h"}`, 204, page.Action{Do: page.Shelve, Alarm: key, For: time.Hour}},
+		"quiet for long":    {"do=shelve&for=24h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"24h"}`, 204, page.Action{Do: page.Shelve, Alarm: key, For: 24 * time.Hour}},
+		"quiet by a button": {"do=shelve+8h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"8h"}`, 204, page.Action{Do: page.Shelve, Alarm: key, For: 8 * time.Hour}},
+		"end of quiet":      {"do=unshelve&alarm=" + key, `{"do":"unshelve","alarm":"` + key + `"}`, 204, page.Action{Do: page.Unshelve, Alarm: key}},
+		"a whole zone":      {"do=out-of-service&zone=room&who=Ann", `{"do":"out-of-service","zone":"room","who":"Ann"}`, 204, page.Action{Do: page.OutOfService, Zone: "room", Who: "Ann"}},
+		"back":              {"do=in-service&zone=room", `{"do":"in-service","zone":"room"}`, 204, page.Action{Do: page.InService, Zone: "room"}},
+		"for ever":          {"do=shelve&alarm=" + key, `{"do":"shelve","alarm":"` + key + `"}`, 422, page.Action{}},
+		"too long":          {"do=shelve&for=25h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"25h"}`, 422, page.Action{}},
+		"negative":          {"do=shelve&for=-1h&alarm=" + key, `{"do":"shelve","alarm":"` + key + `","for":"-1h"}`, 422, page.Action{}},
+		"unknown":           {"do=explode&alarm=" + key, `{"do":"explode","alarm":"` + key + `"}`, 422, page.Action{}},
+		"of nothing":        {"do=acknowledge", `{"do":"acknowledge"}`, 422, page.Action{}},
+		"of two things":     {"do=acknowledge&alarm=a&zone=b", `{"do":"acknowledge","alarm":"a","zone":"b"}`, 422, page.Action{}},
+		"not JSON":          {"", `{`, 400, page.Action{}},
+		"unknown key":       {"", `{"do":"acknowledge","alarm":"a","box":"b"}`, 400, page.Action{}},
 	} {
 		e := &ear{}
 		o := options(season())
@@ -128,10 +130,10 @@ func TestBookIsHeardWhole(t *testing.T) {
 	if w := post(h, "/api/v1/book", form, lines); w.Code != http.StatusUnsupportedMediaType {
 		t.Errorf("as a form: status %d", w.Code)
 	}
-	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("{}\n", maxLines+1)); w.Code != http.StatusRequestEntityTooLarge {
+	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("{}\n", 20_001)); w.Code != http.StatusRequestEntityTooLarge {
 		t.Errorf("more lines than a book has: status %d", w.Code)
 	}
-	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("x", largest+1)); w.Code != http.StatusRequestEntityTooLarge {
+	if w := post(h, "/api/v1/book", "application/x-ndjson", strings.Repeat("x", page.MaxBook+1)); w.Code != http.StatusRequestEntityTooLarge {
 		t.Errorf("too large: status %d: %s", w.Code, w.Body)
 	}
 	if len(e.notes) != 1 {
@@ -199,7 +201,7 @@ func FuzzForm(f *testing.F) {
 		switch w.Code {
 		case http.StatusSeeOther:
 			a := e.acts[0]
-			if a.Do == Shelve && (a.For <= 0 || a.For > longest) || a.Do != Shelve && a.For != 0 || (a.Alarm == "") == (a.Zone == "") {
+			if a.Do == page.Shelve && (a.For <= 0 || a.For > 24*time.Hour) || a.Do != page.Shelve && a.For != 0 || (a.Alarm == "") == (a.Zone == "") {
 				t.Errorf("%q: heard as %+v", body, a)
 			}
 		case 400, 422:

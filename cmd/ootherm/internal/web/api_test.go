@@ -18,6 +18,8 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/alarmpages"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -167,31 +169,31 @@ func TestHealth(t *testing.T) {
 // script gives points from a list, then an error if there is one, and notes what
 // was asked for.
 type script struct {
-	points   []Point
+	points   []page.Point
 	err      error
 	probe    *string
 	from, to *time.Time
 }
 
-func (s script) Readings(_ context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
+func (s script) Readings(_ context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
 	if s.probe != nil {
 		*s.probe, *s.from, *s.to = probe, from, to
 	}
-	return func(yield func(Point, error) bool) {
+	return func(yield func(page.Point, error) bool) {
 		for _, p := range s.points {
 			if !yield(p, nil) {
 				return
 			}
 		}
 		if s.err != nil {
-			yield(Point{Celsius: math.NaN(), Humidity: math.NaN()}, s.err)
+			yield(page.Point{Celsius: math.NaN(), Humidity: math.NaN()}, s.err)
 		}
 	}
 }
 
 // Raw gives the same points, each a degree colder, so that they can be told apart.
-func (s script) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
-	return func(yield func(Point, error) bool) {
+func (s script) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
+	return func(yield func(page.Point, error) bool) {
 		for p, err := range s.Readings(ctx, probe, from, to) {
 			p.Celsius--
 			if !yield(p, err) {
@@ -205,7 +207,7 @@ func TestReadings(t *testing.T) {
 	var probe string
 	var from, to time.Time
 	o := options(season())
-	o.Past = script{probe: &probe, from: &from, to: &to, points: []Point{
+	o.Past = script{probe: &probe, from: &from, to: &to, points: []page.Point{
 		{At: at.In(time.FixedZone("", 7200)), Celsius: 23.25, Humidity: 0.5},
 		{At: at.Add(1500 * time.Millisecond), Celsius: math.NaN(), Humidity: math.Inf(1), Cause: `bad "frame"`},
 	}}
@@ -265,12 +267,12 @@ func TestReadings(t *testing.T) {
 }
 
 func TestReadingsThatBreakOff(t *testing.T) {
-	many := make([]Point, 5000)
+	many := make([]page.Point, 5000)
 	for i := range many {
-		many[i] = Point{At: at.Add(time.Duration(i) * time.Second), Celsius: 20, Humidity: 0.5}
+		many[i] = page.Point{At: at.Add(time.Duration(i) * time.Second), Celsius: 20, Humidity: 0.5}
 	}
 	for name, c := range map[string]struct {
-		points []Point
+		points []page.Point
 		whole  bool // an answer in words is still possible
 	}{
 		"at once": {nil, true}, "before anything was sent": {many[:3], true}, "after much was sent": {many, false},
@@ -309,9 +311,9 @@ func (n *nowhere) Write(b []byte) (int, error) { n.bytes += len(b); return len(b
 func TestReadingsAreNotHeldInMemory(t *testing.T) {
 	allocated := func(n int) (float64, int) {
 		o := options(season())
-		points := make([]Point, n)
+		points := make([]page.Point, n)
 		for i := range points {
-			points[i] = Point{At: at.Add(time.Duration(i) * 10 * time.Second), Celsius: 23.4, Humidity: 0.5}
+			points[i] = page.Point{At: at.Add(time.Duration(i) * 10 * time.Second), Celsius: 23.4, Humidity: 0.5}
 		}
 		o.Past = script{points: points}
 		h := handler(t, o)
@@ -333,24 +335,6 @@ func TestReadingsAreNotHeldInMemory(t *testing.T) {
 	if many > few+20 {
 		t.Errorf("100,000 readings cost %.0f allocations, 10 cost %.0f", many, few)
 	}
-}
-
-func FuzzAsked(f *testing.F) {
-	for _, s := range []string{"probe=shelf", "probe=shelf&from=2026-06-09T00:00:00+02:00", "probe=a&to=2026-06-09T00:00:00Z&from=x", "probe=%zz", "a;b", "probe=a&probe=b", "from=&to="} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, query string) {
-		a, err := parseAsked(query, at)
-		if err != nil {
-			if a != (asked{}) {
-				t.Errorf("%q: a value beside the error %v", query, err)
-			}
-			return
-		}
-		if a.probe == "" || !a.from.Before(a.to) {
-			t.Errorf("%q: taken as %+v", query, a)
-		}
-	})
 }
 
 func TestNames(t *testing.T) {
@@ -417,9 +401,9 @@ func TestRoutes(t *testing.T) {
 }
 
 func TestNewRefusesWhatCannotServe(t *testing.T) {
-	for name, change := range map[string]func(*Options){
-		"no source": func(o *Options) { o.Source = nil }, "no past": func(o *Options) { o.Past = nil }, "no clock": func(o *Options) { o.Clock = nil },
-		"a url without a host": func(o *Options) { o.URL = "eggroom" }, "a url that is none": func(o *Options) { o.URL = "http://[" },
+	for name, change := range map[string]func(*page.Options){
+		"no source": func(o *page.Options) { o.Source = nil }, "no past": func(o *page.Options) { o.Past = nil }, "no clock": func(o *page.Options) { o.Clock = nil },
+		"a url without a host": func(o *page.Options) { o.URL = "eggroom" }, "a url that is none": func(o *page.Options) { o.URL = "http://[" },
 	} {
 		o := options(season())
 		change(&o)
@@ -431,7 +415,7 @@ func TestNewRefusesWhatCannotServe(t *testing.T) {
 
 func TestAlarmsAreSorted(t *testing.T) {
 	var got []string
-	for _, a := range sorted([]snapshot.Alarm{
+	for _, a := range alarmpages.Sorted([]snapshot.Alarm{
 		{Key: "shelved", State: "shelved", Priority: "critical"}, {Key: "returned", State: "returned", Priority: "critical"},
 		{Key: "new", State: "active", Priority: "warning", Since: at}, {Key: "old", State: "active", Priority: "warning", Since: at.Add(-time.Hour)},
 		{Key: "seen", State: "acknowledged", Priority: "critical"}, {Key: "seen warning", State: "acknowledged", Priority: "warning", Since: at.Add(-2 * time.Hour)}, {Key: "odd", State: "odd"},

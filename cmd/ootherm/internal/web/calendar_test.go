@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 const feedSecret = "a-secret-of-the-feed"
@@ -29,7 +30,7 @@ func (c *counted) Number(content string, _ time.Time) (int, error) {
 	return c.n, nil
 }
 
-func feed(t *testing.T, n func(*Options)) string {
+func feed(t *testing.T, n func(*page.Options)) string {
 	t.Helper()
 	d, _ := bookDesk(t, oneHatched)
 	o := options(season())
@@ -57,7 +58,7 @@ func manyNames() *snapshot.Snapshot {
 // The form of RFC 5545, section 3.1, checked octet by octet: lines end in CR LF,
 // have at most 75 octets, and are folded between characters.
 func TestCalendarLines(t *testing.T) {
-	body := feed(t, func(o *Options) { o.Source = fixed{manyNames()} })
+	body := feed(t, func(o *page.Options) { o.Source = fixed{manyNames()} })
 	lines := strings.Split(body, "\r\n")
 	if lines[len(lines)-1] != "" || strings.Contains(strings.ReplaceAll(body, "\r\n", ""), "\n") || strings.Contains(strings.ReplaceAll(body, "\r\n", ""), "\r") {
 		t.Error("a line does not end in CR LF")
@@ -90,7 +91,7 @@ func TestCalendarKeepsItsNames(t *testing.T) {
 	at := func(days int) string {
 		n := season()
 		n.At = n.At.AddDate(0, 0, days)
-		return feed(t, func(o *Options) { o.Source, o.Revisions = fixed{n}, c })
+		return feed(t, func(o *page.Options) { o.Source, o.Revisions = fixed{n}, c })
 	}
 	first, again, later := at(0), at(0), at(1)
 	a, b := pick(first, "UID:"), pick(later, "UID:")

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // parsed are the events as an independent parser reads them.
@@ -36,7 +37,7 @@ func TestCalendarThroughAnotherParser(t *testing.T) {
 	soon := n.Boxes[0]
 	soon.Box, soon.Medium = "B0", &snapshot.Medium{WeighNext: ptr(at.Add(2 * 24 * time.Hour))} // it dries fast
 	n.Boxes = append(n.Boxes, soon)
-	out := parsed(t, feed(t, func(o *Options) { o.Source = fixed{n} }))
+	out := parsed(t, feed(t, func(o *page.Options) { o.Source = fixed{n} }))
 	for _, want := range []string{
 		"Hatch window: Sorrel S1|2026-06-12|2026-06-21",
 		"14 days old: hatchling S1-1|2026-06-22|2026-06-23",
@@ -61,7 +62,7 @@ func TestCalendarThroughAnotherParser(t *testing.T) {
 // Names come back whole from folded lines, in whatever letters they are.
 func TestCalendarNamesThroughAnotherParser(t *testing.T) {
 	n := manyNames()
-	out := parsed(t, feed(t, func(o *Options) { o.Source = fixed{n} }))
+	out := parsed(t, feed(t, func(o *page.Options) { o.Source = fixed{n} }))
 	for _, d := range n.Dams[len(n.Dams)-80:] {
 		if !strings.Contains(out, "Lay box: look daily for "+d.Dam+"|") {
 			t.Errorf("%s does not come back", d.Dam)

@@ -8,10 +8,11 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // plainly is a page without its tags, in one line.
-func plainly(t *testing.T, o Options, target string, status int) string {
+func plainly(t *testing.T, o page.Options, target string, status int) string {
 	t.Helper()
 	w := get(handler(t, o), target)
 	if w.Code != status {

@@ -11,13 +11,16 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
+	"example.com/ootherm/cmd/ootherm/internal/web/zones"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // boxPages shows boxes and the clutches in them.
 type boxPages struct {
-	*server
-	zones *zoneViews
+	*page.Site
+	zones *zones.Views
 	media mediumPages
 }
 
@@ -42,26 +45,26 @@ func (a order) compare(b order) int {
 }
 
 // stateView is the state of a clutch as a badge, and how soon it needs a person.
-func stateView(c snapshot.Clutch) (badge, order) {
+func stateView(c snapshot.Clutch) (page.Badge, order) {
 	var check, likely, late time.Time
 	if w := c.Window; w != nil {
 		check, likely, late = w.CheckFrom, w.Likely, w.LateAfter
 	}
-	switch state := text(c.State); {
+	switch state := words.OrEmpty(c.State); {
 	case fate(c.Eggs, "waiting")+fate(c.Eggs, "pipped") == 0:
-		return badge{words.Fine, "finished", kindFine}, order{stage: stageDone}
+		return page.Badge{Shape: words.Fine, Word: "finished", Kind: page.KindFine}, order{stage: stageDone}
 	case state == snapshot.StateHatching:
-		return badge{words.Other, state, kindOther}, order{stageHatching, late}
+		return page.Badge{Shape: words.Other, Word: state, Kind: page.KindOther}, order{stageHatching, late}
 	case state == snapshot.StateLate:
-		return badge{words.Other, state, kindOther}, order{stageLate, late}
+		return page.Badge{Shape: words.Other, Word: state, Kind: page.KindOther}, order{stageLate, late}
 	case state == snapshot.StateCheckDaily:
-		return badge{words.Other, state, kindOther}, order{stageLook, likely}
+		return page.Badge{Shape: words.Other, Word: state, Kind: page.KindOther}, order{stageLook, likely}
 	case state == snapshot.StateIncubating:
-		return badge{words.Fine, state, kindFine}, order{stageAway, check}
+		return page.Badge{Shape: words.Fine, Word: state, Kind: page.KindFine}, order{stageAway, check}
 	case slices.Contains(c.Missing, snapshot.MissingResumption):
-		return badge{words.Silent, "development arrested", kindSilent}, order{stage: stageNone}
+		return page.Badge{Shape: words.Silent, Word: "development arrested", Kind: page.KindSilent}, order{stage: stageNone}
 	}
-	return badge{words.Silent, "no window yet", kindSilent}, order{stage: stageNone}
+	return page.Badge{Shape: words.Silent, Word: "no window yet", Kind: page.KindSilent}, order{stage: stageNone}
 }
 
 func fate(eggs []snapshot.Egg, what string) int {
@@ -130,7 +133,7 @@ func (s boxPages) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 		if b.Probe != nil {
 			for _, p := range z.Probes {
 				if p.Probe == *b.Probe {
-					v := s.zones.probe(n, z, p)
+					v := s.zones.Probe(n, z, p)
 					return strings.Join(slices.DeleteFunc([]string{"probe " + p.Probe, v.Figures, v.Age}, func(s string) bool { return s == "" }), ", ")
 				}
 			}
@@ -171,17 +174,17 @@ func differ(curve, line *snapshot.Window) string {
 type boxView struct{ Name, Zone, Felt string }
 
 type boxPage struct {
-	frame
+	page.Frame
 	Box    boxView
 	Noted  bool
 	Parts  []clutchPart
 	Medium mediumView
 	Label  string // of the page to print it
-	Doors  []doorView
+	Doors  []notes.Door
 }
 
 func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
-	n := s.state(w, r)
+	n := s.State(w, r)
 	if n == nil {
 		return
 	}
@@ -190,14 +193,14 @@ func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
 		if b.Box != name {
 			continue
 		}
-		v := boxPage{frame: s.frame(n, "Box "+b.Box), Box: boxView{Name: b.Box, Zone: b.Zone, Felt: s.felt(n, b)}}
+		v := boxPage{Frame: s.Frame(n, "Box "+b.Box), Box: boxView{Name: b.Box, Zone: b.Zone, Felt: s.felt(n, b)}}
 		v.Here, v.Noted = "boxes", r.URL.Query().Has("noted")
-		m := clutchMaker{boxPages: s, n: n, noting: s.Book != nil && s.Writer != nil && s.trusted(r), back: boxHref(b.Box)}
+		m := clutchMaker{boxPages: s, n: n, noting: s.Book != nil && s.Writer != nil && s.Trusted(r), back: page.BoxHref(b.Box)}
 		if s.Book != nil {
 			m.book = s.Book.Book()
 		}
 		for _, c := range b.Clutches {
-			if len(waitingOf(c)) > 0 {
+			if len(page.Waiting(c)) > 0 {
 				v.Parts = append(v.Parts, m.summary(b, c))
 			}
 		}
@@ -206,33 +209,11 @@ func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
 		if s.Book != nil {
 			v.Label = "/labels?" + url.Values{"box": {b.Box}}.Encode()
 		}
-		if s.Book != nil && s.Writer != nil && s.trusted(r) {
-			v.Doors = doors(b.Box)
+		if s.Book != nil && s.Writer != nil && s.Trusted(r) {
+			v.Doors = notes.Doors(b.Box)
 		}
-		s.render(w, http.StatusOK, "box", v)
+		s.Render(w, http.StatusOK, "box", v)
 		return
 	}
-	s.message(w, r, http.StatusNotFound, "No such box", fmt.Sprintf("No box is called %q now. It may have been emptied; the first page lists those in use.", name))
-}
-
-type messageView struct {
-	frame
-	Heading, Text string
-}
-
-// message answers with one sentence: a page for a browser, plain text for a program
-// that asks for plain text.
-func (s *server) message(w http.ResponseWriter, r *http.Request, status int, heading, text string) {
-	if asksForText(r) {
-		http.Error(w, text, status)
-		return
-	}
-	s.render(w, status, "message", messageView{frame: s.frameOrBare(heading), Heading: heading, Text: text})
-}
-
-// asksForText reports whether a request names plain text among what it accepts, and no
-// page. A browser always names pages.
-func asksForText(r *http.Request) bool {
-	accept := r.Header.Get("Accept")
-	return strings.Contains(accept, "text/plain") && !strings.Contains(accept, "text/html")
+	s.Message(w, r, http.StatusNotFound, "No such box", fmt.Sprintf("No box is called %q now. It may have been emptied; the first page lists those in use.", name))
 }

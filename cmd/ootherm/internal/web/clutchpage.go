@@ -12,25 +12,28 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/alarmpages"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
 // clutchPage is a clutch: its dates first, then its eggs, then how it came to them.
 type clutchPage struct {
-	frame
+	page.Frame
 	Name, Dam, About string
 	Parts            []clutchPart // where its eggs wait, the most pressing first
 	Ended            *endedView   // nil while an egg waits
 	Eggs             []eggRow     // those that are in no box now
-	Entries          []recentView
-	Noted            *recentView // what was noted just now
-	Doors            []doorView
+	Entries          []notes.Recent
+	Noted            *notes.Recent // what was noted just now
+	Doors            []notes.Door
 }
 
 // clutchPart is the eggs of a clutch in one box.
 type clutchPart struct {
-	badge
+	page.Badge
 	clutchName
 	Answer, Sub    string
 	Missing        []mendView
@@ -57,7 +60,7 @@ type dateView struct {
 type wentWrong struct {
 	Felt    string
 	Outside []string
-	Alarms  []pastLink
+	Alarms  []alarmpages.PastLink
 }
 
 // whyView is the width of a window by its causes.
@@ -74,7 +77,7 @@ type eggRow struct {
 	Name, Slot   string
 	State, About string
 	Forms        []inlineForm
-	Doors        []doorView
+	Doors        []notes.Door
 }
 
 // endedView is how a clutch ended, and how far off its forecast was.
@@ -86,7 +89,7 @@ type endedView struct {
 }
 
 func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
-	n := s.state(w, r)
+	n := s.State(w, r)
 	if n == nil {
 		return
 	}
@@ -95,9 +98,9 @@ func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 	if s.Book != nil {
 		b = s.Book.Book()
 	}
-	v := clutchPage{frame: s.frame(n, "Clutch "+name), Name: name}
+	v := clutchPage{Frame: s.Frame(n, "Clutch "+name), Name: name}
 	v.Here = "boxes"
-	x := clutchMaker{boxPages: s, n: n, book: b, shown: s.shown(name), noting: b != nil && s.Writer != nil && s.trusted(r), back: clutchHref(name)}
+	x := clutchMaker{boxPages: s, n: n, book: b, shown: s.shown(name), noting: b != nil && s.Writer != nil && s.Trusted(r), back: page.ClutchHref(name)}
 	found := false
 	for _, box := range n.Boxes {
 		for _, c := range box.Clutches {
@@ -105,8 +108,8 @@ func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 				continue
 			}
 			found = true
-			v.Dam, v.About = text(c.Dam), s.about(text(c.Profile), c.Laid.Earliest, c.Laid.Latest, n.At)
-			if len(waitingOf(c)) > 0 {
+			v.Dam, v.About = words.OrEmpty(c.Dam), s.about(words.OrEmpty(c.Profile), c.Laid.Earliest, c.Laid.Latest, n.At)
+			if len(page.Waiting(c)) > 0 {
 				v.Parts = append(v.Parts, x.part(box, c))
 			}
 		}
@@ -116,10 +119,10 @@ func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 		found = x.fromBook(&v, r.URL.Query().Has("noted")) || found
 	}
 	if !found {
-		s.message(w, r, http.StatusNotFound, "No such clutch", fmt.Sprintf("No clutch is called %q. The first page lists those that wait, and those that are over.", name))
+		s.Message(w, r, http.StatusNotFound, "No such clutch", fmt.Sprintf("No clutch is called %q. The first page lists those that wait, and those that are over.", name))
 		return
 	}
-	s.render(w, http.StatusOK, "clutch", v)
+	s.Render(w, http.StatusOK, "clutch", v)
 }
 
 // about says what kind a clutch is of, and when it was laid.
@@ -140,8 +143,8 @@ type clutchMaker struct {
 
 // summary is what a box's page says of a clutch in it.
 func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
-	v := clutchPart{clutchName: clutchName{c.Clutch, clutchHref(c.Clutch), text(c.Dam), b.Box, boxHref(b.Box), b.Zone}}
-	v.badge, v.rank = stateView(c)
+	v := clutchPart{clutchName: clutchName{c.Clutch, page.ClutchHref(c.Clutch), words.OrEmpty(c.Dam), b.Box, page.BoxHref(b.Box), b.Zone}}
+	v.Badge, v.rank = stateView(c)
 	v.Answer, v.Sub = m.answer(c, v.rank.stage)
 	if v.rank.stage == stageNone {
 		v.Missing = m.mends(b, c)
@@ -150,7 +153,7 @@ func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
 		v.Dates = m.dates(*c.Window)
 	}
 	for _, e := range c.Eggs {
-		v.Eggs = append(v.Eggs, m.egg(e.Egg, text(e.Slot), e.Fate))
+		v.Eggs = append(v.Eggs, m.egg(e.Egg, words.OrEmpty(e.Slot), e.Fate))
 	}
 	for _, o := range c.Outside {
 		v.Outside = append(v.Outside, m.Reader.Outside(o))
@@ -204,7 +207,7 @@ func (m clutchMaker) answer(c snapshot.Clutch, stage int) (answer, sub string) {
 // daysTo are the local days from today to a time.
 func (m clutchMaker) daysTo(t time.Time) int {
 	midnight := func(t time.Time) time.Time {
-		y, mo, d := t.In(m.place()).Date()
+		y, mo, d := t.In(m.Place()).Date()
 		return time.Date(y, mo, d, 0, 0, 0, 0, time.UTC)
 	}
 	return daysBetween(midnight(m.n.At), midnight(t))
@@ -232,10 +235,10 @@ func (m clutchMaker) dates(w snapshot.Window) []dateView {
 func (m clutchMaker) addWrong(v *clutchPart, b snapshot.Box, c snapshot.Clutch) {
 	var felt []string
 	if c.EquivalentCelsius != nil {
-		felt = append(felt, "Same as a constant "+tied(m.Reader.Temperature(*c.EquivalentCelsius))+".")
+		felt = append(felt, "Same as a constant "+page.Tied(m.Reader.Temperature(*c.EquivalentCelsius))+".")
 	}
 	if c.Observed != nil {
-		felt = append(felt, "Recorded "+tied(words.Percent(*c.Observed))+" of the time.")
+		felt = append(felt, "Recorded "+page.Tied(words.Percent(*c.Observed))+" of the time.")
 	}
 	v.Felt = strings.Join(felt, " ")
 	if m.Incidents == nil {
@@ -243,15 +246,15 @@ func (m clutchMaker) addWrong(v *clutchPart, b snapshot.Box, c snapshot.Clutch) 
 	}
 	all, err := m.Incidents.Alarms(c.Laid.Earliest, m.n.At)
 	if err != nil {
-		m.log.Error("the alarms that were could not be read", "err", err)
+		m.Log.Error("the alarms that were could not be read", "err", err)
 		return
 	}
 	in := words.Incident{Reader: m.Reader, At: m.n.At}
 	for _, a := range slices.Backward(all) {
-		if a.Ended == nil || a.Priority == "notice" || text(a.Zone) != b.Zone || len(v.Alarms) == fewWrong {
+		if a.Ended == nil || a.Priority == "notice" || words.OrEmpty(a.Zone) != b.Zone || len(v.Alarms) == fewWrong {
 			continue
 		}
-		v.Alarms = append(v.Alarms, pastLink{incidentHref(a.Began.Add(-aside), a.Ended.Add(aside)), in.Alarm(a)})
+		v.Alarms = append(v.Alarms, alarmpages.PastLink{Href: alarmpages.IncidentHref(a.Began.Add(-alarmpages.Aside), a.Ended.Add(alarmpages.Aside)), Text: in.Alarm(a)})
 	}
 }
 
@@ -306,9 +309,9 @@ func (m clutchMaker) fromBook(v *clutchPage, noted bool) bool {
 			continue
 		}
 		_, by, _ := m.book.Entry(e.Key)
-		x := recentView{Key: e.Key, Text: forms.Said(e), When: m.Reader.When(e.At, m.n.At), Undone: by != ""}
+		x := notes.Recent{Key: e.Key, Text: forms.Said(e), When: m.Reader.When(e.At, m.n.At), Undone: by != ""}
 		if m.noting {
-			x.Mint, x.At, x.Back = minted(), instant(m.Clock()), m.back
+			x.Mint, x.At, x.Back = notes.NewKey(), page.Instant(m.Clock()), m.back
 		}
 		if noted && v.Noted == nil && !x.Undone {
 			v.Noted = &x
@@ -326,7 +329,7 @@ func (m clutchMaker) fromBook(v *clutchPage, noted bool) bool {
 				}
 				answers = map[string][]string{"egg": {waiting}}
 			}
-			v.Doors = append(v.Doors, doorTo(forms.Filled{Form: f, Answers: answers}))
+			v.Doors = append(v.Doors, notes.DoorTo(forms.Filled{Form: f, Answers: answers}))
 		}
 	}
 	if over(c) {

@@ -10,6 +10,8 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // The page of a clutch begins with its dates and how far away they are; then come its eggs.
@@ -35,7 +37,7 @@ func TestClutchPageBeginsWithItsDates(t *testing.T) {
 // The heat rises from laid to today; where it will meet what the eggs need, the window is
 // cast on the axis. What cannot be projected is not.
 func TestHeatOfAClutch(t *testing.T) {
-	m := clutchMaker{boxPages: boxPages{server: &server{Options: options(season())}}, n: season()}
+	m := clutchMaker{boxPages: boxPages{Site: &page.Site{Options: options(season())}}, n: season()}
 	draw := func(c snapshot.Clutch) elements {
 		f := m.heat(c, must(kept{}.Shown("S1")), at)
 		if f == nil {
@@ -122,7 +124,7 @@ func TestEggsAreNotedInPlace(t *testing.T) {
 // A form that was on a page leads back to that page alone.
 func TestBackStaysHere(t *testing.T) {
 	for back, want := range map[string]string{"/c/S1": "/c/S1", "/b/B%2F1": "/b/B%2F1", "/c/": "", "//evil": "", "/c/../x": "", "/c/S1?x": "", "/c/S1#x": "", `/c/\evil`: "", "/note": "", "https://evil/c/S1": "", "/c/a\nb": ""} {
-		if got := backTo(url.Values{"back": {back}}); got != want {
+		if got := notes.BackTo(url.Values{"back": {back}}); got != want {
 			t.Errorf("%q leads to %q, want %q", back, got, want)
 		}
 	}

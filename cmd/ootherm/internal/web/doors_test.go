@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -114,7 +115,7 @@ func TestWhatAWindowLacks(t *testing.T) {
 	o := options(n)
 	o.Writer, o.Book = d, d
 	const form, topic = "/note/amended?whose=Olive", "/help/no-window"
-	missing := func(o Options, page string) (all elements) {
+	missing := func(o page.Options, page string) (all elements) {
 		for _, p := range elementsOf(t, get(handler(t, o), page)).find("p", "class=missing") {
 			all = append(all, p.inside...)
 		}

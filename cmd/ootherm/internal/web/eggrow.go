@@ -5,6 +5,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
@@ -56,7 +57,7 @@ func (m clutchMaker) egg(id, slot, fate string) eggRow {
 	case book.Hatched:
 		for _, what := range []string{book.Weighed, book.Fed, book.Shed} {
 			f, _ := forms.Of("hatchling")
-			x := doorTo(forms.Filled{Form: f, Answers: map[string][]string{"hatchling": {id}, "what": {what}}})
+			x := notes.DoorTo(forms.Filled{Form: f, Answers: map[string][]string{"hatchling": {id}, "what": {what}}})
 			x.Title = words.Capital(what)
 			v.Doors = append(v.Doors, x)
 		}
@@ -66,24 +67,24 @@ func (m clutchMaker) egg(id, slot, fate string) eggRow {
 
 // inlineForm is a form within a page, about an egg.
 type inlineForm struct {
-	noteView
+	notes.View
 	Egg, Back string
 }
 
 // inline is a form for an egg, whose answer leads back to a page.
 func (m clutchMaker) inline(f forms.Form, egg, back string) inlineForm {
-	d := m.desk(m.n, m.book, m.Clock())
-	v := inlineForm{noteView: noteView{Form: f, Key: minted(), Fresh: true}, Egg: egg, Back: back}
-	_, v.Offset = d.At.In(m.place()).Zone()
+	d := m.Desk(m.n, m.book, m.Clock())
+	v := inlineForm{View: notes.View{Form: f, Key: notes.NewKey(), Fresh: true}, Egg: egg, Back: back}
+	_, v.Offset = d.At.In(m.Place()).Zone()
 	sent := d.Opened(f)
 	for _, x := range f.Fields {
 		if x.Name == "egg" {
 			continue
 		}
-		field := fieldOf(d, x, sent)
+		field := notes.FieldOf(d, x, sent)
 		field.ID = f.Kind + "-" + egg + "-" + x.Name
 		v.Fields = append(v.Fields, field)
 	}
-	v.by(byStation, d.At, m.local(d.At), m.local(d.At))
+	v.By(notes.ByStation, d.At, m.Local(d.At), m.Local(d.At))
 	return v
 }

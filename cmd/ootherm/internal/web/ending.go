@@ -17,7 +17,7 @@ func (m clutchMaker) ending(c book.Clutch) *endedView {
 			first = e.FateAt
 		}
 	}
-	v := &endedView{Sub: words.Capital(m.ended(c)) + "."}
+	v := &endedView{Sub: words.Capital(endedOf(m.Site, c)) + "."}
 	if first.IsZero() {
 		v.Answer = "None hatched"
 		return v

@@ -11,10 +11,14 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 var at = time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC)
+
+// The addresses of a box and of a clutch.
+var boxHref, clutchHref = page.BoxHref, page.ClutchHref
 
 func ptr[T any](v T) *T { return &v }
 
@@ -29,17 +33,17 @@ type past struct {
 	calls *int
 }
 
-func (p past) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
+func (p past) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
 	return p.Readings(ctx, probe, from, to)
 }
 
-func (p past) Readings(_ context.Context, probe string, from, to time.Time) iter.Seq2[Point, error] {
-	return func(yield func(Point, error) bool) {
+func (p past) Readings(_ context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
+	return func(yield func(page.Point, error) bool) {
 		if p.calls != nil {
 			*p.calls++
 		}
 		if p.fail != nil {
-			yield(Point{At: from, Celsius: math.NaN(), Humidity: math.NaN()}, p.fail)
+			yield(page.Point{At: from, Celsius: math.NaN(), Humidity: math.NaN()}, p.fail)
 			return
 		}
 		shift := float64(len(probe)%3) * 0.3
@@ -48,7 +52,7 @@ func (p past) Readings(_ context.Context, probe string, from, to time.Time) iter
 			if probe == "door" || h > 9 && h < 10.5 || t.After(at) {
 				continue
 			}
-			q := Point{At: t, Celsius: 23.2 + shift + 0.8*math.Sin(h/24*2*math.Pi) + 2.6*math.Exp(-h*h/2), Humidity: 0.52}
+			q := page.Point{At: t, Celsius: 23.2 + shift + 0.8*math.Sin(h/24*2*math.Pi) + 2.6*math.Exp(-h*h/2), Humidity: 0.52}
 			if probe == "one-wire" {
 				q.Humidity = math.NaN()
 			}
@@ -169,12 +173,12 @@ func season() *snapshot.Snapshot {
 	return n
 }
 
-func options(n *snapshot.Snapshot) Options {
-	return Options{Source: fixed{n}, Past: past{every: time.Minute}, Reader: words.Reader{Units: words.Fahrenheit, Place: time.UTC},
+func options(n *snapshot.Snapshot) page.Options {
+	return page.Options{Source: fixed{n}, Past: past{every: time.Minute}, Reader: words.Reader{Units: words.Fahrenheit, Place: time.UTC},
 		URL: "http://eggroom.local:8080", Every: 10 * time.Second, Clock: func() time.Time { return at }}
 }
 
-func handler(t testing.TB, o Options) http.Handler {
+func handler(t testing.TB, o page.Options) http.Handler {
 	t.Helper()
 	h, err := New(o)
 	if err != nil {

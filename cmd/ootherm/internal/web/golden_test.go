@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 var update = flag.Bool("update", false, "write the golden pages again")
@@ -74,7 +75,7 @@ func goldenPages(t *testing.T) map[string]*httptest.ResponseRecorder {
 	_, noted := bookDesk(t, oneHatched)
 	_, shut, _ := closed(t, "four warm eggs")
 	life := lifeDesk(t)
-	labels := handler(t, labelled(t, func(n *snapshot.Snapshot, _ *Options) { n.Boxes = n.Boxes[:2] }))
+	labels := handler(t, labelled(t, func(n *snapshot.Snapshot, _ *page.Options) { n.Boxes = n.Boxes[:2] }))
 	refused := filled(t, noted, "/note/hatched")
 	refused.Set("egg", "S1-1")
 	return map[string]*httptest.ResponseRecorder{
@@ -128,7 +129,7 @@ func TestPagesAreGolden(t *testing.T) {
 
 // Every template has a golden page. The base and the parts are in all of them.
 func TestEveryTemplateHasAGoldenPage(t *testing.T) {
-	templates, err := files.ReadDir("templates")
+	templates, err := os.ReadDir("page/templates")
 	if err != nil {
 		t.Fatal(err)
 	}

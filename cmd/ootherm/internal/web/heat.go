@@ -6,6 +6,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
@@ -37,7 +38,7 @@ func (m clutchMaker) heat(c snapshot.Clutch, told []snapshot.Shown, at time.Time
 	strip := chart.Panel{High: 1, Height: 26}
 	f := &chart.Figure{Table: table, Caption: "Line: developed so far."}
 	if d := c.DegreeDays; d != nil {
-		f.Caption = "Line: developed so far, " + tied(m.Reader.DegreeDays(d.SoFar, d.Required, d.Base)) + "."
+		f.Caption = "Line: developed so far, " + page.Tied(m.Reader.DegreeDays(d.SoFar, d.Required, d.Base)) + "."
 	}
 	if w := c.Window; w != nil {
 		likely := math.NaN()

@@ -5,18 +5,20 @@ import (
 	"net/http"
 
 	"example.com/ootherm/cmd/ootherm/internal/manual"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // helpPages shows the manual.
-type helpPages struct{ *server }
+type helpPages struct{ *page.Site }
 
 type helpListView struct {
-	frame
+	page.Frame
 	Groups []manual.Group
 }
 
 type helpTopicView struct {
-	frame
+	page.Frame
 	Text template.HTML // with its heading
 }
 
@@ -24,40 +26,40 @@ func helpAddress(topic string) string { return "/help/" + topic }
 
 // list shows the topics of the manual.
 func (s helpPages) list(w http.ResponseWriter, _ *http.Request) {
-	s.render(w, http.StatusOK, "help", helpListView{s.frameOrBare("Help"), manual.Groups()})
+	s.Render(w, http.StatusOK, "help", helpListView{s.FrameOrBare("Help"), manual.Groups()})
 }
 
 // more shows what has no place of its own.
 func (s helpPages) more(w http.ResponseWriter, _ *http.Request) {
-	v := moreView{frame: s.frameOrBare("More")}
+	v := moreView{Frame: s.FrameOrBare("More")}
 	v.Here = "more"
 	if s.Incidents != nil {
-		v.Doors = append(v.Doors, doorView{"/incident", "What happened"})
+		v.Doors = append(v.Doors, notes.Door{Href: "/incident", Title: "What happened"})
 	}
 	if s.Book != nil {
-		v.Doors = append(v.Doors, doorView{"/labels", "Labels to print"})
+		v.Doors = append(v.Doors, notes.Door{Href: "/labels", Title: "Labels to print"})
 	}
-	v.Doors = append(v.Doors, doorView{"/help", "Help"})
-	s.render(w, http.StatusOK, "more", v)
+	v.Doors = append(v.Doors, notes.Door{Href: "/help", Title: "Help"})
+	s.Render(w, http.StatusOK, "more", v)
 }
 
 type moreView struct {
-	frame
-	Doors []doorView
+	page.Frame
+	Doors []notes.Door
 }
 
 // topic shows one topic of the manual.
 func (s helpPages) topic(w http.ResponseWriter, r *http.Request) {
 	topic, ok := manual.Find(r.PathValue("topic"))
 	if !ok {
-		s.message(w, r, http.StatusNotFound, "No such topic", "The manual has no topic of this name. /help lists all.")
+		s.Message(w, r, http.StatusNotFound, "No such topic", "The manual has no topic of this name. /help lists all.")
 		return
 	}
 	text, err := topic.HTML(helpAddress)
 	if err != nil {
-		s.log.Error("a help topic could not be made", "topic", topic.Name, "err", err)
-		s.message(w, r, http.StatusInternalServerError, "The topic could not be made", "The station's log says why.")
+		s.Log.Error("a help topic could not be made", "topic", topic.Name, "err", err)
+		s.Message(w, r, http.StatusInternalServerError, "The topic could not be made", "The station's log says why.")
 		return
 	}
-	s.render(w, http.StatusOK, "topic", helpTopicView{s.frameOrBare(topic.Title), text})
+	s.Render(w, http.StatusOK, "topic", helpTopicView{s.FrameOrBare(topic.Title), text})
 }

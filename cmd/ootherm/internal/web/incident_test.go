@@ -10,6 +10,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/web/alarmpages"
 )
 
 // looking is a station with one hot afternoon behind it.
@@ -86,7 +87,7 @@ func TestIncidentPage(t *testing.T) {
 			t.Errorf("%s: status %d, want %d", bad, w.Code, want)
 		}
 	}
-	if !elementsOf(t, get(h, "/alarm?key=temperature-high.warning%2Froom")).has("a", "href="+incidentHref(at.Add(-82*time.Minute), at)) {
+	if !elementsOf(t, get(h, "/alarm?key=temperature-high.warning%2Froom")).has("a", "href="+alarmpages.IncidentHref(at.Add(-82*time.Minute), at)) {
 		t.Error("an alarm's page does not lead to what happened")
 	}
 }

@@ -9,11 +9,13 @@ import (
 	"testing"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/labels"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/qrcode"
 )
 
-func labelled(t *testing.T, change func(*snapshot.Snapshot, *Options)) Options {
+func labelled(t *testing.T, change func(*snapshot.Snapshot, *page.Options)) page.Options {
 	t.Helper()
 	d, _ := bookDesk(t, oneHatched)
 	n := season()
@@ -26,10 +28,10 @@ func labelled(t *testing.T, change func(*snapshot.Snapshot, *Options)) Options {
 // What the label of a box leads to is the page of that box, whatever its name.
 func TestLabelOpensItsBox(t *testing.T) {
 	const odd = `B/7 ä?#"<b>`
-	o := labelled(t, func(n *snapshot.Snapshot, _ *Options) { n.Boxes[1].Box = odd })
+	o := labelled(t, func(n *snapshot.Snapshot, _ *page.Options) { n.Boxes[1].Box = odd })
 	h := handler(t, o)
 	for _, name := range []string{"B1", odd} {
-		w := get(h, boxHref(name)+"/label.png?dpi=300")
+		w := get(h, page.BoxHref(name)+"/label.png?dpi=300")
 		if w.Code != 200 || w.Header().Get("Content-Type") != "image/png" {
 			t.Fatalf("%s: status %d, %s", name, w.Code, w.Body)
 		}
@@ -64,19 +66,19 @@ func TestLabelSays(t *testing.T) {
 	d, _ := bookDesk(t, oneHatched)
 	o := options(season())
 	o.Book = d
-	s := labelPages{&server{Options: o}}
+	s := labels.Pages{Site: &page.Site{Options: o}}
 	for i, want := range []string{
 		"112 g: 40 dry, 40 water|Sorrel S1 a b|laid 9-10 Apr", // masses of the book
 		"Tansy T1 a 9-10 Apr|Sorrel S2 a b 9-10 Apr",          // without the egg that was lost
 	} {
-		if got := strings.Join(s.labelOf(o.Source.Now().Boxes[i], d.Book()).Lines, "|"); got != want {
+		if got := strings.Join(s.Of(o.Source.Now().Boxes[i], d.Book()).Lines, "|"); got != want {
 			t.Errorf("box %d says %q, want %q", i+1, got, want)
 		}
 	}
 }
 
 func TestLabelsToPrint(t *testing.T) {
-	o := labelled(t, func(n *snapshot.Snapshot, _ *Options) { n.Boxes[8].Box = strings.Repeat("ä", 60) })
+	o := labelled(t, func(n *snapshot.Snapshot, _ *page.Options) { n.Boxes[8].Box = strings.Repeat("ä", 60) })
 	h := handler(t, o)
 	one, sheet := elementsOf(t, get(h, "/labels?box=B1")), elementsOf(t, get(h, "/labels?sheet=a4"))
 	if n := len(one.find("img")); n != 1 || !one.has("link", "href=/label.css") || !one.has("img", "src=/b/B1/label.png?dpi=600") {
@@ -108,7 +110,7 @@ func TestLabelsToPrint(t *testing.T) {
 
 // Without an address of the breeder's own there is nothing a label could carry.
 func TestLabelsNeedAnAddress(t *testing.T) {
-	h := handler(t, labelled(t, func(_ *snapshot.Snapshot, o *Options) { o.LabelURL = "" }))
+	h := handler(t, labelled(t, func(_ *snapshot.Snapshot, o *page.Options) { o.LabelURL = "" }))
 	if w := get(h, "/labels"); w.Code != 200 || elementsOf(t, w).has("img") {
 		t.Errorf("the page does not say what to set:\n%s", w.Body)
 	}

@@ -8,12 +8,13 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // damView is a dam and her lay box.
 type damView struct {
-	badge
+	page.Badge
 	Name, Soon, Dates, Last, Because string
 	Overdue                          bool
 	path                             string // of her name in an address
@@ -47,7 +48,7 @@ func (s firstPage) lay(n *snapshot.Snapshot) []damView {
 
 func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 	r := s.Reader
-	v := damView{Name: d.Dam, path: url.PathEscape(d.Dam), laid: s.laidBy(d), Because: text(d.Because), rank: layUnknown, badge: badge{words.Silent, "note her pairing or a clutch", kindSilent}}
+	v := damView{Name: d.Dam, path: url.PathEscape(d.Dam), laid: s.laidBy(d), Because: words.OrEmpty(d.Because), rank: layUnknown, Badge: page.Badge{Shape: words.Silent, Word: "note her pairing or a clutch", Kind: page.KindSilent}}
 	switch {
 	case d.LastLaid != nil:
 		v.Last = "Last clutch " + r.Days(d.LastLaid.Earliest, d.LastLaid.Latest)
@@ -68,17 +69,17 @@ func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 	v.Soon = "Likely " + r.Date(*d.Likely)
 	switch d.Due {
 	case "later":
-		v.badge, v.rank = badge{words.Fine, "not yet", kindFine}, layLater
+		v.Badge, v.rank = page.Badge{Shape: words.Fine, Word: "not yet", Kind: page.KindFine}, layLater
 		v.Soon = "Look daily from " + r.Date(*d.LookFrom)
 		v.Dates = "Look daily from " + r.Date(*d.LookFrom) + ", likely " + r.Date(*d.Likely) + ", by " + r.Date(*d.Latest)
 	case "look":
-		v.badge, v.rank = badge{words.Other, "look today", kindOther}, layLook
-		if d.LastLook != nil && s.local(*d.LastLook)[:10] == s.local(at)[:10] {
-			v.badge, v.rank = badge{words.Fine, "looked today", kindFine}, laySeen
+		v.Badge, v.rank = page.Badge{Shape: words.Other, Word: "look today", Kind: page.KindOther}, layLook
+		if d.LastLook != nil && s.Local(*d.LastLook)[:10] == s.Local(at)[:10] {
+			v.Badge, v.rank = page.Badge{Shape: words.Fine, Word: "looked today", Kind: page.KindFine}, laySeen
 		}
 		v.Dates = "Look daily since " + r.Date(*d.LookFrom) + ", likely " + r.Date(*d.Likely) + ", by " + r.Date(*d.Latest)
 	default:
-		v.badge, v.rank, v.Overdue = badge{words.Other, "overdue", kindOther}, layOverdue, true
+		v.Badge, v.rank, v.Overdue = page.Badge{Shape: words.Other, Word: "overdue", Kind: page.KindOther}, layOverdue, true
 		v.Soon = "Was expected by " + r.Date(*d.Latest)
 		v.Dates = "Was expected by " + r.Date(*d.Latest) + ". She may have laid unseen, or have stopped for the season: search the whole lay box, and note what you find or that she rests"
 	}

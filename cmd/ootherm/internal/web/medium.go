@@ -13,16 +13,17 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book/husbandry"
 )
 
 // mediumPages shows what the boxes' media need.
-type mediumPages struct{ *server }
+type mediumPages struct{ *page.Site }
 
 // mediumView is a box's medium and what its weighings say.
 type mediumView struct {
-	badge
+	page.Badge
 	waterView
 	Box, Href, Zone, SetUp string
 	Soon                   string // what it needs, in short
@@ -50,7 +51,7 @@ const (
 const drySaid = 0.2
 
 func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
-	v := mediumView{Box: b.Box, Href: boxHref(b.Box), Zone: b.Zone, rank: mediumUnknown, badge: badge{words.Silent, "not known", kindSilent},
+	v := mediumView{Box: b.Box, Href: page.BoxHref(b.Box), Zone: b.Zone, rank: mediumUnknown, Badge: page.Badge{Shape: words.Silent, Word: "not known", Kind: page.KindSilent},
 		WeighHref: "/note/weighed?" + url.Values{"box": {b.Box}}.Encode()}
 	m := b.Medium
 	if m == nil {
@@ -58,7 +59,7 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 		return v
 	}
 	var set []string
-	if t := text(m.Medium); t != "" {
+	if t := words.OrEmpty(m.Medium); t != "" {
 		set = append(set, t)
 	}
 	if m.Dry != nil {
@@ -80,14 +81,14 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 		v.Weigh = s.Reader.Date(*m.WeighNext)
 		if due {
 			v.Weigh = "due since " + v.Weigh
-			v.rank, v.badge = mediumWeigh, badge{words.Other, "weigh it", kindOther}
+			v.rank, v.Badge = mediumWeigh, page.Badge{Shape: words.Other, Word: "weigh it", Kind: page.KindOther}
 		}
 	}
-	v.Unknown = text(m.Unknown)
+	v.Unknown = words.OrEmpty(m.Unknown)
 	if m.Add == nil || m.AddLow == nil || m.AddHigh == nil || m.Weighed == nil {
 		return v
 	}
-	if v.Warning = text(m.Warning); v.Warning == "" {
+	if v.Warning = words.OrEmpty(m.Warning); v.Warning == "" {
 		v.Add = words.ToAdd(*m.AddLow, *m.AddHigh)
 		v.WaterHref = "/note/watered?" + url.Values{"box": {b.Box}, "water_g": {strings.TrimSuffix(words.Grams(*m.AddLow), " g")}}.Encode()
 	}
@@ -107,34 +108,20 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 	}
 	switch {
 	case v.Warning != "":
-		v.rank, v.badge = mediumWarned, badge{words.Other, "weigh it again", kindOther}
+		v.rank, v.Badge = mediumWarned, page.Badge{Shape: words.Other, Word: "weigh it again", Kind: page.KindOther}
 	case m.Lost != nil && *m.Lost >= drySaid:
-		v.rank, v.badge = mediumDry, badge{words.Other, "drying out", kindOther}
+		v.rank, v.Badge = mediumDry, page.Badge{Shape: words.Other, Word: "drying out", Kind: page.KindOther}
 	case due:
 	case m.Water != nil && *m.AddHigh >= drySaid**m.Water:
-		v.badge = badge{words.Silent, "not certain", kindSilent}
+		v.Badge = page.Badge{Shape: words.Silent, Word: "not certain", Kind: page.KindSilent}
 	default:
-		v.rank, v.badge = mediumFine, badge{words.Fine, "wet enough", kindFine}
+		v.rank, v.Badge = mediumFine, page.Badge{Shape: words.Fine, Word: "wet enough", Kind: page.KindFine}
 	}
 	return v
 }
 
-// toPour is what a box's alarm asks for, in short; nothing before it is weighed
-// again.
-func toPour(n *snapshot.Snapshot, box string) string {
-	i := slices.IndexFunc(n.Boxes, func(b snapshot.Box) bool { return b.Box == box })
-	if i < 0 || n.Boxes[i].Medium == nil {
-		return ""
-	}
-	m := n.Boxes[i].Medium
-	if m.Warning != nil || m.AddLow == nil || m.AddHigh == nil {
-		return ""
-	}
-	return "add " + words.Range(*m.AddLow, *m.AddHigh)
-}
-
 type mediumPage struct {
-	frame
+	page.Frame
 	Dry, Ratio, Water, Fault string
 	Boxes                    []mediumView
 	Writable                 bool
@@ -143,17 +130,17 @@ type mediumPage struct {
 // page is the page of all media: what to add, when to weigh, and how much
 // water a fresh one takes.
 func (s mediumPages) page(w http.ResponseWriter, r *http.Request) {
-	n := s.state(w, r)
+	n := s.State(w, r)
 	if n == nil {
 		return
 	}
 	q := r.URL.Query()
-	v := mediumPage{frame: s.frame(n, "Medium and water"), Dry: q.Get("dry"), Ratio: q.Get("ratio"), Writable: s.Writer != nil && s.trusted(r)}
+	v := mediumPage{Frame: s.Frame(n, "Medium and water"), Dry: q.Get("dry"), Ratio: q.Get("ratio"), Writable: s.Writer != nil && s.Trusted(r)}
 	status := http.StatusOK
 	if v.Dry != "" || v.Ratio != "" {
 		var err error
 		if v.Water, err = waterFor(v.Dry, v.Ratio); err != nil {
-			_, v.Fault = s.refusal(err)
+			_, v.Fault = s.Refusal(err)
 			status = http.StatusBadRequest
 		}
 	}
@@ -173,7 +160,7 @@ func (s mediumPages) page(w http.ResponseWriter, r *http.Request) {
 		v.Boxes = append(v.Boxes, x)
 	}
 	slices.SortStableFunc(v.Boxes, func(a, b mediumView) int { return cmp.Or(cmp.Compare(a.rank, b.rank), a.at.Compare(b.at)) })
-	s.render(w, status, "medium", v)
+	s.Render(w, status, "medium", v)
 }
 
 // waterFor is how much water a dry medium takes, in words.

@@ -1,10 +1,8 @@
 package web
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
-	"net/http"
 	"slices"
 	"time"
 
@@ -12,14 +10,6 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
-
-// Shown gives the windows that were shown of a clutch, a day at a time, in the
-// order of box and day, and how right they were for the eggs that have hatched. It
-// is safe from any goroutine.
-type Shown interface {
-	Shown(clutch string) ([]snapshot.Shown, error)
-	Score() (snapshot.Score, error)
-}
 
 // toldMost is how many of the windows that were told a page draws.
 const toldMost = 5
@@ -106,30 +96,12 @@ func (s boxPages) monthTicks(x chart.Scale) []chart.Tick {
 // shown gives what was shown of a clutch, nothing where it cannot be had: the page
 // stands without it.
 func (s boxPages) shown(clutch string) []snapshot.Shown {
-	if s.Options.Shown == nil {
+	if s.Shown == nil {
 		return nil
 	}
-	all, err := s.Options.Shown.Shown(clutch)
+	all, err := s.Shown.Shown(clutch)
 	if err != nil {
-		s.log.Error("the windows shown before could not be read", "clutch", clutch, "err", err)
+		s.Log.Error("the windows shown before could not be read", "clutch", clutch, "err", err)
 	}
 	return all
-}
-
-// score is how right the windows were.
-func (s api) score(w http.ResponseWriter, _ *http.Request) {
-	score, err := s.Options.Shown.Score()
-	if err != nil {
-		s.log.Error("the windows shown before could not be judged", "err", err)
-		http.Error(w, "the windows shown before could not be read; the station's log says why", http.StatusInternalServerError)
-		return
-	}
-	body, err := json.Marshal(score)
-	if err != nil {
-		s.log.Error("the score could not be written as JSON", "err", err)
-		http.Error(w, "it could not be written as JSON; the station's log says why", http.StatusInternalServerError)
-		return
-	}
-	w.Header().Set("Content-Type", "application/json")
-	_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
 }

@@ -11,6 +11,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // kept are windows of thirty days, each narrower than the one before, and of
@@ -46,7 +47,7 @@ func (k kept) Score() (snapshot.Score, error) {
 func TestClutchPageDrawsHowTheWindowNarrowed(t *testing.T) {
 	o := options(season())
 	o.Shown = kept{}
-	f := boxPages{server: &server{Options: o}}.narrowed(snapshot.Clutch{Clutch: "S1", Laid: snapshot.Laid{Earliest: at.AddDate(0, 0, -40)}}, "B1", must(kept{}.Shown("")), at)
+	f := boxPages{Site: &page.Site{Options: o}}.narrowed(snapshot.Clutch{Clutch: "S1", Laid: snapshot.Laid{Earliest: at.AddDate(0, 0, -40)}}, "B1", must(kept{}.Shown("")), at)
 	page := elementsOf(t, get(handler(t, o), "/c/S1"))
 	var drawing *element
 	for _, svg := range page.find("svg", "role=img") {

@@ -14,18 +14,19 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/bookfile"
 )
 
 // ear takes what is written; its errors are scripted.
 type ear struct {
-	acts  []Action
+	acts  []page.Action
 	notes []string
 	err   error
 }
 
-func (e *ear) Act(_ context.Context, a Action) error { e.acts = append(e.acts, a); return e.err }
+func (e *ear) Act(_ context.Context, a page.Action) error { e.acts = append(e.acts, a); return e.err }
 
 func (e *ear) Note(_ context.Context, d book.Draft) error {
 	var lines strings.Builder

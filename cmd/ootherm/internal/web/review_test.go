@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.com/ootherm/cmd/ootherm/internal/web/seasons"
 	"example.com/ootherm/thermal/book/review"
 	"example.com/ootherm/thermal/book/stats"
 )
@@ -36,7 +37,7 @@ func TestReview(t *testing.T) {
 	if w := get(h, "/review?from=2026-03-01&to=2026-06-30"); w.Code != 200 {
 		t.Errorf("status %d", w.Code)
 	}
-	var v reviewView
+	var v seasons.View
 	if err := json.Unmarshal(get(h, "/api/v1/review?from=2026-03-01&to=2026-06-30").Body.Bytes(), &v); err != nil || len(v.Dams) != 2 || v.Room.Laid != 41 || v.Room.Hatched.Count != 29 || v.Room.Alive.Low != nil {
 		t.Errorf("%+v, %v", v, err)
 	}
@@ -110,7 +111,7 @@ func TestADamsPage(t *testing.T) {
 	if w := get(h, "/review/Nobody"); w.Code != 404 {
 		t.Errorf("a dam that is not there: status %d", w.Code)
 	}
-	var v reviewView
+	var v seasons.View
 	if err := json.Unmarshal(get(h, "/api/v1/review?dam=Sorrel").Body.Bytes(), &v); err != nil || len(v.Dams) != 1 || len(v.Dams[0].Survival) != 1 ||
 		v.Dams[0].Survival[0].Followed != 4 || v.Dams[0].Days.Ratio == nil || v.Dams[0].NotHatched != 2 {
 		t.Errorf("%+v, %v", v, err)
@@ -130,11 +131,11 @@ func TestACurveEndsWithItsHatchlings(t *testing.T) {
 	for range 10 {
 		spans = append(spans, stats.Span{Days: 14})
 	}
-	c := survivalOf("the room", spans)
+	c := seasons.SurvivalOf("the room", spans)
 	if strings.Contains(c.Figure.Plot.Label, "50") || c.Figure.Plot.X.To != 14 || !strings.Contains(c.Figure.Caption, "12 on day 14") || len(c.Lines) != 1 || !strings.HasPrefix(c.Lines[0], "1 died after day 14, when too few") {
 		t.Errorf("the curve says %q %q", c.Lines, c.Caption)
 	}
-	if c := survivalOf("her", spans[:2]); c.Figure != nil || len(c.Lines) != 1 {
+	if c := seasons.SurvivalOf("her", spans[:2]); c.Figure != nil || len(c.Lines) != 1 {
 		t.Errorf("two hatchlings have a curve: %+v", c)
 	}
 }

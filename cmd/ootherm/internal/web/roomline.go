@@ -11,6 +11,8 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
@@ -22,7 +24,7 @@ type lineView struct {
 	Head, Grid template.HTML
 	Boxes      []lineBox
 	Dams       []lineRow
-	Empty      []doorView // boxes in which no egg waits
+	Empty      []notes.Door // boxes in which no egg waits
 	Key        []keyView
 }
 
@@ -35,7 +37,7 @@ type lineBox struct {
 
 // lineRow is one clutch, or one dam.
 type lineRow struct {
-	badge
+	page.Badge
 	Href, Name, Dam  string
 	Eggs             template.HTML
 	Window           string
@@ -99,24 +101,24 @@ func (s firstPage) timeline(n *snapshot.Snapshot) chart.TimeLine {
 func (s firstPage) line(n *snapshot.Snapshot) lineView {
 	t := s.timeline(n)
 	v := lineView{Head: t.Head("today"), Grid: t.Grid()}
-	fates := s.fates()
-	courses := s.courses.of(s.server, n.At)
+	fates := fatesOf(s.Site)
+	courses := s.courses.of(s.Site, n.At)
 	clutches, eggs := 0, 0
 	for _, b := range n.Boxes {
-		x := lineBox{Name: b.Box, Href: boxHref(b.Box), Zone: b.Zone, rank: order{stage: stageDone}}
+		x := lineBox{Name: b.Box, Href: page.BoxHref(b.Box), Zone: b.Zone, rank: order{stage: stageDone}}
 		for _, c := range b.Clutches {
 			row := s.clutchRow(t, b, c, n.At, fates, courses[courseKey{c.Clutch, b.Box}])
 			if row.rank.stage == stageDone {
 				continue
 			}
-			clutches, eggs = clutches+1, eggs+len(waitingOf(c))
+			clutches, eggs = clutches+1, eggs+len(page.Waiting(c))
 			x.Rows = append(x.Rows, row)
 			if row.rank.compare(x.rank) < 0 {
 				x.rank = row.rank
 			}
 		}
 		if len(x.Rows) == 0 {
-			v.Empty = append(v.Empty, doorView{x.Href, x.Name})
+			v.Empty = append(v.Empty, notes.Door{Href: x.Href, Title: x.Name})
 			continue
 		}
 		slices.SortStableFunc(x.Rows, func(a, b lineRow) int { return a.rank.compare(b.rank) })
@@ -149,7 +151,7 @@ func lineKey() []keyView {
 }
 
 // fates gives what became of an egg and when, by its name; nil where there is no book.
-func (s *server) fates() func(egg string) (book.Fate, time.Time) {
+func fatesOf(s *page.Site) func(egg string) (book.Fate, time.Time) {
 	if s.Book == nil {
 		return nil
 	}
@@ -187,8 +189,8 @@ func eggSymbol(fate string) chart.Symbol {
 // clutchRow is a clutch's row: from laid to its window.
 func (s firstPage) clutchRow(t chart.TimeLine, b snapshot.Box, c snapshot.Clutch, at time.Time, fates func(string) (book.Fate, time.Time), course []chart.Point) lineRow {
 	r := s.Reader
-	v := lineRow{Href: clutchHref(c.Clutch), Name: c.Clutch, Dam: text(c.Dam), Eggs: eggIcons(c.Eggs)}
-	v.badge, v.rank = stateView(c)
+	v := lineRow{Href: page.ClutchHref(c.Clutch), Name: c.Clutch, Dam: words.OrEmpty(c.Dam), Eggs: eggIcons(c.Eggs)}
+	v.Badge, v.rank = stateView(c)
 	now, laid := chart.Seconds(at), chart.Seconds(c.Laid.Latest)
 	items := []chart.Item{chart.Begun{At: laid}}
 	if c.Developed != nil {
@@ -236,7 +238,7 @@ func (s firstPage) clutchRow(t chart.TimeLine, b snapshot.Box, c snapshot.Clutch
 
 // damRow is a dam's row: her last clutch, and when to look for the next.
 func (s firstPage) damRow(t chart.TimeLine, d damView) lineRow {
-	v := lineRow{badge: d.badge, Name: d.Name, Dates: d.Dates, Last: d.Last}
+	v := lineRow{Badge: d.Badge, Name: d.Name, Dates: d.Dates, Last: d.Last}
 	if s.Book != nil {
 		v.Href = "/review/" + d.path
 	}
@@ -281,8 +283,8 @@ const coursesKept = 10 * time.Minute
 // coursePoints is how many points a wedge has at most, for a page of at most 80 kB.
 const coursePoints = 8
 
-func (c *courses) of(s *server, at time.Time) map[courseKey][]chart.Point {
-	if s.Options.Shown == nil {
+func (c *courses) of(s *page.Site, at time.Time) map[courseKey][]chart.Point {
+	if s.Shown == nil {
 		return nil
 	}
 	c.mu.Lock()
@@ -290,9 +292,9 @@ func (c *courses) of(s *server, at time.Time) map[courseKey][]chart.Point {
 	if c.kept != nil && at.Sub(c.at).Abs() < coursesKept {
 		return c.kept
 	}
-	all, err := s.Options.Shown.Shown("")
+	all, err := s.Shown.Shown("")
 	if err != nil {
-		s.log.Error("the windows shown before could not be read", "err", err)
+		s.Log.Error("the windows shown before could not be read", "err", err)
 		return nil
 	}
 	kept := map[courseKey][]chart.Point{}
@@ -320,7 +322,7 @@ func (s firstPage) finished(n *snapshot.Snapshot) (all []finishedView) {
 		for _, b := range n.Boxes {
 			for _, c := range b.Clutches {
 				if _, rank := stateView(c); rank.stage == stageDone {
-					all = append(all, finishedView{clutchHref(c.Clutch), strings.TrimSpace(c.Clutch + " " + text(c.Dam)), eggs(c.Eggs)})
+					all = append(all, finishedView{page.ClutchHref(c.Clutch), strings.TrimSpace(c.Clutch + " " + words.OrEmpty(c.Dam)), eggs(c.Eggs)})
 				}
 			}
 		}
@@ -332,7 +334,7 @@ func (s firstPage) finished(n *snapshot.Snapshot) (all []finishedView) {
 		if !over(c) || n.At.Sub(lastFate(c)) > lastFinished {
 			continue
 		}
-		all = append(all, finishedView{clutchHref(c.ID), strings.TrimSpace(c.ID + " " + strings.Join(c.Dams, " or ")), s.ended(c)})
+		all = append(all, finishedView{page.ClutchHref(c.ID), strings.TrimSpace(c.ID + " " + strings.Join(c.Dams, " or ")), endedOf(s.Site, c)})
 	}
 	return all
 }
@@ -353,7 +355,7 @@ func lastFate(c book.Clutch) (at time.Time) {
 }
 
 // ended says what became of a clutch: "2 hatched 24 Nov, 60 days; 1 lost".
-func (s *server) ended(c book.Clutch) string {
+func endedOf(s *page.Site, c book.Clutch) string {
 	var first time.Time
 	hatched, lost := 0, 0
 	for _, e := range c.Eggs {

@@ -9,6 +9,8 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -18,7 +20,7 @@ type taskView struct {
 	Title, Href string
 	Text        string
 	State       string // what is wrong, in a word; empty: nothing
-	Door        *doorView
+	Door        *notes.Door
 }
 
 // today is what to do today: eggs to look at, lay boxes, media, eggs that lie in no box.
@@ -29,7 +31,7 @@ func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
 	for _, u := range s.unplaced(n) {
 		t := taskView{Icon: chart.Icon(chart.Waiting), Title: u.Text, Href: u.Href}
 		if u.Href != "" {
-			t.Door = &doorView{u.Href, "Egg placed"}
+			t.Door = &notes.Door{Href: u.Href, Title: "Egg placed"}
 		}
 		tasks = append(tasks, t)
 	}
@@ -60,7 +62,7 @@ func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 		l := look{box: b.Box}
 		for _, c := range b.Clutches {
 			if _, rank := stateView(c); rank.stage < stageAway {
-				l.due = append(l.due, due{c, rank, strings.TrimSpace(text(c.Dam)+" "+c.Clutch) + ": " + s.boxes.soon(c, rank.stage)})
+				l.due = append(l.due, due{c, rank, strings.TrimSpace(words.OrEmpty(c.Dam)+" "+c.Clutch) + ": " + s.boxes.soon(c, rank.stage)})
 			}
 		}
 		slices.SortStableFunc(l.due, func(a, b due) int { return a.rank.compare(b.rank) })
@@ -71,9 +73,9 @@ func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 	slices.SortStableFunc(looks, func(a, b look) int { return a.due[0].rank.compare(b.due[0].rank) })
 	for _, l := range looks {
 		first := l.due[0]
-		t := taskView{Icon: chart.Icon(chart.Waiting), Title: "Look into " + l.box, Href: boxHref(l.box)}
+		t := taskView{Icon: chart.Icon(chart.Waiting), Title: "Look into " + l.box, Href: page.BoxHref(l.box)}
 		if len(l.due) == 1 {
-			t.Href = clutchHref(first.clutch.Clutch)
+			t.Href = page.ClutchHref(first.clutch.Clutch)
 		}
 		var texts []string
 		for _, d := range l.due {
@@ -86,23 +88,13 @@ func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 			}
 		}
 		t.Text = strings.Join(texts, "; ") + "."
-		t.Door = &doorView{clutchHref(first.clutch.Clutch) + "#eggs", "Eggs"}
-		if waiting := waitingOf(first.clutch); len(l.due) == 1 && len(waiting) == 1 {
-			t.Door = &doorView{"/note/hatched?" + url.Values{"egg": waiting}.Encode(), "Hatched"}
+		t.Door = &notes.Door{Href: page.ClutchHref(first.clutch.Clutch) + "#eggs", Title: "Eggs"}
+		if waiting := page.Waiting(first.clutch); len(l.due) == 1 && len(waiting) == 1 {
+			t.Door = &notes.Door{Href: "/note/hatched?" + url.Values{"egg": waiting}.Encode(), Title: "Hatched"}
 		}
 		tasks = append(tasks, t)
 	}
 	return tasks
-}
-
-// waitingOf are the eggs of a clutch that may still hatch.
-func waitingOf(c snapshot.Clutch) (eggs []string) {
-	for _, e := range c.Eggs {
-		if e.Fate == "waiting" || e.Fate == "pipped" {
-			eggs = append(eggs, e.Egg)
-		}
-	}
-	return eggs
 }
 
 // layTasks is one task for all lay boxes that want a look today.
@@ -122,14 +114,14 @@ func (s firstPage) layTasks(n *snapshot.Snapshot) []taskView {
 		return nil
 	}
 	return []taskView{{Icon: chart.Icon(chart.Look), Title: "Look in the lay boxes", Href: "#lay", Text: strings.Join(texts, "; ") + ".", State: overdue,
-		Door: &doorView{"/note/found", "Eggs found"}}}
+		Door: &notes.Door{Href: "/note/found", Title: "Eggs found"}}}
 }
 
 // mediumTasks are the boxes that want water or a weighing today.
 func (s firstPage) mediumTasks(n *snapshot.Snapshot) (tasks []taskView) {
 	for _, b := range n.Boxes {
 		v := s.boxes.media.view(b, n.At)
-		t := taskView{Icon: chart.Icon(chart.Water), Href: boxHref(b.Box), Door: &doorView{v.WeighHref, "Weighed"}}
+		t := taskView{Icon: chart.Icon(chart.Water), Href: page.BoxHref(b.Box), Door: &notes.Door{Href: v.WeighHref, Title: "Weighed"}}
 		switch v.rank {
 		case mediumWarned:
 			t.Title, t.State, t.Text = "Weigh "+b.Box+" again", "", words.Capital(v.Warning)+"."
@@ -153,7 +145,7 @@ func (s firstPage) next(n *snapshot.Snapshot) string {
 	for _, b := range n.Boxes {
 		for _, c := range b.Clutches {
 			if _, rank := stateView(c); rank.stage == stageAway && (at.IsZero() || rank.at.Before(at)) {
-				name, at = strings.TrimSpace(text(c.Dam)+" "+c.Clutch)+" in "+b.Box, rank.at
+				name, at = strings.TrimSpace(words.OrEmpty(c.Dam)+" "+c.Clutch)+" in "+b.Box, rank.at
 			}
 		}
 	}

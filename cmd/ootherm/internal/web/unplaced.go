@@ -3,6 +3,7 @@ package web
 import (
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -13,12 +14,12 @@ type unplacedView struct{ Text, Href string }
 func (s firstPage) unplaced(n *snapshot.Snapshot) (all []unplacedView) {
 	for _, c := range n.Unplaced {
 		about := words.Count(len(c.Eggs), "egg", "eggs") + ", " + s.Reader.Laid(c.Laid)
-		if dam := text(c.Dam); dam != "" {
+		if dam := words.OrEmpty(c.Dam); dam != "" {
 			about = dam + ", " + about
 		}
 		v := unplacedView{Text: "Clutch " + c.Clutch + " (" + about + ") lies in no box yet"}
 		if len(c.Eggs) > 0 {
-			v.Href = doorTo(forms.Place(c)).Href
+			v.Href = notes.DoorTo(forms.Place(c)).Href
 		}
 		all = append(all, v)
 	}

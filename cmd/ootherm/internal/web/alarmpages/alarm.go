@@ -1,0 +1,203 @@
+// Package alarmpages shows alarms and what happened in a span of time, and takes what a person does
+// about an alarm. It must not know of boxes or windows.
+package alarmpages
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// Pages shows alarms, and takes what a person does about them.
+type Pages struct{ *page.Site }
+
+type View struct {
+	page.Badge
+	Place, Where, Figures, Since, Peak, State, Priority, First, Coming, Detail string
+	Urgent, Resting, Recovered                                                 bool
+	alarmActions
+}
+
+// alarmActions are what a person can do about an alarm.
+type alarmActions struct {
+	Key, Back string // Back leads to what happened
+	Buttons   []button
+}
+
+// button is one thing to do about an alarm. For is how long, of a quiet.
+type button struct{ Do, For, Text string }
+
+type alarmPage struct {
+	page.Frame
+	Alarm *View // nil: it is over
+}
+
+// page is where a message leads to: one alarm, and what can be done about it. To
+// open it does nothing, so a mail scanner that follows every link acknowledges
+// nothing; the buttons ask.
+func (s Pages) ServePage(w http.ResponseWriter, r *http.Request) {
+	n := s.State(w, r)
+	if n == nil {
+		return
+	}
+	key := r.URL.Query().Get("key")
+	v := alarmPage{Frame: s.Frame(n, "An alarm")}
+	for _, a := range n.Alarms {
+		if a.Key == key {
+			view := s.View(a, n)
+			if s.Writer == nil || !s.Trusted(r) {
+				view.Buttons = nil
+			}
+			if a.Alarm == string(alert.Drying) {
+				view.Figures = ToPour(n, words.OrEmpty(a.Box))
+			}
+			v.Alarm = &view
+		}
+	}
+	s.Render(w, http.StatusOK, "alarm", v)
+}
+
+func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
+	r, said, at := s.Reader, words.Alarm(a.Alarm), n.At
+	back, figures, recovered := words.Recovered(s.Reader, a, n)
+	if recovered {
+		said = back
+	}
+	var until time.Time
+	if a.Until != nil {
+		until = *a.Until
+	}
+	v := View{
+		Badge: page.Badge{Shape: said.Shape, Word: said.Wrong, Kind: page.KindOf(said.Shape)},
+		Place: words.Place(a.AlarmPlace), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Priority(a.Priority)),
+		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
+		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
+		Urgent: a.Priority == "critical", Resting: Resting(a),
+		alarmActions: alarmActions{Key: a.Key},
+	}
+	if s.Incidents != nil {
+		v.Back = IncidentHref(a.Since.Add(-Aside), at)
+	}
+	// In short, a zone goes without the probe that was worst in it.
+	v.Where = v.Place
+	if said.Quantity == words.Temperature || said.Quantity == words.Humidity {
+		brief := a.AlarmPlace
+		if a.Zone != nil || a.Box != nil {
+			brief.Probe = nil
+		}
+		v.Where = words.Place(brief)
+	}
+	v.Figures = r.Value(said.Quantity, a.Value)
+	if limit := r.Value(said.Quantity, a.Limit); limit != "" && v.Figures != "" {
+		v.Figures = strings.TrimSpace(v.Figures + " (limit " + limit + ")")
+	}
+	v.Figures = page.Tied(v.Figures)
+	v.Detail = page.Tied(words.OrEmpty(a.Detail))
+	if a.Alarm == string(alert.SwitchedOff) && a.Detail != nil { // it says what is wrong, with the figure
+		v.Word, v.Figures, v.Detail = v.Detail, "", ""
+	}
+	if a.Coming != nil {
+		v.Coming = page.Tied(r.Coming(*a.Coming, at))
+	}
+	if past := words.PastSafe(r, a, n); past != "" {
+		v.Coming = page.Tied(past)
+	}
+	if recovered {
+		v.Recovered, v.Figures, v.Urgent, v.Coming = true, page.Tied(figures), false, ""
+		v.Priority = "It was " + a.Priority
+	}
+	if a.State == "active" || a.State == "returned" || a.State == "shelved" && a.Stands && !a.Seen {
+		v.Buttons = append(v.Buttons, button{page.Acknowledge, "", "I have seen it"})
+	}
+	switch {
+	case v.Resting && a.State == "acknowledged": // nothing is left to do
+	case a.Alarm == string(alert.SwitchedOff) && (a.State == "active" || a.State == "acknowledged"):
+		v.Buttons = append(v.Buttons, button{page.InService, "", "Back from work"})
+	case a.State == "active" || a.State == "acknowledged":
+		v.Buttons = append(v.Buttons, button{page.Shelve, "1h", "Quiet for 1 h"}, button{page.OutOfService, "", "Off for work"})
+	case a.State == "shelved":
+		if a.Stands {
+			v.State += ", and it lasts"
+			if a.Seen {
+				v.State += "; seen"
+			}
+			v.Buttons = append(v.Buttons, button{page.Shelve, "8h", "Quiet for 8 h"})
+		}
+		v.Buttons = append(v.Buttons, button{page.Unshelve, "", "End the quiet"})
+	case a.State == "out-of-service":
+		v.Buttons = append(v.Buttons, button{page.InService, "", "Back from work"})
+	}
+	return v
+}
+
+// peak says how bad it was at the worst: of what is too low, the lowest.
+func peak(a snapshot.Alarm, value string) string {
+	switch {
+	case value == "":
+		return ""
+	case strings.HasSuffix(a.Alarm, "-low"):
+		return "lowest " + value
+	}
+	return "peak " + value
+}
+
+// resting reports whether an alarm was put Aside by a person or by another. What
+// eggs felt in all is not undone: once somebody has seen it, it no longer stands
+// before everything else for as long as they wait.
+func Resting(a snapshot.Alarm) bool {
+	switch a.State {
+	case "shelved", "suppressed", "out-of-service":
+		return true
+	}
+	return a.State == "acknowledged" && a.Alarm == string(alert.Cumulative)
+}
+
+// sorted is the alarms, worst first: those nobody has seen, then by priority,
+// then the oldest.
+func Sorted(alarms []snapshot.Alarm) []snapshot.Alarm {
+	states := []string{"active", "acknowledged", "returned", "shelved", "suppressed", "out-of-service"}
+	priorities := []string{"critical", "warning", "notice"}
+	place := func(list []string, s string) int {
+		if i := slices.Index(list, s); i >= 0 {
+			return i
+		}
+		return len(list)
+	}
+	out := slices.Clone(alarms)
+	slices.SortStableFunc(out, func(a, b snapshot.Alarm) int {
+		open := func(x snapshot.Alarm) int { // seen or not, it still holds
+			if at := place(states, x.State); at > 1 || x.Recovery == nil {
+				return max(1, at)
+			}
+			return place(states, "returned") // its value is back
+		}
+		return cmp.Or(
+			cmp.Compare(open(a), open(b)),
+			cmp.Compare(place(priorities, a.Priority), place(priorities, b.Priority)),
+			cmp.Compare(place(states, a.State), place(states, b.State)),
+			a.Since.Compare(b.Since),
+		)
+	})
+	return out
+}
+
+// toPour is what a box's alarm asks for, in short; nothing before it is weighed
+// again.
+func ToPour(n *snapshot.Snapshot, box string) string {
+	i := slices.IndexFunc(n.Boxes, func(b snapshot.Box) bool { return b.Box == box })
+	if i < 0 || n.Boxes[i].Medium == nil {
+		return ""
+	}
+	m := n.Boxes[i].Medium
+	if m.Warning != nil || m.AddLow == nil || m.AddHigh == nil {
+		return ""
+	}
+	return "add " + words.Range(*m.AddLow, *m.AddHigh)
+}

@@ -1,0 +1,47 @@
+package page
+
+import (
+	"net"
+	"net/http"
+)
+
+// The most bytes of a body that are read: largest of the book, of which many
+// seasons are far under it, and largestForm of a form, of whose texts the longest is
+// too.
+const MaxBook, MaxForm = 16 << 20, 256 << 10
+
+// CrossOrigin refuses what another site made a browser send.
+func CrossOrigin() *http.CrossOriginProtection {
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		http.Error(w, "This was sent from another site and was not done.", http.StatusForbidden)
+	}))
+	return cross
+}
+
+// Accept hands on a request that changes something: from here, from whom it may come, and no
+// larger than most bytes.
+func (s *Site) Accept(most int64, h http.HandlerFunc) http.Handler {
+	return CrossOrigin().Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !s.Trusted(r) {
+			http.Error(w, "This can only be done on the station itself; nothing was changed.", http.StatusForbidden)
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
+		h(w, r)
+	}))
+}
+
+// Here reports whether the request comes from this machine.
+func Here(r *http.Request) bool {
+	if BySocket(r) {
+		return true
+	}
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	return err == nil && net.ParseIP(host).IsLoopback()
+}
+
+func BySocket(r *http.Request) bool {
+	a, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
+	return ok && a.Network() == "unix"
+}
