@@ -22,6 +22,9 @@ const (
 	// passedBins is how long a limit must be passed to count, that of a band's usual on-delay;
 	// returnedBins is how long the value must be back before the next time counts (our choice).
 	passedBins, returnedBins = 2, 6
+	// maxPollBins is how far apart two readings may be for the time between them to count as
+	// measured: an hour (our choice).
+	maxPollBins = 12
 )
 
 // Rehearsal is the past of a zone, over which failures are laid.
@@ -197,10 +200,13 @@ func (u untouchedPast) eligible() (bins []int) {
 // count is what happened without a failure. A call whose 8 hours are not over yet is left out.
 func (u untouchedPast) count() (out Rehearsed) {
 	horizon := int(alert.DriftHorizon / BinLength)
-	beyond, inside := 0, returnedBins
+	beyond, inside, last := 0, returnedBins, -1
 	for i, s := range u {
-		if s.known && s.learned {
-			out.Days += BinLength.Hours() / 24
+		if s.known {
+			if gap := i - last; s.learned && gap <= maxPollBins {
+				out.Days += float64(gap) * BinLength.Hours() / 24
+			}
+			last = i
 		}
 		if end := i + horizon; s.called && (i == 0 || !u[i-1].called) && end < len(u) &&
 			!slices.ContainsFunc(u[i:end+1], func(s binState) bool { return s.beyond }) {

@@ -100,6 +100,21 @@ func TestRehearsalWithHoles(t *testing.T) {
 	}
 }
 
+// A probe that is read every quarter of an hour has measured as many days as one that is read
+// more often.
+func TestRehearsalOfSlowPolls(t *testing.T) {
+	r := threeWeeks()
+	r.Probes = r.Probes[:1]
+	for bin := range r.Probes[0] {
+		if bin%3 > 0 {
+			r.Probes[0][bin] = math.NaN()
+		}
+	}
+	if x := rehearse(t, r, alert.Limit{At: 21}); x.Failures != 25 || x.Called < 20 || x.Days < 20 || x.Days > 21 {
+		t.Errorf("%+v", x)
+	}
+}
+
 func TestRehearsalEndsWithItsContext(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
