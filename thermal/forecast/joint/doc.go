@@ -13,6 +13,8 @@
 //   - All slow or all dead is no normal. Where hardly an egg has hatched, the prior is split
 //     into five normals along what the waiting clutches need in common, each inferred apart.
 //     Without that a need is 16 % too narrow where eight clutches wait; with it, 6 %.
+//   - A hatch and its chance of being an outlier are one normal. Both cases apart, for a mate
+//     of the only egg that hatched, gave a window of the same 10.5 days.
 //   - Dam, clutch and group offsets are a tree, so they are eliminated one level at a time.
 //     Only the globals need a matrix.
 //   - The scatters are integrated over a grid under a prior. They are never maximised: a

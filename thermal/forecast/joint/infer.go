@@ -58,8 +58,9 @@ func Infer(p Problem, from *Posterior) (*Posterior, bool) {
 		prior[[3]float64{x.Egg, x.Clutch, x.Dam}] = x.Weight
 	}
 	var first *state
+	parts := t.parts()
 	for i, x := range grid {
-		for _, part := range t.parts() {
+		for _, part := range parts {
 			begin := first
 			if from != nil {
 				begin = from.states[i]
