@@ -15,6 +15,22 @@ func (a Alarm) Acknowledge(now time.Time, who string) (Alarm, []Event) {
 	return a.settle(now, nil)
 }
 
+// CallAgain calls an alarm that is true before its re-alarm time, because what it tells of goes
+// on after a rest. It takes back the acknowledgement, as every call does. A hidden alarm is
+// not called.
+func (a Alarm) CallAgain(now time.Time) (Alarm, []Event) {
+	if !a.True || a.hidden() {
+		return a, nil
+	}
+	e := a.event(now, Active)
+	e.ReAlarm = true
+	a.Acked, a.Called = false, now
+	if a.State != Active {
+		a.State, a.Changed = Active, now
+	}
+	return a, []Event{e}
+}
+
 // ShelveError says that a time asked for is not one an alarm can be shelved to.
 type ShelveError struct {
 	Now, Until time.Time

@@ -219,14 +219,10 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 	}
 	quiet := now.Sub(later(a.Called, a.AckedAt))
 	ending := !a.Clearing.IsZero() && !a.Last.Hole
-	if again := a.Again(); again > 0 && a.True && !ending && !a.hidden() && quiet >= again {
-		e := a.event(now, Active)
-		e.ReAlarm = true
-		a.Acked, a.Called = false, now
-		if a.State != Active {
-			a.State, a.Changed = Active, now
-		}
-		events = append(events, e)
+	if again := a.Again(); again > 0 && !ending && quiet >= again {
+		var called []Event
+		a, called = a.CallAgain(now)
+		events = append(events, called...)
 	}
 	return a, events
 }

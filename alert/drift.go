@@ -5,32 +5,40 @@ import (
 	"time"
 )
 
-// Drift foretells that a value will pass a limit, well before it does. It learns
-// what the value does by itself: its course over the day, how far it wanders in
+// Drift foretells that a value will pass a limit, well before it does. It watches one or two
+// limits of one end, as that of a wanted band and that of a safe one: a value past the first
+// is still watched for the second. It learns
+// what the value does by itself: its level and its course over the day, how far it wanders in
 // half an hour up to a day, at which hours it wanders more, how low it has been,
 // and the cycle of a thermostat, over which it averages. It calls when a change is
 // more than the zone's own wandering ever was, or takes the value where it never
 // was, and going on it would pass the limit within hours; when it looks so twice
 // running, or once where the value is more than half way from all it ever was to
-// the limit; and while the value does not come back. What returns from far on the other
-// side, as a room whose heater is mended, counts only from where it usually is.
+// the limit; and while the value does not come back. What returns from the other side, as a
+// room whose heater is mended or whose window is shut, counts only from where it usually is
+// at that hour.
 //
 // The thresholds are our own. Package backtest shows what they are worth: they
 // were chosen on the recordings under testdata/rooms, leaving out each in turn, and
-// on made-up zones. Its memory is 7 kB, of two weeks. After a restart feed it the
+// on made-up zones. Its memory is 9 kB, of two weeks. After a restart feed it the
 // readings of the past days. Drift expects temperatures in Celsius.
 type Drift struct {
-	limit Limit
-	sign  float64 // values are kept so that the limit is a low one
+	clock  localClock
+	sign   float64 // values are kept so that the limits are low ones
+	calls  [maxDriftLimits]driftCall
+	limits int
+	near   int64 // the last bin that looked like a drift
 
 	fillingBin
 	binRing
 	habits
 	hourRecords
-	today dayRange // without its newest hours
-	away  int64    // the last bin in which the value was far on the other side of all that is usual
-	driftCall
+	today dayLow // without its newest hours
+	departure
 }
+
+// maxDriftLimits is how many limits a drift watches.
+const maxDriftLimits = 2
 
 // fillingBin sums the readings of the newest bin.
 type fillingBin struct {
@@ -50,12 +58,13 @@ type binRing struct {
 
 // habits are what the value does by itself. They outlast a clock that is set back.
 type habits struct {
-	course      [daySlots]mean // mean change in a half hour, by half hour of the day
-	spans       [len(driftSpans)]residual
-	smooth      [len(cycles)]mean // how much is left of the value's swing under each average
-	window      int               // bins to average over, for the thermostat's cycle
-	lows, highs [driftDays]float64
-	days        int // lows and highs ever kept
+	course [daySlots]mean // mean change in a half hour, by half hour of the day
+	spans  [len(driftSpans)]residual
+	smooth [len(cycles)]mean // how much is left of the value's swing under each average
+	window int               // bins to average over, for the thermostat's cycle
+	levels levels
+	lows   [driftDays]float64
+	days   int // lows ever kept
 }
 
 // hourRecords holds what was highest and lowest in each of the last hours.
@@ -65,32 +74,11 @@ type hourRecords struct {
 	records [24][len(driftSpans)]float64 // highest scores of the last 24 h, by hour
 }
 
-// dayRange is the lowest and the highest value of a day.
-type dayRange struct {
-	day             int64
-	lowest, highest float64
+// dayLow is the lowest value of a local day.
+type dayLow struct {
+	day    int64
+	lowest float64
 }
-
-// driftCall is what is foretold, and until when.
-type driftCall struct {
-	call   Projection
-	active bool
-	near   int64 // the last bin that looked like a drift
-	until  int64 // the bin in which the call ends
-	quiet  int64 // the bin from which may be called again
-}
-
-// Projection is when a value will pass a limit.
-type Projection struct {
-	At       time.Time // when it is reached, as things are
-	Earliest time.Time // 80 % between the two; package backtest counts it
-	Latest   time.Time // zero: perhaps not at all within DriftHorizon
-	Limit    float64   // the unit of the value, as PerHour's
-	PerHour  float64   // change now
-}
-
-// DriftHorizon is how far ahead [Drift] looks.
-const DriftHorizon = 8 * time.Hour
 
 // Sizes of what is kept.
 const (
@@ -112,6 +100,7 @@ const (
 	deepRatio         = 0.5              // of the way from everything seen to the limit: there one look is enough
 	minResidualKelvin = 0.1              // K; no spread is smaller
 	fadingHours       = 3.0              // hours in which an excess change dies away
+	longSpan          = 3 * perHour      // bins; before so long an hour's peak is no level
 	maxReachSpans     = 3                // a change over a span is projected over so many spans
 	recordDays        = 30.0             // days in which a record fades
 	minChanges        = 2 * perHour      // changes over a span before its spread counts
@@ -124,9 +113,14 @@ const (
 	returningKelvin   = 0.01             // K; a value that came back so far is on its way back
 	minDriftLead      = 10 * time.Minute // a shorter lead is not worth a call
 	normalQuantile90  = 1.2816           // of the normal distribution, two-sided
-	usualHighRank     = 3                // which of the days' highest values of two weeks is usual
-	farAwayKelvin     = 2.0              // K past the usual on the other side; from there it comes back
-	returnBins        = 12 * perHour     // bins that this takes, at most
+	leastLevels       = 12               // half hours before it is known how far a value is from the usual by itself
+	awayKelvin        = 0.5              // K past the usual on the other side, at least; from there it comes back
+	usualHighRank     = 3                // which of the days' highest values of a week is usual
+	farAwayKelvin     = 2.0              // K past the usual at any hour; from there it comes back however slowly it got there
+	soonReturnBins    = 3 * perHour      // bins that the way back takes, at most
+	returnBins        = 12 * perHour     // the same from far away
+	backKelvin        = 0.3              // K short of the usual, at most; there it is back
+	settledBins       = 6 * perHour      // bins inside the limit without a call after which it has another level
 	latestRatio       = 1.3              // what slows down or turns does so by more than chance
 )
 
@@ -166,11 +160,12 @@ func (m *mean) add(x, least float64) {
 	m.v += max(1/m.n, least) * (x - m.v)
 }
 
-// NewDrift watches one limit.
-func NewDrift(l Limit) *Drift {
-	d := &Drift{limit: l, sign: 1, today: emptyDay(0), away: math.MinInt64 / 2}
+// NewDrift watches limits of one end, the nearest first: one or two. It learns the course of
+// the day by the clock of a place.
+func NewDrift(place *time.Location, limits ...Limit) *Drift {
+	d := &Drift{clock: localClock{place: place}, sign: 1, today: emptyDay(0)}
 	d.slot, d.window = -1, 1
-	if l.High {
+	if limits[0].High {
 		d.sign = -1
 	}
 	for i := range d.ring {
@@ -179,36 +174,23 @@ func NewDrift(l Limit) *Drift {
 	for i := range d.hourly {
 		d.hourly[i] = math.Inf(1)
 	}
+	d.Watch(limits...)
 	return d
 }
 
-// emptyDay is the range of a day without a value.
-func emptyDay(day int64) dayRange {
-	return dayRange{day: day, lowest: math.Inf(1), highest: math.Inf(-1)}
-}
-
-// Projection is what is foretold, and whether anything is.
-func (d *Drift) Projection() (Projection, bool) {
-	if !d.active {
-		return Projection{}, false
-	}
-	return d.call, true
-}
+// emptyDay is a day without a value.
+func emptyDay(day int64) dayLow { return dayLow{day: day, lowest: math.Inf(1)} }
 
 // Observe takes one value, or its absence, and reports whether a drift is called.
 // A call outlasts its cause by two hours, or four polls where they are far apart,
 // and ends where the band alarm begins.
 func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	b := now.Unix() / binSeconds
-	if d.active && b >= d.until {
-		d.active = false
-	}
+	d.expireCalls(b)
 	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
-		return d.active
+		return d.called()
 	}
-	if d.limit.Beyond(v) { // the band's alarm speaks; a cycle that touches the limit is one call
-		d.active, d.quiet = false, b+holdBins
-	}
+	d.endReached(b, v)
 	if d.begun && b < d.last { // the clock was set back: what was learned stays
 		*d = d.restarted()
 	}
@@ -219,9 +201,9 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 		}
 		sparse := d.slot >= 0 && b-d.slot > 1
 		d.slot, d.sum, d.n = b, 0, 0
-		if sparse && !d.limit.Beyond(v) { // the next may be long in coming
+		if sparse && !d.pastAll(v) { // the next may be long in coming
 			d.close(b, d.sign*v)
-			return d.active
+			return d.called()
 		}
 	}
 	d.sum += d.sign * v
@@ -232,12 +214,16 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	case d.near == d.last && 2*d.n == d.usual && d.begun:
 		d.peek(b, d.sum/float64(d.n))
 	}
-	return d.active
+	return d.called()
 }
 
 // restarted is the drift with its learning and without its readings.
 func (d *Drift) restarted() Drift {
-	f := *NewDrift(d.limit)
+	limits := make([]Limit, d.limits)
+	for i := range limits {
+		limits[i] = d.calls[i].limit
+	}
+	f := *NewDrift(d.clock.place, limits...)
 	f.habits = d.habits
 	return f
 }
@@ -247,7 +233,7 @@ func (d *Drift) restarted() Drift {
 func (d *Drift) close(b int64, v float64) {
 	switch {
 	case !d.begun:
-		d.begun, d.first, d.last, d.hour, d.today.day, d.near = true, b, b-1, b/perHour, b/perDay, b-2
+		d.begun, d.first, d.last, d.hour, d.today.day, d.near = true, b, b-1, b/perHour, d.clock.bin(b)/perDay, b-2
 	case b <= d.last:
 		return
 	}
@@ -259,7 +245,8 @@ func (d *Drift) close(b int64, v float64) {
 	d.last = b
 	d.ring[b%driftRing] = v
 	d.expireRecords(b)
-	low, day, call := d.lowestSeen(b), d.usualDay(), Projection{}
+	low, day := d.lowestSeen(b), d.usualDay()
+	var found [maxDriftLimits]Projection
 	for k, span := range driftSpans {
 		c, ok := d.score(b, k, span, low, &day)
 		if !ok {
@@ -269,16 +256,15 @@ func (d *Drift) close(b int64, v float64) {
 			here := &d.records[d.hour%24][k]
 			*here = max(*here, c.score)
 		}
-		d.spans[k].learn(b, c)
+		d.spans[k].learn(d.clock.bin(b), c)
 		if c.score > c.needed {
 			d.near = b
-			if again || c.now < low-deepRatio*(low-d.sign*d.limit.At) {
-				call = call.merge(d.project(b, span, c, &day))
-			}
+			d.projectAll(&found, b, span, c, &day, func(at float64) bool { return again || c.now < low-deepRatio*(low-at) })
 		}
 	}
 	d.learn(b)
-	d.raise(b, before, call)
+	d.raise(b, before, found)
+	d.endFall(b)
 }
 
 // peek looks at a bin that is half full, when the one before it looked like a
@@ -289,51 +275,15 @@ func (d *Drift) peek(b int64, v float64) {
 	}
 	was := d.ring[b%driftRing]
 	d.last, d.ring[b%driftRing] = b, v
-	low, day, call := d.lowestSeen(b), d.usualDay(), Projection{}
+	low, day := d.lowestSeen(b), d.usualDay()
+	var found [maxDriftLimits]Projection
 	for k, span := range driftSpans {
 		if c, ok := d.score(b, k, span, low, &day); ok && c.score > c.needed {
-			call = call.merge(d.project(b, span, c, &day))
+			d.projectAll(&found, b, span, c, &day, func(float64) bool { return true })
 		}
 	}
-	d.raise(b, b-1, call)
+	d.raise(b, b-1, found)
 	d.last, d.ring[b%driftRing] = b-1, was
-}
-
-// raise calls what was projected, unless the value is on its way back.
-func (d *Drift) raise(b, before int64, call Projection) {
-	if call.At.IsZero() || b < d.quiet {
-		return
-	}
-	on := max(holdBins, min(maxHoldBins, holdPolls*(b-before)))
-	if w := int64(d.window); w > 1 {
-		before = b - w
-	}
-	if d.mean(b, d.window) > d.mean(before, d.window)+returningKelvin {
-		return
-	}
-	d.call, d.active, d.until = call, true, b+on
-}
-
-// merge joins what two spans foretell: the sooner, and the widest bounds.
-func (p Projection) merge(q Projection) Projection {
-	switch {
-	case p.At.IsZero():
-		return q
-	case q.At.IsZero():
-		return p
-	}
-	if q.At.Before(p.At) {
-		p.At, p.PerHour = q.At, q.PerHour
-	}
-	if q.Earliest.Before(p.Earliest) {
-		p.Earliest = q.Earliest
-	}
-	if p.Latest.IsZero() || q.Latest.IsZero() {
-		p.Latest = time.Time{}
-	} else if q.Latest.After(p.Latest) {
-		p.Latest = q.Latest
-	}
-	return p
 }
 
 // binEnd is the end of a bin.

@@ -15,11 +15,11 @@ func TestDriftKnowsAThermostat(t *testing.T) {
 		for _, period := range []time.Duration{10 * time.Minute, 20 * time.Minute, 33 * time.Minute, time.Hour} {
 			for _, swing := range []float64{1, 2} {
 				for _, limit := range []alert.Limit{{At: 22.8}, {High: true, At: 25.2}} {
-					d := alert.NewDrift(limit)
+					d := alert.NewDrift(time.UTC, limit)
 					for at := time.Duration(0); at < 7*24*time.Hour; at += every {
 						v := 24 + swing/2*math.Sin(2*math.Pi*at.Seconds()/period.Seconds())
 						if d.Observe(start.Add(at), v, true) {
-							p, _ := d.Projection()
+							p, _ := d.Projection(0)
 							t.Errorf("cycle of %g K in %v, every %v, limit %v: called after %v: %+v", swing, period, every, limit.At, at, p)
 							break
 						}
@@ -43,14 +43,14 @@ func TestDriftIsNoOpenDoor(t *testing.T) {
 		{10 * time.Minute, 2, 20 * time.Minute},
 		{time.Hour, 2.5, time.Minute},
 	} {
-		d := alert.NewDrift(alert.Limit{At: 18})
+		d := alert.NewDrift(time.UTC, alert.Limit{At: 18})
 		for at := time.Duration(0); at < 7*24*time.Hour; at += c.every {
 			v := 24.0
 			if since := at - 100*time.Hour; since >= 0 {
 				v -= c.depth * math.Exp(-since.Seconds()/c.back.Seconds())
 			}
 			if d.Observe(start.Add(at), v, true) {
-				p, _ := d.Projection()
+				p, _ := d.Projection(0)
 				t.Errorf("every %v: %g K and back in %v: called after %v: %+v", c.every, c.depth, c.back, at-100*time.Hour, p)
 				break
 			}
@@ -61,7 +61,7 @@ func TestDriftIsNoOpenDoor(t *testing.T) {
 // What goes on is one call, however far apart the polls are.
 func TestDriftIsCalledOnce(t *testing.T) {
 	for _, every := range []time.Duration{30 * time.Second, 10 * time.Minute, time.Hour} {
-		d, was, calls := alert.NewDrift(alert.Limit{At: 20}), false, 0
+		d, was, calls := alert.NewDrift(time.UTC, alert.Limit{At: 20}), false, 0
 		for at := time.Duration(0); at < 82*time.Hour; at += every {
 			v := 24.0
 			if at > 72*time.Hour {
@@ -85,7 +85,7 @@ func TestDriftSaysWhen(t *testing.T) {
 		if high {
 			sign, limit = -1, alert.Limit{High: true, At: 28}
 		}
-		d := alert.NewDrift(limit)
+		d := alert.NewDrift(time.UTC, limit)
 		failed := 3*24*time.Hour + 7*time.Hour
 		var first alert.Projection
 		var called, reached time.Duration
@@ -98,7 +98,7 @@ func TestDriftSaysWhen(t *testing.T) {
 				reached = at
 			}
 			on := d.Observe(start.Add(at), v, true)
-			if p, ok := d.Projection(); ok != on {
+			if p, ok := d.Projection(0); ok != on {
 				t.Fatalf("high %v: Observe says %v, Projection %v", high, on, ok)
 			} else if on && called == 0 {
 				called, first = at, p
@@ -116,14 +116,14 @@ func TestDriftSaysWhen(t *testing.T) {
 		if first.PerHour*sign >= 0 || first.Limit != limit.At {
 			t.Errorf("high %v: %+v", high, first)
 		}
-		if _, on := d.Projection(); on {
+		if _, on := d.Projection(0); on {
 			t.Errorf("high %v: it is still called where the band alarm took over", high)
 		}
 	}
 }
 
 func TestDriftOutlivesHolesAndClocks(t *testing.T) {
-	d := alert.NewDrift(alert.Limit{At: 20})
+	d := alert.NewDrift(time.UTC, alert.Limit{At: 20})
 	for at := time.Duration(0); at < 48*time.Hour; at += time.Minute {
 		d.Observe(start.Add(at), 24, true)
 	}
@@ -137,7 +137,7 @@ func TestDriftOutlivesHolesAndClocks(t *testing.T) {
 }
 
 func BenchmarkDrift(b *testing.B) {
-	d, at := alert.NewDrift(alert.Limit{At: 20}), start
+	d, at := alert.NewDrift(time.UTC, alert.Limit{At: 20}), start
 	for b.Loop() {
 		at = at.Add(10 * time.Second)
 		d.Observe(at, 24+0.01*float64(at.Minute()), true)

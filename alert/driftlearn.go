@@ -2,7 +2,6 @@ package alert
 
 import (
 	"math"
-	"slices"
 )
 
 // at is the mean of one bin, NaN where nothing is known of it.
@@ -56,24 +55,12 @@ func (d *Drift) lowestSeen(b int64) float64 {
 	return low
 }
 
-// usualHigh is the most that is usual on the side away from the limit: the highest value of a
-// day, of two weeks the third, so that a day or two of trouble do not count; infinite
-// while no day is known.
-func (h *habits) usualHigh() float64 {
-	n := min(h.days, driftDays)
-	if n == 0 {
-		return math.Inf(1)
-	}
-	highs := h.highs
-	slices.Sort(highs[:n])
-	return highs[max(0, n-usualHighRank)]
-}
-
 // learn takes what the newest bin says of days, the day's course and the cycle.
 func (d *Drift) learn(b int64) {
-	if day := b / perDay; day != d.today.day {
+	local := d.clock.bin(b)
+	if day := local / perDay; day != d.today.day {
 		if !math.IsInf(d.today.lowest, 1) {
-			d.lows[d.days%driftDays], d.highs[d.days%driftDays] = d.today.lowest, d.today.highest
+			d.lows[d.days%driftDays] = d.today.lowest
 			d.days++
 		}
 		d.today = emptyDay(day)
@@ -83,13 +70,12 @@ func (d *Drift) learn(b int64) {
 		*here = v
 	}
 	if v := d.mean(b-recentBins, max(2, d.window)); !math.IsNaN(v) {
-		d.today.lowest, d.today.highest = min(d.today.lowest, v), max(d.today.highest, v)
+		d.today.lowest = min(d.today.lowest, v)
 	}
-	if d.mean(b, max(2, d.window)) > d.usualHigh()+farAwayKelvin {
-		d.away = b
-	}
+	d.returns = max(d.returns, b+d.returnsWithin(b))
+	d.levels.add(local, d.ring[b%driftRing])
 	if change := d.mean(b, 3) - d.mean(b-slotBins, 3); !math.IsNaN(change) {
-		s := &d.course[b/slotBins%daySlots]
+		s := &d.course[local/slotBins%daySlots]
 		s.n++
 		s.v += max(1/(s.n/slotBins+1), courseWeight) / slotBins * (change - s.v)
 	}

@@ -9,7 +9,7 @@ import (
 
 // A drift says when it will have learned enough, and then it has; it calls nothing before.
 func TestLearningUntil(t *testing.T) {
-	d := alert.NewDrift(alert.Limit{At: 20})
+	d := alert.NewDrift(time.UTC, alert.Limit{At: 20})
 	begin := start.Truncate(5 * time.Minute)
 	until := d.LearningUntil(begin)
 	if d.Learned() || until.Sub(begin) < 2*time.Hour || until.Sub(begin) > 3*time.Hour {
@@ -34,7 +34,7 @@ func TestLearningUntil(t *testing.T) {
 
 // While nothing is measured the time moves on.
 func TestLearningWaitsForReadings(t *testing.T) {
-	d := alert.NewDrift(alert.Limit{At: 20})
+	d := alert.NewDrift(time.UTC, alert.Limit{At: 20})
 	for i := range 60 {
 		d.Observe(start.Add(time.Duration(i)*time.Minute), 24, true)
 	}

@@ -20,11 +20,12 @@ type change struct {
 type usualDay struct {
 	to    [daySlots + 1]float64
 	slots *[daySlots]mean
+	clock *localClock
 }
 
-func (h *habits) usualDay() usualDay {
-	u := usualDay{slots: &h.course}
-	for i, s := range h.course {
+func (d *Drift) usualDay() usualDay {
+	u := usualDay{slots: &d.course, clock: &d.clock}
+	for i, s := range d.course {
 		u.to[i+1] = u.to[i] + s.v
 	}
 	return u
@@ -32,6 +33,7 @@ func (h *habits) usualDay() usualDay {
 
 // upTo is how far the value usually goes from the epoch to the end of a bin.
 func (u *usualDay) upTo(b int64) float64 {
+	b = u.clock.bin(b)
 	slot := b / slotBins % daySlots
 	return float64(b/perDay)*u.to[daySlots] + u.to[slot] + u.slots[slot].v*float64(b%slotBins+1)/slotBins
 }
@@ -47,11 +49,15 @@ func (d *Drift) score(b int64, k, span int, low float64, day *usualDay) (change,
 	if math.IsNaN(now) || math.IsNaN(then) {
 		return change{}, false
 	}
+	peak := then
+	if span >= longSpan { // a door that was open for a moment is no level
+		then = min(then, max(orElse(d.mean(b-int64(span)-perHour, 3), then), orElse(d.mean(b-int64(span)+perHour, 3), then)))
+	}
 	s := &d.spans[k]
-	part := &s.parts[b/partBins%8]
+	part := &s.parts[d.clock.bin(b)/partBins%8]
 	from := b - int64(span)
 	c := change{
-		now: now, excess: now - then - day.in(from, span), known: s.all.n > minChanges, needed: max(unusualScore, s.record),
+		now: now, excess: now - peak - day.in(from, span), known: s.all.n > minChanges, needed: max(unusualScore, s.record),
 		sd: max(minResidualKelvin, math.Sqrt((part.v*part.n+priorChanges*s.all.v)/(part.n+priorChanges))),
 	}
 	if now < low {
@@ -60,9 +66,9 @@ func (d *Drift) score(b int64, k, span int, low float64, day *usualDay) (change,
 			c.sd, c.known = minResidualKelvin, true
 		}
 	}
-	most := max(c.excess, now-then-day.in(from-slotBins, span), now-then-day.in(from+slotBins, span))
-	if top := d.usualHigh(); then > top && b-d.away <= returnBins { // on its way back it changes fast, and that is well
-		most = max(most, now-top-min(0, day.in(from, span)))
+	most := max(now-then-day.in(from, span), now-then-day.in(from-slotBins, span), now-then-day.in(from+slotBins, span))
+	if b <= d.returns && peak > d.usualAt(from) { // on its way back it changes fast, and that is well
+		most = max(most, now-d.usualAt(b)-d.tolerance())
 	}
 	c.score = -min(0, most) / c.sd
 	if !c.known {
@@ -71,7 +77,15 @@ func (d *Drift) score(b int64, k, span int, low float64, day *usualDay) (change,
 	return c, true
 }
 
-// learn takes a change into the spread.
+// orElse is a value, or another where the first is not known.
+func orElse(v, other float64) float64 {
+	if math.IsNaN(v) {
+		return other
+	}
+	return v
+}
+
+// learn takes a change into the spread, at a local bin.
 func (s *residual) learn(b int64, c change) {
 	square := c.excess * c.excess
 	if s.all.n >= 3*perHour {
@@ -82,10 +96,10 @@ func (s *residual) learn(b int64, c change) {
 }
 
 // project lets the excess die away as a room's does, on top of what the day still
-// takes, and finds when the limit is passed; nothing when that is not within
+// takes, and finds when a limit is passed; nothing when that is not within
 // reach.
-func (d *Drift) project(b int64, span int, c change, day *usualDay) Projection {
-	at := d.sign * d.limit.At
+func (d *Drift) project(b int64, span int, limit Limit, c change, day *usualDay) Projection {
+	at := d.sign * limit.At
 	hours := float64(span) / perHour
 	rate := -c.score * c.sd / hours // K an hour, over the whole span
 	noise := normalQuantile90 * c.sd
@@ -121,6 +135,6 @@ func (d *Drift) project(b int64, span int, c change, day *usualDay) Projection {
 	if reached == 0 || reached > int64(maxReachSpans*span) || time.Duration(reached)*binSeconds*time.Second < minDriftLead {
 		return Projection{}
 	}
-	p.Limit, p.PerHour = d.limit.At, d.sign*rate
+	p.Limit, p.PerHour = limit.At, d.sign*rate
 	return p
 }

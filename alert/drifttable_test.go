@@ -86,7 +86,7 @@ var driftCourses = []driftCourse{
 // sums of what each call foretells in minutes, and sums of what it has learned, sampled
 // every five hours.
 func driftRow(c driftCourse, limit float64) []float64 {
-	d := NewDrift(Limit{At: limit})
+	d := NewDrift(time.UTC, Limit{At: limit})
 	seed := uint32(1)
 	sums := make([]float64, 11)
 	was := false
@@ -108,7 +108,7 @@ func driftRow(c driftCourse, limit float64) []float64 {
 			add(1, c.every.Minutes())
 		}
 		if is && !was {
-			p, _ := d.Projection()
+			p, _ := d.Projection(0)
 			sums[0]++
 			add(2, p.At.Sub(now).Minutes())
 			if !p.Earliest.IsZero() {
@@ -126,7 +126,7 @@ func driftRow(c driftCourse, limit float64) []float64 {
 		low, day := d.lowestSeen(d.last), d.usualDay()
 		add(5, float64(d.window))
 		add(6, low)
-		add(7, d.usualHigh())
+		add(7, d.usualAt(d.last))
 		for k, span := range driftSpans {
 			if x, ok := d.score(d.last, k, span, low, &day); ok {
 				add(8, x.sd)
@@ -144,7 +144,7 @@ func driftRow(c driftCourse, limit float64) []float64 {
 func TestDriftTable(t *testing.T) {
 	const file = "testdata/drift-table.txt"
 	var text strings.Builder
-	text.WriteString("# course; limit (C); calls; minutes; to the limit, at the earliest, at the latest (min); window (bins); lowest, usual high (C); spread (K); score; needed\n")
+	text.WriteString("# course; limit (C); calls; minutes; to the limit, at the earliest, at the latest (min); window (bins); lowest, usual (C); spread (K); score; needed\n")
 	got := [][]float64{}
 	for _, c := range driftCourses {
 		for _, limit := range c.limits {
@@ -188,11 +188,11 @@ func TestDriftTable(t *testing.T) {
 // back, and is not called.
 func TestDriftOnItsWayBackIsNotCalled(t *testing.T) {
 	for back, want := range map[float64]bool{0: true, 0.007: true, 0.015: false} {
-		d := NewDrift(Limit{At: 20})
+		d := NewDrift(time.UTC, Limit{At: 20})
 		d.begun, d.last = true, 1
 		d.ring[0], d.ring[1] = 22, 22+back
-		d.raise(1, 0, Projection{At: binEnd(5)})
-		if _, got := d.Projection(); got != want {
+		d.raise(1, 0, [maxDriftLimits]Projection{{At: binEnd(5)}})
+		if _, got := d.Projection(0); got != want {
 			t.Errorf("back by %g K: called %t, want %t", back, got, want)
 		}
 	}
@@ -201,9 +201,9 @@ func TestDriftOnItsWayBackIsNotCalled(t *testing.T) {
 // A limit that is reached within ten minutes is left to its own alarm.
 func TestDriftWithAShortLeadIsNotCalled(t *testing.T) {
 	for above, want := range map[float64]bool{0.1: false, 0.2: true} { // K; it falls by 0.16 K in the first five minutes
-		d := NewDrift(Limit{At: 20})
+		d := NewDrift(time.UTC, Limit{At: 20})
 		day := d.usualDay()
-		p := d.project(1000, 6, change{now: 20 + above, score: 10, sd: 0.1}, &day)
+		p := d.project(1000, 6, Limit{At: 20}, change{now: 20 + above, score: 10, sd: 0.1}, &day)
 		if got := !p.At.IsZero(); got != want {
 			t.Errorf("%g K above the limit: called %t, want %t", above, got, want)
 		}

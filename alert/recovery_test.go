@@ -80,7 +80,7 @@ func (r recovering) watch(high bool) (called, reached time.Duration) {
 	if !high {
 		sign, l = -1, alert.Limit{At: 2*usual - limit}
 	}
-	d, rng, was := alert.NewDrift(l), rand.New(rand.NewPCG(1, uint64(r.fails))), false
+	d, rng, was := alert.NewDrift(time.UTC, l), rand.New(rand.NewPCG(1, uint64(r.fails))), false
 	for at := time.Duration(0); at < r.fails+r.outage+12*time.Hour; at += 2 * time.Minute {
 		v := r.at(at, 0.05*rng.NormFloat64())
 		is := d.Observe(start.Add(at), usual+sign*(v-usual), true)

@@ -205,12 +205,12 @@ func run(r Recording, high bool, failures int, seed uint64) Row {
 	}
 	slices.SortFunc(laid, func(a, b failure) int { return cmp.Compare(a.from, b.from) })
 	for way, w := range map[string]watcher{
-		Drift: &drift{*alert.NewDrift(limit)}, Line: &line{limit: limit}, Plain: newPlain(limit), Rate: newFast(),
+		Drift: &drift{*alert.NewDrift(time.UTC, limit)}, Line: &line{limit: limit}, Plain: newPlain(limit), Rate: newFast(),
 	} {
 		row.watch(way, w, x, limit, laid)
 	}
 	for _, swing := range Swings() {
-		d, was, n := alert.NewDrift(limit), false, 0
+		d, was, n := alert.NewDrift(time.UTC, limit), false, 0
 		for _, s := range x {
 			is := d.Observe(s.At, s.Celsius+cycle(s.At.Sub(x[0].At), swing), true)
 			if is && !was {
@@ -294,7 +294,7 @@ func (r *Row) fail(w watcher, was bool, x []Sample, limit alert.Limit, f failure
 		if is && !was && called.IsZero() {
 			called = y.At
 			if d, ok := w.(*drift); ok {
-				said, _ = d.d.Projection()
+				said, _ = d.d.Projection(0)
 			}
 		}
 		was = is

@@ -33,6 +33,8 @@ type Rehearsal struct {
 	Probes   [][]float64 // of each probe the means of the bins, C; NaN where nothing was measured
 	Failures int         // to lay over it, at each limit
 	Seed     uint64      // the same seed gives the same failures
+
+	Place *time.Location // whose clock the course of a day follows; nil: UTC
 }
 
 // Rehearsed is what the drift alarm would have made of failures at one limit, and of the past
@@ -65,7 +67,7 @@ func (r Rehearsed) Lead() time.Duration {
 func (r Rehearsal) Limit(ctx context.Context, limit alert.Limit) (Rehearsed, error) {
 	w := zoneWatch{limit: limit, drifts: make([]alert.Drift, len(r.Probes))}
 	for i := range w.drifts {
-		w.drifts[i] = *alert.NewDrift(limit)
+		w.drifts[i] = *alert.NewDrift(r.Place, limit)
 	}
 	all := w.clone()
 	past, err := r.untouched(ctx, all)

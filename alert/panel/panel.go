@@ -45,6 +45,7 @@ type Reading struct {
 	Known bool      // false: there is no value now
 	Probe string    // whose value it is; empty: no single probe's
 	Began time.Time // when the condition began, if that was before it was shown; zero: it was not
+	Again bool      // it goes on after a rest: an alarm that stands is called before its re-alarm time
 }
 
 // Event is one transition or repeated call of an alarm.
@@ -124,6 +125,9 @@ func (p *Panel) Show(k alert.Key, r Reading) {
 		e.probe = r.Probe
 	}
 	x, events := e.Observe(p.now, r.Value, r.Known)
+	if r.Again && len(events) == 0 {
+		x, events = x.CallAgain(p.now)
+	}
 	if x.True && !r.Began.IsZero() && r.Began.Before(x.Began) {
 		x.Began = r.Began
 		p.unwritten.mark(e)

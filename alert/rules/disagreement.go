@@ -27,7 +27,7 @@ func (disagreement) Kinds() []alert.Kind { return []alert.Kind{alert.ProbesDisag
 
 func (disagreement) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
-		if z := &v.Zones[i]; z.Apart > 0 && len(z.Probes) > 1 {
+		if z := &v.Zones[i]; z.Apart > 0 && z.watchers() > 1 {
 			limits[Disagreement(z.Name)] = alert.Limit{
 				High: true, At: z.Apart, Deadband: min(disagreementDeadbandK, z.Apart/2),
 				OnDelay: disagreementOnDelay, OffDelay: disagreementOffDelay, ReAlarm: callAgainDaily,

@@ -15,24 +15,58 @@ const DriftMemory = 14 * 24 * time.Hour
 // of a thermostat may touch the limit and come back (our choice).
 const driftOffDelay = 30 * time.Minute
 
-// drift watches both ends of each zone's band for what is on its way: of the wanted band, or
-// of the safe one where there is no other. Each probe has a drift of its own, for one that
-// goes silent would else look like a change.
+// urgentDriftTime is how long before a safe limit is passed a drift becomes critical (our
+// choice): an hour to get there, and an hour to carry the boxes to another room. Priority
+// follows the consequence and the time to act (ISA-18.2): past the wanted limit eggs only
+// hatch later or earlier, past the safe one they are in danger.
+const urgentDriftTime = 2 * time.Hour
+
+// drift watches both ends of each zone's bands for what is on its way: past the wanted limit,
+// and past the safe one, which is watched from outside the wanted band too. Each probe has a
+// drift of its own, for one that goes silent would else look like a change.
 type drift struct {
 	past Past
-	ends map[alert.Key]*driftEnd
+	ends map[zoneEnd]*driftEnd
 }
 
-// driftEnd is one end of a band.
+// zoneEnd is one end of a zone's bands.
+type zoneEnd struct {
+	zone string
+	high bool
+}
+
+// driftEnd is what is known of one end.
 type driftEnd struct {
-	limit   alert.Limit
-	byProbe map[string]Rebuilt[*alert.Drift, Sample]
-	fed     map[string]time.Time
-	coming  alert.Projection // the first of what is foretold
-	probe   string           // whose that is; empty: nothing is foretold
+	limits   []alert.Limit // the wanted one where it is passed first, then the safe one; at least one
+	hasSafe  bool          // the last limit is the safe one
+	byProbe  map[string]Rebuilt[*alert.Drift, Sample]
+	fed      map[string]time.Time
+	coming   []foretold // the first of what is foretold, by limit
+	relevant foretold   // of those, the one that the warning tells of
+	level    Level      // of the probe that is furthest from its usual on this side; of none, no probe
+	ready    bool       // every drift is taught
+	held     bool       // the warning was held in the last step
 }
 
-// Drift is the alarm of a zone whose temperature is on its way past a limit.
+// Level is how the value of a probe stands to what the probe usually measures at this hour of
+// the day.
+type Level struct {
+	Probe      string
+	Celsius    float64
+	Usual      float64 // C; the median of a week
+	Difference float64 // K, Celsius less Usual
+	Back       bool    // it is no further past the usual, on the side asked for, than it wanders by itself
+	Holding    bool    // a drift was called, foretells nothing now, and the value is not back
+}
+
+// foretold is what a drift foretells of a limit.
+type foretold struct {
+	alert.Projection
+	probe string // whose that is; empty: nothing is foretold
+}
+
+// Drift is the alarm of a zone whose temperature is on its way past a limit: past the wanted
+// one, or from outside the wanted band past the safe one.
 func Drift(zone string, high bool) alert.Key {
 	k := alert.Key{Kind: alert.DriftDown, Priority: alert.Warning, Zone: zone}
 	if high {
@@ -41,160 +75,97 @@ func Drift(zone string, high bool) alert.Key {
 	return k
 }
 
+// UrgentDrift is the alarm of a zone that passes its safe limit soon.
+func UrgentDrift(zone string, high bool) alert.Key {
+	k := Drift(zone, high)
+	k.Priority = alert.Critical
+	return k
+}
+
 // IsDrift reports whether a kind is about what is on its way.
 func IsDrift(k alert.Kind) bool { return k == alert.DriftUp || k == alert.DriftDown }
 
 func (*drift) Kinds() []alert.Kind { return []alert.Kind{alert.DriftUp, alert.DriftDown} }
 
-// Limits adds the drifts of each zone's band. A band that is as it was keeps what was learned
-// of it.
+// Limits adds the drifts of each zone's bands. A band that changes keeps what was learned.
 func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		z := &v.Zones[i]
-		b := z.Wanted
-		if b == nil {
-			b = z.Safe
-		}
-		var untaught []*driftEnd
 		for _, high := range [...]bool{false, true} {
-			k := Drift(z.Name, high)
-			old := d.ends[k]
-			if !b.Has(high) {
-				old.drop()
-				delete(d.ends, k)
+			at := zoneEnd{z.Name, high}
+			e := d.ends[at]
+			watched, hasSafe := driftLimits(z, high)
+			if len(watched) == 0 {
+				e.drop()
+				delete(d.ends, at)
 				continue
 			}
-			l := b.Limit(high, 0)
-			limits[k] = alert.Limit{High: high, At: l.At, OffDelay: driftOffDelay} // the band's own alarm calls again
-			if old != nil && old.limit == l {
-				continue
-			}
-			old.drop()
-			e := &driftEnd{limit: l, byProbe: map[string]Rebuilt[*alert.Drift, Sample]{}, fed: map[string]time.Time{}}
-			d.ends[k] = e
-			untaught = append(untaught, e)
-		}
-		d.teach(z, untaught)
-	}
-}
-
-// teach has the drifts of some ends of a zone taught what was measured before.
-func (d *drift) teach(z *Zone, ends []*driftEnd) {
-	if len(ends) == 0 {
-		return
-	}
-	limits := make([]alert.Limit, len(ends))
-	for i, e := range ends {
-		limits[i] = e.limit
-	}
-	for _, p := range z.Probes {
-		for i, x := range d.past.Drifts(p.Name, limits) {
-			ends[i].byProbe[p.Name] = x
-		}
-	}
-}
-
-// shift teaches every drift again, when the past is dated again.
-func (d *drift) shift(v *View, by time.Duration) {
-	for i := range v.Zones {
-		var ends []*driftEnd
-		for _, high := range [...]bool{false, true} {
-			e := d.ends[Drift(v.Zones[i].Name, high)]
 			if e == nil {
-				continue
+				e = &driftEnd{byProbe: map[string]Rebuilt[*alert.Drift, Sample]{}, fed: map[string]time.Time{}}
+				d.ends[at] = e
 			}
-			e.drop()
-			for p, at := range e.fed {
-				e.fed[p] = at.Add(by)
+			e.limits, e.hasSafe, e.coming, e.relevant = watched, hasSafe, make([]foretold, len(watched)), foretold{}
+			e.keep(z)
+			// The bands' own alarms call again.
+			limits[Drift(z.Name, high)] = alert.Limit{High: high, At: watched[0].At, OffDelay: driftOffDelay}
+			if hasSafe {
+				limits[UrgentDrift(z.Name, high)] = alert.Limit{High: high, At: e.safe().At, OffDelay: driftOffDelay}
 			}
-			ends = append(ends, e)
 		}
-		d.teach(&v.Zones[i], ends)
+		d.teach(z)
 	}
 }
 
-// Show shows a zone's drifts its readings, and their alarms what is foretold. The alarm of the
-// band itself, once it is there, stands for both: a drift is hidden under it until it is over
-// itself, and does not end because the limit was reached.
-func (d *drift) Show(v *View, p *panel.Panel) {
-	for i := range v.Zones {
+// driftLimits are the limits of one end of a zone's bands in the order in which they are
+// passed, and whether the last is the safe one. A wanted limit that is passed after the safe
+// one adds nothing.
+func driftLimits(z *Zone, high bool) (limits []alert.Limit, hasSafe bool) {
+	if z.Wanted.Has(high) {
+		limits = append(limits, z.Wanted.Limit(high, 0))
+	}
+	if !z.Safe.Has(high) {
+		return limits, false
+	}
+	safe := z.Safe.Limit(high, 0)
+	if len(limits) > 0 && safe.Beyond(limits[0].At) {
+		limits = limits[:0]
+	}
+	return append(limits, safe), true
+}
+
+// safe is the safe limit.
+func (e *driftEnd) safe() alert.Limit { return e.limits[len(e.limits)-1] }
+
+// teach has the drifts of a zone's probes that have learned nothing taught what was measured
+// before.
+func (d *drift) teach(z *Zone) {
+	for i := range z.watchers() {
+		name := z.watcher(i).Name
+		var untaught []*driftEnd
+		var limits [][]alert.Limit
 		for _, high := range [...]bool{false, true} {
-			k := Drift(v.Zones[i].Name, high)
-			if e := d.ends[k]; e != nil {
-				e.follow(v.Now, v.Zones[i].Probes)
-				e.show(v, p, &v.Zones[i], k, high)
+			if e := d.ends[zoneEnd{z.Name, high}]; e != nil && e.byProbe[name] == nil {
+				untaught, limits = append(untaught, e), append(limits, e.limits)
 			}
 		}
-	}
-}
-
-// follow feeds each drift what is new, and keeps what comes first.
-func (e *driftEnd) follow(now time.Time, probes []*Probe) {
-	e.coming, e.probe = alert.Projection{}, ""
-	for _, p := range probes {
-		d := e.byProbe[p.Name]
-		switch {
-		case !p.Fresh:
-			d.Observe(Sample{Probe: p.Name, At: now, Celsius: math.NaN()})
-		case p.Good.After(e.fed[p.Name]):
-			d.Observe(Sample{Probe: p.Name, At: p.Good, Celsius: p.Celsius})
-			e.fed[p.Name] = p.Good
+		if len(untaught) == 0 {
+			continue
 		}
-		if c, called := d.Get().Projection(); called && (e.probe == "" || c.At.Before(e.coming.At)) {
-			e.coming, e.probe = c, p.Name
+		for i, x := range d.past.Drifts(name, limits) {
+			untaught[i].byProbe[name] = x
 		}
 	}
 }
 
-func (e *driftEnd) show(v *View, p *panel.Panel, z *Zone, k alert.Key, high bool) {
-	x, _ := p.Alarm(k)
-	if e.probe == "" && x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() && len(x.Held) == 0 {
-		return // it has no delay and waits for nothing: most steps are this
+// keep drops the drifts of probes that watch the zone no more.
+func (e *driftEnd) keep(z *Zone) {
+	for name, x := range e.byProbe {
+		if !z.watchedBy(name) {
+			x.Drop()
+			delete(e.byProbe, name)
+			delete(e.fed, name)
+		}
 	}
-	worst, who := z.worst(celsius, high)
-	value, known := e.limit.At, true
-	switch {
-	case who == nil || e.limit.Beyond(worst):
-		known = false // the band's own alarm speaks
-	case e.probe == "":
-		value = inside(worst, e.limit)
-	}
-	above := bandStands(p, z.Name, high)
-	if above && (e.probe != "" || x.True) {
-		p.Suppress(k, true)
-	}
-	probe, held := e.probe, x.Held
-	if probe != "" {
-		held = map[string]float64{probe: v.Probes[probe].Celsius}
-	} else {
-		probe = nameOf(who)
-	}
-	if p.Hold(k, held, z.silent) && e.probe == "" { // the one that drifted went silent
-		known = false
-	}
-	p.Show(k, panel.Reading{Value: value, Known: known, Probe: probe})
-	if !above && !p.Stands(k) {
-		p.Suppress(k, false)
-	}
-}
-
-// inside is a value that is not beyond a limit.
-func inside(v float64, l alert.Limit) float64 {
-	const hair = 0.01 // K
-	if l.High {
-		return min(v, l.At-hair)
-	}
-	return max(v, l.At+hair)
-}
-
-// bandStands reports whether an alarm of a band's end stands.
-func bandStands(p *panel.Panel, zone string, high bool) bool {
-	kind := alert.TemperatureLow
-	if high {
-		kind = alert.TemperatureHigh
-	}
-	return p.Stands(alert.Key{Kind: kind, Priority: alert.Warning, Zone: zone}) ||
-		p.Stands(alert.Key{Kind: kind, Priority: alert.Critical, Zone: zone})
 }
 
 // drop ends what is still being taught.
@@ -202,16 +173,155 @@ func (e *driftEnd) drop() {
 	if e == nil {
 		return
 	}
-	for _, d := range e.byProbe {
-		d.Drop()
+	for _, x := range e.byProbe {
+		x.Drop()
 	}
 }
 
-// Coming is what a drift foretells, and by which probe; false where it foretells nothing.
+// shift teaches every drift again, when the past is dated again.
+func (d *drift) shift(v *View, by time.Duration) {
+	for i := range v.Zones {
+		z := &v.Zones[i]
+		for _, high := range [...]bool{false, true} {
+			e := d.ends[zoneEnd{z.Name, high}]
+			if e == nil {
+				continue
+			}
+			e.drop()
+			clear(e.byProbe)
+			for p, at := range e.fed {
+				e.fed[p] = at.Add(by)
+			}
+		}
+		d.teach(z)
+	}
+}
+
+// Show shows a zone's drifts its readings, and their alarms what is foretold.
+func (d *drift) Show(v *View, p *panel.Panel) {
+	for i := range v.Zones {
+		z := &v.Zones[i]
+		for _, high := range [...]bool{false, true} {
+			e := d.ends[zoneEnd{z.Name, high}]
+			if e == nil {
+				continue
+			}
+			e.follow(v.Now, z)
+			worst, who := z.worst(celsius, high)
+			e.relevant = e.coming[0]
+			if last := len(e.coming) - 1; who != nil && e.limits[0].Beyond(worst) || e.relevant.probe == "" {
+				e.relevant = e.coming[last]
+			}
+			if e.hasSafe {
+				e.showUrgent(v, p, z, UrgentDrift(z.Name, high))
+			}
+			e.showWarning(v, p, z, Drift(z.Name, high))
+		}
+	}
+}
+
+// follow feeds each drift what is new, and keeps what comes first.
+func (e *driftEnd) follow(now time.Time, z *Zone) {
+	clear(e.coming)
+	e.level, e.ready = Level{}, true
+	for i := range z.watchers() {
+		p := z.watcher(i)
+		d := e.byProbe[p.Name]
+		d.Get().Watch(e.limits...)
+		switch {
+		case !p.Fresh:
+			d.Observe(Sample{Probe: p.Name, At: now, Celsius: math.NaN()})
+		case p.Good.After(e.fed[p.Name]):
+			d.Observe(Sample{Probe: p.Name, At: p.Good, Celsius: p.Celsius})
+			e.fed[p.Name] = p.Good
+		}
+		for i := range e.limits {
+			x := &e.coming[i]
+			if c, called := d.Get().Projection(i); called && (x.probe == "" || c.At.Before(x.At)) {
+				*x = foretold{c, p.Name}
+			}
+		}
+		e.ready = e.ready && d.Ready()
+		e.compare(now, p, d.Get())
+	}
+}
+
+// compare keeps the level of a probe that is further from its usual than the others.
+func (e *driftEnd) compare(now time.Time, p *Probe, d *alert.Drift) {
+	usual, tolerance := d.Usual(now)
+	if !p.Fresh || math.IsNaN(usual) || math.IsNaN(p.Celsius) {
+		return
+	}
+	past := usual - p.Celsius
+	if e.limits[0].High {
+		past = -past
+	}
+	worst := e.level.Usual - e.level.Celsius
+	if e.limits[0].High {
+		worst = -worst
+	}
+	holding := e.level.Holding || d.Holding()
+	if e.level.Probe == "" || past > worst {
+		e.level = Level{Probe: p.Name, Celsius: p.Celsius, Usual: usual, Difference: p.Celsius - usual, Back: past <= tolerance}
+	}
+	e.level.Holding = holding
+}
+
+// Coming is what the alarm of a drift foretells, and by which probe; false where it foretells
+// nothing.
 func (s *Set) Coming(k alert.Key) (alert.Projection, string, bool) {
-	e := s.drift.ends[k]
-	if e == nil || e.probe == "" {
+	e := s.drift.ends[zoneEnd{k.Zone, k.Kind == alert.DriftUp}]
+	switch {
+	case e == nil || !IsDrift(k.Kind):
+		return alert.Projection{}, "", false
+	case k.Priority == alert.Critical:
+		return s.SafeComing(k.Zone, k.Kind == alert.DriftUp)
+	}
+	return e.relevant.Projection, e.relevant.probe, e.relevant.probe != ""
+}
+
+// SafeComing is when a zone passes a safe limit by its drift, and by which probe; false where
+// the drift foretells nothing of it, or the limit is passed.
+func (s *Set) SafeComing(zone string, high bool) (alert.Projection, string, bool) {
+	e := s.drift.ends[zoneEnd{zone, high}]
+	if e == nil || !e.hasSafe {
 		return alert.Projection{}, "", false
 	}
-	return e.coming, e.probe, true
+	c := e.coming[len(e.coming)-1]
+	return c.Projection, c.probe, c.probe != ""
+}
+
+// Level is the level of the probe of a zone that is furthest from its usual on one side; false
+// where no probe has a value and a day that is known.
+func (s *Set) Level(zone string, high bool) (Level, bool) {
+	e := s.drift.ends[zoneEnd{zone, high}]
+	if e == nil || e.level.Probe == "" {
+		return Level{}, false
+	}
+	return e.level, true
+}
+
+// LearningUntil is when the early warning of a zone begins, where none of its drifts has
+// learned enough yet. It is zero where one has, where the zone has no band, and while what was
+// measured before is still read.
+func (s *Set) LearningUntil(v *View, zone string) (until time.Time) {
+	z := v.Zone(zone)
+	if z == nil {
+		return time.Time{}
+	}
+	for _, e := range s.drift.ends {
+		for i := range z.watchers() {
+			x := e.byProbe[z.watcher(i).Name] // a probe watches one zone alone
+			if x == nil {
+				continue
+			}
+			if !x.Ready() || x.Get().Learned() {
+				return time.Time{}
+			}
+			if at := x.Get().LearningUntil(v.Now); until.IsZero() || at.Before(until) {
+				until = at
+			}
+		}
+	}
+	return until
 }

@@ -9,9 +9,9 @@ import (
 
 // Past makes values of what was measured before. A value may be returned before it is rebuilt.
 type Past interface {
-	// Drifts makes a drift for each limit, taught what a probe measured in the last
-	// DriftMemory.
-	Drifts(probe string, limits []alert.Limit) []Rebuilt[*alert.Drift, Sample]
+	// Drifts makes drifts of a probe, one for each of the ends with its limits, taught what
+	// the probe measured in the last DriftMemory.
+	Drifts(probe string, ends [][]alert.Limit) []Rebuilt[*alert.Drift, Sample]
 	// Exposure makes what eggs with some stays felt beyond the limits of a kind. An open last
 	// stay goes on.
 	Exposure(kind alert.Kind, limit ExposureLimit, stays []book.Stay) Rebuilt[*Exposure, Sample]

@@ -5,12 +5,16 @@
 //
 // # Decisions
 //
-//   - A drift is kept for each probe and each end of a band. The last 14 days of the
-//     history teach it at the start, and again when the boot gets another date. Its alarm
-//     is suppressed under the band's own and shown again only once the drift itself is
-//     over; otherwise the end of a cold night would call the drift that led there.
+//   - A drift is kept for each probe that watches a zone and each end of its bands, and
+//     looks at the wanted limit and at the safe one. The last 14 days of the history teach
+//     it at the start, and again when the boot gets another date. Its alarm is suppressed
+//     under the band's own and shown again only once the drift itself is over; otherwise
+//     the end of a cold night would call the drift that led there.
+//   - A drift has two alarms, since a key names one priority: a warning, and a critical one
+//     once the safe limit is passed soon. The keys and the JSON of the warning are as they
+//     were before there was a critical one.
 //   - Bands that change by hour and season hand the alarms their limits when another
-//     comes into force. A drift is then learned again from the history.
+//     comes into force. A drift keeps what it learned.
 //   - Exposure alarms belong to a box and are rebuilt from the history. Eggs with one
 //     history of stays felt the probe of their box, or else the worst of the probes of
 //     their zone. A box's alarm takes the worst of its eggs. A zone has one of its own
@@ -60,7 +64,7 @@ type Set struct {
 
 // New makes the rules.
 func New(past Past) *Set {
-	s := &Set{drift: &drift{past: past, ends: map[alert.Key]*driftEnd{}}, exposure: &exposure{past: past}}
+	s := &Set{drift: &drift{past: past, ends: map[zoneEnd]*driftEnd{}}, exposure: &exposure{past: past}}
 	s.all = []Rule{
 		&temperature{}, &humidity{}, s.drift, disagreement{}, rateOfChange{},
 		s.exposure, silence{}, humiditySilence{}, &hatch{}, &drying{}, switchedOff{},

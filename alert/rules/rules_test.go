@@ -45,10 +45,10 @@ func (v *value[T]) Get() T                 { return v.of }
 func (v *value[T]) Ready() bool            { return v.ready }
 func (v *value[T]) Drop()                  { v.dropped = true }
 
-func (p *past) Drifts(probe string, limits []alert.Limit) (all []rules.Rebuilt[*alert.Drift, rules.Sample]) {
+func (p *past) Drifts(probe string, ends [][]alert.Limit) (all []rules.Rebuilt[*alert.Drift, rules.Sample]) {
 	p.asked = append(p.asked, probe)
-	for _, l := range limits {
-		v := &value[*alert.Drift]{of: alert.NewDrift(l), ready: true, observe: func(d *alert.Drift, x rules.Sample) {
+	for _, limits := range ends {
+		v := &value[*alert.Drift]{of: alert.NewDrift(time.UTC, limits...), ready: true, observe: func(d *alert.Drift, x rules.Sample) {
 			d.Observe(x.At, x.Celsius, !math.IsNaN(x.Celsius))
 		}}
 		p.drifts = append(p.drifts, v)
@@ -212,6 +212,8 @@ func TestLimits(t *testing.T) {
 		"humidity-high.warning/room":             {High: true, At: 0.95, Deadband: 0.02, OnDelay: 30 * time.Minute, OffDelay: 20 * time.Minute, ReAlarm: 6 * time.Hour},
 		"drift-down.warning/room":                {At: 20, OffDelay: 30 * time.Minute},
 		"drift-up.warning/room":                  {High: true, At: 30, OffDelay: 30 * time.Minute},
+		"drift-down.critical/room":               {At: 20, OffDelay: 30 * time.Minute},
+		"drift-up.critical/room":                 {High: true, At: 30, OffDelay: 30 * time.Minute},
 		"probes-disagree.warning/room":           {High: true, At: 3, Deadband: 0.5, OnDelay: time.Hour, OffDelay: 30 * time.Minute, ReAlarm: day},
 		"rate-of-change.warning/room":            {High: true, At: 3, Deadband: 1, OnDelay: 10 * time.Minute, OffDelay: 30 * time.Minute, ReAlarm: 6 * time.Hour},
 		"single-event.critical/box:B1":           seconds(time.Hour, 0, 6*time.Hour),

@@ -98,6 +98,16 @@ func (z *Zone) watcher(i int) *Probe {
 	return z.Boxed[i-len(z.Probes)]
 }
 
+// watchedBy reports whether a probe watches a zone.
+func (z *Zone) watchedBy(name string) bool {
+	for i := range z.watchers() {
+		if z.watcher(i).Name == name {
+			return true
+		}
+	}
+	return false
+}
+
 // only reports whether a probe is all that a zone is watched by.
 func (z *Zone) only(p *Probe) bool { return len(z.Probes) == 1 && z.Probes[0] == p }
 

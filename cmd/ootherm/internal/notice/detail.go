@@ -3,6 +3,7 @@ package notice
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.com/ootherm/alert"
@@ -61,7 +62,7 @@ func humiditySilentDetail(c *composer, e alert.Event) []string {
 func disagreeDetail(c *composer, e alert.Event) []string {
 	var all []string
 	if z := c.zone(e.Key.Zone); z != nil {
-		for _, name := range z.Probes {
+		for _, name := range slices.Concat(z.Probes, z.Boxed) {
 			if p := c.Probes[name]; p.Fresh {
 				all = append(all, name+" "+c.r.Temperature(p.Celsius))
 			}

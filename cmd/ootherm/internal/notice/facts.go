@@ -51,6 +51,7 @@ type Health struct {
 type Zone struct {
 	Name             string
 	Probes           []string         // in the order of the configuration
+	Boxed            []string         // probes of boxes with eggs here, that no zone lists
 	TrendKPerHour    float64          // NaN: not known
 	Low, High        *float64         // the wanted band in force
 	Banded           bool             // a wanted band is in force

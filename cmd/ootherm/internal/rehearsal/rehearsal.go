@@ -33,6 +33,7 @@ const failures = 25
 type Query struct {
 	Zone   string
 	To     time.Time
+	Place  *time.Location // whose clock the course of a day follows; nil: UTC
 	Limits []Limit
 	Probes []string // that watch the zone
 	// Means gives the means of a probe's believed temperatures, corrected, for each bin of a
@@ -49,7 +50,7 @@ type Limit struct {
 // Look rehearses.
 func (q Query) Look(ctx context.Context) (snapshot.Rehearsal, error) {
 	end := q.To.Truncate(backtest.BinLength)
-	r := backtest.Rehearsal{Begin: end.Add(-Past), Failures: failures, Seed: 1}
+	r := backtest.Rehearsal{Begin: end.Add(-Past), Failures: failures, Seed: 1, Place: q.Place}
 	out := snapshot.Rehearsal{Zone: q.Zone, From: r.Begin, To: end, Limits: []snapshot.RehearsedLimit{}}
 	for _, p := range q.Probes {
 		if err := ctx.Err(); err != nil {

@@ -20,7 +20,7 @@ func (h Retrospect) Rehearsal(zone string) (rehearsal.Query, error) {
 		}
 		return rehearsal.Query{}, usererr.New(fmt.Sprintf("the configuration has no zone %q; it has %s", zone, words.List(names)))
 	}
-	q := rehearsal.Query{Zone: zone, To: s.now, Means: s.past.Reader().Means}
+	q := rehearsal.Query{Zone: zone, To: s.now, Place: s.o.Plan.Location, Means: s.past.Reader().Means}
 	for _, high := range [...]bool{false, true} {
 		for _, b := range [...]struct {
 			name string

@@ -237,10 +237,13 @@ func TestColdRoomIsTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(waiting) != 3 {
-		t.Fatalf("%d messages wait, want the drift's, the warning and the critical one: %+v", len(waiting), waiting)
+	if len(waiting) != 4 {
+		t.Fatalf("%d messages wait, want the drift's, the warning, the drift's towards the safe limit and the critical one: %q", len(waiting), subjects(waiting))
 	}
-	drift, m, critical := waiting[0], waiting[1], waiting[2]
+	drift, m, urgent, critical := waiting[0], waiting[1], waiting[2], waiting[3]
+	if early := critical.At.Sub(urgent.At); urgent.Priority != alert.Critical || early < time.Hour || early > 2*time.Hour {
+		t.Errorf("the safe limit's approach is told as %s %v before its alarm, want as critical by an hour or two: %q", urgent.Priority, early, urgent.Subject)
+	}
 	if early := m.At.Sub(drift.At); early < 30*time.Minute {
 		t.Errorf("the drift was told %v before the band alarm, want half an hour", early)
 	}

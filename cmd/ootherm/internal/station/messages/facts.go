@@ -70,7 +70,7 @@ func (m *Messages) probe(p *zone.Probe) notice.Probe {
 
 func (m *Messages) zone(z *conditions.Zone) notice.Zone {
 	now := m.o.Now()
-	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), TrendKPerHour: z.Trend.PerHour(), WatchesHumidity: z.Plan.Humidity != nil}
+	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), Boxed: names(z.BoxProbes), TrendKPerHour: z.Trend.PerHour(), WatchesHumidity: z.Plan.Humidity != nil}
 	x.LearningUntil = m.o.Rules.LearningUntil(&m.o.Rules.View, z.Plan.Name)
 	active := m.o.Rules.View.Zone(z.Plan.Name)
 	if active.Wanted != nil {

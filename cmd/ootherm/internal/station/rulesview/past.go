@@ -16,24 +16,27 @@ import (
 
 // past makes for the rules, in the worker, what they learn of the stored readings. What
 // cannot be read counts as not measured.
-type past struct{ readings *pastreadings.Past }
+type past struct {
+	readings *pastreadings.Past
+	place    *time.Location // nil: UTC
+}
 
 var _ rules.Past = past{}
 
-// Drifts makes drifts of one probe, one for each limit.
-func (p past) Drifts(probe string, limits []alert.Limit) []rules.Rebuilt[*alert.Drift, rules.Sample] {
-	values := make([]*rebuild.Value[*alert.Drift, rules.Sample], len(limits))
-	all := make([]rules.Rebuilt[*alert.Drift, rules.Sample], len(limits))
-	for i, l := range limits {
-		values[i] = rebuild.NewValue(alert.NewDrift(l), observeDrift)
+// Drifts makes drifts of one probe, one for each end.
+func (p past) Drifts(probe string, ends [][]alert.Limit) []rules.Rebuilt[*alert.Drift, rules.Sample] {
+	values := make([]*rebuild.Value[*alert.Drift, rules.Sample], len(ends))
+	all := make([]rules.Rebuilt[*alert.Drift, rules.Sample], len(ends))
+	for i, limits := range ends {
+		values[i] = rebuild.NewValue(alert.NewDrift(p.place, limits...), observeDrift)
 		all[i] = values[i]
 	}
 	rebuild.Build(&p.readings.Rebuilds, func(upTo time.Time) func() ([]*alert.Drift, error) {
 		r := p.readings.Reader()
 		return func() ([]*alert.Drift, error) {
-			taught := make([]*alert.Drift, len(limits))
-			for i, l := range limits {
-				taught[i] = alert.NewDrift(l)
+			taught := make([]*alert.Drift, len(ends))
+			for i, limits := range ends {
+				taught[i] = alert.NewDrift(p.place, limits...)
 			}
 			err := eachSample(r, probe, upTo.Add(-rules.DriftMemory), upTo.Add(1), func(x rules.Sample) {
 				for _, d := range taught {

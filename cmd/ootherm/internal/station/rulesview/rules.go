@@ -45,7 +45,7 @@ type Rules struct {
 // New makes the rules. The view is empty until the first SetLimits.
 func New(o Options) *Rules {
 	r := &Rules{o: o, active: make([]bands, len(o.Conditions.Zones))}
-	r.Set = rules.New(past{o.Past})
+	r.Set = rules.New(past{o.Past, o.Plan.Location})
 	return r
 }
 
