@@ -48,9 +48,20 @@ type Sender struct {
 	c  Config
 	to *post.Receiver
 
-	mu       sync.Mutex
-	standing map[string]alert.Priority // of the alert of each episode that is not over
+	mu   sync.Mutex
+	told map[string]told // by episode
 }
+
+// told is what the newest message of an episode said that the receiver took.
+type told struct {
+	at       time.Time
+	priority alert.Priority
+	over     bool
+}
+
+// rememberedFor is how long an episode that is over is remembered, so that an older message of
+// it that was held up does not begin its alert again (our choice: no message is that late).
+const rememberedFor = 7 * 24 * time.Hour
 
 var _ alert.Sender = (*Sender)(nil)
 
@@ -69,7 +80,7 @@ func New(c Config) (*Sender, error) {
 	}
 	return &Sender{
 		c: c, to: post.To(u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now, c.Client),
-		standing: map[string]alert.Priority{},
+		told: map[string]told{},
 	}, nil
 }
 
@@ -93,8 +104,11 @@ func (s *Sender) alertsOf(m alert.Message) ([]posted, error) {
 		}
 		return []posted{s.alertOf(m, labels, "", m.Over)}, nil
 	}
-	var all []posted
+	all := []posted{}
 	for _, t := range m.Threads {
+		if m.At.Before(s.told[t.ID].at) {
+			continue // a newer message of the episode got through before
+		}
 		labels, err := labelsOf(t.Alarm, t.Priority)
 		if err != nil {
 			return nil, fmt.Errorf("message %s: %w", m.ID, err)
@@ -115,10 +129,10 @@ func (s *Sender) alertsOf(m alert.Message) ([]posted, error) {
 // the one that it has now, and those that end. Of an episode that is not known since this
 // process began all end with it.
 func (s *Sender) posted(t alert.Thread) []alert.Priority {
-	before, known := s.standing[t.ID]
+	before, known := s.told[t.ID]
 	switch {
-	case known && before != t.Priority:
-		return []alert.Priority{t.Priority, before}
+	case known && !before.over && before.priority != t.Priority:
+		return []alert.Priority{t.Priority, before.priority}
 	case !known && t.Over:
 		return []alert.Priority{alert.Critical, alert.Warning, alert.Notice}
 	}
@@ -168,6 +182,9 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return alert.Permanent(err)
 	}
+	if len(all) == 0 {
+		return nil
+	}
 	body, err := json.Marshal(all)
 	if err != nil {
 		return alert.Permanent(fmt.Errorf("message %s as JSON: %w", m.ID, err))
@@ -175,12 +192,18 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err := s.to.Post(ctx, nil, body); err != nil {
 		return err
 	}
+	s.remember(m)
+	return nil
+}
+
+// remember keeps what a message told of its episodes, and forgets those that are long over.
+func (s *Sender) remember(m alert.Message) {
 	for _, t := range m.Threads {
-		if s.standing[t.ID] = t.Priority; t.Over {
-			delete(s.standing, t.ID)
+		if !m.At.Before(s.told[t.ID].at) {
+			s.told[t.ID] = told{m.At, t.Priority, t.Over}
 		}
 	}
-	return nil
+	maps.DeleteFunc(s.told, func(_ string, x told) bool { return x.over && m.At.Sub(x.at) > rememberedFor })
 }
 
 func final(status int) bool { return status == http.StatusBadRequest }

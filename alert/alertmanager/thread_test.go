@@ -88,6 +88,7 @@ func TestEpisodeIsOneAlert(t *testing.T) {
 		{episode("6", alert.TemperatureLow, alert.Warning, true), nil},
 		{episode("7", alert.TemperatureLow, alert.Warning, false), []string{warningLabels}}, // the next one
 	} {
+		x.m.At = time.Now()
 		if err := s.Send(t.Context(), x.m); err != nil {
 			t.Fatal(err)
 		}
@@ -100,6 +101,22 @@ func TestEpisodeIsOneAlert(t *testing.T) {
 	}
 	if got := slices.Compact(slices.Sorted(slices.Values(f.episodes))); !slices.Equal(got, []string{"room/too-cold/20260402T180000Z"}) {
 		t.Errorf("episodes %q", got)
+	}
+}
+
+// A message that was held up and comes after a newer one of its episode changes nothing.
+func TestHeldUpMessageBeginsNothing(t *testing.T) {
+	f, url := fake(t)
+	s := sender(t, url)
+	held, over := episode("1", alert.TemperatureLow, alert.Warning, false), episode("2", alert.TemperatureLow, alert.Warning, true)
+	held.At = over.At.Add(-2 * time.Hour)
+	for _, m := range []alert.Message{over, held} {
+		if err := s.Send(t.Context(), m); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := f.standing(); len(got) > 0 || f.requests != 1 {
+		t.Errorf("%q stand after %d requests", got, f.requests)
 	}
 }
 
