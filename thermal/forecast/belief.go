@@ -31,13 +31,14 @@ type knowledge struct {
 	House
 	priors priors
 	past   map[track.Source]past
-	errors map[track.Source]float64 // K, of each source's bias
-	event  time.Time                // the last pip, hatch or loss in the house; zero: none
-	last   *settled                 // before this forecast; nil: none
+	errors map[track.Source]float64   // K, of each source's bias
+	since  map[track.Source]time.Time // of the eggs that wait there
+	event  time.Time                  // the last pip, hatch or loss in the house; zero: none
+	last   *settled                   // before this forecast; nil: none
 }
 
 func (f *Forecast) knowledge(h House) *knowledge {
-	k := &knowledge{House: h, priors: f.priors, past: map[track.Source]past{}, errors: map[track.Source]float64{}, last: f.settled}
+	k := &knowledge{House: h, priors: f.priors, past: map[track.Source]past{}, errors: map[track.Source]float64{}, since: h.waitingSince(), last: f.settled}
 	for _, g := range h.Groups {
 		for _, e := range g.Eggs {
 			if e.Fate != book.Waiting && e.FateAt.After(k.event) && !e.FateAt.After(h.Now) {

@@ -32,9 +32,9 @@ func sourceOf(g *track.Group) track.Source {
 // heat is what a group has felt. Before it was placed nothing was measured: that
 // is a gap, taken to be as warm as its first day in the box, give or take beforePlacing.
 // Where development was arrested, it is what was felt since that ended.
-func (h House) heat(g *track.Group, t *track.Track) thermal.Heat {
+func (k *knowledge) heat(g *track.Group, t *track.Track) thermal.Heat {
 	day := t.FirstDay().Mean()
-	x := thermal.Heat{Laid: g.Laid, ProbeSD: h.probeError(h.biased(sourceOf(g))), Arrested: g.Arrested}
+	x := thermal.Heat{Laid: g.Laid, ProbeSD: k.errorOf(k.biased(sourceOf(g))), Arrested: g.Arrested}
 	if !g.Resumed.IsZero() {
 		x.Laid = thermal.Laid{Earliest: g.Resumed, Latest: g.Resumed}
 	}
@@ -42,9 +42,9 @@ func (h House) heat(g *track.Group, t *track.Track) thermal.Heat {
 		return thermal.Gap{From: from, To: to, Before: day, After: day, Margin: beforePlacing}
 	}
 	x.Before = x.Before.Gap(unplaced(x.Earliest, x.Latest))
-	x.Since = x.Since.Gap(unplaced(x.Latest, t.Began())).Plus(t.UpTo(h.Now))
+	x.Since = x.Since.Gap(unplaced(x.Latest, t.Began())).Plus(t.UpTo(k.Now))
 	if g.Probe == "" {
-		x.ProbeSD = math.Hypot(x.ProbeSD, max(noProbeSD, h.Spread(g.Zone)/2))
+		x.ProbeSD = math.Hypot(x.ProbeSD, max(noProbeSD, k.Spread(g.Zone)/2))
 	}
 	return x
 }

@@ -1,6 +1,10 @@
 package forecast
 
-import "example.com/ootherm/thermal/track"
+import (
+	"time"
+
+	"example.com/ootherm/thermal/track"
+)
 
 // biased is the source whose bias a source has: the temperature of a zone with one probe is
 // as wrong as that probe.
@@ -13,37 +17,41 @@ func (h House) biased(src track.Source) track.Source {
 	return src
 }
 
-// probeError is how wrong a source may be throughout, in K. A calibration counts once it was
-// there before the eggs that wait.
-func (h House) probeError(src track.Source) float64 {
-	if h.ProbeError == nil {
+// errorOf is how wrong a source may be throughout, in K. A calibration counts once it was there
+// before the eggs that wait.
+func (k *knowledge) errorOf(src track.Source) float64 {
+	if k.ProbeError == nil {
 		return probeSD
 	}
-	since := h.Now
+	sd, known := k.errors[src]
+	if !known {
+		since, waits := k.since[src]
+		if !waits {
+			since = k.Now
+		}
+		if sd = k.ProbeError(src, since); !(sd > 0) {
+			sd = probeSD
+		}
+		k.errors[src] = sd
+	}
+	return sd
+}
+
+// waitingSince is when the first of the eggs that wait came to each source.
+func (h House) waitingSince() map[track.Source]time.Time {
+	all := map[track.Source]time.Time{}
 	for _, g := range h.Groups {
 		if !g.Waiting {
 			continue
 		}
 		for _, s := range g.Stays {
-			if h.biased(track.SourceOf(s)) == src && s.From.Before(since) {
-				since = s.From
+			src := h.biased(track.SourceOf(s))
+			if at, ok := all[src]; !ok || s.From.Before(at) {
+				all[src] = s.From
 			}
 		}
 	}
-	if sd := h.ProbeError(src, since); sd > 0 {
-		return sd
-	}
-	return probeSD
-}
-
-// errorOf is the probeError of a source, computed once.
-func (k *knowledge) errorOf(src track.Source) float64 {
-	sd, ok := k.errors[src]
-	if !ok {
-		sd = k.probeError(src)
-		k.errors[src] = sd
-	}
-	return sd
+	return all
 }
 
 // bias is a source of temperatures and how much of a group's time it measured. Sources with
