@@ -74,6 +74,33 @@ func (p *historySource) points(ctx context.Context, of func(*station.Station) it
 	}
 }
 
+// Hourly gives what a probe measured in each hour of a span, corrected.
+func (p *historySource) Hourly(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Hour, error] {
+	return func(yield func(page.Hour, error) bool) {
+		s := p.loop.station.Load()
+		if s == nil {
+			yield(page.Hour{}, errStarting)
+			return
+		}
+		for x, err := range s.Queries().Hourly(probe, from, to) {
+			if damage := (*history.Damage)(nil); errors.As(err, &damage) {
+				continue // a gap; the log and a notice have said so
+			}
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err != nil {
+				yield(page.Hour{}, err)
+				return
+			}
+			h := page.Hour{From: x.From, To: x.To, Mean: x.Celsius.Mean, Least: x.Celsius.Least, Most: x.Celsius.Most, Humidity: x.Humidity.Mean}
+			if !yield(h, nil) {
+				return
+			}
+		}
+	}
+}
+
 // Shown gives the windows that were shown for a clutch, or for all if it is empty.
 func (p *historySource) Shown(clutch string) ([]snapshot.Shown, error) {
 	s := p.loop.station.Load()

@@ -192,6 +192,10 @@ func (s script) Readings(_ context.Context, probe string, from, to time.Time) it
 }
 
 // Raw gives the same points, each a degree colder, so that they can be told apart.
+func (s script) Hourly(context.Context, string, time.Time, time.Time) iter.Seq2[page.Hour, error] {
+	return func(func(page.Hour, error) bool) {}
+}
+
 func (s script) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
 	return func(yield func(page.Point, error) bool) {
 		for p, err := range s.Readings(ctx, probe, from, to) {

@@ -1,7 +1,10 @@
 package web
 
 import (
+	"errors"
 	"math"
+	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -54,5 +57,34 @@ func TestSlowPollsAreNoGaps(t *testing.T) {
 	}
 	if len(lines) < 2 {
 		t.Errorf("%d lines of two zones", len(lines))
+	}
+}
+
+// A zone's page has its day, its week and its season, or the days that are asked for; what
+// cannot be read leaves the page.
+func TestZonePage(t *testing.T) {
+	o := options(season())
+	h := handler(t, o)
+	for target, want := range map[string][]string{"/z/room": {"Day", "Week", "Season"}, "/z/room?from=2026-05-01&to=2026-05-03": {"1-3 May"}} {
+		page := elementsOf(t, get(h, target))
+		var titles []string
+		for _, s := range page.find("section", "aria-labelledby") {
+			if lines := len(s.inside.find("path", "class=temperature")); lines == 1 {
+				titles = append(titles, s.inside.find("h2")[0].text)
+			}
+		}
+		if !slices.Equal(titles, want) {
+			t.Errorf("%s draws %v, want %v", target, titles, want)
+		}
+	}
+	if w := get(h, "/z/room?from=x"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "is no day") {
+		t.Errorf("no day: status %d", w.Code)
+	}
+	if w := get(h, "/z/attic"); w.Code != http.StatusNotFound {
+		t.Errorf("no zone: status %d", w.Code)
+	}
+	o.Past = past{every: time.Minute, fail: errors.New("torn")}
+	if w := get(handler(t, o), "/z/room"); w.Code != http.StatusOK || strings.Count(w.Body.String(), "This could not be read") != 3 {
+		t.Errorf("a history that cannot be read: status %d: %s", w.Code, w.Body)
 	}
 }

@@ -80,6 +80,7 @@ func goldenPages(t *testing.T) map[string]*httptest.ResponseRecorder {
 	refused.Set("egg", "S1-1")
 	return map[string]*httptest.ResponseRecorder{
 		"first.html":            get(busy, "/"),
+		"zone.html":             get(back, "/z/room"),
 		"rehearsal.html":        get(back, "/rehearsal?zone=room"),
 		"rehearsal-early.html":  get(back, "/rehearsal?zone=incubator"),
 		"first-empty.html":      get(handler(t, options(empty)), "/"),

@@ -20,6 +20,7 @@ func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 	boxes := boxPages{Site: s, zones: zoneViews, media: media}
 	first := firstPage{Site: s, alarms: alarmPages, zones: zoneViews, boxes: boxes, courses: &courses{}}
 	mux.HandleFunc("GET /{$}", first.page)
+	mux.HandleFunc("GET /z/{zone}", zoneViews.ServePage)
 	mux.HandleFunc("GET /b/{box}", boxes.box)
 	mux.HandleFunc("GET /c/{clutch}", boxes.clutch)
 	mux.HandleFunc("GET /alarm", alarmPages.ServePage)

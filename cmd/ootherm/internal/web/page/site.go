@@ -29,6 +29,9 @@ type Past interface {
 	Readings(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error]
 	// Raw gives them as the part gave them, without correction or bounds.
 	Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Point, error]
+	// Hourly gives what a probe measured in each hour of a span, corrected; hours without a
+	// reading are left out.
+	Hourly(ctx context.Context, probe string, from, to time.Time) iter.Seq2[Hour, error]
 }
 
 // Point is one reading of the past. Celsius and Humidity (a ratio) are NaN where
@@ -38,6 +41,14 @@ type Point struct {
 	Celsius  float64
 	Humidity float64
 	Cause    string
+}
+
+// Hour is what a probe measured in about an hour. Temperatures are Celsius, the humidity a
+// ratio; it is NaN where there is none.
+type Hour struct {
+	From, To          time.Time
+	Mean, Least, Most float64
+	Humidity          float64 // mean
 }
 
 // Writer is the station's open ear. An error that has a method

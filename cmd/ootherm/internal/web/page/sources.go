@@ -76,3 +76,6 @@ func Waiting(c snapshot.Clutch) (eggs []string) {
 	}
 	return eggs
 }
+
+// ZoneHref is the address of a zone's page.
+func ZoneHref(name string) string { return "/z/" + url.PathEscape(name) }

@@ -33,6 +33,10 @@ func (c steady) Readings(_ context.Context, _ string, from, to time.Time) iter.S
 	}
 }
 
+func (s steady) Hourly(context.Context, string, time.Time, time.Time) iter.Seq2[page.Hour, error] {
+	return func(func(page.Hour, error) bool) {}
+}
+
 func (c steady) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
 	return c.Readings(ctx, probe, from, to)
 }
@@ -54,6 +58,10 @@ func (s script) Readings(context.Context, string, time.Time, time.Time) iter.Seq
 			yield(page.Point{Celsius: math.NaN(), Humidity: math.NaN()}, s.err)
 		}
 	}
+}
+
+func (s script) Hourly(context.Context, string, time.Time, time.Time) iter.Seq2[page.Hour, error] {
+	return func(func(page.Hour, error) bool) {}
 }
 
 func (s script) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {

@@ -21,9 +21,21 @@ const (
 // drawn: one far away would flatten the line. Our choice.
 const safeShown = 2.0
 
-// figure draws a zone's trace: temperature, below it humidity, with what is wanted, what is
+// Figure draws a zone's last day: temperature, below it humidity, with what is wanted, what is
 // safe and the alarms of the time. It is nil where nothing was measured.
 func (s *Views) Figure(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm) *chart.Figure {
+	f := s.draw(z, t, alarms)
+	if f == nil {
+		return nil
+	}
+	f.Plot.Ticks = s.dayTicks(t.from, t.to)
+	s.describe(f, z, s.dayCaption(t))
+	f.Table = s.tableOf(z, t)
+	return f
+}
+
+// draw draws a trace without its ticks, its words and its table.
+func (s *Views) draw(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm) *chart.Figure {
 	if math.IsNaN(t.lowest) {
 		return nil
 	}
@@ -32,15 +44,16 @@ func (s *Views) Figure(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm) *c
 	if p, ok := s.humidityPanel(z, t); ok {
 		f.Plot.Panels = append(f.Plot.Panels, p)
 	}
-	f.Plot.Ticks = s.dayTicks(t.from, t.to)
-	f.Caption = s.dayCaption(t)
-	f.Plot.Label = z.Zone + ". " + f.Caption
+	return f
+}
+
+// describe gives a drawing its words.
+func (s *Views) describe(f *chart.Figure, z snapshot.Zone, caption string) {
+	f.Caption, f.Plot.Label = caption, z.Zone+". "+caption
 	if band := s.Reader.Band(z.Wanted.Low, z.Wanted.High); band != "" {
 		f.Caption += " Tinted: wanted."
 		f.Plot.Label += " Wanted " + band + "."
 	}
-	f.Table = s.tableOf(z, t)
-	return f
 }
 
 // temperaturePanel is the temperatures of a trace with the zone's limits and its alarms.
@@ -81,7 +94,7 @@ func (s *Views) temperaturePanel(z snapshot.Zone, t Trace, alarms []snapshot.Pas
 	for _, a := range alarms {
 		if words.OrEmpty(a.Zone) == z.Zone && a.Priority != "notice" {
 			p.Items = append(p.Items, chart.Mark{Symbol: symbolOf(a.Alarm), X: chart.Seconds(a.Began), Y: high - (high-low)*9/temperatureHeight,
-				Title: words.Alarm(a.Alarm).Wrong + " at " + s.Reader.Clock(a.Began)})
+				Title: words.Alarm(a.Alarm).Wrong + ", " + s.Reader.When(a.Began, t.to)})
 		}
 	}
 	for _, v := range []float64{wantedHigh, wantedLow, safeLow, safeHigh} {
@@ -142,7 +155,7 @@ func (s *Views) short(celsius float64) string {
 func (s *Views) dayTicks(from, to time.Time) (ticks []chart.Tick) {
 	x := chart.Span(from, to)
 	for _, k := range chart.Hours(from, to, s.Reader.Place, 6, s.Reader.Clock) {
-		if at := x.Share(k.At); at > 0.03 && at < 0.85 { // no text over the edge or the word at the end
+		if at := x.Share(k.At); at > 0.07 && at < 0.8 { // no text over the edge or the word at the end
 			ticks = append(ticks, k)
 		}
 	}

@@ -20,7 +20,7 @@ const (
 	cells = 96
 )
 
-// trace is a zone's last Day in cells of equal length. A cell in which nothing
+// Trace is what a zone measured in a span, in cells of equal length. A cell in which nothing
 // was believed is NaN throughout.
 type Trace struct {
 	from, to            time.Time
@@ -34,11 +34,7 @@ type Trace struct {
 // traceOf reads a zone's last day. It holds a few numbers a cell and probe,
 // never the readings.
 func traceOf(ctx context.Context, past page.Past, probes []string, from, to time.Time, n int) (Trace, error) {
-	t := Trace{from: from, to: to, mid: make([]float64, n), low: make([]float64, n), high: make([]float64, n), damp: make([]float64, n),
-		lowest: math.NaN(), highest: math.NaN()}
-	for i := range n {
-		t.low[i], t.high[i] = math.NaN(), math.NaN()
-	}
+	t := emptyTrace(from, to, n)
 	warmth, moisture := newCells(n), newCells(n)
 	cell := to.Sub(from) / time.Duration(n)
 	for _, probe := range probes {
@@ -63,6 +59,16 @@ func traceOf(ctx context.Context, past page.Past, probes []string, from, to time
 		t.mid[i], t.damp[i] = medianOf(warmth.means[i]), medianOf(moisture.means[i])
 	}
 	return t, nil
+}
+
+// emptyTrace is a trace of n cells without a reading.
+func emptyTrace(from, to time.Time, n int) Trace {
+	t := Trace{from: from, to: to, mid: make([]float64, n), low: make([]float64, n), high: make([]float64, n), damp: make([]float64, n),
+		lowest: math.NaN(), highest: math.NaN()}
+	for i := range n {
+		t.low[i], t.high[i] = math.NaN(), math.NaN()
+	}
+	return t
 }
 
 // cellMeans collects the mean of each probe in each cell.

@@ -21,6 +21,10 @@ func (s several) Readings(ctx context.Context, probe string, from, to time.Time)
 	return script{points: s[probe]}.Readings(ctx, probe, from, to)
 }
 
+func (s several) Hourly(context.Context, string, time.Time, time.Time) iter.Seq2[page.Hour, error] {
+	return func(func(page.Hour, error) bool) {}
+}
+
 func (s several) Raw(ctx context.Context, probe string, from, to time.Time) iter.Seq2[page.Point, error] {
 	return s.Readings(ctx, probe, from, to)
 }

@@ -20,12 +20,13 @@ type ProbeView struct {
 
 type View struct {
 	page.Badge
+	nameView
 	moistureView
 	zonePlotView
 	earlyWarningView
-	Name, Sort, Temperature, Trend, Age, SetPoint, Wanted, Safe, Apart string
-	Probes                                                             []ProbeView
-	Rank                                                               int
+	Temperature, Trend, Age, SetPoint, Wanted, Safe, Apart string
+	Probes                                                 []ProbeView
+	Rank                                                   int
 }
 
 // moistureView is how moist the air is, and how moist it should be.
@@ -39,6 +40,9 @@ const (
 	RankUneasy
 	RankFine
 )
+
+// nameView is which zone it is, and where its page is.
+type nameView struct{ Href, Name, Sort string }
 
 // earlyWarningView is until when there is no early warning, and where its rehearsal is.
 type earlyWarningView struct{ Learning, Rehearsal string }
@@ -57,7 +61,7 @@ type Views struct {
 
 func (s *Views) View(n *snapshot.Snapshot, z snapshot.Zone) View {
 	r := s.Reader
-	v := View{Name: z.Zone, Sort: z.Kind, Temperature: "no reading", Trend: "trend " + words.Unknown,
+	v := View{nameView: nameView{Href: page.ZoneHref(z.Zone), Name: z.Zone, Sort: z.Kind}, Temperature: "no reading", Trend: "trend " + words.Unknown,
 		Wanted: r.Band(z.Wanted.Low, z.Wanted.High), Safe: r.Band(z.Safe.Low, z.Safe.High),
 		moistureView: moistureView{Damp: r.HumidityBand(z.HumidityBand.Low, z.HumidityBand.High)}}
 	if z.Kind == z.Zone {

@@ -1,0 +1,268 @@
+package zones
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"math"
+	"net/http"
+	"net/url"
+	"slices"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/cmd/ootherm/internal/web/alarmpages"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// How far the plots of a zone's page go back. A season's length and the longest span that may
+// be asked for are our choice.
+const (
+	week    = 7 * Day
+	season  = 183 * Day
+	longest = 800 * Day
+)
+
+// zonePage is a zone with its past.
+type zonePage struct {
+	page.Frame
+	Zone        View
+	First, Last string // of the span that was asked for
+	Wrong       string
+	Plots       []historyView
+	Alarms      []alarmpages.PastLink
+}
+
+// historyView is one plot of a zone's past.
+type historyView struct {
+	ID, Title string
+	Figure    template.HTML
+	Trouble   string
+}
+
+// ServePage shows a zone: its state, its day, its week and its season, or the days that are
+// asked for.
+func (s *Views) ServePage(w http.ResponseWriter, r *http.Request) {
+	n := s.State(w, r)
+	if n == nil {
+		return
+	}
+	i := slices.IndexFunc(n.Zones, func(z snapshot.Zone) bool { return z.Zone == r.PathValue("zone") })
+	if i < 0 {
+		s.Message(w, r, http.StatusNotFound, "No such zone", fmt.Sprintf("No zone is called %q. The first page lists them.", r.PathValue("zone")))
+		return
+	}
+	z := n.Zones[i]
+	v := zonePage{Frame: s.Frame(n, words.Capital(z.Zone)), Zone: s.View(n, z)}
+	v.Here = "today"
+	status := http.StatusOK
+	from, to, err := s.days(r.URL.Query(), n.At)
+	if err != nil {
+		status, v.Wrong = s.Refusal(err)
+		v.Wrong = words.Capital(v.Wrong) + "."
+		from, to = n.At.Add(-week), n.At
+	}
+	v.First, v.Last = from.In(s.Place()).Format(time.DateOnly), to.Add(-time.Second).In(s.Place()).Format(time.DateOnly)
+	alarms := s.pastAlarms(z, n.At, &v)
+	if err := s.addPlots(r.Context(), &v, z, n.At, alarms, r.URL.Query(), from, to); err != nil {
+		return // the client went away
+	}
+	s.Render(w, status, "zone", v)
+}
+
+// days are the local days of a query, inclusive; without them they are the last week.
+func (s *Views) days(q url.Values, at time.Time) (from, to time.Time, err error) {
+	from, to = at.Add(-week), at
+	for name, into := range map[string]*time.Time{"from": &from, "to": &to} {
+		text := q.Get(name)
+		if text == "" {
+			continue
+		}
+		t, err := time.ParseInLocation(time.DateOnly, text, s.Place())
+		if err != nil {
+			return from, to, usererr.New(fmt.Sprintf("%s: %q is no day; write it like 2026-03-01", name, text))
+		}
+		if *into = t; name == "to" {
+			*into = t.AddDate(0, 0, 1)
+		}
+	}
+	switch {
+	case !from.Before(to):
+		return from, to, usererr.New("the last day is before the first")
+	case to.Sub(from) > longest:
+		return from, to, usererr.New("this is longer than two years")
+	}
+	return from, to, nil
+}
+
+// pastAlarms are the alarms of a zone's season; those that are over are listed.
+func (s *Views) pastAlarms(z snapshot.Zone, at time.Time, v *zonePage) (own []snapshot.PastAlarm) {
+	if s.Incidents == nil {
+		return nil
+	}
+	all, err := s.Incidents.Alarms(at.Add(-season), at)
+	if err != nil {
+		s.Log.Error("the alarms that were could not be read", "err", err)
+		return nil
+	}
+	in := words.Incident{Reader: s.Reader, At: at}
+	for _, a := range slices.Backward(all) {
+		if words.OrEmpty(a.Zone) != z.Zone || a.Priority == "notice" {
+			continue
+		}
+		own = append(own, a)
+		if a.Ended != nil && len(v.Alarms) < alarmsListed {
+			v.Alarms = append(v.Alarms, alarmpages.PastLink{Href: alarmpages.IncidentHref(a.Began.Add(-alarmpages.Aside), a.Ended.Add(alarmpages.Aside)), Text: in.Alarm(a)})
+		}
+	}
+	return own
+}
+
+// alarmsListed is how many alarms a zone's page lists, the last first (our choice).
+const alarmsListed = 20
+
+// addPlots adds the day, the week and the season, or the span that was asked for. It fails
+// where the client went away.
+func (s *Views) addPlots(ctx context.Context, v *zonePage, z snapshot.Zone, at time.Time, alarms []snapshot.PastAlarm, q url.Values, from, to time.Time) error {
+	add := func(id, title string, f *chart.Figure, err error) error {
+		h := historyView{ID: id, Title: title}
+		switch {
+		case err != nil && ctx.Err() != nil:
+			return err
+		case err != nil:
+			s.Log.Error("the past of a zone could not be read", "zone", z.Zone, "err", err)
+			h.Trouble = "This could not be read; the station's log says why."
+		case f == nil:
+			h.Trouble = "Nothing was measured."
+		default:
+			h.Figure = f.HTML()
+		}
+		v.Plots = append(v.Plots, h)
+		return nil
+	}
+	if q.Get("from")+q.Get("to") != "" && v.Wrong == "" {
+		f, err := s.past(ctx, z, alarms, from, to)
+		return add("span", s.Reader.Days(from, to.Add(-time.Second)), f, err)
+	}
+	t, err := s.Trace(ctx, z, at)
+	var f *chart.Figure
+	if err == nil {
+		f = s.Figure(z, t, alarms)
+	}
+	if err := add("day", "Day", f, err); err != nil {
+		return err
+	}
+	for _, span := range []struct {
+		id, title string
+		back      time.Duration
+	}{{"week", "Week", week}, {"season", "Season", season}} {
+		f, err := s.past(ctx, z, alarms, at.Add(-span.back), at)
+		if err := add(span.id, span.title, f, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// byHour is how long a span may be to be drawn hour by hour; a longer one is drawn day by day.
+// A phone has about a pixel and a half for each hour of ten days.
+const byHour = 10 * Day
+
+// past draws a zone's hours or days.
+func (s *Views) past(ctx context.Context, z snapshot.Zone, alarms []snapshot.PastAlarm, from, to time.Time) (*chart.Figure, error) {
+	n, cell := int((to.Sub(from)+time.Hour-1)/time.Hour), "hour"
+	if to.Sub(from) > byHour {
+		n, cell = int((to.Sub(from)+Day-1)/Day), "day"
+	}
+	var probes []string
+	for _, p := range z.Probes {
+		probes = append(probes, p.Probe)
+	}
+	t, err := hourlyTrace(ctx, s.Past, probes, from, to, max(1, n))
+	if err != nil {
+		return nil, err
+	}
+	within := slices.DeleteFunc(slices.Clone(alarms), func(a snapshot.PastAlarm) bool { return a.Began.Before(from) || !a.Began.Before(to) })
+	f := s.draw(z, t, within)
+	if f == nil {
+		return nil, nil
+	}
+	r := s.Reader
+	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. Lowest %s on %s, highest %s on %s.", cell, r.Temperature(t.lowest), r.When(t.lowestAt, t.to), r.Temperature(t.highest), r.When(t.highestAt, t.to))
+	if g := t.gaps(); g > 0 {
+		caption += " " + words.Count(g, "gap", "gaps") + " left open."
+	}
+	s.describe(f, z, caption)
+	// Room for the text and a gap on a phone: a weekday with its date, or a month.
+	ticks, room := chart.Months(from, to, r.Place, func(t time.Time) string { return t.Format("Jan") }), 0.13
+	if cell == "hour" {
+		ticks, room = chart.Days(from, to, r.Place, 1, func(t time.Time) string { return t.Format("Mon 2") }), 0.2
+	}
+	ticks = slices.DeleteFunc(ticks, func(k chart.Tick) bool { at := f.Plot.X.Share(k.At); return at < room/2 || at > 1-room/2 })
+	f.Plot.Ticks = chart.Thin(ticks, f.Plot.X, room)
+	if len(f.Plot.Ticks) == 0 {
+		f.Plot.Ticks = []chart.Tick{{At: f.Plot.X.From, Text: r.ShortDate(from)}, {At: f.Plot.X.To, Text: r.ShortDate(to)}}
+	}
+	f.Table = s.pastTable(t, cell)
+	return f, nil
+}
+
+// rowsMost is how many rows the table of a zone's past has at most, about half a season of days
+// (our choice).
+const rowsMost = 100
+
+// pastTable is the figures of a zone's past.
+func (s *Views) pastTable(t Trace, cell string) chart.Table {
+	r, x, n := s.Reader, chart.Span(t.from, t.to), len(t.mid)
+	table := chart.Table{Title: "The figures", Head: []string{"Time", "Mean", "Lowest", "Highest", "Humidity"}}
+	step := (n + rowsMost - 1) / rowsMost
+	for i := step / 2; i < n; i += step {
+		if math.IsNaN(t.mid[i]) {
+			continue
+		}
+		at := time.UnixMilli(int64(1000 * t.at(i)))
+		name, wet := r.ShortDate(at), ""
+		if cell == "hour" {
+			name += " " + r.Clock(at)
+		}
+		if !math.IsNaN(t.damp[i]) {
+			wet = percentOf(t.damp[i])
+		}
+		table.Rows = append(table.Rows, chart.Row{At: x.Share(chart.Seconds(at)), Cells: []string{name, r.Temperature(t.mid[i]), r.Degrees(t.low[i]), r.Degrees(t.high[i]), wet}})
+	}
+	return table
+}
+
+// hourlyTrace reads a zone's hours into cells of equal length. An hour belongs to the cell in
+// which its middle lies.
+func hourlyTrace(ctx context.Context, past page.Past, probes []string, from, to time.Time, n int) (Trace, error) {
+	t := emptyTrace(from, to, n)
+	warmth, moisture := newCells(n), newCells(n)
+	for _, probe := range probes {
+		for h, err := range past.Hourly(ctx, probe, from, to) {
+			if err != nil {
+				return Trace{}, fmt.Errorf("the hours of probe %s: %w", probe, err)
+			}
+			middle := h.From.Add(h.To.Sub(h.From) / 2)
+			if math.IsNaN(h.Mean) || middle.Before(from) || !middle.Before(to) {
+				continue
+			}
+			i := min(n-1, int(float64(middle.Sub(from))/float64(to.Sub(from))*float64(n)))
+			warmth.add(i, h.Mean)
+			if !math.IsNaN(h.Humidity) {
+				moisture.add(i, h.Humidity)
+			}
+			t.widen(i, h.Least, h.From)
+			t.widen(i, h.Most, h.From)
+		}
+		warmth.close()
+		moisture.close()
+	}
+	for i := range n {
+		t.mid[i], t.damp[i] = medianOf(warmth.means[i]), medianOf(moisture.means[i])
+	}
+	return t, nil
+}
