@@ -31,6 +31,29 @@ func TestOneAlarmAsks(t *testing.T) {
 	}
 }
 
+// The alarm's page begins with the time that is left, then what it is now; the button stands
+// before the steps, and the eggs that are there are counted.
+func TestAlarmPageForTheNight(t *testing.T) {
+	o := options(season())
+	o.Writer = &ear{}
+	inOrder(t, plainly(t, o, "/alarm?key=temperature-high.warning%2Froom", 200), "Room too warm", "50 min left", "now 78.4", "I have seen it", "First", "See that the heater is off, open the door.", "Carry boxes level", "11 eggs wait there, in B1, B2, B3, B6, B7.")
+	page := elementsOf(t, get(handler(t, o), "/alarm?key=temperature-high.warning%2Froom"))
+	if !page.has("path", "class=coming") || len(page.find("ol", "class=steps")[0].inside.find("li")) != 2 {
+		t.Error("it does not draw what comes, or has no steps")
+	}
+	if page := elementsOf(t, get(handler(t, o), "/alarm?key=drift-up.warning%2Froom")); !page.has("path", "class=temperature") || page.has("path", "class=coming") {
+		t.Error("without a prediction it does not draw the day")
+	}
+}
+
+func TestSentences(t *testing.T) {
+	for advice, want := range map[string]string{"": "", "Go.": "Go.", "Is it on? Look.": "Is it on?|Look.", "At 1.5 g more. Wait": "At 1.5 g more.|Wait", "no end": "no end"} {
+		if got := strings.Join(sentences(advice), "|"); got != want {
+			t.Errorf("%q has the steps %q, want %q", advice, got, want)
+		}
+	}
+}
+
 // Alarm messages that do not get out stand at the top of the first page from the first
 // failed try on.
 func TestUndeliveredAlarmStandsFirst(t *testing.T) {

@@ -23,7 +23,7 @@ func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 	mux.HandleFunc("GET /z/{zone}", zoneViews.ServePage)
 	mux.HandleFunc("GET /b/{box}", boxes.box)
 	mux.HandleFunc("GET /c/{clutch}", boxes.clutch)
-	mux.HandleFunc("GET /alarm", alarmPages.ServePage)
+	mux.HandleFunc("GET /alarm", first.alarm)
 	mux.HandleFunc("GET /medium", media.page)
 	mux.HandleFunc("GET /more", help.more)
 	mux.HandleFunc("GET /help", help.list)

@@ -4,7 +4,6 @@ package alarmpages
 
 import (
 	"cmp"
-	"net/http"
 	"slices"
 	"strings"
 	"time"
@@ -18,6 +17,7 @@ import (
 // Pages shows alarms, and takes what a person does about them.
 type Pages struct{ *page.Site }
 
+// View is an alarm as a page shows it.
 type View struct {
 	page.Badge
 	Place, Where, Figures, Since, Peak, State, Priority, First, Coming, Detail string
@@ -34,36 +34,7 @@ type alarmActions struct {
 // button is one thing to do about an alarm. For is how long, of a quiet.
 type button struct{ Do, For, Text string }
 
-type alarmPage struct {
-	page.Frame
-	Alarm *View // nil: it is over
-}
-
-// page is where a message leads to: one alarm, and what can be done about it. To
-// open it does nothing, so a mail scanner that follows every link acknowledges
-// nothing; the buttons ask.
-func (s Pages) ServePage(w http.ResponseWriter, r *http.Request) {
-	n := s.State(w, r)
-	if n == nil {
-		return
-	}
-	key := r.URL.Query().Get("key")
-	v := alarmPage{Frame: s.Frame(n, "An alarm")}
-	for _, a := range n.Alarms {
-		if a.Key == key {
-			view := s.View(a, n)
-			if s.Writer == nil || !s.Trusted(r) {
-				view.Buttons = nil
-			}
-			if a.Alarm == string(alert.Drying) {
-				view.Figures = ToPour(n, words.OrEmpty(a.Box))
-			}
-			v.Alarm = &view
-		}
-	}
-	s.Render(w, http.StatusOK, "alarm", v)
-}
-
+// View makes what a page shows of an alarm. Buttons are those that a person may press.
 func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 	r, said, at := s.Reader, words.Alarm(a.Alarm), n.At
 	back, figures, recovered := words.Recovered(s.Reader, a, n)
