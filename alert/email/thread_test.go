@@ -1,6 +1,7 @@
 package email_test
 
 import (
+	"fmt"
 	"mime"
 	netmail "net/mail"
 	"slices"
@@ -69,5 +70,29 @@ func TestMessagesOfAnEpisodeAreGrouped(t *testing.T) {
 	}
 	if subject[0] != "▼ ROOM getting too cold: 20.0 °C [ROOM too cold]" || subject[5] != "▼ ROOM getting too cold: 20.0 °C" {
 		t.Errorf("subjects %q", subject)
+	}
+}
+
+// A digest of many episodes keeps to the length of a line (RFC 5322 section 2.1.1), and names
+// each of them.
+func TestDigestOfManyEpisodesKeepsItsLines(t *testing.T) {
+	k := &sink{}
+	port, _ := serve(t, k, "none")
+	var all []alert.Thread
+	for i := range 40 {
+		all = append(all, thread(fmt.Sprintf("room %d", i), at))
+	}
+	if err := sender(t, config(port)).Send(t.Context(), told("1", all...)); err != nil {
+		t.Fatal(err)
+	}
+	mails, _ := k.received()
+	for line := range strings.Lines(mails[0]) {
+		if n := len(strings.TrimRight(line, "\r\n")); n > 998 {
+			t.Errorf("a line of %d characters", n)
+		}
+	}
+	m, err := netmail.ReadMessage(strings.NewReader(mails[0]))
+	if err != nil || len(strings.Fields(m.Header.Get("In-Reply-To"))) != 40 {
+		t.Errorf("in reply to %q (%v)", m.Header.Get("In-Reply-To"), err)
 	}
 }
