@@ -204,7 +204,7 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		Version:       d.build.Version,
 		ForecastEvery: 10 * time.Minute,
 
-		Stores: station.Stores{History: placedHistory{d.history, files.InPlace}, Ledger: entries, Journal: d.outbox, Shown: windows, AlarmLog: alarms},
+		Stores: station.Stores{History: placedHistory{d.history, files.InPlace}, Derived: history.DerivedOf(d.history), Ledger: entries, Journal: d.outbox, Shown: windows, AlarmLog: alarms},
 
 		Worker:  d.loop.runJob,
 		OnEvent: d.logEvent,

@@ -32,6 +32,7 @@ type Ledger interface {
 // Stores keep what a station must not forget.
 type Stores struct {
 	History  History
+	Derived  pastreadings.Derived // nil: what is computed of the readings is not kept
 	Ledger   Ledger
 	Journal  journal.Store
 	Shown    windows.Log      // nil: the windows are not kept

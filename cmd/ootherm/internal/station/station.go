@@ -59,7 +59,7 @@ type Station struct {
 // New makes a station over its stores, with what they already hold.
 func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	s := &Station{o: o.withDefaults(), boot: o.Boot, now: at}
-	s.past = pastreadings.New(pastreadings.Options{History: o.History, Plan: o.Plan, Worker: s.o.Worker, Now: s.Time, Log: o.Log})
+	s.past = pastreadings.New(pastreadings.Options{History: o.History, Derived: o.Derived, Plan: o.Plan, Worker: s.o.Worker, Now: s.Time, Log: o.Log})
 	s.windows = windows.New(windows.Options{Plan: o.Plan, Every: o.ForecastEvery, Log: o.Shown})
 	s.conditions = conditions.New(o.Plan, s.past, at, s.windows.Outdate)
 	s.exposures = exposures.New(o.Plan, s.past, s.windows.Prior, s.windows.Outdate)
@@ -173,6 +173,9 @@ func countAtInstant(readings []sensor.Reading) int {
 func (s *Station) Tick(ctx context.Context, at time.Time) error {
 	s.Advance(at)
 	s.past.Rebuilds.Step()
+	if !s.o.Visit {
+		s.past.KeepBlocks()
+	}
 	failed := s.flushes.step(s.now, s.o.Plan)
 	err := s.watch(ctx)
 	s.publish()

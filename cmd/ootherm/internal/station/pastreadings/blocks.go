@@ -3,6 +3,7 @@ package pastreadings
 import (
 	"errors"
 	"iter"
+	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -43,6 +44,13 @@ type blockSource struct {
 }
 
 func newBlocks() *blocks { return &blocks{of: map[blockSource]map[int64]block{}} }
+
+// sources are those that have blocks.
+func (b *blocks) sources() []blockSource {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return slices.Collect(maps.Keys(b.of))
+}
 
 // Forget drops what is known of the past: its readings have other times now.
 func (p *Past) Forget() { p.blocks.Store(newBlocks()) }
@@ -192,6 +200,12 @@ func (r Reader) known(s track.Source, lo, hi int64) []block {
 		of = map[int64]block{}
 		r.blocks.of[key] = of
 	}
+	for at := lo; at < hi; at++ {
+		if _, ok := of[at]; !ok {
+			maps.Copy(of, r.load(s, at, hi))
+			break
+		}
+	}
 	known := make([]block, 0, hi-lo)
 	for at := lo; at < hi; {
 		if b, ok := of[at]; ok {
@@ -203,7 +217,9 @@ func (r Reader) known(s track.Source, lo, hi int64) []block {
 		for _, ok := of[end]; end < hi && !ok; _, ok = of[end] {
 			end++
 		}
-		for i, b := range r.read(s, at, end) {
+		computed := r.read(s, at, end)
+		r.keep(s, at, computed)
+		for i, b := range computed {
 			of[at+int64(i)] = b
 			known = append(known, b)
 		}

@@ -30,6 +30,14 @@ func (bySamples) Exposure(track.Source, float64, time.Time, time.Time) (x therma
 func week(t *testing.T) (r pastreadings.Reader, now time.Time) {
 	t.Helper()
 	h := history.Memory(history.Options{})
+	fillWeek(t, h)
+	now = began.Add(7 * 24 * time.Hour)
+	return pastOfWeek(h, nil, now, 0.25).Reader(), now
+}
+
+// fillWeek adds the week's readings to a history.
+func fillWeek(t *testing.T, h *history.Store) {
+	t.Helper()
 	boot, err := h.Begin("a", began, 0, true)
 	if err != nil {
 		t.Fatal(err)
@@ -54,15 +62,23 @@ func week(t *testing.T) (r pastreadings.Reader, now time.Time) {
 			}
 		}
 	}
-	now = began.Add(7 * 24 * time.Hour)
-	p := pastreadings.New(pastreadings.Options{History: h, Now: func() time.Time { return now }, Plan: plan.Plan{
+}
+
+// pastOfWeek is the past of the week, whose probes have an offset until the calibration.
+func pastOfWeek(h pastreadings.History, derived pastreadings.Derived, now time.Time, offset float64) *pastreadings.Past {
+	return pastOfWeekAt(h, derived, &now, offset)
+}
+
+// pastOfWeekAt is the same at a time that goes on. Jobs run at once.
+func pastOfWeekAt(h pastreadings.History, derived pastreadings.Derived, now *time.Time, offset float64) *pastreadings.Past {
+	p := pastreadings.New(pastreadings.Options{History: h, Derived: derived, Worker: func(job func() func()) { job()() }, Now: func() time.Time { return *now }, Plan: plan.Plan{
 		Every: time.Minute, Zones: []plan.Zone{{Name: "room", Probes: []string{"a", "b"}}}}})
 	corrections := calibration.Timeline{}
 	for _, probe := range []string{"a", "b", "box"} {
-		corrections.Add(probe, 0.25, []calibration.Calibration{{From: began.Add(101 * time.Hour), Temperature: []calibration.Point{{Reference: 0, Read: 0.5}}}})
+		corrections.Add(probe, offset, []calibration.Calibration{{From: began.Add(101 * time.Hour), Temperature: []calibration.Point{{Reference: 0, Read: 0.5}}}})
 	}
 	p.Correct(corrections)
-	return p.Reader(), now
+	return p
 }
 
 // What eggs felt is the same, to the bit, summed from blocks and from each sample; so is the

@@ -29,6 +29,7 @@ type History interface {
 // Options are what a Past is made of.
 type Options struct {
 	History History
+	Derived Derived // nil: what is computed is kept in memory alone
 	Plan    plan.Plan
 	// Worker runs a job beside the station and hands back what the station then applies.
 	Worker func(job func() (apply func()))
@@ -48,6 +49,7 @@ type Past struct {
 	errors      readErrors
 	corrections atomic.Pointer[calibration.Timeline]
 	blocks      atomic.Pointer[blocks]
+	kept        int64 // the block of a source before which KeepBlocks was called
 }
 
 // New makes a Past without corrections.
@@ -103,7 +105,7 @@ func (p *Past) Reader() Reader {
 	r := Reader{
 		history: p.o.History, zones: map[string][]string{}, correct: *p.corrections.Load(),
 		Fresh: p.o.Plan.Fresh(), Gap: p.o.Plan.GapLimit(),
-		blocks: p.blocks.Load(), settled: p.o.Now().Add(-settledAfter),
+		blocks: p.blocks.Load(), derived: p.o.Derived, settled: p.o.Now().Add(-settledAfter),
 	}
 	for _, z := range p.o.Plan.Zones {
 		r.zones[z.Name] = z.Probes

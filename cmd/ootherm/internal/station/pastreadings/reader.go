@@ -26,6 +26,7 @@ type Reader struct {
 	correct calibration.Timeline
 	warmer  float64 // K, added to each temperature
 	blocks  *blocks
+	derived Derived   // nil: nothing is kept
 	settled time.Time // no reading before it can still arrive
 }
 
