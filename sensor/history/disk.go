@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 
+	"example.com/ootherm/sensor/history/derived"
 	"go.etcd.io/bbolt"
 )
 
@@ -72,6 +73,9 @@ func create(tx *bbolt.Tx) error {
 	}
 	return stamp(tx)
 }
+
+// DerivedOf gives the values that are kept beside a history. A history in memory keeps none.
+func DerivedOf(s *Store) derived.Values { return derived.New(s.db, stamp) }
 
 // stamp is the last thing in every transaction: its own number. It lies in a
 // page that each one writes again, so that one whose pages the card never wrote

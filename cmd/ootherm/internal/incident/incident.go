@@ -41,6 +41,9 @@ type Query struct {
 	// Readings gives the believed readings of probes, corrected, in the order of their
 	// times.
 	Readings func(probes []string, from, to time.Time) iter.Seq2[Reading, error]
+	// Hourly gives the hours of a probe that reach into a span, corrected, in order; nil: all
+	// readings are read.
+	Hourly func(probe string, from, to time.Time) iter.Seq2[Hour, error]
 	// Felt sums what eggs felt in a stay.
 	Felt func(book.Stay) (thermal.Exposure, error)
 	// Shown gives the windows that were shown of a clutch.

@@ -43,23 +43,27 @@ func (q Query) zone(ctx context.Context, z plan.Zone, safe *plan.Band) (snapshot
 			v.Missing += to.Sub(seen).Seconds()
 		}
 	}
-	for p, err := range q.Readings(z.Probes, q.From, q.To) {
-		if err == nil {
-			err = ctx.Err()
+	for _, part := range q.spans(z, slices.Concat(heat, damp)) {
+		seen = later(seen, part.from) // nothing is missing between two parts
+		for p, err := range q.Readings(z.Probes, part.from, part.to) {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err != nil {
+				return snapshot.IncidentZone{}, fmt.Errorf("reading what %s did: %w", z.Name, err)
+			}
+			if p.At.After(at) {
+				settle()
+				at = p.At
+				gap(at)
+				seen = at
+			}
+			c.take(p.Probe, p.At, p.Celsius)
+			h.take(p.Probe, p.At, p.Humidity)
 		}
-		if err != nil {
-			return snapshot.IncidentZone{}, fmt.Errorf("reading what %s did: %w", z.Name, err)
-		}
-		if p.At.After(at) {
-			settle()
-			at = p.At
-			gap(at)
-			seen = at
-		}
-		c.take(p.Probe, p.At, p.Celsius)
-		h.take(p.Probe, p.At, p.Humidity)
+		settle()
+		at = time.Time{}
 	}
-	settle()
 	gap(q.To)
 	v.Measured = q.To.Sub(q.From).Seconds() - v.Missing
 	for _, l := range slices.Concat(heat, damp) {

@@ -32,6 +32,9 @@ func (h Retrospect) Incident(from, to time.Time, zone string) (incident.Query, e
 		Readings: func(probes []string, from, to time.Time) iter.Seq2[incident.Reading, error] {
 			return incidentReadings(r, probes, from, to)
 		},
+		Hourly: func(probe string, from, to time.Time) iter.Seq2[incident.Hour, error] {
+			return incidentHours(s.past, probe, from, to)
+		},
 		Felt: r.Felt, Shown: s.windows.Logged,
 		Alarms: func(from, to time.Time) ([]snapshot.PastAlarm, error) { return s.journal.PastAlarms(peaks, from, to) },
 	}
@@ -63,6 +66,22 @@ func incidentReadings(r pastreadings.Reader, probes []string, from, to time.Time
 	return func(yield func(incident.Reading, error) bool) {
 		for p, err := range r.Believed(probes, from, to) {
 			if !yield(incident.Reading(p), err) {
+				return
+			}
+		}
+	}
+}
+
+func incidentHours(past *pastreadings.Past, probe string, from, to time.Time) iter.Seq2[incident.Hour, error] {
+	return func(yield func(incident.Hour, error) bool) {
+		for x, err := range past.Hourly(probe, from, to) {
+			h := incident.Hour{
+				From: x.From, To: x.To, Measured: x.Measured,
+				Celsius:  incident.Extremes{Least: x.Celsius.Least, Most: x.Celsius.Most},
+				Humidity: incident.Extremes{Least: x.Humidity.Least, Most: x.Humidity.Most},
+			}
+			h.HumidityAccuracy, h.Recalibrated = past.HourlyAccuracy(probe, x)
+			if !yield(h, err) {
 				return
 			}
 		}

@@ -2,6 +2,7 @@ package pastreadings
 
 import (
 	"iter"
+	"math"
 	"time"
 
 	"example.com/ootherm/sensor"
@@ -40,4 +41,18 @@ func correctedSpan(x aggregate.Span, of calibration.Periods) aggregate.Span {
 		x.Humidity = aggregate.Statistic{Count: h.Count, Mean: humidity(h.Mean), Least: humidity(h.Least), Most: humidity(h.Most)}
 	}
 	return x
+}
+
+// HourlyAccuracy is by how much the humidities that [Past.Hourly] gives of a span may be off:
+// the temperature by which they are moved is another at each reading. Changes reports whether
+// the correction changes within the span. Any goroutine may call it.
+func (p *Past) HourlyAccuracy(probe string, x aggregate.Span) (ratio float64, changes bool) {
+	of := p.corrections.Load().Of(probe)
+	c := of.At(x.From.Add(x.To.Sub(x.From) / 2))
+	// The share of the humidity that is left, at a corrected temperature; a humidity is at most 1.1.
+	left := func(celsius float64) float64 {
+		raw := (celsius - c.Temperature.Offset) / c.Temperature.Slope
+		return c.Apply(sensor.Measurement{Celsius: raw, Humidity: 1}).Humidity
+	}
+	return 1.1 * math.Abs(left(x.Celsius.Most)-left(x.Celsius.Least)), of.At(x.From) != of.At(x.To)
 }

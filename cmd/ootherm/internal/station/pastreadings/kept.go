@@ -18,7 +18,6 @@ import (
 type Derived interface {
 	Load(name string, from, to int64) (map[int64][]byte, error)
 	Keep(name string, values map[int64][]byte) error
-	Boots() []history.Boot
 }
 
 // keptVersion changes when the same readings make other blocks.
@@ -60,7 +59,7 @@ func (r Reader) load(s track.Source, lo, hi int64) map[int64]block {
 	if err != nil {
 		return known // they are computed again
 	}
-	boots := r.derived.Boots()
+	boots := r.history.Boots()
 	for at, v := range kept {
 		if len(v) < 8 {
 			continue
@@ -80,7 +79,7 @@ func (r Reader) keep(s track.Source, lo int64, computed []block) {
 	if r.derived == nil {
 		return
 	}
-	boots := r.derived.Boots()
+	boots := r.history.Boots()
 	values := map[int64][]byte{}
 	for i, b := range computed {
 		at := lo + int64(i)

@@ -22,6 +22,7 @@ import (
 type History interface {
 	Range(probe string, from, to time.Time) iter.Seq2[history.Point, error]
 	Exposure(probe string, from, to time.Time, correct history.Correction) (x thermal.Exposure, first, last thermal.Sample, err error)
+	Boots() []history.Boot
 	Summaries(probe string, from, to time.Time) iter.Seq2[history.Summary, error]
 	Hourly(probe string, from, to time.Time) iter.Seq2[aggregate.Span, error]
 }
