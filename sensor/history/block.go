@@ -77,68 +77,12 @@ func encode(b []byte, rows []row) []byte {
 		floats[i] = r.humidity
 	}
 	b = column.AppendFloats(b, floats)
-	b = appendCauses(b, rows)
+	causes := make([]sensor.Cause, len(rows))
+	for i, r := range rows {
+		causes[i] = r.cause
+	}
+	b = column.AppendNames(b, causes)
 	return seal(b, start)
-}
-
-// appendCauses writes the distinct causes, then runs of them. Belief alone is
-// one zero.
-func appendCauses(b []byte, rows []row) []byte {
-	var names []sensor.Cause
-	var runs []byte
-	for i := 0; i < len(rows); {
-		j := i + 1
-		for j < len(rows) && rows[j].cause == rows[i].cause {
-			j++
-		}
-		which := slices.Index(names, rows[i].cause)
-		if which < 0 {
-			which = len(names)
-			names = append(names, rows[i].cause)
-		}
-		runs = binary.AppendUvarint(runs, uint64(which))
-		runs = binary.AppendUvarint(runs, uint64(j-i))
-		i = j
-	}
-	if len(names) == 1 && names[0] == "" {
-		return append(b, 0)
-	}
-	b = binary.AppendUvarint(b, uint64(len(names)))
-	for _, n := range names {
-		b = binary.AppendUvarint(b, uint64(len(n)))
-		b = append(b, n...)
-	}
-	return append(b, runs...)
-}
-
-// readCauses gives the cause of each of n readings, nil where all are believed.
-func readCauses(r *column.Reader, n int) ([]sensor.Cause, error) {
-	count := r.Uvarint()
-	if count == 0 || r.Err != nil {
-		return nil, r.Err
-	}
-	if count > uint64(n) {
-		return nil, errors.New("more causes than readings")
-	}
-	names := make([]sensor.Cause, count)
-	for i := range names {
-		names[i] = sensor.Cause(r.Bytes(r.Uvarint()))
-	}
-	causes := make([]sensor.Cause, n)
-	for at := uint64(0); at < uint64(n); {
-		which, run := r.Uvarint(), r.Uvarint()
-		if r.Err != nil {
-			return nil, r.Err
-		}
-		if which >= count || run == 0 || run > uint64(n)-at {
-			return nil, errors.New("the runs of causes do not fit")
-		}
-		for i := range run {
-			causes[at+i] = names[which]
-		}
-		at += run
-	}
-	return causes, r.Err
 }
 
 // columns are the readings of a block, by what was measured. Decoding another block into the
@@ -185,7 +129,7 @@ func (c *columns) decode(b []byte) error {
 	if r.B, err = column.ReadFloats(r.B, c.humidity, c.scratch); err != nil {
 		return err
 	}
-	if c.causes, err = readCauses(&r, int(n)); err != nil {
+	if c.causes, err = column.ReadNames[sensor.Cause](&r, int(n)); err != nil {
 		return err
 	}
 	if len(r.B) != 0 {

@@ -29,7 +29,7 @@ func (s *Store) Exposure(probe string, from, to time.Time, correct Correction) (
 		if err != nil {
 			return thermal.Exposure{}, nothing(), nothing(), err
 		}
-		t, broken := r.sum(at.key)
+		t, broken := r.summary(at)
 		switch {
 		case broken != nil:
 		case t == nil || t.held == 0:

@@ -61,7 +61,7 @@ func (s *Store) Hourly(probe string, from, to time.Time) iter.Seq2[aggregate.Spa
 // datedHours gives the hours of a block. The error is a [*Damage] where they cannot be decoded
 // and cannot be computed.
 func (r probeReader) datedHours(at placed) ([]aggregate.Dated, error) {
-	hours, block, err := r.hours(at.key)
+	hours, block, err := r.hours(at)
 	if err != nil {
 		return nil, at.damage(r.name, err)
 	}
@@ -98,9 +98,10 @@ func (r probeReader) endOf(boot uint32) time.Time {
 
 // hours gives the hours of a block: as they are stored, or else of its readings. Where there is
 // neither, because the readings were trimmed, it gives the summary of the block.
-func (r probeReader) hours(k key) (hours aggregate.Hours, block *sum, err error) {
+func (r probeReader) hours(at placed) (hours aggregate.Hours, block *sum, err error) {
+	k := at.key
 	c, open := r.inMemory(k)
-	stored, err := r.sum(k)
+	stored, err := r.summary(at)
 	if err == nil && len(open) == 0 {
 		if c != nil && r.db == nil {
 			_, hours, err = readHours(c.hours)

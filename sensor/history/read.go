@@ -95,7 +95,7 @@ func (s *Store) Summaries(probe string, from, to time.Time) iter.Seq2[Summary, e
 				yield(Summary{}, err)
 				return
 			}
-			t, err := r.sum(at.key)
+			t, err := r.summary(at)
 			if err != nil {
 				if !yield(Summary{}, at.damage(probe, err)) {
 					return
@@ -116,8 +116,9 @@ func (s *Store) Summaries(probe string, from, to time.Time) iter.Seq2[Summary, e
 // began earlier may see of it.
 type placed struct {
 	key
-	start time.Time
-	last  int64
+	start  time.Time
+	last   int64
+	stored []byte // its summary in the file, where it was looked up
 }
 
 func (p placed) time(up int64) time.Time { return mark{up: up}.sample(p.start).At }
@@ -171,17 +172,18 @@ func (r probeReader) blocks(from, to time.Time) iter.Seq2[placed, error] {
 // blocksOfBoot yields the blocks of one boot up to its tip, in milliseconds, and
 // reports whether to go on with the next boot.
 func (r probeReader) blocksOfBoot(b Boot, tip int64, from, to time.Time, yield func(placed, error) bool) bool {
+	cursor := blockCursor{r: r}
 	next := key{boot: b.Number}
 	if from.After(b.Start) {
 		next.index = uint32(from.Sub(b.Start) / blockSpan)
 	}
 	for {
-		k, ok, err := r.nextKey(next)
+		k, ok, err := cursor.next(next)
 		if err != nil {
 			yield(placed{}, err)
 			return false
 		}
-		at := placed{k, b.Start, tip}
+		at := placed{k.key, b.Start, tip, k.summary}
 		if !ok || k.compare(keyOf(b.Number, tip)) > 0 || !at.time(int64(k.index)*spanMillis).Before(to) {
 			return true
 		}

@@ -2,6 +2,26 @@
 // readings. Neighbours of a slow quantity differ by a few steps of the part that measured
 // it, so a column keeps the common step apart and the differences in few bits. It must not
 // know what a column means.
+//
+// # Why the differences are in Rice's code
+//
+// The standard library's compress/flate over the same varints would save its 110
+// lines. It was measured on 40 simulated blocks of 2,160 readings, every 10 s and
+// up to some milliseconds late. The SHT4x has the noise of its data sheet
+// (repeatability 0.04 K and 0.08 %, taken as three standard deviations) and the
+// DS18B20 steps of 1/16 K under a noise of 0.03 K (our choice). A season is 800
+// blocks of one probe; times are the best of 480 decodings, all in one run on one
+// core of a server:
+//
+//	                     B a reading       decoding a block   decoding a season
+//	                   SHT4x   DS18B20     SHT4x   DS18B20      SHT4x   DS18B20
+//	Rice's code        2.05     0.79       43 us    33 us       34 ms    27 ms
+//	flate, level 6     2.10     0.80       71 us    46 us       57 ms    36 ms
+//	flate, level 9     2.10     0.80       64 us    36 us       51 ms    29 ms
+//	flate, Huffman     2.14     0.81       70 us    46 us       56 ms    37 ms
+//
+// A season is to be read in 41 ms and 3.2 bytes a reading (our choice). Flate is
+// 1.5 to 1.7 times as slow on the SHT4x and no smaller, so Rice's code stays.
 package column
 
 import (

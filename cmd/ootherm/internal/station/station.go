@@ -80,6 +80,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	s.queries = &Queries{past: s.past, windows: s.windows, journal: s.journal}
 	s.conditions.LookBack(s.boot.Synchronised)
 	s.conditions.RecallHumidity(rules.HumidityRemembered)
+	s.exposures.RebuildWaiting() // before the limits, whose alarms read weeks of readings
 	s.setLimits(notice.GoneBeforeStart)
 	s.exposures.Rebuild()
 	if !o.Visit {

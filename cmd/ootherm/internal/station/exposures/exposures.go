@@ -137,28 +137,17 @@ func (x *Exposures) forget(key string) {
 // Rebuild gives every group its exposure: groups whose stays are as they were keep theirs,
 // the others are rebuilt from the stored readings by the worker.
 func (x *Exposures) Rebuild() {
-	wanted := map[string]*track.Group{}
+	wanted := map[string]bool{}
 	for _, g := range x.groups {
-		if w := wanted[g.Track]; w == nil || !w.Waiting {
-			wanted[g.Track] = g
-		}
+		wanted[g.Track] = true
 	}
 	for key := range x.tracks {
-		if wanted[key] == nil {
+		if !wanted[key] {
 			x.forget(key)
 		}
 	}
-	// The eggs that wait come first, each kind in one job: their windows change once.
-	for _, waiting := range [...]bool{true, false} {
-		var new []*track.Group
-		for _, g := range x.groups {
-			if x.tracks[g.Track] == nil && wanted[g.Track].Waiting == waiting {
-				x.tracks[g.Track] = newExposure(g.Stays[len(g.Stays)-1])
-				new = append(new, g)
-			}
-		}
-		x.rebuildTracks(new)
-	}
+	x.RebuildWaiting()
+	x.rebuildMissing(func(*track.Group) bool { return true })
 	for _, g := range x.groups {
 		x.rebuildExcursions(g)
 	}
@@ -168,6 +157,28 @@ func (x *Exposures) Rebuild() {
 			x.feeds[t.source] = append(x.feeds[t.source], t)
 		}
 	}
+}
+
+// RebuildWaiting begins to rebuild what the eggs that wait have felt, in one job: their windows
+// change once. The rest follows with Rebuild.
+func (x *Exposures) RebuildWaiting() {
+	waits := map[string]bool{}
+	for _, g := range x.groups {
+		waits[g.Track] = waits[g.Track] || g.Waiting
+	}
+	x.rebuildMissing(func(g *track.Group) bool { return waits[g.Track] })
+}
+
+// rebuildMissing rebuilds the tracks of the groups that are wanted and have none.
+func (x *Exposures) rebuildMissing(wanted func(*track.Group) bool) {
+	var new []*track.Group
+	for _, g := range x.groups {
+		if x.tracks[g.Track] == nil && wanted(g) {
+			x.tracks[g.Track] = newExposure(g.Stays[len(g.Stays)-1])
+			new = append(new, g)
+		}
+	}
+	x.rebuildTracks(new)
 }
 
 // rebuildTracks computes the tracks of groups from the stored readings, in one job.
