@@ -96,7 +96,7 @@ func TestIncidentIsThatOfTheReadings(t *testing.T) {
 		ago, long time.Duration
 	}{{12 * time.Hour, 12 * time.Hour}, {3 * 24 * time.Hour, 36 * time.Hour}, {30 * 24 * time.Hour, 30 * 24 * time.Hour}, {50 * 24 * time.Hour, 31 * 24 * time.Hour}, {88 * 24 * time.Hour, 20 * 24 * time.Hour}} {
 		from := end.Add(-c.ago).Add(-7 * time.Minute)
-		q, err := s.Incident(from, from.Add(c.long), "")
+		q, err := s.Retrospect().Incident(from, from.Add(c.long), "")
 		if err != nil {
 			t.Fatal(err)
 		}
