@@ -9,10 +9,12 @@ import (
 
 const (
 	// startExtension is by how much the service manager lets a start last longer, each time
-	// that it is asked, and startExtensionEvery how often it is (our choice). A check of a file
-	// that hangs ends at its own limit.
+	// that it is asked, and startExtensionEvery how often it is (our choice).
 	startExtension      = "EXTEND_TIMEOUT_USEC=90000000"
 	startExtensionEvery = 20 * time.Second
+	// maxStart is the longest start: two checks and two of their repairs, each at its limit of
+	// five minutes. A start that hangs then ends, and the next one checks the files.
+	maxStart = 20 * time.Minute
 
 	// readingsCheckDelay leaves a slow machine to its windows first (our choice).
 	readingsCheckDelay = 5 * time.Minute
@@ -25,19 +27,26 @@ const (
 func (d *daemon) openInTime(ctx context.Context) (*station.Station, error) {
 	ended := make(chan struct{})
 	defer close(ended)
-	go func() {
-		again := time.NewTicker(startExtensionEvery)
-		defer again.Stop()
-		for {
-			select {
-			case <-again.C:
-				d.notify(startExtension)
-			case <-ended:
-				return
-			}
-		}
-	}()
+	go extendStart(ended, d.notify)
 	return d.open(ctx)
+}
+
+// extendStart asks the service manager again and again to let the start last longer, until it
+// has ended or has lasted too long.
+func extendStart(ended <-chan struct{}, notify func(state string)) {
+	again, limit := time.NewTicker(startExtensionEvery), time.NewTimer(maxStart)
+	defer again.Stop()
+	defer limit.Stop()
+	for {
+		select {
+		case <-again.C:
+			notify(startExtension)
+		case <-limit.C:
+			return
+		case <-ended:
+			return
+		}
+	}
 }
 
 // checkReadings reads the stored readings that no check has read, slowly, until the context
