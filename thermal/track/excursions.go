@@ -83,20 +83,6 @@ func (c *Excursions) Observe(s thermal.Sample) {
 	c.share += c.rate.PerDay((last.Celsius+s.Celsius)/2) * d.Hours() / 24
 }
 
-// RebuildExcursions follows eggs through the readings of their stays up to a time. What
-// cannot be read counts as not measured; the errors say why.
-func RebuildExcursions(p Past, x *Excursions, stays []book.Stay, upTo time.Time) (*Excursions, error) {
-	var failed []error
-	for _, stay := range stays {
-		to := upTo.Add(1) // the sample at that very time too: it does not come again
-		if !stay.To.IsZero() && stay.To.Before(to) {
-			to = stay.To
-		}
-		failed = append(failed, x.stayed(p, stay, to))
-	}
-	return x, errors.Join(failed...)
-}
-
 // stayed follows eggs through a stay up to a time.
 func (c *Excursions) stayed(p Past, stay book.Stay, to time.Time) error {
 	var failed []error

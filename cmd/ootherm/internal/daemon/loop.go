@@ -207,6 +207,7 @@ func (l *loop) runJobs() {
 	case <-l.stopped:
 		return
 	}
+	defer collectMore()()
 	for {
 		l.jobs.mu.Lock()
 		if len(l.jobs.waiting) == 0 {

@@ -148,9 +148,7 @@ func (x *Exposures) Rebuild() {
 	}
 	x.RebuildWaiting()
 	x.rebuildMissing(func(*track.Group) bool { return true })
-	for _, g := range x.groups {
-		x.rebuildExcursions(g)
-	}
+	x.rebuildExcursions()
 	clear(x.feeds)
 	for _, t := range x.tracks {
 		if !t.done {
@@ -205,19 +203,62 @@ func (x *Exposures) rebuildTracks(groups []*track.Group) {
 	}, x.changed, values...)
 }
 
-// rebuildExcursions follows a group that waits through the bands of its species, unless
-// that is done already: the worker rebuilds it from the readings. Before they were placed
-// the eggs count as if they had been at their usual temperature: to a tenth of the way
-// that is near enough.
-func (x *Exposures) rebuildExcursions(g *track.Group) {
+// missingExcursions is a group that waits and is to be followed through the bands of its
+// species.
+type missingExcursions struct {
+	value *excursions
+	begin func() *track.Excursions
+	stays []book.Stay
+}
+
+// rebuildExcursions follows the groups that wait through the bands of their species, unless
+// that is done already: the worker rebuilds them from the readings, all groups of a place in
+// one pass.
+func (x *Exposures) rebuildExcursions() {
+	var places []track.Source
+	missing := map[track.Source][]missingExcursions{}
+	for _, g := range x.groups {
+		m, ok := x.missingExcursions(g)
+		if !ok {
+			continue
+		}
+		place := track.SourceOf(m.stays[len(m.stays)-1])
+		if missing[place] == nil {
+			places = append(places, place)
+		}
+		missing[place] = append(missing[place], m)
+	}
+	for _, place := range places {
+		var values []*excursions
+		var stays [][]book.Stay
+		for _, m := range missing[place] {
+			values, stays = append(values, m.value), append(stays, m.stays)
+		}
+		rebuild.Build(&x.past.Rebuilds, func(upTo time.Time) func() ([]*track.Excursions, error) {
+			r := x.past.Reader()
+			return func() ([]*track.Excursions, error) {
+				var all []*track.Excursions
+				for _, m := range missing[place] {
+					all = append(all, m.begin())
+				}
+				return track.RebuildExcursions(r, all, stays, upTo)
+			}
+		}, x.changed, values...)
+	}
+}
+
+// missingExcursions gives a group that waits a value for its excursions, false where it needs
+// none or has one. Before they were placed the eggs count as if they had been at their usual
+// temperature: to a tenth of the way that is near enough.
+func (x *Exposures) missingExcursions(g *track.Group) (m missingExcursions, missing bool) {
 	p, ok := x.plan.Profile(g.Profile)
 	t := x.tracks[g.Track]
 	if !ok || t == nil || !g.Waiting || t.excursions[g.Profile] != nil || len(track.Limits(p)) == 0 {
-		return
+		return m, false
 	}
 	b, err := x.prior(p)
 	if err != nil {
-		return // the clutch has no window, and says why
+		return m, false // the clutch has no window, and says why
 	}
 	stays, rate, gap := g.Stays, b.Model(), x.plan.GapLimit()
 	unplaced := stays[0].From.Sub(g.Laid.Earliest) - g.Laid.Latest.Sub(g.Laid.Earliest)/2
@@ -225,14 +266,9 @@ func (x *Exposures) rebuildExcursions(g *track.Group) {
 	if !g.Resumed.IsZero() {
 		before = 0
 	}
-	begin := func() *track.Excursions { return track.NewExcursions(p, rate, before, gap) }
-	c := rebuild.NewValue(begin(), (*track.Excursions).Observe)
-	t.excursions[g.Profile] = c
-	rebuild.Build(&x.past.Rebuilds, func(upTo time.Time) func() ([]*track.Excursions, error) {
-		r := x.past.Reader()
-		return func() ([]*track.Excursions, error) {
-			rebuilt, err := track.RebuildExcursions(r, begin(), stays, upTo)
-			return []*track.Excursions{rebuilt}, err
-		}
-	}, x.changed, c)
+	m.stays = stays
+	m.begin = func() *track.Excursions { return track.NewExcursions(p, rate, before, gap) }
+	m.value = rebuild.NewValue(m.begin(), (*track.Excursions).Observe)
+	t.excursions[g.Profile] = m.value
+	return m, true
 }

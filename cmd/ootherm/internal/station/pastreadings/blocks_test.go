@@ -122,11 +122,11 @@ func TestBlocksAreTheSamples(t *testing.T) {
 		begin := func() *track.Excursions {
 			return track.NewExcursions(p, thermal.DegreeDays{Base: 15, Required: 2000}, 0, r.Gap)
 		}
-		got, err := track.RebuildExcursions(r, begin(), []book.Stay{stay}, now)
+		got, err := rebuildExcursions(r, begin(), []book.Stay{stay}, now)
 		if err != nil {
 			t.Fatal(err)
 		}
-		want, err := track.RebuildExcursions(bySamples{r}, begin(), []book.Stay{stay}, now)
+		want, err := rebuildExcursions(bySamples{r}, begin(), []book.Stay{stay}, now)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -143,6 +143,60 @@ func TestBlocksAreTheSamples(t *testing.T) {
 	}
 	if summed < 20 {
 		t.Errorf("only %d of 30 stays in the room have sums", summed)
+	}
+}
+
+// Several groups are followed together as each is alone, and what they share is read once.
+func TestExcursionsTogether(t *testing.T) {
+	h := history.Memory(history.Options{})
+	fillWeek(t, h)
+	now, read := began.Add(7*24*time.Hour), 0
+	r := pastOfWeek(counted{h, &read}, nil, now, 0.25).Reader()
+	var p profile.Profile
+	p.Safe, p.Wanted = profile.Band{Low: 21, High: 27}, profile.Band{Low: 22.5, High: 25.5}
+	begin := func() *track.Excursions {
+		return track.NewExcursions(p, thermal.DegreeDays{Base: 15, Required: 2000}, 0, r.Gap)
+	}
+	var stays [][]book.Stay
+	var alone, together []*track.Excursions
+	for i := range 12 {
+		from := began.Add(time.Duration(i)*7*time.Hour + 11*time.Minute)
+		s := []book.Stay{{Zone: "room", From: from, To: from.Add(50 * time.Hour)}, {Zone: "room", Offset: 0.7, From: from.Add(50 * time.Hour)}}
+		if i%4 == 3 {
+			s = []book.Stay{{Zone: "room", Probe: "box", From: from}}
+		}
+		stays, together = append(stays, s), append(together, begin())
+		x, err := rebuildExcursions(r, begin(), s, now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		alone = append(alone, x)
+	}
+	before := read
+	read = 0
+	together, err := track.RebuildExcursions(r, together, stays, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if read > before/3 {
+		t.Errorf("%d readings were read for all groups together, %d for each alone", read, before)
+	}
+	for i, x := range together {
+		if len(x.Past()) == 0 || len(x.Past()) != len(alone[i].Past()) {
+			t.Fatalf("group %d is past %d limits, alone %d", i, len(x.Past()), len(alone[i].Past()))
+		}
+		for j, got := range x.Past() {
+			want := alone[i].Past()[j]
+			a, b := got.Total(), want.Total()
+			if got.Limit != want.Limit || a.Events != b.Events || (a.Cumulative-b.Cumulative).Abs() > time.Millisecond || math.Abs(a.DegreeHours-b.DegreeHours) > 1e-9 {
+				t.Errorf("group %d: past %+v for %+v, alone %+v", i, got.Limit, a, b)
+			}
+			for stage := range thermal.Stages {
+				if a, b := got.Stage(stage), want.Stage(stage); (a.Cumulative - b.Cumulative).Abs() > time.Millisecond {
+					t.Errorf("group %d, stage %d: %v, alone %v", i, stage, a.Cumulative, b.Cumulative)
+				}
+			}
+		}
 	}
 }
 
@@ -191,4 +245,10 @@ func TestBlocksOfTheDemo(t *testing.T) {
 			}
 		}
 	}
+}
+
+// rebuildExcursions follows one group of eggs.
+func rebuildExcursions(p track.Past, x *track.Excursions, stays []book.Stay, upTo time.Time) (*track.Excursions, error) {
+	all, err := track.RebuildExcursions(p, []*track.Excursions{x}, [][]book.Stay{stays}, upTo)
+	return all[0], err
 }
