@@ -33,7 +33,7 @@ var slowLimits = []struct {
 	what    string
 	seconds float64 // 0: printed alone
 }{
-	{"READY", 10}, {"first poll", 10}, {"an alarm", 10}, {"first window", 60}, {"all windows", 0}, {"background work done", 0},
+	{"READY", 10}, {"READY after a power cut", 0}, {"first poll", 10}, {"an alarm", 10}, {"first window", 60}, {"all windows", 0}, {"background work done", 0},
 	{"incident of a night", 5}, {"incident of a month", 25}, {"book add, station stopped", 10},
 	{"demo's page, with progress", 15}, {"demo's season made", 0},
 }
@@ -49,15 +49,16 @@ func (s slowTimes) note(what string, seconds float64) {
 
 // A machine of which 25 make this one starts, watches and answers in time, with three seasons
 // of 12 probes and 40 boxes behind it. What is measured is the CPU time of the program and its
-// checks up to each event. OOTHERM_FULL makes whole seasons and holds the limits, on a machine
-// that does nothing else; otherwise the seasons have three days, each event must come, and the
-// figures are printed.
+// checks up to each event. OOTHERM_FULL makes whole seasons, on a machine that does nothing
+// else; otherwise the seasons have three days, and each event may take twice its limit, since
+// other tests make each second longer. Of three starts the least counts: the first one computes
+// what a station that ran throughout has kept.
 func TestSlowMachine(t *testing.T) {
 	h := benchtest.ThreeSeasons(time.Now())
 	full := os.Getenv("OOTHERM_FULL") != ""
-	tries := 3 // whatever else this machine does makes each second longer
+	tries, allowed := 3, 1.0
 	if !full {
-		h.Days, tries = 3, 1
+		h.Days, tries, allowed = 3, 1, 2
 	}
 	dir := t.TempDir()
 	r := &eggRoom{t: t, dir: dir, data: filepath.Join(dir, "data"), listen: freePort(t)}
@@ -85,6 +86,11 @@ func TestSlowMachine(t *testing.T) {
 		times.note("book add, station stopped", addEntry(t, r.config, line))
 		slowDemo(t, times, full && try == 0)
 	}
+	r.slowStart(slowTimes{})
+	r.end(syscall.SIGKILL)
+	cut := slowTimes{}
+	r.slowStart(cut)
+	times.note("READY after a power cut", cut["READY"])
 	for _, l := range slowLimits {
 		s, ok := times[l.what]
 		switch slow := s * slowFactor; {
@@ -93,8 +99,8 @@ func TestSlowMachine(t *testing.T) {
 			t.Logf("%-28s %6.2f s here, %7.1f s on the slow machine", l.what, s, slow)
 		default:
 			t.Logf("%-28s %6.2f s here, %7.1f s on the slow machine, at most %.0f", l.what, s, slow, l.seconds)
-			if full && slow > l.seconds {
-				t.Errorf("%s takes %.1f s on the slow machine, want at most %.0f", l.what, slow, l.seconds)
+			if slow > l.seconds*allowed {
+				t.Errorf("%s takes %.1f s on the slow machine, want at most %.0f", l.what, slow, l.seconds*allowed)
 			}
 		}
 	}
