@@ -14,7 +14,8 @@ type promTSDB struct{ db *tsdb.DB }
 
 func openTSDB(dir string) (store, error) {
 	o := tsdb.DefaultOptions()
-	o.RetentionDuration = 0 // all is kept
+	o.RetentionDuration = 0                                   // all is kept
+	o.MaxBlockDuration = (31 * 24 * time.Hour).Milliseconds() // as its server sets it for a long retention
 	db, err := tsdb.Open(dir, slog.New(slog.DiscardHandler), nil, o, nil)
 	if err != nil {
 		return nil, err
