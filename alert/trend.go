@@ -8,7 +8,8 @@ import (
 
 // Trend is how fast a value changes, over the last hour: the median of the slopes
 // between all pairs of two-minute means (Theil 1950; Sen 1968, J Am Stat Assoc
-// 63:1379). Up to 29 % of the means may be wild without moving it far (Sen 1968).
+// 63:1379). Up to 29 % of the means may be wild without moving it far (Sen 1968). While the
+// last ten minutes contradict it, as after a window was shut, there is no trend.
 // The zero value is ready; its size is fixed.
 type Trend struct {
 	bins [trendBins]bin
@@ -25,6 +26,11 @@ const (
 	// Fewer means, or closer together, say nothing of an hour.
 	trendFewest   = 3
 	trendShortest = 20 * time.Minute
+	// What the last ten minutes say of the direction counts where four in five of the pairs of
+	// their means, or of the last three where they are further apart, go against the hour. By
+	// chance that is rare: Kendall's test, 7 % of the time for six means (our choice).
+	trendLatest        = 10 * time.Minute
+	contradictingShare = 0.8
 )
 
 type bin struct {
@@ -69,7 +75,7 @@ func (t *Trend) Observe(now time.Time, v float64, known bool) {
 }
 
 // PerHour is the change in an hour, in the unit of the value; NaN while fewer
-// than three means over 20 minutes are known.
+// than three means over 20 minutes are known, or the last ten minutes contradict it.
 func (t *Trend) PerHour() float64 {
 	if t.due {
 		t.computeRate()
@@ -86,7 +92,26 @@ func (t *Trend) computeRate() {
 		return
 	}
 	var buf [trendPairs]float64
-	t.rate, t.has = median(t.slopes(buf[:0]))*time.Hour.Seconds(), true
+	t.rate = median(t.slopes(buf[:0])) * time.Hour.Seconds()
+	t.has = !t.contradicted(t.rate)
+}
+
+// contradicted reports whether the last ten minutes go against a rate.
+func (t *Trend) contradicted(rate float64) bool {
+	first := t.n - 1
+	for first > 0 && (t.n-first < trendFewest || t.bins[t.n-1].slot-t.bins[first-1].slot <= int64(trendLatest/trendBin)) {
+		first--
+	}
+	against, pairs := 0, 0
+	for i := first; i < t.n; i++ {
+		for j := i + 1; j < t.n; j++ {
+			pairs++
+			if b, c := t.bins[i], t.bins[j]; (c.v/float64(c.n)-b.v/float64(b.n))*rate < 0 {
+				against++
+			}
+		}
+	}
+	return float64(against) >= contradictingShare*float64(pairs)
 }
 
 // trendPairs is how many slopes there are at most.

@@ -66,6 +66,39 @@ func TestTrendSaysNothingOfTooLittle(t *testing.T) {
 	}
 }
 
+// A window is open for ten minutes, and the room comes back: while it rises it is not said to
+// fall, nor that it will pass a limit.
+func TestTrendIsNotSaidAgainstTheLastTenMinutes(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	var tr alert.Trend
+	v, falling := 24.0, 0
+	for m := range 180 {
+		if m >= 90 && m < 100 {
+			v -= 0.25
+		} else {
+			v += (24 - v) / 30
+		}
+		now := start.Add(time.Duration(m) * time.Minute)
+		tr.Observe(now, v+0.02*r.NormFloat64(), true)
+		rate := tr.PerHour()
+		if m >= 98 && m < 102 && rate < 0 {
+			falling++
+		}
+		if m < 108 || m > 140 {
+			continue
+		}
+		if rate < 0 {
+			t.Errorf("%d minutes after the window was shut, at %.1f C: %.1f K an hour", m-100, v, rate)
+		}
+		if p, ok := tr.Extrapolate(now, v, alert.Limit{At: 20}); ok {
+			t.Errorf("%d minutes after the window was shut it passes 20 C at %v", m-100, p.At)
+		}
+	}
+	if falling == 0 {
+		t.Error("while the window is open the room does not fall")
+	}
+}
+
 func BenchmarkTrend(b *testing.B) {
 	var tr alert.Trend
 	at := start

@@ -79,3 +79,62 @@ func fromEight(v float64) func(*plan.Plan) {
 		p.Zones[0].Wanted = &whole
 	}
 }
+
+// nightly has the room wanted at 20 to 23 C from 22:00 to 07:00, and at 23 to 26 C by day.
+func nightly(t *testing.T) plan.Plan {
+	p := testPlan(t)
+	band := func(low, high float64) plan.Band {
+		b := *p.Zones[0].Wanted
+		b.Low, b.High, b.Spells = &low, &high, nil
+		return b
+	}
+	day := band(23, 26)
+	day.Spells = []config.Spell{{From: 22 * time.Hour, To: 7 * time.Hour, Band: band(20, 23)}}
+	p.Zones[0].Wanted = &day
+	return p
+}
+
+// A setback of 3 K whose bands change with it calls nothing in ten days, over restarts at the
+// turns too: the room needs 40 minutes. A heater that dies at a turn is called.
+func TestBandsByTheHourCallNothing(t *testing.T) {
+	for name, dies := range map[string]time.Duration{"nothing wrong": 0, "the heater dies at 07:00": 7 * time.Hour, "the heater dies at 22:00": 22 * time.Hour} {
+		t.Run(name, func(t *testing.T) {
+			p := nightly(t)
+			b := newBench(t, p)
+			v, died := 24.5, time.Time{}
+			for i := range 10 * 24 * 60 {
+				at := began.Add(time.Duration(i) * time.Minute)
+				local := p.Local(at)
+				h := local.Sub(time.Date(local.Year(), local.Month(), local.Day(), 0, 0, 0, 0, local.Location()))
+				if dies > 0 && died.IsZero() && i > 3*24*60 && h == dies {
+					died = at
+				}
+				to, constant := 24.5, 40.0
+				if h >= 22*time.Hour || h < 7*time.Hour {
+					to = 21.5
+				}
+				if !died.IsZero() {
+					to, constant = 15, 240
+				}
+				v += (to - v) / constant
+				if i%(24*60) == 200 { // a quarter of an hour after 22:00
+					b.start(at)
+				}
+				b.observe(at, map[string]float64{"air": v, "dummy": v + 0.2, "warm": 27})
+				if !died.IsZero() && at.Sub(died) > 6*time.Hour {
+					break
+				}
+			}
+			messages := b.waiting()
+			if dies == 0 {
+				if len(messages) > 0 {
+					t.Errorf("%d messages: %q", len(messages), subjects(messages))
+				}
+				return
+			}
+			if len(messages) == 0 || messages[0].At.Before(died) || messages[0].At.Sub(died) > 130*time.Minute {
+				t.Errorf("it died at %v: %q", died, subjects(messages))
+			}
+		})
+	}
+}

@@ -38,13 +38,13 @@ type Rules struct {
 	View rules.View
 
 	o          Options
-	active     []bands   // that the limits last had, by zone
-	spaceAsked time.Time // when the room on the card was last asked for
+	bands      []*turningBands // by zone; nil: not known yet
+	spaceAsked time.Time       // when the room on the card was last asked for
 }
 
 // New makes the rules. The view is empty until the first SetLimits.
 func New(o Options) *Rules {
-	r := &Rules{o: o, active: make([]bands, len(o.Conditions.Zones))}
+	r := &Rules{o: o}
 	r.Set = rules.New(past{o.Past, o.Plan.Location})
 	return r
 }
@@ -61,7 +61,10 @@ func (r *Rules) SetLimits(p *panel.Panel, b book.Book, now time.Time, why string
 func (r *Rules) Show(p *panel.Panel) { r.Set.Show(&r.View, p) }
 
 // Shift follows a boot that gets another date. Call SetLimits after it.
-func (r *Rules) Shift(by time.Duration) { r.Set.Shift(&r.View, by) }
+func (r *Rules) Shift(by time.Duration) {
+	r.Set.Shift(&r.View, by)
+	r.bands = nil
+}
 
 // places are the zones, and where each box stands.
 func (r *Rules) places(b book.Book) panel.Places {

@@ -24,9 +24,14 @@ func (r *Rules) rebuild(b book.Book, now time.Time) {
 	for _, x := range p.Probes {
 		v.Probes[x.Name] = &rules.Probe{Name: x.Name, SilentAfter: p.SilentAfter(x.Name), Thermometer: p.Thermometer(x.Name)}
 	}
+	if r.bands == nil {
+		for _, z := range p.Zones {
+			r.bands = append(r.bands, newTurningBands(z, p, now))
+		}
+	}
 	v.Zones = v.Zones[:0]
-	for _, z := range r.o.Conditions.Zones {
-		v.Zones = append(v.Zones, r.zone(z, b, now))
+	for i, z := range r.o.Conditions.Zones {
+		v.Zones = append(v.Zones, r.zone(z, r.bands[i], b, now))
 	}
 	v.Buses = busesOf(p.Probes, v.Probes)
 	v.Boxes = v.Boxes[:0]
@@ -46,11 +51,14 @@ func (r *Rules) rebuild(b book.Book, now time.Time) {
 	r.Refresh(b, now)
 }
 
-func (r *Rules) zone(z *conditions.Zone, b book.Book, now time.Time) rules.Zone {
+func (r *Rules) zone(z *conditions.Zone, own *turningBands, b book.Book, now time.Time) rules.Zone {
 	p, local, groups := z.Plan, r.o.Plan.Local(now), r.o.Exposures.Groups()
-	active := activeBands(p, local)
+	safe := own.inForce(safeOwnBand)
+	if p.Safe == nil {
+		safe = safeBand(r.o.Plan, p, groups, local)
+	}
 	return rules.Zone{
-		Name: p.Name, Wanted: bandForRules(active[0]), Safe: bandForRules(safeBand(r.o.Plan, p, groups, local)), Humidity: bandForRules(active[2]),
+		Name: p.Name, Wanted: bandForRules(own.inForce(wantedBand)), Safe: bandForRules(safe), Humidity: bandForRules(own.inForce(humidityBand)),
 		AsksHumidity: p.Humidity != nil, Rate: p.Rate, Apart: p.Apart,
 		Single: exposureLimit(p.Single), Total: exposureLimit(p.Total),
 		Probes: inView(&r.View, z.Probes), Boxed: inView(&r.View, z.BoxProbes),
