@@ -61,16 +61,18 @@ func TestSafeBand(t *testing.T) {
 	}
 }
 
-// Another spell is another band; the same one is no change.
+// Another spell is another band; the same one is no change. The band before it goes on for two
+// hours, for no probe has a value.
 func TestBandsChanged(t *testing.T) {
 	night := config.Spell{From: 20 * time.Hour, To: 6 * time.Hour, Band: config.Band{Low: ptr(18.0)}}
 	p := plan.Plan{Every: time.Minute, Location: time.UTC, Zones: []plan.Zone{{Name: "room", Wanted: &plan.Band{Low: ptr(20.0), Spells: []config.Spell{night}}}}}
 	past := pastreadings.New(pastreadings.Options{Plan: p, Now: func() time.Time { return began }})
 	r := New(Options{Plan: p, Past: past, Conditions: conditions.New(p, past, began, func() {})})
+	r.bands, r.View.Zones = []*turningBands{newTurningBands(p.Zones[0], p, began)}, make([]rules.Zone, 1)
 	for _, c := range []struct {
 		after time.Duration // 19:00
 		want  bool
-	}{{0, true}, {59 * time.Minute, false}, {time.Hour, true}, {10 * time.Hour, false}, {11 * time.Hour, true}, {12 * time.Hour, false}} {
+	}{{0, false}, {59 * time.Minute, false}, {time.Hour, true}, {179 * time.Minute, false}, {3 * time.Hour, true}, {10 * time.Hour, false}, {11 * time.Hour, true}, {12 * time.Hour, false}, {13 * time.Hour, true}} {
 		if got := r.BandsChanged(began.Add(c.after)); got != c.want {
 			t.Errorf("after %v: changed %v, want %v", c.after, got, c.want)
 		}
