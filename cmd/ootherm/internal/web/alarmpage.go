@@ -1,8 +1,10 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"example.com/ootherm/alert"
@@ -43,27 +45,9 @@ func (s firstPage) alarm(w http.ResponseWriter, r *http.Request) {
 		if a.Alarm == string(alert.Drying) {
 			view.Figures = alarmpages.ToPour(n, words.OrEmpty(a.Box))
 		}
-		traces := map[string]zones.Trace{}
-		for _, z := range n.Zones {
-			if z.Zone != words.OrEmpty(a.Zone) {
-				continue
-			}
-			t, err := s.zones.Trace(r.Context(), z, n.At)
-			if err != nil {
-				if r.Context().Err() != nil {
-					return // the client went away
-				}
-				s.Log.Error("a zone's last day could not be read", "zone", z.Zone, "err", err)
-				continue
-			}
-			traces[z.Zone] = t
-			if f := s.zones.Figure(z, t, nil); f != nil && a.Coming == nil {
-				v.Lead = &leadView{Figure: f.HTML()}
-			}
-		}
-		lead := s.lead(n, a, view, traces)
-		if lead.Figure == "" && v.Lead != nil {
-			lead.Figure = v.Lead.Figure
+		lead, ok := s.leadOf(r.Context(), n, a, view)
+		if !ok {
+			return // the client went away
 		}
 		v.Lead, v.Steps, v.Eggs = lead, sentences(view.First), eggsOf(n, a)
 		v.Title = words.Capital(view.Where) + " " + view.Word
@@ -72,6 +56,29 @@ func (s firstPage) alarm(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	s.Render(w, http.StatusOK, "alarm", v)
+}
+
+// leadOf is an alarm with its figures and a plot of its zone: of what comes, or else of the
+// last day. It is false where the client went away.
+func (s firstPage) leadOf(ctx context.Context, n *snapshot.Snapshot, a snapshot.Alarm, view alarmpages.View) (*leadView, bool) {
+	i := slices.IndexFunc(n.Zones, func(z snapshot.Zone) bool { return z.Zone == words.OrEmpty(a.Zone) })
+	if i < 0 {
+		return s.lead(n, a, view, nil), true
+	}
+	z := n.Zones[i]
+	t, err := s.zones.Trace(ctx, z, n.At)
+	if err != nil {
+		if ctx.Err() != nil {
+			return nil, false
+		}
+		s.Log.Error("a zone's last day could not be read", "zone", z.Zone, "err", err)
+		return s.lead(n, a, view, nil), true
+	}
+	lead := s.lead(n, a, view, map[string]zones.Trace{z.Zone: t})
+	if f := s.zones.Figure(z, t, nil); f != nil && lead.Figure == "" {
+		lead.Figure = f.HTML()
+	}
+	return lead, true
 }
 
 // sentences are the sentences of an advice, a step each.
