@@ -41,10 +41,7 @@ type Alarm struct {
 
 	Values
 
-	// Held is what the sources that speak for the alarm while it is true last gave, by
-	// name. The alarm does not go by it: whoever hands it one value of several sources
-	// keeps it here, so that one that has gone silent is not outvoted after a restart.
-	Held map[string]float64 `json:"held,omitempty"`
+	Kept
 
 	Sequence uint64 `json:"sequence"` // of the last message; see Next
 	First    uint64 `json:"first"`    // of the messages of this occurrence
@@ -66,6 +63,17 @@ type Values struct {
 	Value float64 `json:"value"` // the last that was known; NaN before the first
 	Peak  float64 `json:"peak"`  // the worst since Began; NaN before that
 	Last  last    `json:"last"`
+}
+
+// Kept is what others keep with an alarm over a restart.
+type Kept struct {
+	// Held is what the sources that speak for the alarm while it is true last gave, by
+	// name. The alarm does not go by it: whoever hands it one value of several sources
+	// keeps it here, so that one that has gone silent is not outvoted after a restart.
+	Held map[string]float64 `json:"held,omitempty"`
+
+	// Episode is what package episode knows of a place, in a record that is no alarm's.
+	Episode json.RawMessage `json:"episode,omitempty"`
 }
 
 // last is how the sample before this one stood.
@@ -217,14 +225,21 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 		a.ShelvedUntil = time.Time{}
 		a, events = a.settle(now, events)
 	}
-	quiet := now.Sub(later(a.Called, a.AckedAt))
+	a, more := a.callAgain(now, a.Again())
+	return a, append(events, more...)
+}
+
+// CallWithOthers calls an alarm again that lasts, as Tick does, but as soon as half of the
+// time is over: others are called just now, and one message tells of all.
+func (a Alarm) CallWithOthers(now time.Time) (Alarm, []Event) { return a.callAgain(now, a.Again()/2) }
+
+// callAgain calls an alarm that was quiet for so long; 0 is never.
+func (a Alarm) callAgain(now time.Time, after time.Duration) (Alarm, []Event) {
 	ending := !a.Clearing.IsZero() && !a.Last.Hole
-	if again := a.Again(); again > 0 && !ending && quiet >= again {
-		var called []Event
-		a, called = a.CallAgain(now)
-		events = append(events, called...)
+	if after == 0 || !a.True || ending || a.hidden() || now.Sub(later(a.Called, a.AckedAt)) < after {
+		return a, nil
 	}
-	return a, events
+	return a.CallAgain(now)
 }
 
 // seldom is how long the wait of a warning grows to.

@@ -2,9 +2,7 @@ package alert
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -58,26 +56,53 @@ func urgent(m Message) bool { return m.Priority == Critical && !m.Over }
 // several that go as a digest. Sent is when messages went out, of the last hour at
 // least. Where nothing is to be sent it gives the time until something may be, or
 // 0 when nothing waits. Critical messages come first. What an outage held up goes
-// as one.
+// as one, and so do messages about zones that are due together. With a message goes what
+// waits of the same episode, quiet hours or not: it is outdated by it.
 func (p RateLimit) Next(now time.Time, due []Message, sent []time.Time) ([]Message, time.Duration) {
+	batch, ready, wait := p.choose(now, due, sent)
+	if len(batch) == 0 {
+		return nil, wait
+	}
+	batch = slices.Clone(batch)
+	add := func(from []Message, fits func(Message) bool) {
+		for _, m := range from {
+			if fits(m) && !slices.ContainsFunc(batch, func(x Message) bool { return x.ID == m.ID }) {
+				batch = append(batch, m)
+			}
+		}
+	}
+	fresh := func(m Message) bool { return m.Attempts == 0 && m.OfZone() }
+	if len(batch) == 1 && fresh(batch[0]) {
+		add(ready, fresh)
+	}
+	add(due, func(m Message) bool {
+		return m.OfZone() && slices.ContainsFunc(batch, func(x Message) bool { return x.Episode() == m.Episode() })
+	})
+	return batch, 0
+}
+
+// OfZone reports whether a message tells of an episode on a side of a zone's bands.
+func (m Message) OfZone() bool { return len(m.Threads) > 0 && m.Threads[0].Side != "" }
+
+// choose gives what goes now, and of what is due all that may go at this hour.
+func (p RateLimit) choose(now time.Time, due []Message, sent []time.Time) (batch, ready []Message, wait time.Duration) {
 	where := p.Where
 	if where == nil {
 		where = time.UTC
 	}
 	quiet := p.Quiet.left(now.In(where))
-	var ready []Message
 	for _, m := range due {
-		if quiet == 0 || m.Priority == Critical {
+		if quiet == 0 || m.Priority == Critical || m.passesSafeBefore(now.Add(quiet)) {
 			ready = append(ready, m)
 		}
 	}
 	if len(ready) == 0 {
 		if len(due) == 0 {
-			return nil, 0
+			return nil, nil, 0
 		}
-		return nil, quiet
+		return nil, nil, quiet
 	}
-	slices.SortStableFunc(ready, compareUrgency)
+	slices.SortStableFunc(ready, CompareUrgency)
 	recent := slices.DeleteFunc(slices.Clone(sent), func(t time.Time) bool { return now.Sub(t) >= time.Hour || t.After(now) })
 	slices.SortFunc(recent, time.Time.Compare)
 	places := max(cmp.Or(p.PerHour, MaxMessagesPerHour), 2) - len(recent)
@@ -86,33 +111,33 @@ func (p RateLimit) Next(now time.Time, due []Message, sent []time.Time) ([]Messa
 		kept = 0
 	}
 	if stuck := slices.DeleteFunc(slices.Clone(ready), func(m Message) bool { return !m.Stuck(now) }); places > kept && len(stuck) > 1 && ready[0].Stuck(now) {
-		return stuck, 0
+		return stuck, ready, 0
 	}
 	switch {
 	case places > kept && len(ready) <= places-kept:
-		return ready[:1], 0
+		return ready[:1], ready, 0
 	case places > kept+1 && urgent(ready[0]):
-		return ready[:1], 0
+		return ready[:1], ready, 0
 	case places > kept:
-		return ready, 0
+		return ready, ready, 0
 	}
 	// The place that has to get free: the oldest, or with one kept the one after it.
-	wait := time.Hour - now.Sub(recent[min(kept-places, len(recent)-1)])
+	wait = time.Hour - now.Sub(recent[min(kept-places, len(recent)-1)])
 	if urgent(ready[0]) {
 		soonest := MinDigestInterval - now.Sub(recent[len(recent)-1])
 		if over := len(recent) - cmp.Or(p.PerHour, MaxMessagesPerHour); over > 0 { // this hour's digest is spent
 			soonest = max(soonest, time.Hour-now.Sub(recent[over-1]))
 		}
 		if soonest <= 0 {
-			return ready, 0
+			return ready, ready, 0
 		}
 		wait = min(wait, soonest)
 	}
-	return nil, wait
+	return nil, ready, wait
 }
 
-// compareUrgency orders by priority, within one by whether it has to get out now.
-func compareUrgency(a, b Message) int {
+// CompareUrgency orders by priority, within one by whether it has to get out now.
+func CompareUrgency(a, b Message) int {
 	if urgent(a) != urgent(b) && a.Priority == b.Priority {
 		if urgent(a) {
 			return -1
@@ -120,69 +145,4 @@ func compareUrgency(a, b Message) int {
 		return 1
 	}
 	return cmp.Compare(a.Priority.rank(), b.Priority.rank())
-}
-
-// whole is how many messages of a digest are told in full, and of the others the key
-// fact alone: a person does not read a hundred (our choice).
-const whole = 20
-
-// Digest is several messages as one, the most urgent first. Its ID names the first
-// and how many more. It is as old as the oldest, and tells of an end only when
-// all do. Of several files the last goes with it: each is a later copy of the same.
-func Digest(parts []Message) Message {
-	m := parts[0]
-	m.Over = !slices.ContainsFunc(parts, func(p Message) bool { return !p.Over })
-	m.ID = fmt.Sprintf("%s+%d", m.ID, len(parts)-1)
-	m.Alarm, m.Threads = "", threadsOf(parts)
-	m.Subject = fmt.Sprintf("%s, and %d more", m.Subject, len(parts)-1)
-	var b strings.Builder
-	fmt.Fprintf(&b, "%d messages in one.\n", len(parts))
-	for i, p := range parts {
-		if i == whole {
-			b.WriteString("\nAnd in short:\n")
-		}
-		if i < whole {
-			b.WriteByte('\n')
-		}
-		fmt.Fprintf(&b, "%s  %s\n", p.At.Format("2006-01-02 15:04"), p.Subject)
-		if i < whole {
-			fmt.Fprintf(&b, "%s\n", strings.TrimRight(p.Body, "\n"))
-		}
-		if p.At.Before(m.At) {
-			m.At = p.At
-		}
-		if p.Attach != "" {
-			m.Attach = p.Attach
-		}
-	}
-	m.Body = b.String()
-	return m
-}
-
-// Bundle is events of one cause, which one message tells of; the most urgent
-// first.
-type Bundle struct {
-	Cause  string
-	Events []Event
-}
-
-// Bundles puts together the events of one step that have one cause, in the order
-// in which the causes appear. An event without a cause is alone.
-func Bundles(events []Event, cause func(Event) string) []Bundle {
-	var all []Bundle
-	for _, e := range events {
-		c := cause(e)
-		i := slices.IndexFunc(all, func(b Bundle) bool { return c != "" && b.Cause == c })
-		if i < 0 {
-			all = append(all, Bundle{Cause: c, Events: []Event{e}})
-			continue
-		}
-		all[i].Events = append(all[i].Events, e)
-	}
-	for _, b := range all {
-		slices.SortStableFunc(b.Events, func(x, y Event) int {
-			return cmp.Compare(x.Key.Priority.rank(), y.Key.Priority.rank())
-		})
-	}
-	return all
 }

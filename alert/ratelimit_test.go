@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/digest"
 )
 
 func news(p alert.Priority, ids ...int) (all []alert.Message) {
@@ -208,7 +209,7 @@ func TestAFloodOfWarningsKeepsTheLastPlace(t *testing.T) {
 func TestDigestLeavesNothingOut(t *testing.T) {
 	parts := append(news(alert.Critical, 30), news(alert.Warning, 10, 20)...)
 	parts[1].Over = true
-	m := alert.Digest(parts)
+	m := digest.Of(parts)
 	if m.ID != "x/30+2" || m.Priority != alert.Critical || !m.At.Equal(sec(10)) || m.Over || m.Subject != "subject 30, and 2 more" {
 		t.Errorf("%+v", m)
 	}
@@ -216,34 +217,5 @@ func TestDigestLeavesNothingOut(t *testing.T) {
 		if !strings.Contains(m.Body, fmt.Sprintf("subject %d\nbody %d\n", n, n)) {
 			t.Errorf("message %d is not in %q", n, m.Body)
 		}
-	}
-}
-
-func TestOneCauseIsOneBundle(t *testing.T) {
-	event := func(k alert.Kind, p alert.Priority, probe string) alert.Event {
-		return alert.Event{Key: alert.Key{Kind: k, Priority: p, Probe: probe}}
-	}
-	events := []alert.Event{
-		event(alert.ProbeSilent, alert.Warning, "a"), event(alert.TemperatureHigh, alert.Critical, "c"),
-		event(alert.ProbeSilent, alert.Critical, "b"), event(alert.Late, alert.Notice, ""), event(alert.Late, alert.Notice, "")}
-	got := alert.Bundles(events, func(e alert.Event) string {
-		switch e.Key.Kind {
-		case alert.ProbeSilent:
-			return "bus 1"
-		case alert.Late:
-			return ""
-		}
-		return e.Key.Probe
-	})
-	var s []string
-	for _, b := range got {
-		for _, e := range b.Events {
-			s = append(s, b.Cause+":"+e.Key.String())
-		}
-		s = append(s, ";")
-	}
-	want := "bus 1:probe-silent.critical/probe:b bus 1:probe-silent.warning/probe:a ; c:temperature-high.critical/probe:c ; :late.notice ; :late.notice ;"
-	if strings.Join(s, " ") != want {
-		t.Errorf("%s\nwant %s", strings.Join(s, " "), want)
 	}
 }

@@ -50,14 +50,15 @@ func (s Side) Kind() Kind {
 // Thread ties together the messages of one episode, for senders that group them: one
 // occurrence on one side of a zone's bands, or of an alarm that has no side.
 type Thread struct {
-	ID       string    `json:"id"`             // the same in every message of the episode, and in no other
-	Alarm    string    `json:"alarm"`          // the key of the alarm that the message tells of
-	Zone     string    `json:"zone,omitempty"` // empty: it is in no zone
-	Side     Side      `json:"side,omitempty"` // empty: the alarm has no side
-	Began    time.Time `json:"began"`          // when the episode began
-	Subject  string    `json:"subject"`        // the same in every message of the episode, as "ROOM too cold"
-	Priority Priority  `json:"priority"`       // of the episode, as this message tells it
-	Over     bool      `json:"over"`           // this message tells of the episode's end
+	ID       string    `json:"id"`               // the same in every message of the episode, and in no other
+	Alarm    string    `json:"alarm"`            // the key of the alarm that the message tells of
+	Zone     string    `json:"zone,omitempty"`   // empty: it is in no zone
+	Side     Side      `json:"side,omitempty"`   // empty: the alarm has no side
+	Began    time.Time `json:"began"`            // when the episode began
+	Subject  string    `json:"subject"`          // the same in every message of the episode, as "ROOM too cold"
+	Priority Priority  `json:"priority"`         // of the episode, as this message tells it
+	Over     bool      `json:"over"`             // this message tells of the episode's end
+	SafeAt   time.Time `json:"safe_at,omitzero"` // when a safe limit is passed, as things go; zero: not foretold, or passed
 }
 
 // NewThread is the thread of an episode that an alarm began at a time. The alarms of one
@@ -82,9 +83,14 @@ func (m Message) Episode() string {
 	return m.Threads[0].ID
 }
 
-// threadsOf are the threads of several messages, in their order. A thread that is in
+// passesSafeBefore reports whether a safe limit is foretold to be passed before a time.
+func (m Message) passesSafeBefore(t time.Time) bool {
+	return slices.ContainsFunc(m.Threads, func(x Thread) bool { return !x.SafeAt.IsZero() && x.SafeAt.Before(t) })
+}
+
+// ThreadsOf are the threads of several messages, in their order. A thread that is in
 // several is as the newest of them tells it.
-func threadsOf(parts []Message) (all []Thread) {
+func ThreadsOf(parts []Message) (all []Thread) {
 	told := map[string]time.Time{}
 	for _, m := range parts {
 		for _, t := range m.Threads {

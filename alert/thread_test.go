@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/digest"
 )
 
 // The alarms of one side of a zone share an episode, whatever their kind and priority, and
@@ -92,7 +93,7 @@ func TestDigestCarriesEveryThread(t *testing.T) {
 	m := func(minutes int, threads ...alert.Thread) alert.Message {
 		return alert.Message{ID: "x/1", At: start.Add(time.Duration(minutes) * time.Minute), Priority: alert.Warning, Threads: threads}
 	}
-	d := alert.Digest([]alert.Message{
+	d := digest.Of([]alert.Message{
 		m(9, thread("room", true)), m(1, thread("room", false), thread("shelf", false)), m(3), m(5, thread("shelf", true)), m(7, thread("attic", false)),
 	})
 	want := []alert.Thread{thread("room", true), thread("shelf", true), thread("attic", false)}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/digest"
 )
 
 func TestShelvingLastsADayAtMost(t *testing.T) {
@@ -37,7 +38,7 @@ func TestDigestHasTwentyBodies(t *testing.T) {
 	for i := range 50 {
 		parts = append(parts, alert.Message{ID: fmt.Sprintf("k/%d", i), Subject: "subject", Body: fmt.Sprintf("body %d.", i)})
 	}
-	d := alert.Digest(parts)
+	d := digest.Of(parts)
 	if n := strings.Count(d.Body, "body "); n != 20 {
 		t.Errorf("%d bodies, want 20", n)
 	}

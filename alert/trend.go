@@ -86,6 +86,43 @@ func (t *Trend) PerHour() float64 {
 	return t.rate
 }
 
+// recentSpan is how far back [Trend.RecentPerHour] looks (our choice).
+const recentSpan = 10 * time.Minute
+
+// RecentPerHour is the change over the last ten minutes as a change in an hour, in the unit of
+// the value; NaN where that is not known, or the newest value is older than that.
+func (t *Trend) RecentPerHour(now time.Time) float64 {
+	if t.n < 2 {
+		return math.NaN()
+	}
+	last := t.bins[t.n-1]
+	if now.Unix()-int64(last.seconds()) > int64(recentSpan.Seconds()) {
+		return math.NaN()
+	}
+	for i := t.n - 2; i >= 0; i-- {
+		b := t.bins[i]
+		if span := last.seconds() - b.seconds(); span >= (recentSpan - trendBin).Seconds() {
+			return (last.v/float64(last.n) - b.v/float64(b.n)) / span * time.Hour.Seconds()
+		}
+	}
+	return math.NaN()
+}
+
+// Rebound is how far the newest value lies above the lowest and below the highest of the last
+// ten minutes, in the unit of the value; NaN where that is not known.
+func (t *Trend) Rebound(now time.Time) (above, below float64) {
+	if math.IsNaN(t.RecentPerHour(now)) {
+		return math.NaN(), math.NaN()
+	}
+	last := t.bins[t.n-1]
+	v := last.v / float64(last.n)
+	for i := t.n - 2; i >= 0 && last.slot-t.bins[i].slot <= int64(recentSpan/trendBin); i-- {
+		x := t.bins[i].v / float64(t.bins[i].n)
+		above, below = max(above, v-x), max(below, x-v)
+	}
+	return above, below
+}
+
 func (t *Trend) computeRate() {
 	t.has, t.due = false, false
 	if t.n < trendFewest || t.bins[t.n-1].slot-t.bins[0].slot < int64(trendShortest/trendBin) {

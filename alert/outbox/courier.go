@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/digest"
 )
 
 // SendLimit is how long one attempt may take, unless a [Courier] is told
@@ -210,6 +211,7 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 		return m.Stuck(now) && retry == 0
 	})
 	p.back = false
+	tried := p.triedEpisodes(waiting, now)
 	for _, m := range waiting {
 		o, happened := p.noted[m.ID]
 		if happened {
@@ -219,7 +221,7 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 			continue
 		}
 		left, retry := p.left(m, now)
-		if !(together && m.Stuck(now)) {
+		if goes := together && m.Stuck(now) || m.Attempts > 0 && tried[m.Episode()]; !goes {
 			left = max(left, retry)
 		}
 		if left > 0 {
@@ -239,6 +241,18 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 		}
 	}
 	return due, wait, nil
+}
+
+// triedEpisodes are the episodes of which a message that was tried before may go now: what
+// else waits of them goes with it.
+func (p *worker) triedEpisodes(waiting []alert.Message, now time.Time) map[string]bool {
+	tried := map[string]bool{}
+	for _, m := range waiting {
+		if delay, retry := p.left(m, now); m.Attempts > 0 && delay == 0 && retry == 0 && m.Episode() != "" {
+			tried[m.Episode()] = true
+		}
+	}
+	return tried
 }
 
 // fault reports an error of the store, unless the courier is stopping.
@@ -262,7 +276,7 @@ func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
 		attempts = min(attempts, part.Attempts) // the newest is in the greatest hurry
 	}
 	if len(batch) > 1 {
-		m = alert.Digest(batch)
+		m = digest.Of(batch)
 	}
 	o, failure := p.send(ctx, m, attempts)
 	if failure != nil && ctx.Err() != nil {

@@ -40,7 +40,7 @@ func (p *Panel) Act(a Action) error {
 	}
 	steps := make([]step, len(keys))
 	for i, k := range keys {
-		x, events, err := a.do(p.entries[k].Alarm, p.now)
+		x, events, err := a.do(p.entries.find(k).Alarm, p.now)
 		if err != nil {
 			return err
 		}
@@ -48,7 +48,7 @@ func (p *Panel) Act(a Action) error {
 	}
 	for i, k := range keys {
 		// Kept even where the state stays: a longer quiet has no event of its own.
-		e := p.entries[k]
+		e := p.entries.find(k)
 		p.unwritten.act(e)
 		if a.Do == Shelve {
 			e.shelved = p.now

@@ -9,7 +9,7 @@ import (
 // NextMessage counts a message of an alarm, with or without a limit, and gives the identity
 // of the message.
 func (p *Panel) NextMessage(k alert.Key) string {
-	e := p.entries[k]
+	e := p.entries.find(k)
 	next, id := e.Next()
 	e.Alarm = next
 	p.unwritten.mark(e)
@@ -27,7 +27,7 @@ func (p *Panel) SetCalled(k alert.Key, due time.Time) {
 // EndUnwanted ends the alarms of the journal that stand and that nothing asks for.
 func (p *Panel) EndUnwanted(why string) {
 	for _, k := range p.entries.kept() {
-		if e := p.entries[k]; e.State != alert.Normal && !e.Out {
+		if e := p.entries.find(k); e.State != alert.Normal && !e.Out {
 			p.remove(e, why)
 		}
 	}
@@ -37,19 +37,19 @@ func (p *Panel) EndUnwanted(why string) {
 // gives the texts of their keys.
 func (p *Panel) Forget(since time.Time) (keys []string) {
 	for _, k := range p.entries.kept() {
-		if e := p.entries[k]; later(e.Changed, e.Called).Before(since) {
+		if e := p.entries.find(k); later(e.Changed, e.Called).Before(since) {
 			keys = append(keys, k.String())
-			delete(p.entries, k)
+			p.entries.remove(k)
 		}
 	}
-	return keys
+	return append(keys, p.Episodes.forget()...)
 }
 
 // Shift moves the times of watched alarms that are not before a time, when the boot that they
 // fell into turns out to have begun at another. The end of a shelving moves with its
 // beginning. It moves too where it would else be farther away than [alert.MaxShelve].
 func (p *Panel) Shift(since time.Time, by time.Duration) {
-	for _, e := range p.entries {
+	for _, e := range p.entries.byKey {
 		if !e.watched {
 			continue
 		}
@@ -63,6 +63,7 @@ func (p *Panel) Shift(since time.Time, by time.Duration) {
 		}
 		p.unwritten.mark(e)
 	}
+	p.Episodes.shift(since, by)
 }
 
 func later(a, b time.Time) time.Time {

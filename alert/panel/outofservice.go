@@ -42,7 +42,7 @@ func (p *Panel) backInService(keys []alert.Key, a Action) {
 		done[p.Zone(k)] = true
 	}
 	for _, k := range p.entries.kept() {
-		if e := p.entries[k]; a.Zone != "" && p.Zone(k) == a.Zone && e.Out {
+		if e := p.entries.find(k); a.Zone != "" && p.Zone(k) == a.Zone && e.Out {
 			e.Alarm, _ = e.InService(p.now)
 			p.unwritten.act(e)
 		}

@@ -24,11 +24,15 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 )
 
 // Panel is all alarms of a station by their keys. One goroutine calls its methods. Every
 // change is made at the time that the last call of Step gave.
 type Panel struct {
+	// Episodes follow the events at each Take.
+	Episodes Episodes
+
 	now    time.Time
 	every  time.Duration // between two polls
 	places Places
@@ -57,9 +61,13 @@ type Event struct {
 
 // New makes a panel of the alarms that a journal holds. Every is the time between two polls.
 func New(stored []alert.Alarm, every time.Duration) *Panel {
-	p := &Panel{every: every, entries: register{}}
+	p := &Panel{every: every, entries: register{byKey: map[alert.Key]*entry{}}, Episodes: newEpisodes()}
 	for _, x := range stored {
-		p.entries[x.Key] = &entry{Alarm: x, stored: x.Pending}
+		if episode.IsPlace(x.Key) {
+			p.Episodes.load(x)
+			continue
+		}
+		p.entries.add(&entry{Alarm: x, stored: x.Pending})
 	}
 	return p
 }
@@ -78,16 +86,17 @@ func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string
 	}
 	for _, k := range p.Keys() {
 		if _, ok := limits[k]; !ok {
-			p.remove(p.entries[k], why)
+			p.remove(p.entries.find(k), why)
 		}
 	}
+	p.Episodes.index(&p.entries)
 	p.outOfService = p.entries.outOfService(p.places)
 }
 
 func (p *Panel) add(k alert.Key, l alert.Limit) {
-	e := p.entries[k]
+	e := p.entries.find(k)
 	if e == nil {
-		p.entries[k] = &entry{Alarm: alert.New(k, l), watched: true}
+		p.entries.add(&entry{Alarm: alert.New(k, l), watched: true})
 		return
 	}
 	if !e.True {
@@ -182,11 +191,31 @@ func (p *Panel) set(e *entry, next alert.Alarm, events []alert.Event) {
 	}
 }
 
-// Take gives the events since it was last called, in the order in which they happened.
+// Take gives the events since it was last called, in the order in which they happened. The
+// episodes follow them: see [Episodes.Told].
 func (p *Panel) Take() []Event {
+	callTogether(p)
 	events := p.events
 	p.events = nil
+	follow(p, events)
 	return events
+}
+
+// callTogether calls critical alarms of zones again where one of them is told of just now, so
+// that one message tells of all.
+func callTogether(p *Panel) {
+	of := func(k alert.Key) bool { return k.Priority == alert.Critical && k.Kind.Side() != "" }
+	if !slices.ContainsFunc(p.events, func(e Event) bool { return e.Notify && e.To == alert.Active && of(e.Key) }) {
+		return
+	}
+	for _, place := range p.Episodes.places {
+		for _, e := range place.entries {
+			if of(e.Key) && e.True {
+				x, events := e.CallWithOthers(p.now)
+				p.set(e, x, events)
+			}
+		}
+	}
 }
 
 // Alarm gives a watched alarm as it stands; false where there is none.
@@ -205,7 +234,7 @@ func (p *Panel) Stands(k alert.Key) bool {
 
 // StandsUnwatched is Stands of an alarm that may have no limit.
 func (p *Panel) StandsUnwatched(k alert.Key) bool {
-	e := p.entries[k]
+	e := p.entries.find(k)
 	return e != nil && e.True
 }
 
@@ -214,7 +243,7 @@ func (p *Panel) Keys() []alert.Key { return p.entries.keys() }
 
 // Probe is the probe whose value an alarm last took; empty for no single probe.
 func (p *Panel) Probe(k alert.Key) string {
-	if e := p.entries[k]; e != nil {
+	if e := p.entries.find(k); e != nil {
 		return e.probe
 	}
 	return ""
@@ -222,7 +251,7 @@ func (p *Panel) Probe(k alert.Key) string {
 
 // RaisedBy is the limit that an alarm was raised by, where it has another one now.
 func (p *Panel) RaisedBy(k alert.Key) (alert.Limit, bool) {
-	if e := p.entries[k]; e != nil && e.raisedBy != nil {
+	if e := p.entries.find(k); e != nil && e.raisedBy != nil {
 		return *e.raisedBy, true
 	}
 	return alert.Limit{}, false
@@ -230,7 +259,7 @@ func (p *Panel) RaisedBy(k alert.Key) (alert.Limit, bool) {
 
 // Ended is why an alarm is watched no more, as Want was told; empty while it is watched.
 func (p *Panel) Ended(k alert.Key) string {
-	if e := p.entries[k]; e != nil {
+	if e := p.entries.find(k); e != nil {
 		return e.ended
 	}
 	return ""

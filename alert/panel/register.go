@@ -8,13 +8,55 @@ import (
 	"example.com/ootherm/alert"
 )
 
-// register holds all alarms by their keys, with a limit or without.
-type register map[alert.Key]*entry
+// register holds all alarms by their keys, with a limit or without. The rules ask for the
+// alarms in the same order at each step, so each remembers the one that was asked for after
+// it: finding that takes no hash of a key.
+type register struct {
+	byKey map[alert.Key]*entry
+	last  *entry // that was found
+}
+
+// find is the entry of an alarm; nil where there is none.
+func (r *register) find(k alert.Key) *entry {
+	if r.last != nil {
+		if r.last.Key == k {
+			return r.last
+		}
+		if next := r.last.next; next != nil && next.Key == k {
+			r.last = next
+			return next
+		}
+	}
+	e := r.byKey[k]
+	if e == nil {
+		return nil
+	}
+	if r.last != nil {
+		r.last.next = e
+	}
+	r.last = e
+	return e
+}
+
+// add keeps an alarm.
+func (r *register) add(e *entry) { r.byKey[e.Key] = e }
+
+// remove forgets an alarm.
+func (r *register) remove(k alert.Key) {
+	delete(r.byKey, k)
+	r.last = nil
+	for _, e := range r.byKey {
+		if e.next != nil && e.next.Key == k {
+			e.next = nil
+		}
+	}
+}
 
 // entry is one alarm: its state, and what the panel remembers beside that.
 type entry struct {
 	alert.Alarm
-	watched bool // it has a limit; else it is kept from the journal or from before
+	watched bool   // it has a limit; else it is kept from the journal or from before
+	next    *entry // that was found after it
 
 	dirty    bool         // in Panel.unwritten
 	shelved  time.Time    // when a person shelved it, as far as this process knows
@@ -37,22 +79,22 @@ func (e *entry) pendingIsNews(pending, now time.Time, every time.Duration) bool 
 }
 
 // watched is the entry of an alarm that has a limit; nil where there is none.
-func (r register) watched(k alert.Key) *entry {
-	if e := r[k]; e != nil && e.watched {
+func (r *register) watched(k alert.Key) *entry {
+	if e := r.find(k); e != nil && e.watched {
 		return e
 	}
 	return nil
 }
 
 // keys are the alarms with a limit, in the order of their texts.
-func (r register) keys() []alert.Key { return r.keysOf(true) }
+func (r *register) keys() []alert.Key { return r.keysOf(true) }
 
 // kept are the alarms without a limit, in the order of their texts.
-func (r register) kept() []alert.Key { return r.keysOf(false) }
+func (r *register) kept() []alert.Key { return r.keysOf(false) }
 
-func (r register) keysOf(watched bool) []alert.Key {
-	keys := make([]alert.Key, 0, len(r))
-	for k, e := range r {
+func (r *register) keysOf(watched bool) []alert.Key {
+	keys := make([]alert.Key, 0, len(r.byKey))
+	for k, e := range r.byKey {
 		if e.watched == watched {
 			keys = append(keys, k)
 		}
@@ -67,7 +109,7 @@ func ordered(keys []alert.Key) []alert.Key {
 
 // outranked reports whether an event is a warning called again while the critical alarm of
 // the same cause calls: "look today" beside "go now" is no help.
-func (r register) outranked(x alert.Event) bool {
+func (r *register) outranked(x alert.Event) bool {
 	k := x.Key
 	if !x.ReAlarm || k.Priority != alert.Warning {
 		return false
@@ -79,7 +121,7 @@ func (r register) outranked(x alert.Event) bool {
 
 // below are the less urgent alarms of the same cause that call: whoever has seen a critical
 // alarm has seen its warning.
-func (r register) below(k alert.Key) (all []alert.Key) {
+func (r *register) below(k alert.Key) (all []alert.Key) {
 	if k.Priority != alert.Critical {
 		return nil
 	}
@@ -91,7 +133,7 @@ func (r register) below(k alert.Key) (all []alert.Key) {
 }
 
 // outOfService counts by zone what is out of service; without a zone, of the station itself.
-func (r register) outOfService(places Places) map[string]OutOfService {
+func (r *register) outOfService(places Places) map[string]OutOfService {
 	all := map[string]OutOfService{}
 	for _, zone := range places.parts() {
 		all[zone] = OutOfService{Zone: zone, Whole: zone != ""}
@@ -100,7 +142,7 @@ func (r register) outOfService(places Places) map[string]OutOfService {
 		if k.Kind == alert.SwitchedOff || k.Kind == alert.AllWell {
 			continue
 		}
-		x, o := r[k], all[places.zone(k)]
+		x, o := r.byKey[k], all[places.zone(k)]
 		if x.Out {
 			if len(o.Keys) == 0 || x.Changed.Before(o.Since) {
 				o.Since = x.Changed

@@ -7,10 +7,16 @@ import (
 )
 
 // Unwritten holds the alarms that changed and that the journal does not have yet.
-type Unwritten struct{ entries []*entry }
+type Unwritten struct {
+	entries  []*entry
+	episodes *Episodes
+}
 
 // Unwritten are the changes that the journal does not have yet.
-func (p *Panel) Unwritten() *Unwritten { return &p.unwritten }
+func (p *Panel) Unwritten() *Unwritten {
+	p.unwritten.episodes = &p.Episodes
+	return &p.unwritten
+}
 
 // mark has the journal learn of an alarm.
 func (u *Unwritten) mark(e *entry) {
@@ -32,7 +38,7 @@ func (u *Unwritten) Changed() []alert.Alarm {
 	for i, e := range u.entries {
 		changed[i] = e.Alarm
 	}
-	return changed
+	return append(changed, u.episodes.changed()...)
 }
 
 // Written notes that the journal has what Changed gave.
@@ -41,6 +47,7 @@ func (u *Unwritten) Written() {
 		e.dirty, e.acted, e.stored = false, false, e.Pending
 	}
 	u.entries = u.entries[:0]
+	u.episodes.written()
 }
 
 // Acted reports whether one of the changes of an alarm is what a person did about it.
@@ -54,4 +61,5 @@ func (u *Unwritten) DropUnacted() {
 		e.dirty = e.acted
 		return !e.acted
 	})
+	u.episodes.written()
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/thermal/book"
 )
@@ -74,8 +75,17 @@ type Zone struct {
 	Probes        []*Probe
 	Boxed         []*Probe // of boxes with eggs here, that no zone lists
 	TrendKPerHour float64  // NaN: not known
-	Eggs          bool     // eggs wait here
-	Since         History  // where no eggs are: since the last left
+
+	Recent
+	Eggs  bool    // eggs wait here
+	Since History // where no eggs are: since the last left
+}
+
+// Recent is how a zone's temperature went in the last ten minutes; NaN where that is not known.
+type Recent struct {
+	RecentKPerHour float64
+	AboveLowest    float64 // of the newest value, K
+	BelowHighest   float64 // the same
 }
 
 // Zone is the zone of a name; nil where there is none.
@@ -234,4 +244,47 @@ type Sender struct {
 	DailyReport bool // it sends a line each day
 	Tried       bool // since the start
 	Failing     bool // its last attempt failed
+}
+
+// returningKelvin is how far a value came back in ten minutes to be on its way back (our choice).
+const returningKelvin = 0.2
+
+// Situation is what a side of a place is now, and whether the temperature there falls.
+func (s *Set) Situation(v *View, place alert.Key, side alert.Side) (now episode.Situation, falls bool) {
+	now = episode.Situation{Value: math.NaN()}
+	z := v.Zone(place.Zone)
+	if z == nil {
+		return now, false
+	}
+	high := side == alert.TooWarm || side == alert.TooDamp
+	if side == alert.TooDry || side == alert.TooDamp {
+		now.Value, _ = z.worst(moisture, high)
+		now.Inside = z.Humidity.inside(now.Value)
+		now.Back = now.Inside
+		return now, false
+	}
+	worst, who := z.worst(celsius, high)
+	now.Value = worst
+	if who == nil {
+		return now, false
+	}
+	band := z.Wanted
+	if band == nil {
+		band = z.Safe
+	}
+	now.Inside = band.inside(worst)
+	now.Back = now.Inside
+	if level, known := s.Level(z.Name, high); known {
+		now.Back = level.Back
+	}
+	now.Returning = high && z.BelowHighest >= returningKelvin || !high && z.AboveLowest >= returningKelvin
+	return now, z.TrendKPerHour < 0
+}
+
+// inside reports whether a value is within both ends of a band, as far as there are any.
+func (b *Band) inside(v float64) bool {
+	if b == nil || math.IsNaN(v) {
+		return false
+	}
+	return !(b.Has(false) && b.Limit(false, 0).Beyond(v)) && !(b.Has(true) && b.Limit(true, 0).Beyond(v))
 }

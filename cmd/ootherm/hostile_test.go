@@ -30,7 +30,7 @@ const (
 	unitFiles      = 1024 // LimitNOFILE of the unit
 	siegePassword  = "four warm brown eggs"
 	temperatureHot = "temperature-high.critical/room"
-	siegeSubject   = "▲ ROOM too warm:"
+	siegeSubject   = "▲ CRITICAL ROOM too warm:"
 )
 
 // siege is a station under the unit's limits, with a probe that becomes critical, two ways
@@ -74,7 +74,7 @@ func newSiege(t *testing.T) *siege {
 	heartbeat := text[strings.Index(text, "heartbeat = "):]
 	heartbeat = heartbeat[:strings.IndexByte(heartbeat, '\n')]
 	text = strings.NewReplacer(
-		band, fmt.Sprintf(`safe = { low = "18C", high = "24C", deadband = "0.2C", on_delay = %q, off_delay = "200ms" }`, siegeOnDelay),
+		band, fmt.Sprintf(`safe = { low = "18C", high = "24C", deadband = "0.2C", on_delay = %q, off_delay = "0s" }`, siegeOnDelay),
 		heartbeat, fmt.Sprintf(`heartbeat = { url = "http://%s/beat", every = "1s" }`, s.http.address()),
 		`every = "200ms"`, `every = "100ms"`,
 		`to = ["keeper@example.org"]`, `to = ["keeper@example.org"]

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -16,67 +17,104 @@ type composer struct {
 	r words.Reader
 }
 
-// Compose makes the messages of a step, one for each cause, in the order of the events. The
+// Compose makes the messages of a step, one for each cause, in the order of what is told. The
 // messages have neither an identity nor a sender yet.
-func Compose(events []alert.Event, f Facts, r words.Reader) []alert.Message {
+func Compose(told []episode.Told, f Facts, r words.Reader) []alert.Message {
 	c := &composer{f, r}
 	var all []alert.Message
-	for _, b := range alert.Bundles(events, c.cause) {
-		m := c.message(b.Events[0])
-		if len(b.Events) > 1 {
-			m = c.together(m, b.Events)
+	for _, b := range bundlesOf(c, told) {
+		m := c.message(b[0])
+		if len(b) > 1 {
+			m = c.together(m, b)
 		}
 		all = append(all, m)
 	}
 	return all
 }
 
-// cause is what events of one step have in common; an event without one has a message of
-// its own.
-func (c *composer) cause(e alert.Event) string {
-	if e.Gone {
+// bundlesOf puts together what has one cause, in the order in which the causes appear; the most
+// urgent of each first. What has no cause is alone.
+func bundlesOf(c *composer, told []episode.Told) (all [][]episode.Told) {
+	var causes []string
+	for _, t := range told {
+		cause := c.cause(t)
+		i := slices.Index(causes, cause)
+		if i < 0 || cause == "" {
+			i = len(all)
+			causes, all = append(causes, cause), append(all, nil)
+		}
+		all[i] = append(all[i], t)
+	}
+	for _, b := range all {
+		slices.SortStableFunc(b, func(x, y episode.Told) int {
+			return cmp.Compare(rank(priorityOf(x)), rank(priorityOf(y)))
+		})
+	}
+	return all
+}
+
+// rank is 0 for the most urgent priority.
+func rank(p alert.Priority) int {
+	return slices.Index([]alert.Priority{alert.Critical, alert.Warning, alert.Notice}, p)
+}
+
+// cause is what several have in common that are told in one step; what has none has a message
+// of its own.
+func (c *composer) cause(t episode.Told) string {
+	if t.Gone {
 		return "gone"
 	}
-	end := "begins"
-	if e.To != alert.Active {
-		end = "ends"
+	stage := "begins"
+	switch {
+	case t.Stage == episode.ComesAndGoes || t.Stage == episode.Holds:
+		stage = string(t.Stage)
+	case t.To != alert.Active:
+		stage = "ends"
 	}
-	switch k := e.Key; textOf(k.Kind).shares {
+	switch k := t.Key; textOf(k.Kind).shares {
 	case sharesKind:
-		return string(k.Kind) + end
+		return string(k.Kind) + stage
 	case sharesZone:
-		return string(k.Kind) + " in " + cmp.Or(k.Zone, c.Alarms[k].Zone) + end
+		return string(k.Kind) + " in " + cmp.Or(k.Zone, c.Alarms[k].Zone) + stage
 	case sharesChange:
-		return "change in " + k.Zone + end
+		return "change in " + k.Zone + stage
 	}
 	return ""
 }
 
-// message is the message of an event: what is wrong, where, since when, what is at risk, what
+// message tells of one stage or event: what is wrong, where, since when, what is at risk, what
 // to do first, and when the next message comes.
-func (c *composer) message(e alert.Event) alert.Message {
-	m := alert.Message{At: e.At, Priority: e.Key.Priority, Alarm: e.Key.String(), Threads: []alert.Thread{threadOf(c, e)}}
-	if e.To == alert.Active {
-		m.Subject, m.Body = c.raised(e)
-		return m
+func (c *composer) message(t episode.Told) alert.Message {
+	m := alert.Message{At: t.At, Priority: priorityOf(t), Alarm: t.Key.String(), Threads: []alert.Thread{threadOf(c, t)}}
+	switch {
+	case t.Stage == episode.ComesAndGoes:
+		m.Subject, m.Body = stageText{c}.comesAndGoes(t)
+	case t.To != alert.Active:
+		m.Over = true
+		if t.Stage == episode.Over { // it ended a while ago
+			m.At = c.Now
+		}
+		m.Subject, m.Body = c.ended(t)
+	case t.Stage == episode.Holds:
+		m.Subject, m.Body = stageText{c}.holds(t)
+	default:
+		m.Subject, m.Body = c.raised(t)
 	}
-	m.Over = true
-	m.Subject, m.Body = c.ended(e)
 	return m
 }
 
-// together adds the other events of its cause to the message of the first.
-func (c *composer) together(m alert.Message, events []alert.Event) alert.Message {
+// together adds the others of its cause to the message of the first.
+func (c *composer) together(m alert.Message, told []episode.Told) alert.Message {
 	first, rest, _ := strings.Cut(m.Body, "\n")
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\nAlso:\n", first)
-	for _, e := range events[1:] {
-		fmt.Fprintf(&b, "  %s (%s)\n", c.alsoLine(e), e.Key.Priority)
-		if t := threadOf(c, e); !slices.ContainsFunc(m.Threads, func(x alert.Thread) bool { return x.ID == t.ID }) {
-			m.Threads = append(m.Threads, t)
+	for _, t := range told[1:] {
+		fmt.Fprintf(&b, "  %s (%s)\n", c.alsoLine(t), priorityOf(t))
+		if x := threadOf(c, t); !slices.ContainsFunc(m.Threads, func(y alert.Thread) bool { return x.ID == y.ID }) {
+			m.Threads = append(m.Threads, x)
 		}
 	}
-	if n := len(events) - 1; n == 1 {
+	if n := len(told) - 1; n == 1 {
 		m.Subject += ", and one more"
 	} else {
 		m.Subject += fmt.Sprintf(", and %d more", n)
@@ -85,10 +123,12 @@ func (c *composer) together(m alert.Message, events []alert.Event) alert.Message
 	return m
 }
 
-// alsoLine is an event in one line of another's message.
-func (c *composer) alsoLine(e alert.Event) string {
-	said := words.Alarm(string(e.Key.Kind))
+// alsoLine is what is told in one line of another's message.
+func (c *composer) alsoLine(t episode.Told) string {
+	e, said := t.Event, words.Alarm(string(t.Key.Kind))
 	switch {
+	case t.Stage == episode.ComesAndGoes:
+		return stageText{c}.recurrence(t)
 	case e.To == alert.Active && textOf(e.Key.Kind).also != nil:
 		return textOf(e.Key.Kind).also(c, e.Key)
 	case e.Gone:
@@ -96,5 +136,5 @@ func (c *composer) alsoLine(e alert.Event) string {
 	case e.To != alert.Active:
 		return strings.TrimSpace(words.Fine + " " + c.place(e.Key) + " " + said.Wrong + ": over")
 	}
-	return c.headline(e)
+	return c.headline(t)
 }

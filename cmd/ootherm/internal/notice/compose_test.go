@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
@@ -71,8 +72,8 @@ func house() notice.Facts {
 	return notice.Facts{
 		Now: noon, Station: "egg room", Started: ago(48 * time.Hour), AgreesWithinK: 1.5,
 		Zones: []notice.Zone{
-			{Name: "room", Probes: []string{"air", "wall"}, TrendKPerHour: -1, Banded: true, Low: ptr(22.0), High: ptr(24.0), Extreme: ptr(21.2)},
-			{Name: "incubator", Probes: []string{"warm"}, TrendKPerHour: math.NaN()},
+			{Name: "room", Probes: []string{"air", "wall"}, TrendKPerHour: -1, RecentKPerHour: -1.8, Banded: true, Low: ptr(22.0), High: ptr(24.0), Extreme: ptr(21.2)},
+			{Name: "incubator", Probes: []string{"warm"}, TrendKPerHour: math.NaN(), RecentKPerHour: math.NaN()},
 		},
 		Probes: map[string]notice.Probe{
 			"air":  {Name: "air", Celsius: 21.2, Fresh: true, Heard: true},
@@ -207,6 +208,28 @@ func samples() map[string]sample {
 				f.Alarms[tooCold] = notice.Alarm{RaisedBy: &alert.Limit{At: 22}}
 			},
 		},
+		"a drift that comes near the safe limit": {
+			events: []alert.Event{raised(driftDown, 21.2, 20)},
+			stage:  func(t *episode.Told) { t.Stage, t.SafeAt = episode.Began, noon.Add(48*time.Minute) },
+			facts: func(f *notice.Facts) {
+				f.Alarms[driftDown] = notice.Alarm{Drift: &snapshot.Coming{Limit: 20, About: noon.Add(48 * time.Minute), Earliest: noon.Add(30 * time.Minute), Latest: ptr(noon.Add(80 * time.Minute))}, DriftProbe: "air", Probe: "air"}
+			},
+		},
+		"a drift with hours left": {
+			events: []alert.Event{raised(driftDown, 21.2, 22)},
+			stage:  func(t *episode.Told) { t.Stage, t.SafeAt = episode.Began, noon.Add(190*time.Minute) },
+			facts: func(f *notice.Facts) {
+				f.Alarms[driftDown] = notice.Alarm{Drift: &snapshot.Coming{Limit: 22, About: noon.Add(time.Hour), Earliest: noon.Add(30 * time.Minute)}, DriftProbe: "air", Probe: "air"}
+			},
+		},
+		"too cold comes and goes": {events: []alert.Event{raised(tooCold, 21.2, 22)}, stage: recurs(false)},
+		"a room that swings":      {events: []alert.Event{raised(tooCold, 21.2, 22)}, stage: recurs(true)},
+		"a loose plug":            {events: []alert.Event{raised(warmSilent, 2400, 600)}, stage: recurs(false)},
+		"a room that holds": {
+			events: []alert.Event{raised(driftDown, 21.2, 22)},
+			stage:  func(t *episode.Told) { t.Stage = episode.Holds },
+			facts:  func(f *notice.Facts) { f.Alarms[driftDown] = notice.Alarm{Usual: ptr(22.4), Probe: "air"} },
+		},
 		"a drift that ends": {events: []alert.Event{ended(driftDown, 21.5, 20, 21.2)}},
 		"a limit that goes": {
 			events: []alert.Event{gone(ended(tooCold, 21.5, 22, 20.4))},
@@ -229,8 +252,17 @@ func samples() map[string]sample {
 	}
 }
 
+// recurs has an event tell that it comes and goes; swings: on both sides.
+func recurs(swings bool) func(*episode.Told) {
+	return func(t *episode.Told) {
+		t.Stage, t.Swings = episode.ComesAndGoes, swings
+		t.Course = episode.Course{Times: 5, Since: ago(8 * time.Hour), Known: true, Lowest: 20.9, Highest: 25.9}
+	}
+}
+
 type sample struct {
 	events []alert.Event
+	stage  func(*episode.Told) // nil: the events are of no episode
 	facts  func(*notice.Facts) // nil: the house as it is
 }
 
@@ -239,7 +271,21 @@ func (x sample) compose() []alert.Message {
 	if x.facts != nil {
 		x.facts(&f)
 	}
-	return notice.Compose(x.events, f, reader)
+	told := alone(x.events)
+	for i := range told {
+		if x.stage != nil {
+			x.stage(&told[i])
+		}
+	}
+	return notice.Compose(told, f, reader)
+}
+
+// alone are events without an episode.
+func alone(events []alert.Event) (told []episode.Told) {
+	for _, e := range events {
+		told = append(told, episode.Told{Event: e})
+	}
+	return told
 }
 
 // Each sample is one message, about its most urgent event, with the texts of the golden file.
@@ -255,7 +301,7 @@ func TestMessages(t *testing.T) {
 		}
 		m := got[0]
 		first := slices.MinFunc(x.events, func(a, b alert.Event) int { return strings.Compare(string(a.Key.Priority), string(b.Key.Priority)) })
-		want := alert.Message{Alarm: first.Key.String(), At: noon, Priority: first.Key.Priority, Over: first.To != alert.Active, Subject: m.Subject, Body: m.Body, Threads: m.Threads}
+		want := alert.Message{Alarm: first.Key.String(), At: noon, Priority: m.Priority, Over: first.To != alert.Active, Subject: m.Subject, Body: m.Body, Threads: m.Threads}
 		if !reflect.DeepEqual(m, want) {
 			t.Errorf("%s: message %+v, want %+v", name, m, want)
 		}
@@ -322,7 +368,7 @@ func TestCauses(t *testing.T) {
 		"what only the station matters": {[]alert.Event{raised(clock, 1, 1), raised(restarted, 1, 1)}, []alert.Key{clock, restarted}},
 	} {
 		var got []alert.Key
-		for _, m := range notice.Compose(c.events, house(), reader) {
+		for _, m := range notice.Compose(alone(c.events), house(), reader) {
 			k, err := alert.ParseKey(m.Alarm)
 			if err != nil {
 				t.Fatal(err)

@@ -6,12 +6,13 @@ import (
 	"strings"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // ended is the message of an alarm that is over, or whose limit is no longer set.
-func (c *composer) ended(e alert.Event) (subject, body string) {
-	said := words.Alarm(string(e.Key.Kind))
+func (c *composer) ended(t episode.Told) (subject, body string) {
+	e, said := t.Event, words.Alarm(string(t.Key.Kind))
 	switch {
 	case e.Gone:
 		subject, body = c.retired(e, said)
@@ -19,7 +20,7 @@ func (c *composer) ended(e alert.Event) (subject, body string) {
 		subject, body = c.safeAgain(e)
 	case textOf(e.Key.Kind).drift:
 		subject = words.Subject(words.Fine, c.place(e.Key), "no longer "+said.Wrong)
-		body = fmt.Sprintf("It was about to pass %s; as it goes now it will not.\n", c.r.Temperature(e.Limit))
+		body = stageText{c}.driftOver(e)
 	default:
 		subject, body = c.over(e, said)
 	}

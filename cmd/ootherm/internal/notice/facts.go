@@ -52,7 +52,8 @@ type Zone struct {
 	Name             string
 	Probes           []string         // in the order of the configuration
 	Boxed            []string         // probes of boxes with eggs here, that no zone lists
-	TrendKPerHour    float64          // NaN: not known
+	TrendKPerHour    float64          // over the last hour; NaN: not known
+	RecentKPerHour   float64          // over the last ten minutes; NaN: not known
 	Low, High        *float64         // the wanted band in force
 	Banded           bool             // a wanted band is in force
 	Extreme          *float64         // the highest value where it rises, else the lowest; nil: no probe has one
@@ -93,7 +94,8 @@ type Alarm struct {
 	RaisedBy *alert.Limit // where it has another limit now
 	GoneWhy  string       // why its limit is no longer set
 
-	SafeLimit  *snapshot.Coming // when the safe limit is passed, by the trend; nil: not before long
+	Usual      *float64         // where the value usually is at this hour; nil: not known
+	SafeLimit  *snapshot.Coming // when the safe limit is passed; nil: not before long
 	Drift      *snapshot.Coming // what a drift leads to; nil: not known
 	DriftProbe string           // that drifts
 	Exceeded   *Exceeded        // by the eggs of an exposure alarm

@@ -2,9 +2,11 @@ package notice
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -99,17 +101,44 @@ type head struct {
 	shape, wrong, value, after string
 }
 
-// headline is an event's key fact, for the subject.
-func (c *composer) headline(e alert.Event) string {
-	said := words.Alarm(string(e.Key.Kind))
+// headline is the key fact of what is told, for the subject. What is critical says so.
+func (c *composer) headline(t episode.Told) string {
+	e, said := t.Event, words.Alarm(string(t.Key.Kind))
 	h := head{shape: said.Shape, wrong: said.Wrong, value: c.value(said, e.Value)}
 	if f := textOf(e.Key.Kind).headline; f != nil {
 		f(c, e, &h)
 	}
+	left := t.SafeAt.Sub(t.At)
+	if x := c.Alarms[t.Key].Drift; left <= 0 && x != nil {
+		left = x.About.Sub(t.At)
+	}
+	if left > 0 && priorityOf(t) == alert.Critical && t.Key.Kind.Side() != "" {
+		h.says(words.Alarm(string(t.Key.Kind.Side().Kind())).Wrong + " in " + words.Span(left))
+		h.after = stageText{c}.limits(t)
+	}
 	if h.value != "" {
 		h.wrong += ": " + h.value
 	}
-	return words.Subject(h.shape, c.place(e.Key), h.wrong) + h.after
+	return words.Subject(shapeOf(t, h.shape), c.place(e.Key), h.wrong) + h.after
+}
+
+// limits are the safe limit that is passed soon and the present value, in brackets.
+func (c stageText) limits(t episode.Told) string {
+	x, limit, value := c.Alarms[t.Key], t.Limit, t.Value
+	if textOf(t.Key.Kind).drift {
+		value = c.extreme(t.Key)
+	}
+	for _, coming := range []*snapshot.Coming{x.SafeLimit, x.Drift} {
+		if coming != nil {
+			limit = coming.Limit
+			break
+		}
+	}
+	text := " (limit " + c.r.Degrees(limit)
+	if !math.IsNaN(value) {
+		text += ", now " + c.r.Temperature(value)
+	}
+	return text + ")"
 }
 
 // plain leaves what is wrong and the value as they are.

@@ -19,11 +19,11 @@ func TestLearningIsSaid(t *testing.T) {
 		event alert.Event
 		says  bool
 	}{{raised(tooCold, 21, 22), true}, {raised(tooColdEggs, 19, 20), true}, {raised(airSilent, 2400, 600), false}, {raised(tooDry, 0.4, 0.6), false}} {
-		if got := notice.Compose([]alert.Event{x.event}, f, reader)[0].Body; strings.Contains(got, want) != x.says {
+		if got := notice.Compose(alone([]alert.Event{x.event}), f, reader)[0].Body; strings.Contains(got, want) != x.says {
 			t.Errorf("%s:\n%s", x.event.Key, got)
 		}
 	}
-	if got := notice.Compose([]alert.Event{raised(tooCold, 21, 22)}, house(), reader)[0].Body; strings.Contains(got, "early warning") {
+	if got := notice.Compose(alone([]alert.Event{raised(tooCold, 21, 22)}), house(), reader)[0].Body; strings.Contains(got, "early warning") {
 		t.Errorf("where it has learned:\n%s", got)
 	}
 }

@@ -27,11 +27,11 @@ func trendSentence(r words.Reader, kPerHour float64) string {
 	case math.IsNaN(kPerHour):
 		return ""
 	case math.Abs(kPerHour) < steadyKPerHour:
-		return "Steady."
+		return "Steady for ten minutes."
 	case kPerHour > 0:
-		return "Rising " + r.PerHour(kPerHour) + "."
+		return "Last ten minutes: rising " + r.PerHour(kPerHour) + "."
 	}
-	return "Falling " + r.PerHour(-kPerHour) + "."
+	return "Last ten minutes: falling " + r.PerHour(-kPerHour) + "."
 }
 
 // zone is a zone by its name; nil where there is none.

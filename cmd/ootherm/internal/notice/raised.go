@@ -8,13 +8,14 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // raised is the message of an alarm that is raised or called again.
-func (c *composer) raised(e alert.Event) (subject, body string) {
-	said := words.Alarm(string(e.Key.Kind))
+func (c *composer) raised(t episode.Told) (subject, body string) {
+	e, said := t.Event, words.Alarm(string(t.Key.Kind))
 	var lines []string
 	add := func(more ...string) {
 		for _, x := range more {
@@ -23,12 +24,12 @@ func (c *composer) raised(e alert.Event) (subject, body string) {
 			}
 		}
 	}
-	subject = c.headline(e)
-	add(subject, words.Capital(words.Priority(string(e.Key.Priority)))+".", c.course(e, said))
+	subject = c.headline(t)
+	add(subject, stageText{c}.urgency(t), c.course(e, said))
 	add(textOf(e.Key.Kind).details(c, e)...)
 	add(learningSentence(c, e))
 	if x := c.Alarms[e.Key].SafeLimit; x != nil {
-		add(c.r.Coming(*x, e.At) + ".")
+		add("Safe limit: " + c.r.Coming(*x, e.At) + ".")
 	}
 	if recovering(e) {
 		add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+words.FirstOnRecovery(e.Key.Kind, c.pastOtherSide(e)))
@@ -38,10 +39,16 @@ func (c *composer) raised(e alert.Event) (subject, body string) {
 		}
 		add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+said.First, c.remoteHelp(e.Key), c.nextMessage(e))
 	}
-	if c.URL != "" {
-		add("To say that you saw it: " + strings.TrimSuffix(c.URL, "/") + "/alarm?key=" + url.QueryEscape(e.Key.String()) + linkScope(c.URL))
-	}
+	add(linkOf(c, e.Key))
 	return subject, strings.Join(lines, "\n") + "\n"
+}
+
+// linkOf leads to the page of an alarm; empty where no address is configured.
+func linkOf(c *composer, k alert.Key) string {
+	if c.URL == "" {
+		return ""
+	}
+	return "To say that you saw it: " + strings.TrimSuffix(c.URL, "/") + "/alarm?key=" + url.QueryEscape(k.String()) + linkScope(c.URL)
 }
 
 // recovering reports whether a limit's alarm is called while its value is back within the
@@ -89,10 +96,7 @@ func (c *composer) course(e alert.Event, said words.AlarmText) string {
 		}
 	}
 	if z := c.zone(e.Key.Zone); z != nil && said.Quantity == words.Temperature {
-		rate := z.TrendKPerHour
-		if against := e.Key.Kind == alert.DriftUp && rate < steadyKPerHour || e.Key.Kind == alert.DriftDown && rate > -steadyKPerHour; !against {
-			parts = append(parts, trendSentence(c.r, rate))
-		}
+		parts = append(parts, trendSentence(c.r, z.RecentKPerHour))
 	}
 	return strings.TrimSpace(strings.Join(parts, " "))
 }
@@ -143,8 +147,11 @@ func (c *composer) remoteHelp(k alert.Key) string {
 
 // nextMessage says when the next message comes: by time, or because it gets worse.
 func (c *composer) nextMessage(e alert.Event) string {
+	if x := c.Alarms[e.Key].SafeLimit; x != nil && textOf(e.Key.Kind).drift {
+		return "Next message if it passes " + c.r.Temperature(x.Limit) + ", or when it is over."
+	}
 	if textOf(e.Key.Kind).drift {
-		return "Next message if it passes " + c.r.Temperature(e.Limit) + "."
+		return "Next message if it comes near the safe limit, or when it is over."
 	}
 	again := c.Alarms[e.Key].Again()
 	if again == 0 {

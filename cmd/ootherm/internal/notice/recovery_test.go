@@ -17,7 +17,7 @@ func TestMessageOfRecoveredAlarm(t *testing.T) {
 	f := notice.Facts{Now: noon, Zones: []notice.Zone{{Name: "room", Banded: true, High: &high}}, Alarms: map[alert.Key]notice.Alarm{
 		tooCold: {Alarm: alert.Alarm{Key: tooCold, True: true, Limit: alert.Limit{At: 27}, Times: alert.Times{Clearing: ago(5 * time.Minute)}}},
 	}}
-	m := notice.Compose([]alert.Event{e}, f, reader)[0]
+	m := notice.Compose(alone([]alert.Event{e}), f, reader)[0]
 	if want := "▼ ROOM was too cold until 11:55: now 36.5 °C (limit 27.0)"; m.Subject != want {
 		t.Errorf("the subject is %q, want %q", m.Subject, want)
 	}
@@ -25,7 +25,7 @@ func TestMessageOfRecoveredAlarm(t *testing.T) {
 		t.Errorf("the first step is wrong in\n%s", m.Body)
 	}
 	e.Value = 28
-	if m := notice.Compose([]alert.Event{e}, f, reader)[0]; !strings.Contains(m.Body, "First: Change nothing while it holds") {
+	if m := notice.Compose(alone([]alert.Event{e}), f, reader)[0]; !strings.Contains(m.Body, "First: Change nothing while it holds") {
 		t.Errorf("inside the band:\n%s", m.Body)
 	}
 }

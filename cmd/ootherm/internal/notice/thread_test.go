@@ -27,7 +27,7 @@ func TestThreadsOfAMessage(t *testing.T) {
 		{[]alert.Event{raised(tooCold, 19, 22), raised(tooColdEggs, 19, 20)}, []alert.Thread{{ID: "room/too-cold/20260402T112000Z", Alarm: "temperature-low.critical/room", Zone: "room", Side: alert.TooCold, Began: began, Subject: "ROOM too cold", Priority: alert.Critical}}},
 		{[]alert.Event{raised(dry, 1, 1)}, []alert.Thread{{ID: "drying.warning/box:B1/20260402T112000Z", Alarm: "drying.warning/box:B1", Zone: "room", Began: began, Subject: "BOX B1 drying out", Priority: alert.Warning}}},
 	} {
-		all := notice.Compose(x.events, f, reader)
+		all := notice.Compose(alone(x.events), f, reader)
 		if len(all) != 1 || len(all[0].Threads) != len(x.want) {
 			t.Errorf("%s: %d messages", x.events[0].Key, len(all))
 			continue

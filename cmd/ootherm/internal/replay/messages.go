@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/digest"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
@@ -21,6 +22,7 @@ type Message struct {
 	Priority string    `json:"priority"`
 	Subject  string    `json:"subject"`
 	Body     string    `json:"body"`
+	Episode  *string   `json:"episode"` // the same in all messages of an episode; null: it tells of none
 }
 
 // recipientName is the name of the one sender of a replay.
@@ -73,10 +75,10 @@ func (r *recipient) receive(ctx context.Context, now time.Time, posted bool) err
 			batch[i].At = batch[i].At.In(r.where())
 		}
 		if len(batch) > 1 {
-			m = alert.Digest(batch)
+			m = digest.Of(batch)
 		}
 		m = m.Dated(now)
-		r.received = append(r.received, Message{At: now, Zone: snapshot.OptText(zone), Priority: string(m.Priority), Subject: m.Subject, Body: m.Body})
+		r.received = append(r.received, Message{At: now, Zone: snapshot.OptText(zone), Priority: string(m.Priority), Subject: m.Subject, Body: m.Body, Episode: snapshot.OptText(m.Episode())})
 		for _, part := range batch {
 			if err := r.store.Done(ctx, part.ID, alert.Outcome{Sender: recipientName, Result: alert.Delivered, At: now}); err != nil {
 				return err

@@ -78,7 +78,7 @@ func TestOneMessageForABusOfEight(t *testing.T) {
 	}
 	run(10*time.Minute, 8)
 	run(30*time.Minute, 0)
-	if got, want := subjects(b.waiting()), []string{"○ ROOM all 8 probes silent"}; !slices.Equal(got, want) {
+	if got, want := subjects(b.waiting()), []string{"○ CRITICAL ROOM all 8 probes silent"}; !slices.Equal(got, want) {
 		t.Fatalf("messages %q, want %q", got, want)
 	}
 	for i := range 8 {
@@ -86,12 +86,12 @@ func TestOneMessageForABusOfEight(t *testing.T) {
 			t.Errorf("the message does not name p%d:\n%s", i, body)
 		}
 	}
-	run(10*time.Minute, 8)
+	run(40*time.Minute, 8)
 	if got := b.waiting(); len(got) != 2 || !got[1].Over {
 		t.Fatalf("messages %q, want one more that tells of the end", subjects(got))
 	}
 	run(30*time.Minute, 0)
-	run(20*time.Minute, 1)
+	run(40*time.Minute, 1)
 	got := subjects(b.waiting())
 	if len(got) != 5 || !strings.Contains(got[4], "P1 probe silent") && !strings.Contains(got[3], ", and 6 more") && !strings.Contains(got[4], ", and 6 more") {
 		t.Fatalf("messages %q, want the bus again, its end, and the seven that stay silent in one", got)
@@ -323,10 +323,13 @@ func TestConditions(t *testing.T) {
 		}
 	}
 	text := strings.Join(subjects(b.waiting()), "\n")
-	for _, part := range []string{"card nearly full: 80 MB left", "time of day not known", "probes disagree", "falling fast: "} {
+	for _, part := range []string{"card nearly full: 80 MB left", "time of day not known", "probes disagree"} {
 		if !strings.Contains(text, part) {
 			t.Errorf("no message says %q:\n%s", part, text)
 		}
+	}
+	if !slices.ContainsFunc(b.waiting(), func(m alert.Message) bool { return strings.Contains(m.Body, "Last ten minutes: falling 12.") }) {
+		t.Error("no message says how fast it falls")
 	}
 	free = 90 << 30
 }

@@ -61,7 +61,7 @@ func TestExposureOfEightBoxesIsOneMessage(t *testing.T) {
 		}
 	}
 	got := b.waiting()
-	if len(got) != 1 || got[0].Subject != "◆ BOX B1 out of bounds for 1 h, and 7 more" {
+	if len(got) != 1 || got[0].Subject != "◆ CRITICAL BOX B1 out of bounds for 1 h, and 7 more" {
 		t.Fatalf("messages %q, want one for the eight", subjects(got))
 	}
 	for _, part := range []string{"Also:", "B8 with S1 (Sorrel), 1 egg", "B1 with S1 (Sorrel), 1 egg, 0 % of the way: at or above 78.8 °F for 1 h at a stretch."} {

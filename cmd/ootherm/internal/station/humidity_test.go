@@ -91,7 +91,7 @@ func TestAHumidityThatBreaksIsTold(t *testing.T) {
 				t.Errorf("it says\n%s", m.Body)
 			}
 			h["air"] = 0.5
-			step(10)
+			step(45)
 			all = b.waiting()
 			if last := all[len(all)-1]; len(all) != 3 || !last.Over || !strings.Contains(last.Body, "It gave no humidity from ") {
 				t.Errorf("its end: %v\n%s", subjects(all), last.Body)

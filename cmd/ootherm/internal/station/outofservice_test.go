@@ -220,10 +220,10 @@ func TestSwitchedOffZoneWithEggsWatchesSafe(t *testing.T) {
 		restart bool
 		subject string // of the first critical message; empty: none
 	}{
-		"the heater dies":                    {eggs: true, perHour: -2, subject: "▼ ROOM 67.8 °F, too cold, alarm off since 19:29"},
-		"the heater dies, and a restart":     {eggs: true, perHour: -2, restart: true, subject: "▼ ROOM 67.8 °F, too cold, alarm off since 19:29"},
-		"the heater sticks":                  {eggs: true, perHour: 2, subject: "▲ ROOM 81.2 °F, too warm, alarm off since 19:29"},
-		"only its safe limit is off":         {eggs: true, perHour: -2, only: true, subject: "▼ ROOM 67.8 °F, too cold, alarm off since 19:29"},
+		"the heater dies":                    {eggs: true, perHour: -2, subject: "▼ CRITICAL ROOM 67.8 °F, too cold, alarm off since 19:29"},
+		"the heater dies, and a restart":     {eggs: true, perHour: -2, restart: true, subject: "▼ CRITICAL ROOM 67.8 °F, too cold, alarm off since 19:29"},
+		"the heater sticks":                  {eggs: true, perHour: 2, subject: "▲ CRITICAL ROOM 81.2 °F, too warm, alarm off since 19:29"},
+		"only its safe limit is off":         {eggs: true, perHour: -2, only: true, subject: "▼ CRITICAL ROOM 67.8 °F, too cold, alarm off since 19:29"},
 		"the heater dies, without eggs":      {perHour: -2},
 		"it stays within safe, and eggs are": {eggs: true, perHour: -0.1},
 	} {

@@ -31,7 +31,7 @@ func TestASilenceNamesTheLastReading(t *testing.T) {
 				p.Probes[0].Bus, p.Probes[1].Bus = "w1", "w1"
 			}
 			b := newBench(t, p)
-			for i := range 110 {
+			for i := range 140 {
 				at := began.Add(time.Duration(i) * time.Minute)
 				if i > 0 && i == c.restart {
 					b.start(at)

@@ -99,7 +99,7 @@ func TestAWarningIsNotCalledAgainBesideTheCriticalOne(t *testing.T) {
 	warned, called := 0, 0
 	for _, m := range b.waiting() {
 		switch {
-		case strings.HasPrefix(m.ID, "temperature-low.warning/room"):
+		case m.Priority == alert.Warning && strings.HasPrefix(m.ID, "temperature-low.warning/room"):
 			warned++
 		case strings.HasPrefix(m.ID, "temperature-low.critical/room"):
 			called++

@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
@@ -118,6 +119,11 @@ func (s *Station) loadAlarms(ctx context.Context) (err error) {
 		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
 		Free: o.Free, WatchesCopies: o.Copies != nil, WatchesSenders: o.Troubles != nil, WatchesHeartbeat: o.Heartbeat != nil,
 	})
+	if !o.Visit {
+		s.panel.Episodes.Look = func(place alert.Key, side alert.Side) (episode.Situation, bool) {
+			return s.rules.Look(s.panel, place, side)
+		}
+	}
 	s.messages = messages.New(messages.Options{
 		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
 		Rules: s.rules, Panel: s.panel, Now: s.Time, CopyTrouble: o.copyTrouble, Failures: o.failures, Heartbeat: o.heartbeat,

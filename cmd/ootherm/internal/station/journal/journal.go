@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	alertlog "example.com/ootherm/alert/log"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
@@ -57,13 +58,13 @@ type Options struct {
 // Journal is what is not yet in the store or the alarm log. One goroutine calls its
 // methods, but for PastAlarms.
 type Journal struct {
-	// Compose makes the messages of events.
-	Compose func([]alert.Event) []alert.Message
+	// Compose makes the messages of what a person is to be told.
+	Compose func([]episode.Told) []alert.Message
 
 	o        Options
 	panel    *panel.Panel
-	told     []alert.Event // that deserve a message
-	past     []alert.Event // that the alarm log does not have
+	told     []episode.Told // that have no messages yet
+	past     []alert.Event  // that the alarm log does not have
 	messages []alert.Message
 	handed   int  // of the messages, those that were handed on as urgent
 	failing  bool // the store did not take the last commit
@@ -93,13 +94,11 @@ func (j *Journal) Record() {
 		if !e.ReAlarm {
 			j.past = append(j.past, e.Event)
 		}
-		if e.Notify {
-			j.told = append(j.told, e.Event)
-		}
 		if j.o.OnEvent != nil && e.From != e.To {
 			j.o.OnEvent(published.Event(e.Event, j.panel.Zone(e.Key), e.Probe))
 		}
 	}
+	j.told = append(j.told, j.panel.Episodes.Told()...)
 }
 
 // Add has the next Commit store a message that no event led to. One that still waits to be

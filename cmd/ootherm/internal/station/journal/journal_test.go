@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	alertlog "example.com/ootherm/alert/log"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/alert/panel"
@@ -67,7 +68,7 @@ func newBench(t *testing.T, visit bool) *bench {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.Compose = func(events []alert.Event) (all []alert.Message) {
+	b.Compose = func(events []episode.Told) (all []alert.Message) {
 		for _, e := range events {
 			all = append(all, alert.Message{ID: b.panel.NextMessage(e.Key), Alarm: e.Key.String(), At: e.At, Sender: "mail"})
 		}

@@ -2,6 +2,7 @@ package messages
 
 import (
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
@@ -16,7 +17,7 @@ import (
 )
 
 // facts are what a message can say of the station as it is.
-func (m *Messages) facts(events []alert.Event) notice.Facts {
+func (m *Messages) facts(told []episode.Told) notice.Facts {
 	c := m.o.Conditions
 	f := notice.Facts{
 		Now: m.o.Now(), Station: m.o.Plan.Name, URL: m.o.Plan.URL, Started: c.Started, Off: c.Off,
@@ -39,9 +40,9 @@ func (m *Messages) facts(events []alert.Event) notice.Facts {
 	if err := m.o.Past.Rebuilds.Failing(); err != nil {
 		f.ReadError = err.Error()
 	}
-	f.Alarms = m.alarms(events)
-	for _, e := range events {
-		if by := m.hatchMoved(e); by != nil {
+	f.Alarms = m.alarms(told)
+	for _, e := range told {
+		if by := m.hatchMoved(e.Event); by != nil {
 			x := f.Alarms[e.Key]
 			x.HatchMoved = by
 			f.Alarms[e.Key] = x
@@ -70,7 +71,7 @@ func (m *Messages) probe(p *zone.Probe) notice.Probe {
 
 func (m *Messages) zone(z *conditions.Zone) notice.Zone {
 	now := m.o.Now()
-	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), Boxed: names(z.BoxProbes), TrendKPerHour: z.Trend.PerHour(), WatchesHumidity: z.Plan.Humidity != nil}
+	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), Boxed: names(z.BoxProbes), TrendKPerHour: z.Trend.PerHour(), RecentKPerHour: z.Trend.RecentPerHour(now), WatchesHumidity: z.Plan.Humidity != nil}
 	x.LearningUntil = m.o.Rules.LearningUntil(&m.o.Rules.View, z.Plan.Name)
 	active := m.o.Rules.View.Zone(z.Plan.Name)
 	if active.Wanted != nil {
@@ -185,7 +186,7 @@ func (m *Messages) failures() map[string]notice.Failure {
 }
 
 // alarms are those of the events, and of the same of another priority their state.
-func (m *Messages) alarms(events []alert.Event) map[alert.Key]notice.Alarm {
+func (m *Messages) alarms(events []episode.Told) map[alert.Key]notice.Alarm {
 	all := map[alert.Key]notice.Alarm{}
 	for _, e := range events {
 		all[e.Key] = m.alarm(e.Key)
@@ -208,6 +209,11 @@ func (m *Messages) alarm(k alert.Key) notice.Alarm {
 	p := m.o.Panel
 	x := notice.Alarm{Zone: p.Zone(k), Probe: p.Probe(k), GoneWhy: p.Ended(k), SafeLimit: m.safeLimitComing(k)}
 	x.Alarm, _ = p.Alarm(k)
+	if side := k.Kind.Side(); side == alert.TooCold || side == alert.TooWarm {
+		if level, ok := m.o.Rules.Level(k.Zone, side == alert.TooWarm); ok {
+			x.Usual = &level.Usual
+		}
+	}
 	if old, ok := p.RaisedBy(k); ok {
 		x.RaisedBy = &old
 	}
@@ -220,24 +226,16 @@ func (m *Messages) alarm(k alert.Key) notice.Alarm {
 	return x
 }
 
-// safeLimitComing is when a zone that has left its wanted band passes the safe limit, where
-// the trend says so; nil otherwise.
+// safeLimitComing is when a zone passes the safe limit on the side of a warning; nil where
+// that is not foretold, or it is passed.
 func (m *Messages) safeLimitComing(k alert.Key) *snapshot.Coming {
-	if k.Priority != alert.Warning || k.Kind != alert.TemperatureLow && k.Kind != alert.TemperatureHigh {
+	side := k.Kind.Side()
+	if side != alert.TooCold && side != alert.TooWarm || k.Priority != alert.Warning || !m.o.Panel.Stands(k) {
 		return nil
 	}
-	safe, z := k, m.o.Conditions.Zone(k.Zone)
-	safe.Priority = alert.Critical
-	x, ok := m.o.Panel.Alarm(safe)
-	if !ok || z == nil || x.True || !m.o.Panel.Stands(k) {
-		return nil
-	}
-	v, who := z.Extreme(m.o.Now(), zone.Celsius, k.Kind == alert.TemperatureHigh)
-	if who == nil {
-		return nil
-	}
-	p, ok := z.Trend.Extrapolate(m.o.Now(), v, x.Limit)
-	if !ok {
+	safe := alert.Key{Kind: side.Kind(), Priority: alert.Critical, Zone: k.Zone}
+	p, ok := m.o.Rules.PassesSafe(m.o.Panel, k.Zone, side == alert.TooWarm)
+	if !ok || m.o.Panel.Stands(safe) {
 		return nil
 	}
 	return published.Coming(p)

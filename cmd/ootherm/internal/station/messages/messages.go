@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
@@ -50,7 +51,8 @@ type Options struct {
 
 // Messages makes the messages of a station. One goroutine calls the methods.
 type Messages struct {
-	o Options
+	o       Options
+	sharing sharing
 }
 
 // New makes the messages of a station that starts.
@@ -64,14 +66,15 @@ func (m *Messages) reader() words.Reader {
 }
 
 // Compose makes the messages of a step, one for each cause and each sender that takes it.
-func (m *Messages) Compose(events []alert.Event) (all []alert.Message) {
-	keys := map[string]alert.Key{}
-	for _, e := range events {
-		keys[e.Key.String()] = e.Key
+func (m *Messages) Compose(told []episode.Told) (all []alert.Message) {
+	keys, again := map[string]alert.Key{}, map[string]bool{}
+	for _, t := range told {
+		keys[t.Key.String()], again[t.Key.String()] = t.Key, t.Stage == episode.Again
 	}
-	for _, x := range notice.Compose(events, m.facts(events), m.reader()) {
+	for _, x := range notice.Compose(told, m.facts(told), m.reader()) {
 		k := keys[x.Alarm]
 		x.ID = m.o.Panel.NextMessage(k)
+		x.Next = m.sharing.next(x, again[x.Alarm])
 		for _, to := range m.o.Plan.Senders {
 			if to.Takes(x) && k != rules.SenderFailing(to.Name) {
 				x.Sender = to.Name

@@ -6,6 +6,8 @@ package rulesview
 import (
 	"time"
 
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
@@ -14,6 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station/exposures"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
 	"example.com/ootherm/cmd/ootherm/internal/station/windows"
+	sensorzone "example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -55,6 +58,40 @@ func (r *Rules) SetLimits(p *panel.Panel, b book.Book, now time.Time, why string
 	r.rebuild(b, now)
 	p.Step(now)
 	p.Want(r.Set.Limits(&r.View, p), r.places(b), why)
+}
+
+// Look gives the situation of a side of a place; see [panel.Look].
+func (r *Rules) Look(p *panel.Panel, place alert.Key, side alert.Side) (episode.Situation, bool) {
+	now, falls := r.Set.Situation(&r.View, place, side)
+	if side == alert.TooCold || side == alert.TooWarm {
+		if coming, ok := r.PassesSafe(p, place.Zone, side == alert.TooWarm); ok && !now.Returning {
+			now.SafeAt = coming.At
+		}
+	}
+	return now, falls
+}
+
+// PassesSafe is when a zone passes the safe limit of one end: by its drift, or once its
+// warning stands by the trend of the last hour. False: it does not, or the last ten minutes go the
+// other way.
+func (r *Rules) PassesSafe(p *panel.Panel, zone string, high bool) (alert.Projection, bool) {
+	v, z := r.View.Zone(zone), r.o.Conditions.Zone(zone)
+	if v == nil || z == nil || !v.Safe.Has(high) {
+		return alert.Projection{}, false
+	}
+	safe := v.Safe.Limit(high, 0)
+	if coming, _, ok := r.SafeComing(zone, high); ok {
+		return coming, true
+	}
+	worst, who := z.Extreme(r.View.Now, sensorzone.Celsius, high)
+	warned := alert.Key{Kind: alert.TooCold.Kind(), Priority: alert.Warning, Zone: zone}
+	if high {
+		warned.Kind = alert.TooWarm.Kind()
+	}
+	if who == nil || !p.Stands(warned) || high != (v.RecentKPerHour > 0) {
+		return alert.Projection{}, false
+	}
+	return z.Trend.Extrapolate(r.View.Now, worst, safe)
 }
 
 // Show shows the panel all values.

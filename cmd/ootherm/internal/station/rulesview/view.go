@@ -130,7 +130,8 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 		x.Moist = p.MeasuresHumidity || p.HumidityError != nil
 	}
 	for i, z := range c.Zones {
-		v.Zones[i].TrendKPerHour = z.Trend.PerHour()
+		v.Zones[i].TrendKPerHour, v.Zones[i].RecentKPerHour = z.Trend.PerHour(), z.Trend.RecentPerHour(now)
+		v.Zones[i].AboveLowest, v.Zones[i].BelowHighest = z.Trend.Rebound(now)
 	}
 	media := r.o.Care.Of(b, now).Media
 	for i := range v.Boxes {

@@ -1,0 +1,183 @@
+// Package episode owns what a person is told of one occurrence on a side of a zone's bands,
+// or of a probe that gives nothing: that it began, that the safe limit will be passed or was,
+// that it comes and goes, that it holds, and that it is over. It follows alarms as they stand,
+// and is pure: a record goes in with a step, and comes out with what is to be told. It must
+// not know where a value comes from, how a message reads or how a record is stored.
+//
+// # Decisions
+//
+//   - The alarms decide what stands; an episode decides what of it is a message. The log of
+//     alarms and the JSON have every transition.
+//   - Passing the wanted limit is no message of its own in an episode that was told: the
+//     next are the safe limit, on its way or passed, and the repeated call of the alarm.
+//   - ISA-18.2 treats a repeating alarm as a fault of its own. From the third time on one
+//     message stands for all, and an end is told after hours without another time.
+//   - A warning is not told while its value is on its way back, as after a window was open.
+package episode
+
+import (
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// All are our choice.
+const (
+	// recurringTimes is how often something is told before it comes and goes.
+	recurringTimes = 3
+	// quietEnd is how long nothing stands before what came and went is over. It is also how
+	// long after an occurrence another one is counted with it.
+	quietEnd = 6 * time.Hour
+	// minQuiet is how long nothing stands before an end is told: a thermostat's swing comes
+	// back within it. What was past the safe limit, or silent, is told sooner.
+	minQuiet, minQuietCritical = time.Hour, 30 * time.Minute
+	// usualOffDelay is the off-delay of a band for which the times of quiet hold.
+	usualOffDelay = 5 * time.Minute
+	// insideEnd is how long a value stays inside the wanted band before it is over although it
+	// is not where it usually is: a set point may have been changed.
+	insideEnd = 6 * time.Hour
+	// returnTime is how long a warning waits for a value on its way back.
+	returnTime = time.Hour
+	// UrgentTime is how long before a safe limit is passed that is told: an hour to get there,
+	// and an hour to carry boxes. Priority follows the consequence and the time to act
+	// (ISA-18.2, IEC 62682).
+	UrgentTime = 2 * time.Hour
+	// foreseeTime is how long the safe limit is foretold before that is told, where no alarm of
+	// its own says so.
+	foreseeTime = 10 * time.Minute
+	// worseKelvin is how much worse a value must be to be a new worst.
+	worseKelvin = 0.5
+)
+
+// repeats are how long after it was told that something comes and goes it is told again; after
+// the last of them each day.
+var repeats = [...]time.Duration{time.Hour, 6 * time.Hour, 12 * time.Hour, 24 * time.Hour}
+
+// Stage is what a message tells of an episode.
+type Stage string
+
+// Stages. The empty one is an event of an alarm that has no episode.
+const (
+	Began        Stage = "began"
+	WillPass     Stage = "will-pass-safe"
+	Passed       Stage = "passed-safe"
+	Again        Stage = "again" // it lasts
+	ComesAndGoes Stage = "comes-and-goes"
+	Holds        Stage = "holds" // it does not get worse, and is not back
+	Over         Stage = "over"
+)
+
+// Situation is what a side of a place is now, beside its alarms.
+type Situation struct {
+	Value     float64   // the worst on this side; NaN: not known
+	Inside    bool      // it is inside the wanted band
+	Back      bool      // it is back where it usually is, or inside where that is not known
+	Returning bool      // the last minutes go the right way
+	SafeAt    time.Time // when the safe limit is passed; zero: not foretold
+}
+
+// Look gives the situation of a side. An empty one is asked of what is silent.
+type Look func(side alert.Side) Situation
+
+// Told is one thing that a person is told: a stage of an episode, or an event alone.
+type Told struct {
+	alert.Event
+	Stage  Stage
+	Thread Thread
+	SafeAt time.Time // when the safe limit is passed; zero: not foretold, or it is passed
+
+	Course
+	Swings bool // of what comes and goes: on both sides
+}
+
+// Thread is the identity of an episode.
+type Thread struct {
+	ID    string // empty: the event has no episode
+	Began time.Time
+}
+
+// Record is what is known of a place: the episodes on its sides, and how often there was one
+// lately. The zero value is a place where all is well.
+type Record struct {
+	Sides [2]Side `json:"sides"` // the low side, or the only one, and the high one
+	Course
+	Recurring time.Time `json:"recurring,omitzero"` // since when it is told that it comes and goes
+	Repeats   int       `json:"repeats,omitempty"`  // how often that was told again
+	Rose      [2]bool   `json:"rose"`               // which sides had a time
+	Fast      int       `json:"fast,omitempty"`     // the way of a fast change that stands: -1 down, 1 up; 0: none
+}
+
+// Course is how often and how far a value went since the first of several times.
+type Course struct {
+	Times   int       `json:"times,omitempty"`
+	Since   time.Time `json:"since,omitzero"`
+	Known   bool      `json:"known,omitempty"` // the two that follow are
+	Lowest  float64   `json:"lowest,omitempty"`
+	Highest float64   `json:"highest,omitempty"`
+}
+
+// Side is the episode on one side.
+type Side struct {
+	ID     string    `json:"id,omitempty"` // the same in all its messages; empty: there is none
+	Began  time.Time `json:"began,omitzero"`
+	Alarm  string    `json:"alarm,omitempty"` // the key of the most urgent alarm that was told of
+	Told   bool      `json:"told,omitempty"`
+	Held   bool      `json:"held,omitempty"`   // it was told that it holds
+	Urgent bool      `json:"urgent,omitempty"` // it was told that the safe limit is passed soon
+	Stands bool      `json:"stands,omitempty"` // an alarm of it stands, and is not hidden
+	Quiet  time.Time `json:"quiet,omitzero"`   // since when none does
+	Soon   time.Time `json:"soon,omitzero"`    // since when the safe limit is foretold to be passed soon
+	Inside time.Time `json:"inside,omitzero"`  // since when the value is inside the wanted band
+	Back   bool      `json:"back,omitempty"`   // since nothing stands it was back where it usually is
+
+	HasWorst bool    `json:"has_worst,omitempty"`
+	Worst    float64 `json:"worst,omitempty"`      // of the value, since it began
+	Past     bool    `json:"past_safe,omitempty"`  // the safe limit was passed, and that was told
+	ToldAt   float64 `json:"told_value,omitempty"` // the worst value past safe that was told
+}
+
+// Place is the key of what an alarm's episodes belong to: the temperature or the humidity of
+// a zone, or a probe or a bus that gives nothing. False: such an alarm has no episodes.
+func Place(k alert.Key) (alert.Key, bool) {
+	place := alert.Key{Priority: alert.Notice, Zone: k.Zone}
+	switch k.Kind {
+	case alert.TemperatureLow, alert.TemperatureHigh, alert.DriftDown, alert.DriftUp, alert.RateOfChange:
+		place.Kind = placePrefix + "temperature"
+	case alert.HumidityLow, alert.HumidityHigh:
+		place.Kind = placePrefix + "humidity"
+	case alert.ProbeSilent, alert.HumiditySilent, alert.BusSilent:
+		place.Kind, place.Probe, place.Part = placePrefix+k.Kind, k.Probe, k.Part
+	default:
+		return alert.Key{}, false
+	}
+	return place, true
+}
+
+const placePrefix = "episode-of-"
+
+// IsPlace reports whether a key is one that Place gives.
+func IsPlace(k alert.Key) bool {
+	return len(k.Kind) > len(placePrefix) && k.Kind[:len(placePrefix)] == placePrefix
+}
+
+// Shift moves the times that are not before a time.
+func (r Record) Shift(since time.Time, by time.Duration) Record {
+	for _, t := range []*time.Time{
+		&r.Since, &r.Recurring, &r.Sides[0].Soon, &r.Sides[1].Soon, &r.Sides[0].Began, &r.Sides[0].Quiet, &r.Sides[0].Inside, &r.Sides[1].Began, &r.Sides[1].Quiet, &r.Sides[1].Inside,
+	} {
+		if !t.IsZero() && !t.Before(since) {
+			*t = t.Add(by)
+		}
+	}
+	return r
+}
+
+// Stored is the record without what changes at each step: what must be stored at once is
+// different there.
+func (r Record) Stored() Record {
+	r.Known, r.Lowest, r.Highest = false, 0, 0
+	for i := range r.Sides {
+		r.Sides[i].HasWorst, r.Sides[i].Worst, r.Sides[i].Soon = false, 0, time.Time{}
+	}
+	return r
+}

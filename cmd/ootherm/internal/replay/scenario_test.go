@@ -1,0 +1,288 @@
+package replay_test
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
+	"example.com/ootherm/cmd/ootherm/internal/replay"
+	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/recording"
+)
+
+// scenario is made-up temperatures of one zone or several, and the messages that they may
+// lead to. Before it, the zones are as they always are for some days, for the drift to learn.
+type scenario struct {
+	zones   int           // 0: one
+	bands   string        // of each zone, as the configuration writes them; empty: the usual ones
+	zone    string        // the station's time zone; empty: UTC
+	quiet   alert.Hours   // of the recipient
+	begins  time.Time     // zero: 20 May 2026 00:00 UTC
+	learned time.Duration // before that; 0: six days
+	lasts   time.Duration // how long messages count
+	usual   func(at time.Time) float64
+	change  func(zone int, since time.Duration) (kelvin float64, ok bool) // on top of the usual; false: the probe gives nothing
+}
+
+// usualBands are those of a room for crested geckos, rounded to whole degrees Celsius. Their
+// delays are the defaults of the configuration.
+const usualBands = `wanted = { low = "22C", high = "25C" }
+safe = { low = "20C", high = "27C" }`
+
+// Intervals of the rows. A probe is read every ten seconds where nothing else is configured.
+// A row each half minute is the longest that still counts as the present value.
+const (
+	pollInterval = 10 * time.Second
+	rowInterval  = 30 * time.Second
+)
+
+var scenarioBegins = time.Date(2026, 5, 20, 0, 0, 0, 0, time.UTC)
+
+// roomCelsius is a heated room: 23.5 C in the middle, half a degree from night to afternoon.
+func roomCelsius(at time.Time) float64 {
+	hours := at.Sub(at.Truncate(24 * time.Hour)).Hours()
+	return 23.5 + 0.25*math.Sin(2*math.Pi*(hours-9)/24)
+}
+
+// sensorNoise is what a sensor adds by itself, at most 0.04 K either way, the same for the
+// same moment.
+func sensorNoise(zone int, at time.Time) float64 {
+	x := uint64(at.Unix())*0x9E3779B97F4A7C15 + uint64(zone+1)*0xBF58476D1CE4E5B9
+	x ^= x >> 31
+	x *= 0x94D049BB133111EB
+	x ^= x >> 29
+	return 0.04 * (2*float64(x>>11)/(1<<53) - 1)
+}
+
+func (s scenario) withDefaults() scenario {
+	s.zones = max(s.zones, 1)
+	if s.bands == "" {
+		s.bands = usualBands
+	}
+	if s.begins.IsZero() {
+		s.begins = scenarioBegins
+	}
+	if s.learned == 0 {
+		s.learned = 6 * 24 * time.Hour
+	}
+	if s.usual == nil {
+		s.usual = roomCelsius
+	}
+	return s
+}
+
+// scenarioRows makes the rows of a scenario as they are read.
+type scenarioRows struct {
+	scenario
+	at   time.Time
+	zone int
+}
+
+func (r *scenarioRows) Next() (recording.Row, error) {
+	for {
+		if r.zone == r.zones {
+			r.zone, r.at = 0, r.at.Add(rowInterval)
+		}
+		since := r.at.Sub(r.begins)
+		if since > r.lasts {
+			return recording.Row{}, io.EOF
+		}
+		zone := r.zone
+		r.zone++
+		kelvin, ok := 0.0, true
+		if since >= 0 {
+			kelvin, ok = r.change(zone, since)
+		}
+		if !ok {
+			continue
+		}
+		c := r.usual(r.at) + kelvin + sensorNoise(zone, r.at)
+		return recording.Row{At: r.at, Probe: zoneName(zone), Measurement: sensor.Measurement{
+			Celsius: math.Round(c*100) / 100, Humidity: math.NaN(),
+		}}, nil
+	}
+}
+
+// zoneName is the name of a zone and of its probe.
+func zoneName(zone int) string {
+	if zone == 0 {
+		return "room"
+	}
+	return fmt.Sprintf("room %d", zone+1)
+}
+
+// run gives the messages of a scenario that one recipient gets from its beginning on.
+func (s scenario) run(t *testing.T) []replay.Message {
+	t.Helper()
+	s = s.withDefaults()
+	var b strings.Builder
+	fmt.Fprintf(&b, "[station]\nname = \"house\"\nevery = %q\n", pollInterval)
+	if s.zone != "" {
+		fmt.Fprintf(&b, "time_zone = %q\n", s.zone)
+	}
+	for i := range s.zones {
+		fmt.Fprintf(&b, "[[probe]]\nname = %[1]q\n[[zone]]\nname = %[1]q\nkind = \"room\"\nprobes = [%[1]q]\n%[2]s\n", zoneName(i), s.bands)
+	}
+	c, err := config.ParseReplay("scenario", []byte(b.String()), probeconfig.Drivers())
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := plan.FromConfig(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	start := s.begins.Add(-s.learned)
+	r := replay.Replay{Plan: p, Rows: &scenarioRows{scenario: s, at: start}, Start: start, Until: s.begins.Add(s.lasts),
+		RateLimit: alert.RateLimit{Quiet: s.quiet, Where: p.Location}}
+	result, err := r.Run(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, m := range result.Messages {
+		if !m.At.Before(s.begins) {
+			return result.Messages[i:]
+		}
+	}
+	return nil
+}
+
+// cools is a heater that died: the zone goes towards a temperature below the usual one.
+func cools(kelvin float64, over time.Duration) func(int, time.Duration) (float64, bool) {
+	return func(_ int, since time.Duration) (float64, bool) {
+		return -kelvin * (1 - math.Exp(-since.Hours()/over.Hours())), true
+	}
+}
+
+// dips is a door or window that is open for a while, each time after an interval: the air
+// loses some degrees, and comes back over another time.
+func dips(kelvin float64, open, over, each time.Duration) func(int, time.Duration) (float64, bool) {
+	return func(_ int, since time.Duration) (float64, bool) {
+		since %= each
+		since -= 10 * time.Hour
+		switch {
+		case since < 0:
+			return 0, true
+		case since < open:
+			return -kelvin * since.Seconds() / open.Seconds(), true
+		}
+		return -kelvin * math.Exp(-(since-open).Seconds()/over.Seconds()), true
+	}
+}
+
+// swings is a thermostat that hunts: its swing grows from nothing to an amplitude over a time.
+func swings(offset, amplitude float64, period, grows time.Duration) func(int, time.Duration) (float64, bool) {
+	return func(_ int, since time.Duration) (float64, bool) {
+		share := 1.0
+		if grows > 0 {
+			share = min(1, since.Hours()/grows.Hours())
+		}
+		return offset + share*amplitude*math.Sin(2*math.Pi*since.Hours()/period.Hours()), true
+	}
+}
+
+// setback is a room that is 3 K cooler at night, by local time; it takes some 40 minutes.
+func setback(where *time.Location) func(time.Time) float64 {
+	const tau = 20.0 // min; after two of them 2.6 K of the 3 K are done
+	return func(at time.Time) float64 {
+		l := at.In(where)
+		minutes := float64(l.Hour()*60+l.Minute()) + float64(l.Second())/60
+		switch {
+		case minutes >= 22*60:
+			return 21.5 + 3*math.Exp(-(minutes-22*60)/tau)
+		case minutes >= 7*60:
+			return 24.5 - 3*math.Exp(-(minutes-7*60)/tau)
+		}
+		return 21.5
+	}
+}
+
+const setbackBands = `wanted = [{ from = "22:00", to = "07:00", low = "20C", high = "23C" }, { low = "23C", high = "26C" }]
+safe = { low = "18C", high = "28C" }`
+
+var newYork = func() *time.Location {
+	l, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		panic(err)
+	}
+	return l
+}()
+
+func still(int, time.Duration) (float64, bool) { return 0, true }
+
+const day = 24 * time.Hour
+
+// scenarios are those with a budget of messages, with the count before there were episodes.
+var scenarios = []struct {
+	name string
+	scenario
+	before, most int
+}{
+	{"thermostat hunting, growing to 2.5 K, 96 h", scenario{lasts: 96 * time.Hour, learned: 2 * day, change: swings(0, 2.5, time.Hour, 72*time.Hour)}, 183, 12},
+	{"loose plug, 10 min on and off, 24 h", scenario{lasts: day, learned: time.Hour, change: func(_ int, since time.Duration) (float64, bool) {
+		return 0, since/(10*time.Minute)%2 == 1
+	}}, 120, 6},
+	{"0.45 K around the limit in 45 min swings, 24 h", scenario{lasts: day, usual: func(time.Time) float64 { return 23.5 }, learned: 2 * day, change: swings(-1.5, 0.45, 45*time.Minute, 0)}, 64, 5},
+	{"hunting slowly (3 h), 2.5 K, 96 h", scenario{lasts: 96 * time.Hour, learned: 2 * day, change: swings(0, 2.5, 3*time.Hour, 0)}, 139, 12},
+	{"20 zones cool together, 12 h", scenario{zones: 20, lasts: 12 * time.Hour, learned: 8 * time.Hour, change: func(zone int, since time.Duration) (float64, bool) {
+		return cools(12, time.Duration(240+6*zone)*time.Minute)(zone, since)
+	}}, 74, 20},
+}
+
+// Each scenario leads to no more messages than its budget allows, and to some.
+func TestScenarioBudgets(t *testing.T) {
+	t.Logf("%-48s %6s %4s %4s", "scenario", "before", "most", "now")
+	for _, c := range scenarios {
+		got := c.run(t)
+		t.Logf("%-48s %6d %4d %4d", c.name, c.before, c.most, len(got))
+		for _, m := range got {
+			t.Logf("    %s %-8s %s", m.At.Format("02 15:04"), m.Priority, m.Subject)
+		}
+		if len(got) > c.most || len(got) == 0 {
+			t.Errorf("%s: %d messages, want 1 to %d", c.name, len(got), c.most)
+		}
+	}
+}
+
+// firstCalls are real failures, with the time of their first message before there were
+// episodes.
+var firstCalls = []struct {
+	name string
+	scenario
+	first time.Duration // after the failure began
+}{
+	{"heater dies", scenario{lasts: 3 * time.Hour, learned: 2 * day, change: cools(10, 4*time.Hour)}, 13 * time.Minute},
+	{"heater stuck on", scenario{lasts: 3 * time.Hour, learned: 2 * day, change: func(z int, d time.Duration) (float64, bool) {
+		k, ok := cools(10, 3*time.Hour)(z, d)
+		return -k, ok
+	}}, 13 * time.Minute},
+	{"probe unplugged", scenario{lasts: time.Hour, learned: time.Hour, change: func(int, time.Duration) (float64, bool) { return 0, false }}, 6 * time.Minute},
+}
+
+// The first message of a real failure comes no later than without episodes, and what passes
+// the safe limit is critical before it does.
+func TestFirstCallIsNotLater(t *testing.T) {
+	for _, c := range firstCalls {
+		got := c.run(t)
+		if len(got) == 0 || got[0].At.After(scenarioBegins.Add(c.first)) {
+			t.Errorf("%s: %d messages, the first not within %v", c.name, len(got), c.first)
+			continue
+		}
+		urgent := false
+		for _, m := range got {
+			urgent = urgent || m.Priority == "critical"
+			if m.Episode == nil || *m.Episode != *got[0].Episode {
+				t.Errorf("%s: %s is of another episode", c.name, m.Subject)
+			}
+		}
+		if !urgent {
+			t.Errorf("%s: nothing is critical", c.name)
+		}
+	}
+}
