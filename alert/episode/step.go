@@ -204,13 +204,14 @@ func (s *step) take(x alert.Event) {
 		if passesSafe(x.Key) && (!e.Past || worse(i, x.Value, e.ToldAt+map[bool]float64{true: worseKelvin, false: -worseKelvin}[i == 1])) {
 			s.tell(ComesAndGoes, i, x)
 		}
+	case !raised && isDrift(x.Key.Kind) && e.Told && (e.Past || s.look(s.name(i)).SafeAt.IsZero()): // it is no news
 	case !raised:
 		s.tell(Again, i, x)
 	case x.Key.Priority != alert.Critical: // begin tells of it
 	case passesSafe(x.Key):
 		s.tell(Passed, i, x)
 	case x.Key.Kind == alert.DriftDown || x.Key.Kind == alert.DriftUp:
-		if !e.Urgent {
+		if !e.Urgent && !s.look(s.name(i)).Returning {
 			s.tell(WillPass, i, x)
 		}
 	case !e.Told:
@@ -218,14 +219,15 @@ func (s *step) take(x alert.Event) {
 	}
 }
 
-// begin tells that an episode began. A warning waits while its value is on its way back.
+// begin tells that an episode began. What has not passed the safe limit waits while its value
+// is on its way back.
 func (s *step) begin(i int) {
 	e := &s.Sides[i]
 	lead := s.lead(i, false)
 	if e.ID == "" || e.Told || lead == nil {
 		return
 	}
-	if lead.Key.Priority != alert.Critical && s.now.Sub(lead.Since) < returnTime && s.look(s.name(i)).Returning {
+	if (lead.Key.Priority != alert.Critical || isDrift(lead.Key.Kind)) && s.now.Sub(lead.Since) < returnTime && s.look(s.name(i)).Returning {
 		return
 	}
 	s.tell(Began, i, s.event(*lead))

@@ -186,7 +186,7 @@ func TestSwitchedOffStaysOffOverABandsChange(t *testing.T) {
 			b.observe(began, air(began))
 			b.act(panel.Action{Do: "out-of-service", Zone: "room"})
 			told := 0
-			for i := range 5 * 60 {
+			for i := range 6 * 60 { // the old band holds for two hours
 				at := began.Add(time.Duration(i) * time.Minute)
 				b.observe(at, map[string]float64{"air": 21.5, "dummy": 21.5, "warm": 27})
 				if i == 80 && c.restart {
