@@ -43,6 +43,7 @@ type driftEnd struct {
 	fed      map[string]time.Time
 	coming   []foretold // the first of what is foretold, by limit
 	relevant foretold   // of those, the one that the warning tells of
+	urgent   foretold   // of the safe limit, while its time has not gone by
 	level    Level      // of the probe that is furthest from its usual on this side; of none, no probe
 	ready    bool       // every drift is taught
 	held     bool       // the warning was held in the last step
@@ -105,6 +106,7 @@ func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit
 				d.ends[at] = e
 			}
 			e.limits, e.hasSafe, e.coming, e.relevant = watched, hasSafe, make([]foretold, len(watched)), foretold{}
+			e.urgent = foretold{}
 			e.keep(z)
 			// The bands' own alarms call again.
 			limits[Drift(z.Name, high)] = alert.Limit{High: high, At: watched[0].At, OffDelay: driftOffDelay}
@@ -208,9 +210,16 @@ func (d *drift) Show(v *View, p *panel.Panel) {
 			}
 			e.follow(v.Now, z)
 			worst, who := z.worst(celsius, high)
+			e.urgent = foretold{}
+			if c := e.coming[len(e.coming)-1]; e.hasSafe && !c.At.Before(v.Now) { // a time that went by was wrong
+				e.urgent = c
+			}
 			e.relevant = e.coming[0]
 			if last := len(e.coming) - 1; who != nil && e.limits[0].Beyond(worst) || e.relevant.probe == "" {
 				e.relevant = e.coming[last]
+				if last > 0 {
+					e.relevant = e.urgent
+				}
 			}
 			if e.hasSafe {
 				e.showUrgent(v, p, z, UrgentDrift(z.Name, high))
@@ -287,8 +296,7 @@ func (s *Set) SafeComing(zone string, high bool) (alert.Projection, string, bool
 	if e == nil || !e.hasSafe {
 		return alert.Projection{}, "", false
 	}
-	c := e.coming[len(e.coming)-1]
-	return c.Projection, c.probe, c.probe != ""
+	return e.urgent.Projection, e.urgent.probe, e.urgent.probe != ""
 }
 
 // Level is the level of the probe of a zone that is furthest from its usual on one side; false

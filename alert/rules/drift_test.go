@@ -241,6 +241,34 @@ func TestDriftIsUrgentByTheTimeLeft(t *testing.T) {
 	}
 }
 
+// A time that went by without the limit being passed was wrong, and is foretold no more: a room
+// that levels off above its safe limit is not about to pass it.
+func TestTimeThatWentByIsNotForetold(t *testing.T) {
+	low, safe := 22.0, 20.0
+	b := newBench(t)
+	b.room().Wanted, b.room().Safe = &rules.Band{Low: &low}, &rules.Band{Low: &safe}
+	b.limits()
+	at := time.Duration(0)
+	for ; at < 72*time.Hour; at += 5 * time.Minute {
+		b.at(at)
+	}
+	urgent := rules.UrgentDrift("room", false)
+	for !b.panel.Stands(urgent) {
+		at += 5 * time.Minute
+		b.cool(at, -1)
+	}
+	c, _, _ := b.set.SafeComing("room", false)
+	for end := at + 4*time.Hour; at < end; at += time.Minute {
+		b.at(at)
+		if x, _, ok := b.set.SafeComing("room", false); ok && x.At.Before(b.v.Now) {
+			t.Fatalf("at %v the safe limit is foretold for %v; first it was %v", b.v.Now, x.At, c.At)
+		}
+	}
+	if b.panel.Stands(urgent) {
+		t.Error("the drift is urgent four hours after the room levelled off")
+	}
+}
+
 // The probe of a box that no zone lists drifts by itself: a heat mat that sticks under it.
 func TestBoxedProbeDrifts(t *testing.T) {
 	high := 28.0

@@ -10,7 +10,7 @@ import (
 // less urgent now is not over.
 func (e *driftEnd) showUrgent(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 	x, _ := p.Alarm(k)
-	c, safe := e.coming[len(e.coming)-1], e.safe()
+	c, safe := e.urgent, e.safe()
 	if !x.True && c.probe != "" && c.At.Sub(v.Now) > urgentDriftTime {
 		c = foretold{}
 	}

@@ -81,6 +81,7 @@ kind = "room"
 probes = ["shelf", "dummy-box"]
 set_point = "74F"
 wanted = { low = "72F", high = "76F", deadband = "0.5F", on_delay = "2s", off_delay = "1s" }
+safe = { low = "66F", high = "80F", off_delay = "1s" }
 [[zone]]
 name = "incubator"
 kind = "incubator"
@@ -376,7 +377,7 @@ func (r *eggRoom) agree() {
 	if len(box.Clutches) != 3 || box.Zone != "incubator" {
 		r.t.Fatalf("B1 is %+v, want three clutches in the incubator", box)
 	}
-	metrics, page := string(r.get("/metrics")), string(r.get("/"))
+	metrics, page := string(r.get("/metrics")), string(r.get("/"))+string(r.get("/b/B1"))
 	for _, c := range box.Clutches {
 		if c.Developed == nil || c.Window == nil || c.DegreeDays == nil {
 			r.t.Errorf("%s has no window: %+v", c.Clutch, c)
@@ -395,7 +396,7 @@ func (r *eggRoom) agree() {
 				r.t.Errorf("%s%s is %q, the JSON says %v", name, labels, line, want)
 			}
 		}
-		for _, text := range []string{*c.Dam, c.Clutch, fmt.Sprintf("%d&nbsp;%% of the way", int(*c.Developed*100)), c.Window.Likely.Format("2 Jan")} {
+		for _, text := range []string{*c.Dam, c.Clutch, fmt.Sprintf("%d&nbsp;%% developed", int(*c.Developed*100)), c.Window.Likely.Format("2 Jan")} {
 			if !regexp.MustCompile(strings.ReplaceAll(regexp.QuoteMeta(text), "&nbsp;", `(&nbsp;|\s|\x{a0})`)).MatchString(page) {
 				r.t.Errorf("the page lacks %q of %s", text, c.Clutch)
 			}
