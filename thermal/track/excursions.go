@@ -83,8 +83,9 @@ func (c *Excursions) Observe(s thermal.Sample) {
 	c.share += c.rate.PerDay((last.Celsius+s.Celsius)/2) * d.Hours() / 24
 }
 
-// stayed follows eggs through a stay up to a time.
-func (c *Excursions) stayed(p Past, stay book.Stay, to time.Time) error {
+// stayed follows eggs through a stay up to a time. Of a stay that goes on, what came before
+// has been followed.
+func (c *Excursions) stayed(p Past, stay book.Stay, goesOn bool, to time.Time) error {
 	var failed []error
 	// Lead is read before and left out: a zone's value comes from the last readings of all its
 	// probes.
@@ -100,7 +101,11 @@ func (c *Excursions) stayed(p Past, stay book.Stay, to time.Time) error {
 	}
 	summed, ok := p.(Spanned)
 	if !ok {
-		samples(stay.From, to, 0)
+		lead := time.Duration(0)
+		if goesOn {
+			lead = c.gap
+		}
+		samples(stay.From, to, lead)
 		return errors.Join(failed...)
 	}
 	for span, err := range summed.Spans(SourceOf(stay), stay.Offset, stay.From, to) {

@@ -34,8 +34,9 @@ func RebuildExcursions(p Past, all []*Excursions, stays [][]book.Stay, upTo time
 				if !stay.To.IsZero() {
 					to = earlier(to, stay.To)
 				}
+				goesOn := stay.From.Before(from)
 				if stay.From = later(stay.From, from); stay.From.Before(to) {
-					failed = append(failed, x.stayed(shared, stay, to))
+					failed = append(failed, x.stayed(shared, stay, goesOn, to))
 				}
 			}
 		}
