@@ -6,10 +6,12 @@ import "math"
 // square of the distance.
 type tails float64
 
+const normal tails = 0
+
+// Quantiles of the normal distribution: 80 and 95 % lie within, two-sided.
 const (
-	normal tails = 0
-	z80          = 1.2816
-	z95          = 1.9600
+	z80 = 1.2816
+	z95 = 1.9600
 )
 
 // heavyTails are the tails of a spread of which a share, by its variance, comes from what is

@@ -259,10 +259,7 @@ func TestFigure(t *testing.T) {
 // Every style and symbol has its rule in the style sheet, and no drawing has inline styles.
 func TestStyleSheet(t *testing.T) {
 	sheet := string(StyleSheet)
-	var classes []string
-	for _, s := range []string{string(Wanted), string(Unsafe), string(Need), string(SafeLimit), string(SetPoint), string(Temperature), string(Humidity), string(Between), string(Coming), string(Cast)} {
-		classes = append(classes, s)
-	}
+	classes := []string{string(Wanted), string(Unsafe), string(Need), string(SafeLimit), string(SetPoint), string(Temperature), string(Humidity), string(Between), string(Coming), string(Cast)}
 	for _, s := range shapes {
 		classes = append(classes, s.class)
 	}
