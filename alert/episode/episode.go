@@ -45,6 +45,9 @@ const (
 	// foreseeTime is how long the safe limit is foretold before that is told, where no alarm of
 	// its own says so.
 	foreseeTime = 10 * time.Minute
+	// doorTime is how long a value that changes fast is watched before it is told: an open door
+	// looks so until it is shut. The safe limit's own alarm waits for nothing.
+	doorTime = 5 * time.Minute
 	// worseKelvin is how much worse a value must be to be a new worst.
 	worseKelvin = 0.5
 )
@@ -73,6 +76,7 @@ type Situation struct {
 	Inside    bool      // it is inside the wanted band
 	Back      bool      // it is back where it usually is, or inside where that is not known
 	Returning bool      // the last minutes go the right way
+	Fast      bool      // it changes as fast as when a door is open
 	SafeAt    time.Time // when the safe limit is passed; zero: not foretold
 }
 

@@ -211,7 +211,7 @@ func (s *step) take(x alert.Event) {
 	case passesSafe(x.Key):
 		s.tell(Passed, i, x)
 	case x.Key.Kind == alert.DriftDown || x.Key.Kind == alert.DriftUp:
-		if !e.Urgent && !s.look(s.name(i)).Returning {
+		if !e.Urgent && !s.look(s.name(i)).Returning && !s.watched(i, x.At) {
 			s.tell(WillPass, i, x)
 		}
 	case !e.Told:
@@ -227,10 +227,17 @@ func (s *step) begin(i int) {
 	if e.ID == "" || e.Told || lead == nil {
 		return
 	}
-	if (lead.Key.Priority != alert.Critical || isDrift(lead.Key.Kind)) && s.now.Sub(lead.Since) < returnTime && s.look(s.name(i)).Returning {
+	waits := lead.Key.Priority != alert.Critical || isDrift(lead.Key.Kind)
+	if waits && (s.now.Sub(lead.Since) < returnTime && s.look(s.name(i)).Returning || s.watched(i, lead.Since)) {
 		return
 	}
 	s.tell(Began, i, s.event(*lead))
+}
+
+// watched reports whether an alarm that was raised a short while ago waits, since a door may be
+// open.
+func (s *step) watched(i int, raised time.Time) bool {
+	return !s.Sides[i].Told && s.now.Sub(raised) < doorTime && s.look(s.name(i)).Fast
 }
 
 // foresee tells, once in an episode, that the safe limit is passed soon, as soon as that is

@@ -278,8 +278,13 @@ func (s *Set) Situation(v *View, place alert.Key, side alert.Side) (now episode.
 		now.Back = level.Back
 	}
 	now.Returning = high && z.BelowHighest >= returningKelvin || !high && z.AboveLowest >= returningKelvin
+	now.Fast = math.Abs(z.RecentKPerHour) >= fastKelvinPerHour
 	return now, z.TrendKPerHour < 0
 }
+
+// fastKelvinPerHour is how fast a value changes that may come from an open door rather than
+// from a failed heater (our choice).
+const fastKelvinPerHour = 4.0
 
 // inside reports whether a value is within both ends of a band, as far as there are any.
 func (b *Band) inside(v float64) bool {

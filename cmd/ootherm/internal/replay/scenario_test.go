@@ -234,6 +234,7 @@ var scenarios = []struct {
 		return cools(12, time.Duration(240+6*zone)*time.Minute)(zone, since)
 	}}, 74, 20},
 	{"window opened 10 min on five days", scenario{lasts: 5 * day, change: dips(3, 10*time.Minute, 40*time.Minute, day)}, 12, 5},
+	{"door opened 15 min weekly, five weeks", scenario{lasts: 35 * day, change: dips(3, 15*time.Minute, 40*time.Minute, 7*day)}, 12, 5},
 	{"setback of 3 K with bands by hour, 10 d", scenario{bands: setbackBands, lasts: 10 * day, usual: setback(time.UTC), change: still}, 0, 0},
 	{"clock change in a setback room", scenario{bands: setbackBands, zone: "America/New_York", begins: time.Date(2026, 3, 8, 5, 0, 0, 0, time.UTC), learned: 10 * day,
 		lasts: 3 * day, usual: setback(newYork), change: still}, 8, 0},
