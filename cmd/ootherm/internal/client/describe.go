@@ -113,7 +113,7 @@ func DescribeAlarms(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 			until = *a.Until
 		}
 		value := r.Value(text.Quantity, a.Value)
-		priority := words.Priority(a.Priority)
+		priority := words.Urgency(a)
 		if past := words.PastSafe(r, a, n); past != "" {
 			value += "; " + past
 		} else if back, figures, recovered := words.Recovered(r, a, n); recovered {

@@ -255,8 +255,8 @@ func TestScenarioBudgets(t *testing.T) {
 	}
 }
 
-// firstCalls are real failures, with the time of their first message before there were
-// episodes.
+// firstCalls are real failures, with the latest time of their first message: that before there
+// were episodes, or half of the time until the safe limit's alarm.
 var firstCalls = []struct {
 	name string
 	scenario
@@ -267,6 +267,8 @@ var firstCalls = []struct {
 		k, ok := cools(10, 3*time.Hour)(z, d)
 		return -k, ok
 	}}, 13 * time.Minute},
+	// It passes the safe limit after 58 min; that alarm alone would call after 68.
+	{"heater dies 0.5 K outside wanted", scenario{lasts: 3 * time.Hour, usual: func(time.Time) float64 { return 21.5 }, change: cools(10, 6*time.Hour)}, 34 * time.Minute},
 	{"probe unplugged", scenario{lasts: time.Hour, learned: time.Hour, change: func(int, time.Duration) (float64, bool) { return 0, false }}, 6 * time.Minute},
 }
 

@@ -233,6 +233,15 @@ func Priority(priority string) string {
 	return priority
 }
 
+// Urgency says how soon a person must act on an alarm: what is on its way does not wait for the
+// day.
+func Urgency(a snapshot.Alarm) string {
+	if a.Priority == "warning" && a.Coming != nil {
+		return "warning: look soon"
+	}
+	return Priority(a.Priority)
+}
+
 // Probe describes the state of a probe, with the cause where it is known.
 func Probe(p snapshot.Probe) string {
 	var s string

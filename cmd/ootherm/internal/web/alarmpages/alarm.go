@@ -47,7 +47,7 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 	}
 	v := View{
 		Badge: page.Badge{Shape: said.Shape, Word: said.Wrong, Kind: page.KindOf(said.Shape)},
-		Place: words.Place(a.AlarmPlace), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Priority(a.Priority)),
+		Place: words.Place(a.AlarmPlace), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Urgency(a)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
 		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
 		Urgent: a.Priority == "critical", Resting: Resting(a),
