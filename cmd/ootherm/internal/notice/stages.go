@@ -16,8 +16,12 @@ type stageText struct{ *composer }
 // criticalWord stands in the subject of what is critical.
 const criticalWord = " CRITICAL"
 
-// priorityOf is that of a message: of its alarm, or critical where little time is left.
+// priorityOf is that of a message: of its alarm, or critical where little time is left. What
+// holds has time.
 func priorityOf(t episode.Told) alert.Priority {
+	if t.Stage == episode.Holds && t.To == alert.Active {
+		return alert.Warning
+	}
 	if t.To == alert.Active && !t.SafeAt.IsZero() && t.SafeAt.Sub(t.At) <= episode.UrgentTime {
 		return alert.Critical
 	}

@@ -293,3 +293,32 @@ func TestFirstCallIsNotLater(t *testing.T) {
 		}
 	}
 }
+
+// A failure that is mended is one story: it begins, gets critical, is safe again, holds where it
+// is not yet usual, and is over. What holds wakes nobody.
+func TestMendedFailure(t *testing.T) {
+	const failed, warms = 3 * time.Hour, time.Hour
+	lowest := -10 * (1 - math.Exp(-failed.Hours()/4))
+	s := scenario{lasts: 8 * time.Hour, change: func(zone int, since time.Duration) (float64, bool) {
+		if since < failed {
+			return cools(10, 4*time.Hour)(zone, since)
+		}
+		return lowest * math.Exp(-(since-failed).Hours()/warms.Hours()), true
+	}}
+	got := s.run(t)
+	want := []struct{ priority, subject string }{
+		{"warning", "getting too cold"}, {"critical", "too cold in"}, {"critical", "too cold: "}, {"critical", "too cold: "},
+		{"critical", "safe again"}, {"warning", "holds at"}, {"critical", "back in order"},
+	}
+	if len(got) != len(want) {
+		t.Errorf("%d messages, want %d", len(got), len(want))
+	}
+	for i, m := range got {
+		if i < len(want) && (m.Priority != want[i].priority || !strings.Contains(m.Subject, want[i].subject)) {
+			t.Errorf("%s %s %q, want %s %q", m.At.Format("15:04"), m.Priority, m.Subject, want[i].priority, want[i].subject)
+		}
+		if *m.Episode != *got[0].Episode {
+			t.Errorf("%s: another episode", m.Subject)
+		}
+	}
+}
