@@ -84,6 +84,18 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 		v.Recovered, v.Figures, v.Urgent, v.Coming = true, page.Tied(figures), false, ""
 		v.Priority = "It was " + a.Priority
 	}
+	if a.State == "shelved" && a.Stands {
+		v.State += ", and it lasts"
+		if a.Seen {
+			v.State += "; seen"
+		}
+	}
+	v.addButtons(a)
+	return v
+}
+
+// addButtons adds what a person can do about an alarm.
+func (v *View) addButtons(a snapshot.Alarm) {
 	if a.State == "active" || a.State == "returned" || a.State == "shelved" && a.Stands && !a.Seen {
 		v.Buttons = append(v.Buttons, button{page.Acknowledge, "", "I have seen it"})
 	}
@@ -95,17 +107,12 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 		v.Buttons = append(v.Buttons, button{page.Shelve, "1h", "Quiet for 1 h"}, button{page.OutOfService, "", "Off for work"})
 	case a.State == "shelved":
 		if a.Stands {
-			v.State += ", and it lasts"
-			if a.Seen {
-				v.State += "; seen"
-			}
 			v.Buttons = append(v.Buttons, button{page.Shelve, "8h", "Quiet for 8 h"})
 		}
 		v.Buttons = append(v.Buttons, button{page.Unshelve, "", "End the quiet"})
 	case a.State == "out-of-service":
 		v.Buttons = append(v.Buttons, button{page.InService, "", "Back from work"})
 	}
-	return v
 }
 
 // peak says how bad it was at the worst: of what is too low, the lowest.

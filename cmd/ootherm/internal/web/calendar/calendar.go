@@ -139,13 +139,44 @@ func aliveChecks(now time.Time, b *book.Book, add addEvent) {
 
 // windows is one event a clutch, over all the boxes that its eggs are in.
 func (s Feed) windows(n *snapshot.Snapshot, add addEvent) {
-	type span struct {
-		window     snapshot.Window
-		from, to   time.Time
-		dam, boxes string
-		states     []string
+	spans, order := windowSpans(n)
+	for _, name := range order {
+		x := spans[name]
+		if x.to.Before(n.At) { // it stays until something is noted
+			x.to = n.At
+		}
+		if slices.Contains(x.states, snapshot.StateHatching) && x.from.After(n.At) {
+			x.from = n.At
+		}
+		who := strings.TrimSpace(x.dam + " " + name)
+		add("window", name, x.from, x.to, x.lead()+who, "Box "+x.boxes+". "+words.Capital(s.Reader.Likely(x.window))+". It moves with the warmth; do not turn, wash or cut eggs on the strength of a forecast.")
 	}
-	spans, order := map[string]*span{}, []string(nil)
+}
+
+// windowSpan is the window of a clutch, over all its boxes.
+type windowSpan struct {
+	window     snapshot.Window
+	from, to   time.Time
+	dam, boxes string
+	states     []string
+}
+
+// lead is how the event's title begins, by the most pressing of the clutch's states.
+func (x *windowSpan) lead() string {
+	lead := "Hatch window: "
+	for _, say := range [...]struct{ state, lead string }{
+		{snapshot.StateLate, "Late: "}, {snapshot.StateCheckDaily, "Check daily: "}, {snapshot.StateHatching, "Hatching, look now: "},
+	} { // the last of them is the most pressing
+		if slices.Contains(x.states, say.state) {
+			lead = say.lead
+		}
+	}
+	return lead
+}
+
+// windowSpans gives the windows of the clutches that wait, and the order of their names.
+func windowSpans(n *snapshot.Snapshot) (spans map[string]*windowSpan, order []string) {
+	spans, order = map[string]*windowSpan{}, nil
 	for _, b := range n.Boxes {
 		for _, c := range b.Clutches {
 			if c.Window == nil || len(page.Waiting(c)) == 0 {
@@ -153,7 +184,7 @@ func (s Feed) windows(n *snapshot.Snapshot, add addEvent) {
 			}
 			x, ok := spans[c.Clutch]
 			if !ok {
-				x = &span{*c.Window, c.Window.CheckFrom, c.Window.LateAfter, words.OrEmpty(c.Dam), b.Box, []string{words.OrEmpty(c.State)}}
+				x = &windowSpan{*c.Window, c.Window.CheckFrom, c.Window.LateAfter, words.OrEmpty(c.Dam), b.Box, []string{words.OrEmpty(c.State)}}
 				spans[c.Clutch], order = x, append(order, c.Clutch)
 				continue
 			}
@@ -167,23 +198,5 @@ func (s Feed) windows(n *snapshot.Snapshot, add addEvent) {
 			}
 		}
 	}
-	for _, name := range order {
-		x := spans[name]
-		summary := "Hatch window: "
-		for _, say := range [...]struct{ state, lead string }{
-			{snapshot.StateLate, "Late: "}, {snapshot.StateCheckDaily, "Check daily: "}, {snapshot.StateHatching, "Hatching, look now: "},
-		} { // the last of them is the most pressing
-			if slices.Contains(x.states, say.state) {
-				summary = say.lead
-			}
-		}
-		if x.to.Before(n.At) { // it stays until something is noted
-			x.to = n.At
-		}
-		if slices.Contains(x.states, snapshot.StateHatching) && x.from.After(n.At) {
-			x.from = n.At
-		}
-		who := strings.TrimSpace(x.dam + " " + name)
-		add("window", name, x.from, x.to, summary+who, "Box "+x.boxes+". "+words.Capital(s.Reader.Likely(x.window))+". It moves with the warmth; do not turn, wash or cut eggs on the strength of a forecast.")
-	}
+	return spans, order
 }
