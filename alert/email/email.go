@@ -79,16 +79,7 @@ func New(c Config) (*Sender, error) {
 	if c.Host == "" {
 		complain("no host: name the mail server")
 	}
-	if c.Security == "" {
-		switch {
-		case c.Port == 465:
-			c.Security = TLS
-		case loopback(c.Host):
-			c.Security = None
-		default:
-			c.Security = StartTLS
-		}
-	}
+	c = c.withDefaults()
 	switch c.Security {
 	case StartTLS, TLS:
 	case None:
@@ -97,12 +88,6 @@ func New(c Config) (*Sender, error) {
 		}
 	default:
 		complain("security %q is none of starttls, tls, none", c.Security)
-	}
-	if c.Port == 0 {
-		c.Port = 587
-		if c.Security == TLS {
-			c.Port = 465
-		}
 	}
 	if c.Port < 1 || c.Port > 65535 {
 		complain("port %d is none", c.Port)
@@ -135,6 +120,28 @@ func New(c Config) (*Sender, error) {
 		return nil, errors.Join(wrong...)
 	}
 	return &Sender{c: c, from: from}, nil
+}
+
+// withDefaults fills in the security and the port: 465 is that of TLS, 587 that of STARTTLS
+// (RFC 8314, RFC 6409).
+func (c Config) withDefaults() Config {
+	if c.Security == "" {
+		switch {
+		case c.Port == 465:
+			c.Security = TLS
+		case loopback(c.Host):
+			c.Security = None
+		default:
+			c.Security = StartTLS
+		}
+	}
+	if c.Port == 0 {
+		c.Port = 587
+		if c.Security == TLS {
+			c.Port = 465
+		}
+	}
+	return c
 }
 
 // loopback reports whether a host is this machine, by its name or address alone.

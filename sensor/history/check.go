@@ -32,26 +32,10 @@ func (s *Store) Check() iter.Seq[error] {
 		s.mu.RUnlock()
 		sound := true
 		for _, name := range names {
-			r := probeReader{s, name}
-			for next := from; ; {
-				k, ok, err := r.nextKey(next)
-				if !ok && err == nil || k.compare(upTo) >= 0 {
-					break
-				}
-				if err == nil {
-					next = key{k.boot, k.index + 1}
-					_, err = r.rows(k)
-				}
-				if i, found := slices.BinarySearchFunc(dated, k.boot, func(b Boot, n uint32) int { return int(int64(b.Number) - int64(n)) }); found && err != nil {
-					err = placed{key: k, start: dated[i].Start}.damage(name, err)
-				}
-				damaged := errors.Is(err, errDamaged)
-				sound = sound && (err == nil || damaged)
+			for err := range (probeReader{s, name}).check(from, upTo, dated) {
+				sound = sound && (err == nil || errors.Is(err, errDamaged))
 				if !yield(err) {
 					return
-				}
-				if err != nil && !damaged {
-					break // the next reads would fail too
 				}
 			}
 		}
@@ -59,6 +43,29 @@ func (s *Store) Check() iter.Seq[error] {
 			s.mu.Lock()
 			defer s.mu.Unlock()
 			s.checks = checks{upTo: upTo, ended: true, unsaved: true}
+		}
+	}
+}
+
+// check reads the blocks of a probe from one to before another. It ends at an error that is no
+// damage: the next reads would fail too.
+func (r probeReader) check(from, upTo key, dated []Boot) iter.Seq[error] {
+	return func(yield func(error) bool) {
+		for next := from; ; {
+			k, ok, err := r.nextKey(next)
+			if !ok && err == nil || k.compare(upTo) >= 0 {
+				return
+			}
+			if err == nil {
+				next = key{k.boot, k.index + 1}
+				_, err = r.rows(k)
+			}
+			if i, found := slices.BinarySearchFunc(dated, k.boot, func(b Boot, n uint32) int { return int(int64(b.Number) - int64(n)) }); found && err != nil {
+				err = placed{key: k, start: dated[i].Start}.damage(r.name, err)
+			}
+			if !yield(err) || err != nil && !errors.Is(err, errDamaged) {
+				return
+			}
 		}
 	}
 }

@@ -18,44 +18,63 @@ import (
 // [*Damage].
 func (s *Store) Hourly(probe string, from, to time.Time) iter.Seq2[aggregate.Span, error] {
 	return func(yield func(aggregate.Span, error) bool) {
-		r := probeReader{s, probe}
+		x := hourJoiner{from: from, to: to, limit: s.limit, yield: yield}
 		// The hours before and after the span may be joined to those at its ends.
 		margin := s.limit + time.Hour
-		within := func(a, b time.Time) bool { return a.Before(to) && b.After(from) }
-		var before *aggregate.Dated
-		release := func() bool {
-			a := before
-			before = nil
-			return a == nil || !within(a.From, a.To) || yield(a.Span, nil)
-		}
+		r := probeReader{s, probe}
 		for at, err := range r.blocks(from.Add(-margin), to.Add(margin)) {
 			if err != nil {
-				_ = release() && yield(aggregate.Span{}, err)
+				x.fail(err)
 				return
 			}
 			hours, err := r.datedHours(at)
-			if err != nil {
-				var d *Damage
-				if errors.As(err, &d) && !within(d.From, d.To) {
-					continue
-				}
-				if !release() || !yield(aggregate.Span{}, err) {
-					return
-				}
-				continue
-			}
-			for _, h := range hours {
-				if before != nil {
-					before.Join(&h, s.limit)
-				}
-				if !release() {
-					return
-				}
-				before = &h
+			if err != nil && !x.fail(err) || !x.take(hours) {
+				return
 			}
 		}
-		release()
+		x.release()
 	}
+}
+
+// hourJoiner yields the hours of a span, each once the next is known: an hour may be joined to
+// the one after it. Its methods report whether more are asked for.
+type hourJoiner struct {
+	from, to time.Time
+	limit    time.Duration // a longer gap between two hours is left open
+	yield    func(aggregate.Span, error) bool
+	before   *aggregate.Dated // the last hour that was taken; nil: it was released
+}
+
+func (x *hourJoiner) within(from, to time.Time) bool { return from.Before(x.to) && to.After(x.from) }
+
+// release yields the last hour.
+func (x *hourJoiner) release() bool {
+	a := x.before
+	x.before = nil
+	return a == nil || !x.within(a.From, a.To) || x.yield(a.Span, nil)
+}
+
+// take takes the next hours.
+func (x *hourJoiner) take(hours []aggregate.Dated) bool {
+	for _, h := range hours {
+		if x.before != nil {
+			x.before.Join(&h, x.limit)
+		}
+		if !x.release() {
+			return false
+		}
+		x.before = &h
+	}
+	return true
+}
+
+// fail yields an error, unless it is of damage outside the span.
+func (x *hourJoiner) fail(err error) bool {
+	var d *Damage
+	if errors.As(err, &d) && !x.within(d.From, d.To) {
+		return true
+	}
+	return x.release() && x.yield(aggregate.Span{}, err)
 }
 
 // datedHours gives the hours of a block. The error is a [*Damage] where they cannot be decoded

@@ -48,6 +48,38 @@ func Simulate(t testing.TB, seed uint64, dams, clutches int) Simulated {
 	if err != nil {
 		t.Fatal(err)
 	}
+	h := house{curve: drawCurve(rnd, b)}
+	total := 0.041 * math.Exp(0.3*rnd.NormFloat64())
+	parts := [3]float64{}
+	var sum float64
+	for i, shape := range []int{4, 3, 2} { // a Dirichlet distribution, by sums of exponentials
+		for range shape {
+			parts[i] -= math.Log(rnd.Float64())
+		}
+		sum += parts[i]
+	}
+	h.egg, h.clutch, h.dam = total*math.Sqrt(parts[0]/sum), total*math.Sqrt(parts[1]/sum), total*math.Sqrt(parts[2]/sum)
+	h.room = drawRoom(rnd)
+	for d := range dams {
+		ofDam := h.dam * rnd.NormFloat64()
+		day := rnd.IntN(50)
+		for c := range clutches {
+			s.lay(rnd, h, Alone(fmt.Sprintf("C%d%d", d, c), fmt.Sprintf("Dam %d", d), day), day, ofDam)
+			day += 30 + rnd.IntN(16)
+		}
+	}
+	return s
+}
+
+// house is what a simulated house is made of.
+type house struct {
+	curve            thermal.Curve
+	egg, clutch, dam float64   // scatters, of the logarithm of what an egg needs
+	room             []float64 // hour by hour, C
+}
+
+// drawCurve draws how fast the eggs of a house develop.
+func drawCurve(rnd *rand.Rand, b thermal.Belief) thermal.Curve {
 	mean, covariance := b.Numbers()
 	var level, slope, bend float64
 	for slope < 0.02 || bend < 0.0005 {
@@ -63,17 +95,11 @@ func Simulate(t testing.TB, seed uint64, dams, clutches int) Simulated {
 		bend = mean[2] + l20*z[0] + l21*z[1] + l22*z[2]
 	}
 	level += thermal.HouseSD * rnd.NormFloat64()
-	curve := thermal.Curve{Usual: b.Usual, LogDays: level, Slope: slope, Bend: bend, Upper: b.Upper}
-	total := 0.041 * math.Exp(0.3*rnd.NormFloat64())
-	parts := [3]float64{}
-	var sum float64
-	for i, shape := range []int{4, 3, 2} { // a Dirichlet distribution, by sums of exponentials
-		for range shape {
-			parts[i] -= math.Log(rnd.Float64())
-		}
-		sum += parts[i]
-	}
-	egg, clutch, dam := total*math.Sqrt(parts[0]/sum), total*math.Sqrt(parts[1]/sum), total*math.Sqrt(parts[2]/sum)
+	return thermal.Curve{Usual: b.Usual, LogDays: level, Slope: slope, Bend: bend, Upper: b.Upper}
+}
+
+// drawRoom draws the temperature of a room, hour by hour.
+func drawRoom(rnd *rand.Rand) []float64 {
 	middle, phase, swing := 23.3+0.8*rnd.NormFloat64(), 2*math.Pi*rnd.Float64(), 0.5+rnd.Float64()
 	room := make([]float64, 24*simulatedDays)
 	wander := 0.0
@@ -83,46 +109,46 @@ func Simulate(t testing.TB, seed uint64, dams, clutches int) Simulated {
 		}
 		room[i] = middle + wander + math.Sin(phase+2*math.Pi*float64(i)/24/365) + swing*math.Sin(2*math.Pi*float64(i%24)/24)
 	}
-	for d := range dams {
-		ofDam := dam * rnd.NormFloat64()
-		day := rnd.IntN(50)
-		for c := range clutches {
-			l := Alone(fmt.Sprintf("C%d%d", d, c), fmt.Sprintf("Dam %d", d), day)
-			bias := 0.3 * rnd.NormFloat64()
-			measured := make([]float64, len(room))
-			for i, v := range room {
-				measured[i] = v - bias
+	return room
+}
+
+// lay adds a clutch that is laid on a day, and what becomes of its eggs.
+func (s *Simulated) lay(rnd *rand.Rand, h house, l Laying, day int, ofDam float64) {
+	bias := 0.3 * rnd.NormFloat64()
+	measured := make([]float64, len(h.room))
+	for i, v := range h.room {
+		measured[i] = v - bias
+	}
+	s.Boxes[l.Boxed()] = measured
+	ofClutch := h.clutch * rnd.NormFloat64()
+	dead := 1 - math.Pow(rnd.Float64(), 1/2.96) // about a quarter, unlike from clutch to clutch
+	for e := range l.Eggs {
+		need := math.Exp(ofDam + ofClutch + h.egg*rnd.NormFloat64())
+		if rnd.Float64() < dead {
+			if rnd.IntN(2) == 0 {
+				l = l.With(e+1, Fate{float64(day + 20 + rnd.IntN(60)), "lost"})
 			}
-			s.Boxes[l.Boxed()] = measured
-			ofClutch := clutch * rnd.NormFloat64()
-			dead := 1 - math.Pow(rnd.Float64(), 1/2.96) // about a quarter, unlike from clutch to clutch
-			for e := range l.Eggs {
-				need := math.Exp(ofDam + ofClutch + egg*rnd.NormFloat64())
-				died := rnd.Float64() < dead
-				if died {
-					if rnd.IntN(2) == 0 {
-						l = l.With(e+1, Fate{float64(day + 20 + rnd.IntN(60)), "lost"})
-					}
-					continue
-				}
-				begun := float64(day) - rnd.Float64() // laid at any time since the last look
-				got := 0.0
-				for i := int(begun * 24); i < len(room); i++ {
-					if i < 0 {
-						continue
-					}
-					if got += curve.PerDay(room[i]) / 24; got >= need {
-						s.Hatch[fmt.Sprintf("%s-%d", l.ID, e+1)] = float64(i) / 24
-						l = l.With(e+1, Fate{math.Ceil(float64(i) / 24), "hatched"})
-						break
-					}
-				}
-			}
-			s.Layings = append(s.Layings, l)
-			day += 30 + rnd.IntN(16)
+			continue
+		}
+		begun := float64(day) - rnd.Float64() // laid at any time since the last look
+		if at, ok := h.hatches(begun, need); ok {
+			s.Hatch[fmt.Sprintf("%s-%d", l.ID, e+1)] = at
+			l = l.With(e+1, Fate{math.Ceil(at), "hatched"})
 		}
 	}
-	return s
+	s.Layings = append(s.Layings, l)
+}
+
+// hatches is the day on which an egg has developed for what it needs; false: not in the time
+// that is simulated.
+func (h house) hatches(begun, need float64) (day float64, ok bool) {
+	got := 0.0
+	for i := max(0, int(begun*24)); i < len(h.room); i++ {
+		if got += h.curve.PerDay(h.room[i]) / 24; got >= need {
+			return float64(i) / 24, true
+		}
+	}
+	return 0, false
 }
 
 // hours are the hourly temperatures of boxes.

@@ -276,23 +276,29 @@ func (t *tree) logEvidence(s *state) float64 {
 		covariance, mean := t.over(s, b)
 		for _, groups := range t.blocks[b].clutches {
 			for _, i := range groups {
-				g := &t.p.Groups[i]
 				m, v := t.need(s, b, i, covariance, mean)
-				out += 0.5 * s.evidence[i].shift * m
-				for k, h := range g.Hatched {
-					if cm, cv, ok := without(m, v, s.hatched[i][k]); ok {
-						x, _ := hatched(cm, cv, h, s.scatter.Egg)
-						out += logScale(cm, cv, s.hatched[i][k], x.logMass)
-					}
-				}
-				if len(g.Waiting) > 0 {
-					if cm, cv, ok := without(m, v, s.waiting[i]); ok && !nothingSaid(cm, cv, g.Waiting, s.scatter.Egg) {
-						x := waited(cm, cv, g.Waiting, t.nodes[i].dead, s.scatter.Egg)
-						out += logScale(cm, cv, s.waiting[i], x.logMass)
-					}
-				}
+				out += 0.5*s.evidence[i].shift*m + t.logEvidenceOf(s, i, m, v)
 			}
 		}
+	}
+	return out
+}
+
+// logEvidenceOf is what the eggs of a group add, whose need has a mean and a variance.
+func (t *tree) logEvidenceOf(s *state, i int, m, v float64) (out float64) {
+	g := &t.p.Groups[i]
+	for k, h := range g.Hatched {
+		if cm, cv, ok := without(m, v, s.hatched[i][k]); ok {
+			x, _ := hatched(cm, cv, h, s.scatter.Egg)
+			out += logScale(cm, cv, s.hatched[i][k], x.logMass)
+		}
+	}
+	if len(g.Waiting) == 0 {
+		return out
+	}
+	if cm, cv, ok := without(m, v, s.waiting[i]); ok && !nothingSaid(cm, cv, g.Waiting, s.scatter.Egg) {
+		x := waited(cm, cv, g.Waiting, t.nodes[i].dead, s.scatter.Egg)
+		out += logScale(cm, cv, s.waiting[i], x.logMass)
 	}
 	return out
 }

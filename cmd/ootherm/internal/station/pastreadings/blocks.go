@@ -71,34 +71,35 @@ func (r Reader) Spans(s track.Source, warmer float64, from, to time.Time) iter.S
 	}
 	return func(yield func(track.Span, error) bool) {
 		known := r.known(s, lo, hi)
-		each := func(spans iter.Seq2[track.Span, error]) bool {
-			for x, err := range spans {
-				if !yield(x, err) {
-					return false
-				}
-			}
-			return true
-		}
-		if !each(r.spansOfSamples(s, from, startOf(lo))) {
+		if !yieldAll(r.spansOfSamples(s, from, startOf(lo)), yield) {
 			return
 		}
 		for i, b := range known {
 			at := lo + int64(i)
-			switch {
-			case b.unread:
-				if !each(r.spansOfSamples(s, startOf(at), startOf(at+1))) {
-					return
-				}
-			case !b.first.At.IsZero():
-				x := track.Span{First: b.first, Last: b.last, Least: b.least, Most: b.most}
-				err := x.Felt.UnmarshalBinary(b.felt)
-				if !yield(x, err) {
-					return
-				}
+			if b.unread && !yieldAll(r.spansOfSamples(s, startOf(at), startOf(at+1)), yield) {
+				return
+			}
+			if b.unread || b.first.At.IsZero() {
+				continue
+			}
+			x := track.Span{First: b.first, Last: b.last, Least: b.least, Most: b.most}
+			err := x.Felt.UnmarshalBinary(b.felt)
+			if !yield(x, err) {
+				return
 			}
 		}
-		each(r.spansOfSamples(s, startOf(hi), to))
+		yieldAll(r.spansOfSamples(s, startOf(hi), to), yield)
 	}
+}
+
+// yieldAll yields spans, and reports whether more are asked for.
+func yieldAll(spans iter.Seq2[track.Span, error], yield func(track.Span, error) bool) bool {
+	for x, err := range spans {
+		if !yield(x, err) {
+			return false
+		}
+	}
+	return true
 }
 
 func startOf(block int64) time.Time { return time.UnixMilli(block * blockMillis).UTC() }
@@ -125,33 +126,21 @@ func (r Reader) spansOfSamples(s track.Source, from, to time.Time) iter.Seq2[tra
 // samples at the ends and where a correction changes.
 func (r Reader) spansOfProbe(s track.Source, probe string, from, to time.Time) iter.Seq2[track.Span, error] {
 	return func(yield func(track.Span, error) bool) {
-		samples := func(from, to time.Time) bool {
-			for x, err := range r.spansOfSamples(s, from, to) {
-				if !yield(x, err) {
-					return false
-				}
-			}
-			return true
-		}
+		samples := func(from, to time.Time) bool { return yieldAll(r.spansOfSamples(s, from, to), yield) }
 		for sum, err := range r.history.Summaries(probe, from, to) {
-			d := new(history.Damage)
+			d, more := new(history.Damage), true
 			switch {
 			case errors.As(err, &d):
-				if !samples(later(from, d.From), earlier(to, d.To)) {
-					return
-				}
+				more = samples(later(from, d.From), earlier(to, d.To))
 			case err != nil:
-				if !yield(track.Span{}, err) {
-					return
-				}
+				more = yield(track.Span{}, err)
 			case sum.From.Before(from) || !sum.To.Before(to) || sum.Believed > 0 && !r.steady(probe, sum):
-				if !samples(later(from, sum.From), earlier(to, sum.To.Add(1))) {
-					return
-				}
+				more = samples(later(from, sum.From), earlier(to, sum.To.Add(1)))
 			case sum.Believed > 0:
-				if !yield(r.corrected(probe, sum), nil) {
-					return
-				}
+				more = yield(r.corrected(probe, sum), nil)
+			}
+			if !more {
+				return
 			}
 		}
 	}
