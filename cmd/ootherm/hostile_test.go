@@ -74,6 +74,7 @@ func newSiege(t *testing.T) *siege {
 	heartbeat := text[strings.Index(text, "heartbeat = "):]
 	heartbeat = heartbeat[:strings.IndexByte(heartbeat, '\n')]
 	text = strings.NewReplacer(
+		`safe = { low = "66F", high = "80F", off_delay = "1s" }`+"\n", "",
 		band, fmt.Sprintf(`safe = { low = "18C", high = "24C", deadband = "0.2C", on_delay = %q, off_delay = "0s" }`, siegeOnDelay),
 		heartbeat, fmt.Sprintf(`heartbeat = { url = "http://%s/beat", every = "1s" }`, s.http.address()),
 		`every = "200ms"`, `every = "100ms"`,
