@@ -237,7 +237,7 @@ func (s *step) begin(i int) {
 // watched reports whether an alarm that was raised a short while ago waits, since a door may be
 // open.
 func (s *step) watched(i int, raised time.Time) bool {
-	return !s.Sides[i].Told && s.now.Sub(raised) < doorTime && s.look(s.name(i)).Fast
+	return !s.Sides[i].Told && s.now.Sub(raised) < s.scaled(doorTime) && s.look(s.name(i)).Fast
 }
 
 // foresee tells, once in an episode, that the safe limit is passed soon, as soon as that is
