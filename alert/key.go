@@ -108,6 +108,9 @@ func (k Kind) Unit() Unit {
 	return None
 }
 
+// IsDrift reports whether the kind tells that a limit will be passed.
+func (k Kind) IsDrift() bool { return k == DriftDown || k == DriftUp }
+
 // Key names one alarm. It is comparable, and its text stays the same over
 // restarts: stored state and message identities hang on it.
 type Key struct {

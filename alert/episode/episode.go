@@ -1,21 +1,22 @@
-// Package episode owns what a person is told of one occurrence on a side of a zone's bands,
-// or of a probe that gives nothing: that it began, that the safe limit will be passed or was,
-// that it comes and goes, that it holds, and that it is over. It follows alarms as they stand,
-// and is pure: a record goes in with a step, and comes out with what is to be told. It must
-// not know where a value comes from, how a message reads or how a record is stored.
+// Package episode decides which messages a failure leads to. An episode is one occurrence on a
+// side of a zone's bands, or of a silent probe: it begins, will pass the safe limit, passes it,
+// comes and goes, holds, and ends. The package is pure: a step takes a record and the alarms,
+// and gives the next record and the messages. It must not know where a value comes from, how a
+// message is worded or how a record is stored.
 //
 // # Decisions
 //
-//   - The alarms decide what stands; an episode decides what of it is a message. The log of
-//     alarms and the JSON have every transition.
-//   - Passing the wanted limit is no message of its own in an episode that was told: the
-//     next are the safe limit, on its way or passed, and the repeated call of the alarm.
-//   - ISA-18.2 treats a repeating alarm as a fault of its own. From the third time on one
-//     message stands for all, and an end is told after hours without another time.
-//   - A warning is not told while its value is on its way back, as after a window was open.
+//   - Every transition of an alarm is in the log and in the JSON. The episode decides which
+//     of them become messages.
+//   - After the first message of an episode, passing the wanted limit leads to no message.
+//     The next ones tell of the safe limit, or repeat the alarm.
+//   - ISA-18.2 treats a repeating alarm as a fault of its own. From the third time on, one
+//     message tells of all, and the end is told after hours without another time.
+//   - A warning waits while its value returns, as after a window was shut.
 package episode
 
 import (
+	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -23,37 +24,38 @@ import (
 
 // All are our choice.
 const (
-	// recurringTimes is how often something is told before it comes and goes.
+	// recurringTimes is the number of occurrences that make an episode recurring.
 	recurringTimes = 3
-	// quietEnd is how long nothing stands before what came and went is over. It is also how
-	// long after an occurrence another one is counted with it.
+	// quietEnd is the time without an alarm that ends a recurring episode. Occurrences that
+	// are closer together are counted together.
 	quietEnd = 6 * time.Hour
-	// minQuiet is how long nothing stands before an end is told: a thermostat's swing comes
-	// back within it. What was past the safe limit, or silent, is told sooner.
+	// minQuiet is the time without an alarm before an end is told: a thermostat's swing
+	// returns within it. The end of a silence or of a passed safe limit is told sooner.
 	minQuiet, minQuietCritical = time.Hour, 30 * time.Minute
-	// usualOffDelay is the off-delay of a band for which the times of quiet hold.
+	// usualOffDelay is the off-delay of a band to which the times here belong; with a shorter
+	// one they are shorter.
 	usualOffDelay = 5 * time.Minute
-	// insideEnd is how long a value stays inside the wanted band before it is over although it
-	// is not where it usually is: a set point may have been changed.
+	// insideEnd is the time inside the wanted band that ends an episode although the value is
+	// not where it usually is: somebody may have changed the set point.
 	insideEnd = 6 * time.Hour
-	// returnTime is how long a warning waits for a value on its way back.
+	// returnTime is how long a warning waits for a value that returns.
 	returnTime = time.Hour
-	// UrgentTime is how long before a safe limit is passed that is told: an hour to get there,
-	// and an hour to carry boxes. Priority follows the consequence and the time to act
-	// (ISA-18.2, IEC 62682).
+	// UrgentTime is the time left until the safe limit from which a message is critical: an
+	// hour to get there, and an hour to carry boxes. Priority follows the consequence and the
+	// time to act (ISA-18.2, IEC 62682).
 	UrgentTime = 2 * time.Hour
-	// foreseeTime is how long the safe limit is foretold before that is told, where no alarm of
-	// its own says so.
+	// foreseeTime is how long a forecast of the safe limit must last before a message tells
+	// of it, where no alarm of its own does.
 	foreseeTime = 10 * time.Minute
-	// doorTime is how long a value that changes fast is watched before it is told: an open door
-	// looks so until it is shut. The safe limit's own alarm waits for nothing.
+	// doorTime is how long a message waits while the value changes fast: an open door looks
+	// like a failure until it is shut. The alarm of the safe limit does not wait.
 	doorTime = 5 * time.Minute
-	// worseKelvin is how much worse a value must be to be a new worst.
+	// worseKelvin is how much worse a value must be for another message at once.
 	worseKelvin = 0.5
 )
 
-// repeats are how long after it was told that something comes and goes it is told again; after
-// the last of them each day.
+// repeats are the times after which the message of a recurring episode is repeated; after the
+// last, each day.
 var repeats = [...]time.Duration{time.Hour, 6 * time.Hour, 12 * time.Hour, 24 * time.Hour}
 
 // Stage is what a message tells of an episode.
@@ -146,7 +148,7 @@ func Place(k alert.Key) (alert.Key, bool) {
 	place := alert.Key{Priority: alert.Notice, Zone: k.Zone}
 	switch k.Kind {
 	case alert.TemperatureLow, alert.TemperatureHigh, alert.DriftDown, alert.DriftUp, alert.RateOfChange:
-		place.Kind = placePrefix + "temperature"
+		place.Kind = temperaturePlace
 	case alert.HumidityLow, alert.HumidityHigh:
 		place.Kind = placePrefix + "humidity"
 	case alert.ProbeSilent, alert.HumiditySilent, alert.BusSilent:
@@ -157,12 +159,16 @@ func Place(k alert.Key) (alert.Key, bool) {
 	return place, true
 }
 
-const placePrefix = "episode-of-"
+const (
+	placePrefix      = "episode-of-"
+	temperaturePlace = placePrefix + "temperature"
+)
 
 // IsPlace reports whether a key is one that Place gives.
-func IsPlace(k alert.Key) bool {
-	return len(k.Kind) > len(placePrefix) && k.Kind[:len(placePrefix)] == placePrefix
-}
+func IsPlace(k alert.Key) bool { return strings.HasPrefix(string(k.Kind), placePrefix) }
+
+// OfTemperature reports whether a place is the temperature of a zone.
+func OfTemperature(place alert.Key) bool { return place.Kind == temperaturePlace }
 
 // Shift moves the times that are not before a time.
 func (r Record) Shift(since time.Time, by time.Duration) Record {

@@ -204,13 +204,13 @@ func (s *step) take(x alert.Event) {
 		if passesSafe(x.Key) && (!e.Past || worse(i, x.Value, e.ToldAt+map[bool]float64{true: worseKelvin, false: -worseKelvin}[i == 1])) {
 			s.tell(ComesAndGoes, i, x)
 		}
-	case !raised && isDrift(x.Key.Kind) && e.Told && (e.Past || s.look(s.name(i)).SafeAt.IsZero()): // it is no news
+	case !raised && x.Key.Kind.IsDrift() && e.Told && (e.Past || s.look(s.name(i)).SafeAt.IsZero()): // it is no news
 	case !raised:
 		s.tell(Again, i, x)
 	case x.Key.Priority != alert.Critical: // begin tells of it
 	case passesSafe(x.Key):
 		s.tell(Passed, i, x)
-	case x.Key.Kind == alert.DriftDown || x.Key.Kind == alert.DriftUp:
+	case x.Key.Kind.IsDrift():
 		if !e.Urgent && !s.look(s.name(i)).Returning && !s.watched(i, x.At) {
 			s.tell(WillPass, i, x)
 		}
@@ -227,7 +227,7 @@ func (s *step) begin(i int) {
 	if e.ID == "" || e.Told || lead == nil {
 		return
 	}
-	waits := lead.Key.Priority != alert.Critical || isDrift(lead.Key.Kind)
+	waits := lead.Key.Priority != alert.Critical || lead.Key.Kind.IsDrift()
 	if waits && (s.now.Sub(lead.Since) < returnTime && s.look(s.name(i)).Returning || s.watched(i, lead.Since)) {
 		return
 	}
@@ -313,7 +313,7 @@ func (s *step) stoodLately(i int) bool {
 func (s *step) scaled(d time.Duration) time.Duration {
 	longest, banded := time.Duration(0), false
 	for _, a := range s.alarms {
-		if a.Key.Kind.Side() != "" && !isDrift(a.Key.Kind) {
+		if a.Key.Kind.Side() != "" && !a.Key.Kind.IsDrift() {
 			longest, banded = max(longest, a.Limit.OffDelay), true
 		}
 	}

@@ -11,7 +11,7 @@ import (
 func (s *step) endsBy(e *Side, k alert.Key) {
 	weight := func(k alert.Key) int {
 		n := urgency(k)
-		if !isDrift(k.Kind) && k.Kind != alert.RateOfChange {
+		if !k.Kind.IsDrift() && k.Kind != alert.RateOfChange {
 			n -= 4
 		}
 		return n
@@ -38,14 +38,12 @@ func (s *step) alarm(key string) alert.Alarm {
 func (s *step) event(a alert.Alarm) alert.Event {
 	x := alert.Event{At: s.now, Key: a.Key, From: alert.Normal, To: alert.Active, Began: a.Began, Value: a.Value, Limit: a.Limit.At, Peak: a.Peak}
 	if a.Key.Kind.Unit() == alert.Celsius || a.Key.Kind.Unit() == alert.Ratio {
-		if v := s.look(s.name(s.side(a.Key))).Value; !math.IsNaN(v) && a.Key.Kind.Side() != "" && !isDrift(a.Key.Kind) {
+		if v := s.look(s.name(s.side(a.Key))).Value; !math.IsNaN(v) && a.Key.Kind.Side() != "" && !a.Key.Kind.IsDrift() {
 			x.Value = v
 		}
 	}
 	return x
 }
-
-func isDrift(k alert.Kind) bool { return k == alert.DriftDown || k == alert.DriftUp }
 
 // tell adds what a person is told.
 func (s *step) tell(stage Stage, i int, x alert.Event) {

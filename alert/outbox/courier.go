@@ -160,15 +160,16 @@ func (p *worker) round(ctx context.Context) (time.Duration, error) {
 	return maxSleep, nil
 }
 
-// waitState is what the courier knows of a message that waits, by a clock that is never
-// set: while it waits for a network, it waits for the one that sets the station's.
+// waitState is what the courier knows of a waiting message, by a clock that is never set. A
+// station that waits for its network also waits for the right time.
 type waitState struct {
 	seen  time.Time     // first
 	age   time.Duration // then
 	retry time.Time     // when it may be tried again; zero: not tried in this run
 }
 
-// track looks at what waits: what it has not seen before is as old as it says.
+// track updates what is known of the waiting messages. A new message has the age that its own
+// time gives.
 func (p *worker) track(waiting []alert.Message, now time.Time) {
 	held := map[string]waitState{}
 	for _, m := range waiting {
@@ -194,8 +195,9 @@ func (p *worker) left(m alert.Message, now time.Time) (delay, retry time.Duratio
 	return max(0, delay), max(0, retry)
 }
 
-// due gives the messages that may be sent now, and when the next may be. On the
-// way it notes what a failing store did not, and drops what is not wanted any more.
+// due gives the messages that may be sent now, and how long until the next may be. It also
+// stores the outcomes that a failing store has not stored, and drops messages that are no
+// longer wanted.
 func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error) {
 	waiting, err := p.keeper.Waiting(ctx)
 	if err != nil {
@@ -205,7 +207,8 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 	var due []alert.Message
 	wait, now := maxSleep, p.now()
 	p.track(waiting, now)
-	// Whatever an outage held up goes with the first of it, or once something got through.
+	// Messages that an outage delayed are sent together, once one of them is due or another
+	// message was delivered.
 	together := p.back || slices.ContainsFunc(waiting, func(m alert.Message) bool {
 		_, retry := p.left(m, now)
 		return m.Stuck(now) && retry == 0
@@ -243,8 +246,8 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 	return due, wait, nil
 }
 
-// triedEpisodes are the episodes of which a message that was tried before may go now: what
-// else waits of them goes with it.
+// triedEpisodes gives the episodes with a failed message whose next try is due. The other
+// messages of these episodes are sent with it.
 func (p *worker) triedEpisodes(waiting []alert.Message, now time.Time) map[string]bool {
 	tried := map[string]bool{}
 	for _, m := range waiting {
@@ -265,7 +268,7 @@ func (p *worker) fault(ctx context.Context, m alert.Message, err error) error {
 
 // deliver makes one attempt, and has the store note it for every part.
 func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
-	if where := p.route.RateLimit.Where; where != nil { // what is said of their times is read there
+	if where := p.route.RateLimit.Where; where != nil { // the recipient reads times in that place
 		batch = slices.Clone(batch)
 		for i := range batch {
 			batch[i].At = batch[i].At.In(where)
@@ -273,7 +276,7 @@ func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
 	}
 	m, attempts := batch[0], batch[0].Attempts
 	for _, part := range batch {
-		attempts = min(attempts, part.Attempts) // the newest is in the greatest hurry
+		attempts = min(attempts, part.Attempts) // the newest message is the most urgent
 	}
 	if len(batch) > 1 {
 		m = digest.Of(batch)
@@ -284,7 +287,7 @@ func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
 	}
 	p.back = o.Result == alert.Delivered
 	switch {
-	case o.Result == alert.Refused && len(batch) > 1: // its size or one part of it is to blame: the others still have to get out
+	case o.Result == alert.Refused && len(batch) > 1: // because of its size or of one part: the others must still be sent
 		p.most = len(batch) / 2
 		o.Result, o.Next = alert.Retry, o.At
 	case o.Result != alert.Retry && len(batch) == p.most:

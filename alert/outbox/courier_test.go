@@ -231,7 +231,7 @@ func TestStoppedInTheMiddleItIsSentAtTheNextStart(t *testing.T) {
 	})
 }
 
-// The second in line is called for what is critical and not acknowledged.
+// The neighbour gets a critical alarm that nobody has acknowledged.
 func TestAfter(t *testing.T) {
 	const delay = 15 * time.Minute
 	key, err := alert.ParseKey("temperature-high.critical/room")
@@ -322,8 +322,9 @@ func TestAFailedDigestWaitsAsAWhole(t *testing.T) {
 	})
 }
 
-// Over restarts too, a recipient gets no more in an hour than the limit, the last place is kept
-// for what is critical, and beyond that it goes ten minutes after the last.
+// A recipient gets at most the limit of messages in an hour, also over a restart. The last
+// place is kept for a critical message. Past the limit, a critical digest is sent ten minutes
+// after the last message.
 func TestSixAnHourOverARestart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := memory()

@@ -128,7 +128,7 @@ func (x *Episodes) step(at *place, now time.Time, events []alert.Event) {
 		s, _ := x.Look(at.key, side)
 		return s
 	}
-	if at.key.Kind == "episode-of-temperature" {
+	if episode.OfTemperature(at.key) {
 		_, falls = x.Look(at.key, alert.TooCold)
 	}
 	was := at.record.Stored()

@@ -15,12 +15,6 @@ const DriftMemory = 14 * 24 * time.Hour
 // of a thermostat may touch the limit and come back (our choice).
 const driftOffDelay = 30 * time.Minute
 
-// urgentDriftTime is how long before a safe limit is passed a drift becomes critical (our
-// choice): an hour to get there, and an hour to carry the boxes to another room. Priority
-// follows the consequence and the time to act (ISA-18.2): past the wanted limit eggs only
-// hatch later or earlier, past the safe one they are in danger.
-const urgentDriftTime = 2 * time.Hour
-
 // drift watches both ends of each zone's bands for what is on its way: past the wanted limit,
 // and past the safe one, which is watched from outside the wanted band too. Each probe has a
 // drift of its own, for one that goes silent would else look like a change.
@@ -82,9 +76,6 @@ func UrgentDrift(zone string, high bool) alert.Key {
 	k.Priority = alert.Critical
 	return k
 }
-
-// IsDrift reports whether a kind is about what is on its way.
-func IsDrift(k alert.Kind) bool { return k == alert.DriftUp || k == alert.DriftDown }
 
 func (*drift) Kinds() []alert.Kind { return []alert.Kind{alert.DriftUp, alert.DriftDown} }
 
@@ -281,7 +272,7 @@ func (e *driftEnd) compare(now time.Time, p *Probe, d *alert.Drift) {
 func (s *Set) Coming(k alert.Key) (alert.Projection, string, bool) {
 	e := s.drift.ends[zoneEnd{k.Zone, k.Kind == alert.DriftUp}]
 	switch {
-	case e == nil || !IsDrift(k.Kind):
+	case e == nil || !k.Kind.IsDrift():
 		return alert.Projection{}, "", false
 	case k.Priority == alert.Critical:
 		return s.SafeComing(k.Zone, k.Kind == alert.DriftUp)

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 )
 
@@ -11,7 +12,7 @@ import (
 func (e *driftEnd) showUrgent(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 	x, _ := p.Alarm(k)
 	c, safe := e.urgent, e.safe()
-	if !x.True && c.probe != "" && c.At.Sub(v.Now) > urgentDriftTime {
+	if !x.True && c.probe != "" && c.At.Sub(v.Now) > episode.UrgentTime {
 		c = foretold{}
 	}
 	if c.probe == "" && idle(x) {

@@ -150,6 +150,9 @@ func (c *composer) nextMessage(e alert.Event) string {
 	if x := c.Alarms[e.Key].SafeLimit; x != nil && textOf(e.Key.Kind).drift {
 		return "Next message if it passes " + c.r.Temperature(x.Limit) + ", or when it is over."
 	}
+	if textOf(e.Key.Kind).drift && e.Key.Priority == alert.Critical { // its limit is the safe one
+		return "Next message if it passes " + c.r.Temperature(e.Limit) + ", or when it is over."
+	}
 	if textOf(e.Key.Kind).drift {
 		return "Next message if it comes near the safe limit, or when it is over."
 	}

@@ -246,7 +246,7 @@ func (m *Messages) safeLimitComing(k alert.Key) *snapshot.Coming {
 func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 	k := x.Key
 	switch {
-	case rules.IsDrift(k.Kind): // what comes is the limit; what is, the value
+	case k.Kind.IsDrift(): // what comes is the limit; what is, the value
 		a.Value, a.Peak = nil, nil
 		coming, probe, ok := m.o.Rules.Coming(k)
 		if !ok {
