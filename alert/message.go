@@ -24,6 +24,9 @@ type Message struct {
 	// a test message, or stored before there were threads.
 	Threads []Thread `json:"threads,omitempty"`
 
+	// Parts are the identities of the messages that a digest is made of; empty: it is none.
+	Parts []string `json:"-"`
+
 	// Attach is the name of the file that goes with it, where the way carries files.
 	// What is in the file is asked for when the message is sent, and not kept here.
 	Attach string `json:"attach,omitempty"`
@@ -123,13 +126,18 @@ func Wait(failed int) time.Duration {
 }
 
 // Payload is the message for a program to read, as JSON: {id, alarm, at, priority,
-// over, subject, body, station, episode, episodes}. Alarm is the key's text, empty for a
-// digest. Episode is the identity of the first of Threads, empty where there is none;
-// episodes are all of them.
+// over, subject, body, station, episode, episodes, messages}. Alarm is the key's text, empty
+// for a digest. Episode is the identity of the first of Threads, empty where there is none;
+// episodes are all of them. Messages are the identities of what it tells: of a digest its
+// parts, of another message its own.
 func (m Message) Payload(station string) ([]byte, error) {
 	threads := m.Threads
 	if threads == nil {
 		threads = []Thread{}
+	}
+	parts := m.Parts
+	if parts == nil {
+		parts = []string{m.ID}
 	}
 	b, err := json.Marshal(struct {
 		ID       string    `json:"id"`
@@ -142,7 +150,8 @@ func (m Message) Payload(station string) ([]byte, error) {
 		Station  string    `json:"station"`
 		Episode  string    `json:"episode"`
 		Episodes []Thread  `json:"episodes"`
-	}{m.ID, m.Alarm, m.At, m.Priority, m.Over, m.Subject, m.Body, station, m.Episode(), threads})
+		Messages []string  `json:"messages"`
+	}{m.ID, m.Alarm, m.At, m.Priority, m.Over, m.Subject, m.Body, station, m.Episode(), threads, parts})
 	if err != nil {
 		return nil, fmt.Errorf("message %s as JSON: %w", m.ID, err)
 	}

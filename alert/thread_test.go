@@ -2,6 +2,7 @@ package alert_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"slices"
 	"testing"
 	"time"
@@ -91,7 +92,7 @@ func TestDigestCarriesEveryThread(t *testing.T) {
 		return x
 	}
 	m := func(minutes int, threads ...alert.Thread) alert.Message {
-		return alert.Message{ID: "x/1", At: start.Add(time.Duration(minutes) * time.Minute), Priority: alert.Warning, Threads: threads}
+		return alert.Message{ID: fmt.Sprintf("x/%d", minutes), At: start.Add(time.Duration(minutes) * time.Minute), Priority: alert.Warning, Threads: threads}
 	}
 	d := digest.Of([]alert.Message{
 		m(9, thread("room", true)), m(1, thread("room", false), thread("shelf", false)), m(3), m(5, thread("shelf", true)), m(7, thread("attic", false)),
@@ -99,6 +100,10 @@ func TestDigestCarriesEveryThread(t *testing.T) {
 	want := []alert.Thread{thread("room", true), thread("shelf", true), thread("attic", false)}
 	if !slices.Equal(d.Threads, want) {
 		t.Errorf("threads %+v", d.Threads)
+	}
+	var told struct{ Messages []string }
+	if b, err := d.Payload("shed"); err != nil || json.Unmarshal(b, &told) != nil || !slices.Equal(told.Messages, []string{"x/9", "x/1", "x/3", "x/5", "x/7"}) {
+		t.Errorf("it tells %q (%v)", told.Messages, err)
 	}
 }
 

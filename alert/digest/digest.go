@@ -53,7 +53,9 @@ func Of(parts []alert.Message) alert.Message {
 	m := all[0].newest
 	m.ID = fmt.Sprintf("%s+%d", m.ID, len(parts)-1)
 	m.Threads = alert.ThreadsOf(parts)
+	m.Parts = nil
 	for _, p := range parts {
+		m.Parts = append(m.Parts, p.ID)
 		if p.Attach != "" {
 			m.Attach = p.Attach
 		}

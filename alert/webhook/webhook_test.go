@@ -86,7 +86,7 @@ func TestWhatIsPosted(t *testing.T) {
 			t.Errorf("%s is %v, want %v", k, body[k], want)
 		}
 	}
-	if all, ok := body["episodes"].([]any); !ok || len(all) > 0 || len(body) != 10 {
+	if all, ok := body["episodes"].([]any); !ok || len(all) > 0 || len(body) != 11 {
 		t.Errorf("the body has more than that, or an episode: %v", body)
 	}
 }
