@@ -210,3 +210,10 @@ func get(h http.Handler, target string) *httptest.ResponseRecorder {
 	h.ServeHTTP(w, r)
 	return w
 }
+
+// with adds a line to the header of a request.
+func with(name, value string) func(*http.Request) {
+	return func(r *http.Request) { r.Header.Set(name, value) }
+}
+
+func here(r *http.Request) { r.Host, r.RemoteAddr = "127.0.0.1:8080", "127.0.0.1:40000" }

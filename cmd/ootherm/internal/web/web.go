@@ -28,8 +28,11 @@ import (
 	"errors"
 	"net/http"
 
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/access"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
+	"example.com/ootherm/cmd/ootherm/internal/web/response"
+	"example.com/ootherm/thermal/book"
 )
 
 // New makes the handler of everything the station serves.
@@ -54,5 +57,29 @@ func New(o page.Options) (http.Handler, error) {
 		return nil, err
 	}
 	routes(mux, s, entrance)
-	return entrance.Guard(mux), nil
+	return entrance.Guard(response.New(mux, func(r *http.Request) any { return sharedBy(s, r) })), nil
+}
+
+// reading is what the first page depends on.
+type reading struct {
+	now     *snapshot.Snapshot
+	book    *book.Book
+	address string
+	trusted bool
+}
+
+// sharedBy is what an answer depends on that other readers may get too; nil: it is for one
+// reader alone.
+func sharedBy(s *page.Site, r *http.Request) any {
+	if r.URL.Path != "/" || r.Header.Get("If-None-Match") == "" {
+		return nil // a form has a key of its own; who has no page yet gets the present one
+	}
+	x := reading{now: s.Source.Now(), address: r.URL.RequestURI(), trusted: s.Trusted(r)}
+	if s.Book != nil {
+		x.book = s.Book.Book()
+	}
+	if x.now == nil {
+		return nil
+	}
+	return x
 }
