@@ -20,6 +20,7 @@ const (
 // wide are plain records with more fields than a type may have, with the reason.
 var wide = map[string]string{
 	"thermal/book.Entry": "it is one line of the book: its tags are the only list of the fields, in the order of the columns",
+	"alert.Message":      "it is one record of the outbox: its tags are the only list of what is stored and posted of a message",
 }
 
 // large are packages over the limits, with the reason.
