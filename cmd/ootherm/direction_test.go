@@ -95,6 +95,7 @@ var layers = []struct {
 	why      string
 	packages []string
 }{
+	{"every answer of an error to a program has one form", []string{"problem"}},
 	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "licence", "rebuild", "listener", "dialer", "web/chart", "web/response"}},
 	{"it writes what a leaf embeds", []string{"licence/generate"}},
 	{"it says who may use a file, or writes lines, and knows nothing of a station", []string{"permission", "logging"}},
@@ -105,6 +106,7 @@ var layers = []struct {
 	{"it holds what all pages share", []string{"web/page"}},
 	{"it serves one kind of page, or programs", []string{"web/access", "web/api", "web/alarmpages", "web/calendar", "web/labels", "web/seasons"}},
 	{"it serves pages that lead to those of the row above", []string{"web/zones", "web/notes"}},
+	{"it writes what the row above embeds", []string{"web/api/generate"}},
 	{"it makes or looks back at what a plan names", []string{"senders", "incident", "rehearsal"}},
 	{"it says what the station hands it as values, and knows no station", []string{"notice"}},
 	{"it reads stored readings back, and does not know what for", []string{"station/pastreadings"}},

@@ -17,9 +17,10 @@ func exportCommand() *cobra.Command {
 		Use:   "export",
 		Short: "Print the book, or a probe's readings",
 		Long: `Print the book as JSON lines, or a probe's readings as CSV in the form that
-replay reads. The running station is asked; where none runs, its files are read.`,
+replay reads. With --csv either is a table for a spreadsheet. The running station is asked; where none runs, its files are read.`,
 		Example: `  ootherm export > book.jsonl
-  ootherm export --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv`,
+  ootherm export --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv
+  ootherm export --csv --probe shelf > spreadsheet.csv`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if probe == "" && (cmd.Flags().Changed("from") || cmd.Flags().Changed("to")) {
@@ -44,20 +45,23 @@ replay reads. The running station is asked; where none runs, its files are read.
 				return err
 			}
 			defer c.Close()
-			if table {
+			if table && probe == "" {
 				return c.BookCSV(cmd.Context(), cmd.OutOrStdout())
 			}
 			if probe == "" {
 				return c.WriteBook(cmd.Context(), cmd.OutOrStdout())
 			}
-			return c.Readings(cmd.Context(), cmd.OutOrStdout(), probe, first, last)
+			at := client.RecordingTime
+			if table {
+				at = c.SpreadsheetTime
+			}
+			return c.Readings(cmd.Context(), cmd.OutOrStdout(), probe, first, last, at)
 		},
 	}
 	configFlag(c.Flags(), &config)
-	c.Flags().BoolVar(&table, "csv", false, "the book as a table for a spreadsheet, instead of JSON lines")
+	c.Flags().BoolVar(&table, "csv", false, "a table for a spreadsheet: its times are those of the station's clock on the wall")
 	c.Flags().StringVar(&probe, "probe", "", "a probe's readings instead of the book")
 	c.Flags().StringVar(&from, "from", "", "of readings: not before this time (RFC 3339)")
 	c.Flags().StringVar(&to, "to", "", "of readings: before this time (RFC 3339)")
-	c.MarkFlagsMutuallyExclusive("csv", "probe")
 	return c
 }

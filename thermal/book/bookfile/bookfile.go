@@ -35,8 +35,8 @@ func WriteJSON(w io.Writer, entries iter.Seq[book.Entry]) error {
 // WriteCSV writes entries as a table (RFC 4180) that a spreadsheet can open: a cell
 // that it would take for a formula begins with an apostrophe. The columns are the
 // fields of an entry, in the order of a JSON line. Several dams are joined by a
-// semicolon; points are JSON.
-func WriteCSV(w io.Writer, entries iter.Seq[book.Entry]) error {
+// semicolon; points are JSON. Times are those of a place, as [SpreadsheetTime] writes them.
+func WriteCSV(w io.Writer, entries iter.Seq[book.Entry], place *time.Location) error {
 	c := csv.NewWriter(w)
 	c.UseCRLF = true // RFC 4180, section 2.1
 	names := fieldNames(reflect.TypeFor[book.Entry]())
@@ -47,7 +47,7 @@ func WriteCSV(w io.Writer, entries iter.Seq[book.Entry]) error {
 	for e := range entries {
 		fields := reflect.ValueOf(e)
 		for i := range row {
-			text, err := cell(fields.Field(i).Interface())
+			text, err := cell(fields.Field(i).Interface(), place)
 			if err != nil {
 				return fmt.Errorf("entry %s: %s: %w", e.Key, names[i], err)
 			}
@@ -74,7 +74,7 @@ func fieldNames(entry reflect.Type) []string {
 }
 
 // cell is the value of a field as text, empty when the field is absent.
-func cell(value any) (string, error) {
+func cell(value any, place *time.Location) (string, error) {
 	switch v := value.(type) {
 	case string:
 		return v, nil
@@ -109,9 +109,15 @@ func cell(value any) (string, error) {
 		if v.IsZero() {
 			return "", nil
 		}
-		return v.UTC().Format(time.RFC3339Nano), nil
+		return SpreadsheetTime(v, place), nil
 	}
 	return "", fmt.Errorf("a value of type %T has no cell", value)
+}
+
+// SpreadsheetTime writes a time so that a spreadsheet takes it for a time, whatever its
+// language: date and time of day at a place, without the zone, to the second.
+func SpreadsheetTime(t time.Time, place *time.Location) string {
+	return t.In(place).Round(time.Second).Format(time.DateTime)
 }
 
 // notFormula makes a text safe for a spreadsheet, which takes a cell that begins

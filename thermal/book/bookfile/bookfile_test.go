@@ -14,16 +14,18 @@ import (
 	"example.com/ootherm/thermal/book/booktest"
 )
 
+// A spreadsheet takes RFC 3339 for text, so the times are those of the clock on the wall.
 func TestWriteCSV(t *testing.T) {
+	place := time.FixedZone("two hours east", 2*60*60)
 	var out strings.Builder
 	e := booktest.Read(t, `{"key":"n","at":"2026-04-03T00:00:00Z","entry":"note","about":"=1+1","text":"+a, \"b\"\nc","seq":7}
 {"key":"-m","at":"2026-04-03T00:00:00Z","entry":"looked","dam":["@Moss","Fern"],"found":false}`)
-	if err := bookfile.WriteCSV(&out, slices.Values(e)); err != nil {
+	if err := bookfile.WriteCSV(&out, slices.Values(e), place); err != nil {
 		t.Fatal(err)
 	}
 	_, rows, _ := strings.Cut(out.String(), "\r\n")
-	want := "n,2026-04-03T00:00:00Z,note,,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,,\r\n" +
-		"'-m,2026-04-03T00:00:00Z,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,,,\r\n"
+	want := "n,2026-04-03 02:00:00,note,,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,,\r\n" +
+		"'-m,2026-04-03 02:00:00,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,,,\r\n"
 	if rows != want {
 		t.Errorf("rows are\n%q, want\n%q", rows, want)
 	}
@@ -58,7 +60,7 @@ func full() book.Entry {
 // Every field of an entry has a column and a cell.
 func TestEveryFieldIsInTheTable(t *testing.T) {
 	var out strings.Builder
-	if err := bookfile.WriteCSV(&out, slices.Values([]book.Entry{full()})); err != nil {
+	if err := bookfile.WriteCSV(&out, slices.Values([]book.Entry{full()}), time.UTC); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(strings.NewReader(out.String())).ReadAll()
@@ -72,7 +74,7 @@ func TestEveryFieldIsInTheTable(t *testing.T) {
 		}
 		got[rows[1][i]]++
 	}
-	want := map[string]int{"x": 0, "3": 1, "4": 1, "1.5": 5, "Moss; Fern": 1, "2026-04-03T00:00:00Z": 5, `[{"reference_c":1.5,"read_c":1.5}]`: 1}
+	want := map[string]int{"x": 0, "3": 1, "4": 1, "1.5": 5, "Moss; Fern": 1, "2026-04-03 00:00:00": 5, `[{"reference_c":1.5,"read_c":1.5}]`: 1}
 	want["x"] = len(rows[0]) - 14
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("cells are %v, want %v", got, want)
@@ -83,7 +85,7 @@ func TestEveryFieldIsInTheTable(t *testing.T) {
 func TestFormulas(t *testing.T) {
 	for _, c := range [][2]string{{"=a", "'=a"}, {"+a", "'+a"}, {"-a", "'-a"}, {"@a", "'@a"}, {"\ta", "'\ta"}, {"\ra", "'a"}, {"a=", "a="}, {"'a", "'a"}} {
 		var out strings.Builder
-		if err := bookfile.WriteCSV(&out, slices.Values([]book.Entry{{Key: c[0]}})); err != nil {
+		if err := bookfile.WriteCSV(&out, slices.Values([]book.Entry{{Key: c[0]}}), time.UTC); err != nil {
 			t.Fatal(err)
 		}
 		rows, err := csv.NewReader(strings.NewReader(out.String())).ReadAll()
@@ -112,7 +114,7 @@ func (fullDisk) Write([]byte) (int, error) { return 0, errors.New("no space left
 
 func TestExportThatFails(t *testing.T) {
 	es := slices.Values(booktest.Read(t, strings.Repeat(`{"key":"n","at":"2026-04-03T00:00:00Z","entry":"calibrated","probe":"p","points":[{"reference_c":0,"read_c":0.2}]}`+"\n", 100)))
-	for what, err := range map[string]error{"JSON": bookfile.WriteJSON(fullDisk{}, es), "CSV": bookfile.WriteCSV(fullDisk{}, es)} {
+	for what, err := range map[string]error{"JSON": bookfile.WriteJSON(fullDisk{}, es), "CSV": bookfile.WriteCSV(fullDisk{}, es, time.UTC)} {
 		if err == nil || !strings.Contains(err.Error(), "export: no space left") {
 			t.Errorf("%s: error is %v", what, err)
 		}

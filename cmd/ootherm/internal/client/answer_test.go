@@ -12,8 +12,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 )
 
-// The station answers a command in plain text, which is shown as it is. A page comes
-// from another program, and is not shown.
+// The station answers a command with a problem or in plain text, which is shown as it is. A
+// page comes from another program, and is not shown.
 func TestRefusedInPlainText(t *testing.T) {
 	dir := t.TempDir()
 	data := filepath.Join(dir, "data")
@@ -36,7 +36,10 @@ func TestRefusedInPlainText(t *testing.T) {
 			return
 		}
 		kind := "text/html; charset=utf-8"
-		if !strings.Contains(page, "<") {
+		switch {
+		case strings.HasPrefix(page, "{"):
+			kind = "application/problem+json"
+		case !strings.Contains(page, "<"):
 			kind = "text/plain; charset=utf-8"
 		}
 		if got := r.Header.Get("Accept"); !strings.Contains(got, "text/plain") || strings.Contains(got, "text/html") {
@@ -54,6 +57,7 @@ func TestRefusedInPlainText(t *testing.T) {
 	}()
 	for _, c := range []struct{ page, want string }{
 		{"The station has only just started.\n", "The station has only just started."},
+		{`{"type":"about:blank","title":"Service Unavailable","status":503,"detail":"It is busy."}`, "It is busy."},
 		{"<html><h1>Gateway</h1></html>", "it answered with a page (503 Service Unavailable) that is not the station's: does something else answer in its place?"},
 	} {
 		page = c.page

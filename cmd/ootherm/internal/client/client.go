@@ -6,7 +6,6 @@ package client
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -18,7 +17,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 	"syscall"
 	"time"
@@ -30,6 +28,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
+	"example.com/ootherm/cmd/ootherm/internal/problem"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -213,44 +212,6 @@ func (c *Client) Backup(ctx context.Context, w io.Writer) error {
 	return c.Ask(ctx, http.MethodGet, "/api/v1/backup", nil, w)
 }
 
-// Readings writes a probe's readings as CSV, in the form that a replay reads. It leaves out
-// readings that were not believed.
-func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time) error {
-	q := url.Values{"probe": {probe}, "from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}}
-	body, answer := io.Pipe()
-	go func() { answer.CloseWithError(c.Ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, answer)) }()
-	defer body.Close()
-	in := json.NewDecoder(body)
-	for range 3 { // { "readings" [
-		if _, err := in.Token(); err != nil {
-			return err
-		}
-	}
-	out := csv.NewWriter(w)
-	if err := out.Write([]string{"time", "probe", "temperature_c", "relative_humidity"}); err != nil {
-		return err
-	}
-	for in.More() {
-		var p struct {
-			At       time.Time `json:"at"`
-			Celsius  *float64  `json:"temperature_c"`
-			Humidity *float64  `json:"relative_humidity"`
-			Cause    *string   `json:"cause"`
-		}
-		if err := in.Decode(&p); err != nil {
-			return err
-		}
-		if p.Cause != nil {
-			continue
-		}
-		if err := out.Write([]string{p.At.Format(time.RFC3339Nano), probe, csvNumber(p.Celsius), csvNumber(p.Humidity)}); err != nil {
-			return err
-		}
-	}
-	out.Flush()
-	return out.Error()
-}
-
 // First gives the time of a probe's first reading; ok is false where there is none.
 func (c *Client) First(ctx context.Context, probe string) (at time.Time, ok bool, err error) {
 	ctx, cancel := context.WithCancel(ctx)
@@ -277,14 +238,6 @@ func (c *Client) First(ctx context.Context, probe string) (at time.Time, ok bool
 	return p.At, true, nil
 }
 
-// csvNumber formats a number for CSV; an unknown one is empty.
-func csvNumber(v *float64) string {
-	if v == nil {
-		return ""
-	}
-	return strconv.FormatFloat(*v, 'f', -1, 64)
-}
-
 // Ask sends a request and writes the answer. A body holds JSON lines.
 func (c *Client) Ask(ctx context.Context, method, path string, body []byte, into io.Writer) error {
 	return c.request(ctx, method, path, "application/x-ndjson", body, into)
@@ -299,7 +252,7 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	if err != nil {
 		return err
 	}
-	req.Header.Set("Accept", "application/json, text/plain, */*;q=0.1")
+	req.Header.Set("Accept", "application/json, application/problem+json, text/plain, */*;q=0.1")
 	if body != nil {
 		req.Header.Set("Content-Type", kind)
 	}
@@ -310,9 +263,14 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 	defer resp.Body.Close()
 	if resp.StatusCode >= 300 {
 		text, _ := io.ReadAll(io.LimitReader(resp.Body, 1<<20)) // a part of the answer is better than none
-		var faults book.Faults
-		if mediaType(resp) == "application/json" && json.Unmarshal(text, &faults) == nil {
-			return faults
+		if mediaType(resp) == problem.ContentType {
+			var faults book.Faults
+			said := problem.Details{Faults: &faults}
+			if err := json.Unmarshal(text, &said); err == nil && len(faults) > 0 {
+				return faults
+			} else if err == nil {
+				text = []byte(said.Detail)
+			}
 		}
 		refused := usererr.New(refusal(resp, string(text)))
 		if resp.StatusCode == http.StatusBadRequest {
@@ -332,8 +290,8 @@ func mediaType(resp *http.Response) string {
 	return kind
 }
 
-// refusal gives the words of an answer that refuses. The station answers a command in
-// plain text, so a page comes from something else.
+// refusal gives the words of an answer that refuses. The station answers a command with a
+// problem or in plain text, so a page comes from something else.
 func refusal(resp *http.Response, text string) string {
 	if mediaType(resp) == "text/html" {
 		return "it answered with a page (" + resp.Status + ") that is not the station's: does something else answer in its place?"

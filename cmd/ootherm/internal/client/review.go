@@ -35,7 +35,7 @@ func (c *Client) BookCSV(ctx context.Context, w io.Writer) error {
 				return
 			}
 		}
-	})
+	}, c.place())
 }
 
 // reviewRatio and reviewTally are the part of the review's JSON that is printed.

@@ -12,6 +12,8 @@ import (
 	"net/netip"
 	"sync"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/problem"
 )
 
 // Limits of the connections. All are our choice. A browser opens six connections to one
@@ -63,7 +65,7 @@ func Serve(ctx context.Context, h http.Handler, failed func(error), listeners ..
 
 func newServer(h http.Handler) *http.Server {
 	return &http.Server{
-		Handler:           limitHeaderLines(limitComputed(h)),
+		Handler:           problem.ForPrograms(limitHeaderLines(limitComputed(h))),
 		ReadHeaderTimeout: headerTime,
 		ReadTimeout:       formTime,
 		WriteTimeout:      trustedTime,

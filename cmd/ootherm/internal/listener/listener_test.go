@@ -6,11 +6,14 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"net/netip"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/problem"
 )
 
 // thisMachine is the only local address of these tests; the rest of 127.0.0.0/8 plays
@@ -143,6 +146,19 @@ func TestHeadersAreLimited(t *testing.T) {
 		if got := ask(t, dial(t, l, "127.0.0.1"), "/", x.headers); got != x.want {
 			t.Errorf("%s: status %d, want %d", name, got, x.want)
 		}
+	}
+}
+
+// A program is refused with a problem, whoever refuses it.
+func TestProgramsAreRefusedWithAProblem(t *testing.T) {
+	w := httptest.NewRecorder()
+	r := httptest.NewRequest(http.MethodGet, "/api/v1/now", nil)
+	for i := range maxHeaderLines + 1 {
+		r.Header.Set(fmt.Sprint("a", i), "")
+	}
+	newServer(http.NotFoundHandler()).Handler.ServeHTTP(w, r)
+	if w.Code != 431 || w.Header().Get("Content-Type") != problem.ContentType {
+		t.Errorf("%d %s: %s", w.Code, w.Header().Get("Content-Type"), w.Body)
 	}
 }
 

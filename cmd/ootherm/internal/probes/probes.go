@@ -113,8 +113,8 @@ func lacksValue(n *snapshot.Snapshot) bool {
 func describeZones(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 	for _, z := range n.Zones {
 		line := z.Zone
-		if z.Spread != nil {
-			line += ": probes " + r.Difference(*z.Spread) + " apart over a day"
+		if z.SpreadK != nil {
+			line += ": probes " + r.Difference(*z.SpreadK) + " apart over a day"
 		}
 		if _, err := fmt.Fprintln(w, line); err != nil {
 			return err

@@ -136,7 +136,7 @@ func TestProbesOfTheRunningStation(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := snapshot.Snapshot{Zones: []snapshot.Zone{{Zone: "room", Spread: snapshot.OptFloat(0.8), Probes: []snapshot.Probe{
+	n := snapshot.Snapshot{Zones: []snapshot.Zone{{Zone: "room", Spread: snapshot.Spread{SpreadK: snapshot.OptFloat(0.8)}, Probes: []snapshot.Probe{
 		{Probe: "shelf", Celsius: snapshot.OptFloat(23.4), Humidity: snapshot.OptFloat(0.5), AgeSeconds: snapshot.OptFloat(4), Status: "ok"},
 		{Probe: "door", Status: "suspect", Cause: snapshot.OptText("disagrees")},
 	}}}}

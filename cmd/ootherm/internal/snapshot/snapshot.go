@@ -51,21 +51,28 @@ type Ratios struct {
 // Zone is a room, a shelf or an incubator. Its temperature is the median of its
 // believed probes.
 type Zone struct {
-	Zone          string     `json:"zone"`
-	Kind          string     `json:"kind"`
-	Celsius       *float64   `json:"temperature_c"`
-	Humidity      *float64   `json:"relative_humidity"`
-	DewPoint      *float64   `json:"dew_point_c"`
-	Deficit       *float64   `json:"vapour_pressure_deficit_pa"` // what the air lacks to saturation
-	Vapour        *float64   `json:"absolute_humidity_g_m3"`     // water per volume of air
-	TrendPerHour  *float64   `json:"trend_c_per_hour"`
-	SetPoint      *float64   `json:"set_point_c"`
-	Spread        *float64   `json:"spread_c"` // mean difference between its probes over about a day, K
+	Zone         string   `json:"zone"`
+	Kind         string   `json:"kind"`
+	Celsius      *float64 `json:"temperature_c"`
+	Humidity     *float64 `json:"relative_humidity"`
+	DewPoint     *float64 `json:"dew_point_c"`
+	Deficit      *float64 `json:"vapour_pressure_deficit_pa"` // what the air lacks to saturation
+	Vapour       *float64 `json:"absolute_humidity_g_m3"`     // water per volume of air
+	TrendPerHour *float64 `json:"trend_c_per_hour"`
+	SetPoint     *float64 `json:"set_point_c"`
+	Spread
 	Wanted        Band       `json:"wanted"`
 	Safe          Band       `json:"safe"`
 	HumidityBand  Ratios     `json:"humidity"`
 	Probes        []Probe    `json:"probes"`
 	LearningUntil *time.Time `json:"learning_until"` // when early warnings begin; null where they have, or there is no band
+}
+
+// Spread is the mean difference between a zone's probes over about a day.
+type Spread struct {
+	SpreadK *float64 `json:"spread_k"`
+	// Deprecated: spread_k.
+	SpreadOld *float64 `json:"spread_c"`
 }
 
 // Probe is the present state of one probe.
@@ -88,7 +95,9 @@ type Box struct {
 	Probe *string `json:"probe"`
 	// Offset is the assumed temperature of the box minus that of its probe, in K. Without
 	// a probe it is relative to the zone's air.
-	Offset float64 `json:"offset_kelvin"`
+	Offset float64 `json:"offset_k"`
+	// Deprecated: offset_k.
+	OffsetOld float64 `json:"offset_kelvin"`
 	// Condensing reports that water may condense in the box: it came from a place that is
 	// colder than the dew point here.
 	Condensing bool     `json:"condensing"`
@@ -193,7 +202,9 @@ type WhyPart struct {
 // Heat is what eggs have felt so far.
 type Heat struct {
 	DegreeDays        *DegreeDays `json:"degree_days"`
-	EquivalentCelsius *float64    `json:"equivalent_celsius"` // constant temperature with the same development
+	EquivalentCelsius *float64    `json:"equivalent_c"` // constant temperature with the same development
+	// Deprecated: equivalent_c.
+	EquivalentOld *float64 `json:"equivalent_celsius"`
 }
 
 // What may be missing for a window.
@@ -219,8 +230,10 @@ type Outside struct {
 	LongestSeconds float64 `json:"longest_seconds"`
 	Events         int     `json:"events"`
 	DegreeHours    float64 `json:"degree_hours"` // kelvin hours
-	Most           float64 `json:"most_kelvin"`  // largest difference from the limit
-	Stages         []Stage `json:"stages"`
+	Most           float64 `json:"most_k"`       // largest difference from the limit
+	// Deprecated: most_k.
+	MostOld float64 `json:"most_kelvin"`
+	Stages  []Stage `json:"stages"`
 }
 
 // Stage is the exposure in one tenth of the development to the hatch.
@@ -285,84 +298,6 @@ type Shown struct {
 	Eggs      []string // whose it is; empty: of all of the clutch that waited in the box
 	Window    Window
 	Developed float64
-}
-
-// Alarm is one alarm that is not in its normal state.
-type Alarm struct {
-	Key   string `json:"key"` // its identity, for actions
-	Alarm string `json:"alarm"`
-	AlarmPlace
-	Priority string     `json:"priority"` // critical, warning, notice
-	State    string     `json:"state"`    // active, acknowledged, returned, shelved, suppressed, out-of-service
-	Since    time.Time  `json:"since"`
-	Value    *float64   `json:"value"`
-	Limit    *float64   `json:"limit"`
-	Peak     *float64   `json:"peak"`
-	Unit     *string    `json:"unit"`   // of value, limit and peak: celsius, ratio, seconds, celsius-per-hour
-	Stands   bool       `json:"stands"` // the condition holds now, also if the alarm is hidden
-	Seen     bool       `json:"seen"`   // this occurrence was acknowledged
-	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it; of a zone switched off past safe: its value
-	Until    *time.Time `json:"until"`  // end of the quiet time, if it is quiet
-	AlarmOutlook
-}
-
-// AlarmOutlook is how an alarm goes on.
-type AlarmOutlook struct {
-	Coming   *Coming   `json:"coming"`   // predicted passing of a limit
-	Recovery *Recovery `json:"recovery"` // null: the value is past the limit or missing
-}
-
-// Recovery is how an alarm whose value is back within its limit comes to its end.
-type Recovery struct {
-	Since     *time.Time `json:"since"`     // when the value left the deadband; null: it is inside, or the alarm has ended
-	EndsAt    *time.Time `json:"ends_at"`   // at the earliest; null where since is
-	Threshold *float64   `json:"threshold"` // the other end of the deadband, in the alarm's unit
-}
-
-// PendingAlarm is an alarm whose value is past its limit and whose on-delay is running.
-type PendingAlarm struct {
-	Key   string `json:"key"`
-	Alarm string `json:"alarm"`
-	AlarmPlace
-	Priority string    `json:"priority"` // critical, warning, notice
-	Since    time.Time `json:"since"`
-	RaisedAt time.Time `json:"raised_at"` // at the earliest
-	Value    *float64  `json:"value"`
-	Limit    *float64  `json:"limit"`
-	Unit     *string   `json:"unit"` // of value and limit: celsius, ratio, seconds, celsius-per-hour
-}
-
-// AlarmPlace is what an alarm is about.
-type AlarmPlace struct {
-	Zone   *string `json:"zone"`
-	Box    *string `json:"box"`
-	Probe  *string `json:"probe"`
-	Clutch *string `json:"-"`
-	Part   *string `json:"-"` // of the station itself: a bus, a sender
-}
-
-// Coming predicts when a limit will be passed at the present trend. Without a latest time
-// it may not be passed.
-type Coming struct {
-	Limit    float64    `json:"limit_c"`
-	About    time.Time  `json:"about"`
-	Earliest time.Time  `json:"earliest"`
-	Latest   *time.Time `json:"latest"`
-}
-
-// Event is one transition of an alarm.
-type Event struct {
-	At       time.Time `json:"at"`
-	Alarm    string    `json:"alarm"`
-	Zone     *string   `json:"zone"`
-	Probe    *string   `json:"probe"`
-	From     string    `json:"from"`
-	To       string    `json:"to"`
-	Value    *float64  `json:"value"`
-	Limit    *float64  `json:"limit"`
-	Unit     *string   `json:"unit"` // of value and limit: celsius, ratio, seconds, celsius-per-hour
-	Priority string    `json:"priority"`
-	Box      *string   `json:"box"`
 }
 
 // Copy is the state of one kind of backup of the book.

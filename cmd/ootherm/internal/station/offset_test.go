@@ -82,7 +82,7 @@ func TestSpreadOutlivesARestart(t *testing.T) {
 	}
 	spread := func(what string, least, most float64) {
 		t.Helper()
-		if s := b.Now().Zones[0].Spread; s == nil || !(*s >= least && *s <= most) {
+		if s := b.Now().Zones[0].SpreadK; s == nil || !(*s >= least && *s <= most) {
 			t.Errorf("%s: the probes are %v K apart, want %.1f to %.1f", what, deref(s), least, most)
 		}
 	}

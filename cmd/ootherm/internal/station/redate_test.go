@@ -43,8 +43,8 @@ func TestDateComputesAgainWhatTheReadingsSay(t *testing.T) {
 			if want := began.Add(right + 59*time.Minute); !dated.At.Equal(want) || flushed.After(want) {
 				t.Errorf("published as of %v, flushed at %v; want %v, and not after it", dated.At, flushed, want)
 			}
-			if z := dated.Zones[0]; z.TrendPerHour == nil || z.Spread == nil {
-				t.Errorf("the room has the trend %v and the spread %v, want those of the last hour", deref(z.TrendPerHour), deref(z.Spread))
+			if z := dated.Zones[0]; z.TrendPerHour == nil || z.SpreadK == nil {
+				t.Errorf("the room has the trend %v and the spread %v, want those of the last hour", deref(z.TrendPerHour), deref(z.SpreadK))
 			}
 			run(time.Hour, 3*time.Hour)
 			if got := *b.Now().Health.Flushed; !got.After(flushed.Add(time.Hour)) {

@@ -60,16 +60,16 @@ func TestNowKeepsItsContract(t *testing.T) {
 	}
 	add("", "at station zones boxes unplaced dams alarms pending health")
 	add("station.", "name version clock uptime_seconds")
-	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c vapour_pressure_deficit_pa absolute_humidity_g_m3 trend_c_per_hour set_point_c spread_c wanted safe humidity probes learning_until")
+	add("zones[].", "zone kind temperature_c relative_humidity dew_point_c vapour_pressure_deficit_pa absolute_humidity_g_m3 trend_c_per_hour set_point_c spread_k spread_c wanted safe humidity probes learning_until")
 	add("zones[].wanted.", "low_c high_c")
 	add("zones[].safe.", "low_c high_c")
 	add("zones[].humidity.", "low high")
 	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds saturated status cause last_success errors")
-	add("boxes[].", "box zone probe offset_kelvin condensing medium clutches")
+	add("boxes[].", "box zone probe offset_k offset_kelvin condensing medium clutches")
 	add("boxes[].medium.", "medium dry_g water_g total_g wanted_ratio ratio weighed weigh_next add_g add_low_g add_high_g loses_g_per_day lost warning unknown")
 	add("dams[].", "dam profile due last_laid last_paired last_look intervals interval_days look_from earliest likely latest because")
 	add("dams[].last_laid.", "earliest latest")
-	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_celsius window line_window state why because missing outside")
+	add("boxes[].clutches[].", "clutch dam profile eggs laid developed observed degree_days equivalent_c equivalent_celsius window line_window state why because missing outside")
 	add("boxes[].clutches[].eggs[].", "egg slot fate")
 	add("boxes[].clutches[].laid.", "earliest latest")
 	add("boxes[].clutches[].degree_days.", "base_c so_far measured required")
@@ -128,7 +128,7 @@ func TestNowWithoutAState(t *testing.T) {
 	}
 	n := season()
 	n.Zones[0].Celsius = ptr(math.NaN())
-	if w := get(handler(t, options(n)), "/api/v1/now"); w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "{") {
+	if w := get(handler(t, options(n)), "/api/v1/now"); w.Code != http.StatusInternalServerError || strings.Contains(w.Body.String(), "zones") {
 		t.Errorf("a figure that JSON cannot hold: status %d, %s", w.Code, w.Body)
 	}
 }

@@ -138,7 +138,7 @@ func season() *snapshot.Snapshot {
 			{Zone: "incubator", Kind: "incubator", Celsius: ptr(23.6), Humidity: ptr(0.61), DewPoint: ptr(15.6), TrendPerHour: ptr(0.02), SetPoint: ptr(23.3),
 				Wanted: snapshot.Band{Low: ptr(22.2222), High: ptr(24.4444)}, Safe: snapshot.Band{Low: ptr(20.0), High: ptr(26.6667)}, HumidityBand: snapshot.Ratios{Low: ptr(0.45), High: ptr(0.7)},
 				Probes: []snapshot.Probe{okProbe("incubator-air", 23.6, 0.61, 4), {Probe: "door", Status: "missing", Cause: ptr("no-answer"), AgeSeconds: ptr(5400.0), LastGood: ptr(at.Add(-90 * time.Minute)), Errors: map[string]int{"no-answer": 540}}}},
-			{Zone: "room", Kind: "room", Celsius: ptr(25.8), Humidity: ptr(0.52), DewPoint: ptr(15.2), Deficit: ptr(1594.0), Vapour: ptr(12.53), TrendPerHour: ptr(1.17), SetPoint: ptr(23.3), Spread: ptr(0.8),
+			{Zone: "room", Kind: "room", Celsius: ptr(25.8), Humidity: ptr(0.52), DewPoint: ptr(15.2), Deficit: ptr(1594.0), Vapour: ptr(12.53), TrendPerHour: ptr(1.17), SetPoint: ptr(23.3), Spread: snapshot.Spread{SpreadK: ptr(0.8)},
 				Wanted: snapshot.Band{Low: ptr(22.2222), High: ptr(24.4444)}, Safe: snapshot.Band{Low: ptr(20.0), High: ptr(26.6667)}, HumidityBand: snapshot.Ratios{Low: ptr(0.45), High: ptr(0.7)},
 				Probes: []snapshot.Probe{okProbe("shelf", 25.9, 0.52, 3), okProbe("dummy-box", 25.7, 0.97, 3), okProbe("one-wire", 25.8, 0, 8),
 					{Probe: "window-sill-beside-the-old-cupboard", Celsius: ptr(85.0), AgeSeconds: ptr(40.0), Status: "suspect", Cause: ptr("power-on"), LastGood: ptr(at.Add(-40 * time.Second))}}},

@@ -29,7 +29,7 @@ func (l looking) Incident(_ context.Context, from, to time.Time, zone string) (s
 			Past: []snapshot.Past{{Of: "temperature", Band: "safe", Side: "warm", Limit: 26.7, Seconds: 5040, Longest: 3600, Events: 2, Most: 2.6},
 				{Of: "humidity", Band: "wanted", Side: "dry", Limit: 0.45}},
 			Gaps: []snapshot.GapSpan{{From: at.Add(-3 * time.Hour), To: at.Add(-150 * time.Minute)}},
-		}, {Zone: "incubator"}},
+		}, {Zone: "incubator", Past: []snapshot.Past{}, Gaps: []snapshot.GapSpan{}}},
 		Alarms: []snapshot.PastAlarm{{Alarm: "temperature-high", Zone: &room, Priority: "critical", Began: at.Add(-2 * time.Hour), Raised: at.Add(-110 * time.Minute), Ended: ptr(at.Add(-time.Hour)), Peak: ptr(29.3)}},
 		Clutches: []snapshot.IncidentClutch{
 			{Clutch: "S2", Dam: ptr("Sorrel"), Box: "B2", Eggs: 1, Seconds: 7200, Felt: ptr(23.4), Usual: ptr(23.3), Moved: ptr(-0.01)},

@@ -39,7 +39,7 @@ func (k kept) Score() (snapshot.Score, error) {
 	if k.err != nil {
 		return snapshot.Score{}, k.err
 	}
-	return snapshot.Score{Hatches: 3, Ways: []snapshot.ScoreAt{{Way: 0.5, WindowScore: snapshot.WindowScore{N: 3}}}}, nil
+	return snapshot.Score{Hatches: 3, Ways: []snapshot.ScoreAt{{Way: 0.5, WindowScore: snapshot.WindowScore{N: 3}}}, Ages: []snapshot.AgeScore{}, Eggs: []snapshot.EggScore{}}, nil
 }
 
 // The page of a clutch draws the windows told before, each row with its day and its width,

@@ -30,6 +30,7 @@ func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 	mux.HandleFunc("GET /help/{topic}", help.topic)
 	mux.HandleFunc("GET /api/v1/now", programs.ServeNow)
 	mux.HandleFunc("GET /api/v1/readings", programs.ServeReadings)
+	mux.HandleFunc("GET /api/v1/openapi.json", api.ServeDocument)
 	mux.HandleFunc("GET /healthz", programs.ServeHealth)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.Message(w, r, http.StatusNotFound, "Nothing is here", "This address shows nothing. The first page has a link to every box.")

@@ -28,6 +28,7 @@ import (
 	"errors"
 	"net/http"
 
+	"example.com/ootherm/cmd/ootherm/internal/problem"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/access"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
@@ -57,7 +58,7 @@ func New(o page.Options) (http.Handler, error) {
 		return nil, err
 	}
 	routes(mux, s, entrance)
-	return entrance.Guard(response.New(mux, func(r *http.Request) any { return sharedBy(s, r) })), nil
+	return entrance.Guard(response.New(problem.ForPrograms(mux), func(r *http.Request) any { return sharedBy(s, r) })), nil
 }
 
 // reading is what the first page depends on.

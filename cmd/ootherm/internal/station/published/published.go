@@ -24,7 +24,7 @@ func Zone(z *conditions.Zone, active *rules.Zone, now time.Time) snapshot.Zone {
 		SetPoint: z.Plan.SetPoint, Wanted: band(active.Wanted), Safe: band(active.Safe), Probes: []snapshot.Probe{},
 	}
 	if k, ok := z.Spread(); ok {
-		n.Spread = snapshot.OptFloat(k)
+		n.SpreadK = snapshot.OptFloat(k)
 	}
 	if b := active.Humidity; b != nil {
 		n.HumidityBand = snapshot.Ratios{Low: b.Low, High: b.High}

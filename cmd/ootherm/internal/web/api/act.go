@@ -8,8 +8,8 @@ import (
 	"io"
 	"mime"
 	"net/http"
-	"strings"
 
+	"example.com/ootherm/cmd/ootherm/internal/problem"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/thermal/book"
 )
@@ -59,13 +59,10 @@ func (s Programs) TakeEntries(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	err = s.Writer.Note(r.Context(), draft)
-	if faults := (book.Faults{}); errors.As(err, &faults) && strings.Contains(r.Header.Get("Accept"), "application/json") {
-		if body, err := json.Marshal(faults.In(s.Wording())); err == nil {
-			w.Header().Set("Content-Type", "application/json")
-			w.WriteHeader(http.StatusUnprocessableEntity)
-			_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
-			return
-		}
+	if faults := (book.Faults{}); errors.As(err, &faults) {
+		faults = faults.In(s.Wording())
+		problem.Write(w, http.StatusUnprocessableEntity, faults.ErrorMessage(), faults)
+		return
 	}
 	s.Done(w, err)
 }

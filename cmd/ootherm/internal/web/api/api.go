@@ -45,10 +45,15 @@ func (s Programs) ServeNow(w http.ResponseWriter, r *http.Request) {
 func listed(n *snapshot.Snapshot) snapshot.Snapshot {
 	c := *n
 	c.Alarms, c.Pending, c.Dams, c.Health.Copies = some(c.Alarms), some(c.Pending), some(c.Dams), some(c.Health.Copies)
-	c.Health.Deliveries = some(c.Health.Deliveries)
+	c.Health.Deliveries, c.Health.Silent = some(c.Health.Deliveries), some(c.Health.Silent)
+	c.Unplaced = append([]snapshot.Unplaced{}, c.Unplaced...)
+	for i := range c.Unplaced {
+		c.Unplaced[i].Eggs = some(c.Unplaced[i].Eggs)
+	}
 	c.Zones = append([]snapshot.Zone{}, c.Zones...)
 	for i := range c.Zones {
 		z := &c.Zones[i]
+		z.SpreadOld = z.SpreadK
 		z.Probes = append([]snapshot.Probe{}, z.Probes...)
 		for j := range z.Probes {
 			if z.Probes[j].Errors == nil {
@@ -59,12 +64,16 @@ func listed(n *snapshot.Snapshot) snapshot.Snapshot {
 	c.Boxes = append([]snapshot.Box{}, c.Boxes...)
 	for i := range c.Boxes {
 		b := &c.Boxes[i]
+		b.OffsetOld = b.Offset
 		b.Clutches = append([]snapshot.Clutch{}, b.Clutches...)
 		for j := range b.Clutches {
-			b.Clutches[j].Eggs = some(b.Clutches[j].Eggs)
-			b.Clutches[j].Because = some(b.Clutches[j].Because)
-			b.Clutches[j].Missing = some(b.Clutches[j].Missing)
-			b.Clutches[j].Outside = some(b.Clutches[j].Outside)
+			x := &b.Clutches[j]
+			x.EquivalentOld = x.EquivalentCelsius
+			x.Eggs, x.Because, x.Missing = some(x.Eggs), some(x.Because), some(x.Missing)
+			x.Outside = append([]snapshot.Outside{}, x.Outside...)
+			for k := range x.Outside {
+				x.Outside[k].MostOld, x.Outside[k].Stages = x.Outside[k].Most, some(x.Outside[k].Stages)
+			}
 		}
 	}
 	return c

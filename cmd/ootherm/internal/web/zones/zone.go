@@ -83,8 +83,8 @@ func (s *Views) View(n *snapshot.Snapshot, z snapshot.Zone) View {
 	if z.SetPoint != nil {
 		v.SetPoint = r.Temperature(*z.SetPoint)
 	}
-	if z.Spread != nil {
-		v.Apart = r.Difference(*z.Spread)
+	if z.SpreadK != nil {
+		v.Apart = r.Difference(*z.SpreadK)
 	}
 	if z.DewPoint != nil {
 		v.Dew = r.Temperature(*z.DewPoint)

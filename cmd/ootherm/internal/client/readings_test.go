@@ -1,0 +1,42 @@
+package client
+
+import (
+	"bytes"
+	"net"
+	"net/http"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// What replay reads has RFC 3339; a spreadsheet takes the clock on the wall for a time.
+func TestTimesOfReadings(t *testing.T) {
+	dir := t.TempDir()
+	l, err := net.Listen("unix", daemon.SocketPath(dir))
+	if err != nil {
+		t.Fatal(err)
+	}
+	srv := &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		_, _ = w.Write([]byte(`{"readings":[{"at":"2026-06-01T08:00:00.6Z","temperature_c":23.5,"relative_humidity":null,"cause":null}]}`))
+	})}
+	ended := make(chan error)
+	go func() { ended <- srv.Serve(l) }()
+	defer func() { _ = srv.Close(); <-ended }()
+	c, err := Running(t.Context(), filepath.Clean(dir), words.Reader{Place: time.FixedZone("two hours east", 2*60*60)})
+	if err != nil || c == nil {
+		t.Fatalf("%v, %v", c, err)
+	}
+	defer c.Close()
+	for _, x := range []struct {
+		at   func(time.Time) string
+		want string
+	}{{RecordingTime, "2026-06-01T08:00:00.6Z"}, {c.SpreadsheetTime, "2026-06-01 10:00:01"}} {
+		var out bytes.Buffer
+		if err := c.Readings(t.Context(), &out, "shelf", time.Unix(0, 0), time.Unix(1, 0), x.at); err != nil || out.String() != "time,probe,temperature_c,relative_humidity\n"+x.want+",shelf,23.5,\n" {
+			t.Errorf("%q, %v", out.String(), err)
+		}
+	}
+}
