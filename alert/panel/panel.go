@@ -61,7 +61,7 @@ type Event struct {
 
 // New makes a panel of the alarms that a journal holds. Every is the time between two polls.
 func New(stored []alert.Alarm, every time.Duration) *Panel {
-	p := &Panel{every: every, entries: register{byKey: map[alert.Key]*entry{}}, Episodes: newEpisodes()}
+	p := &Panel{every: every, entries: newRegister(), Episodes: newEpisodes()}
 	for _, x := range stored {
 		if episode.IsPlace(x.Key) {
 			p.Episodes.load(x)

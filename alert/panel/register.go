@@ -12,9 +12,13 @@ import (
 // alarms in the same order at each step, so each remembers the one that was asked for after
 // it: finding that takes no hash of a key.
 type register struct {
-	byKey map[alert.Key]*entry
-	last  *entry // that was found
+	byKey   map[alert.Key]*entry
+	ordered []*entry // all, by their texts
+	last    *entry   // that was found
 }
+
+// newRegister is an empty one.
+func newRegister() register { return register{byKey: map[alert.Key]*entry{}} }
 
 // find is the entry of an alarm; nil where there is none.
 func (r *register) find(k alert.Key) *entry {
@@ -39,11 +43,28 @@ func (r *register) find(k alert.Key) *entry {
 }
 
 // add keeps an alarm.
-func (r *register) add(e *entry) { r.byKey[e.Key] = e }
+func (r *register) add(e *entry) {
+	e.text = e.Key.String()
+	at, there := r.place(e.text)
+	if there {
+		r.ordered[at] = e
+	} else {
+		r.ordered = slices.Insert(r.ordered, at, e)
+	}
+	r.byKey[e.Key] = e
+}
+
+// place is where an alarm with a text is in the order, or would be.
+func (r *register) place(text string) (int, bool) {
+	return slices.BinarySearchFunc(r.ordered, text, func(e *entry, text string) int { return cmp.Compare(e.text, text) })
+}
 
 // remove forgets an alarm.
 func (r *register) remove(k alert.Key) {
 	delete(r.byKey, k)
+	if at, there := r.place(k.String()); there {
+		r.ordered = slices.Delete(r.ordered, at, at+1)
+	}
 	r.last = nil
 	for _, e := range r.byKey {
 		if e.next != nil && e.next.Key == k {
@@ -55,6 +76,7 @@ func (r *register) remove(k alert.Key) {
 // entry is one alarm: its state, and what the panel remembers beside that.
 type entry struct {
 	alert.Alarm
+	text    string // of its key
 	watched bool   // it has a limit; else it is kept from the journal or from before
 	next    *entry // that was found after it
 
@@ -93,15 +115,16 @@ func (r *register) keys() []alert.Key { return r.keysOf(true) }
 func (r *register) kept() []alert.Key { return r.keysOf(false) }
 
 func (r *register) keysOf(watched bool) []alert.Key {
-	keys := make([]alert.Key, 0, len(r.byKey))
-	for k, e := range r.byKey {
+	keys := make([]alert.Key, 0, len(r.ordered))
+	for _, e := range r.ordered {
 		if e.watched == watched {
-			keys = append(keys, k)
+			keys = append(keys, e.Key)
 		}
 	}
-	return ordered(keys)
+	return keys
 }
 
+// ordered sorts keys by their texts.
 func ordered(keys []alert.Key) []alert.Key {
 	slices.SortFunc(keys, func(a, b alert.Key) int { return cmp.Compare(a.String(), b.String()) })
 	return keys
