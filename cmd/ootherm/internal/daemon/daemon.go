@@ -109,7 +109,8 @@ func Prepare(cfg config.Config, plan plan.Plan, build Build, m machine, log *slo
 // pages makes the handler of the page and of the requests that commands send.
 func (d *daemon) pages() (http.Handler, error) {
 	state, past := stateSource{d.loop}, &historySource{d.loop, newRehearsals(d.loop, d.time.now)}
-	exposition, err := metrics.New(state, d.build.Version)
+	attempts := func() map[metrics.Attempt]int { return d.sending.deliveries.attemptsOf(d.plan.Senders) }
+	exposition, err := metrics.New(state, attempts, d.build.Version)
 	if err != nil {
 		return nil, err
 	}

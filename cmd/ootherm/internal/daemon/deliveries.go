@@ -7,7 +7,9 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/cmd/ootherm/internal/metrics"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
 )
 
 // deliveries keeps the last result of each sender and of the heartbeat. The goroutines of the
@@ -15,6 +17,8 @@ import (
 type deliveries struct {
 	mu   sync.Mutex
 	last map[string]notice.Failure
+
+	attempts map[metrics.Attempt]int
 
 	heartbeat      notice.Failure // what its last attempt came to
 	heartbeatTried bool
@@ -27,6 +31,12 @@ func (d *deliveries) record(a outbox.Attempt) {
 	defer d.mu.Unlock()
 	if d.last == nil {
 		d.last = map[string]notice.Failure{}
+	}
+	if a.Message.ID != "" {
+		if d.attempts == nil {
+			d.attempts = map[metrics.Attempt]int{}
+		}
+		d.attempts[metrics.Attempt{Sender: a.Sender, Result: string(a.Outcome.Result)}]++
 	}
 	switch {
 	case a.Message.ID == "" || a.Outcome.Result == alert.Dropped: // not a result of the sender
@@ -47,6 +57,24 @@ func (d *deliveries) all() map[string]notice.Failure {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return maps.Clone(d.last)
+}
+
+// countedResults are the results of an attempt that are counted.
+var countedResults = []alert.Result{alert.Delivered, alert.Retry, alert.Refused, alert.Dropped}
+
+// attemptsOf returns how many attempts of each sender there were since the start, by their
+// results. A result that never was is zero.
+func (d *deliveries) attemptsOf(senders []plan.Sender) map[metrics.Attempt]int {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	all := map[metrics.Attempt]int{}
+	for _, s := range senders {
+		for _, r := range countedResults {
+			a := metrics.Attempt{Sender: s.Name, Result: string(r)}
+			all[a] = d.attempts[a]
+		}
+	}
+	return all
 }
 
 // recordHeartbeat takes an attempt of the heartbeat; nil: it got out.

@@ -2,8 +2,14 @@ package daemon
 
 import (
 	"errors"
+	"maps"
 	"testing"
 	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/cmd/ootherm/internal/metrics"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
 )
 
 // The heartbeat's trouble lasts from its first failure in a row, with the last error; a beat
@@ -28,5 +34,29 @@ func TestHeartbeatsAreRecorded(t *testing.T) {
 		if !tried || last.Err != c.want || !last.Since.Equal(since) {
 			t.Errorf("beat %d: %+v, %v", i, last, tried)
 		}
+	}
+}
+
+// Every sender has a count of every result, from zero; a message that could not be read is
+// no attempt of its sender.
+func TestAttemptsAreCounted(t *testing.T) {
+	var d deliveries
+	m := alert.Message{ID: "a/1"}
+	for _, a := range []outbox.Attempt{
+		{Sender: "mail", Message: m, Outcome: alert.Outcome{Result: alert.Retry}, Err: errors.New("no route")},
+		{Sender: "mail", Message: m, Outcome: alert.Outcome{Result: alert.Delivered}},
+		{Sender: "mail", Message: m, Outcome: alert.Outcome{Result: alert.Delivered}},
+		{Sender: "hook", Message: m, Outcome: alert.Outcome{Result: alert.Refused}, Err: errors.New("410")},
+		{Sender: "hook", Err: errors.New("the store is closed")},
+	} {
+		d.record(a)
+	}
+	got := d.attemptsOf([]plan.Sender{{Name: "mail"}, {Name: "hook"}})
+	want := map[metrics.Attempt]int{
+		{Sender: "mail", Result: "delivered"}: 2, {Sender: "mail", Result: "retry"}: 1, {Sender: "mail", Result: "refused"}: 0, {Sender: "mail", Result: "dropped"}: 0,
+		{Sender: "hook", Result: "delivered"}: 0, {Sender: "hook", Result: "retry"}: 0, {Sender: "hook", Result: "refused"}: 1, {Sender: "hook", Result: "dropped"}: 0,
+	}
+	if !maps.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
 	}
 }

@@ -20,25 +20,33 @@ import (
 // Source gives the published state, or nil before the station published any.
 type Source interface{ Now() *snapshot.Snapshot }
 
+// Attempt names what is counted of the deliveries: a sender and what an attempt came to
+// (delivered, retry, refused or dropped).
+type Attempt struct{ Sender, Result string }
+
+// Attempts gives how many attempts there were since the start, also those that never were.
+type Attempts func() map[Attempt]int
+
 // Collector reads the state of a station once per scrape.
 type Collector struct {
-	source  Source
-	version string
+	source   Source
+	attempts Attempts
+	version  string
 }
 
 var _ prometheus.Collector = (*Collector)(nil)
 
 // NewCollector makes a collector for the caller's registry.
-func NewCollector(source Source, version string) *Collector {
-	return &Collector{source: source, version: version}
+func NewCollector(source Source, attempts Attempts, version string) *Collector {
+	return &Collector{source: source, attempts: attempts, version: version}
 }
 
 // New makes the handler of /metrics with its own registry. It exposes the station's values
 // and those of its process (memory, open files, processor time).
-func New(source Source, version string) (http.Handler, error) {
+func New(source Source, attempts Attempts, version string) (http.Handler, error) {
 	r := prometheus.NewRegistry()
 	for _, c := range []prometheus.Collector{
-		NewCollector(source, version),
+		NewCollector(source, attempts, version),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
 	} {
 		if err := r.Register(c); err != nil {
@@ -71,11 +79,14 @@ type metricSet struct {
 	clutch      clutchMetrics
 	alarmActive metric
 
-	outbox, outboxOldest, clock, storage, build metric
+	outbox, outboxOldest, attempts metric
+	lastPoll, pollInterval         metric
+	lastFlush, clock, storage      metric
+	station, build                 metric
 }
 
 // probeMetrics are the metrics of one probe.
-type probeMetrics struct{ temperature, humidity, success, errors metric }
+type probeMetrics struct{ temperature, humidity, success, up, errors metric }
 
 // clutchMetrics are the metrics of one clutch in one box.
 type clutchMetrics struct {
@@ -89,6 +100,7 @@ func metrics() metricSet {
 			temperature: gauge("probe_temperature_celsius", "Last believed temperature of a probe. Absent once three polls were missed.", "probe", "zone"),
 			humidity:    gauge("probe_humidity_ratio", "Last believed relative humidity of a probe, 0 to 1. Absent once three polls were missed.", "probe", "zone"),
 			success:     gauge("probe_last_success_timestamp_seconds", "When a probe last gave a believed reading.", "probe", "zone"),
+			up:          gauge("probe_up", "1 while a probe gives readings, also those that are not believed; 0 once three polls were missed.", "probe", "zone"),
 			errors:      counter("probe_errors_total", "Readings of a probe that failed or were not believed since the start, by cause.", "probe", "cause"),
 		},
 		zoneTrend: gauge("zone_trend_celsius_per_hour", "Trend of a zone's temperature.", "zone"),
@@ -111,15 +123,20 @@ func metrics() metricSet {
 		outboxOldest: gauge("outbox_oldest_timestamp_seconds", "When the oldest undelivered message was written. Absent when there is none."),
 		clock:        gauge("clock_synchronised", "1 when the time of day is known from a time source, else 0."),
 		storage:      gauge("storage_bytes", "Size of the station's two files, the readings and the records. Absent when that could not be asked."),
+		attempts:     counter("delivery_attempts_total", "Attempts to deliver a message since the start, by what they came to: delivered, retry, refused or dropped.", "sender", "result"),
+		lastPoll:     gauge("last_poll_timestamp_seconds", "Since when every probe was tried, whether it answered or not. Absent while one never was."),
+		pollInterval: gauge("poll_interval_seconds", "Configured time between two polls of a probe."),
+		lastFlush:    gauge("last_flush_timestamp_seconds", "When the readings were last made durable. Absent before the first time."),
+		station:      gauge("station_info", "The name of the station.", "station"),
 		build:        gauge("build_info", "The build that runs.", "version", "goversion"),
 	}
 }
 
 func (s metricSet) all() []metric {
 	return []metric{
-		s.probe.temperature, s.probe.humidity, s.probe.success, s.probe.errors, s.zoneTrend,
+		s.probe.temperature, s.probe.humidity, s.probe.success, s.probe.up, s.probe.errors, s.zoneTrend,
 		s.clutch.info, s.clutch.developed, s.clutch.observed, s.clutch.days, s.clutch.required, s.clutch.check, s.clutch.likely, s.clutch.late, s.clutch.state,
-		s.alarmActive, s.outbox, s.outboxOldest, s.clock, s.storage, s.build,
+		s.alarmActive, s.outbox, s.outboxOldest, s.attempts, s.lastPoll, s.pollInterval, s.lastFlush, s.clock, s.storage, s.station, s.build,
 	}
 }
 
@@ -135,36 +152,49 @@ func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 	m := metrics()
 	e := &emitter{ch: ch, seen: map[string]bool{}}
 	e.put(m.build, 1, c.version, runtime.Version())
+	for a, k := range c.attempts() {
+		e.put(m.attempts, float64(k), a.Sender, a.Result)
+	}
 	n := c.source.Now()
 	if n == nil {
 		return
 	}
+	e.put(m.station, 1, n.Station.Name)
+	e.put(m.pollInterval, n.Health.PollSeconds)
+	e.maybeTime(m.lastPoll, n.Health.LastPoll)
+	e.maybeTime(m.lastFlush, n.Health.Flushed)
 	collectZones(e, m, n.Zones)
 	collectClutches(e, m, n.Boxes)
 	for id, on := range activeAlarms(n) {
 		e.put(m.alarmActive, boolValue(on), id.alarm, id.zone, id.priority)
 	}
 	e.put(m.outbox, float64(n.Health.Waiting))
-	if t := n.Health.OldestWaiting; t != nil {
-		e.put(m.outboxOldest, unixSeconds(*t))
-	}
+	e.maybeTime(m.outboxOldest, n.Health.OldestWaiting)
 	e.put(m.clock, boolValue(n.Station.Clock == "synchronised"))
 	if n.Health.StorageBytes > 0 { // 0: the size could not be read
 		e.put(m.storage, float64(n.Health.StorageBytes))
 	}
 }
 
+// commonCauses are the causes whose counters begin at zero.
+var commonCauses = []string{"no-answer", "bad-frame"}
+
 // collectZones sends the values of zones and their probes.
 func collectZones(e *emitter, m metricSet, zones []snapshot.Zone) {
 	for _, z := range zones {
 		e.maybe(m.zoneTrend, z.TrendPerHour, z.Zone)
 		for _, p := range z.Probes {
-			if p.Status != "stale" && p.Status != "missing" {
+			up := p.Status != "stale" && p.Status != "missing"
+			e.put(m.probe.up, boolValue(up), p.Probe, z.Zone)
+			if up {
 				e.maybe(m.probe.temperature, p.Celsius, p.Probe, z.Zone)
 				e.maybe(m.probe.humidity, p.Humidity, p.Probe, z.Zone)
 			}
-			if p.LastGood != nil {
-				e.put(m.probe.success, unixSeconds(*p.LastGood), p.Probe, z.Zone)
+			e.maybeTime(m.probe.success, p.LastGood, p.Probe, z.Zone)
+			for _, cause := range commonCauses { // a rate misses the first count of a series that begins with it
+				if _, ok := p.Errors[cause]; !ok {
+					e.put(m.probe.errors, 0, p.Probe, cause)
+				}
 			}
 			for cause, k := range p.Errors {
 				e.put(m.probe.errors, float64(k), p.Probe, cause)
@@ -173,10 +203,14 @@ func collectZones(e *emitter, m metricSet, zones []snapshot.Zone) {
 	}
 }
 
-// collectClutches sends the values of the clutches in boxes.
+// collectClutches sends the values of the clutches in boxes whose eggs wait. The series of a
+// clutch end with its last egg.
 func collectClutches(e *emitter, m metricSet, boxes []snapshot.Box) {
 	for _, b := range boxes {
 		for _, x := range soonestFirst(b.Clutches) {
+			if !slices.ContainsFunc(x.Eggs, waits) {
+				continue
+			}
 			e.put(m.clutch.info, 1, x.Clutch, text(x.Dam), text(x.Profile))
 			e.maybe(m.clutch.developed, x.Developed, b.Box, x.Clutch)
 			e.maybe(m.clutch.observed, x.Observed, b.Box, x.Clutch)
@@ -199,6 +233,9 @@ func collectClutches(e *emitter, m metricSet, boxes []snapshot.Box) {
 		}
 	}
 }
+
+// waits reports whether an egg may still hatch.
+func waits(e snapshot.Egg) bool { return e.Fate == "waiting" || e.Fate == "pipped" }
 
 // soonestFirst orders clutches by their windows: of eggs of one clutch that came to a box
 // apart, the first to hatch have the series.
@@ -245,6 +282,13 @@ type emitter struct {
 func (e *emitter) maybe(m metric, v *float64, labels ...string) {
 	if v != nil && !math.IsNaN(*v) && !math.IsInf(*v, 0) {
 		e.put(m, *v, labels...)
+	}
+}
+
+// maybeTime sends a time if it is there.
+func (e *emitter) maybeTime(m metric, t *time.Time, labels ...string) {
+	if t != nil {
+		e.put(m, unixSeconds(*t), labels...)
 	}
 }
 

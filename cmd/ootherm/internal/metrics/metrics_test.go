@@ -26,17 +26,23 @@ var at = time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC)
 
 func ptr[T any](v T) *T { return &v }
 
+// attempts are those of one sender: three messages, of which one went at the second attempt.
+func attempts() map[Attempt]int {
+	return map[Attempt]int{{"mail", "delivered"}: 3, {"mail", "retry"}: 1, {"mail", "refused"}: 0, {"mail", "dropped"}: 0}
+}
+
 type fixed struct{ now *snapshot.Snapshot }
 
 func (f fixed) Now() *snapshot.Snapshot { return f.now }
 
 func station() *snapshot.Snapshot {
 	clutch := snapshot.Clutch{
-		Clutch: "S1", Dam: ptr("Sorrel"), Profile: ptr("crested gecko"), Developed: ptr(0.62), Observed: ptr(0.96),
+		Clutch: "S1", Dam: ptr("Sorrel"), Eggs: []snapshot.Egg{{Egg: "S1-1", Fate: "hatched"}, {Egg: "S1-2", Fate: "waiting"}}, Profile: ptr("crested gecko"), Developed: ptr(0.62), Observed: ptr(0.96),
 		Heat:   snapshot.Heat{DegreeDays: &snapshot.DegreeDays{Base: 14.2, SoFar: 544.5, Measured: 530, Required: 878}},
 		State:  ptr(snapshot.StateIncubating),
 		Window: &snapshot.Window{CheckFrom: at.AddDate(0, 0, 20), Likely: at.AddDate(0, 0, 27), LateAfter: at.AddDate(0, 0, 36)},
 	}
+	over := snapshot.Clutch{Clutch: "O1", Dam: ptr("Sorrel"), Developed: ptr(1.0), Eggs: []snapshot.Egg{{Egg: "O1-1", Fate: "hatched"}, {Egg: "O1-2", Fate: "lost"}}}
 	return &snapshot.Snapshot{
 		At:      at,
 		Station: snapshot.Station{Name: "egg room", Version: "1.2.3", Clock: "synchronised"},
@@ -50,8 +56,8 @@ func station() *snapshot.Snapshot {
 			{Zone: "incubator", Probes: []snapshot.Probe{{Probe: "shelf", Celsius: ptr(25.9), Status: "ok", Errors: map[string]int{"bad-frame": 2}}}},
 		},
 		Boxes: []snapshot.Box{
-			{Box: "B1", Zone: "room", Clutches: []snapshot.Clutch{clutch, {Clutch: `odd "name"`}}},
-			{Box: "B2", Zone: "room", Clutches: []snapshot.Clutch{clutch}},
+			{Box: "B1", Zone: "room", Clutches: []snapshot.Clutch{clutch, {Clutch: `odd "name"`, Eggs: []snapshot.Egg{{Fate: "pipped"}}}}},
+			{Box: "B2", Zone: "room", Clutches: []snapshot.Clutch{clutch, over}},
 		},
 		Alarms: []snapshot.Alarm{
 			{Alarm: "temperature-high", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "warning", State: "active"},
@@ -62,7 +68,7 @@ func station() *snapshot.Snapshot {
 			{Alarm: "drift-up", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "notice", State: "suppressed"},
 			{Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "warning", State: "out-of-service"},
 		},
-		Health: snapshot.Health{Waiting: 2, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 101 << 20, Polled: true},
+		Health: snapshot.Health{Waiting: 2, OldestWaiting: ptr(at.Add(-20 * time.Minute)), StorageBytes: 101 << 20, Polled: true, Flushed: ptr(at.Add(-2 * time.Minute)), LastPoll: ptr(at.Add(-8 * time.Second)), PollSeconds: 10},
 		Known: []snapshot.AlarmID{
 			{Alarm: "temperature-high", Zone: "room", Priority: "warning"},
 			{Alarm: "temperature-high", Zone: "room", Priority: "critical"},
@@ -75,7 +81,7 @@ func station() *snapshot.Snapshot {
 // scrape is what a scraper gets, without the figures of the process.
 func scrape(t testing.TB, n *snapshot.Snapshot) string {
 	t.Helper()
-	h, err := New(fixed{n}, "1.2.3")
+	h, err := New(fixed{n}, attempts, "1.2.3")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +142,7 @@ func TestAbsentIsAbsent(t *testing.T) {
 	got := scrape(t, station())
 	for _, bad := range []string{
 		`ootherm_probe_temperature_celsius{probe="door"`, `ootherm_probe_humidity_ratio{probe="door"`,
-		`probe="never"`, `ootherm_probe_humidity_ratio{probe="one-wire"`, `ootherm_zone_trend_celsius_per_hour{zone="incubator"}`,
+		`temperature_celsius{probe="never"`, `success_timestamp_seconds{probe="never"`, `clutch="O1"`, `ootherm_probe_humidity_ratio{probe="one-wire"`, `ootherm_zone_trend_celsius_per_hour{zone="incubator"}`,
 		`ootherm_clutch_developed_ratio{box="B1",clutch="odd`, "NaN",
 	} {
 		if strings.Contains(got, bad) {
@@ -144,12 +150,14 @@ func TestAbsentIsAbsent(t *testing.T) {
 		}
 	}
 	quiet := station()
-	quiet.Health.Waiting, quiet.Health.OldestWaiting = 0, nil
-	if got := scrape(t, quiet); strings.Contains(got, "ootherm_outbox_oldest") {
-		t.Error("an empty outbox has an oldest message")
+	quiet.Health = snapshot.Health{}
+	for _, name := range []string{"ootherm_outbox_oldest", "ootherm_last_poll", "ootherm_last_flush"} {
+		if got := scrape(t, quiet); strings.Contains(got, name) {
+			t.Errorf("what never was has %s", name)
+		}
 	}
-	if got := scrape(t, nil); strings.Count(got, "\n") != 3 || !strings.Contains(got, `ootherm_build_info{goversion="GO",version="1.2.3"} 1`) {
-		t.Errorf("before the first state there is more than the build:\n%s", got)
+	if got := scrape(t, nil); strings.Count(got, "\n") != 9 || !strings.Contains(got, `ootherm_build_info{goversion="GO",version="1.2.3"} 1`) {
+		t.Errorf("before the first state there is more than the build and the attempts:\n%s", got)
 	}
 }
 
@@ -190,16 +198,16 @@ func TestOddNamesAndFigures(t *testing.T) {
 
 func TestTwoCollectorsInOneRegistryAreRefused(t *testing.T) {
 	r := prometheus.NewRegistry()
-	if err := r.Register(NewCollector(fixed{station()}, "1")); err != nil {
+	if err := r.Register(NewCollector(fixed{station()}, attempts, "1")); err != nil {
 		t.Fatal(err)
 	}
-	if err := r.Register(NewCollector(fixed{station()}, "1")); err == nil {
+	if err := r.Register(NewCollector(fixed{station()}, attempts, "1")); err == nil {
 		t.Error("the same metrics were registered twice")
 	}
 }
 
 func BenchmarkScrape(b *testing.B) {
-	h, err := New(fixed{station()}, "1.2.3")
+	h, err := New(fixed{station()}, attempts, "1.2.3")
 	if err != nil {
 		b.Fatal(err)
 	}

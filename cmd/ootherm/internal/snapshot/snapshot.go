@@ -329,7 +329,9 @@ type Health struct {
 	OldestWaiting *time.Time `json:"oldest_waiting"`
 	Deliveries    []Delivery `json:"deliveries"` // by each sender that messages wait for
 	StorageBytes  int64      `json:"storage_bytes"`
-	Polled        bool       `json:"polled"`       // every probe was tried within three polls
+	Polled        bool       `json:"polled"`    // every probe was tried within three polls
+	LastPoll      *time.Time `json:"last_poll"` // since when every probe was tried; null: one never was
+	PollSeconds   float64    `json:"poll_interval_seconds"`
 	Silent        []string   `json:"silent_buses"` // no probe on them answered for three polls
 	Copies        []Copy     `json:"copies"`       // of the book
 }

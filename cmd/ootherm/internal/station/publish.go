@@ -22,6 +22,7 @@ func (s *Station) snapshot() *snapshot.Snapshot {
 		Health: snapshot.Health{
 			Flushed: s.flushes.last(), FlushFailing: s.flushes.failing, StorageBytes: s.o.storageBytes(),
 			Polled: s.conditions.Polled(s.now), Silent: s.conditions.SilentBuses(s.now), Copies: s.o.copies(),
+			LastPoll: snapshot.OptTime(s.conditions.LastPoll()), PollSeconds: s.o.Plan.Every.Seconds(),
 		},
 	}
 	n.Health.Waiting, n.Health.OldestWaiting, n.Health.Deliveries = s.journal.Waiting(context.Background())

@@ -84,7 +84,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("unplaced[].", "clutch dam profile eggs laid")
 	add("unplaced[].eggs[].", "egg slot fate")
 	add("unplaced[].laid.", "earliest latest")
-	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled silent_buses copies deliveries")
+	add("health.", "flushed flush_failing waiting oldest_waiting storage_bytes polled silent_buses copies deliveries last_poll poll_interval_seconds")
 	add("health.deliveries[].", "sender waiting next_try refused error alarms_fail_since")
 	for k := range want {
 		if !got[k] {

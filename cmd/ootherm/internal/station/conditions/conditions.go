@@ -292,6 +292,17 @@ func (c *Conditions) Polled(now time.Time) bool {
 	return true
 }
 
+// LastPoll is the time since which every probe was tried. It is zero where one never was.
+func (c *Conditions) LastPoll() time.Time {
+	var oldest time.Time
+	for i, p := range slices.Collect(maps.Values(c.Probes)) {
+		if i == 0 || p.LastTried.Before(oldest) {
+			oldest = p.LastTried
+		}
+	}
+	return oldest
+}
+
 // since is how long ago a time of this start was, at most since the start.
 func (c *Conditions) since(at, now time.Time) time.Duration {
 	if c.Started.After(at) {

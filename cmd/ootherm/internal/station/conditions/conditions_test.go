@@ -9,6 +9,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/track"
 )
@@ -125,5 +126,21 @@ func TestScreen(t *testing.T) {
 	}
 	if !slices.Equal(got, []string{"a1ns", "a2ns", "b2ns"}) || in[0].Probe != "b" {
 		t.Errorf("screened %v; the readings handed in begin with %s", got, in[0].Probe)
+	}
+}
+
+// A poll is as old as the last try of the probe that was tried the longest ago.
+func TestLastPoll(t *testing.T) {
+	at := time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
+	c := &Conditions{Probes: map[string]*zone.Probe{}}
+	for name, tried := range map[string]time.Time{"a": at, "b": at.Add(-time.Minute), "c": at.Add(time.Second)} {
+		c.Probes[name] = &zone.Probe{LastTried: tried}
+	}
+	if got := c.LastPoll(); !got.Equal(at.Add(-time.Minute)) {
+		t.Errorf("got %v", got)
+	}
+	c.Probes["d"] = &zone.Probe{}
+	if got := c.LastPoll(); !got.IsZero() {
+		t.Errorf("a probe was never tried, and got %v", got)
 	}
 }
