@@ -107,6 +107,8 @@ var layers = []struct {
 	{"it serves one kind of page, or programs", []string{"web/access", "web/api", "web/alarmpages", "web/calendar", "web/labels", "web/seasons"}},
 	{"it serves pages that lead to those of the row above", []string{"web/zones", "web/notes"}},
 	{"it writes what the row above embeds", []string{"web/api/generate"}},
+	{"it shows one thing a page, with what the rows above show of it", []string{"web/bookpages"}},
+	{"it finds what has a page in the rows above", []string{"web/search"}},
 	{"it makes or looks back at what a plan names", []string{"senders", "incident", "rehearsal"}},
 	{"it says what the station hands it as values, and knows no station", []string{"notice"}},
 	{"it reads stored readings back, and does not know what for", []string{"station/pastreadings"}},

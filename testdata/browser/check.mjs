@@ -25,11 +25,15 @@ if (!answer.ok) {
 }
 const state = await answer.json()
 const first = state.boxes[0]
-const pages = ['/', '/medium', '/labels', '/incident', '/review', '/more']
+const pages = ['/', '/medium', '/labels', '/incident', '/review', '/more', '/search?q=a', '/noted']
 if (state.zones[0]) pages.push('/z/' + encodeURIComponent(state.zones[0].zone))
 if (first) pages.push('/b/' + encodeURIComponent(first.box))
 const clutch = state.boxes.flatMap(b => b.clutches)[0]
 if (clutch) pages.push('/c/' + encodeURIComponent(clutch.clutch))
+if (clutch?.eggs[0]) pages.push('/e/' + encodeURIComponent(clutch.eggs[0].egg))
+if (state.dams[0]) pages.push('/d/' + encodeURIComponent(state.dams[0].dam), '/review/' + encodeURIComponent(state.dams[0].dam))
+const probe = state.zones[0]?.probes[0]
+if (probe) pages.push('/p/' + encodeURIComponent(probe.probe))
 
 const alarm = state.alarms[0]
 if (alarm) pages.push('/alarm?key=' + encodeURIComponent(alarm.key))

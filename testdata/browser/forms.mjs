@@ -34,6 +34,7 @@ const forms = {
   found: () => { const b = nextBox(); return { dam: 'Sorrel', eggs: '3', box: b, clutch: 'found in ' + b } },
   placed: () => { const e = `P1-${++bare}`; return { egg: e, box: 'B2', slot: e } },
   looked: () => ({ dam: 'Tansy' }),
+  'box-candled': () => ({ box: 'B3', every: 'fertile' }),
   candled: () => ({ egg: nextEgg(), verdict: 'fertile' }),
   weighed: () => ({ box: 'B2', total_g: '108.5' }),
   watered: () => ({ box: 'B2', water_g: '4' }),
@@ -288,13 +289,13 @@ async function lostAndBack(page) {
 async function once(page, k) {
   await noted(page)
   await again(page)
-  await page.getByText('Noted.').waitFor()
+  await page.getByText(/^Noted: /).waitFor()
   same((await stored(k)).length, 1, 'entries of a form that was sent more than once')
 }
 
 // undo is one void, however often it is tapped.
 async function undo(page, k) {
-  const row = page.locator('li', { has: page.locator(`[name=undo][value="${k}"]`) })
+  const row = page.locator('li, .done', { has: page.locator(`[name=undo][value="${k}"]`) })
   await row.getByRole('button').dblclick({ delay: 5 })
   await row.waitFor({ state: 'detached' })
   same((await book()).filter(e => e.void === k).length, 1, 'undone')

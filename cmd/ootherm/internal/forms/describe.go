@@ -34,6 +34,21 @@ func (f Field) fills(entryField string) bool {
 	return entryField != "" && cmp.Or(f.entryField, f.Name) == entryField
 }
 
+// SaidWhole tells an entry with those that its form made with it.
+func SaidWhole(b *book.Book, e book.Entry) string {
+	text := Said(e)
+	if e.Kind != book.KindCandled {
+		return text
+	}
+	for i := 1; ; i++ {
+		part, _, ok := b.Entry(fmt.Sprintf("%s.%d", e.Key, i))
+		if !ok {
+			return text
+		}
+		text += "; " + part.Egg + ", " + part.Verdict
+	}
+}
+
 // Said tells an entry in a few words.
 func Said(e book.Entry) string {
 	all := All()

@@ -177,6 +177,10 @@ func (d Desk) Opened(f Form) url.Values {
 	switch f.Kind {
 	case Found:
 		d.pin(v)
+	case BoxCandled:
+		for _, x := range d.Book.Boxes() {
+			v.Set(eggsPrefix+x.ID, strings.Join(x.Eggs, eggsApart))
+		}
 	case "dam":
 		if kind := d.kindInUse(); slices.Contains(d.Profiles, kind) {
 			v.Set("profile", kind)
@@ -228,16 +232,19 @@ func (d Desk) pin(v url.Values) {
 	}
 }
 
-// Names of pinned values begin with the prefixes; the dam's or box's name follows. noLook
-// is the value of a dam without a look.
+// Names of pinned values begin with the prefixes; the dam's, box's or egg's name follows.
+// noLook is the value of a dam without a look.
 const (
-	noLook     = "none"
-	lookPrefix = "look "
-	freePrefix = "free "
+	noLook        = "none"
+	lookPrefix    = "look "
+	freePrefix    = "free "
+	eggsPrefix    = "eggs "
+	VerdictPrefix = "verdict " // of the verdict of one egg among those of a box
+	eggsApart     = "\t"       // between the eggs of a box; no name has it
 )
 
-// Pinned reports whether [Desk.Opened] wrote a value into a form for its own use. It
-// is not a person's answer.
+// Pinned reports whether a value of a form answers none of its fields: [Desk.Opened] wrote
+// it, or it is the verdict of one egg.
 func Pinned(name string) bool {
-	return strings.HasPrefix(name, lookPrefix) || strings.HasPrefix(name, freePrefix)
+	return slices.ContainsFunc([]string{lookPrefix, freePrefix, eggsPrefix, VerdictPrefix}, func(p string) bool { return strings.HasPrefix(name, p) })
 }

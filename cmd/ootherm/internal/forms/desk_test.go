@@ -140,6 +140,29 @@ func TestDoubts(t *testing.T) {
 	}
 }
 
+// The verdicts of a box are told, and undone, as one.
+func TestVerdictsOfABoxBelongTogether(t *testing.T) {
+	f, _ := Of(BoxCandled)
+	opened := season(t).Opened(f)
+	opened.Set("box", "B1")
+	opened.Set("every", "fertile")
+	entries, err := f.Entries("k", at, words.Celsius, opened)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := note(t, *season(t).Book, lines(t, entries))
+	if err != nil {
+		t.Fatal(err)
+	}
+	part, _, _ := b.Entry("k.1")
+	if whole := Whole(&b, part); whole.Key != "k" || SaidWhole(&b, whole) != "Candled: S1-3, fertile; S1-4, fertile" {
+		t.Errorf("told as %q of %s", SaidWhole(&b, whole), whole.Key)
+	}
+	if voids := Undo(&b, "k", "u", at); len(voids) != 2 {
+		t.Errorf("undone by %v", voids)
+	}
+}
+
 // An undo voids a clutch together with its places, and the book takes that.
 func TestUndo(t *testing.T) {
 	f, _ := Of(Found)

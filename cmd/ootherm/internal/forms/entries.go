@@ -1,8 +1,10 @@
 package forms
 
 import (
+	"cmp"
 	"fmt"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -37,8 +39,37 @@ func (f Form) Entries(key string, at time.Time, units words.Units, sent url.Valu
 		e.Found = "false"
 	case Found:
 		return found(e, sent)
+	case BoxCandled:
+		return boxCandled(e, sent)
 	}
 	return []book.Entry{e}, nil
+}
+
+// boxCandled makes the verdicts of the eggs in a box. An egg's own verdict goes before that
+// of all; an egg without either is left out.
+func boxCandled(e book.Entry, sent url.Values) (all []book.Entry, err error) {
+	eggs := sent.Get(eggsPrefix + e.Box)
+	if e.Box == "" || eggs == "" {
+		return nil, usererr.New("choose a box in which an egg waits")
+	}
+	for egg := range strings.SplitSeq(eggs, eggsApart) {
+		verdict := cmp.Or(sent.Get(VerdictPrefix+egg), sent.Get("every"))
+		if verdict == "" {
+			continue
+		}
+		if !slices.Contains(Values(verdicts), verdict) {
+			return nil, usererr.New(fmt.Sprintf("%q is no verdict; it is fertile, infertile, slug or unsure", verdict))
+		}
+		one := book.Entry{Key: e.Key, At: e.At, Kind: e.Kind, Egg: egg, Verdict: verdict}
+		if n := len(all); n > 0 {
+			one.Key = fmt.Sprintf("%s.%d", e.Key, n)
+		}
+		all = append(all, one)
+	}
+	if len(all) == 0 {
+		return nil, usererr.New("choose a verdict for all eggs, or one for each")
+	}
+	return all, nil
 }
 
 // answered is the single answer to a field. Where a field takes an answer that is

@@ -153,6 +153,7 @@ var fields = map[string]Field{
 			return nil
 		},
 	},
+	"every":  {Label: "Verdict of all eggs", Sort: Pick, entryField: "verdict", fixed: verdicts},
 	"what":   {Label: "What", Sort: Pick, Must: true, fixed: plain(book.Fed, book.Shed, book.Weighed, book.Died), enter: text(func(e *book.Entry) *string { return &e.What })},
 	"mass_g": {Label: "Mass, g", Sort: Number, enter: grams(func(e *book.Entry) **float64 { return &e.MassG })},
 	"why":    {Label: "Why", enter: text(func(e *book.Entry) *string { return &e.Why })},

@@ -9,7 +9,7 @@
 //     hatching give questions, and a form that is sent back with them is noted. `book add`
 //     and the API ask nothing.
 //   - A clutch that is noted by form has key K, and its places have K.1, K.2; undo voids
-//     them together.
+//     them together. So it is with the eggs of a box that were candled in one form.
 package forms
 
 import (
@@ -31,10 +31,12 @@ type Form struct {
 	entry             book.Kind
 }
 
-// Found is the one form that makes several entries: a clutch, and the place of each
-// of its eggs. AmendedDam and AmendedClutch correct what an entry says.
+// Two forms make several entries: Found a clutch and the place of each of its eggs,
+// BoxCandled a verdict of each egg in a box. AmendedDam and AmendedClutch correct what an
+// entry says.
 const (
 	Found         = "found"
+	BoxCandled    = "box-candled"
 	AmendedDam    = "amended"
 	AmendedClutch = "clutch-amended"
 )
@@ -87,6 +89,7 @@ func All() []Form {
 	group = Eggs
 	form("placed", "Egg placed", carefully, book.KindPlaced, "egg", "box", "slot")
 	form("candled", "Candled", "", book.KindCandled, "egg", "verdict")
+	form(BoxCandled, "All eggs of a box candled", "One verdict for all, or one for each egg.", book.KindCandled, "box", "every")
 	form("egg-moved", "Egg moved", carefully, book.KindMoved, "egg", "box", "slot")
 	form("lost", "Lost", "", book.KindLost, "egg", "why")
 	group = Hatching

@@ -24,9 +24,12 @@ var good = map[string]struct {
 {"key":"k.1","at":"2026-06-09T14:30:00Z","entry":"placed","egg":"S3-1","box":"B1","slot":"e"}
 {"key":"k.2","at":"2026-06-09T14:30:00Z","entry":"placed","egg":"S3-2","box":"B1","slot":"f"}
 {"key":"k.3","at":"2026-06-09T14:30:00Z","entry":"placed","egg":"S3-3","box":"B1","slot":"g"}`},
-	"placed":         {url.Values{"egg": {"S2-1"}, "box": {"B2"}, "slot": {" a "}}, `"entry":"placed","egg":"S2-1","box":"B2","slot":"a"}`},
-	"looked":         {url.Values{"dam": {"", "Sorrel"}}, `"entry":"looked","dam":"Sorrel","found":false}`},
-	"candled":        {url.Values{"egg": {"S1-3"}, "verdict": {"fertile"}}, `"entry":"candled","egg":"S1-3","verdict":"fertile"}`},
+	"placed":  {url.Values{"egg": {"S2-1"}, "box": {"B2"}, "slot": {" a "}}, `"entry":"placed","egg":"S2-1","box":"B2","slot":"a"}`},
+	"looked":  {url.Values{"dam": {"", "Sorrel"}}, `"entry":"looked","dam":"Sorrel","found":false}`},
+	"candled": {url.Values{"egg": {"S1-3"}, "verdict": {"fertile"}}, `"entry":"candled","egg":"S1-3","verdict":"fertile"}`},
+	BoxCandled: {url.Values{"box": {"B1"}, "every": {"fertile"}, "eggs B1": {"S1-3\tS1-4\tS2-1"}, "verdict S1-4": {"slug"}}, `"entry":"candled","egg":"S1-3","verdict":"fertile"}
+{"key":"k.1","at":"2026-06-09T14:30:00Z","entry":"candled","egg":"S1-4","verdict":"slug"}
+{"key":"k.2","at":"2026-06-09T14:30:00Z","entry":"candled","egg":"S2-1","verdict":"fertile"}`},
 	"weighed":        {url.Values{"box": {"B1"}, "total_g": {"108,5"}}, `"entry":"weighed","box":"B1","total_g":108.5}`},
 	"watered":        {url.Values{"box": {"B1"}, "water_g": {"4"}}, `"entry":"watered","box":"B1","water_g":4}`},
 	"moved":          {url.Values{"box": {"B1"}, "zone": {"incubator"}, "probe": {"incubator-air"}, "offset": {"-1,8"}}, `"entry":"moved","box":"B1","zone":"incubator","probe":"incubator-air","offset_k":-1}`},
@@ -133,6 +136,10 @@ var wrong = []struct{ form, field, answer, want string }{
 	{"candled", "verdict", "", `"" is no verdict; it is fertile, infertile, slug or unsure`},
 	{"candled", "verdict", "fertil", `"fertil" is no verdict; it is fertile, infertile, slug or unsure`},
 	{"candled", "egg", "S1-1", "Egg: S1-1 hatched already"},
+	{BoxCandled, "box", "B2", "choose a box in which an egg waits"},
+	{BoxCandled, "every", "fertil", `"fertil" is no verdict; it is fertile, infertile, slug or unsure`},
+	{BoxCandled, "verdict S1-4", "fertil", `"fertil" is no verdict; it is fertile, infertile, slug or unsure`},
+	{BoxCandled, "eggs B1", "S1-3\tS1-1", "S1-1 hatched already"},
 	{"weighed", "box", "", "Box: is missing"},
 	{"weighed", "total_g", "heavy", `"heavy" is no mass; write grams, like 112.5`},
 	{"weighed", "total_g", "", "Mass in all, g: is missing"},
@@ -223,7 +230,7 @@ func TestEveryFieldIsAsked(t *testing.T) {
 			if x.Label == "" {
 				t.Errorf("%s: the field %s has no row", f.Kind, x.Name)
 			}
-			if x.enter == nil && f.Kind != Found {
+			if x.enter == nil && f.Kind != Found && f.Kind != BoxCandled {
 				t.Errorf("%s: the field %s goes into no entry", f.Kind, x.Name)
 			}
 		}
@@ -258,6 +265,20 @@ func TestTime(t *testing.T) {
 		if said != want {
 			t.Errorf("%q is %q, want %q", text, said, want)
 		}
+	}
+}
+
+// In a box's form each egg may have its own verdict alone; without any there is nothing to note.
+func TestBoxCandledEggByEgg(t *testing.T) {
+	f, _ := Of(BoxCandled)
+	answers := url.Values{"box": {"B1"}, "eggs B1": {"S1-3\tS1-4"}, "every": {""}, "verdict S1-3": {""}, "verdict S1-4": {"infertile"}}
+	got, err := f.Entries("k", at, words.Celsius, answers)
+	if want := `{"key":"k","at":"2026-06-09T14:30:00Z","entry":"candled","egg":"S1-4","verdict":"infertile"}`; err != nil || lines(t, got) != want {
+		t.Errorf("it makes %s (%v), want %s", lines(t, got), err, want)
+	}
+	answers.Del("verdict S1-4")
+	if got, err := f.Entries("k", at, words.Celsius, answers); err == nil {
+		t.Errorf("without a verdict it makes %s", lines(t, got))
 	}
 }
 

@@ -21,13 +21,18 @@ func Undo(b *book.Book, target, key string, at time.Time) []book.Entry {
 	}
 }
 
-// Part reports whether an entry is the place of an egg that its clutch's form made.
-// It is undone together with the clutch.
-func Part(b *book.Book, e book.Entry) bool {
+// Whole is the entry together with which an entry was made and is undone: of the place of
+// an egg its clutch's, of a verdict the first of its form. Any other is its own.
+func Whole(b *book.Book, e book.Entry) book.Entry {
 	base, _, part := strings.Cut(e.Key, ".")
-	if !part || e.Kind != book.KindPlaced {
-		return false
+	if !part || e.Kind != book.KindPlaced && e.Kind != book.KindCandled {
+		return e
 	}
-	_, _, ok := b.Entry(base)
-	return ok
+	if whole, _, ok := b.Entry(base); ok {
+		return whole
+	}
+	return e
 }
+
+// Part reports whether an entry was made by a form with another that stands for it.
+func Part(b *book.Book, e book.Entry) bool { return Whole(b, e).Key != e.Key }

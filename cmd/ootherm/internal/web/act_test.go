@@ -181,7 +181,7 @@ func TestOnlyFromHere(t *testing.T) {
 	r.Host, r.RemoteAddr = "eggroom.local", "192.168.1.9:4000"
 	w := httptest.NewRecorder()
 	handler(t, o).ServeHTTP(w, r)
-	if elementsOf(t, w).has("form") {
+	if elementsOf(t, w).has("form", "method=post") {
 		t.Error("another machine is shown buttons that will be refused")
 	}
 }

@@ -4,14 +4,11 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"net/http"
-	"net/url"
 	"slices"
 	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/web/zones"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -168,52 +165,4 @@ func differ(curve, line *snapshot.Window) string {
 		return "The two differ: the straight line says " + words.Count(days, "day", "days") + " later."
 	}
 	return "The two differ: the straight line says " + words.Count(days, "day", "days") + " sooner."
-}
-
-// boxView is a box and what it feels.
-type boxView struct{ Name, Zone, Felt string }
-
-type boxPage struct {
-	page.Frame
-	Box    boxView
-	Noted  bool
-	Parts  []clutchPart
-	Medium mediumView
-	Label  string // of the page to print it
-	Doors  []notes.Door
-}
-
-func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
-	n := s.State(w, r)
-	if n == nil {
-		return
-	}
-	name := r.PathValue("box")
-	for _, b := range n.Boxes {
-		if b.Box != name {
-			continue
-		}
-		v := boxPage{Frame: s.Frame(n, "Box "+b.Box), Box: boxView{Name: b.Box, Zone: b.Zone, Felt: s.felt(n, b)}}
-		v.Here, v.Noted = "boxes", r.URL.Query().Has("noted")
-		m := clutchMaker{boxPages: s, n: n, noting: s.Book != nil && s.Writer != nil && s.Trusted(r), back: page.BoxHref(b.Box)}
-		if s.Book != nil {
-			m.book = s.Book.Book()
-		}
-		for _, c := range b.Clutches {
-			if len(page.Waiting(c)) > 0 {
-				v.Parts = append(v.Parts, m.summary(b, c))
-			}
-		}
-		slices.SortStableFunc(v.Parts, func(a, b clutchPart) int { return a.rank.compare(b.rank) })
-		v.Medium = s.media.view(b, n.At)
-		if s.Book != nil {
-			v.Label = "/labels?" + url.Values{"box": {b.Box}}.Encode()
-		}
-		if s.Book != nil && s.Writer != nil && s.Trusted(r) {
-			v.Doors = notes.Doors(b.Box)
-		}
-		s.Render(w, http.StatusOK, "box", v)
-		return
-	}
-	s.Message(w, r, http.StatusNotFound, "No such box", fmt.Sprintf("No box is called %q now. It may have been emptied; the first page lists those in use.", name))
 }

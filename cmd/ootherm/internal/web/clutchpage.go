@@ -6,13 +6,14 @@ import (
 	"html/template"
 	"math"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/alarmpages"
+	"example.com/ootherm/cmd/ootherm/internal/web/bookpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -22,13 +23,13 @@ import (
 // clutchPage is a clutch: its dates first, then its eggs, then how it came to them.
 type clutchPage struct {
 	page.Frame
-	Name, Dam, About string
-	Parts            []clutchPart // where its eggs wait, the most pressing first
-	Ended            *endedView   // nil while an egg waits
-	Eggs             []eggRow     // those that are in no box now
-	Entries          []notes.Recent
-	Noted            *notes.Recent // what was noted just now
-	Doors            []notes.Door
+	notes.Log
+	Name, About string
+	Dams        []notes.Door       // each leads to her page
+	Parts       []clutchPart       // where its eggs wait, the most pressing first
+	Ended       *endedView         // nil while an egg waits
+	Eggs        []bookpages.EggRow // those that are in no box now
+	Doors       []notes.Door
 }
 
 // clutchPart is the eggs of a clutch in one box.
@@ -38,7 +39,7 @@ type clutchPart struct {
 	Answer, Sub    string
 	Missing        []mendView
 	Dates          []dateView
-	Eggs           []eggRow
+	Eggs           []bookpages.EggRow
 	Heat, Narrowed template.HTML
 	wentWrong
 	Why     *whyView
@@ -71,15 +72,6 @@ type whyView struct {
 
 type whyRow struct{ Cause, Wide, Days string }
 
-// eggRow is an egg with what can be noted of it.
-type eggRow struct {
-	Icon         template.HTML
-	Name, Slot   string
-	State, About string
-	Forms        []inlineForm
-	Doors        []notes.Door
-}
-
 // endedView is how a clutch ended, and how far off its forecast was.
 type endedView struct {
 	Answer, Sub string
@@ -94,13 +86,9 @@ func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	name := r.PathValue("clutch")
-	var b *book.Book
-	if s.Book != nil {
-		b = s.Book.Book()
-	}
 	v := clutchPage{Frame: s.Frame(n, "Clutch "+name), Name: name}
 	v.Here = "boxes"
-	x := clutchMaker{boxPages: s, n: n, book: b, shown: s.shown(name), noting: b != nil && s.Writer != nil && s.Trusted(r), back: page.ClutchHref(name)}
+	x := clutchMaker{boxPages: s, n: n, eggs: bookpages.EggsFor(s.Site, r, n, page.ClutchHref(name)), shown: s.shown(name)}
 	found := false
 	for _, box := range n.Boxes {
 		for _, c := range box.Clutches {
@@ -108,15 +96,15 @@ func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 				continue
 			}
 			found = true
-			v.Dam, v.About = words.OrEmpty(c.Dam), s.about(words.OrEmpty(c.Profile), c.Laid.Earliest, c.Laid.Latest, n.At)
+			v.Dams, v.About = s.damDoors(strings.Split(words.OrEmpty(c.Dam), " or ")), s.about(words.OrEmpty(c.Profile), c.Laid.Earliest, c.Laid.Latest, n.At)
 			if len(page.Waiting(c)) > 0 {
 				v.Parts = append(v.Parts, x.part(box, c))
 			}
 		}
 	}
 	slices.SortStableFunc(v.Parts, func(a, b clutchPart) int { return a.rank.compare(b.rank) })
-	if b != nil {
-		found = x.fromBook(&v, r.URL.Query().Has("noted")) || found
+	if x.eggs.Book != nil {
+		found = x.fromBook(&v, r) || found
 	}
 	if !found {
 		s.Message(w, r, http.StatusNotFound, "No such clutch", fmt.Sprintf("No clutch is called %q. The first page lists those that wait, and those that are over.", name))
@@ -134,11 +122,9 @@ func (s boxPages) about(kind string, earliest, latest, at time.Time) string {
 // clutchMaker makes the parts of a clutch's page.
 type clutchMaker struct {
 	boxPages
-	n      *snapshot.Snapshot
-	book   *book.Book // nil: it cannot be read
-	shown  []snapshot.Shown
-	noting bool
-	back   string // the page that a form leads back to
+	n     *snapshot.Snapshot
+	eggs  bookpages.Eggs
+	shown []snapshot.Shown
 }
 
 // summary is what a box's page says of a clutch in it.
@@ -153,7 +139,7 @@ func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
 		v.Dates = m.dates(*c.Window)
 	}
 	for _, e := range c.Eggs {
-		v.Eggs = append(v.Eggs, m.egg(e.Egg, words.OrEmpty(e.Slot), e.Fate))
+		v.Eggs = append(v.Eggs, m.eggs.Row(e.Egg, words.OrEmpty(e.Slot), e.Fate))
 	}
 	for _, o := range c.Outside {
 		v.Outside = append(v.Outside, m.Reader.Outside(o))
@@ -289,48 +275,35 @@ const minWhyDays = 0.5
 
 // fromBook adds what the book knows of a clutch: what was noted, eggs in no box, and how it
 // ended. It is false where the book has no such clutch.
-func (m clutchMaker) fromBook(v *clutchPage, noted bool) bool {
-	c, ok := m.book.Clutch(v.Name)
+func (m clutchMaker) fromBook(v *clutchPage, r *http.Request) bool {
+	c, ok := m.eggs.Book.Clutch(v.Name)
 	if !ok {
 		return false
 	}
-	v.Name, v.Dam = c.ID, cmp.Or(strings.Join(c.Dams, " or "), v.Dam)
+	v.Name = c.ID
+	if len(c.Dams) > 0 {
+		v.Dams = m.damDoors(c.Dams)
+	}
 	v.About = m.about(c.Profile, c.Laid.After, c.Laid.By, m.n.At)
+	waiting := ""
 	for _, e := range c.Eggs {
+		if e.Fate == book.Waiting || e.Fate == book.Pipped {
+			waiting = cmp.Or(waiting, e.ID)
+		}
 		shown := slices.ContainsFunc(v.Parts, func(p clutchPart) bool {
-			return slices.ContainsFunc(p.Eggs, func(x eggRow) bool { return x.Name == e.ID })
+			return slices.ContainsFunc(p.Eggs, func(x bookpages.EggRow) bool { return x.Name == e.ID })
 		})
 		if !shown {
-			v.Eggs = append(v.Eggs, m.egg(e.ID, e.Slot, string(e.Fate)))
+			v.Eggs = append(v.Eggs, m.eggs.Row(e.ID, e.Slot, string(e.Fate)))
 		}
 	}
-	for _, e := range slices.Backward(slices.Collect(m.book.Arrived())) {
-		if e.Kind == book.KindVoid || forms.Part(m.book, e) || !concerns(e, c) {
-			continue
+	back := page.ClutchHref(c.ID)
+	v.Log = notes.Pages{Site: m.Site}.LogOf(r, m.eggs.Book, back, bookpages.OfClutch(c))
+	if m.eggs.Noting() {
+		if waiting != "" {
+			v.Doors = append(v.Doors, bookpages.Door("egg-moved", "Egg moved", url.Values{"egg": {waiting}, "back": {back}}))
 		}
-		_, by, _ := m.book.Entry(e.Key)
-		x := notes.Recent{Key: e.Key, Text: forms.Said(e), When: m.Reader.When(e.At, m.n.At), Undone: by != ""}
-		if m.noting {
-			x.Mint, x.At, x.Back = notes.NewKey(), page.Instant(m.Clock()), m.back
-		}
-		if noted && v.Noted == nil && !x.Undone {
-			v.Noted = &x
-			continue
-		}
-		v.Entries = append(v.Entries, x)
-	}
-	if m.noting {
-		for _, kind := range []string{"egg-moved", "note"} {
-			f, _ := forms.Of(kind)
-			answers := map[string][]string{"about": {c.ID}}
-			if waiting := v.firstWaiting(); kind == "egg-moved" {
-				if waiting == "" {
-					continue
-				}
-				answers = map[string][]string{"egg": {waiting}}
-			}
-			v.Doors = append(v.Doors, notes.DoorTo(forms.Filled{Form: f, Answers: answers}))
-		}
+		v.Doors = append(v.Doors, bookpages.Door("note", "A note", url.Values{"about": {c.ID}, "back": {back}}))
 	}
 	if over(c) {
 		v.Ended = m.ending(c)
@@ -338,21 +311,14 @@ func (m clutchMaker) fromBook(v *clutchPage, noted bool) bool {
 	return true
 }
 
-func (v clutchPage) firstWaiting() string {
-	for _, p := range v.Parts {
-		for _, e := range p.Eggs {
-			if len(e.Forms) > 0 {
-				return e.Name
-			}
+// damDoors lead to the pages of dams; without a book they lead nowhere.
+func (s boxPages) damDoors(names []string) (all []notes.Door) {
+	for _, name := range names {
+		d := notes.Door{Title: name}
+		if s.Book != nil && name != "" {
+			d.Href = page.DamHref(name)
 		}
+		all = append(all, d)
 	}
-	return ""
-}
-
-// concerns reports whether an entry is about a clutch or one of its eggs.
-func concerns(e book.Entry, c book.Clutch) bool {
-	if e.Clutch == c.ID || e.About == c.ID {
-		return true
-	}
-	return slices.ContainsFunc(c.Eggs, func(x book.Egg) bool { return e.Egg == x.ID || e.About == x.ID })
+	return all
 }

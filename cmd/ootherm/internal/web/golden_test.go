@@ -75,6 +75,7 @@ func goldenPages(t *testing.T) map[string]*httptest.ResponseRecorder {
 	_, noted := bookDesk(t, oneHatched)
 	_, shut, _ := closed(t, "four warm eggs")
 	life := lifeDesk(t)
+	_, long := recordDesk(t)
 	labels := handler(t, labelled(t, func(n *snapshot.Snapshot, _ *page.Options) { n.Boxes = n.Boxes[:2] }))
 	refused := filled(t, noted, "/note/hatched")
 	refused.Set("egg", "S1-1")
@@ -96,6 +97,15 @@ func goldenPages(t *testing.T) map[string]*httptest.ResponseRecorder {
 		"medium.html":           get(noted, "/medium?dry=40&ratio=1"),
 		"review.html":           get(life, "/review"),
 		"dam.html":              get(life, "/review/Sorrel"),
+		"noted.html":            get(long, "/noted?page=1"),
+		"search.html":           get(long, "/search?q=s1"),
+		"egg.html":              get(long, "/e/S1-2"),
+		"egg-hatchling.html":    get(long, "/e/S1-1"),
+		"damhistory.html":       get(long, "/d/Sorrel"),
+		"sire.html":             get(long, "/s/Juniper"),
+		"pairing.html":          get(long, "/s/Juniper/Sorrel"),
+		"probe.html":            get(long, "/p/shelf"),
+		"box-candling.html":     get(long, "/b/B1?noted"),
 		"labels.html":           get(labels, "/labels"),
 		"login.html":            ask(shut, "/login?to=/b/B1"),
 		"help.html":             get(busy, "/help"),
@@ -134,7 +144,7 @@ func TestEveryTemplateHasAGoldenPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seen := map[string]bool{"base": true, "parts": true}
+	seen := map[string]bool{"base": true, "parts": true, "records": true}
 	for name := range goldenPages(t) {
 		template, _, _ := strings.Cut(strings.TrimSuffix(name, ".html"), "-")
 		seen[template] = true

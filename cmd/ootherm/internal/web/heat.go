@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/bookpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -58,10 +59,10 @@ func (m clutchMaker) heat(c snapshot.Clutch, told []snapshot.Shown, at time.Time
 		strip.Items = append(strip.Items, chart.Window{From: check, Likely: likely, To: late})
 	}
 	p.Items = append(p.Items, chart.Limit{Style: chart.SetPoint, At: 1, Word: "needed"}, chart.Line{Style: chart.Temperature, Points: line}, chart.Word{X: now, Y: done, Text: words.Percent(done)})
-	if m.book != nil {
+	if m.eggs.Book != nil {
 		for _, e := range c.Eggs {
-			if x, ok := m.book.Egg(e.Egg); ok && x.Fate != book.Waiting {
-				strip.Items = append(strip.Items, chart.Mark{Symbol: eggSymbol(e.Fate), X: chart.Seconds(x.FateAt), Y: math.NaN(), Title: e.Egg + " " + words.Fate(e.Fate)})
+			if x, ok := m.eggs.Book.Egg(e.Egg); ok && x.Fate != book.Waiting {
+				strip.Items = append(strip.Items, chart.Mark{Symbol: bookpages.Symbol(e.Fate), X: chart.Seconds(x.FateAt), Y: math.NaN(), Title: e.Egg + " " + words.Fate(e.Fate)})
 			}
 		}
 	}

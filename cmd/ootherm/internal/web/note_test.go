@@ -354,7 +354,7 @@ func TestABoxLeadsToItsForms(t *testing.T) {
 	_, h := bookDesk(t, `{"key":"b","at":"2026-04-01T08:00:00Z","entry":"box","box":"B2","zone":"room"}`)
 	page := get(h, "/b/B2")
 	for _, kind := range []string{"found", "weighed", "watered", "moved", "emptied"} {
-		target := "/note/" + kind + "?box=B2"
+		target := "/note/" + kind + "?back=%2Fb%2FB2&box=B2"
 		leads(t, page, target)
 		if got := filled(t, h, target).Get("box"); got != "B2" {
 			t.Errorf("%s has the box %q chosen", target, got)

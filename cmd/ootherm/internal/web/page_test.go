@@ -72,7 +72,7 @@ func TestPageShowsEveryZoneBoxAndClutch(t *testing.T) {
 			t.Errorf("the page says %q", bad)
 		}
 	}
-	if page.has("form") {
+	if page.has("form", "method=post") {
 		t.Error("a page that only reads has a form")
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/bookpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
@@ -169,21 +170,9 @@ func fatesOf(s *page.Site) func(egg string) (book.Fate, time.Time) {
 func eggIcons(eggs []snapshot.Egg) template.HTML {
 	var all []chart.Symbol
 	for _, e := range eggs {
-		all = append(all, eggSymbol(e.Fate))
+		all = append(all, bookpages.Symbol(e.Fate))
 	}
 	return chart.Icon(all...)
-}
-
-func eggSymbol(fate string) chart.Symbol {
-	switch fate {
-	case "hatched":
-		return chart.Hatched
-	case "pipped":
-		return chart.Pipped
-	case "lost":
-		return chart.Lost
-	}
-	return chart.Waiting
 }
 
 // clutchRow is a clutch's row: from laid to its window.
@@ -221,7 +210,7 @@ func (s firstPage) clutchRow(t chart.TimeLine, b snapshot.Box, c snapshot.Clutch
 	if fates != nil {
 		for _, e := range c.Eggs {
 			if fate, when := fates(e.Egg); fate != book.Waiting && !when.IsZero() {
-				items = append(items, chart.Mark{Symbol: eggSymbol(string(fate)), X: chart.Seconds(when), Y: math.NaN()})
+				items = append(items, chart.Mark{Symbol: bookpages.Symbol(string(fate)), X: chart.Seconds(when), Y: math.NaN()})
 			}
 		}
 	}

@@ -6,10 +6,12 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/web/access"
 	"example.com/ootherm/cmd/ootherm/internal/web/alarmpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/api"
+	"example.com/ootherm/cmd/ootherm/internal/web/bookpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/calendar"
 	"example.com/ootherm/cmd/ootherm/internal/web/labels"
 	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
+	"example.com/ootherm/cmd/ootherm/internal/web/search"
 	"example.com/ootherm/cmd/ootherm/internal/web/seasons"
 	"example.com/ootherm/cmd/ootherm/internal/web/zones"
 )
@@ -17,10 +19,13 @@ import (
 // routes adds every page and every address for programs, as far as the options allow them.
 func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 	zoneViews, alarmPages, media, help, programs := &zones.Views{Site: s}, alarmpages.Pages{Site: s}, mediumPages{s}, helpPages{s}, api.Programs{Site: s}
+	things := bookpages.Pages{Site: s, Zones: zoneViews}
 	boxes := boxPages{Site: s, zones: zoneViews, media: media}
 	first := firstPage{Site: s, alarms: alarmPages, zones: zoneViews, boxes: boxes, courses: &courses{}}
 	mux.HandleFunc("GET /{$}", first.page)
-	mux.HandleFunc("GET /z/{zone}", zoneViews.ServePage)
+	mux.HandleFunc("GET /z/{zone}", things.ServeZone)
+	mux.HandleFunc("GET /p/{probe}", things.ServeProbe)
+	mux.HandleFunc("GET /search", search.Pages{Site: s}.ServePage)
 	mux.HandleFunc("GET /b/{box}", boxes.box)
 	mux.HandleFunc("GET /c/{clutch}", boxes.clutch)
 	mux.HandleFunc("GET /alarm", first.alarm)
@@ -50,7 +55,7 @@ func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 		mux.HandleFunc("GET /api/v1/rehearsal", rehearsals.ServeJSON)
 	}
 	if s.Book != nil {
-		bookRoutes(mux, s)
+		bookRoutes(mux, s, things)
 	}
 	if s.Access != nil {
 		cross := page.CrossOrigin()
@@ -66,9 +71,14 @@ func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 }
 
 // bookRoutes adds what shows the book and what writes in it.
-func bookRoutes(mux *http.ServeMux, s *page.Site) {
+func bookRoutes(mux *http.ServeMux, s *page.Site, things bookpages.Pages) {
 	forms, label, reviews, programs := notes.Pages{Site: s}, labels.Pages{Site: s}, seasons.Pages{Site: s}, api.Programs{Site: s}
 	mux.HandleFunc("GET /api/v1/book", programs.ServeBook)
+	mux.HandleFunc("GET /e/{egg}", things.ServeEgg)
+	mux.HandleFunc("GET /d/{dam}", things.ServeDam)
+	mux.HandleFunc("GET /s/{sire}", things.ServeSire)
+	mux.HandleFunc("GET /s/{sire}/{dam}", things.ServePairing)
+	mux.HandleFunc("GET /noted", forms.ServeLog)
 	mux.HandleFunc("GET /labels", label.ServePage)
 	mux.HandleFunc("GET /b/{box}/label.png", label.ServePicture)
 	mux.HandleFunc("GET /review", reviews.ServePage)

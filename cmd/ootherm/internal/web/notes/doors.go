@@ -7,18 +7,19 @@ import (
 	"unicode"
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/thermal/book"
 )
 
 // Door leads to a form.
 type Door struct{ Href, Title string }
 
-// doors are the forms about a box itself, with it filled in: who scans its label
-// stands before it.
+// Doors are the forms about a box itself, with it filled in: who scans its label stands
+// before it. They lead back to the box's page, which has the form of its candled eggs.
 func Doors(box string) (all []Door) {
 	for _, f := range forms.All() {
-		if f.Kind == forms.Found || f.Fields[0].Name == "box" {
-			all = append(all, Door{"/note/" + f.Kind + "?" + url.Values{"box": {box}}.Encode(), f.Title})
+		if f.Kind != forms.BoxCandled && (f.Kind == forms.Found || f.Fields[0].Name == "box") {
+			all = append(all, Door{"/note/" + f.Kind + "?" + url.Values{"box": {box}, "back": {page.BoxHref(box)}}.Encode(), f.Title})
 		}
 	}
 	return all
@@ -60,9 +61,9 @@ func then(v url.Values) string {
 	return ""
 }
 
-// backTo is the page of a clutch or a box that a form was on; empty where it was on none.
+// BackTo is the page of a thing of the book that a form was on; empty where it was on none.
 func BackTo(sent url.Values) string {
-	for _, under := range []string{"/c/", "/b/"} {
+	for _, under := range []string{"/b/", "/c/", "/d/", "/e/", "/p/", "/s/", "/z/"} {
 		if rest, ok := strings.CutPrefix(sent.Get("back"), under); ok && rest != "" && !strings.ContainsAny(rest, "/?#\\") && !strings.ContainsFunc(rest, unicode.IsControl) {
 			return under + rest
 		}

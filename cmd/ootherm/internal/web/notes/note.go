@@ -26,21 +26,13 @@ import (
 // Pages shows the book's forms and takes them.
 type Pages struct{ *page.Site }
 
-// Recent is an entry, and the form that undoes it: Mint is its key, At its time, Back the
-// page that it leads back to.
-type Recent struct {
-	Key, Mint, Text, When string
-	At, Back              string
-	Undone                bool
-}
-
 type notesView struct {
 	page.Frame
-	Done   bool
-	Feed   string // the calendar's address
-	Needed []Door
-	Groups []groupView
-	Recent []Recent
+	Log
+	Feed    string // the calendar's address
+	Needed  []Door
+	Groups  []groupView
+	Earlier string // leads to the entries before these; empty: there are none
 }
 
 // View is a form as it is shown. Its time is Time, as the reader's clock shows
@@ -72,31 +64,21 @@ const apart = 5 * time.Minute
 // sure is the field in which a form says what it was asked.
 const sure = "sure"
 
-// recent is how many entries can be undone from the page.
-const recent = 20
-
 func (s Pages) ServeList(w http.ResponseWriter, r *http.Request) {
 	n, b := s.Open(w, r)
 	if b == nil {
 		return
 	}
-	v := notesView{Frame: s.Frame(n, "The book"), Done: r.URL.Query().Has("noted"), Groups: groups()}
+	v := notesView{Frame: s.Frame(n, "The book"), Groups: groups(), Log: s.LogOf(r, b, "", anything)}
+	v.Here = "note"
+	if len(v.Entries) > recent {
+		v.Entries, v.Earlier = v.Entries[:recent], EarlierHref(2)
+	}
 	for _, x := range s.Desk(n, b, s.Clock()).Needed() {
 		v.Needed = append(v.Needed, DoorTo(x))
 	}
 	if s.Calendar != "" {
 		v.Feed = strings.TrimSuffix(s.URL, "/") + calendar.Path(s.Calendar)
-	}
-	all := slices.Collect(b.Arrived())
-	for _, e := range slices.Backward(all) {
-		if e.Kind == book.KindVoid || forms.Part(b, e) {
-			continue
-		}
-		if len(v.Recent) == recent {
-			break
-		}
-		_, by, _ := b.Entry(e.Key)
-		v.Recent = append(v.Recent, Recent{Key: e.Key, Mint: NewKey(), At: page.Instant(s.Clock()), Text: forms.Said(e), When: s.Reader.When(e.At, s.Clock()), Undone: by != ""})
 	}
 	page.Keepable(w)
 	s.Render(w, http.StatusOK, "notes", v)
@@ -125,6 +107,7 @@ func (s Pages) ServeForm(w http.ResponseWriter, r *http.Request) {
 	d := s.Desk(n, b, s.Clock())
 	sent := d.Opened(f)
 	asked := r.URL.Query()
+	sent["back"] = asked["back"]
 	for _, x := range f.Fields {
 		if v, ok := asked[x.Name]; ok {
 			sent[x.Name] = v
@@ -323,7 +306,7 @@ func (s Pages) TakeUndo(w http.ResponseWriter, r *http.Request) {
 		s.Message(w, r, status, "Not undone", words.Capital(strings.Join(said, ". "))+".")
 		return
 	}
-	http.Redirect(w, r, cmp.Or(BackTo(sent), "/note")+"?noted", http.StatusSeeOther)
+	http.Redirect(w, r, cmp.Or(BackTo(sent), "/note")+"?noted="+undone, http.StatusSeeOther)
 }
 
 // minted is a key that no other form has.

@@ -111,7 +111,7 @@ async function send(form, button) {
   // The station's own page alone says that it noted: a network that asks for a
   // login of its own answers with a page too. On the way it is not sent again.
   const to = new URL(answer.url, location)
-  if (answer.redirected && to.origin === location.origin && /^\/(note|[bc])\b/.test(to.pathname) && to.searchParams.has('noted')) {
+  if (answer.redirected && to.origin === location.origin && /^\/(note|[bcdepsz])\b/.test(to.pathname) && to.searchParams.has('noted')) {
     drafts.drop(form)
     location.replace(answer.url)
     return

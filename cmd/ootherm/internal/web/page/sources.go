@@ -64,8 +64,14 @@ type Action struct {
 	For   time.Duration `json:"-"`     // how long quiet; Shelve alone
 }
 
-func BoxHref(name string) string    { return "/b/" + url.PathEscape(name) }
-func ClutchHref(name string) string { return "/c/" + url.PathEscape(name) }
+// The addresses of the things that have a page of their own.
+func BoxHref(name string) string          { return "/b/" + url.PathEscape(name) }
+func ClutchHref(name string) string       { return "/c/" + url.PathEscape(name) }
+func DamHref(name string) string          { return "/d/" + url.PathEscape(name) }
+func EggHref(name string) string          { return "/e/" + url.PathEscape(name) }
+func ProbeHref(name string) string        { return "/p/" + url.PathEscape(name) }
+func SireHref(name string) string         { return "/s/" + url.PathEscape(name) }
+func PairingHref(sire, dam string) string { return SireHref(sire) + "/" + url.PathEscape(dam) }
 
 // Waiting are the eggs of a clutch that may still hatch.
 func Waiting(c snapshot.Clutch) (eggs []string) {

@@ -26,39 +26,57 @@ const (
 	longest = 800 * Day
 )
 
-// zonePage is a zone with its past.
-type zonePage struct {
-	page.Frame
-	Zone        View
+// History is the past of a zone or of a probe: its plots, its alarms, and the days that may be
+// asked for.
+type History struct {
 	First, Last string // of the span that was asked for
 	Wrong       string
-	Plots       []historyView
+	Plots       []PlotView
 	Alarms      []alarmpages.PastLink
 }
 
-// historyView is one plot of a zone's past.
-type historyView struct {
+// PlotView is one plot of the past.
+type PlotView struct {
 	ID, Title string
 	Figure    template.HTML
 	Trouble   string
 }
 
-// ServePage shows a zone: its state, its day, its week and its season, or the days that are
-// asked for.
-func (s *Views) ServePage(w http.ResponseWriter, r *http.Request) {
-	n := s.State(w, r)
-	if n == nil {
-		return
+// Mark is something that was noted, in a drawing.
+type Mark struct {
+	At     time.Time
+	Symbol chart.Symbol
+	Title  string
+}
+
+// Subject is what a history is of: a zone, or one probe of it. Marks gives what was noted of
+// it in a span; nil: nothing is.
+type Subject struct {
+	Zone  snapshot.Zone
+	Probe string // empty: all of the zone
+	Marks func(from, to time.Time) []Mark
+}
+
+// key names a subject among the traces that are kept.
+func (x Subject) key() string {
+	if x.Probe != "" {
+		return "probe " + x.Probe
 	}
-	i := slices.IndexFunc(n.Zones, func(z snapshot.Zone) bool { return z.Zone == r.PathValue("zone") })
-	if i < 0 {
-		s.Message(w, r, http.StatusNotFound, "No such zone", fmt.Sprintf("No zone is called %q. The first page lists them.", r.PathValue("zone")))
-		return
+	return x.Zone.Zone
+}
+
+// marks are what was noted of a subject in a span.
+func (x Subject) marks(from, to time.Time) []Mark {
+	if x.Marks == nil {
+		return nil
 	}
-	z := n.Zones[i]
-	v := zonePage{Frame: s.Frame(n, words.Capital(z.Zone)), Zone: s.View(n, z)}
-	v.Here = "today"
-	status := http.StatusOK
+	return x.Marks(from, to)
+}
+
+// HistoryOf is the day, the week and the season of a subject, or the days that a request asks
+// for, and the status of the answer. It is false where the client went away.
+func (s *Views) HistoryOf(r *http.Request, n *snapshot.Snapshot, x Subject) (v History, status int, ok bool) {
+	status = http.StatusOK
 	from, to, err := s.days(r.URL.Query(), n.At)
 	if err != nil {
 		status, v.Wrong = s.Refusal(err)
@@ -66,11 +84,15 @@ func (s *Views) ServePage(w http.ResponseWriter, r *http.Request) {
 		from, to = n.At.Add(-week), n.At
 	}
 	v.First, v.Last = from.In(s.Place()).Format(time.DateOnly), to.Add(-time.Second).In(s.Place()).Format(time.DateOnly)
-	alarms := s.pastAlarms(z, n.At, &v)
-	if err := s.addPlots(r.Context(), &v, z, n.At, alarms, r.URL.Query(), from, to); err != nil {
-		return // the client went away
+	begin := n.At.Add(-season)
+	if from.Before(begin) {
+		begin = from
 	}
-	s.Render(w, status, "zone", v)
+	alarms := s.pastAlarms(x, begin, n.At, &v)
+	if err := s.addPlots(r.Context(), &v, x, n.At, alarms, r.URL.Query(), from, to); err != nil {
+		return v, status, false // the client went away
+	}
+	return v, status, true
 }
 
 // days are the local days of a query, inclusive; without them they are the last week.
@@ -98,19 +120,20 @@ func (s *Views) days(q url.Values, at time.Time) (from, to time.Time, err error)
 	return from, to, nil
 }
 
-// pastAlarms are the alarms of a zone's season; those that are over are listed.
-func (s *Views) pastAlarms(z snapshot.Zone, at time.Time, v *zonePage) (own []snapshot.PastAlarm) {
+// pastAlarms are the alarms of a subject since a time; the last that are over are listed.
+func (s *Views) pastAlarms(x Subject, from, at time.Time, v *History) (own []snapshot.PastAlarm) {
 	if s.Incidents == nil {
 		return nil
 	}
-	all, err := s.Incidents.Alarms(at.Add(-season), at)
+	all, err := s.Incidents.Alarms(from, at)
 	if err != nil {
 		s.Log.Error("the alarms that were could not be read", "err", err)
 		return nil
 	}
 	in := words.Incident{Reader: s.Reader, At: at}
 	for _, a := range slices.Backward(all) {
-		if words.OrEmpty(a.Zone) != z.Zone || a.Priority == "notice" {
+		another := x.Probe != "" && a.Probe != nil && *a.Probe != x.Probe
+		if words.OrEmpty(a.Zone) != x.Zone.Zone || a.Priority == "notice" || another {
 			continue
 		}
 		own = append(own, a)
@@ -126,14 +149,14 @@ const alarmsListed = 20
 
 // addPlots adds the day, the week and the season, or the span that was asked for. It fails
 // where the client went away.
-func (s *Views) addPlots(ctx context.Context, v *zonePage, z snapshot.Zone, at time.Time, alarms []snapshot.PastAlarm, q url.Values, from, to time.Time) error {
+func (s *Views) addPlots(ctx context.Context, v *History, x Subject, at time.Time, alarms []snapshot.PastAlarm, q url.Values, from, to time.Time) error {
 	add := func(id, title string, f *chart.Figure, err error) error {
-		h := historyView{ID: id, Title: title}
+		h := PlotView{ID: id, Title: title}
 		switch {
 		case err != nil && ctx.Err() != nil:
 			return err
 		case err != nil:
-			s.Log.Error("the past of a zone could not be read", "zone", z.Zone, "err", err)
+			s.Log.Error("the past of a zone could not be read", "zone", x.Zone.Zone, "probe", x.Probe, "err", err)
 			h.Trouble = "This could not be read; the station's log says why."
 		case f == nil:
 			h.Trouble = "Nothing was measured."
@@ -144,13 +167,14 @@ func (s *Views) addPlots(ctx context.Context, v *zonePage, z snapshot.Zone, at t
 		return nil
 	}
 	if q.Get("from")+q.Get("to") != "" && v.Wrong == "" {
-		f, err := s.past(ctx, z, alarms, from, to)
+		f, err := s.past(ctx, x, alarms, from, to)
 		return add("span", s.Reader.Days(from, to.Add(-time.Second)), f, err)
 	}
-	t, err := s.Trace(ctx, z, at)
+	t, err := s.traceOf(ctx, x, at)
 	var f *chart.Figure
 	if err == nil {
-		f = s.Figure(z, t, alarms)
+		f = s.Figure(x.Zone, t, alarms)
+		s.addMarks(f, x, t.from, t.to)
 	}
 	if err := add("day", "Day", f, err); err != nil {
 		return err
@@ -159,7 +183,7 @@ func (s *Views) addPlots(ctx context.Context, v *zonePage, z snapshot.Zone, at t
 		id, title string
 		back      time.Duration
 	}{{"week", "Week", week}, {"season", "Season", season}} {
-		f, err := s.past(ctx, z, alarms, at.Add(-span.back), at)
+		f, err := s.past(ctx, x, alarms, at.Add(-span.back), at)
 		if err := add(span.id, span.title, f, err); err != nil {
 			return err
 		}
@@ -171,17 +195,14 @@ func (s *Views) addPlots(ctx context.Context, v *zonePage, z snapshot.Zone, at t
 // A phone has about a pixel and a half for each hour of ten days.
 const byHour = 10 * Day
 
-// past draws a zone's hours or days.
-func (s *Views) past(ctx context.Context, z snapshot.Zone, alarms []snapshot.PastAlarm, from, to time.Time) (*chart.Figure, error) {
+// past draws a subject's hours or days.
+func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm, from, to time.Time) (*chart.Figure, error) {
 	n, cell := int((to.Sub(from)+time.Hour-1)/time.Hour), "hour"
 	if to.Sub(from) > byHour {
 		n, cell = int((to.Sub(from)+Day-1)/Day), "day"
 	}
-	var probes []string
-	for _, p := range z.Probes {
-		probes = append(probes, p.Probe)
-	}
-	t, err := hourlyTrace(ctx, s.Past, probes, from, to, max(1, n))
+	z := x.Zone
+	t, err := hourlyTrace(ctx, s.Past, x.probes(), from, to, max(1, n))
 	if err != nil {
 		return nil, err
 	}
@@ -207,7 +228,54 @@ func (s *Views) past(ctx context.Context, z snapshot.Zone, alarms []snapshot.Pas
 		f.Plot.Ticks = []chart.Tick{{At: f.Plot.X.From, Text: r.ShortDate(from)}, {At: f.Plot.X.To, Text: r.ShortDate(to)}}
 	}
 	f.Table = s.pastTable(t, cell)
+	s.addMarks(f, x, from, to)
 	return f, nil
+}
+
+// probes are the probes of a subject.
+func (x Subject) probes() (names []string) {
+	for _, p := range x.Zone.Probes {
+		if x.Probe == "" || p.Probe == x.Probe {
+			names = append(names, p.Probe)
+		}
+	}
+	return names
+}
+
+// The height of the lane of the book, CSS pixels, and how near two marks of one kind lie that
+// are drawn as one, a share of the width: half a mark on a phone.
+const (
+	laneHeight = 24.0
+	markApart  = 0.02
+)
+
+// addMarks adds what was noted in a span as a lane under a drawing.
+func (s *Views) addMarks(f *chart.Figure, x Subject, from, to time.Time) {
+	if f == nil {
+		return
+	}
+	marks := x.marks(from, to)
+	if len(marks) == 0 {
+		return
+	}
+	lane := chart.Panel{High: 1, Height: laneHeight, Labels: []chart.Label{{At: 0.5, Text: "book"}}}
+	last := map[chart.Symbol]int{} // the item of the last mark of a kind
+	for _, m := range marks {
+		at, title := chart.Seconds(m.At), m.Title+", "+s.Reader.When(m.At, to)
+		if i, ok := last[m.Symbol]; ok {
+			before := lane.Items[i].(chart.Mark)
+			if f.Plot.X.Share(at)-f.Plot.X.Share(before.X) < markApart {
+				before.Title += "; " + title
+				lane.Items[i] = before
+				continue
+			}
+		}
+		last[m.Symbol] = len(lane.Items)
+		lane.Items = append(lane.Items, chart.Mark{Symbol: m.Symbol, X: at, Y: math.NaN(), Title: title})
+	}
+	f.Plot.Panels = slices.Insert(f.Plot.Panels, 1, lane)
+	f.Caption += " Marks: noted in the book."
+	f.Plot.Label += " " + words.Count(len(marks), "entry", "entries") + " of the book in this time."
 }
 
 // rowsMost is how many rows the table of a zone's past has at most, about half a season of days

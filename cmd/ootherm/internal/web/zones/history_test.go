@@ -88,7 +88,7 @@ func TestPastOfAZone(t *testing.T) {
 		"season":  {season, 2, 183, "Nov", "Line: mean of each day"},
 		"an hour": {time.Hour, 0, 1, "29 Nov", "Line: mean of each hour"},
 	} {
-		f, err := s.past(t.Context(), z, alarms, end.Add(-c.back), end)
+		f, err := s.past(t.Context(), Subject{Zone: z}, alarms, end.Add(-c.back), end)
 		if err != nil || f == nil {
 			t.Fatalf("%s: %v, %v", name, f, err)
 		}
@@ -106,7 +106,7 @@ func TestPastOfAZone(t *testing.T) {
 			t.Errorf("%s: %d rows", name, n)
 		}
 	}
-	if f, err := s.past(t.Context(), incubator(), nil, end.Add(-week), end); f != nil || err != nil {
+	if f, err := s.past(t.Context(), Subject{Zone: incubator()}, nil, end.Add(-week), end); f != nil || err != nil {
 		t.Errorf("without readings there is %v, %v", f, err)
 	}
 }

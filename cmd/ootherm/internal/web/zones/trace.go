@@ -164,11 +164,16 @@ type traces struct {
 	kept map[string]Trace
 }
 
+// Trace is the last day of a zone.
 func (s *Views) Trace(ctx context.Context, z snapshot.Zone, at time.Time) (Trace, error) {
+	return s.traceOf(ctx, Subject{Zone: z}, at)
+}
+
+func (s *Views) traceOf(ctx context.Context, x Subject, at time.Time) (Trace, error) {
 	to := at.Truncate(time.Minute).Add(time.Minute)
 	s.traces.mu.Lock()
 	defer s.traces.mu.Unlock()
-	if t, ok := s.traces.kept[z.Zone]; ok && t.to.Equal(to) {
+	if t, ok := s.traces.kept[x.key()]; ok && t.to.Equal(to) {
 		return t, nil
 	}
 	// A cell holds two polls or more, else a slow poller's line is all gaps.
@@ -176,17 +181,13 @@ func (s *Views) Trace(ctx context.Context, z snapshot.Zone, at time.Time) (Trace
 	if s.Every > 0 {
 		n = max(1, min(n, int(Day/(2*s.Every))))
 	}
-	probes := make([]string, len(z.Probes))
-	for i, p := range z.Probes {
-		probes[i] = p.Probe
-	}
-	t, err := traceOf(ctx, s.Past, probes, to.Add(-Day), to, n)
+	t, err := traceOf(ctx, s.Past, x.probes(), to.Add(-Day), to, n)
 	if err != nil {
 		return Trace{}, err
 	}
 	if s.traces.kept == nil {
 		s.traces.kept = map[string]Trace{}
 	}
-	s.traces.kept[z.Zone] = t
+	s.traces.kept[x.key()] = t
 	return t, nil
 }

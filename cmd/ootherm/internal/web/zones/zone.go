@@ -1,5 +1,6 @@
-// Package zones shows zones: their state, their probes and the plot of their last day, which it
-// keeps for a minute. It must not know of eggs.
+// Package zones shows what zones and probes measured: their state, the plot of their last day,
+// which it keeps for a minute, and those of longer spans. Others hand it marks to draw. It must
+// not know of eggs.
 package zones
 
 import (
@@ -15,7 +16,7 @@ import (
 
 type ProbeView struct {
 	page.Badge
-	Name, Figures, Age string
+	Href, Name, Figures, Age string
 }
 
 type View struct {
@@ -154,7 +155,7 @@ func zoneState(n *snapshot.Snapshot, z snapshot.Zone) (page.Badge, int) {
 
 func (s *Views) Probe(n *snapshot.Snapshot, z snapshot.Zone, p snapshot.Probe) ProbeView {
 	r := s.Reader
-	v := ProbeView{Badge: page.Badge{Shape: words.Fine, Word: words.Probe(p), Kind: page.KindFine}, Name: p.Probe, Age: "no reading yet"}
+	v := ProbeView{Badge: page.Badge{Shape: words.Fine, Word: words.Probe(p), Kind: page.KindFine}, Href: page.ProbeHref(p.Probe), Name: p.Probe, Age: "no reading yet"}
 	switch {
 	case p.Status != "ok":
 		v.Shape, v.Kind = words.Silent, page.KindSilent
