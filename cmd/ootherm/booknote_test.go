@@ -32,6 +32,7 @@ func TestEveryFormFromTheCommandLine(t *testing.T) {
 		{[]string{"placed", "--egg", "P1-1", "--box", "B2", "--slot", "z"}, `"entry":"placed","egg":"P1-1","box":"B2","slot":"z"`},
 		{[]string{"lost", "--egg", "P1-1"}, `"entry":"lost","egg":"P1-1"`},
 		{[]string{"candled", "--egg", "C2-1", "--verdict", "fertile"}, `"entry":"candled","egg":"C2-1","verdict":"fertile"`},
+		{[]string{"box-candled", "--box", "B1", "--every", "fertile"}, `"entry":"candled","egg":"C2-3","verdict":"fertile"`},
 		{[]string{"weighed", "--box", "B1", "--total-g", "108.5"}, `"entry":"weighed","box":"B1","total_g":108.5`},
 		{[]string{"watered", "--box", "B1", "--water-g", "4"}, `"entry":"watered","box":"B1","water_g":4`},
 		{[]string{"moved", "--box", "B1", "--probe", "shelf", "--offset", "-0.9f"}, `"entry":"moved","box":"B1","zone":"room","probe":"shelf","offset_k":-0.5`},

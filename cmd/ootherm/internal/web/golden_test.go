@@ -22,7 +22,7 @@ var (
 	drawn       = regexp.MustCompile(`<(?:svg|path|line|rect|circle|text|use)\b[^>]*>`)
 	coordinates = regexp.MustCompile(` (?:points|d|d?[xy][12]?|c[xy]|r|width|height|transform)="[^"]*"`)
 	symbols     = regexp.MustCompile(`(?s)<svg class="symbols".*?</defs></svg>`)
-	formKeys    = regexp.MustCompile(`"p-[a-z2-7]{16}"`)
+	formKeys    = regexp.MustCompile(`"[pu]-[a-z2-7]{16}"`)
 	manualText  = regexp.MustCompile(`(?s)(<article class="topic">|<ul class="topics">).*?(</article>|</ul>)`)
 )
 

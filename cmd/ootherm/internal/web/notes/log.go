@@ -1,10 +1,13 @@
 package notes
 
 import (
+	"crypto/sha256"
+	"encoding/base32"
 	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/forms"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
@@ -57,7 +60,8 @@ func (s Pages) LogOf(r *http.Request, b *book.Book, back string, wanted func(boo
 		_, by, _ := b.Entry(whole.Key)
 		x := Recent{Key: whole.Key, Text: forms.SaidWhole(b, whole), When: s.Reader.When(whole.At, s.Clock()), Undone: by != ""}
 		if noting {
-			x.Mint, x.At, x.Back = NewKey(), page.Instant(s.Clock()), back
+			x.At, x.Back = page.Instant(s.Clock()), back
+			x.Mint = undoKey(x.Key, x.At)
 		}
 		if v.Done && v.Noted == nil && !x.Undone && asked.Get("noted") != undone {
 			v.Noted = &x
@@ -70,6 +74,13 @@ func (s Pages) LogOf(r *http.Request, b *book.Book, back string, wanted func(boo
 		v.Entries = append(v.Entries, x.Recent)
 	}
 	return v
+}
+
+// undoKey is the key under which an entry is undone at a time. A page that is asked for twice
+// in one moment is the same, so a browser that has it is not sent it again.
+func undoKey(key, at string) string {
+	sum := sha256.Sum256([]byte(key + " " + at))
+	return "u-" + strings.ToLower(base32.StdEncoding.EncodeToString(sum[:10]))
 }
 
 // EarlierHref is the address of a page of all that was noted; the first is 1.
