@@ -9,16 +9,16 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/bookpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
-	"example.com/ootherm/cmd/ootherm/internal/web/zones"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // boxPages shows boxes and the clutches in them.
 type boxPages struct {
 	*page.Site
-	zones *zones.Views
-	media mediumPages
+	things bookpages.Pages
+	media  mediumPages
 }
 
 // order is how soon a clutch needs a person: its stage, then its date.
@@ -130,7 +130,7 @@ func (s boxPages) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 		if b.Probe != nil {
 			for _, p := range z.Probes {
 				if p.Probe == *b.Probe {
-					v := s.zones.Probe(n, z, p)
+					v := s.things.Zones.Probe(n, z, p)
 					return strings.Join(slices.DeleteFunc([]string{"probe " + p.Probe, v.Figures, v.Age}, func(s string) bool { return s == "" }), ", ")
 				}
 			}

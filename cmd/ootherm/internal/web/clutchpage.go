@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"html/template"
 	"math"
@@ -12,7 +13,6 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
-	"example.com/ootherm/cmd/ootherm/internal/web/alarmpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/bookpages"
 	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
@@ -41,11 +41,11 @@ type clutchPart struct {
 	Dates          []dateView
 	Eggs           []bookpages.EggRow
 	Heat, Narrowed template.HTML
-	wentWrong
-	Why     *whyView
-	Because []string
-	Differ  string
-	rank    order
+	Felt           bookpages.Felt
+	Why            *whyView
+	Because        []string
+	Differ         string
+	rank           order
 }
 
 // clutchName is which eggs a part of a page is about.
@@ -55,13 +55,6 @@ type clutchName struct{ Name, Href, Dam, Box, BoxHref, Zone string }
 type dateView struct {
 	Word, Date, Away string
 	Middle           bool
-}
-
-// wentWrong is what eggs felt that they should not have, and the alarms of their time.
-type wentWrong struct {
-	Felt    string
-	Outside []string
-	Alarms  []alarmpages.PastLink
 }
 
 // whyView is the width of a window by its causes.
@@ -78,6 +71,7 @@ type endedView struct {
 	Dates       []dateView
 	Figure      template.HTML
 	Held        string
+	Felt        bookpages.Felt
 }
 
 func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
@@ -98,7 +92,7 @@ func (s boxPages) clutch(w http.ResponseWriter, r *http.Request) {
 			found = true
 			v.Dams, v.About = s.damDoors(strings.Split(words.OrEmpty(c.Dam), " or ")), s.about(words.OrEmpty(c.Profile), c.Laid.Earliest, c.Laid.Latest, n.At)
 			if len(page.Waiting(c)) > 0 {
-				v.Parts = append(v.Parts, x.part(box, c))
+				v.Parts = append(v.Parts, x.part(r.Context(), box, c))
 			}
 		}
 	}
@@ -142,13 +136,13 @@ func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
 		v.Eggs = append(v.Eggs, m.eggs.Row(e.Egg, words.OrEmpty(e.Slot), e.Fate))
 	}
 	for _, o := range c.Outside {
-		v.Outside = append(v.Outside, m.Reader.Outside(o))
+		v.Felt.Outside = append(v.Felt.Outside, m.Reader.Outside(o))
 	}
 	return v
 }
 
 // part is what a clutch's own page says of it.
-func (m clutchMaker) part(b snapshot.Box, c snapshot.Clutch) clutchPart {
+func (m clutchMaker) part(ctx context.Context, b snapshot.Box, c snapshot.Clutch) clutchPart {
 	at, v := m.n.At, m.summary(b, c)
 	v.Because, v.Differ = c.Because, differ(c.Window, c.LineWindow)
 	var told []snapshot.Shown
@@ -163,7 +157,7 @@ func (m clutchMaker) part(b snapshot.Box, c snapshot.Clutch) clutchPart {
 	if f := m.narrowed(c, b.Box, m.shown, at); f != nil {
 		v.Narrowed = f.HTML()
 	}
-	m.addWrong(&v, b, c)
+	m.addFelt(ctx, &v, b, c, told)
 	v.Why = whyOf(c)
 	return v
 }
@@ -217,8 +211,24 @@ func (m clutchMaker) dates(w snapshot.Window) []dateView {
 	return []dateView{one("check from", w.CheckFrom, false), one("likely", w.Likely, true), one("late after", w.LateAfter, false)}
 }
 
-// addWrong adds what the eggs felt, and the alarms of their zone since they were laid.
-func (m clutchMaker) addWrong(v *clutchPart, b snapshot.Box, c snapshot.Clutch) {
+// addFelt adds what the eggs felt, and the alarms where they were.
+func (m clutchMaker) addFelt(ctx context.Context, v *clutchPart, b snapshot.Box, c snapshot.Clutch, told []snapshot.Shown) {
+	stays := []book.Stay{{Zone: b.Zone, Probe: words.OrEmpty(b.Probe), Offset: b.Offset, From: c.Laid.Latest}}
+	var wanted bookpages.Wanted
+	if m.eggs.Book != nil && len(c.Eggs) > 0 {
+		for _, x := range slices.Backward(c.Eggs) { // the first of those that are still there
+			e, ok := m.eggs.Book.Egg(x.Egg)
+			if n := len(e.Stays); ok && n > 0 && e.Stays[n-1].To.IsZero() {
+				stays = e.Stays
+			}
+		}
+		if x, ok := m.eggs.Book.Clutch(c.Clutch); ok {
+			wanted = bookpages.OfClutch(x)
+		}
+	}
+	outside, x := v.Felt.Outside, m.clutchAxis(c, m.n.At, told)
+	v.Felt = m.things.FeltBy(ctx, m.n, stays, m.n.At, x, m.monthTicks(x), wanted)
+	v.Felt.Outside = outside
 	var felt []string
 	if c.EquivalentCelsius != nil {
 		felt = append(felt, "Same as a constant "+page.Tied(m.Reader.Temperature(*c.EquivalentCelsius))+".")
@@ -226,26 +236,8 @@ func (m clutchMaker) addWrong(v *clutchPart, b snapshot.Box, c snapshot.Clutch) 
 	if c.Observed != nil {
 		felt = append(felt, "Recorded "+page.Tied(words.Percent(*c.Observed))+" of the time.")
 	}
-	v.Felt = strings.Join(felt, " ")
-	if m.Incidents == nil {
-		return
-	}
-	all, err := m.Incidents.Alarms(c.Laid.Earliest, m.n.At)
-	if err != nil {
-		m.Log.Error("the alarms that were could not be read", "err", err)
-		return
-	}
-	in := words.Incident{Reader: m.Reader, At: m.n.At}
-	for _, a := range slices.Backward(all) {
-		if a.Ended == nil || a.Priority == "notice" || words.OrEmpty(a.Zone) != b.Zone || len(v.Alarms) == fewWrong {
-			continue
-		}
-		v.Alarms = append(v.Alarms, alarmpages.PastLink{Href: alarmpages.IncidentHref(a.Began.Add(-alarmpages.Aside), a.Ended.Add(alarmpages.Aside)), Text: in.Alarm(a)})
-	}
+	v.Felt.Text = strings.Join(felt, " ")
 }
-
-// fewWrong is how many alarms a clutch's page lists, the last first.
-const fewWrong = 6
 
 // whyOf is the width of a window by its causes; nil where it has none.
 func whyOf(c snapshot.Clutch) *whyView {
@@ -306,7 +298,7 @@ func (m clutchMaker) fromBook(v *clutchPage, r *http.Request) bool {
 		v.Doors = append(v.Doors, bookpages.Door("note", "A note", url.Values{"about": {c.ID}, "back": {back}}))
 	}
 	if over(c) {
-		v.Ended = m.ending(c)
+		v.Ended = m.ending(r.Context(), c)
 	}
 	return true
 }

@@ -1,16 +1,19 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/bookpages"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
 // ending says how a clutch ended, how long it took and how far off the forecast was.
-func (m clutchMaker) ending(c book.Clutch) *endedView {
+func (m clutchMaker) ending(ctx context.Context, c book.Clutch) *endedView {
 	var first time.Time
 	for _, e := range c.Eggs {
 		if e.Fate == book.Hatched && (first.IsZero() || e.FateAt.Before(first)) {
@@ -18,8 +21,10 @@ func (m clutchMaker) ending(c book.Clutch) *endedView {
 		}
 	}
 	v := &endedView{Sub: words.Capital(endedOf(m.Site, c)) + "."}
+	x := snapshot.Clutch{Laid: snapshot.Laid{Earliest: c.Laid.After, Latest: c.Laid.By}}
 	if first.IsZero() {
 		v.Answer = "None hatched"
+		v.Felt = m.feltOf(ctx, c, lastFate(c), m.clutchAxis(x, lastFate(c), nil))
 		return v
 	}
 	v.Answer = "Hatched " + m.Reader.Date(first)
@@ -30,6 +35,8 @@ func (m clutchMaker) ending(c book.Clutch) *endedView {
 			told = append(told, w)
 		}
 	}
+	axis := m.clutchAxis(x, first, told)
+	v.Felt = m.feltOf(ctx, c, first, axis)
 	if len(told) == 0 {
 		return v
 	}
@@ -53,9 +60,19 @@ func (m clutchMaker) ending(c book.Clutch) *endedView {
 		}
 	}
 	v.Held = fmt.Sprintf("The hatch lay in the window as it was told on %d of %s.", inside, words.Count(len(told), "day", "days"))
-	x := m.clutchAxis(snapshot.Clutch{Laid: snapshot.Laid{Earliest: c.Laid.After, Latest: c.Laid.By}}, first, told)
-	f := m.told(pick(told, 3), x, first)
+	f := m.told(pick(told, 3), axis, first)
 	f.Plot.NowText, f.Plot.Label = "hatched", "The windows told before beside the hatch. "+v.Held
 	v.Figure = f.HTML()
 	return v
+}
+
+// feltOf is what a finished clutch felt until a time.
+func (m clutchMaker) feltOf(ctx context.Context, c book.Clutch, until time.Time, axis chart.Scale) bookpages.Felt {
+	var stays []book.Stay
+	for _, e := range c.Eggs {
+		if len(e.Stays) > len(stays) {
+			stays = e.Stays
+		}
+	}
+	return m.things.FeltBy(ctx, m.n, stays, until, axis, m.monthTicks(axis), bookpages.OfClutch(c))
 }

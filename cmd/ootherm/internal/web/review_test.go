@@ -97,7 +97,7 @@ func TestADamsPage(t *testing.T) {
 	h := lifeDesk(t)
 	leads(t, get(h, "/review"), "/review/Tansy%2F2?from=2026-01-01&to=2026-06-09", "/review?from=2025-01-01&to=2025-12-31")
 	cells := func(target, label string) []string {
-		return elementsOf(t, get(h, target)).find("tbody")[0].inside.find("td", "data-label="+label).texts()
+		return elementsOf(t, get(h, target)).find("table", "class=tally")[0].inside.find("td", "data-label="+label).texts()
 	}
 	if laid := cells("/review/Tansy%2F2?from=2025-01-01&to=2025-12-31", "Laid"); laid[0] != "5 in 1, 5 still waiting" {
 		t.Errorf("in an earlier season of hers are laid %q", laid)

@@ -20,7 +20,7 @@ import (
 func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 	zoneViews, alarmPages, media, help, programs := &zones.Views{Site: s}, alarmpages.Pages{Site: s}, mediumPages{s}, helpPages{s}, api.Programs{Site: s}
 	things := bookpages.Pages{Site: s, Zones: zoneViews}
-	boxes := boxPages{Site: s, zones: zoneViews, media: media}
+	boxes := boxPages{Site: s, things: things, media: media}
 	first := firstPage{Site: s, alarms: alarmPages, zones: zoneViews, boxes: boxes, courses: &courses{}}
 	mux.HandleFunc("GET /{$}", first.page)
 	mux.HandleFunc("GET /z/{zone}", things.ServeZone)
@@ -47,7 +47,7 @@ func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 		mux.Handle("GET /metrics", s.Metrics)
 	}
 	if s.Incidents != nil {
-		incidents := alarmpages.IncidentPages{Site: s}
+		incidents := alarmpages.IncidentPages{Site: s, Plot: things.IncidentPlot}
 		mux.HandleFunc("GET /incident", incidents.ServePage)
 		mux.HandleFunc("GET /api/v1/incident", incidents.ServeJSON)
 		rehearsals := alarmpages.RehearsalPages{Site: s}

@@ -1,8 +1,10 @@
 package alarmpages
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
+	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -71,12 +73,22 @@ func (s IncidentPages) ServeJSON(w http.ResponseWriter, r *http.Request) {
 }
 
 // IncidentPages looks back at a span of time.
-type IncidentPages struct{ *page.Site }
+type IncidentPages struct {
+	*page.Site
+	// Plot draws a zone in a span with its alarms; nil: nothing is drawn.
+	Plot func(ctx context.Context, zone string, from, to time.Time, alarms []snapshot.PastAlarm) template.HTML
+}
+
+// incidentZone is a zone in a span of time, in words and as a drawing.
+type incidentZone struct {
+	words.IncidentText
+	Figure template.HTML
+}
 
 type incidentPage struct {
 	page.Frame
 	First, Last, Span, Long string
-	Zones                   []words.IncidentText
+	Zones                   []incidentZone
 	Alarms                  []string
 	Clutches                []words.IncidentText
 	Kept                    []words.IncidentText // clutches that it moved by less than an hour or two
@@ -123,7 +135,7 @@ func (s IncidentPages) ServePage(w http.ResponseWriter, r *http.Request) {
 	}
 	v.First, v.Last = from.In(s.Place()).Format(local), to.In(s.Place()).Format(local)
 	if err == nil {
-		s.fill(&v, x, n.At)
+		s.fill(r.Context(), &v, x, n.At)
 	}
 	all, err := s.Incidents.Alarms(s.Clock().Add(-lately), s.Clock())
 	if err != nil {
@@ -143,12 +155,16 @@ func (s IncidentPages) ServePage(w http.ResponseWriter, r *http.Request) {
 	s.Render(w, status, "incident", v)
 }
 
-func (s IncidentPages) fill(v *incidentPage, x snapshot.Incident, at time.Time) {
+func (s IncidentPages) fill(ctx context.Context, v *incidentPage, x snapshot.Incident, at time.Time) {
 	r := words.Incident{Reader: s.Reader, At: at}
 	v.Span = r.Between(x.From, x.To, at)
 	v.Long = words.Span(x.To.Sub(x.From))
 	for _, z := range x.Zones {
-		v.Zones = append(v.Zones, r.Zone(z))
+		one := incidentZone{IncidentText: r.Zone(z)}
+		if s.Plot != nil {
+			one.Figure = s.Plot(ctx, z.Zone, x.From, x.To, x.Alarms)
+		}
+		v.Zones = append(v.Zones, one)
 	}
 	for _, a := range x.Alarms {
 		v.Alarms = append(v.Alarms, r.Alarm(a)+r.Seen(a))

@@ -21,6 +21,8 @@ const (
 	Between     Style = "between" // from the least to the most
 	Coming      Style = "coming"  // if it goes on
 	Cast        Style = "cast"    // from a curve to the axis
+	FirstBar    Style = "wedge"   // of two bars side by side
+	SecondBar   Style = "second"
 )
 
 // Point is a value at a place.

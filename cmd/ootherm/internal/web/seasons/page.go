@@ -1,9 +1,12 @@
 package seasons
 
 import (
+	"cmp"
 	"fmt"
+	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"time"
 
@@ -25,12 +28,15 @@ type reviewPage struct {
 	First, Last, Span, Eggs string
 	Seasons                 []seasonLink
 	Stands                  []standing
+	Beside                  []damDots
+	Month                   template.HTML // laid and hatched by month
 }
 
 // standing is a dam of whom something stands out.
 type standing struct {
 	Name, Href string
 	Says       []string
+	fewer      bool // of what is wanted she has less than the others
 }
 
 // seasons are the years in which the book has clutches, the last first.
@@ -78,6 +84,7 @@ func (s Pages) opened(w http.ResponseWriter, r *http.Request) (v reviewPage, b *
 		return v, nil, season
 	}
 	v = reviewPage{Frame: s.Frame(n, "The season"), View: s.reviewOf(b, season)}
+	v.Here = "season"
 	first, last := s.days(season)
 	v.First, v.Last = first.Format(time.DateOnly), last.Format(time.DateOnly)
 	v.Span = first.Format("2 January 2006") + " to " + last.Format("2 January 2006")
@@ -98,21 +105,40 @@ func (s Pages) ServePage(w http.ResponseWriter, r *http.Request) {
 		for _, c := range d.Comparisons {
 			if c.StandsOut {
 				x.Says = append(x.Says, c.Says)
+				x.fewer = x.fewer || c.Difference < 0 && c.Of != "days"
 			}
 		}
 		if len(x.Says) > 0 {
 			v.Stands = append(v.Stands, x)
 		}
+		v.Beside = append(v.Beside, dots(b, *d, v.Room))
 	}
+	for _, d := range v.Apart {
+		x := dots(b, d, v.Room)
+		x.Name, x.Apart = cmp.Or(x.Name, "No dam noted"), true
+		v.Beside = append(v.Beside, x)
+	}
+	slices.SortStableFunc(v.Stands, func(a, b standing) int { // those who may need a rest first
+		switch {
+		case a.fewer == b.fewer:
+			return 0
+		case a.fewer:
+			return -1
+		}
+		return 1
+	})
+	v.Month = s.months(b, v.Room.ids, season)
 	s.Render(w, http.StatusOK, "review", v)
 }
 
 // clutchRow is a clutch as a dam's page lists it.
-type clutchRow struct{ Name, Laid, Eggs, Became, Days string }
+type clutchRow struct{ Href, Name, Laid, Eggs, Became, Days string }
 
 type damPage struct {
 	reviewPage
 	Dam   tallyView
+	Dots  damDots
+	All   string // leads to all that she did
 	Kind  string
 	Back  string // to the season
 	List  []clutchRow
@@ -134,6 +160,7 @@ func (s Pages) ServeDam(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p := damPage{reviewPage: v, Dam: v.Dams[0], Back: "/review?" + url.Values{"from": {v.First}, "to": {v.Last}}.Encode()}
+	p.Dots, p.All, p.Here = dots(b, p.Dam, v.Room), page.DamHref(name), "season"
 	p.Title = name + ", the season"
 	if f, ok := b.Dam(name); ok {
 		p.Kind = f.Profile
@@ -150,7 +177,7 @@ func (s Pages) ServeDam(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s Pages) clutchRow(c book.Clutch, paces map[string]review.Duration) clutchRow {
-	row := clutchRow{Name: c.ID, Laid: s.Reader.Days(c.Laid.After, c.Laid.By), Eggs: strconv.Itoa(len(c.Eggs))}
+	row := clutchRow{Href: page.ClutchHref(c.ID), Name: c.ID, Laid: s.Reader.Days(c.Laid.After, c.Laid.By), Eggs: strconv.Itoa(len(c.Eggs))}
 	count := map[book.Fate]int{}
 	slugs := 0
 	for _, e := range c.Eggs {

@@ -147,7 +147,7 @@ func tallyOf(t review.Tally) tallyView {
 		v.Says = append(v.Says, c.Says)
 	}
 	if t.Open > 0 {
-		v.Unknown = append(v.Unknown, fmt.Sprintf("%s in clutches of which one still waits: whether they hatch is not counted, since the losses show before the hatches", words.Count(t.Open, "egg", "eggs")))
+		v.Unknown = append(v.Unknown, words.Count(t.Open, "egg", "eggs")+" of unfinished clutches: left out of \u201cHatched\u201d")
 	}
 	if t.Unknown > 0 {
 		v.Unknown = append(v.Unknown, words.Count(t.Unknown, "egg", "eggs")+" with no verdict: neither fertile nor not")
@@ -160,23 +160,41 @@ func tallyOf(t review.Tally) tallyView {
 
 // compared says how a dam stands beside the others, with the doubt.
 func compared(c review.Comparison) string {
-	what := map[string]string{"fertile": "were fertile", "hatched": "hatched", "alive": "were alive at 14 days"}[c.Of]
-	return fmt.Sprintf("%d of %d of hers %s, %d of %d of the others': the difference may be anything from %s to %s points in 100. ",
-		c.Dam.Count, c.Dam.Of, what, c.Others.Count, c.Others.Of, signed(100*c.Low), signed(100*c.High)) + doubt(c.Significant(), c.Adjusted)
+	return counted(c) + ": " + apart(100*c.Low, 100*c.High) + ". " + doubt(c.Significant(), c.Adjusted)
+}
+
+// counted is the two shares of a comparison.
+func counted(c review.Comparison) string {
+	what, things := map[string]string{"fertile": "were fertile", "hatched": "hatched", "alive": "were alive at 14 days"}[c.Of], "eggs"
+	if c.Of == "alive" {
+		things = "hatchlings"
+	}
+	return fmt.Sprintf("%d of her %d %s %s, %d of the others' %d", c.Dam.Count, c.Dam.Of, things, what, c.Others.Count, c.Others.Of)
+}
+
+// apart is the interval of a difference in points of 100.
+func apart(low, high float64) string {
+	switch {
+	case low >= 0:
+		return fmt.Sprintf("%.0f to %.0f points in 100 more", low, high)
+	case high <= 0:
+		return fmt.Sprintf("%.0f to %.0f points in 100 fewer", -high, -low)
+	}
+	return fmt.Sprintf("between %.0f points in 100 fewer and %.0f more", -low, high)
 }
 
 // slower says how long her clutches took beside those of the others.
 func slower(s review.DurationComparison) string {
-	hers, had := "Her clutch", "it"
+	hers, their := "Her clutch", "its"
 	if s.Dam.Clutches > 1 {
-		hers, had = fmt.Sprintf("Her %d clutches", s.Dam.Clutches), "they"
+		hers, their = fmt.Sprintf("Her %d clutches", s.Dam.Clutches), "their"
 	}
 	others := fmt.Sprintf("the %d of others of her kind", s.Others.Clutches)
 	if s.Others.Clutches == 1 {
 		others = "the one of another of her kind"
 	}
-	return fmt.Sprintf("%s took %s %s the heat %s had says, %s %s: the difference may be anything from %s to %s\u00a0%%. ",
-		hers, longer(math.Exp(s.Dam.LogRatio)), than(s.Dam.LogRatio), had, others, longer(math.Exp(s.Others.LogRatio)), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) +
+	return fmt.Sprintf("%s took %s %s %s heat predicts, %s %s: between %s and %s\u00a0%% apart. ",
+		hers, longer(math.Exp(s.Dam.LogRatio)), than(s.Dam.LogRatio), their, others, longer(math.Exp(s.Others.LogRatio)), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) +
 		doubt(s.Significant(), s.Adjusted)
 }
 
@@ -192,13 +210,13 @@ func signed(v float64) string { return strings.Replace(fmt.Sprintf("%+.0f", v), 
 
 func doubt(stands bool, adjusted float64) string {
 	if !stands {
-		return "With so few eggs and so many comparisons this may well be chance."
+		return "With so few eggs this may be chance."
 	}
-	times := fmt.Sprintf("%.1f times in 100", 100*adjusted)
+	times := fmt.Sprintf("%.1f in 100", 100*adjusted)
 	if adjusted < 0.001 {
-		times = "less than once in 1000 times"
+		times = "under 1 in 1000"
 	}
-	return "This stands out: with so many comparisons, chance alone shows one like it " + times + ". Whether it is she, her mate or her boxes, it does not say."
+	return "This is not chance (" + times + "). It may be her, her mate or her boxes."
 }
 
 // season reads the days of a review, local and inclusive; without them it is the

@@ -202,7 +202,7 @@ func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm
 		n, cell = int((to.Sub(from)+Day-1)/Day), "day"
 	}
 	z := x.Zone
-	t, err := hourlyTrace(ctx, s.Past, x.probes(), from, to, max(1, n))
+	t, err := hourlyTrace(ctx, s.Past, []Stay{{Probes: x.probes(), From: from, To: to}}, from, to, max(1, n))
 	if err != nil {
 		return nil, err
 	}
@@ -304,30 +304,40 @@ func (s *Views) pastTable(t Trace, cell string) chart.Table {
 	return table
 }
 
-// hourlyTrace reads a zone's hours into cells of equal length. An hour belongs to the cell in
-// which its middle lies.
-func hourlyTrace(ctx context.Context, past page.Past, probes []string, from, to time.Time, n int) (Trace, error) {
+// Stay is a time under some probes, in a place that is warmer than they are by an offset in
+// kelvin.
+type Stay struct {
+	Probes   []string
+	Offset   float64
+	From, To time.Time
+}
+
+// hourlyTrace reads the hours of stays into cells of equal length. An hour belongs to the cell
+// in which its middle lies.
+func hourlyTrace(ctx context.Context, past page.Past, stays []Stay, from, to time.Time, n int) (Trace, error) {
 	t := emptyTrace(from, to, n)
 	warmth, moisture := newCells(n), newCells(n)
-	for _, probe := range probes {
-		for h, err := range past.Hourly(ctx, probe, from, to) {
-			if err != nil {
-				return Trace{}, fmt.Errorf("the hours of probe %s: %w", probe, err)
+	for _, stay := range stays {
+		for _, probe := range stay.Probes {
+			for h, err := range past.Hourly(ctx, probe, stay.From, stay.To) {
+				if err != nil {
+					return Trace{}, fmt.Errorf("the hours of probe %s: %w", probe, err)
+				}
+				middle := h.From.Add(h.To.Sub(h.From) / 2)
+				if math.IsNaN(h.Mean) || middle.Before(from) || !middle.Before(to) || middle.Before(stay.From) || !middle.Before(stay.To) {
+					continue
+				}
+				i := min(n-1, int(float64(middle.Sub(from))/float64(to.Sub(from))*float64(n)))
+				warmth.add(i, h.Mean+stay.Offset)
+				if !math.IsNaN(h.Humidity) {
+					moisture.add(i, h.Humidity)
+				}
+				t.widen(i, h.Least+stay.Offset, h.From)
+				t.widen(i, h.Most+stay.Offset, h.From)
 			}
-			middle := h.From.Add(h.To.Sub(h.From) / 2)
-			if math.IsNaN(h.Mean) || middle.Before(from) || !middle.Before(to) {
-				continue
-			}
-			i := min(n-1, int(float64(middle.Sub(from))/float64(to.Sub(from))*float64(n)))
-			warmth.add(i, h.Mean)
-			if !math.IsNaN(h.Humidity) {
-				moisture.add(i, h.Humidity)
-			}
-			t.widen(i, h.Least, h.From)
-			t.widen(i, h.Most, h.From)
+			warmth.close()
+			moisture.close()
 		}
-		warmth.close()
-		moisture.close()
 	}
 	for i := range n {
 		t.mid[i], t.damp[i] = medianOf(warmth.means[i]), medianOf(moisture.means[i])

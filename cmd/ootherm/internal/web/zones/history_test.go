@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
@@ -48,7 +49,7 @@ func TestHourlyTrace(t *testing.T) {
 		"a": {hour(-40, 99, 99, 99, 0.9), hour(-20, 20, 19, 21, 0.4), hour(40, 22, 21, 23, 0.6), hour(100, nan, nan, nan, nan), hour(225, 99, 99, 99, 1)},
 		"b": {hour(0, 26, 25, 28, nan)},
 	}}
-	got, err := hourlyTrace(t.Context(), past, []string{"a", "b"}, from, at, 2)
+	got, err := hourlyTrace(t.Context(), past, []Stay{{Probes: []string{"a", "b"}, From: from, To: at}}, from, at, 2)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,8 +57,36 @@ func TestHourlyTrace(t *testing.T) {
 		t.Errorf("the trace is %+v", got)
 	}
 	past.err = errors.New("torn")
-	if _, err := hourlyTrace(t.Context(), past, []string{"a"}, from, at, 2); err == nil || !strings.Contains(err.Error(), "probe a: torn") {
+	if _, err := hourlyTrace(t.Context(), past, []Stay{{Probes: []string{"a"}, From: from, To: at}}, from, at, 2); err == nil || !strings.Contains(err.Error(), "probe a: torn") {
 		t.Errorf("an error that does not say where: %v", err)
+	}
+}
+
+// Of several stays each counts in its own time alone, with its own offset.
+func TestFeltOverSeveralStays(t *testing.T) {
+	from := at.Add(-4 * time.Hour)
+	steadily := func(c float64) (all []page.Hour) {
+		for x := from; x.Before(at); x = x.Add(time.Hour) {
+			all = append(all, page.Hour{From: x, To: x.Add(time.Hour), Mean: c, Least: c, Most: c, Humidity: math.NaN()})
+		}
+		return all
+	}
+	o := options()
+	o.Past = hours{of: map[string][]page.Hour{"a": steadily(20), "b": steadily(26)}}
+	s := &Views{Site: &page.Site{Options: o}}
+	middle := from.Add(2 * time.Hour)
+	stays := []Stay{{[]string{"a"}, 1, from, middle}, {[]string{"b"}, 0, middle, at}}
+	got, err := hourlyTrace(t.Context(), o.Past, stays, from, at, 4)
+	if want := []float64{21, 21, 26, 26}; err != nil || !slices.Equal(got.mid, want) {
+		t.Errorf("they felt %v, want %v (%v)", got.mid, want, err)
+	}
+	x := chart.Span(from.Add(-time.Hour), at.Add(time.Hour))
+	f, err := s.Felt(t.Context(), Subject{Zone: room()}, stays, nil, x)
+	if err != nil || f == nil || f.Plot.X != x || !strings.Contains(f.Caption, "Lowest 69.8") || !strings.Contains(f.Caption, "highest 78.8") {
+		t.Errorf("drawn as %+v (%v)", f, err)
+	}
+	if f, err := s.Felt(t.Context(), Subject{Zone: room()}, nil, nil, x); f != nil || err != nil {
+		t.Errorf("without stays there is %v (%v)", f, err)
 	}
 }
 
