@@ -55,7 +55,7 @@ func (s Pages) FeltBy(ctx context.Context, n *snapshot.Snapshot, stays []book.St
 	}
 	alarms := s.alarmsOf(stays, spans[0].From, until)
 	in := words.Incident{Reader: s.Reader, At: n.At}
-	for _, a := range slices.Backward(alarms) {
+	for _, a := range slices.Backward(alarmpages.Worst(alarms)) {
 		if a.Ended != nil && len(v.Alarms) < fewAlarms {
 			v.Alarms = append(v.Alarms, alarmpages.PastLink{Href: alarmpages.IncidentHref(a.Began.Add(-alarmpages.Aside), a.Ended.Add(alarmpages.Aside)), Text: in.Alarm(a)})
 		}

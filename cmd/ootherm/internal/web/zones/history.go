@@ -137,6 +137,8 @@ func (s *Views) pastAlarms(x Subject, from, at time.Time, v *History) (own []sna
 			continue
 		}
 		own = append(own, a)
+	}
+	for _, a := range slices.Backward(alarmpages.Worst(own)) {
 		if a.Ended != nil && len(v.Alarms) < alarmsListed {
 			v.Alarms = append(v.Alarms, alarmpages.PastLink{Href: alarmpages.IncidentHref(a.Began.Add(-alarmpages.Aside), a.Ended.Add(alarmpages.Aside)), Text: in.Alarm(a)})
 		}
