@@ -51,10 +51,10 @@ type Attempt struct {
 // one holds up no other.
 type Courier struct {
 	keeper Keeper
-	routes []Route
 	now    func() time.Time
 	report func(Attempt)
 	wake   []chan struct{}
+	work   []*worker // of the routes
 
 	Limit time.Duration // of one attempt
 }
@@ -62,9 +62,10 @@ type Courier struct {
 // NewCourier serves the routes by the clock that dates the messages. Report is
 // called after each attempt, from several goroutines.
 func NewCourier(k Keeper, routes []Route, now func() time.Time, report func(Attempt)) *Courier {
-	c := &Courier{keeper: k, routes: routes, now: now, report: report, Limit: SendLimit}
-	for range routes {
+	c := &Courier{keeper: k, now: now, report: report, Limit: SendLimit}
+	for _, r := range routes {
 		c.wake = append(c.wake, make(chan struct{}, 1))
+		c.work = append(c.work, &worker{Courier: c, route: r, noted: map[string]alert.Outcome{}, held: map[string]waitState{}})
 	}
 	return c
 }
@@ -82,13 +83,24 @@ func (c *Courier) Wake() {
 // Run delivers until the context ends, and returns when every sender has let go.
 func (c *Courier) Run(ctx context.Context) {
 	var wg sync.WaitGroup
-	for i, r := range c.routes {
-		wg.Go(func() {
-			p := worker{Courier: c, route: r, noted: map[string]alert.Outcome{}, held: map[string]waitState{}}
-			p.run(ctx, c.wake[i])
-		})
+	for i, p := range c.work {
+		wg.Go(func() { p.run(ctx, c.wake[i]) })
 	}
 	wg.Wait()
+}
+
+// Round sends, one route after another, everything that may be sent at the time of the clock,
+// and gives how long to sleep. A replay calls it instead of [Courier.Run].
+func (c *Courier) Round(ctx context.Context) (time.Duration, error) {
+	sleep := maxSleep
+	for _, p := range c.work {
+		wait, err := p.round(ctx)
+		if err != nil {
+			return 0, err
+		}
+		sleep = min(sleep, wait)
+	}
+	return sleep, nil
 }
 
 // worker is the courier's work for one route.

@@ -3,11 +3,9 @@ package replay
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/digest"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
@@ -28,13 +26,34 @@ type Message struct {
 // recipientName is the name of the one sender of a replay.
 const recipientName = "recipient"
 
-// recipient receives the messages of a replay at the pace of a real sender. Every delivery
-// succeeds.
+// recipient receives the messages of a replay through the courier of a running station. Every
+// delivery succeeds.
 type recipient struct {
 	store    *outbox.Memory
-	limit    alert.RateLimit
+	courier  *outbox.Courier
+	now      time.Time
 	next     time.Time // when a message that waits may go; zero: nothing waits
 	received []Message
+}
+
+func newRecipient(limit alert.RateLimit) *recipient {
+	if limit.Where == nil {
+		limit.Where = time.UTC
+	}
+	r := &recipient{store: outbox.NewMemory(), received: []Message{}}
+	route := outbox.Route{Name: recipientName, Sender: r, RateLimit: limit}
+	r.courier = outbox.NewCourier(r.store, []outbox.Route{route}, func() time.Time { return r.now }, func(outbox.Attempt) {})
+	return r
+}
+
+// Send receives a message.
+func (r *recipient) Send(_ context.Context, m alert.Message) error {
+	zone := ""
+	if len(m.Threads) > 0 {
+		zone = m.Threads[0].Zone
+	}
+	r.received = append(r.received, Message{At: r.now, Zone: snapshot.OptText(zone), Priority: string(m.Priority), Subject: m.Subject, Body: m.Body, Episode: snapshot.OptText(m.Episode())})
+	return nil
 }
 
 // only has one recipient take all messages, and no daily report.
@@ -60,79 +79,22 @@ func rateLimit(c config.Config, p plan.Plan) alert.RateLimit {
 	return limit
 }
 
-// receive takes what may go at a time, as the courier of a running station does. Posted says
-// that messages were committed since the last call.
+// receive takes what may go at a time. Posted says that messages were committed since the last
+// call.
 func (r *recipient) receive(ctx context.Context, now time.Time, posted bool) error {
-	for posted || !r.next.IsZero() && !now.Before(r.next) {
-		batch, err := r.due(ctx, now)
-		if err != nil || len(batch) == 0 {
-			return err
-		}
-		posted = true // more may go
-		m := batch[0]
-		zone := zoneOf(m)
-		for i := range batch {
-			batch[i].At = batch[i].At.In(r.where())
-		}
-		if len(batch) > 1 {
-			m = digest.Of(batch)
-		}
-		m = m.Dated(now)
-		r.received = append(r.received, Message{At: now, Zone: snapshot.OptText(zone), Priority: string(m.Priority), Subject: m.Subject, Body: m.Body, Episode: snapshot.OptText(m.Episode())})
-		for _, part := range batch {
-			if err := r.store.Done(ctx, part.ID, alert.Outcome{Sender: recipientName, Result: alert.Delivered, At: now}); err != nil {
-				return err
-			}
-		}
+	if !posted && (r.next.IsZero() || now.Before(r.next)) {
+		return nil
 	}
-	return nil
-}
-
-// due gives the messages that go together now, and notes when the next may go.
-func (r *recipient) due(ctx context.Context, now time.Time) ([]alert.Message, error) {
+	r.now = now
+	pause, err := r.courier.Round(ctx)
+	if err != nil {
+		return err
+	}
 	waiting, err := r.store.Waiting(ctx)
-	if err != nil {
-		return nil, err
+	if r.next = now.Add(pause); len(waiting) == 0 {
+		r.next = time.Time{}
 	}
-	r.next = time.Time{}
-	due := slices.DeleteFunc(waiting, func(m alert.Message) bool {
-		if m.Next.After(now) {
-			r.wait(m.Next)
-		}
-		return m.Next.After(now)
-	})
-	sent, err := r.store.Sent(ctx, recipientName)
-	if err != nil {
-		return nil, err
-	}
-	batch, pause := r.limit.Next(now, due, sent)
-	if len(batch) == 0 && pause > 0 {
-		r.wait(now.Add(pause))
-	}
-	return batch, nil
-}
-
-// wait has the recipient look again at a time, or before it.
-func (r *recipient) wait(until time.Time) {
-	if r.next.IsZero() || until.Before(r.next) {
-		r.next = until
-	}
-}
-
-func (r *recipient) where() *time.Location {
-	if r.limit.Where == nil {
-		return time.UTC
-	}
-	return r.limit.Where
-}
-
-// zoneOf is the zone of the alarm that a message is about; empty where it is about none.
-func zoneOf(m alert.Message) string {
-	k, err := alert.ParseKey(m.Alarm)
-	if err != nil {
-		return ""
-	}
-	return k.Zone
+	return err
 }
 
 // tick lets the time of the station pass, and delivers what may go then.

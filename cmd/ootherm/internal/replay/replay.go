@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
@@ -70,7 +69,7 @@ func (r Replay) Run(ctx context.Context) (Result, error) {
 	if _, err := past.Begin(boot.ID, boot.Start, 0, true); err != nil {
 		return result, err
 	}
-	to := &recipient{store: outbox.NewMemory(), limit: r.RateLimit, received: []Message{}}
+	to := newRecipient(r.RateLimit)
 	s, err := station.New(ctx, station.Options{
 		Plan: only(r.Plan), Boot: boot, Version: r.Version,
 		Stores:        station.Stores{History: past, Ledger: ledger.Memory(), Journal: to.store},
