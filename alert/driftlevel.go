@@ -44,6 +44,26 @@ func (l *levels) keep() {
 	}
 	l.week[s][l.n[s]%usualDays] = float32(v)
 	l.n[s]++
+	if l.off.n == daySlots {
+		l.off.v = l.secondDay()
+	}
+}
+
+// secondDay is the square of the spread that the second day shows beside the first: by the
+// median of the differences (1.4826 times it is the standard deviation of a normal
+// distribution; Hampel 1974, J Am Stat Assoc 69:383). A failure on the second day leaves it.
+func (l *levels) secondDay() float64 {
+	var off []float64
+	for s, n := range l.n {
+		if n > 1 {
+			off = append(off, math.Abs(float64(l.week[s][1]-l.week[s][0])))
+		}
+	}
+	if len(off) == 0 {
+		return l.off.v
+	}
+	sd := madPerSD * median(off)
+	return sd * sd
 }
 
 // median is what is usual in a half hour of the day; NaN while no day is known.
@@ -94,8 +114,17 @@ func (l *levels) high() float64 {
 	return highs[max(0, days-usualHighRank)]
 }
 
-// spread is how far the value usually is from what is usual, K.
-func (l *levels) spread() float64 { return max(minResidualKelvin, math.Sqrt(l.off.v)) }
+// spread is how far the value usually is from what is usual, K; the least while less than a
+// day is compared with the one before it.
+func (l *levels) spread() float64 {
+	if l.off.n < daySlots {
+		return minResidualKelvin
+	}
+	return max(minResidualKelvin, math.Sqrt(l.off.v))
+}
+
+// madPerSD is a normal distribution's standard deviation by its median absolute deviation.
+const madPerSD = 1.4826
 
 // departure is where the value stands to what is usual.
 type departure struct {

@@ -201,6 +201,9 @@ func TestEpisodeOnEveryWay(t *testing.T) {
 			}
 		}
 	}
+	if len(roots) != 1 || !strings.HasPrefix(posted[0].Episode, "room/too-cold/") {
+		t.Errorf("the episodes are %q, want one of too cold", slices.Sorted(maps.Keys(roots)))
+	}
 	if distinct := slices.Compact(slices.Sorted(maps.Values(roots))); len(distinct) != len(roots) {
 		t.Errorf("%d episodes have the roots %q", len(roots), distinct)
 	}
