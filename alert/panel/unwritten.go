@@ -12,10 +12,19 @@ type Unwritten struct {
 	episodes *Episodes
 }
 
-// Unwritten are the changes that the journal does not have yet.
+// Unwritten are the changes that the journal does not have yet. On-delays that just began are
+// written with other changes, and not for themselves.
 func (p *Panel) Unwritten() *Unwritten {
-	p.unwritten.episodes = &p.Episodes
-	return &p.unwritten
+	u := &p.unwritten
+	u.episodes = &p.Episodes
+	if len(u.entries) > 0 {
+		for _, e := range p.entries.byKey {
+			if e.watched && !e.Pending.Equal(e.stored) {
+				u.mark(e)
+			}
+		}
+	}
+	return u
 }
 
 // mark has the journal learn of an alarm.
