@@ -138,7 +138,7 @@ func TestFinishedClutch(t *testing.T) {
 	n.Boxes = nil
 	o := options(n)
 	o.Book, o.Shown = d, kept{}
-	inOrder(t, plainly(t, o, "/c/S1", http.StatusOK), "Sorrel S1", "Hatched 8 June", "2 hatched 8 Jun, 49 days after it was laid.", "days taken 49 laid to hatch", "likely was 16 Jun 8 days sooner", "window was 23 days wide",
+	inOrder(t, plainly(t, o, "/c/S1", http.StatusOK), "Sorrel S1", "Hatched 8 Jun", "2 hatched 8 Jun, 49 days after it was laid.", "days taken 49 laid to hatch", "likely was 16 Jun 8 days sooner", "window was 23 days wide",
 		"The hatch lay in the window as it was told on", "S1-1", "hatched", "What is noted", "Hatched: S1-2")
 	page := elementsOf(t, get(handler(t, o), "/"))
 	if got := page.find("details", "data-fold=finished"); len(got) != 1 || got[0].inside.links()["/c/S1"] != "S1 Sorrel 2 hatched 8 Jun, 49 days after it was laid" {

@@ -27,7 +27,7 @@ func (m clutchMaker) ending(ctx context.Context, c book.Clutch) *endedView {
 		v.Felt = m.feltOf(ctx, c, lastFate(c), m.clutchAxis(x, lastFate(c), nil))
 		return v
 	}
-	v.Answer = "Hatched " + m.Reader.Date(first)
+	v.Answer = "Hatched " + m.Reader.Days(first, first)
 	v.Dates = []dateView{{Word: "days taken", Date: fmt.Sprint(daysBetween(c.Laid.By, first)), Away: "laid to hatch"}}
 	var told []snapshot.Shown
 	for _, w := range m.shown {

@@ -14,6 +14,7 @@ import (
 const recordLines = oneHatched + `
 {"key":"p1","at":"2026-04-02T08:00:00Z","entry":"pairing","dam":"Sorrel","sire":"Juniper"}
 {"key":"b9","at":"2025-03-01T08:00:00Z","entry":"box","box":"Old box","zone":"room","probe":"shelf"}
+{"key":"b8","at":"2025-02-01T08:00:00Z","entry":"box","box":"Older box","zone":"attic","probe":"spare"}
 {"key":"t","at":"2025-02-01T08:00:00Z","entry":"dam","dam":"Tansy","profile":"crested gecko"}
 {"key":"o","at":"2025-03-20T08:00:00Z","entry":"clutch","clutch":"T0","dam":"Tansy","eggs":1,"laid_after":"2025-03-19T08:00:00Z","laid_by":"2025-03-20T08:00:00Z"}
 {"key":"o.1","at":"2025-03-20T08:00:00Z","entry":"placed","egg":"T0-1","box":"Old box","slot":"a"}
@@ -39,7 +40,7 @@ func TestSearchFindsEveryName(t *testing.T) {
 	_, h := recordDesk(t)
 	for asked, want := range map[string]string{
 		"t0": "/c/T0", "S1": "/c/S1", "sorrel": "/d/Sorrel", "TANSY": "/d/Tansy", "junip": "/s/Juniper", "old  box": "/b/Old%20box", "b1": "/b/B1",
-		"S1-2": "/e/S1-2", "s1-1": "/e/S1-1", "T0-1": "/e/T0-1", "incub": "/z/incubator", "dummy": "/p/dummy-box", "mould": "/e/T0-1", "dent": "/e/S1-2", "wiped": "/noted",
+		"S1-2": "/e/S1-2", "s1-1": "/e/S1-1", "T0-1": "/e/T0-1", "incub": "/z/incubator", "dummy": "/p/dummy-box", "attic": "/z/attic", "spare": "/p/spare", "mould": "/e/T0-1", "dent": "/e/S1-2", "wiped": "/noted",
 	} {
 		links := elementsOf(t, get(h, "/search?"+url.Values{"q": {asked}}.Encode())).find("ul", "class=hits")
 		found := false
@@ -85,7 +86,7 @@ func TestNothingNotedIsOutOfReach(t *testing.T) {
 	}
 	part := map[string]bool{"c.1": true, "c.2": true, "o.1": true} // undone with their clutch
 	things := map[string]bool{}
-	for _, target := range []string{"/c/S1", "/c/T0", "/b/B1", "/b/Old%20box", "/d/Sorrel", "/d/Tansy", "/s/Juniper", "/e/S1-1", "/e/S1-2", "/e/T0-1", "/p/shelf", "/z/room"} {
+	for _, target := range []string{"/c/S1", "/c/T0", "/b/B1", "/b/Old%20box", "/d/Sorrel", "/d/Tansy", "/s/Juniper", "/e/S1-1", "/e/S1-2", "/e/T0-1", "/p/shelf", "/z/room", "/z/attic", "/p/spare"} {
 		w := get(h, target)
 		if w.Code != http.StatusOK {
 			t.Errorf("%s: status %d", target, w.Code)
@@ -258,6 +259,20 @@ func TestBookEntriesAreMarked(t *testing.T) {
 	}
 }
 
+// Weeks, seasons and what a clutch felt are drawn from summaries: no reading is scanned for them.
+func TestLongPlotsReadSummaries(t *testing.T) {
+	d, _ := recordDesk(t)
+	scans := 0
+	o := options(season())
+	o.Book, o.Past = d, past{every: 1e9, calls: &scans}
+	h := handler(t, o)
+	for _, target := range []string{"/z/room?from=2026-01-01&to=2026-06-01", "/p/shelf?from=2026-05-01&to=2026-05-08", "/c/S1"} {
+		if page := elementsOf(t, get(h, target)); !page.has("path", "class=temperature") || scans > 0 {
+			t.Errorf("%s: %d scans of readings", target, scans)
+		}
+	}
+}
+
 // Whoever may not write sees what was noted and no form.
 func TestRecordsWithoutForms(t *testing.T) {
 	d, _ := recordDesk(t)
@@ -339,7 +354,7 @@ func TestDamsSideBySide(t *testing.T) {
 		t.Errorf("%d dots are ringed", n)
 	}
 	say := page.find("p", "class=say")
-	if len(say) != 2 || !strings.HasPrefix(say[0].text, "Sorrel: 3 of her 9 eggs hatched, 26 of the others' 32: ") || !strings.HasSuffix(say[0].text, "It may be her, her mate or her boxes.") {
+	if len(say) != 2 || !strings.HasPrefix(say[0].text, "Sorrel: 3 of her 9 eggs hatched, 26 of the others' 32. That is not chance (") || !strings.HasSuffix(say[0].text, "but it may be her, her mate or her boxes.") {
 		t.Errorf("it says %q", say.texts())
 	}
 	if links := page.links(); links["/c/Sorrel"] == "" {

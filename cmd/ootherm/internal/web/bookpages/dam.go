@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
@@ -48,7 +49,7 @@ func (s Pages) ServeDam(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	back := page.DamHref(d.Name)
-	v := damPage{Frame: s.Frame(n, d.Name), Log: notes.Pages{Site: s.Site}.LogOf(r, b, back, OfDam(b, d)), Name: d.Name, Kind: d.Profile,
+	v := damPage{Frame: s.Frame(n, d.Name), Log: notes.Pages{Site: s.Site}.LogOf(r, b, back, OfDam(b, d)), Name: d.Name, Kind: words.Capital(d.Profile),
 		State: s.damState(d), Next: s.nextClutch(n, d.Name), Season: "/review/" + url.PathEscape(d.Name), Clutches: s.clutchRows(b, d.Clutches)}
 	v.Here = "season"
 	for _, p := range slices.Backward(d.Pairings) {
@@ -112,7 +113,7 @@ func (s Pages) clutchRows(b *book.Book, ids []string) (all []clutchRow) {
 			icons = append(icons, Symbol(string(e.Fate)))
 		}
 		row.Eggs = chart.Icon(icons...)
-		if before != nil {
+		if before != nil && c.Laid.By.Sub(before.Laid.By) < seasonBreak {
 			row.After = words.Count(int(c.Laid.By.Sub(before.Laid.By).Hours()/24+0.5), "day", "days") + " after " + before.ID
 		}
 		before = &c
@@ -121,6 +122,10 @@ func (s Pages) clutchRows(b *book.Book, ids []string) (all []clutchRow) {
 	slices.Reverse(all)
 	return all
 }
+
+// seasonBreak is how far apart two clutches are of which the later begins a season (our
+// choice: they are 25 to 45 days apart within one, common practice).
+const seasonBreak = 120 * 24 * time.Hour
 
 // became counts the eggs of a clutch by what became of them.
 func became(c book.Clutch) string {

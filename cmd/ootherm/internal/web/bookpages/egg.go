@@ -98,7 +98,7 @@ func (s Pages) eggState(n *snapshot.Snapshot, c book.Clutch, e book.Egg) (answer
 	r := s.Reader
 	switch e.Fate {
 	case book.Hatched:
-		answer = "Hatched " + r.Date(e.FateAt)
+		answer = "Hatched " + r.Days(e.FateAt, e.FateAt)
 		sub = words.Count(days(c, e), "day", "days") + " after it was laid."
 		if died(e) {
 			for _, h := range e.Hatchling {
@@ -111,7 +111,7 @@ func (s Pages) eggState(n *snapshot.Snapshot, c book.Clutch, e book.Egg) (answer
 		}
 		return answer, sub
 	case book.Lost:
-		return "Lost " + r.Date(e.FateAt), words.Count(days(c, e), "day", "days") + " after it was laid."
+		return "Lost " + r.Days(e.FateAt, e.FateAt), words.Count(days(c, e), "day", "days") + " after it was laid."
 	case book.Pipped:
 		answer = "Pipped " + r.When(e.FateAt, n.At)
 	default:

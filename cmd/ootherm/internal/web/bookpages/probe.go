@@ -31,8 +31,13 @@ func (s Pages) ServeProbe(w http.ResponseWriter, r *http.Request) {
 	}
 	name := r.PathValue("probe")
 	z, p, ok := probeOf(n, name)
+	if !ok && slices.Contains(Probes(s.book()), name) {
+		p = snapshot.Probe{Probe: name, Status: "missing"}
+		z = snapshot.Zone{Probes: []snapshot.Probe{p}}
+		ok = true
+	}
 	if !ok {
-		s.Message(w, r, http.StatusNotFound, "No such probe", fmt.Sprintf("No probe is called %q now. The first page lists them by zone.", name))
+		s.Message(w, r, http.StatusNotFound, "No such probe", fmt.Sprintf("No probe is called %q. The first page lists them by zone.", name))
 		return
 	}
 	v := probePage{Frame: s.Frame(n, "Probe "+name), Probe: s.Zones.Probe(n, z, p), Zone: link{page.ZoneHref(z.Zone), z.Zone}}

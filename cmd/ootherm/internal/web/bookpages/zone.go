@@ -11,6 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/web/zones"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/book"
 )
 
 // zonePage is a zone with its past.
@@ -37,11 +38,14 @@ func (s Pages) ServeZone(w http.ResponseWriter, r *http.Request) {
 	}
 	name := r.PathValue("zone")
 	i := slices.IndexFunc(n.Zones, func(z snapshot.Zone) bool { return z.Zone == name })
-	if i < 0 {
+	z := snapshot.Zone{Zone: name}
+	switch {
+	case i >= 0:
+		z = n.Zones[i]
+	case !slices.Contains(Zones(s.book()), name):
 		s.Message(w, r, http.StatusNotFound, "No such zone", fmt.Sprintf("No zone is called %q. The first page lists them.", name))
 		return
 	}
-	z := n.Zones[i]
 	v := zonePage{Frame: s.Frame(n, words.Capital(name)), Zone: s.Zones.View(n, z)}
 	v.Here = "today"
 	x := zones.Subject{Zone: z}
@@ -54,6 +58,29 @@ func (s Pages) ServeZone(w http.ResponseWriter, r *http.Request) {
 	if v.History, status, ok = s.Zones.HistoryOf(r, n, x); ok {
 		s.Render(w, status, "zone", v)
 	}
+}
+
+// Zones are the zones that a book names, those that are not set up now too.
+func Zones(b *book.Book) []string {
+	return namesIn(b, func(e book.Entry) string { return e.Zone })
+}
+
+// Probes are the probes that a book names, those that are not set up now too.
+func Probes(b *book.Book) []string {
+	return namesIn(b, func(e book.Entry) string { return e.Probe })
+}
+
+// namesIn are the names in the entries of a book, each once.
+func namesIn(b *book.Book, name func(book.Entry) string) (names []string) {
+	if b == nil {
+		return nil
+	}
+	for e := range b.Arrived() {
+		if s := name(e); s != "" && !slices.Contains(names, s) {
+			names = append(names, s)
+		}
+	}
+	return names
 }
 
 // bookView lists what was noted about a thing, with the form of a note about it.

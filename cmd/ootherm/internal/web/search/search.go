@@ -133,6 +133,12 @@ func (s Pages) findInBook(f *finder, b *book.Book) {
 		}
 		f.add("Boxes", x.ID, page.BoxHref(x.ID), about)
 	}
+	for _, name := range bookpages.Zones(b) {
+		f.add("Zones", name, page.ZoneHref(name), "")
+	}
+	for _, name := range bookpages.Probes(b) {
+		f.add("Probes", name, page.ProbeHref(name), "")
+	}
 	s.findNotes(f, b)
 }
 
@@ -198,9 +204,10 @@ type finder struct {
 	found map[string][]hit
 }
 
-// add takes a thing whose name has the text.
+// add takes a thing whose name has the text, once.
 func (f *finder) add(title, name, href, about string) {
-	if strings.Contains(strings.ToLower(name), f.asked) {
+	there := slices.ContainsFunc(f.found[title], func(h hit) bool { return h.Name == name })
+	if !there && strings.Contains(strings.ToLower(name), f.asked) {
 		f.found = f.with(title, hit{title, name, href, strings.Trim(about, ", ")})
 	}
 }

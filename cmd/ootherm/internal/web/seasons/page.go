@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
@@ -32,11 +33,29 @@ type reviewPage struct {
 	Month                   template.HTML // laid and hatched by month
 }
 
-// standing is a dam of whom something stands out.
+// standing is a dam of whom something stands out, in two sentences.
 type standing struct {
-	Name, Href string
-	Says       []string
-	fewer      bool // of what is wanted she has less than the others
+	Name, Href, Says string
+	fewer            bool // of what is wanted she has less than the others
+}
+
+// standingOf is what stands out of a dam; false where nothing does.
+func standingOf(d tallyView) (x standing, ok bool) {
+	var counts []string
+	rarest := 0.0
+	for _, c := range d.Comparisons {
+		if !c.StandsOut {
+			continue
+		}
+		counts, rarest = append(counts, c.counted), max(rarest, c.Adjusted)
+		x.fewer = x.fewer || c.Difference < 0 && c.Of != "days"
+	}
+	if len(counts) == 0 {
+		return x, false
+	}
+	x.Name, x.Href = d.Name, d.Href
+	x.Says = strings.Join(counts, "; ") + ". That is not chance (" + rarity(rarest) + "), but it may be her, her mate or her boxes."
+	return x, true
 }
 
 // seasons are the years in which the book has clutches, the last first.
@@ -101,14 +120,7 @@ func (s Pages) ServePage(w http.ResponseWriter, r *http.Request) {
 	for i := range v.Dams {
 		d := &v.Dams[i]
 		d.Href = s.damHref(d.Name, season)
-		x := standing{Name: d.Name, Href: d.Href}
-		for _, c := range d.Comparisons {
-			if c.StandsOut {
-				x.Says = append(x.Says, c.Says)
-				x.fewer = x.fewer || c.Difference < 0 && c.Of != "days"
-			}
-		}
-		if len(x.Says) > 0 {
+		if x, ok := standingOf(*d); ok {
 			v.Stands = append(v.Stands, x)
 		}
 		v.Beside = append(v.Beside, dots(b, *d, v.Room))

@@ -84,6 +84,7 @@ type besideView struct {
 	Adjusted   float64 `json:"p_adjusted"` // for all comparisons of the review (Holm)
 	StandsOut  bool    `json:"stands_out"`
 	Says       string  `json:"says"`
+	counted    string  // what is compared, without the doubt
 }
 
 type tallyView struct {
@@ -138,10 +139,10 @@ func tallyOf(t review.Tally) tallyView {
 		Fertile:   ratioOf(t.Fertile), Hatched: ratioOf(t.Hatched), Alive: ratioOf(t.Alive), Days: daysOf(t.Durations),
 		Comparisons: []besideView{}, Survival: stepsOf(t.Followed), Says: []string{}, ids: t.Clutches}
 	for _, c := range t.Comparisons {
-		v.Comparisons = append(v.Comparisons, besideView{c.Of, c.Diff, c.Low, c.High, c.P, c.Adjusted, c.Significant(), compared(c)})
+		v.Comparisons = append(v.Comparisons, besideView{c.Of, c.Diff, c.Low, c.High, c.P, c.Adjusted, c.Significant(), compared(c), counted(c)})
 	}
 	if s := t.Duration; s != nil {
-		v.Comparisons = append(v.Comparisons, besideView{"days", math.Expm1(s.Diff), math.Expm1(s.Low), math.Expm1(s.High), s.P, s.Adjusted, s.Significant(), slower(*s)})
+		v.Comparisons = append(v.Comparisons, besideView{"days", math.Expm1(s.Diff), math.Expm1(s.Low), math.Expm1(s.High), s.P, s.Adjusted, s.Significant(), slower(*s), paced(*s)})
 	}
 	for _, c := range v.Comparisons {
 		v.Says = append(v.Says, c.Says)
@@ -183,8 +184,13 @@ func apart(low, high float64) string {
 	return fmt.Sprintf("between %.0f points in 100 fewer and %.0f more", -low, high)
 }
 
-// slower says how long her clutches took beside those of the others.
+// slower says how long her clutches took beside those of the others, with the doubt.
 func slower(s review.DurationComparison) string {
+	return fmt.Sprintf("%s: between %s and %s\u00a0%% apart. ", paced(s), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) + doubt(s.Significant(), s.Adjusted)
+}
+
+// paced is the two durations of a comparison.
+func paced(s review.DurationComparison) string {
 	hers, their := "Her clutch", "its"
 	if s.Dam.Clutches > 1 {
 		hers, their = fmt.Sprintf("Her %d clutches", s.Dam.Clutches), "their"
@@ -193,9 +199,7 @@ func slower(s review.DurationComparison) string {
 	if s.Others.Clutches == 1 {
 		others = "the one of another of her kind"
 	}
-	return fmt.Sprintf("%s took %s %s %s heat predicts, %s %s: between %s and %s\u00a0%% apart. ",
-		hers, longer(math.Exp(s.Dam.LogRatio)), than(s.Dam.LogRatio), their, others, longer(math.Exp(s.Others.LogRatio)), signed(100*math.Expm1(s.Low)), signed(100*math.Expm1(s.High))) +
-		doubt(s.Significant(), s.Adjusted)
+	return fmt.Sprintf("%s took %s %s %s heat predicts, %s %s", hers, longer(math.Exp(s.Dam.LogRatio)), than(s.Dam.LogRatio), their, others, longer(math.Exp(s.Others.LogRatio)))
 }
 
 func than(log float64) string {
@@ -212,11 +216,15 @@ func doubt(stands bool, adjusted float64) string {
 	if !stands {
 		return "With so few eggs this may be chance."
 	}
-	times := fmt.Sprintf("%.1f in 100", 100*adjusted)
-	if adjusted < 0.001 {
-		times = "under 1 in 1000"
+	return "This is not chance (" + rarity(adjusted) + "). It may be her, her mate or her boxes."
+}
+
+// rarity is how often chance alone shows something.
+func rarity(p float64) string {
+	if p < 0.001 {
+		return "under 1 in 1000"
 	}
-	return "This is not chance (" + times + "). It may be her, her mate or her boxes."
+	return fmt.Sprintf("%.1f in 100", 100*p)
 }
 
 // season reads the days of a review, local and inclusive; without them it is the

@@ -42,8 +42,12 @@ func (s *Views) Felt(ctx context.Context, x Subject, stays []Stay, alarms []snap
 	return f, nil
 }
 
-// shortSpan is how long a span may be to be drawn by its readings (our choice).
-const shortSpan = 2 * Day
+// How long a span may be to be drawn by its readings, and how long a cell of it is at least:
+// stored readings may be a minute apart, and a cell needs one (our choice).
+const (
+	shortSpan = 2 * Day
+	leastCell = 3 * time.Minute
+)
 
 // Between draws a span of a subject: by its readings where it is short, else by its hours or
 // its days. It is nil where nothing was measured.
@@ -51,10 +55,7 @@ func (s *Views) Between(ctx context.Context, x Subject, alarms []snapshot.PastAl
 	if to.Sub(from) > shortSpan {
 		return s.past(ctx, x, alarms, from, to)
 	}
-	n := cells
-	if s.Every > 0 {
-		n = max(1, min(n, int(to.Sub(from)/(2*s.Every))))
-	}
+	n := max(1, min(cells, int(to.Sub(from)/max(leastCell, 2*s.Every))))
 	t, err := traceOf(ctx, s.Past, x.probes(), from, to, n)
 	if err != nil {
 		return nil, err

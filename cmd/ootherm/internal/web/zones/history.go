@@ -245,10 +245,10 @@ func (x Subject) probes() (names []string) {
 }
 
 // The height of the lane of the book, CSS pixels, and how near two marks of one kind lie that
-// are drawn as one, a share of the width: half a mark on a phone.
+// are drawn as one, a share of the width: a mark on a phone.
 const (
 	laneHeight = 24.0
-	markApart  = 0.02
+	markApart  = 0.035
 )
 
 // addMarks adds what was noted in a span as a lane under a drawing.
