@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/metrics"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -72,22 +73,19 @@ func (p *published) has(v float64) bool {
 	return slices.ContainsFunc(p.times, func(x time.Time) bool { return math.Abs(float64(x.Unix())-v) <= 1 })
 }
 
-// figures are the kinds of figures on a page, each with how a published value reads.
-func (p *published) figures(r words.Reader) map[string]struct {
+// figureKind is a kind of figure on a page: its form, and how each published value reads.
+type figureKind struct {
 	is    *regexp.Regexp
 	reads map[string]bool
-} {
-	all := map[string]struct {
-		is    *regexp.Regexp
-		reads map[string]bool
-	}{}
+}
+
+// figures are the kinds of figures on a page.
+func (p *published) figures(r words.Reader) map[string]figureKind {
+	all := map[string]figureKind{}
 	reads := func(kind, pattern string, texts func(add func(string))) {
 		set := map[string]bool{}
 		texts(func(s string) { set[strings.ReplaceAll(s, "\u00a0", " ")] = true })
-		all[kind] = struct {
-			is    *regexp.Regexp
-			reads map[string]bool
-		}{regexp.MustCompile(pattern), set}
+		all[kind] = figureKind{regexp.MustCompile(pattern), set}
 	}
 	reads("temperature", `\d+\.\d °F`, func(add func(string)) {
 		for _, v := range p.numbers {
@@ -147,7 +145,7 @@ func TestEveryFigureIsPublished(t *testing.T) {
 	n := season()
 	o := options(n)
 	o.Writer, o.Book, o.Profiles = d, d, []string{"crested gecko"}
-	exposition, err := metrics.New(fixed{n}, "1.2.3")
+	exposition, err := metrics.New(fixed{n}, func() map[metrics.Attempt]int { return nil }, "1.2.3")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -160,6 +158,21 @@ func TestEveryFigureIsPublished(t *testing.T) {
 	}
 	kinds := p.figures(o.Reader)
 	seen := map[string]int{}
+	for _, target := range everyPage(n) {
+		for kind, n := range p.compare(t, h, target, kinds) {
+			seen[kind] += n
+		}
+	}
+	for kind := range kinds {
+		if seen[kind] < 5 {
+			t.Errorf("only %d figures of the kind %s were seen", seen[kind], kind)
+		}
+	}
+	p.compareMetrics(t, h)
+}
+
+// everyPage are the pages of all things of a station and of recordLines.
+func everyPage(n *snapshot.Snapshot) []string {
 	targets := []string{"/", "/medium", "/review", "/review?from=2025-01-01&to=2025-12-31", "/note", "/noted", "/d/Sorrel", "/d/Tansy", "/s/Juniper", "/s/Juniper/Sorrel", "/e/S1-1", "/e/S1-2", "/e/T0-1", "/c/T0", "/review/Sorrel"}
 	for _, b := range n.Boxes {
 		targets = append(targets, page.BoxHref(b.Box))
@@ -173,28 +186,34 @@ func TestEveryFigureIsPublished(t *testing.T) {
 			targets = append(targets, page.ProbeHref(q.Probe))
 		}
 	}
-	for _, target := range targets {
-		w := get(h, target)
-		if w.Code != http.StatusOK {
-			t.Fatalf("%s: status %d", target, w.Code)
-		}
-		text := html.UnescapeString(tags.ReplaceAllString(drawings.ReplaceAllString(w.Body.String(), " "), " "))
-		text = explained.ReplaceAllString(strings.Join(strings.Fields(text), " "), " ")
-		for _, kind := range slices.Sorted(maps.Keys(kinds)) {
-			for _, at := range kinds[kind].is.FindAllStringIndex(text, -1) {
-				figure := text[at[0]:at[1]]
-				seen[kind]++
-				if !kinds[kind].reads[figure] && !slices.ContainsFunc(p.texts, func(s string) bool { return strings.Contains(s, figure) }) {
-					t.Errorf("%s: the %s %q is not published: ...%s...", target, kind, figure, text[max(0, at[0]-60):min(len(text), at[1]+30)])
-				}
+	return targets
+}
+
+// compare looks up every figure of a page, and counts them by kind.
+func (p *published) compare(t *testing.T, h http.Handler, target string, kinds map[string]figureKind) map[string]int {
+	t.Helper()
+	w := get(h, target)
+	if w.Code != http.StatusOK {
+		t.Fatalf("%s: status %d", target, w.Code)
+	}
+	text := html.UnescapeString(tags.ReplaceAllString(drawings.ReplaceAllString(w.Body.String(), " "), " "))
+	text = explained.ReplaceAllString(strings.Join(strings.Fields(text), " "), " ")
+	seen := map[string]int{}
+	for _, kind := range slices.Sorted(maps.Keys(kinds)) {
+		for _, at := range kinds[kind].is.FindAllStringIndex(text, -1) {
+			figure := text[at[0]:at[1]]
+			seen[kind]++
+			if !kinds[kind].reads[figure] && !slices.ContainsFunc(p.texts, func(s string) bool { return strings.Contains(s, figure) }) {
+				t.Errorf("%s: the %s %q is not published: ...%s...", target, kind, figure, text[max(0, at[0]-60):min(len(text), at[1]+30)])
 			}
 		}
 	}
-	for kind := range kinds {
-		if seen[kind] < 5 {
-			t.Errorf("only %d figures of the kind %s were seen", seen[kind], kind)
-		}
-	}
+	return seen
+}
+
+// compareMetrics looks up every measurement of /metrics.
+func (p *published) compareMetrics(t *testing.T, h http.Handler) {
+	t.Helper()
 	samples := 0
 	for line := range strings.Lines(get(h, "/metrics").Body.String()) {
 		name, value, _ := strings.Cut(strings.TrimSpace(line), " ")

@@ -6,7 +6,9 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
@@ -96,43 +98,50 @@ func Door(kind, title string, answers url.Values) notes.Door {
 // eggState says what became of an egg, or when it hatches.
 func (s Pages) eggState(n *snapshot.Snapshot, c book.Clutch, e book.Egg) (answer, sub string) {
 	r := s.Reader
+	after := words.Count(days(c, e), "day", "days") + " after it was laid."
 	switch e.Fate {
 	case book.Hatched:
-		answer = "Hatched " + r.Days(e.FateAt, e.FateAt)
-		sub = words.Count(days(c, e), "day", "days") + " after it was laid."
-		if died(e) {
-			for _, h := range e.Hatchling {
-				if h.What == book.Died {
-					sub += " Died " + r.Date(h.At) + ", " + words.Count(int(h.At.Sub(e.FateAt).Hours()/24), "day", "days") + " old."
-				}
-			}
-		} else {
-			sub += " Now " + words.Count(int(n.At.Sub(e.FateAt).Hours()/24), "day", "days") + " old."
-		}
-		return answer, sub
+		return "Hatched " + r.Days(e.FateAt, e.FateAt), after + " " + s.age(n, e)
 	case book.Lost:
-		return "Lost " + r.Days(e.FateAt, e.FateAt), words.Count(days(c, e), "day", "days") + " after it was laid."
+		return "Lost " + r.Days(e.FateAt, e.FateAt), after
 	case book.Pipped:
-		answer = "Pipped " + r.When(e.FateAt, n.At)
-	default:
-		answer = "Waiting"
+		return "Pipped " + r.When(e.FateAt, n.At), s.awaited(n, e)
 	}
-	for _, box := range n.Boxes {
-		for _, x := range box.Clutches {
-			for _, y := range x.Eggs {
-				if y.Egg != e.ID {
-					continue
-				}
-				if x.Developed != nil {
-					sub = words.Percent(*x.Developed) + " developed. "
-				}
-				if x.Window != nil {
-					sub += words.Capital(r.Likely(*x.Window)) + ", in the window " + r.ShortDays(x.Window.CheckFrom, x.Window.LateAfter) + "."
-				}
-			}
+	return "Waiting", s.awaited(n, e)
+}
+
+// age is how old a hatchling is, or was when it died.
+func (s Pages) age(n *snapshot.Snapshot, e book.Egg) string {
+	days := func(at time.Time) string {
+		return words.Count(int(at.Sub(e.FateAt).Hours()/24), "day", "days") + " old."
+	}
+	for _, h := range e.Hatchling {
+		if h.What == book.Died {
+			return "Died " + s.Reader.Date(h.At) + ", " + days(h.At)
 		}
 	}
-	return answer, strings.TrimSpace(sub)
+	return "Now " + days(n.At)
+}
+
+// awaited is how far an egg is and when its clutch hatches, as far as the station knows.
+func (s Pages) awaited(n *snapshot.Snapshot, e book.Egg) string {
+	for _, box := range n.Boxes {
+		i := slices.IndexFunc(box.Clutches, func(c snapshot.Clutch) bool {
+			return slices.ContainsFunc(c.Eggs, func(x snapshot.Egg) bool { return x.Egg == e.ID })
+		})
+		if i < 0 {
+			continue
+		}
+		c, text := box.Clutches[i], ""
+		if c.Developed != nil {
+			text = words.Percent(*c.Developed) + " developed. "
+		}
+		if w := c.Window; w != nil {
+			text += words.Capital(s.Reader.Likely(*w)) + ", in the window " + s.Reader.ShortDays(w.CheckFrom, w.LateAfter) + "."
+		}
+		return strings.TrimSpace(text)
+	}
+	return ""
 }
 
 // days are the whole days from laid to what became of an egg.
