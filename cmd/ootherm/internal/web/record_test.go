@@ -247,6 +247,9 @@ func TestBookEntriesAreMarked(t *testing.T) {
 		"/z/incubator":                           {"#s-hatched": 0, "#s-water": 0},
 	} {
 		uses := elementsOf(t, get(h, target)).find("figure")
+		if want["#s-lost"] > 0 && !strings.Contains(uses[0].text, "Marks: cross, lost; dot, placed or another entry.") {
+			t.Errorf("%s: the marks are not explained: %s", target, uses[0].text)
+		}
 		for href, n := range want {
 			got := 0
 			for _, f := range uses {

@@ -113,6 +113,11 @@ func (s Pages) clutchRows(b *book.Book, ids []string) (all []clutchRow) {
 			icons = append(icons, Symbol(string(e.Fate)))
 		}
 		row.Eggs = chart.Icon(icons...)
+		if len(c.Dams) > 1 { // it may be another's
+			row.After = "of " + strings.Join(c.Dams, " or ")
+			all = append(all, row)
+			continue
+		}
 		if before != nil && c.Laid.By.Sub(before.Laid.By) < seasonBreak {
 			row.After = words.Count(int(c.Laid.By.Sub(before.Laid.By).Hours()/24+0.5), "day", "days") + " after " + before.ID
 		}

@@ -23,26 +23,34 @@ func marksOf(b *book.Book, wanted Wanted) func(from, to time.Time) []zones.Mark 
 				continue
 			}
 			seen[whole.Key] = true
-			all = append(all, zones.Mark{At: whole.At, Symbol: symbolOf(whole.Kind), Title: forms.SaidWhole(b, whole)})
+			m := markOf(whole.Kind)
+			all = append(all, zones.Mark{At: whole.At, Symbol: m.symbol, Title: forms.SaidWhole(b, whole), Lane: m.lane, Key: m.key})
 		}
 		slices.SortStableFunc(all, func(a, b zones.Mark) int { return a.At.Compare(b.At) })
 		return all
 	}
 }
 
-// symbolOf is the mark of a kind of entry; of many it is a dot.
-func symbolOf(kind book.Kind) chart.Symbol {
+// markKind is how entries of some kinds are drawn.
+type markKind struct {
+	symbol    chart.Symbol
+	lane, key string
+}
+
+// markOf is how a kind of entry is drawn; of many it is a dot. What was done about eggs and
+// boxes lies in a lane of its own.
+func markOf(kind book.Kind) markKind {
 	switch kind {
 	case book.KindHatched:
-		return chart.Hatched
+		return markKind{chart.Hatched, "eggs", "broken shell, hatched"}
 	case book.KindPipped:
-		return chart.Pipped
+		return markKind{chart.Pipped, "eggs", "cracked egg, pipped"}
 	case book.KindLost:
-		return chart.Lost
+		return markKind{chart.Lost, "eggs", "cross, lost"}
 	case book.KindCandled:
-		return chart.Waiting
+		return markKind{chart.Waiting, "care", "egg, candled"}
 	case book.KindWeighed, book.KindWatered:
-		return chart.Water
+		return markKind{chart.Water, "care", "drop, weighed or watered"}
 	}
-	return chart.Laid
+	return markKind{chart.Laid, "eggs", "dot, placed or another entry"}
 }

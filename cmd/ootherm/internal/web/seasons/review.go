@@ -210,7 +210,12 @@ func than(log float64) string {
 }
 
 // signed is a whole number with its sign, the minus no hyphen: a range may follow.
-func signed(v float64) string { return strings.Replace(fmt.Sprintf("%+.0f", v), "-", "\u2212", 1) }
+func signed(v float64) string {
+	if math.Round(v) == 0 {
+		return "0"
+	}
+	return strings.Replace(fmt.Sprintf("%+.0f", v), "-", "\u2212", 1)
+}
 
 func doubt(stands bool, adjusted float64) string {
 	if !stands {

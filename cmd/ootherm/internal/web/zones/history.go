@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -47,6 +48,8 @@ type Mark struct {
 	At     time.Time
 	Symbol chart.Symbol
 	Title  string
+	Lane   string // marks of one lane lie side by side under the drawing
+	Key    string // what the symbol stands for
 }
 
 // Subject is what a history is of: a zone, or one probe of it. Marks gives what was noted of
@@ -244,14 +247,14 @@ func (x Subject) probes() (names []string) {
 	return names
 }
 
-// The height of the lane of the book, CSS pixels, and how near two marks of one kind lie that
+// The height of a lane of marks, CSS pixels, and how near two marks of one kind lie that
 // are drawn as one, a share of the width: a mark on a phone.
 const (
 	laneHeight = 24.0
 	markApart  = 0.035
 )
 
-// addMarks adds what was noted in a span as a lane under a drawing.
+// addMarks adds what was noted in a span as lanes under a drawing.
 func (s *Views) addMarks(f *chart.Figure, x Subject, from, to time.Time) {
 	if f == nil {
 		return
@@ -260,24 +263,43 @@ func (s *Views) addMarks(f *chart.Figure, x Subject, from, to time.Time) {
 	if len(marks) == 0 {
 		return
 	}
-	lane := chart.Panel{High: 1, Height: laneHeight, Labels: []chart.Label{{At: 0.5, Text: "book"}}}
-	last := map[chart.Symbol]int{} // the item of the last mark of a kind
+	var lanes []chart.Panel
+	at := map[string]int{}
+	var keys []string
 	for _, m := range marks {
-		at, title := chart.Seconds(m.At), m.Title+", "+s.Reader.When(m.At, to)
-		if i, ok := last[m.Symbol]; ok {
-			before := lane.Items[i].(chart.Mark)
-			if f.Plot.X.Share(at)-f.Plot.X.Share(before.X) < markApart {
-				before.Title += "; " + title
-				lane.Items[i] = before
-				continue
-			}
+		if !slices.Contains(keys, m.Key) {
+			keys = append(keys, m.Key)
 		}
-		last[m.Symbol] = len(lane.Items)
-		lane.Items = append(lane.Items, chart.Mark{Symbol: m.Symbol, X: at, Y: math.NaN(), Title: title})
+		i, ok := at[m.Lane]
+		if !ok {
+			i, at[m.Lane] = len(lanes), len(lanes)
+			lanes = append(lanes, chart.Panel{High: 1, Height: laneHeight, Labels: []chart.Label{{At: 0.5, Text: m.Lane}}})
+		}
+		lanes[i].Items = s.withMark(lanes[i].Items, f.Plot.X, m, to)
 	}
-	f.Plot.Panels = slices.Insert(f.Plot.Panels, 1, lane)
-	f.Caption += " Marks: noted in the book."
+	slices.SortFunc(lanes, func(a, b chart.Panel) int { return -strings.Compare(a.Labels[0].Text, b.Labels[0].Text) })
+	f.Plot.Panels = slices.Insert(f.Plot.Panels, 1, lanes...)
+	f.Caption += " Marks: " + strings.Join(keys, "; ") + "."
 	f.Plot.Label += " " + words.Count(len(marks), "entry", "entries") + " of the book in this time."
+}
+
+// withMark adds a mark to those of a lane, or joins it to the last of its kind where that is
+// near.
+func (s *Views) withMark(lane []chart.Item, x chart.Scale, m Mark, to time.Time) []chart.Item {
+	at, title := chart.Seconds(m.At), m.Title+", "+s.Reader.When(m.At, to)
+	for i := len(lane) - 1; i >= 0; i-- {
+		before, ok := lane[i].(chart.Mark)
+		if !ok || before.Symbol != m.Symbol {
+			continue
+		}
+		if x.Share(at)-x.Share(before.X) < markApart {
+			before.Title += "; " + title
+			lane[i] = before
+			return lane
+		}
+		break
+	}
+	return append(lane, chart.Mark{Symbol: m.Symbol, X: at, Y: math.NaN(), Title: title})
 }
 
 // rowsMost is how many rows the table of a zone's past has at most, about half a season of days
