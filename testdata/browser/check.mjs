@@ -25,7 +25,7 @@ if (!answer.ok) {
 }
 const state = await answer.json()
 const first = state.boxes[0]
-const pages = ['/', '/medium', '/labels', '/incident', '/review', '/more', '/search?q=a', '/noted']
+const pages = ['/', '/medium', '/labels', '/incident', '/review', '/more', '/search?q=a', '/noted', '/hatchlings']
 if (state.zones[0]) pages.push('/z/' + encodeURIComponent(state.zones[0].zone))
 if (first) pages.push('/b/' + encodeURIComponent(first.box))
 const clutch = state.boxes.flatMap(b => b.clutches)[0]

@@ -173,7 +173,7 @@ func TestEveryFigureIsPublished(t *testing.T) {
 
 // everyPage are the pages of all things of a station and of recordLines.
 func everyPage(n *snapshot.Snapshot) []string {
-	targets := []string{"/", "/medium", "/review", "/review?from=2025-01-01&to=2025-12-31", "/note", "/noted", "/d/Sorrel", "/d/Tansy", "/s/Juniper", "/s/Juniper/Sorrel", "/e/S1-1", "/e/S1-2", "/e/T0-1", "/c/T0", "/review/Sorrel"}
+	targets := []string{"/", "/medium", "/review", "/review?from=2025-01-01&to=2025-12-31", "/note", "/noted", "/hatchlings", "/d/Sorrel", "/d/Tansy", "/s/Juniper", "/s/Juniper/Sorrel", "/e/S1-1", "/e/S1-2", "/e/T0-1", "/c/T0", "/review/Sorrel"}
 	for _, b := range n.Boxes {
 		targets = append(targets, page.BoxHref(b.Box))
 		for _, c := range b.Clutches {

@@ -104,6 +104,7 @@ func goldenPages(t *testing.T) map[string]*httptest.ResponseRecorder {
 		"damhistory.html":       get(long, "/d/Sorrel"),
 		"sire.html":             get(long, "/s/Juniper"),
 		"pairing.html":          get(long, "/s/Juniper/Sorrel"),
+		"hatchlings.html":       get(long, "/hatchlings"),
 		"probe.html":            get(long, "/p/shelf"),
 		"box-candling.html":     get(long, "/b/B1?noted"),
 		"labels.html":           get(labels, "/labels"),

@@ -37,7 +37,7 @@ func (s helpPages) more(w http.ResponseWriter, _ *http.Request) {
 		v.Doors = append(v.Doors, notes.Door{Href: "/incident", Title: "What happened"})
 	}
 	if s.Book != nil {
-		v.Doors = append(v.Doors, notes.Door{Href: "/labels", Title: "Labels to print"})
+		v.Doors = append(v.Doors, notes.Door{Href: "/hatchlings", Title: "Hatchlings"}, notes.Door{Href: "/noted", Title: "All that was noted"}, notes.Door{Href: "/labels", Title: "Labels to print"})
 	}
 	v.Doors = append(v.Doors, notes.Door{Href: "/help", Title: "Help"})
 	s.Render(w, http.StatusOK, "more", v)

@@ -78,6 +78,7 @@ func bookRoutes(mux *http.ServeMux, s *page.Site, things bookpages.Pages) {
 	mux.HandleFunc("GET /d/{dam}", things.ServeDam)
 	mux.HandleFunc("GET /s/{sire}", things.ServeSire)
 	mux.HandleFunc("GET /s/{sire}/{dam}", things.ServePairing)
+	mux.HandleFunc("GET /hatchlings", things.ServeHatchlings)
 	mux.HandleFunc("GET /noted", forms.ServeLog)
 	mux.HandleFunc("GET /labels", label.ServePage)
 	mux.HandleFunc("GET /b/{box}/label.png", label.ServePicture)

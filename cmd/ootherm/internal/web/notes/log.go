@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/base32"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -27,6 +28,7 @@ type Log struct {
 	Noted   *Recent // what was noted just now
 	Done    bool    // something was noted or undone just now
 	Entries []Recent
+	Total   int // how many there are, also those that are not listed
 }
 
 // undone is what an address says was done where an entry was undone.
@@ -37,43 +39,61 @@ const recent = 20
 
 func anything(book.Entry) bool { return true }
 
-// LogOf lists the entries that are wanted. What a form made together is one of the list.
-// Forms on it lead back to a page. Whoever may not write cannot undo.
-func (s Pages) LogOf(r *http.Request, b *book.Book, back string, wanted func(book.Entry) bool) (v Log) {
-	noting, asked := s.Writer != nil && s.Trusted(r), r.URL.Query()
+// LogOf lists the entries that are wanted, the last first. What a form made together is one of
+// the list. Forms on it lead back to a page. Whoever may not write cannot undo.
+func (s Pages) LogOf(r *http.Request, b *book.Book, back string, wanted func(book.Entry) bool) Log {
+	return s.part(r, b, back, wanted, 0, math.MaxInt)
+}
+
+// part is a part of a log: most entries after the first ones.
+func (s Pages) part(r *http.Request, b *book.Book, back string, wanted func(book.Entry) bool, after, most int) (v Log) {
+	asked := r.URL.Query()
 	v.Done = asked.Has("noted")
-	type dated struct {
-		Recent
-		entry book.Entry
+	all := wholes(b, wanted)
+	listed := s.lister(r, b, back)
+	if v.Done && asked.Get("noted") != undone {
+		if i := slices.IndexFunc(all, func(e book.Entry) bool { _, by, _ := b.Entry(e.Key); return by == "" }); i >= 0 {
+			x := listed(all[i])
+			v.Noted, all = &x, slices.Delete(all, i, i+1)
+		}
 	}
-	var all []dated
+	slices.SortStableFunc(all, func(a, b book.Entry) int { return b.At.Compare(a.At) })
+	v.Total = len(all)
+	all = all[min(after, len(all)):]
+	for _, e := range all[:min(most, len(all))] {
+		v.Entries = append(v.Entries, listed(e))
+	}
+	return v
+}
+
+// wholes are the entries that are wanted, the last to arrive first; of those that a form made
+// together the one that stands for all.
+func wholes(b *book.Book, wanted func(book.Entry) bool) (all []book.Entry) {
 	seen := map[string]bool{}
 	for _, e := range slices.Backward(slices.Collect(b.Arrived())) {
 		if e.Kind == book.KindVoid || !wanted(e) {
 			continue
 		}
-		whole := forms.Whole(b, e)
-		if seen[whole.Key] {
-			continue
+		if whole := forms.Whole(b, e); !seen[whole.Key] {
+			seen[whole.Key] = true
+			all = append(all, whole)
 		}
-		seen[whole.Key] = true
-		_, by, _ := b.Entry(whole.Key)
-		x := Recent{Key: whole.Key, Text: forms.SaidWhole(b, whole), When: s.Reader.When(whole.At, s.Clock()), Undone: by != ""}
+	}
+	return all
+}
+
+// lister makes the lines of a log.
+func (s Pages) lister(r *http.Request, b *book.Book, back string) func(book.Entry) Recent {
+	noting, at := s.Writer != nil && s.Trusted(r), s.Clock()
+	return func(e book.Entry) Recent {
+		_, by, _ := b.Entry(e.Key)
+		x := Recent{Key: e.Key, Text: forms.SaidWhole(b, e), When: s.Reader.When(e.At, at), Undone: by != ""}
 		if noting {
-			x.At, x.Back = page.Instant(s.Clock()), back
+			x.At, x.Back = page.Instant(at), back
 			x.Mint = undoKey(x.Key, x.At)
 		}
-		if v.Done && v.Noted == nil && !x.Undone && asked.Get("noted") != undone {
-			v.Noted = &x
-			continue
-		}
-		all = append(all, dated{x, whole})
+		return x
 	}
-	slices.SortStableFunc(all, func(a, b dated) int { return b.entry.At.Compare(a.entry.At) })
-	for _, x := range all {
-		v.Entries = append(v.Entries, x.Recent)
-	}
-	return v
 }
 
 // undoKey is the key under which an entry is undone at a time. A page that is asked for twice
@@ -104,12 +124,10 @@ func (s Pages) ServeLog(w http.ResponseWriter, r *http.Request) {
 	if err != nil || number < 1 {
 		number = 1
 	}
-	v := logPage{Frame: s.Frame(n, "All that was noted"), Log: s.LogOf(r, b, "", anything)}
-	v.Here = "note"
-	all := len(v.Entries)
-	parts := max(1, (all+recent-1)/recent)
+	parts := max(1, (s.part(r, b, "", anything, 0, 0).Total+recent-1)/recent)
 	number = min(number, parts)
-	v.Entries = v.Entries[(number-1)*recent : min(all, number*recent)]
+	v := logPage{Frame: s.Frame(n, "All that was noted"), Log: s.part(r, b, "", anything, (number-1)*recent, recent)}
+	v.Here = "note"
 	v.Title = fmt.Sprintf("All that was noted, part %d of %d", number, parts)
 	if number > 1 {
 		v.Later = EarlierHref(number - 1)

@@ -69,10 +69,10 @@ func (s Pages) ServeList(w http.ResponseWriter, r *http.Request) {
 	if b == nil {
 		return
 	}
-	v := notesView{Frame: s.Frame(n, "The book"), Groups: groups(), Log: s.LogOf(r, b, "", anything)}
+	v := notesView{Frame: s.Frame(n, "The book"), Groups: groups(), Log: s.part(r, b, "", anything, 0, recent)}
 	v.Here = "note"
-	if len(v.Entries) > recent {
-		v.Entries, v.Earlier = v.Entries[:recent], EarlierHref(2)
+	if v.Total > recent {
+		v.Earlier = EarlierHref(2)
 	}
 	for _, x := range s.Desk(n, b, s.Clock()).Needed() {
 		v.Needed = append(v.Needed, DoorTo(x))

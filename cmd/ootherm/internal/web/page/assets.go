@@ -41,7 +41,7 @@ func serveFile(mux *http.ServeMux, name, kind string, body []byte) {
 // parsePages reads the template of every page.
 func parsePages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "rehearsal", "labels", "medium", "alarm", "zone", "help", "topic", "more", "noted", "search", "egg", "damhistory", "sire", "pairing", "probe"} {
+	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "rehearsal", "labels", "medium", "alarm", "zone", "help", "topic", "more", "noted", "search", "egg", "damhistory", "sire", "pairing", "probe", "hatchlings"} {
 		t, err := template.New("base.html").Funcs(template.FuncMap{"symbols": chart.Symbols, "icon": func(s string) template.HTML { return chart.Icon(chart.Symbol(s)) }}).ParseFS(files, "templates/base.html", "templates/parts.html", "templates/records.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("template %s: %w", page, err)
