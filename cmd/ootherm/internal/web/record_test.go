@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // recordLines are entries of two seasons: pairings, a finished clutch, one that waits, a box
@@ -259,11 +261,11 @@ func TestRecordsWithoutForms(t *testing.T) {
 func TestHatchlingsAreListed(t *testing.T) {
 	d, h := bookDesk(t, recordLines, `{"key":"y","at":"2026-06-09T08:00:00Z","entry":"hatched","egg":"S1-2","mass_g":1.7}`)
 	list := func() (all, folded []string) {
-		page := elementsOf(t, get(h, "/hatchlings"))
-		for _, a := range page.find("a", "class=row-link") {
+		shown := elementsOf(t, get(h, "/hatchlings"))
+		for _, a := range shown.find("a", "class=row-link") {
 			all = append(all, a.attrs["href"])
 		}
-		for _, f := range page.find("details") {
+		for _, f := range shown.find("details") {
 			for _, a := range f.inside.find("a") {
 				folded = append(folded, a.text)
 			}
@@ -276,5 +278,24 @@ func TestHatchlingsAreListed(t *testing.T) {
 	d.add(t, `{"key":"z","at":"2026-06-09T10:00:00Z","entry":"hatchling","egg":"S1-2","what":"died"}`)
 	if all, folded := list(); len(all) != 2 || !slices.Equal(folded, []string{"S1-2 Sorrel hatched 9 Jun, died 9 Jun, 1.7 g"}) {
 		t.Errorf("they are %v, folded %v", all, folded)
+	}
+}
+
+// A name is a person's free text: the pages of the book show it and never run it.
+func TestRecordNamesAreNotMarkup(t *testing.T) {
+	const evil = `<img src=x onerror=alert(1)>"'/?#`
+	line := func(key, rest string) string {
+		return fmt.Sprintf(`{"key":%q,"at":"2026-05-01T08:00:00Z",%s}`, key, strings.ReplaceAll(rest, "EVIL", strings.ReplaceAll(evil, `"`, `\"`)))
+	}
+	_, h := bookDesk(t, line("1", `"entry":"dam","dam":"EVIL"`), line("2", `"entry":"pairing","dam":"EVIL","sire":"EVIL"`), line("3", `"entry":"box","box":"EVIL","zone":"EVIL","probe":"EVIL"`),
+		line("4", `"entry":"clutch","clutch":"EVIL","dam":"EVIL","eggs":1,"laid_after":"2026-04-30T08:00:00Z","laid_by":"2026-05-01T08:00:00Z"`), line("5", `"entry":"placed","egg":"EVIL-1","box":"EVIL","slot":"EVIL"`),
+		line("6", `"entry":"note","about":"EVIL","text":"EVIL"`), line("7", `"entry":"candled","egg":"EVIL-1","verdict":"EVIL"`))
+	targets := []string{"/noted", "/note", "/hatchlings", "/review", "/search?" + url.Values{"q": {evil}}.Encode(), page.DamHref(evil), page.SireHref(evil), page.PairingHref(evil, evil),
+		page.BoxHref(evil), page.ClutchHref(evil), page.EggHref(evil + "-1"), page.ProbeHref(evil), page.ZoneHref(evil)}
+	for _, target := range targets {
+		w := get(h, target)
+		if all := elementsOf(t, w); w.Code != http.StatusOK || all.has("img") || all.has("", "onerror") {
+			t.Errorf("%s: status %d, or the name is markup", target, w.Code)
+		}
 	}
 }

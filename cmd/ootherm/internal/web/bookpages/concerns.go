@@ -17,6 +17,9 @@ type Wanted func(book.Entry) bool
 // named reports whether the text of what a note is about names a thing: alone, among others
 // after commas, or with its kind before it.
 func named(about, kind, name string) bool {
+	if about == "" {
+		return false
+	}
 	for part := range strings.SplitSeq(about, ",") {
 		part = strings.TrimSpace(part)
 		if strings.EqualFold(part, name) || strings.EqualFold(part, kind+" "+name) {

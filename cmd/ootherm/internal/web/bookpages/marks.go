@@ -11,24 +11,40 @@ import (
 )
 
 // marksOf gives the entries that are wanted as marks of a span, in the order of their times.
+// It reads the book once for all spans.
 func marksOf(b *book.Book, wanted Wanted) func(from, to time.Time) []zones.Mark {
-	return func(from, to time.Time) (all []zones.Mark) {
-		seen := map[string]bool{}
-		for e := range b.Arrived() {
-			if e.Kind == book.KindVoid || e.At.Before(from) || !e.At.Before(to) || !wanted(e) {
-				continue
-			}
-			whole := forms.Whole(b, e)
-			if _, by, _ := b.Entry(whole.Key); by != "" || seen[whole.Key] {
-				continue
-			}
-			seen[whole.Key] = true
-			m := markOf(whole.Kind)
-			all = append(all, zones.Mark{At: whole.At, Symbol: m.symbol, Title: forms.SaidWhole(b, whole), Lane: m.lane, Key: m.key})
+	var all []zones.Mark
+	read := false
+	return func(from, to time.Time) []zones.Mark {
+		if !read {
+			all, read = everyMark(b, wanted), true
 		}
-		slices.SortStableFunc(all, func(a, b zones.Mark) int { return a.At.Compare(b.At) })
-		return all
+		at := func(t time.Time) int {
+			i, _ := slices.BinarySearchFunc(all, t, func(m zones.Mark, t time.Time) int { return m.At.Compare(t) })
+			return i
+		}
+		return all[at(from):at(to)]
 	}
+}
+
+// everyMark are the entries that are wanted and not undone as marks, in the order of their
+// times.
+func everyMark(b *book.Book, wanted Wanted) (all []zones.Mark) {
+	seen := map[string]bool{}
+	for e := range b.Arrived() {
+		if e.Kind == book.KindVoid || !wanted(e) {
+			continue
+		}
+		whole := forms.Whole(b, e)
+		if _, by, _ := b.Entry(whole.Key); by != "" || seen[whole.Key] {
+			continue
+		}
+		seen[whole.Key] = true
+		m := markOf(whole.Kind)
+		all = append(all, zones.Mark{At: whole.At, Symbol: m.symbol, Title: forms.SaidWhole(b, whole), Lane: m.lane, Key: m.key})
+	}
+	slices.SortStableFunc(all, func(a, b zones.Mark) int { return a.At.Compare(b.At) })
+	return all
 }
 
 // markKind is how entries of some kinds are drawn.

@@ -52,33 +52,34 @@ func (s Pages) part(r *http.Request, b *book.Book, back string, wanted func(book
 	all := wholes(b, wanted)
 	listed := s.lister(r, b, back)
 	if v.Done && asked.Get("noted") != undone {
-		if i := slices.IndexFunc(all, func(e book.Entry) bool { _, by, _ := b.Entry(e.Key); return by == "" }); i >= 0 {
-			x := listed(all[i])
+		if i := slices.IndexFunc(all, func(e *book.Entry) bool { _, by, _ := b.Entry(e.Key); return by == "" }); i >= 0 {
+			x := listed(*all[i])
 			v.Noted, all = &x, slices.Delete(all, i, i+1)
 		}
 	}
-	slices.SortStableFunc(all, func(a, b book.Entry) int { return b.At.Compare(a.At) })
+	slices.SortStableFunc(all, func(a, b *book.Entry) int { return b.At.Compare(a.At) })
 	v.Total = len(all)
 	all = all[min(after, len(all)):]
 	for _, e := range all[:min(most, len(all))] {
-		v.Entries = append(v.Entries, listed(e))
+		v.Entries = append(v.Entries, listed(*e))
 	}
 	return v
 }
 
 // wholes are the entries that are wanted, the last to arrive first; of those that a form made
 // together the one that stands for all.
-func wholes(b *book.Book, wanted func(book.Entry) bool) (all []book.Entry) {
+func wholes(b *book.Book, wanted func(book.Entry) bool) (all []*book.Entry) {
 	seen := map[string]bool{}
-	for _, e := range slices.Backward(slices.Collect(b.Arrived())) {
+	for e := range b.Arrived() {
 		if e.Kind == book.KindVoid || !wanted(e) {
 			continue
 		}
 		if whole := forms.Whole(b, e); !seen[whole.Key] {
 			seen[whole.Key] = true
-			all = append(all, whole)
+			all = append(all, &whole)
 		}
 	}
+	slices.Reverse(all)
 	return all
 }
 

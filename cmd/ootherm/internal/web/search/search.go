@@ -145,7 +145,7 @@ func (s Pages) findInBook(f *finder, b *book.Book) {
 // findNotes adds what was noted in free words: notes, reasons and verdicts.
 func (s Pages) findNotes(f *finder, b *book.Book) {
 	at := s.Clock()
-	for _, e := range slices.Backward(slices.Collect(b.Arrived())) {
+	for e := range b.Arrived() {
 		text := strings.Join([]string{e.Text, e.Why, e.Verdict, e.About, e.Medium}, " ")
 		if e.Kind == book.KindVoid || !strings.Contains(strings.ToLower(text), f.asked) {
 			continue
@@ -154,6 +154,7 @@ func (s Pages) findNotes(f *finder, b *book.Book) {
 			f.found = f.with("Notes", hit{"note", forms.Said(e), s.place(b, e), s.Reader.When(e.At, at)})
 		}
 	}
+	slices.Reverse(f.found["Notes"])
 }
 
 // place is the address of the page that has an entry.
