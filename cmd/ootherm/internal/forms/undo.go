@@ -21,8 +21,9 @@ func Undo(b *book.Book, target, key string, at time.Time) []book.Entry {
 	}
 }
 
-// Whole is the entry together with which an entry was made and is undone: of the place of
-// an egg its clutch's, of a verdict the first of its form. Any other is its own.
+// Whole is the entry that stands for an entry in a list, and with which it is undone: the
+// clutch's for the place of an egg that its form made, the first verdict for the others of
+// one form. Any other entry stands for itself.
 func Whole(b *book.Book, e book.Entry) book.Entry {
 	base, _, part := strings.Cut(e.Key, ".")
 	if !part || e.Kind != book.KindPlaced && e.Kind != book.KindCandled {

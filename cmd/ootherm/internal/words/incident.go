@@ -183,4 +183,4 @@ func HatchMoved(days float64) string {
 }
 
 // NoSurvival explains why an incident says nothing about survival.
-const NoSurvival = "Whether the eggs live it does not say: nobody has published how long they survive what, and nothing is guessed here."
+const NoSurvival = "This cannot tell whether the eggs are alive: no study says how long they survive what."

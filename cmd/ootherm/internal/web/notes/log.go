@@ -49,7 +49,7 @@ func (s Pages) LogOf(r *http.Request, b *book.Book, back string, wanted func(boo
 func (s Pages) part(r *http.Request, b *book.Book, back string, wanted func(book.Entry) bool, after, most int) (v Log) {
 	asked := r.URL.Query()
 	v.Done = asked.Has("noted")
-	all := wholes(b, wanted)
+	all := logged(b, wanted)
 	listed := s.lister(r, b, back)
 	if v.Done && asked.Get("noted") != undone {
 		if i := slices.IndexFunc(all, func(e *book.Entry) bool { _, by, _ := b.Entry(e.Key); return by == "" }); i >= 0 {
@@ -66,9 +66,9 @@ func (s Pages) part(r *http.Request, b *book.Book, back string, wanted func(book
 	return v
 }
 
-// wholes are the entries that are wanted, the last to arrive first; of those that a form made
+// logged are the entries that are wanted, the last to arrive first; of those that a form made
 // together the one that stands for all.
-func wholes(b *book.Book, wanted func(book.Entry) bool) (all []*book.Entry) {
+func logged(b *book.Book, wanted func(book.Entry) bool) (all []*book.Entry) {
 	seen := map[string]bool{}
 	for e := range b.Arrived() {
 		if e.Kind == book.KindVoid || !wanted(e) {
