@@ -3,7 +3,6 @@ package web
 import (
 	"cmp"
 	"fmt"
-	"net/url"
 	"slices"
 	"time"
 
@@ -17,7 +16,6 @@ type damView struct {
 	page.Badge
 	Name, Soon, Dates, Last, Because string
 	Overdue                          bool
-	path                             string // of her name in an address
 	laid                             []time.Time
 	due                              *dueDays // nil: not known
 	rank                             int
@@ -48,7 +46,7 @@ func (s firstPage) lay(n *snapshot.Snapshot) []damView {
 
 func (s firstPage) dam(d snapshot.Dam, at time.Time) damView {
 	r := s.Reader
-	v := damView{Name: d.Dam, path: url.PathEscape(d.Dam), laid: s.laidBy(d), Because: words.OrEmpty(d.Because), rank: layUnknown, Badge: page.Badge{Shape: words.Silent, Word: "note her pairing or a clutch", Kind: page.KindSilent}}
+	v := damView{Name: d.Dam, laid: s.laidBy(d), Because: words.OrEmpty(d.Because), rank: layUnknown, Badge: page.Badge{Shape: words.Silent, Word: "note her pairing or a clutch", Kind: page.KindSilent}}
 	switch {
 	case d.LastLaid != nil:
 		v.Last = "Last clutch " + r.Days(d.LastLaid.Earliest, d.LastLaid.Latest)

@@ -229,7 +229,7 @@ func (s firstPage) clutchRow(t chart.TimeLine, b snapshot.Box, c snapshot.Clutch
 func (s firstPage) damRow(t chart.TimeLine, d damView) lineRow {
 	v := lineRow{Badge: d.Badge, Name: d.Name, Dates: d.Dates, Last: d.Last}
 	if s.Book != nil {
-		v.Href = "/review/" + d.path
+		v.Href = page.DamHref(d.Name)
 	}
 	if d.Overdue {
 		v.Vet = "A female straining or overdue: a reptile vet the same day."
