@@ -26,6 +26,7 @@ type boxPage struct {
 	Label            string // of the page to print it
 	Doors            []notes.Door
 	Logged           bool
+	Past             bookpages.Felt
 }
 
 func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
@@ -41,6 +42,11 @@ func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
 	i := slices.IndexFunc(n.Boxes, func(b snapshot.Box) bool { return b.Box == name })
 	if i >= 0 {
 		m.fillBox(&v, n.Boxes[i])
+	}
+	if m.eggs.Book != nil && i >= 0 {
+		if b, ok := m.eggs.Book.Box(name); ok && !b.SetUp.IsZero() {
+			v.Past = s.things.FeltSince(r.Context(), n, b.Stays, b.SetUp, n.At, bookpages.OfBox(m.eggs.Book, name))
+		}
 	}
 	known := i >= 0
 	if m.eggs.Book != nil {

@@ -38,7 +38,7 @@ func TestLongPlotsReadSummaries(t *testing.T) {
 	o := options(season())
 	o.Book, o.Past = d, past{every: 1e9, calls: &scans}
 	h := handler(t, o)
-	for _, target := range []string{"/z/room?from=2026-01-01&to=2026-06-01", "/p/shelf?from=2026-05-01&to=2026-05-08", "/c/S1"} {
+	for _, target := range []string{"/z/room?from=2026-01-01&to=2026-06-01", "/p/shelf?from=2026-05-01&to=2026-05-08", "/c/S1", "/e/S1-2", "/e/T0-1", "/b/B1"} {
 		if page := elementsOf(t, get(h, target)); !page.has("path", "class=temperature") || scans > 0 {
 			t.Errorf("%s: %d scans of readings", target, scans)
 		}

@@ -40,6 +40,7 @@ type eggPage struct {
 	Row         EggRow
 	Doors       []notes.Door
 	Growth      template.HTML
+	Felt        Felt
 	Stays       []stayView
 }
 
@@ -74,6 +75,11 @@ func (s Pages) ServeEgg(w http.ResponseWriter, r *http.Request) {
 	for _, x := range e.Stays {
 		v.Stays = append(v.Stays, s.stay(x))
 	}
+	until := n.At
+	if !e.FateAt.IsZero() && e.Fate != book.Pipped {
+		until = e.FateAt
+	}
+	v.Felt = s.FeltSince(r.Context(), n, e.Stays, c.Laid.By, until, OfEgg(e))
 	if f := s.growth(e); f != nil {
 		v.Growth = f.HTML()
 	}

@@ -74,6 +74,25 @@ func (s Pages) FeltBy(ctx context.Context, n *snapshot.Snapshot, stays []book.St
 	return v
 }
 
+// FeltSince is what eggs or a box felt from a time until another, on an axis of its own.
+func (s Pages) FeltSince(ctx context.Context, n *snapshot.Snapshot, stays []book.Stay, from, until time.Time, wanted Wanted) Felt {
+	pad := until.Sub(from) / 50
+	x := chart.Span(from.Add(-pad), until.Add(pad))
+	const phone = 0.12 // three letters and a gap on a phone
+	ticks := chart.Thin(chart.Months(from, until, s.Place(), func(t time.Time) string { return t.Format("Jan") }), x, phone)
+	if len(ticks) < 2 {
+		ticks = []chart.Tick{{At: chart.Seconds(from), Text: s.Reader.ShortDate(from)}, {At: chart.Seconds(until), Text: s.Reader.ShortDate(until)}}
+	}
+	var within []book.Stay
+	for _, stay := range stays {
+		if stay.From.Before(from) {
+			stay.From = from
+		}
+		within = append(within, stay)
+	}
+	return s.FeltBy(ctx, n, within, until, x, ticks, wanted)
+}
+
 // zoneOf is a zone by its name; without limits and probes where there is none now.
 func zoneOf(n *snapshot.Snapshot, name string) snapshot.Zone {
 	for _, z := range n.Zones {
