@@ -23,6 +23,9 @@ type Alarm struct {
 
 // AlarmOutlook is how an alarm goes on.
 type AlarmOutlook struct {
+	// DetailIn is the alarm's detail for readers of other units than the station's, by units.
+	DetailIn map[string]string `json:"-"`
+
 	Coming   *Coming   `json:"coming"`   // predicted passing of a limit
 	Recovery *Recovery `json:"recovery"` // null: the value is past the limit or missing
 }

@@ -144,7 +144,7 @@ func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
 // part is what a clutch's own page says of it.
 func (m clutchMaker) part(ctx context.Context, b snapshot.Box, c snapshot.Clutch) clutchPart {
 	at, v := m.n.At, m.summary(b, c)
-	v.Because, v.Differ = c.Because, differ(c.Window, c.LineWindow)
+	v.Because, v.Differ = m.because(b, c), differ(c.Window, c.LineWindow)
 	var told []snapshot.Shown
 	for _, w := range m.shown {
 		if w.Box == b.Box && (len(w.Eggs) == 0 || len(c.Eggs) > 0 && slices.Contains(w.Eggs, c.Eggs[0].Egg)) {

@@ -7,6 +7,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/manual"
 	"example.com/ootherm/cmd/ootherm/internal/web/notes"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
 // helpPages shows the manual.
@@ -32,7 +33,7 @@ func (s helpPages) list(w http.ResponseWriter, _ *http.Request) {
 // more shows what has no place of its own.
 func (s helpPages) more(w http.ResponseWriter, _ *http.Request) {
 	v := moreView{Frame: s.FrameOrBare("More")}
-	v.Here = "more"
+	v.Here, v.Celsius, v.Fahrenheit = "more", s.Reader.Units == words.Celsius, s.Reader.Units == words.Fahrenheit
 	if s.Incidents != nil {
 		v.Doors = append(v.Doors, notes.Door{Href: "/incident", Title: "What happened"})
 	}
@@ -45,7 +46,8 @@ func (s helpPages) more(w http.ResponseWriter, _ *http.Request) {
 
 type moreView struct {
 	page.Frame
-	Doors []notes.Door
+	Doors               []notes.Door
+	Celsius, Fahrenheit bool // what this reader is shown
 }
 
 // topic shows one topic of the manual.

@@ -33,6 +33,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/web/access"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/web/response"
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -53,12 +54,19 @@ func New(o page.Options) (http.Handler, error) {
 		return nil, err
 	}
 	s.Trusts = entrance.Trusted
-	mux := http.NewServeMux()
-	if err := page.ServeFiles(mux); err != nil {
-		return nil, err
+	station := s.Reader.Units
+	sites := map[words.Units]http.Handler{}
+	for _, u := range []words.Units{words.Celsius, words.Fahrenheit} {
+		mux := http.NewServeMux()
+		if err := page.ServeFiles(mux); err != nil {
+			return nil, err
+		}
+		routes(mux, s.In(u), entrance)
+		mux.Handle("POST /units", page.CrossOrigin().Handler(http.HandlerFunc(chooseUnits)))
+		sites[u] = mux
 	}
-	routes(mux, s, entrance)
-	return entrance.Guard(response.New(problem.ForPrograms(mux), func(r *http.Request) any { return sharedBy(s, r) })), nil
+	all := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { sites[unitsOf(r, station)].ServeHTTP(w, r) })
+	return entrance.Guard(response.New(problem.ForPrograms(all), func(r *http.Request) any { return sharedBy(s, r) })), nil
 }
 
 // reading is what the first page depends on.
@@ -67,6 +75,7 @@ type reading struct {
 	book    *book.Book
 	address string
 	trusted bool
+	units   words.Units
 }
 
 // sharedBy is what an answer depends on that other readers may get too; nil: it is for one
@@ -75,7 +84,7 @@ func sharedBy(s *page.Site, r *http.Request) any {
 	if r.URL.Path != "/" || r.Header.Get("If-None-Match") == "" {
 		return nil // a form has a key of its own; who has no page yet gets the present one
 	}
-	x := reading{now: s.Source.Now(), address: r.URL.RequestURI(), trusted: s.Trusted(r)}
+	x := reading{now: s.Source.Now(), address: r.URL.RequestURI(), trusted: s.Trusted(r), units: unitsOf(r, s.Reader.Units)}
 	if s.Book != nil {
 		x.book = s.Book.Book()
 	}

@@ -258,12 +258,24 @@ func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 		}
 	case rules.IsExposure(k.Kind):
 		if over, ok := m.o.Rules.Exceeded(k); ok {
-			a.Detail = snapshot.OptText(words.Capital(notice.Exposure(k, notice.Exceeded(over), m.clutches(), m.reader())))
+			clutches := m.clutches()
+			m.describe(a, func(r words.Reader) string {
+				return words.Capital(notice.Exposure(k, notice.Exceeded(over), clutches, r))
+			})
 		}
 	case k == rules.UnsafeOutOfService(k.Zone):
 		out := m.placeOutOfService(m.o.Panel.OutOfService(k.Zone))
-		a.Detail = snapshot.OptText(notice.UnsafeOutOfService(out, m.reader(), m.o.Now()))
+		m.describe(a, func(r words.Reader) string { return notice.UnsafeOutOfService(out, r, m.o.Now()) })
 	default:
 		a.Coming = m.safeLimitComing(k)
+	}
+}
+
+// describe gives an alarm its detail, in the station's units and in both for the pages.
+func (m *Messages) describe(a *snapshot.Alarm, detail func(words.Reader) string) {
+	r := m.reader()
+	a.Detail, a.DetailIn = snapshot.OptText(detail(r)), map[string]string{}
+	for _, r.Units = range []words.Units{words.Celsius, words.Fahrenheit} {
+		a.DetailIn[string(r.Units)] = detail(r)
 	}
 }

@@ -70,7 +70,7 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 		v.Figures = strings.TrimSpace(v.Figures + " (limit " + limit + ")")
 	}
 	v.Figures = page.Tied(v.Figures)
-	v.Detail = page.Tied(words.OrEmpty(a.Detail))
+	v.Detail = page.Tied(cmp.Or(a.DetailIn[string(r.Units)], words.OrEmpty(a.Detail)))
 	if a.Alarm == string(alert.SwitchedOff) && a.Detail != nil { // it says what is wrong, with the figure
 		v.Word, v.Figures, v.Detail = v.Detail, "", ""
 	}

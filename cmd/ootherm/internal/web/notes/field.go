@@ -19,8 +19,9 @@ type FieldView struct {
 	forms.Field
 	Type, Value string
 	ID          string
-	Then        string // kind of the form that is open once something to choose was added
-	AddsTitle   string // of the form that adds something to choose
+	Then        string      // kind of the form that is open once something to choose was added
+	AddsTitle   string      // of the form that adds something to choose
+	Units       words.Units // of a difference of temperature; else empty
 	Options     []choice
 }
 
@@ -32,7 +33,8 @@ const thumbs, boxThumbs = 8, 48
 func FieldOf(d forms.Desk, f forms.Field, sent url.Values) FieldView {
 	v := FieldView{Field: f, ID: "f-" + f.Name, Type: map[forms.Sort]string{forms.Text: "text", forms.Long: "long", forms.Number: "number", forms.Difference: "text", forms.Pick: "radio", forms.Many: "checkbox"}[f.Sort]}
 	if f.Sort == forms.Difference {
-		v.Label += map[bool]string{true: ", °F", false: ", °C"}[d.Reader.Units == words.Fahrenheit]
+		v.Units = UnitsOf(sent, d.Reader.Units)
+		v.Label += map[bool]string{true: ", °F", false: ", °C"}[v.Units == words.Fahrenheit]
 	}
 	if f.Sort != forms.Pick && f.Sort != forms.Many {
 		v.Value = sent.Get(f.Name)
@@ -55,6 +57,15 @@ func FieldOf(d forms.Desk, f forms.Field, sent url.Values) FieldView {
 		}
 	}
 	return v
+}
+
+// UnitsOf are the units in which a form was filled in. A reader may choose others before it
+// is sent.
+func UnitsOf(sent url.Values, reader words.Units) words.Units {
+	if u := words.Units(sent.Get("units")); u == words.Celsius || u == words.Fahrenheit {
+		return u
+	}
+	return reader
 }
 
 // Chosen reports whether an answer is chosen already. A list without one begins

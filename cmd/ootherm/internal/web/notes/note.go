@@ -280,7 +280,7 @@ func (s Pages) entries(f forms.Form, sent url.Values) ([]book.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	return f.Entries(strings.TrimSpace(sent.Get("key")), at, s.Reader.Units, sent)
+	return f.Entries(strings.TrimSpace(sent.Get("key")), at, UnitsOf(sent, s.Reader.Units), sent)
 }
 
 // postUndo voids an entry, with the places that came with it.

@@ -149,5 +149,12 @@ func New(o Options) (*Site, error) {
 	return &Site{Options: o, pages: pages, Trusts: func(*http.Request) bool { return false }}, nil
 }
 
+// In is the site for a reader of other units.
+func (s *Site) In(units words.Units) *Site {
+	c := *s
+	c.Reader.Units = units
+	return &c
+}
+
 // Trusted reports whether a request may read and write.
 func (s *Site) Trusted(r *http.Request) bool { return s.Trusts(r) }
