@@ -104,7 +104,7 @@ var layers = []struct {
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "probeconfig", "forms"}},
 	{"it holds what all pages share", []string{"web/page"}},
-	{"it serves one kind of page, or programs", []string{"web/access", "web/api", "web/alarmpages", "web/calendar", "web/labels", "web/seasons"}},
+	{"it serves one kind of page, or programs", []string{"web/access", "web/api", "web/changes", "web/alarmpages", "web/calendar", "web/labels", "web/seasons"}},
 	{"it serves pages that lead to those of the row above", []string{"web/zones", "web/notes"}},
 	{"it writes what the row above embeds", []string{"web/api/generate"}},
 	{"it shows one thing a page, with what the rows above show of it", []string{"web/bookpages"}},

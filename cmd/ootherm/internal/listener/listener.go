@@ -64,7 +64,8 @@ func Serve(ctx context.Context, h http.Handler, failed func(error), listeners ..
 }
 
 func newServer(h http.Handler) *http.Server {
-	return &http.Server{
+	stopping, stop := context.WithCancel(context.Background())
+	server := &http.Server{
 		Handler:           problem.ForPrograms(limitHeaderLines(limitComputed(h))),
 		ReadHeaderTimeout: headerTime,
 		ReadTimeout:       formTime,
@@ -72,6 +73,7 @@ func newServer(h http.Handler) *http.Server {
 		IdleTimeout:       idleTime,
 		MaxHeaderBytes:    maxHeaderBytes,
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
+			ctx = context.WithValue(ctx, stoppingKey{}, stopping)
 			if x, ok := c.(*conn); ok {
 				return context.WithValue(ctx, turnsKey{}, x.owner.turns)
 			}
@@ -83,6 +85,8 @@ func newServer(h http.Handler) *http.Server {
 			}
 		},
 	}
+	server.RegisterOnShutdown(stop)
+	return server
 }
 
 // Trust gives a request five minutes instead of ten seconds: its body may be long, and its

@@ -20,8 +20,12 @@ import (
 // other machines.
 var thisMachine = netip.MustParseAddr("127.0.0.1")
 
-// open serves h on 127.0.0.1 and returns its limited listener.
-func open(t *testing.T, h http.HandlerFunc) *limited {
+// open serves h on 127.0.0.1 and returns its limited listener. Its handler may be busy on
+// every connection.
+func open(t *testing.T, h http.HandlerFunc) *limited { return openTurns(t, maxConnections, h) }
+
+// openTurns does so with a number of turns.
+func openTurns(t *testing.T, n int, h http.HandlerFunc) *limited {
 	t.Helper()
 	inner, err := net.Listen("tcp4", "127.0.0.1:0")
 	if err != nil {
@@ -29,7 +33,7 @@ func open(t *testing.T, h http.HandlerFunc) *limited {
 	}
 	l := limit(inner)
 	l.local = func(a netip.Addr) bool { return a == thisMachine }
-	l.turns = make(turns, maxConnections) // a test's handler may be busy on every connection
+	l.turns = make(turns, n)
 	server := newServer(h)
 	done := make(chan error, 1)
 	go func() { done <- server.Serve(l) }()

@@ -31,6 +31,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/problem"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/access"
+	"example.com/ootherm/cmd/ootherm/internal/web/changes"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/web/response"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -54,7 +55,7 @@ func New(o page.Options) (http.Handler, error) {
 		return nil, err
 	}
 	s.Trusts = entrance.Trusted
-	station := s.Reader.Units
+	station, events := s.Reader.Units, &changes.Stream{Site: s}
 	sites := map[words.Units]http.Handler{}
 	for _, u := range []words.Units{words.Celsius, words.Fahrenheit} {
 		mux := http.NewServeMux()
@@ -62,6 +63,7 @@ func New(o page.Options) (http.Handler, error) {
 			return nil, err
 		}
 		routes(mux, s.In(u), entrance)
+		mux.Handle("GET /events", events)
 		mux.Handle("POST /units", page.CrossOrigin().Handler(http.HandlerFunc(chooseUnits)))
 		sites[u] = mux
 	}
