@@ -91,7 +91,6 @@ func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 		v.Doors = s.firstDoors(n)
 	}
 	s.headline(n, &v, all, traces)
-	w.Header().Set("Refresh", "60")
 	s.Render(w, http.StatusOK, "first", v)
 }
 

@@ -1,9 +1,7 @@
 // Package web serves what the station knows: the page for the phone and the
 // desk, the JSON, the health and, through a handler given to it, the metrics.
 // It reads the published state and the past, and writes only through the
-// station. It fetches nothing from elsewhere; its two scripts keep what was typed
-// into a form when the connection is lost, and what was opened when a page is
-// reloaded.
+// station. It fetches nothing from elsewhere, and every page works without its scripts.
 //
 // # Decisions
 //
@@ -17,8 +15,12 @@
 //     free slots are sent along. A form that is sent twice makes the same entries, and the
 //     ledger stores one. A key that is in the book with other content gets a new key, and
 //     the page says so.
-//   - form.js keeps what was typed in localStorage until the station has answered; fold.js
-//     keeps what was opened over the reload each minute.
+//   - The scripts of page/: live.js brings an open page up to date, worker.js keeps pages for
+//     when the station is away, form.js and waiting.js keep what was typed in localStorage
+//     until the station has it, fold.js what was opened, locale.js writes hours and days as
+//     the browser's language does. A worker needs HTTPS or this machine; the others do not.
+//   - A page is served by one of two sites, for Celsius and for Fahrenheit: what a page shows
+//     follows from its site's reader, and no handler asks for units.
 //   - The calendar's SEQUENCE is one number for the feed: minutes since 2026, or one more
 //     than the last where the clock was set back, and the same while the feed is the same.
 //   - A message links to an alarm's page: opening it does nothing, its buttons ask.

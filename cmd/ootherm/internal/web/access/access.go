@@ -106,7 +106,7 @@ func handedOn(r *http.Request) bool {
 // free is what anybody may ask for: the health, the calendar, which has a secret
 // of its own, and what the page for the passphrase is made of.
 func free(path string) bool {
-	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || path == "/style.css" || path == "/icon.svg" || path == "/form.js"
+	return path == "/healthz" || path == "/login" || strings.HasPrefix(path, "/calendar/") || page.IsFile(path)
 }
 
 // guard answers only to the station's own names, and tells the browser to run

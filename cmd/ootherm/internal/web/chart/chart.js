@@ -3,6 +3,7 @@
 'use strict'
 
 for (const figure of document.querySelectorAll('figure.plot')) read(figure)
+document.addEventListener('fresh', event => { if (event.target.matches('figure.plot')) read(event.target) })
 
 function read(figure) {
   const svg = figure.querySelector('svg.chart')

@@ -6,28 +6,57 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
+	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 )
 
-//go:embed templates/*.html *.css icon.svg form.js fold.js
+//go:embed templates/*.html *.css icon.svg *.js manifest.webmanifest
 var files embed.FS
+
+const (
+	css    = "text/css; charset=utf-8"
+	script = "text/javascript; charset=utf-8"
+)
+
+// fileTypes are the files that pages are made of, with their types.
+var fileTypes = map[string]string{
+	"style.css": css, "label.css": css, "label-sheet.css": css,
+	"form.js": script, "fold.js": script, "live.js": script, "locale.js": script, "waiting.js": script, "chart.js": script,
+	"worker.js": script, "manifest.webmanifest": "application/manifest+json",
+	"icon.svg": "image/svg+xml", "icon-192.png": "image/png", "icon-512.png": "image/png",
+}
+
+// IsFile reports whether a path is that of a file that pages are made of. It says nothing of
+// the station.
+func IsFile(path string) bool { return fileTypes[strings.TrimPrefix(path, "/")] != "" }
 
 // ServeFiles adds the style sheets, the icon and the scripts.
 func ServeFiles(mux *http.ServeMux) error {
-	const css, script = "text/css; charset=utf-8", "text/javascript; charset=utf-8"
-	for name, kind := range map[string]string{"style.css": css, "label.css": css, "label-sheet.css": css, "icon.svg": "image/svg+xml", "form.js": script, "fold.js": script} {
-		body, err := files.ReadFile(name)
+	for name, kind := range fileTypes {
+		body, err := file(name)
 		if err != nil {
 			return err
 		}
-		if name == "style.css" {
-			body = slices.Concat(body, chart.StyleSheet)
-		}
 		serveFile(mux, name, kind, body)
 	}
-	serveFile(mux, "chart.js", script, chart.Script)
 	return nil
+}
+
+func file(name string) ([]byte, error) {
+	switch name {
+	case "chart.js":
+		return chart.Script, nil
+	case "icon-192.png":
+		return drawIcon(192)
+	case "icon-512.png":
+		return drawIcon(512)
+	}
+	body, err := files.ReadFile(name)
+	if name == "style.css" {
+		body = slices.Concat(body, chart.StyleSheet)
+	}
+	return body, err
 }
 
 func serveFile(mux *http.ServeMux, name, kind string, body []byte) {
@@ -42,7 +71,7 @@ func serveFile(mux *http.ServeMux, name, kind string, body []byte) {
 func parsePages() (map[string]*template.Template, error) {
 	pages := map[string]*template.Template{}
 	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "rehearsal", "labels", "medium", "alarm", "zone", "help", "topic", "more", "noted", "search", "egg", "damhistory", "sire", "pairing", "probe", "hatchlings"} {
-		t, err := template.New("base.html").Funcs(template.FuncMap{"symbols": chart.Symbols, "icon": func(s string) template.HTML { return chart.Icon(chart.Symbol(s)) }}).ParseFS(files, "templates/base.html", "templates/parts.html", "templates/records.html", "templates/"+page+".html")
+		t, err := template.New("base.html").Funcs(liveFuncs(page)).Funcs(template.FuncMap{"symbols": chart.Symbols, "icon": func(s string) template.HTML { return chart.Icon(chart.Symbol(s)) }}).ParseFS(files, "templates/base.html", "templates/parts.html", "templates/records.html", "templates/"+page+".html")
 		if err != nil {
 			return nil, fmt.Errorf("template %s: %w", page, err)
 		}

@@ -1,13 +1,15 @@
-// Keeps what was opened on a page open when the page is loaded again, as the first
-// page is every minute. It is kept for this tab alone. Without it the page folds.
+// Keeps what was opened on a page open when the page is loaded again. It is kept for this tab
+// alone. Without it the page folds.
 'use strict'
 
-const folds = document.querySelectorAll('details[data-fold]')
 const kept = 'open ' + location.pathname
 
 let open = {}
 try { open = JSON.parse(sessionStorage.getItem(kept)) || {} } catch { /* a browser that keeps nothing */ }
-for (const d of folds) {
+for (const d of document.querySelectorAll('details[data-fold]')) keepFold(d)
+document.addEventListener('fresh', event => { if (event.target.matches('details')) keepFold(event.target) })
+
+function keepFold(d) {
   if (typeof open[d.dataset.fold] === 'boolean') d.open = open[d.dataset.fold]
   d.dataset.was = d.open
   d.addEventListener('toggle', () => {

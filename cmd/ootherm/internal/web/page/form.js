@@ -1,6 +1,6 @@
-// Keeps what was typed into a form when the connection is lost, and fills in the
-// phone's time. Without it the forms work all the same: the station's time is
-// filled in, and the browser's own Back keeps what was typed.
+// Keeps what was typed into a form when the connection is lost, hands it to waiting.js to be
+// sent later, and fills in the phone's time. Without it the forms work all the same: the
+// station's time is filled in, and the browser's own Back keeps what was typed.
 'use strict'
 
 const pad = n => String(n).padStart(2, '0')
@@ -16,13 +16,15 @@ const drafts = {
 }
 
 for (const form of document.querySelectorAll('form.keep')) begin(form)
+document.addEventListener('fresh', event => { if (event.target.matches('form.keep')) begin(event.target) })
 
 function begin(form) {
   const timed = form.elements.clock
   // Its time is fixed once it was sent: a form sent again says the same.
   form.fixed = !form.hasAttribute('data-fresh')
   if (timed && !form.fixed) {
-    const draft = drafts.read(form)
+    const draft = refused(form) || drafts.read(form)
+    if (document.documentElement.dataset.kept || waiting.find(form.elements.key.value)) form.elements.key.value = newKey()
     if (Array.isArray(draft)) again(form, draft)
     else stamp(form, new Date())
   }
@@ -35,6 +37,30 @@ function begin(form) {
     if (!form.sending) send(form, event.submitter)
   })
 }
+
+// refused are the answers of this form that waited and that the station did not take.
+function refused(form) {
+  const item = waiting.find(new URLSearchParams(location.hash.slice(1)).get('waiting'))
+  return item && item.name === drafts.name(form) ? item.pairs : null
+}
+
+// newKey is a key that no other form has, for a page that this device has kept.
+function newKey() {
+  return 'q-' + [...crypto.getRandomValues(new Uint8Array(16))].map(b => 'abcdefghijklmnopqrstuvwxyz234567'[b % 32]).join('')
+}
+
+// titleOf says in a few words what a form notes.
+function titleOf(form, pairs) {
+  const heading = form.closest('details')?.querySelector('summary') || document.querySelector('h1')
+  const about = pairs.filter(([k, v]) => v && ['dam', 'egg', 'hatchling', 'box', 'newbox'].includes(k)).map(([, v]) => v)
+  return [heading.textContent.trim(), ...new Set(about)].join(' ')
+}
+
+addEventListener('sent', event => { // what waited is this very form
+  for (const form of document.querySelectorAll('form.keep')) {
+    if (form.elements.clock && form.elements.key.value === event.detail.key) location.replace(event.detail.url)
+  }
+})
 
 function stamp(form, now) {
   const f = form.elements
@@ -79,7 +105,12 @@ function again(form, pairs) {
   }
   form.fixed = true
   const fresh = Object.assign(document.createElement('button'), { type: 'button', textContent: 'Start again' })
-  fresh.addEventListener('click', () => { drafts.drop(form); location.reload() })
+  fresh.addEventListener('click', () => {
+    drafts.drop(form)
+    waiting.drop(form.elements.key.value)
+    history.replaceState(null, '', location.pathname + location.search)
+    location.reload()
+  })
   say(form, 'Typed before and not sent: here it is again. ', fresh)
 }
 
@@ -105,14 +136,19 @@ async function send(form, button) {
     answer = await fetch(form.action, { method: 'POST', body, signal: AbortSignal.timeout?.(20000) })
     text = await answer.text()
   } catch {
+    const pairs = [...body]
+    const item = timed && { key: f.key.value, name: drafts.name(form), title: titleOf(form, pairs), action: form.action, page: location.pathname + location.search, pairs }
+    if (item && waiting.add(item)) {
+      drafts.drop(form)
+      answered(form, button, 'No connection: kept here, and sent when the station answers.')
+      return
+    }
     answered(form, button, timed ? 'No connection: kept here. Send it again when you are back.' : 'No connection: nothing was changed. Try again when you are back.')
     return
   }
-  // The station's own page alone says that it noted: a network that asks for a
-  // login of its own answers with a page too. On the way it is not sent again.
-  const to = new URL(answer.url, location)
-  if (answer.redirected && to.origin === location.origin && /^\/(note|[bcdepsz])\b/.test(to.pathname) && to.searchParams.has('noted')) {
+  if (isNoted(answer)) { // on the way it is not sent again
     drafts.drop(form)
+    if (timed) waiting.drop(f.key.value)
     location.replace(answer.url)
     return
   }
@@ -120,7 +156,10 @@ async function send(form, button) {
   const page = html && new DOMParser().parseFromString(text, 'text/html').querySelector('main')
   const here = page && page.querySelector('form.keep')
   if (here || page && answer.status === 401) {
-    if (here) drafts.drop(form) // the page that came has it, and says why
+    if (here) { // the page that came has it, and says why
+      drafts.drop(form)
+      if (timed) waiting.drop(f.key.value)
+    }
     page.querySelectorAll('script').forEach(s => s.remove())
     document.querySelector('main').replaceWith(page)
     page.querySelectorAll('form.keep').forEach(begin)

@@ -1,0 +1,85 @@
+package page
+
+import (
+	"bytes"
+	"encoding/json"
+	"image/color"
+	"image/png"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// A page that is shown without the station needs all that pages are made of.
+func TestTheWorkerKeepsEveryFile(t *testing.T) {
+	worker, err := file("worker.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, _, ok := strings.Cut(string(worker[bytes.Index(worker, []byte("fileNames = [")):]), "]")
+	if !ok {
+		t.Fatal("the worker has no list of files")
+	}
+	for name := range fileTypes {
+		if has := strings.Contains(list, "'/"+name+"'"); has == (name == "worker.js") {
+			t.Errorf("%s is in the worker's list: %t", name, has)
+		}
+	}
+	if n, want := strings.Count(list, "'/"), len(fileTypes)-1; n != want {
+		t.Errorf("the worker keeps %d files, and there are %d", n, want)
+	}
+}
+
+// The page can be installed: its manifest names icons that are there, of the size it says.
+func TestTheManifestNamesItsIcons(t *testing.T) {
+	text, err := file("manifest.webmanifest")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var manifest struct {
+		Name      string
+		StartURL  string `json:"start_url"`
+		Display   string
+		Icons     []struct{ Src, Sizes, Type, Purpose string }
+	}
+	if err := json.Unmarshal(text, &manifest); err != nil {
+		t.Fatal(err)
+	}
+	if manifest.Name == "" || manifest.StartURL != "/" || manifest.Display != "standalone" {
+		t.Errorf("the manifest says %+v", manifest)
+	}
+	var sizes []string
+	for _, icon := range manifest.Icons {
+		if fileTypes[strings.TrimPrefix(icon.Src, "/")] != icon.Type {
+			t.Errorf("%s is not served as %s", icon.Src, icon.Type)
+		}
+		sizes = append(sizes, icon.Sizes)
+		if icon.Type != "image/png" {
+			continue
+		}
+		body, err := file(strings.TrimPrefix(icon.Src, "/"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		picture, err := png.Decode(bytes.NewReader(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		side := picture.Bounds().Dx()
+		if want := map[int]string{192: "192x192", 512: "512x512"}[side]; icon.Sizes != want {
+			t.Errorf("%s is %d dots wide, and the manifest says %s", icon.Src, side, icon.Sizes)
+		}
+		for where, want := range map[[2]int]color.RGBA{
+			{0, 0}: {0xf6, 0xf2, 0xe7, 0xff}, {16, 18}: {0xe0, 0x9a, 0x1f, 0xff}, {16, 9}: {0xff, 0xfa, 0xf0, 0xff}, {5, 21}: {0x1b, 0x23, 0x21, 0xff},
+		} {
+			if got := color.RGBAModel.Convert(picture.At(where[0]*side/iconUnits, where[1]*side/iconUnits)); got != want {
+				t.Errorf("%s has %v at %v of %d, want %v", icon.Src, got, where, iconUnits, want)
+			}
+		}
+	}
+	for _, want := range []string{"192x192", "512x512"} {
+		if !slices.Contains(sizes, want) {
+			t.Errorf("no icon is %s", want)
+		}
+	}
+}
