@@ -66,7 +66,13 @@ func notebook(t *testing.T) *eggRoom {
 
 func (r *eggRoom) browse(args ...string) {
 	r.t.Helper()
-	c := exec.CommandContext(r.t.Context(), "node", append([]string{"../../testdata/browser/forms.mjs", "http://" + r.listen}, args...)...)
+	r.drive("forms.mjs", args...)
+}
+
+// drive runs a program of testdata/browser against the station.
+func (r *eggRoom) drive(program string, args ...string) {
+	r.t.Helper()
+	c := exec.CommandContext(r.t.Context(), "node", append([]string{"../../testdata/browser/" + program, "http://" + r.listen}, args...)...)
 	if out, err := c.CombinedOutput(); err != nil {
 		r.t.Errorf("the browser found: %v\n%s", err, out)
 	}
@@ -80,6 +86,15 @@ func TestFormsInABrowser(t *testing.T) {
 	r := notebook(t)
 	r.start()
 	r.browse()
+}
+
+// An open page follows the station in place, stays when the station is away, and keeps what is
+// noted meanwhile. A reader chooses Celsius without JavaScript.
+func TestLivePagesInABrowser(t *testing.T) {
+	t.Parallel() // a browser mostly waits
+	r := notebook(t)
+	r.start()
+	r.drive("live.mjs")
 }
 
 // The passphrase leads back to where one was, with what was typed.

@@ -34,7 +34,7 @@ func (d *desk) Note(_ context.Context, draft book.Draft) error {
 }
 
 // add notes JSON lines.
-func (d *desk) add(t *testing.T, lines string) {
+func (d *desk) add(t testing.TB, lines string) {
 	t.Helper()
 	draft, err := book.ReadDraft(strings.NewReader(lines))
 	if err == nil {

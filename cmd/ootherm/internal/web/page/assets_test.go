@@ -37,10 +37,10 @@ func TestTheManifestNamesItsIcons(t *testing.T) {
 		t.Fatal(err)
 	}
 	var manifest struct {
-		Name      string
-		StartURL  string `json:"start_url"`
-		Display   string
-		Icons     []struct{ Src, Sizes, Type, Purpose string }
+		Name     string
+		StartURL string `json:"start_url"`
+		Display  string
+		Icons    []struct{ Src, Sizes, Type, Purpose string }
 	}
 	if err := json.Unmarshal(text, &manifest); err != nil {
 		t.Fatal(err)
