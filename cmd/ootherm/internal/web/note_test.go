@@ -378,12 +378,12 @@ func TestWhatABrowserMayKeep(t *testing.T) {
 			continue
 		}
 		for _, script := range elementsOf(t, w).find("script") {
-			if src := script.attrs["src"]; !slices.Contains([]string{"/form.js", "/fold.js", "/chart.js"}, src) || script.text != "" {
+			if src := script.attrs["src"]; !page.IsFile(src) || script.text != "" {
 				t.Errorf("%s has the script %v %s", target, script.attrs, script.text)
 			}
 		}
 	}
-	for _, script := range []string{"/form.js", "/fold.js", "/chart.js"} {
+	for _, script := range []string{"/form.js", "/fold.js", "/chart.js", "/live.js", "/locale.js", "/waiting.js", "/worker.js"} {
 		if w := get(h, script); w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/javascript") {
 			t.Errorf("%s: status %d, %s", script, w.Code, w.Header().Get("Content-Type"))
 		}
