@@ -15,7 +15,7 @@ func box(t *testing.T, d string) (left, right, top, foot float64) {
 	x, y := 0.0, 0.0
 	for i, part := range regexp.MustCompile(`[Mcs][^Mcsz]*`).FindAllString(d, -1) {
 		var v []float64
-		for _, s := range strings.Fields(part[1:]) {
+		for _, s := range strings.Fields(strings.ReplaceAll(part[1:], "-", " -")) {
 			f, err := strconv.ParseFloat(s, 64)
 			if err != nil {
 				t.Fatal(err)

@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // Window is a span of days in which something is expected: an egg. Its blunt end is From, its
@@ -74,7 +75,7 @@ func (f field) egg(c *canvas, class string, from, middle, to, half float64) {
 		"s" + step(b, (1-sharp)*h, b, h) +
 		"s" + step(-(1-round)*b, h, -b, h) +
 		"s" + step(-a, (blunt-1)*h, -a, -h) + "z"
-	c.empty("path", "class", class, "d", d)
+	c.empty("path", "class", class, "d", strings.ReplaceAll(d, " -", "-")) // a sign parts numbers too (SVG 2 section 9.3.9)
 }
 
 // Wedge grows from nothing at its first point: its height is the share done, 0 to 1, of a
