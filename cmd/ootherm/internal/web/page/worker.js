@@ -44,6 +44,7 @@ async function page(event) {
   const late = kept && new Promise((_, no) => setTimeout(no, patience))
   try {
     const asked = fetch(event.request).then(answer => { keep(event, event.request.url, answer); return answer })
+    asked.catch(() => { /* the kept page was faster */ })
     return await (late ? Promise.race([asked, late]) : asked)
   } catch {
     return kept ? old(kept) : nothing()
