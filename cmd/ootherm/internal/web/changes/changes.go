@@ -37,8 +37,10 @@ const (
 // Stream tells pages of changes.
 type Stream struct {
 	*page.Site
-	mu   sync.Mutex
-	open map[netip.Addr]int
+	mu     sync.Mutex
+	open   map[netip.Addr]int
+	hashed *snapshot.Snapshot // the last one, for all streams
+	hash   uint64
 }
 
 // ServeHTTP sends an event at each change until the reader goes away or may no longer read.
@@ -106,9 +108,19 @@ func (s *Stream) state() state {
 		x.pressing.book = s.Book.Book()
 	}
 	if x.snapshot != nil {
-		x.pressing.hash = pressingHash(x.snapshot)
+		x.pressing.hash = s.hashOf(x.snapshot)
 	}
 	return x
+}
+
+// hashOf is the hash of a state; each state is hashed once, however many pages are told.
+func (s *Stream) hashOf(n *snapshot.Snapshot) uint64 {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.hashed != n {
+		s.hashed, s.hash = n, pressingHash(n)
+	}
+	return s.hash
 }
 
 // pressingHash changes when an alarm, the state of a clutch, a probe or the station's health

@@ -65,8 +65,11 @@ document.body.hasAttribute('data-live') && (() => {
     if (again) { again = false; setTimeout(update, 1000) }
   }
 
-  // leave goes to the passphrase: the session has ended.
-  function leave() { location.replace('/login?' + new URLSearchParams({ to: here })) }
+  // leave goes to the passphrase: the session has ended. What is being typed stays: it comes
+  // back after the passphrase when it is sent.
+  function leave() {
+    if (![...document.forms].some(form => touched.has(form))) location.replace('/login?' + new URLSearchParams({ to: here }))
+  }
 
   function lose() {
     if (!gone) {
@@ -84,7 +87,7 @@ document.body.hasAttribute('data-live') && (() => {
   function say(more) {
     const since = new Date(answered), now = new Date()
     const day = since.toDateString() === now.toDateString() ? {} : { weekday: 'long', day: 'numeric', month: 'long' }
-    const text = `No answer from the station since ${since.toLocaleString(navigator.language, { ...day, hour: '2-digit', minute: '2-digit' })}. What you see is from then.${more}`
+    const text = `No answer from the station since ${since.toLocaleString(navigator.language, { ...day, hour: 'numeric', minute: '2-digit' })}. What you see is from then.${more}`
     if (gone.textContent !== text) gone.textContent = text
   }
 

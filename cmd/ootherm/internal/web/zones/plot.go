@@ -234,7 +234,8 @@ func (s *Views) ComingFigure(z snapshot.Zone, t Trace, c snapshot.Coming, at tim
 	f := &chart.Figure{Plot: chart.Plot{X: chart.Span(from, to), Panels: []chart.Panel{p}, Now: now, NowText: "now"}}
 	about := chart.Tick{At: chart.Seconds(c.About), Text: s.Reader.Clock(c.About)}
 	for _, k := range chart.Hours(from, to, s.Reader.Place, 2, s.Reader.Clock) {
-		if d := math.Abs(f.Plot.X.Share(k.At) - f.Plot.X.Share(about.At)); d > 0.15 {
+		// At the right edge a label moves inwards, onto its neighbour.
+		if share := f.Plot.X.Share(k.At); share < 0.94 && math.Abs(share-f.Plot.X.Share(about.At)) > 0.15 {
 			f.Plot.Ticks = append(f.Plot.Ticks, k)
 		}
 	}
