@@ -20,6 +20,9 @@ func named(about, kind, name string) bool {
 	if about == "" {
 		return false
 	}
+	if strings.EqualFold(about, name) { // a name may have a comma
+		return true
+	}
 	for part := range strings.SplitSeq(about, ",") {
 		part = strings.TrimSpace(part)
 		if strings.EqualFold(part, name) || strings.EqualFold(part, kind+" "+name) {

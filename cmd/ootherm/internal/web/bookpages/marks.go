@@ -23,7 +23,8 @@ func marksOf(b *book.Book, wanted Wanted) func(from, to time.Time) []zones.Mark 
 			i, _ := slices.BinarySearchFunc(all, t, func(m zones.Mark, t time.Time) int { return m.At.Compare(t) })
 			return i
 		}
-		return all[at(from):at(to)]
+		end := at(to)
+		return all[at(from):end:end]
 	}
 }
 
