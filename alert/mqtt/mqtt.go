@@ -24,7 +24,7 @@ import (
 // Config says where the broker is.
 type Config struct {
 	URL          string // mqtt://host:1883 or mqtts://host:8883, without a user
-	Topic        string // messages go below it; see Sender. Empty: "ootherm"
+	Topic        string // messages go below it; see Sender. Empty: that of [DefaultTopic]
 	User         string
 	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
 	CAFile       string // certificates (PEM) that vouch for an mqtts broker, read at each attempt; empty: the system's
@@ -33,6 +33,10 @@ type Config struct {
 	// Dial connects to the broker, and limits the length of its replies.
 	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 }
+
+// DefaultTopic is the topic of a station that has none configured: several stations share a
+// broker.
+func DefaultTopic(station string) string { return "ootherm/" + Level(station) }
 
 // Sender publishes each message by its priority, under TOPIC/critical, TOPIC/warning or
 // TOPIC/notice, and by its episodes, under TOPIC/episode/ZONE/SIDE: one topic for each zone
@@ -64,7 +68,7 @@ func New(c Config) (*Sender, error) {
 	case strings.ContainsAny(c.Topic, "+#\x00"):
 		return nil, fmt.Errorf("topic %q has a wildcard in it (MQTT 5 section 4.7.1)", c.Topic)
 	}
-	c.Topic = strings.TrimRight(cmp.Or(c.Topic, "ootherm"), "/")
+	c.Topic = strings.TrimRight(cmp.Or(c.Topic, DefaultTopic(c.Station)), "/")
 	if u.Port() == "" {
 		u.Host = net.JoinHostPort(u.Hostname(), map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme])
 	}
@@ -79,7 +83,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	if err != nil {
 		return alert.Permanent(err)
 	}
-	client, lost, hangUp, err := s.connect(ctx, ctx, nil)
+	client, lost, hangUp, err := s.connect(ctx, ctx, nil, nil)
 	if err != nil {
 		return err
 	}
@@ -117,9 +121,11 @@ func topics(m alert.Message) []string {
 }
 
 // connect greets the broker while greeting lasts. The context it gives ends with
-// ctx, and with the connection, which hangUp ends.
-func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage) (_ *paho.Client, lost context.Context, hangUp func(), err error) {
-	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, WillMessage: will} // the broker gives the client a name
+// ctx, and with the connection, which hangUp ends. Received gets what the broker sends; nil
+// where nothing is subscribed.
+func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage, received func(*paho.Publish)) (_ *paho.Client, lost context.Context, hangUp func(), err error) {
+	most := uint32(maxPacket)                                                                                                                   // the broker leaves out what is longer (MQTT 5 section 3.1.2.11.4)
+	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, WillMessage: will, Properties: &paho.ConnectProperties{MaximumPacketSize: &most}} // the broker gives the client a name
 	if s.c.User != "" {
 		connect.Username, connect.UsernameFlag = s.c.User, true
 	}
@@ -143,14 +149,24 @@ func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage) 
 		Conn:          wire,
 		OnClientError: func(err error) { fail(fmt.Errorf("the connection was lost: %w", err)) },
 		OnServerDisconnect: func(d *paho.Disconnect) {
-			fail(fmt.Errorf("the broker hung up, reason 0x%02x", d.ReasonCode))
+			fail(fmt.Errorf("the broker hung up: %s", reasonText(d.ReasonCode)))
 		},
+		OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
+			if received != nil {
+				received(p.Packet)
+			}
+			return true, nil
+		}},
 	})
 	bound, cancel := context.WithCancel(lost)
 	defer cancel()
 	defer context.AfterFunc(greeting, cancel)()
-	if _, err := client.Connect(bound, connect); err != nil {
-		err = fmt.Errorf("greeting %s: %w", s.url.Host, because(greeting, because(lost, err)))
+	if answer, err := client.Connect(bound, connect); err != nil {
+		if answer != nil { // the library names no reason that the broker gives as a code alone
+			err = fmt.Errorf("%s refuses the connection: %s", s.url.Host, reasonText(answer.ReasonCode))
+		} else {
+			err = fmt.Errorf("greeting %s: %w", s.url.Host, because(greeting, because(lost, err)))
+		}
 		hangUp()
 		return nil, nil, nil, err
 	}

@@ -60,14 +60,18 @@ type house struct {
 	asked chan struct{}
 }
 
-func (h *house) current() map[string][]byte {
+func (h *house) current() map[string]mqtt.Retained {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	select {
 	case h.asked <- struct{}{}:
 	default:
 	}
-	return maps.Clone(h.state)
+	all := map[string]mqtt.Retained{}
+	for topic, payload := range h.state {
+		all[topic] = mqtt.Retained{Payload: payload, Same: string(payload)}
+	}
+	return all
 }
 
 func (h *house) set(state map[string][]byte) {
@@ -96,7 +100,7 @@ func until(t *testing.T, port string, want map[string]string) {
 
 func stateOf(t *testing.T, c mqtt.Config) *mqtt.State {
 	t.Helper()
-	c.Dial = new(net.Dialer).DialContext
+	c.Station, c.Dial = "egg room", new(net.Dialer).DialContext
 	s, err := mqtt.NewState(c)
 	if err != nil {
 		t.Fatal(err)
@@ -108,15 +112,15 @@ func stateOf(t *testing.T, c mqtt.Config) *mqtt.State {
 // online while the station is there, and offline when it took its leave.
 func TestStateIsKept(t *testing.T) {
 	port := mqtttest.Broker(t)
-	h := &house{state: map[string][]byte{"zone/room": []byte(`{"temperature_c":23.3}`), "alarm/x": []byte(`{"state":"normal"}`)}}
+	h := &house{state: map[string][]byte{"eggs/state/zone/room": []byte(`{"temperature_c":23.3}`), "eggs/state/alarm/x": []byte(`{"state":"normal"}`)}}
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		stateOf(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port, Topic: "eggs/"}).Keep(ctx, 10*time.Millisecond, h.current, func(err error) { t.Errorf("failed: %v", err) })
+		stateOf(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port, Topic: "eggs/"}).Keep(ctx, 10*time.Millisecond, mqtt.Publication{Current: h.current, Report: func(err error) { t.Errorf("failed: %v", err) }})
 	}()
 	until(t, port, map[string]string{"eggs/status": "online", "eggs/state/zone/room": `{"temperature_c":23.3}`, "eggs/state/alarm/x": `{"state":"normal"}`})
-	h.set(map[string][]byte{"zone/room": []byte(`{"temperature_c":21.9}`)})
+	h.set(map[string][]byte{"eggs/state/zone/room": []byte(`{"temperature_c":21.9}`)})
 	until(t, port, map[string]string{"eggs/status": "online", "eggs/state/zone/room": `{"temperature_c":21.9}`})
 	cancel()
 	<-done
@@ -128,12 +132,12 @@ func TestStateIsKept(t *testing.T) {
 func TestStateThatStandsStillIsSaidOnce(t *testing.T) {
 	port := mqtttest.Broker(t)
 	heard := listen(t, port)
-	h := &house{state: map[string][]byte{"zone/room": []byte("a")}, asked: make(chan struct{})}
+	h := &house{state: map[string][]byte{"ootherm/egg room/state/zone/room": []byte("a")}, asked: make(chan struct{})}
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		stateOf(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port}).Keep(ctx, time.Millisecond, h.current, func(err error) { t.Errorf("failed: %v", err) })
+		stateOf(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port}).Keep(ctx, time.Millisecond, mqtt.Publication{Current: h.current, Report: func(err error) { t.Errorf("failed: %v", err) }})
 	}()
 	for range 20 {
 		<-h.asked
@@ -141,11 +145,11 @@ func TestStateThatStandsStillIsSaidOnce(t *testing.T) {
 	cancel()
 	<-done
 	var topics []string
-	for len(topics) == 0 || topics[len(topics)-1] != "ootherm/status=offline" {
+	for len(topics) == 0 || topics[len(topics)-1] != "ootherm/egg room/status=offline" {
 		p := <-heard
 		topics = append(topics, p.Topic+"="+string(p.Payload))
 	}
-	if want := []string{"ootherm/status=online", "ootherm/state/zone/room=a", "ootherm/status=offline"}; !slices.Equal(topics, want) {
+	if want := []string{"ootherm/egg room/status=online", "ootherm/egg room/state/zone/room=a", "ootherm/egg room/status=offline"}; !slices.Equal(topics, want) {
 		t.Errorf("heard %q, want %q", topics, want)
 	}
 }
@@ -176,7 +180,7 @@ func TestTheBrokerSaysThatTheStationIsGone(t *testing.T) {
 			wires <- far
 		}
 	}()
-	h := &house{state: map[string][]byte{"zone/room": []byte("a")}}
+	h := &house{state: map[string][]byte{"ootherm/egg room/state/zone/room": []byte("a")}}
 	ctx, cancel := context.WithCancel(t.Context())
 	failed := make(chan error, 4)
 	s := stateOf(t, mqtt.Config{URL: "mqtt://" + l.Addr().String()})
@@ -185,17 +189,20 @@ func TestTheBrokerSaysThatTheStationIsGone(t *testing.T) {
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		s.Keep(ctx, time.Second, h.current, func(err error) { failed <- err })
+		s.Keep(ctx, time.Second, mqtt.Publication{Current: h.current, Report: func(err error) { failed <- err }})
 	}()
-	until(t, port, map[string]string{"ootherm/status": "online", "ootherm/state/zone/room": "a"})
+	until(t, port, map[string]string{"ootherm/egg room/status": "online", "ootherm/egg room/state/zone/room": "a"})
 	_ = (<-wires).Close()
 	if err := <-failed; err == nil || !strings.Contains(err.Error(), "connection was lost") {
 		t.Errorf("the loss is told as %v", err)
 	}
-	until(t, port, map[string]string{"ootherm/status": "offline", "ootherm/state/zone/room": "a"})
-	h.set(map[string][]byte{"zone/room": []byte("b")})
+	until(t, port, map[string]string{"ootherm/egg room/status": "offline", "ootherm/egg room/state/zone/room": "a"})
+	h.set(map[string][]byte{"ootherm/egg room/state/zone/room": []byte("b")})
 	close(again)
-	until(t, port, map[string]string{"ootherm/status": "online", "ootherm/state/zone/room": "b"})
+	if err := <-failed; err != nil {
+		t.Errorf("the broker is back, and what is told is %v", err)
+	}
+	until(t, port, map[string]string{"ootherm/egg room/status": "online", "ootherm/egg room/state/zone/room": "b"})
 	cancel()
 	<-done
 }
@@ -243,8 +250,29 @@ func TestOverTLS(t *testing.T) {
 	h := &house{state: map[string][]byte{}, asked: make(chan struct{})}
 	ctx, cancel := context.WithCancel(t.Context())
 	go func() { <-h.asked; cancel() }()
-	stateOf(t, c).Keep(ctx, time.Second, h.current, func(err error) { t.Errorf("the state: %v", err) })
+	stateOf(t, c).Keep(ctx, time.Second, mqtt.Publication{Current: h.current, Report: func(err error) { t.Errorf("the state: %v", err) }})
 	if ctx.Err() == nil {
 		t.Error("the state was never asked for")
 	}
+}
+
+// What an earlier start left at the broker, as the zone before it was renamed, goes at the
+// next connection, also under a topic that is the station's no longer. What is another's stays.
+func TestLeftoversGo(t *testing.T) {
+	port := mqtttest.Broker(t)
+	keep := func(h *house, own ...string) (stop func()) {
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			stateOf(t, mqtt.Config{URL: "mqtt://127.0.0.1:" + port, Topic: "eggs"}).Keep(ctx, 10*time.Millisecond, mqtt.Publication{Current: h.current, Own: own, Report: func(err error) { t.Error(err) }})
+		}()
+		return func() { cancel(); <-done }
+	}
+	stop := keep(&house{state: map[string][]byte{"eggs/state/zone/old": []byte("a"), "ootherm/state/zone/old": []byte("b"), "other/state/zone/x": []byte("c")}})
+	until(t, port, map[string]string{"eggs/status": "online", "eggs/state/zone/old": "a", "ootherm/state/zone/old": "b", "other/state/zone/x": "c"})
+	stop()
+	stop = keep(&house{state: map[string][]byte{"eggs/state/zone/new": []byte("d")}}, "eggs/state/#", "ootherm/state/#")
+	until(t, port, map[string]string{"eggs/status": "online", "eggs/state/zone/new": "d", "other/state/zone/x": "c"})
+	stop()
 }

@@ -200,6 +200,10 @@ type Broker struct {
 	Topic  string
 	CAFile string // certificates that the broker's must chain to
 	State  bool   // the broker also gets the present state
+
+	// Discovery is the first level of the topics with which a hub is told of what there is to
+	// show; empty: it is not told.
+	Discovery string
 }
 
 // Copy is the section [copy]: the weekly backup of the book.

@@ -18,7 +18,7 @@ func Kinds() []Variant {
 	return []Variant{
 		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls", "all_well"}},
 		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file", "all_well"}},
-		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file", "ca_file", "state", "all_well"}},
+		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file", "ca_file", "state", "discovery", "all_well"}},
 		{Name: "alertmanager", Keys: []string{"url"}},
 		{Name: "buzzer", Keys: []string{"output"}},
 		{Name: "lamp", Keys: []string{"output"}},
@@ -71,6 +71,11 @@ func (t senderSection) read() Sender {
 		}
 		s.State = t.node.find("state") == nil || t.boolean("state")
 		t.asked = append(t.asked, "state")
+		if s.Discovery = strings.Trim(t.text("discovery"), "/"); strings.ContainsAny(s.Discovery, "+#") {
+			t.fault("discovery", "is the first level of the topics that a hub looks at, without + and #; write the hub's own, such as \"homeassistant\"")
+		} else if s.Discovery != "" && !s.State {
+			t.fault("discovery", "announces the state, and state = false leaves it out; remove one of them")
+		}
 		t.login(&s)
 	case "alertmanager":
 		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)
