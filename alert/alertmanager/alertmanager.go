@@ -9,6 +9,9 @@
 //   - The priority is a label, because a receiver chooses by labels whom it wakes, and does
 //     not call again when an annotation changes. An episode that gets more urgent ends the
 //     alert of the old priority in the request that begins the new one, so that one stands.
+//   - A receiver keeps its alerts in memory, and its other clients post what stands again and
+//     again. So does Refresh. An alert still stands for a day without it: a station that is
+//     gone is no end of its alarms.
 package alertmanager
 
 import (
@@ -28,8 +31,7 @@ import (
 )
 
 // Hold is how long an alert stands when nothing more is heard of it. A receiver
-// ends by itself what has no end after minutes; a station speaks of an alarm when
-// it is raised, called again and over.
+// ends by itself what has no end after minutes.
 const Hold = 24 * time.Hour
 
 // Config says where the receiver is.
@@ -38,6 +40,9 @@ type Config struct {
 	Station string // a label of every alert
 	Link    string // the station's page, for people; may be empty
 	Hold    time.Duration
+	Headers map[string]string
+	Login   post.Login
+	Store   Store // nil: what stands is forgotten at a restart
 	Now     func() time.Time
 	Client  *http.Client // limits the length of an answer
 }
@@ -50,6 +55,8 @@ type Sender struct {
 
 	mu   sync.Mutex
 	told map[string]told // by episode
+
+	stands map[string]standing // by the labels of the alert
 }
 
 // told is what the newest message of an episode said that the receiver took.
@@ -69,7 +76,7 @@ var _ alert.Sender = (*Sender)(nil)
 func New(c Config) (*Sender, error) {
 	u, err := url.Parse(c.URL)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || u.User != nil {
-		return nil, errors.New("the address must be an http or https one with a host, without a user")
+		return nil, errors.New("the address must be an http or https one with a host, without a user; name that with user and password_file")
 	}
 	c.Hold = cmp.Or(c.Hold, Hold)
 	if c.Now == nil {
@@ -78,10 +85,11 @@ func New(c Config) (*Sender, error) {
 	if c.Client == nil {
 		return nil, errors.New("no client")
 	}
-	return &Sender{
-		c: c, to: post.To(u.JoinPath("api/v2/alerts").String(), u, nil, final, c.Now, c.Client),
-		told: map[string]told{},
-	}, nil
+	s := &Sender{
+		c: c, to: post.To(u.JoinPath("api/v2/alerts").String(), u, c.Headers, final, c.Now, c.Client).With(c.Headers, c.Login),
+		told: map[string]told{}, stands: map[string]standing{},
+	}
+	return s, s.load()
 }
 
 // posted is one alert as the API has it.
@@ -91,6 +99,14 @@ type posted struct {
 	StartsAt     *time.Time        `json:"startsAt,omitempty"`
 	EndsAt       time.Time         `json:"endsAt"`
 	GeneratorURL string            `json:"generatorURL,omitempty"`
+
+	key string // of the alarm that it tells of
+}
+
+// name is the identity of an alert at the receiver: its labels.
+func (p posted) name() string {
+	text, _ := json.Marshal(p.Labels) // a map of texts has a JSON form, in the order of its keys
+	return string(text)
 }
 
 // alertsOf translates a message: an alert for each of its episodes. What the episode is makes
@@ -102,7 +118,7 @@ func (s *Sender) alertsOf(m alert.Message) ([]posted, error) {
 		if err != nil {
 			return nil, fmt.Errorf("message %s: %w", m.ID, err)
 		}
-		return []posted{s.alertOf(m, labels, "", m.Over)}, nil
+		return []posted{s.alertOf(m, labels, "", m.Alarm, m.Over)}, nil
 	}
 	all := []posted{}
 	for _, t := range m.Threads {
@@ -119,7 +135,7 @@ func (s *Sender) alertsOf(m alert.Message) ([]posted, error) {
 		for _, p := range s.posted(t) {
 			l := maps.Clone(labels)
 			l["priority"] = string(p)
-			all = append(all, s.alertOf(m, l, t.ID, t.Over || p != t.Priority))
+			all = append(all, s.alertOf(m, l, t.ID, t.Alarm, t.Over || p != t.Priority))
 		}
 	}
 	return all, nil
@@ -133,6 +149,8 @@ func (s *Sender) posted(t alert.Thread) []alert.Priority {
 	switch {
 	case known && !before.over && before.priority != t.Priority:
 		return []alert.Priority{t.Priority, before.priority}
+	case !known && !t.Over:
+		return append([]alert.Priority{t.Priority}, s.otherPriorities(t)...)
 	case !known && t.Over:
 		return []alert.Priority{alert.Critical, alert.Warning, alert.Notice}
 	}
@@ -154,13 +172,24 @@ func labelsOf(key string, p alert.Priority) (map[string]string, error) {
 	}, nil
 }
 
+// otherPriorities are those with which an episode stood before the station was started again.
+func (s *Sender) otherPriorities(t alert.Thread) (all []alert.Priority) {
+	for _, x := range s.stands {
+		if p := alert.Priority(x.Alert.Labels["priority"]); x.Episode == t.ID && p != t.Priority {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
 // alertOf is the alert of a message with its labels. Of one that is over only its end is
 // said, and it began by itself.
-func (s *Sender) alertOf(m alert.Message, labels map[string]string, episode string, over bool) posted {
+func (s *Sender) alertOf(m alert.Message, labels map[string]string, episode, key string, over bool) posted {
 	p := posted{
 		Labels:       labels,
 		Annotations:  map[string]string{"summary": m.Subject, "description": m.Body, "message": m.ID, "episode": episode},
 		GeneratorURL: s.c.Link,
+		key:          key,
 		EndsAt:       m.At,
 	}
 	p.Labels["station"] = s.c.Station
@@ -169,6 +198,9 @@ func (s *Sender) alertOf(m alert.Message, labels map[string]string, episode stri
 	}
 	if !over {
 		p.StartsAt, p.EndsAt = &m.At, m.At.Add(s.c.Hold)
+		if now := s.c.Now(); now.After(m.At) && key != "" { // a call of what stands for long
+			p.EndsAt = now.Add(s.c.Hold)
+		}
 	}
 	return p
 }
@@ -193,7 +225,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 		return err
 	}
 	s.remember(m)
-	return nil
+	return s.keep(all)
 }
 
 // remember keeps what a message told of its episodes, and forgets those that are long over.

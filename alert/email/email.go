@@ -6,7 +6,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
-	"crypto/x509"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -22,6 +21,7 @@ import (
 	"github.com/wneessen/go-mail"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/trust"
 )
 
 // Security is how the connection is kept from prying.
@@ -44,8 +44,8 @@ type Config struct {
 	PasswordFile string // read at each attempt; its text is never in an error. Empty: no login
 	From         string // empty: User when it is an address, else the first of To
 	To           []string
-	Station      string         // told apart by it are two stations that write to one mailbox
-	Roots        *x509.CertPool // nil: the system's
+	Station      string // told apart by it are two stations that write to one mailbox
+	CAFile       string // certificates (PEM) that vouch for the server, read at each attempt; empty: the system's
 	Now          func() time.Time
 
 	// Dial connects to the server, and limits the length of its replies.
@@ -167,7 +167,12 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 			return fmt.Errorf("the file %s: %w", m.Attach, err)
 		}
 	}
-	client, err := s.client()
+	roots, err := trust.Roots(s.c.CAFile)
+	if err != nil {
+		return err
+	}
+	secure := &tls.Config{ServerName: s.c.Host, RootCAs: roots, MinVersion: tls.VersionTLS12}
+	client, err := s.client(secure)
 	if err != nil {
 		return err
 	}
@@ -175,7 +180,7 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	// this one cuts the wire.
 	bound, cut := context.WithCancel(ctx)
 	defer cut()
-	if err := mail.WithDialContextFunc(s.dial(bound))(client); err != nil {
+	if err := mail.WithDialContextFunc(s.dial(bound, secure))(client); err != nil {
 		return fmt.Errorf("setting up the connection: %w", err)
 	}
 	if err := client.DialWithContext(ctx); err != nil {
@@ -207,11 +212,11 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 	return nil
 }
 
-func (s *Sender) client() (*mail.Client, error) {
+func (s *Sender) client(secure *tls.Config) (*mail.Client, error) {
 	options := []mail.Option{
 		mail.WithPort(s.c.Port),
 		mail.WithTimeout(stepLimit),
-		mail.WithTLSConfig(s.tls()),
+		mail.WithTLSConfig(secure),
 		mail.WithoutNoop(),
 	}
 	if s.c.Security == StartTLS {
@@ -236,20 +241,16 @@ func (s *Sender) client() (*mail.Client, error) {
 	return client, nil
 }
 
-func (s *Sender) tls() *tls.Config {
-	return &tls.Config{ServerName: s.c.Host, RootCAs: s.c.Roots, MinVersion: tls.VersionTLS12}
-}
-
 // dial connects, by TLS where the first byte is TLS. The connection lives no
 // longer than the context.
-func (s *Sender) dial(bound context.Context) mail.DialContextFunc {
+func (s *Sender) dial(bound context.Context, secure *tls.Config) mail.DialContextFunc {
 	return func(ctx context.Context, network, address string) (net.Conn, error) {
 		conn, err := s.c.Dial(ctx, network, address)
 		if err != nil {
 			return nil, err
 		}
 		if s.c.Security == TLS {
-			secured := tls.Client(conn, s.tls())
+			secured := tls.Client(conn, secure)
 			if err := secured.HandshakeContext(ctx); err != nil {
 				return nil, errors.Join(err, conn.Close())
 			}

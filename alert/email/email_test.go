@@ -43,13 +43,13 @@ func TestWhatArrives(t *testing.T) {
 	for _, mode := range []email.Security{email.None, email.StartTLS, email.TLS} {
 		t.Run(string(mode), func(t *testing.T) {
 			k := &sink{secure: mode != email.None}
-			port, roots := serve(t, k, string(mode))
+			port, caFile := serve(t, k, string(mode))
 			file := filepath.Join(t.TempDir(), "password")
 			if err := os.WriteFile(file, []byte("correct horse\n"), 0o600); err != nil {
 				t.Fatal(err)
 			}
 			c := config(port)
-			c.Security, c.Roots, c.User, c.PasswordFile, c.From = mode, roots, "keeper", file, "Egg room <station@example.org>"
+			c.Security, c.CAFile, c.User, c.PasswordFile, c.From = mode, caFile, "keeper", file, "Egg room <station@example.org>"
 			s := sender(t, c)
 			for range 2 {
 				if err := s.Send(t.Context(), hot); err != nil {

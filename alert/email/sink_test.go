@@ -8,12 +8,15 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"encoding/base64"
+	"encoding/pem"
 	"errors"
 	"io"
 	"math/big"
 	"mime/quotedprintable"
 	"net"
 	netmail "net/mail"
+	"os"
+	"path/filepath"
 	"slices"
 	"sync"
 	"testing"
@@ -101,7 +104,7 @@ func (s *sink) received() (mails, to []string) {
 }
 
 // serve starts a sink on loopback: plain, offering STARTTLS, or all TLS.
-func serve(t *testing.T, s *sink, mode string) (port int, roots *x509.CertPool) {
+func serve(t *testing.T, s *sink, mode string) (port int, caFile string) {
 	t.Helper()
 	srv := smtp.NewServer(s)
 	srv.Domain = "localhost"
@@ -114,7 +117,7 @@ func serve(t *testing.T, s *sink, mode string) (port int, roots *x509.CertPool) 
 	port = l.Addr().(*net.TCPAddr).Port
 	if mode != "none" {
 		var config *tls.Config
-		config, roots = certificate(t)
+		config, caFile = certificate(t)
 		srv.TLSConfig = config
 		if mode == "tls" {
 			l = tls.NewListener(l, config)
@@ -130,7 +133,7 @@ func serve(t *testing.T, s *sink, mode string) (port int, roots *x509.CertPool) 
 			t.Error(err)
 		}
 	})
-	return port, roots
+	return port, caFile
 }
 
 // quiet drops the server's log: its faults are the point.
@@ -140,7 +143,7 @@ func (quiet) Printf(string, ...any) {}
 func (quiet) Println(...any)        {}
 
 // certificate is a new one for this machine, and the pool that trusts it.
-func certificate(t *testing.T) (*tls.Config, *x509.CertPool) {
+func certificate(t *testing.T) (config *tls.Config, caFile string) {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err != nil {
@@ -152,13 +155,11 @@ func certificate(t *testing.T) (*tls.Config, *x509.CertPool) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	leaf, err := x509.ParseCertificate(der)
-	if err != nil {
+	caFile = filepath.Join(t.TempDir(), "ca.pem")
+	if err := os.WriteFile(caFile, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	pool := x509.NewCertPool()
-	pool.AddCert(leaf)
-	return &tls.Config{Certificates: []tls.Certificate{{Certificate: [][]byte{der}, PrivateKey: key}}}, pool
+	return &tls.Config{Certificates: []tls.Certificate{{Certificate: [][]byte{der}, PrivateKey: key}}}, caFile
 }
 
 // soon is a context that ends when the channel is closed.

@@ -6,7 +6,6 @@ import (
 	"cmp"
 	"context"
 	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"net"
@@ -19,6 +18,7 @@ import (
 	"github.com/eclipse/paho.golang/paho"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/trust"
 )
 
 // Config says where the broker is.
@@ -190,15 +190,9 @@ func final(reason byte) bool {
 }
 
 func (s *Sender) dial(ctx context.Context) (net.Conn, error) {
-	var roots *x509.CertPool // the system's
-	if s.c.CAFile != "" {
-		text, err := os.ReadFile(s.c.CAFile)
-		if err != nil {
-			return nil, fmt.Errorf("the certificates that vouch for it: %w", err)
-		}
-		if roots = x509.NewCertPool(); !roots.AppendCertsFromPEM(text) {
-			return nil, fmt.Errorf("%s holds no certificate: it must be a PEM file", s.c.CAFile)
-		}
+	roots, err := trust.Roots(s.c.CAFile)
+	if err != nil {
+		return nil, err
 	}
 	conn, err := s.c.Dial(ctx, "tcp", s.url.Host)
 	if err != nil {

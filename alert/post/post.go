@@ -11,14 +11,24 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"os"
 	"strconv"
+	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
 )
 
+// Login is what a receiver asks for: HTTP Basic (RFC 7617).
+type Login struct {
+	User         string // empty: none
+	PasswordFile string // read at each attempt
+}
+
 // Receiver is where bodies are posted to.
 type Receiver struct {
+	headers  map[string]string
+	login    Login
 	url      string
 	shown    string // the address without what may be secret
 	redactor alert.Redactor
@@ -46,6 +56,29 @@ func To(address string, given *url.URL, headers map[string]string, final func(st
 	}
 }
 
+// With has the receiver send headers and a login with each body.
+func (r *Receiver) With(headers map[string]string, login Login) *Receiver {
+	r.headers, r.login = headers, login
+	return r
+}
+
+// identify adds the headers and the login. It returns the password.
+func (r *Receiver) identify(req *http.Request) (password string, err error) {
+	for name, value := range r.headers {
+		req.Header.Set(name, value)
+	}
+	if r.login.User == "" {
+		return "", nil
+	}
+	text, err := os.ReadFile(r.login.PasswordFile)
+	if err != nil {
+		return "", fmt.Errorf("reading the password: %w", err)
+	}
+	password = strings.TrimRight(string(text), "\r\n")
+	req.SetBasicAuth(r.login.User, password)
+	return password, nil
+}
+
 // Post posts a body once. It is JSON unless the header says otherwise. What the
 // receiver will never take is [alert.ErrPermanent]; see [alert.Asked] for one that
 // says when.
@@ -55,6 +88,10 @@ func (r *Receiver) Post(ctx context.Context, header http.Header, body []byte) er
 		return fmt.Errorf("the address at %s cannot be posted to", r.shown)
 	}
 	req.Header.Set("Content-Type", "application/json")
+	password, err := r.identify(req)
+	if err != nil {
+		return err
+	}
 	for name, values := range header {
 		req.Header[name] = values
 	}
@@ -74,7 +111,11 @@ func (r *Receiver) Post(ctx context.Context, header http.Header, body []byte) er
 	if err != nil {
 		return fmt.Errorf("%s answered %s, and then: %w", r.shown, resp.Status, err)
 	}
-	err = fmt.Errorf("%s answered %s: %q", r.shown, resp.Status, r.redactor.Redact(string(said)))
+	text := r.redactor.Redact(string(said))
+	if password != "" {
+		text = strings.ReplaceAll(text, password, "...")
+	}
+	err = fmt.Errorf("%s answered %s: %q", r.shown, resp.Status, text)
 	if r.final(resp.StatusCode) {
 		return alert.Permanent(err)
 	}

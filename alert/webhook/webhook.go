@@ -36,7 +36,8 @@ type Config struct {
 	URL        string            // http or https; its path may be a secret and is never in an error
 	Headers    map[string]string // beside Content-Type, which is application/json unless given
 	Body       string            // a text/template of the message; empty: alert.Message.Payload. {{json .Subject}} quotes
-	SecretFile string            // read at each attempt; empty: not signed
+	Login      post.Login
+	SecretFile string // read at each attempt; empty: not signed
 	Station    string
 	Now        func() time.Time
 	Client     *http.Client // limits the length of an answer
@@ -63,7 +64,7 @@ func New(c Config) (*Sender, error) {
 	if c.Client == nil {
 		return nil, errors.New("no client")
 	}
-	s := &Sender{c: c, to: post.To(c.URL, u, c.Headers, final, c.Now, c.Client)}
+	s := &Sender{c: c, to: post.To(c.URL, u, c.Headers, final, c.Now, c.Client).With(nil, c.Login)}
 	if c.Body == "" {
 		return s, nil
 	}

@@ -176,8 +176,11 @@ type Sender struct {
 	Broker
 }
 
-// Login is what a mail server or a broker asks for.
-type Login struct{ User, PasswordFile string }
+// Login is how the other side of a sender and the station know each other.
+type Login struct {
+	User, PasswordFile string
+	CAFile             string // certificates that the other side's must chain to; empty: the system's
+}
 
 // Mail is the part of a sender of the kind email.
 type Mail struct {
@@ -197,9 +200,8 @@ type Webhook struct {
 
 // Broker is the part of a sender of the kind mqtt.
 type Broker struct {
-	Topic  string
-	CAFile string // certificates that the broker's must chain to
-	State  bool   // the broker also gets the present state
+	Topic string
+	State bool // the broker also gets the present state
 
 	// Discovery is the first level of the topics with which a hub is told of what there is to
 	// show; empty: it is not told.

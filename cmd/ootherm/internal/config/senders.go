@@ -16,10 +16,10 @@ import (
 // active.
 func Kinds() []Variant {
 	return []Variant{
-		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls", "all_well"}},
-		{Name: "webhook", Keys: []string{"url", "headers", "body", "secret_file", "all_well"}},
+		{Name: "email", Keys: []string{"host", "port", "user", "password_file", "from", "to", "tls", "ca_file", "all_well"}},
+		{Name: "webhook", Keys: []string{"url", "headers", "user", "password_file", "ca_file", "body", "secret_file", "all_well"}},
 		{Name: "mqtt", Keys: []string{"url", "topic", "user", "password_file", "ca_file", "state", "discovery", "all_well"}},
-		{Name: "alertmanager", Keys: []string{"url"}},
+		{Name: "alertmanager", Keys: []string{"url", "headers", "user", "password_file", "ca_file"}},
 		{Name: "buzzer", Keys: []string{"output"}},
 		{Name: "lamp", Keys: []string{"output"}},
 	}
@@ -61,14 +61,12 @@ func (t senderSection) read() Sender {
 	case "webhook":
 		needs("url", `say where to post: url = "https://..."`)
 		s.URL = t.address("url")
-		s.Headers = t.headers("headers")
+		t.http(&s)
 		s.Body, s.SecretFile = t.text("body"), t.text("secret_file")
 	case "mqtt":
 		needs("url", `say where the broker is: url = "mqtt://127.0.0.1:1883"`)
 		s.URL, s.Topic = t.broker("url"), t.text("topic")
-		if s.CAFile = t.text("ca_file"); s.CAFile != "" && strings.HasPrefix(s.URL, "mqtt:") {
-			t.fault("ca_file", "applies to a broker with TLS; write url as mqtts://..., or remove this line")
-		}
+		t.certificates(&s, "mqtts://", strings.HasPrefix(s.URL, "mqtt:"))
 		s.State = t.node.find("state") == nil || t.boolean("state")
 		t.asked = append(t.asked, "state")
 		if s.Discovery = strings.Trim(t.text("discovery"), "/"); strings.ContainsAny(s.Discovery, "+#") {
@@ -80,6 +78,7 @@ func (t senderSection) read() Sender {
 	case "alertmanager":
 		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)
 		s.URL = t.address("url")
+		t.http(&s)
 	case "buzzer", "lamp":
 		needs("output", `say which output of the board: output = "GPIO17"`)
 		s.Output = t.output("output")
@@ -95,6 +94,20 @@ func (t senderSection) read() Sender {
 		"secret":   "a secret does not belong in this file: put it in a file that only the station may read and name that file with secret_file",
 	}, otherVariantKeys(Kinds(), s.Kind))
 	return s
+}
+
+// http reads how a receiver over HTTP is identified to and trusted.
+func (t senderSection) http(s *Sender) {
+	s.Headers = t.headers("headers")
+	t.login(s)
+	t.certificates(s, "https://", strings.HasPrefix(s.URL, "http:"))
+}
+
+// certificates reads the file of certificates that vouch for the other side.
+func (t senderSection) certificates(s *Sender, scheme string, plain bool) {
+	if s.CAFile = t.text("ca_file"); s.CAFile != "" && plain {
+		t.fault("ca_file", "applies to an address with TLS; write url as %s..., or remove this line", scheme)
+	}
 }
 
 // outputCount is the number of outputs on the header of a Pi, GPIO0 to GPIO27 (BCM numbers,
@@ -218,6 +231,9 @@ func (t senderSection) email(s *Sender) {
 		s.Port = *p
 	}
 	t.login(s)
+	if s.CAFile = t.text("ca_file"); s.CAFile != "" && s.TLS == "none" {
+		t.fault("ca_file", `applies to a server with TLS, and tls is "none"; remove one of them`)
+	}
 	s.To = t.texts("to")
 	for _, to := range s.To {
 		t.mailbox("to", to)

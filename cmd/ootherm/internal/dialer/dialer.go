@@ -5,6 +5,8 @@ package dialer
 
 import (
 	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"errors"
 	"fmt"
 	"net"
@@ -62,6 +64,34 @@ func (d *Dialer) Client(maxReply int64) *http.Client {
 			IdleConnTimeout:        keptIdle,
 		},
 	}
+}
+
+// ClientFor returns a client as [Dialer.Client] does, whose servers are vouched for by what
+// roots gives; nil is the system's. It is asked at each connection.
+func (d *Dialer) ClientFor(maxReply int64, roots func() (*x509.CertPool, error)) *http.Client {
+	client, dial := d.Client(maxReply), d.Dial(maxReply)
+	client.Transport.(*http.Transport).DialTLSContext = func(ctx context.Context, network, address string) (net.Conn, error) {
+		trusted, err := roots()
+		if err != nil {
+			return nil, err
+		}
+		host, _, err := net.SplitHostPort(address)
+		if err != nil {
+			return nil, err
+		}
+		conn, err := dial(ctx, network, address)
+		if err != nil {
+			return nil, err
+		}
+		secured := tls.Client(conn, &tls.Config{ServerName: host, RootCAs: trusted, MinVersion: tls.VersionTLS12})
+		limited, cancel := context.WithTimeout(ctx, connectTime)
+		defer cancel()
+		if err := secured.HandshakeContext(limited); err != nil {
+			return nil, errors.Join(err, conn.Close())
+		}
+		return secured, nil
+	}
+	return client
 }
 
 func sameHost(to *http.Request, via []*http.Request) error {

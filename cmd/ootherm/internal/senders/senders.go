@@ -5,9 +5,15 @@ package senders
 
 import (
 	"context"
+	"crypto/x509"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
 	"slices"
 	"sync"
 	"time"
@@ -18,7 +24,10 @@ import (
 	"example.com/ootherm/alert/mqtt"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/alert/pin"
+	"example.com/ootherm/alert/post"
+	"example.com/ootherm/alert/trust"
 	"example.com/ootherm/alert/webhook"
+	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
@@ -45,12 +54,18 @@ const noHourlyLimit = 1 << 20
 // Routes makes the routes of a configuration's senders. It connects to none. Their
 // messages carry no attachments.
 func Routes(c config.Config, plan plan.Plan, now func() time.Time) ([]outbox.Route, error) {
-	return RoutesWith(c, plan, now, dialer.New(), nil)
+	return routes(c, plan, now, dialer.New(), nil, "")
 }
 
-// RoutesWith makes routes that connect with a dialer and whose mails carry attachments. The function attachment gives the
-// file of a message that names one.
+// RoutesWith makes routes that connect with a dialer and whose mails carry attachments. The
+// function attachment gives the file of a message that names one. What stands at an alert
+// receiver is kept in the station's folder.
 func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, d *dialer.Dialer, attachment func(alert.Message) ([]byte, error)) ([]outbox.Route, error) {
+	return routes(c, p, now, d, attachment, c.Station.Data)
+}
+
+// routes makes the routes. data is the station's folder; empty: nothing is kept there.
+func routes(c config.Config, p plan.Plan, now func() time.Time, d *dialer.Dialer, attachment func(alert.Message) ([]byte, error), data string) ([]outbox.Route, error) {
 	var all []outbox.Route
 	for _, x := range c.Senders {
 		if x.Kind == plan.LampKind {
@@ -64,7 +79,7 @@ func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, d *dialer.Di
 			r.RateLimit.PerHour = noHourlyLimit
 		}
 		var err error
-		if r.Sender, err = newSender(x, p, now, d, attachment); err != nil {
+		if r.Sender, err = newSender(x, p, now, d, attachment, data); err != nil {
 			return nil, usererr.Usage(fmt.Errorf("sender %s: %w", x.Name, err))
 		}
 		all = append(all, r)
@@ -73,28 +88,60 @@ func RoutesWith(c config.Config, p plan.Plan, now func() time.Time, d *dialer.Di
 }
 
 // newSender makes the sender of one section of the configuration.
-func newSender(x config.Sender, plan plan.Plan, now func() time.Time, d *dialer.Dialer, attachment func(alert.Message) ([]byte, error)) (alert.Sender, error) {
+func newSender(x config.Sender, plan plan.Plan, now func() time.Time, d *dialer.Dialer, attachment func(alert.Message) ([]byte, error), data string) (alert.Sender, error) {
 	switch x.Kind {
 	case "email":
 		return email.New(email.Config{
-			Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile,
+			Host: x.Host, Port: x.Port, Security: email.Security(x.TLS), User: x.User, PasswordFile: x.PasswordFile, CAFile: x.CAFile,
 			From: x.From, To: x.To, Station: plan.Name, Now: now, Attachment: attachment,
 			Dial: d.Dial(dialer.MaxMailReply),
 		})
 	case "webhook":
 		return webhook.New(webhook.Config{
 			URL: x.URL, Headers: x.Headers, Body: x.Body, SecretFile: x.SecretFile, Station: plan.Name, Now: now,
-			Client: d.Client(dialer.MaxReply),
+			Login: loginOf(x), Client: clientOf(x, d),
 		})
 	case "mqtt":
 		return mqtt.New(BrokerOf(x, plan, d))
 	case "alertmanager":
-		return alertmanager.New(alertmanager.Config{URL: x.URL, Station: plan.Name, Link: plan.URL, Now: now, Client: d.Client(dialer.MaxReply)})
+		c := alertmanager.Config{URL: x.URL, Headers: x.Headers, Login: loginOf(x), Station: plan.Name, Link: plan.URL, Now: now, Client: clientOf(x, d)}
+		if data != "" {
+			c.Store = alertsFile(filepath.Join(data, "alerts-"+url.PathEscape(x.Name)+".json"))
+		}
+		return alertmanager.New(c)
 	case "buzzer":
 		return &buzzer{output: x.Output}, nil
 	}
 	return nil, fmt.Errorf("this build has no sender of the kind %s", x.Kind)
 }
+
+// loginOf is the login of a sender over HTTP.
+func loginOf(x config.Sender) post.Login {
+	return post.Login{User: x.User, PasswordFile: x.PasswordFile}
+}
+
+// clientOf makes the client of a sender over HTTP.
+func clientOf(x config.Sender, d *dialer.Dialer) *http.Client {
+	if x.CAFile == "" {
+		return d.Client(dialer.MaxReply)
+	}
+	return d.ClientFor(dialer.MaxReply, func() (*x509.CertPool, error) { return trust.Roots(x.CAFile) })
+}
+
+// alertsFile keeps what stands at an alert receiver in a file.
+type alertsFile string
+
+// Load reads the file; nil where there is none.
+func (f alertsFile) Load() ([]byte, error) {
+	text, err := os.ReadFile(string(f))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	return text, err
+}
+
+// Save replaces the file.
+func (f alertsFile) Save(text []byte) error { return atomicfile.WriteBytes(string(f), text) }
 
 // openOutput opens an output of the board by its name, as GPIO17.
 func openOutput(name string) (pin.Out, error) {
@@ -221,6 +268,12 @@ func SendTest(ctx context.Context, w io.Writer, path, name string, now func() ti
 			return fmt.Errorf("%s refused the test message for good: %w", name, err)
 		}
 		return fmt.Errorf("%s did not take the test message; an alarm would be tried again until it goes: %w", name, err)
+	}
+	m.ID, m.Over, m.Body = m.ID+"/over", true, "The test is over.\n"
+	if _, stands := all[i].Sender.(*alertmanager.Sender); stands { // what a receiver shows until it ends
+		if err := all[i].Sender.Send(ctx, m); err != nil {
+			return fmt.Errorf("%s took the test message, and not that it is over: %w", name, err)
+		}
 	}
 	_, err = fmt.Fprintf(w, "%s took the test message in %s. See that it arrived, and that it can be heard where it should.\n", name, words.Span(now().Sub(at)))
 	return err
