@@ -101,7 +101,7 @@ var layers = []struct {
 	{"it says who may use a file, or writes lines, and knows nothing of a station", []string{"permission", "logging"}},
 	{"it reads or writes files of one kind", []string{"config", "storage", "atomicfile"}},
 	{"it keeps secrets in one file", []string{"passphrase", "readtoken"}},
-	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics"}},
+	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics", "brokerstate"}},
 	{"it says in the terms of a domain what the configuration names", []string{"plan", "probeconfig", "forms"}},
 	{"it holds what all pages share", []string{"web/page"}},
 	{"it serves one kind of page, or programs", []string{"web/access", "web/api", "web/changes", "web/alarmpages", "web/calendar", "web/labels", "web/seasons"}},

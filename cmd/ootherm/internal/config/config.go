@@ -176,11 +176,9 @@ type Sender struct {
 	Broker
 }
 
-// Login is how the other side of a sender and the station know each other.
-type Login struct {
-	User, PasswordFile string
-	CAFile             string // certificates that the other side's must chain to; empty: the system's
-}
+// Login is how a sender and its other side know each other. The certificate of the other side
+// must chain to one in CAFile.
+type Login struct{ User, PasswordFile, CAFile string }
 
 // Mail is the part of a sender of the kind email.
 type Mail struct {
@@ -200,12 +198,9 @@ type Webhook struct {
 
 // Broker is the part of a sender of the kind mqtt.
 type Broker struct {
-	Topic string
-	State bool // the broker also gets the present state
-
-	// Discovery is the first level of the topics with which a hub is told of what there is to
-	// show; empty: it is not told.
-	Discovery string
+	Topic     string
+	State     bool   // the broker also gets the present state
+	Discovery string // first level of the topics that announce the state to a hub; empty: none
 }
 
 // Copy is the section [copy]: the weekly backup of the book.

@@ -60,24 +60,17 @@ func (t senderSection) read() Sender {
 		t.email(&s)
 	case "webhook":
 		needs("url", `say where to post: url = "https://..."`)
-		s.URL = t.address("url")
 		t.http(&s)
 		s.Body, s.SecretFile = t.text("body"), t.text("secret_file")
 	case "mqtt":
 		needs("url", `say where the broker is: url = "mqtt://127.0.0.1:1883"`)
-		s.URL, s.Topic = t.broker("url"), t.text("topic")
-		t.certificates(&s, "mqtts://", strings.HasPrefix(s.URL, "mqtt:"))
+		s.URL, s.Topic, s.Discovery = t.broker("url"), t.text("topic"), t.text("discovery")
+		t.certificates(&s, strings.HasPrefix(s.URL, "mqtt:"))
 		s.State = t.node.find("state") == nil || t.boolean("state")
 		t.asked = append(t.asked, "state")
-		if s.Discovery = strings.Trim(t.text("discovery"), "/"); strings.ContainsAny(s.Discovery, "+#") {
-			t.fault("discovery", "is the first level of the topics that a hub looks at, without + and #; write the hub's own, such as \"homeassistant\"")
-		} else if s.Discovery != "" && !s.State {
-			t.fault("discovery", "announces the state, and state = false leaves it out; remove one of them")
-		}
 		t.login(&s)
 	case "alertmanager":
 		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)
-		s.URL = t.address("url")
 		t.http(&s)
 	case "buzzer", "lamp":
 		needs("output", `say which output of the board: output = "GPIO17"`)
@@ -96,23 +89,22 @@ func (t senderSection) read() Sender {
 	return s
 }
 
-// http reads how a receiver over HTTP is identified to and trusted.
+// http reads where a receiver over HTTP is, and how both sides know each other.
 func (t senderSection) http(s *Sender) {
-	s.Headers = t.headers("headers")
+	s.URL, s.Headers = t.address("url"), t.headers("headers")
 	t.login(s)
-	t.certificates(s, "https://", strings.HasPrefix(s.URL, "http:"))
+	t.certificates(s, strings.HasPrefix(s.URL, "http:"))
 }
 
 // certificates reads the file of certificates that vouch for the other side.
-func (t senderSection) certificates(s *Sender, scheme string, plain bool) {
+func (t senderSection) certificates(s *Sender, plain bool) {
 	if s.CAFile = t.text("ca_file"); s.CAFile != "" && plain {
-		t.fault("ca_file", "applies to an address with TLS; write url as %s..., or remove this line", scheme)
+		t.fault("ca_file", "applies to a connection with TLS, and this one has none; write url as https:// or mqtts://, or tls as \"starttls\", or remove this line")
 	}
 }
 
 // outputCount is the number of outputs on the header of a Pi, GPIO0 to GPIO27 (BCM numbers,
-// not places on the header; Raspberry Pi documentation, "GPIO and the 40-pin header", from
-// memory).
+// not places on the header; Raspberry Pi documentation, from memory).
 const outputCount = 28
 
 // output reads an output of the board, as GPIO17 or 17.
@@ -231,9 +223,7 @@ func (t senderSection) email(s *Sender) {
 		s.Port = *p
 	}
 	t.login(s)
-	if s.CAFile = t.text("ca_file"); s.CAFile != "" && s.TLS == "none" {
-		t.fault("ca_file", `applies to a server with TLS, and tls is "none"; remove one of them`)
-	}
+	t.certificates(s, s.TLS == "none")
 	s.To = t.texts("to")
 	for _, to := range s.To {
 		t.mailbox("to", to)

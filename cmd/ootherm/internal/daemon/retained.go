@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert/mqtt"
+	"example.com/ootherm/cmd/ootherm/internal/brokerstate"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -43,9 +44,9 @@ func (d *daemon) publication(topic string, x config.Sender) mqtt.Publication {
 	if x.Topic == "" {
 		own = append(own, formerTopic+"/state/#", formerTopic+"/status")
 	}
-	announcer := discovery{prefix: x.Discovery, topic: topic, station: d.plan.Name, version: d.build.Version, moist: map[string]bool{}}
+	announcer := brokerstate.Discovery{Prefix: mqtt.Level(x.Discovery), Topic: topic, Station: d.plan.Name, Version: d.build.Version, Moist: map[string]bool{}}
 	if x.Discovery != "" {
-		own = append(own, announcer.filter())
+		own = append(own, announcer.Filter())
 	}
 	return mqtt.Publication{
 		Own: own,
@@ -54,9 +55,9 @@ func (d *daemon) publication(topic string, x config.Sender) mqtt.Publication {
 			if n == nil {
 				return nil // the station has not stepped yet
 			}
-			states, err := retainedStates(n, topic+"/state/")
+			states, err := brokerstate.States(n, topic+"/state/")
 			if err == nil && x.Discovery != "" {
-				err = announcer.announce(n, states)
+				err = announcer.Announce(n, states)
 			}
 			if err != nil {
 				d.logFailure(err)

@@ -117,7 +117,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	courierOf := func(k outbox.Keeper, to []outbox.Route) *outbox.Courier {
 		return outbox.NewCourier(outbox.Overlay{Keeper: k, State: liveStates(stateSource{d.loop}.Now)}, to, d.time.now, d.recordAttempt)
 	}
-	receivers := receiversOf(routes)
+	receivers := senders.Receivers(routes)
 	d.sending.overflow, routes = outbox.NewOverflow(routes, courierOf)
 	undo := collectLess()
 	s, err := d.openInTime(ctx)
@@ -146,7 +146,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 			cancel(err)
 		}
 	})
-	jobs.Go(func() { d.refreshReceivers(ctx, receivers) })
+	jobs.Go(func() { senders.RefreshReceivers(ctx, receivers, stateSource{d.loop}.Now, d.log) })
 	jobs.Go(func() { d.bookBackup.Run(ctx, d.logFailure) })
 	jobs.Go(func() { d.checkReadings(ctx) })
 	jobs.Go(func() { d.reportLiveness(ctx, stateSource{d.loop}.Now, poller, beat) })

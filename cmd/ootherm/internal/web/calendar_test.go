@@ -95,8 +95,11 @@ func TestCalendarKeepsItsNames(t *testing.T) {
 	}
 	first, again, later := at(0), at(0), at(1)
 	a, b := pick(first, "UID:"), pick(later, "UID:")
-	if len(a) < 12 || strings.Join(a, " ") != strings.Join(b, " ") {
+	if len(a) < 12 || strings.Join(a[1:], " ") != strings.Join(b, " ") { // today's is over
 		t.Errorf("the names are %v, a day later %v", a, b)
+	}
+	if first != again {
+		t.Error("the same feed has other bytes")
 	}
 	seen := map[string]bool{}
 	for _, u := range a {
@@ -111,7 +114,7 @@ func TestCalendarKeepsItsNames(t *testing.T) {
 				t.Errorf("%s, want %s", got, want)
 			}
 		}
-		if n := len(pick(body, "SEQUENCE:")); n != len(a) {
+		if n := len(pick(body, "SEQUENCE:")); n != len(pick(body, "UID:")) {
 			t.Errorf("%d of %d events are numbered", n, len(a))
 		}
 	}
@@ -139,5 +142,50 @@ func TestCalendarNeedsItsSecret(t *testing.T) {
 		if w := ask(h, path); w.Code != 404 {
 			t.Errorf("%s: status %d", path, w.Code)
 		}
+	}
+}
+
+// A day that asks for something has one event, however many clutches wait: what it asks for is
+// in its title, with a link to the station and a category for each kind of task.
+func TestADayHasOneEvent(t *testing.T) {
+	body := strings.ReplaceAll(feed(t, func(*page.Options) {}), "\r\n ", "")
+	days := map[string]int{}
+	for event := range strings.SplitSeq(body, "BEGIN:VEVENT") {
+		_, start, found := strings.Cut(event, "DTSTART;VALUE=DATE:")
+		if !found {
+			continue
+		}
+		days[start[:8]]++
+		if !strings.Contains(event, "\r\nURL:http://eggroom.local:8080\r\n") || !strings.Contains(event, "\r\nCATEGORIES:") || strings.Contains(event, "VALARM") {
+			t.Errorf("an event without its link or its category, or with a reminder that was not asked for: %s", event)
+		}
+	}
+	if len(days) < 12 || days["20260609"] != 1 {
+		t.Errorf("%v", days)
+	}
+	for day, n := range days {
+		if n != 1 || day < "20260609" {
+			t.Errorf("%s has %d events", day, n)
+		}
+	}
+	for _, want := range []string{"REFRESH-INTERVAL;VALUE=DURATION:PT1H\r\n", "X-PUBLISHED-TTL:PT1H\r\n", "SUMMARY:Late: Lovage L1. ", "Overdue to lay: Lovage", "Weigh box: B2"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the feed lacks %s", want)
+		}
+	}
+}
+
+// The address says whether and when the calendar reminds.
+func TestReminders(t *testing.T) {
+	d, _ := bookDesk(t, oneHatched)
+	o := options(season())
+	o.Writer, o.Book, o.Calendar, o.Access, o.Revisions = d, d, feedSecret, secret("four warm eggs"), new(counted)
+	h := handler(t, o)
+	body := ask(h, "/calendar/"+feedSecret+".ics?remind=08:30").Body.String()
+	if n := strings.Count(body, "BEGIN:VALARM"); n == 0 || n != strings.Count(body, "BEGIN:VEVENT") || n != strings.Count(body, "TRIGGER:PT510M\r\n") || n != strings.Count(body, "ACTION:DISPLAY\r\n") {
+		t.Errorf("%d reminders in %s", n, body)
+	}
+	if w := ask(h, "/calendar/"+feedSecret+".ics?remind=soon"); w.Code != 400 {
+		t.Errorf("status %d", w.Code)
 	}
 }

@@ -39,20 +39,21 @@ func TestCalendarThroughAnotherParser(t *testing.T) {
 	n.Boxes = append(n.Boxes, soon)
 	out := parsed(t, feed(t, func(o *page.Options) { o.Source = fixed{n} }))
 	for _, want := range []string{
-		"Hatch window: Sorrel S1|2026-06-12|2026-06-21",
+		"Look for hatchlings: Sorrel S1|2026-06-20|2026-06-21",
 		"14 days old: hatchling S1-1|2026-06-22|2026-06-23",
-		"Weigh box B1|2026-06-13|2026-06-14", // as its weighing says
-		"Weigh box B0|2026-06-11|2026-06-12", // in two days
-		"Weigh box B2|2026-06-09|2026-06-10", // overdue: today
-		"Lay box: look daily for Sorrel|2026-06-01|2026-06-19",
-		"Lay box: look daily for Tansy|2026-06-17|2026-07-15",
-		"Lay box: Lovage is overdue|2026-05-06|2026-06-10",
+		"Weigh box: B1|2026-06-13|2026-06-14", // as its weighing says
+		"Weigh box: B0|2026-06-11|2026-06-12", // in two days
+		"Weigh box: B2|2026-06-09|2026-06-10", // overdue: today
+		"Look into the lay box: Sorrel|2026-06-09|2026-06-10",
+		"Look into the lay box: Tansy|2026-07-14|2026-07-15",
+		"Overdue to lay: Lovage|2026-06-09|2026-06-10",
+		"Late: Lovage L1|2026-06-09|2026-06-10",
 	} {
 		if !slices.Contains(strings.Split(out, "\n"), want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}
 	}
-	for _, not := range []string{"Hyssop|", "Weigh box B4"} {
+	for _, not := range []string{"Hyssop|", "Weigh box: B4", "2026-06-08|"} {
 		if strings.Contains(out, not) {
 			t.Errorf("%q in\n%s", not, out)
 		}
@@ -64,7 +65,7 @@ func TestCalendarNamesThroughAnotherParser(t *testing.T) {
 	n := manyNames()
 	out := parsed(t, feed(t, func(o *page.Options) { o.Source = fixed{n} }))
 	for _, d := range n.Dams[len(n.Dams)-80:] {
-		if !strings.Contains(out, "Lay box: look daily for "+d.Dam+"|") {
+		if !strings.Contains(out, "Look into the lay box: "+d.Dam+"|") {
 			t.Errorf("%s does not come back", d.Dam)
 		}
 	}

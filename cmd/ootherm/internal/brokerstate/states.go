@@ -1,4 +1,7 @@
-package daemon
+// Package brokerstate makes the messages that a broker keeps of the present state, and those
+// that announce them to a hub. It owns their topics and their JSON. It must not know how they
+// get to the broker.
+package brokerstate
 
 import (
 	"encoding/json"
@@ -100,9 +103,9 @@ func (r *retained) put(topic string, same, v any) {
 	}
 }
 
-// retainedStates returns the messages that a broker retains, by topics below one: zone/ZONE,
+// States returns the messages that a broker retains, by topics below one: zone/ZONE,
 // probe/PROBE, box/BOX, clutch/BOX/CLUTCH, and alarm/KEY for every alarm that can be raised.
-func retainedStates(n *snapshot.Snapshot, below string) (map[string]mqtt.Retained, error) {
+func States(n *snapshot.Snapshot, below string) (map[string]mqtt.Retained, error) {
 	r := &retained{below: below, all: map[string]mqtt.Retained{}}
 	worst := worstAlarms(n)
 	for _, z := range n.Zones {

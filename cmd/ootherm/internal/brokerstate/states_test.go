@@ -1,4 +1,4 @@
-package daemon
+package brokerstate
 
 import (
 	"encoding/json"
@@ -51,7 +51,7 @@ func TestRetainedStates(t *testing.T) {
 	same := map[string]string{}
 	for i, c := range []float64{21.9231, 21.8601} {
 		n.Zones[0].Celsius, n.Alarms[0].Value = v(c), v(c)
-		got, err := retainedStates(n, "eggs/state/")
+		got, err := States(n, "eggs/state/")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -74,7 +74,7 @@ func TestRetainedStates(t *testing.T) {
 	later.Zones = []snapshot.Zone{n.Zones[0]}
 	later.Zones[0].Probes = []snapshot.Probe{n.Zones[0].Probes[0], n.Zones[0].Probes[1]}
 	later.Zones[0].Probes[0].LastGood = &later.At
-	got, err := retainedStates(&later, "eggs/state/")
+	got, err := States(&later, "eggs/state/")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,14 +93,14 @@ func TestDiscovery(t *testing.T) {
 		Boxes: []snapshot.Box{{Box: "B1", Clutches: []snapshot.Clutch{
 			{Clutch: "S1", Eggs: []snapshot.Egg{{Egg: "S1-1", Fate: "waiting"}}}, {Clutch: "O1", Eggs: []snapshot.Egg{{Egg: "O1-1", Fate: "hatched"}}}}}},
 	}
-	d := discovery{prefix: "hub", topic: "ootherm/shed", station: "shed", version: "1", moist: map[string]bool{}}
+	d := Discovery{Prefix: "hub", Topic: "ootherm/shed", Station: "shed", Version: "1", Moist: map[string]bool{}}
 	announced := func() map[string]map[string]any {
-		all, err := retainedStates(n, "ootherm/shed/state/")
+		all, err := States(n, "ootherm/shed/state/")
 		if err != nil {
 			t.Fatal(err)
 		}
 		states := len(all)
-		if err := d.announce(n, all); err != nil {
+		if err := d.Announce(n, all); err != nil {
 			t.Fatal(err)
 		}
 		got := map[string]map[string]any{}

@@ -1,7 +1,8 @@
-package daemon
+package senders
 
 import (
 	"context"
+	"log/slog"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -14,24 +15,25 @@ import (
 // clients of it post each minute (Prometheus documentation, "Alertmanager clients", from memory).
 const refreshEvery = time.Minute
 
-// receiver is an alert receiver and the name of its sender.
-type receiver struct {
+// Receiver is an alert receiver and the name of its sender.
+type Receiver struct {
 	name string
 	*alertmanager.Sender
 }
 
-// receiversOf are the alert receivers among the routes.
-func receiversOf(routes []outbox.Route) (all []receiver) {
+// Receivers are the alert receivers among routes.
+func Receivers(routes []outbox.Route) (all []Receiver) {
 	for _, r := range routes {
 		if s, ok := r.Sender.(*alertmanager.Sender); ok {
-			all = append(all, receiver{r.Name, s})
+			all = append(all, Receiver{r.Name, s})
 		}
 	}
 	return all
 }
 
-// refreshReceivers posts to each alert receiver what stands, until the context ends.
-func (d *daemon) refreshReceivers(ctx context.Context, all []receiver) {
+// RefreshReceivers posts to each alert receiver what stands in the present state, until the
+// context ends.
+func RefreshReceivers(ctx context.Context, all []Receiver, now func() *snapshot.Snapshot, log *slog.Logger) {
 	if len(all) == 0 {
 		return
 	}
@@ -44,7 +46,7 @@ func (d *daemon) refreshReceivers(ctx context.Context, all []receiver) {
 			return
 		case <-tick.C:
 		}
-		n := stateSource{d.loop}.Now()
+		n := now()
 		if n == nil {
 			continue // the station has not stepped yet
 		}
@@ -56,9 +58,9 @@ func (d *daemon) refreshReceivers(ctx context.Context, all []receiver) {
 			case ctx.Err() != nil:
 				return
 			case err != nil && !failing[r.name]:
-				d.log.Warn("what stands does not reach the alert receiver", "sender", r.name, "err", err)
+				log.Warn("what stands does not reach the alert receiver", "sender", r.name, "err", err)
 			case err == nil && failing[r.name]:
-				d.log.Info("what stands reaches the alert receiver again", "sender", r.name)
+				log.Info("what stands reaches the alert receiver again", "sender", r.name)
 			}
 			failing[r.name] = err != nil
 		}

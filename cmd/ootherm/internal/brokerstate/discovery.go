@@ -1,4 +1,4 @@
-package daemon
+package brokerstate
 
 import (
 	"crypto/sha256"
@@ -9,21 +9,21 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
-// discovery tells a hub of what there is to show, by the convention of MQTT discovery that
+// Discovery tells a hub of what there is to show, by the convention of MQTT discovery that
 // hubs share (Home Assistant documentation, "MQTT discovery", from memory): a retained
 // message under PREFIX/COMPONENT/NODE/OBJECT/config for each value.
-type discovery struct {
-	prefix, topic, station, version string
+type Discovery struct {
+	Prefix, Topic, Station, Version string
 
-	// moist holds the topics that had a humidity: one that is silent is not taken back.
-	moist map[string]bool
+	// Moist holds the topics that had a humidity: one that is silent is not taken back.
+	Moist map[string]bool
 }
 
 // node names the station in topics and identities. A hub takes letters, digits, _ and - there.
-func (d discovery) node() string { return "ootherm_" + identifier(d.topic) }
+func (d Discovery) node() string { return "ootherm_" + identifier(d.Topic) }
 
-// filter matches the topics of all announcements of this station.
-func (d discovery) filter() string { return d.prefix + "/+/" + d.node() + "/+/config" }
+// Filter matches the topics of all announcements of this station.
+func (d Discovery) Filter() string { return d.Prefix + "/+/" + d.node() + "/+/config" }
 
 // identifier is a name that a hub takes, and that differs where names differ.
 func identifier(name string) string {
@@ -64,22 +64,22 @@ type hubDevice struct {
 // after five minutes at the latest (our choice: three times that).
 const expireSeconds = 900
 
-// announce adds the announcements of a snapshot: the temperature and the humidity of each
+// Announce adds the announcements of a snapshot: the temperature and the humidity of each
 // zone and probe, the state of each zone, and the development and window of each clutch.
-func (d discovery) announce(n *snapshot.Snapshot, all map[string]mqtt.Retained) error {
-	r := &retained{below: d.prefix + "/", all: all}
+func (d Discovery) Announce(n *snapshot.Snapshot, all map[string]mqtt.Retained) error {
+	r := &retained{below: d.Prefix + "/", all: all}
 	add := func(component, object, topic string, a announcement) {
 		a.UniqueID = d.node() + "_" + object
-		a.StateTopic = d.topic + "/state/" + topic
-		a.Availability = d.topic + "/status"
-		a.Device = hubDevice{[]string{d.node()}, d.station, d.version}
+		a.StateTopic = d.Topic + "/state/" + topic
+		a.Availability = d.Topic + "/status"
+		a.Device = hubDevice{[]string{d.node()}, d.Station, d.Version}
 		r.put(component+"/"+d.node()+"/"+object+"/config", a, a)
 	}
 	air := func(name, topic string, humidity bool) {
 		id := identifier(topic)
 		add("sensor", id+"_temperature", topic, announcement{Name: name + " temperature", ValueTemplate: "{{ value_json.temperature_c }}",
 			Unit: "°C", DeviceClass: "temperature", StateClass: "measurement", ExpireAfter: expireSeconds})
-		if d.moist[topic] = d.moist[topic] || humidity; d.moist[topic] {
+		if d.Moist[topic] = d.Moist[topic] || humidity; d.Moist[topic] {
 			add("sensor", id+"_humidity", topic, announcement{Name: name + " humidity", ValueTemplate: "{{ (value_json.relative_humidity * 100) | round(0) if value_json.relative_humidity is not none else none }}",
 				Unit: "%", DeviceClass: "humidity", StateClass: "measurement", ExpireAfter: expireSeconds})
 		}
@@ -97,7 +97,7 @@ func (d discovery) announce(n *snapshot.Snapshot, all map[string]mqtt.Retained) 
 	for _, b := range n.Boxes {
 		for _, c := range b.Clutches {
 			topic := "clutch/" + mqtt.Level(b.Box) + "/" + mqtt.Level(c.Clutch)
-			if _, ok := all[d.topic+"/state/"+topic]; !ok {
+			if _, ok := all[d.Topic+"/state/"+topic]; !ok {
 				continue // no egg of it waits
 			}
 			id, name := identifier(topic), c.Clutch+" in "+b.Box
