@@ -35,7 +35,7 @@ func (s *Views) Felt(ctx context.Context, x Subject, stays []Stay, alarms []snap
 	}
 	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. Lowest %s on %s, highest %s on %s.", cell, r.Temperature(t.lowest), r.When(t.lowestAt, t.to), r.Temperature(t.highest), r.When(t.highestAt, t.to))
 	if g := t.gaps(); g > 0 {
-		caption += " " + words.Count(g, "gap", "gaps") + " left open."
+		caption += " " + words.Count(g, "gap", "gaps") + " without readings."
 	}
 	s.describe(f, x.Zone, caption)
 	s.addMarks(f, x, from, to.Add(time.Second)) // with what ended the last stay

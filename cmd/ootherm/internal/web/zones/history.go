@@ -219,7 +219,7 @@ func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm
 	r := s.Reader
 	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. Lowest %s on %s, highest %s on %s.", cell, r.Temperature(t.lowest), r.When(t.lowestAt, t.to), r.Temperature(t.highest), r.When(t.highestAt, t.to))
 	if g := t.gaps(); g > 0 {
-		caption += " " + words.Count(g, "gap", "gaps") + " left open."
+		caption += " " + words.Count(g, "gap", "gaps") + " without readings."
 	}
 	s.describe(f, z, caption)
 	// Room for the text and a gap on a phone: a weekday with its date, or a month.

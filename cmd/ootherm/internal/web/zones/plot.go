@@ -172,7 +172,7 @@ func (s *Views) dayCaption(t Trace) string {
 	}
 	text := fmt.Sprintf("Last 24 h: lowest %s at %s, highest %s at %s.", r.Temperature(t.lowest), when(t.lowestAt), r.Temperature(t.highest), when(t.highestAt))
 	if n := t.gaps(); n > 0 {
-		text += " " + words.Count(n, "gap", "gaps") + " left open."
+		text += " " + words.Count(n, "gap", "gaps") + " without readings."
 	}
 	return text
 }

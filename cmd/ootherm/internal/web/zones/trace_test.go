@@ -100,7 +100,7 @@ func TestPlotOfAZone(t *testing.T) {
 	if !all.has("use", "href=#s-warm") || all.has("use", "href=#s-cold") {
 		t.Error("of the alarms the zone's own one is not the one that is drawn")
 	}
-	if label := all.find("svg", "role=img")[0].attrs["aria-label"]; !strings.HasPrefix(label, z.Zone+". Last 24 h: lowest 73.4 °F at 14:30 yesterday, highest 77.0 °F at 14:30. 2 gaps left open.") {
+	if label := all.find("svg", "role=img")[0].attrs["aria-label"]; !strings.HasPrefix(label, z.Zone+". Last 24 h: lowest 73.4 °F at 14:30 yesterday, highest 77.0 °F at 14:30. 2 gaps without readings.") {
 		t.Errorf("label %q", label)
 	}
 	if rows := all.find("tr", "data-x"); len(rows) != 5 || rows[0].text != "16:0073.4 °F50 %" {
