@@ -60,8 +60,10 @@ async function look(context, path, width, scheme, script) {
   const page = await context.newPage()
   page.on('console', m => { if (m.type() === 'error') fault(`the console says: ${m.text()}`) })
   page.on('pageerror', e => fault(`a script failed: ${e.message}`))
-  page.on('requestfailed', r => new URL(r.url()).pathname === '/events' || fault( // a stream ends with its page
-    `${r.url()} did not load: ${r.failure()?.errorText}`))
+  page.on('requestfailed', r => {
+    const ends = /ABORTED/.test(r.failure()?.errorText) && ['fetch', 'eventsource'].includes(r.resourceType()) // with its page
+    if (!ends) fault(`${r.url()} did not load: ${r.failure()?.errorText}`)
+  })
   page.on('request', r => { if (new URL(r.url()).origin !== new URL(base).origin) fault(`it asks ${r.url()}, which is elsewhere`) })
   const response = await page.goto(at(path), { waitUntil: 'load' })
   if (response.status() !== 200) fault(`status ${response.status()}`)
