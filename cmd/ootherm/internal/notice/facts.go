@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/response"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
@@ -70,6 +71,11 @@ type Probe struct {
 	Fresh         bool    // that counts as the present value
 	Heard         bool    // a reading of it was ever believed
 	HumidityCause string  // why its humidity is not believed; empty: it is, or it measures none
+
+	Box       string         // that it lies in with eggs, by the book; empty: in none
+	HalfHourK float64        // its change over the last half hour; NaN: not known
+	QuarterK  float64        // its change over the last quarter; NaN: not known
+	Step      *response.Step // its last step of the hour, after which it is level; nil: none
 }
 
 // Clutch is the eggs of a clutch in one box.

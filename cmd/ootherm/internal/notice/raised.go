@@ -27,7 +27,7 @@ func (c *composer) raised(t episode.Told) (subject, body string) {
 	subject = c.headline(t)
 	add(subject, stageText{c}.urgency(t), c.course(e, said))
 	add(textOf(e.Key.Kind).details(c, e)...)
-	add(learningSentence(c, e))
+	add(c.causeSentence(e.Key), learningSentence(c, e))
 	if x := c.Alarms[e.Key].SafeLimit; x != nil {
 		add("Safe limit: " + c.r.Coming(*x, e.At) + ".")
 	}

@@ -133,7 +133,7 @@ func (c stageText) holds(t episode.Told) (subject, body string) {
 		line += fmt.Sprintf(" It is %s %s where it usually is at this hour.", c.r.Difference(math.Abs(now-*usual)), side)
 	}
 	lines = append(lines, line)
-	for _, x := range []string{c.eggsAtRisk(t.Key.Zone), "First: " + said.First, "Next message when it gets worse, or when it is over.", linkOf(c.composer, t.Key)} {
+	for _, x := range []string{c.causeSentence(t.Key), c.eggsAtRisk(t.Key.Zone), "First: " + said.First, "Next message when it gets worse, or when it is over.", linkOf(c.composer, t.Key)} {
 		if x != "" {
 			lines = append(lines, x)
 		}

@@ -322,3 +322,19 @@ func TestMendedFailure(t *testing.T) {
 		}
 	}
 }
+
+// A probe that was moved is told as that; a heater that died is not.
+func TestMovedProbe(t *testing.T) {
+	moved := scenario{lasts: 3 * time.Hour, learned: 2 * day, change: func(int, time.Duration) (float64, bool) { return 1.8, true }}
+	got := moved.run(t)
+	if len(got) == 0 || len(got) > 3 || !strings.Contains(got[0].Body, "Room jumped up by 1.8 °C at 00:0") || !strings.Contains(got[0].Body, "Probe moved or unplugged, or a door open?") {
+		t.Errorf("%d messages: %+v", len(got), got)
+	}
+	for _, c := range firstCalls {
+		for _, m := range c.run(t) {
+			if strings.Contains(m.Body, "jumped") {
+				t.Errorf("%s: it says\n%s", c.name, m.Body)
+			}
+		}
+	}
+}

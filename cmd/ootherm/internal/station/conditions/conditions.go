@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/response"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
@@ -28,6 +29,8 @@ type Conditions struct {
 	Off     time.Duration // how long it was off before that; 0: hardly, or not known
 	Probes  map[string]*zone.Probe
 	Zones   []*Zone // in the order of the plan
+	// Responses are how the probes went in the last hour.
+	Responses map[string]*response.Response
 
 	plan    plan.Plan
 	past    *pastreadings.Past
@@ -58,11 +61,11 @@ type source struct {
 // daily climate was rebuilt.
 func New(p plan.Plan, past *pastreadings.Past, started time.Time, changed func()) *Conditions {
 	c := &Conditions{
-		Started: started, Probes: map[string]*zone.Probe{},
+		Started: started, Probes: map[string]*zone.Probe{}, Responses: map[string]*response.Response{},
 		plan: p, past: past, sources: map[track.Source]*source{}, feeds: map[string][]*source{}, changed: changed,
 	}
 	for _, x := range p.Probes {
-		c.Probes[x.Name] = zone.NewProbe(x.Name, p.Fresh())
+		c.Probes[x.Name], c.Responses[x.Name] = zone.NewProbe(x.Name, p.Fresh()), &response.Response{}
 		c.addSource(track.Source{Probe: x.Name}, []string{x.Name})
 	}
 	for _, x := range p.Zones {
@@ -114,6 +117,7 @@ func (c *Conditions) Observe(readings []sensor.Reading, at time.Time, sampled fu
 		if !p.Step(at, r, c.past.Measurement(r.Probe, at, r.Measurement)) {
 			continue
 		}
+		c.Responses[r.Probe].Observe(at, p.Celsius)
 		for _, x := range c.feeds[r.Probe] {
 			x.samples = append(x.samples, zone.Sample{Probe: r.Probe, Celsius: p.Celsius})
 		}

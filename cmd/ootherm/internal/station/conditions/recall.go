@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/response"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal"
@@ -16,6 +17,9 @@ import (
 // recalledTrend is how far back stored readings make a trend (our choice): an alert.Trend
 // looks at the last hour.
 const recalledTrend = 3 * time.Hour
+
+// recalledResponse is how far back a [response.Response] looks.
+const recalledResponse = time.Hour
 
 // Recall takes what the sources did before from the stored readings: the trend of the last
 // hours at once, the last day's spread and the days of the climate in the background.
@@ -29,6 +33,15 @@ func (c *Conditions) Recall(now time.Time) {
 			}
 			z.source.climate.Get().Resume(sample)
 			z.Trend.Observe(sample.At, sample.Celsius, true)
+		}
+	}
+	for name, x := range c.Responses {
+		for sample, err := range r.Samples(track.Source{Probe: name}, 0, now.Add(-recalledResponse), now.Add(1)) {
+			if err != nil {
+				c.past.Report(err)
+				continue
+			}
+			x.Observe(sample.At, sample.Celsius)
 		}
 	}
 	c.rebuildSpreads()
@@ -49,6 +62,9 @@ func (c *Conditions) Shift(by time.Duration) {
 	}
 	for _, z := range c.Zones {
 		z.Trend = alert.Trend{}
+	}
+	for _, x := range c.Responses {
+		*x = response.Response{}
 	}
 }
 

@@ -1,6 +1,9 @@
 package messages
 
 import (
+	"slices"
+	"time"
+
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
@@ -66,7 +69,42 @@ func (m *Messages) probe(p *zone.Probe) notice.Probe {
 	if p.HumidityError != nil {
 		x.HumidityCause = string(sensor.CauseOf(p.HumidityError))
 	}
+	r := m.o.Conditions.Responses[p.Name]
+	x.HalfHourK, x.QuarterK = r.Change(m.o.Now(), 30*time.Minute), r.Change(m.o.Now(), 15*time.Minute)
+	if step, ok := r.Step(m.o.Now()); ok {
+		x.Step = &step
+	}
+	for _, g := range m.o.Exposures.Groups() {
+		if g.Waiting && g.Probe == p.Name {
+			x.Box = g.Box
+		}
+	}
 	return x
+}
+
+// cause is what the probes of a zone tell of an alarm of its temperature; nil where they do not.
+func (m *Messages) cause(k alert.Key) *string {
+	z := m.o.Conditions.Zone(k.Zone)
+	if z == nil {
+		return nil
+	}
+	name := m.o.Panel.Probe(k)
+	if _, drifts, ok := m.o.Rules.Coming(k); ok {
+		name = drifts
+	}
+	probe := notice.Probe{}
+	var others []notice.Probe
+	for _, p := range slices.Concat(z.Probes, z.BoxProbes) {
+		if p.Name == name {
+			probe = m.probe(p)
+		} else {
+			others = append(others, m.probe(p))
+		}
+	}
+	if probe.Name == "" {
+		return nil
+	}
+	return snapshot.OptText(notice.Cause(k.Kind.Side(), probe, others, m.reader()))
 }
 
 func (m *Messages) zone(z *conditions.Zone) notice.Zone {
@@ -241,10 +279,13 @@ func (m *Messages) safeLimitComing(k alert.Key) *snapshot.Coming {
 	return published.Coming(p)
 }
 
-// Publish adds to a published alarm what the rules know of it: what is coming, and which
-// eggs felt what.
+// Publish adds to a published alarm what the rules know of it: what is coming, which eggs felt
+// what, and whether the room or the probe is the trouble.
 func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 	k := x.Key
+	if side := k.Kind.Side(); x.True && (side == alert.TooCold || side == alert.TooWarm) {
+		a.Detail = m.cause(k)
+	}
 	switch {
 	case k.Kind.IsDrift(): // what comes is the limit; what is, the value
 		a.Value, a.Peak = nil, nil

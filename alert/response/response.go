@@ -1,0 +1,125 @@
+// Package response owns how the temperature of one probe went in the last hour: how far it
+// changed, and whether it jumped as no heated or cooled air does. It is pure. It must not know
+// limits, alarms or where a probe lies.
+package response
+
+import (
+	"math"
+	"time"
+)
+
+// All are our choice, unless a source is named.
+const (
+	binSpan = 2 * time.Minute
+	bins    = 31 // an hour, and the newest
+	// maxAge is how old the newest reading may be.
+	maxAge = 10 * time.Minute
+	// minStepKelvin is the least that is a step. A sensor's own noise is below 0.1 K
+	// (data sheets of SHT4x, BME280 and DS18B20: repeatability 0.03 to 0.06 K).
+	minStepKelvin = 0.8
+	// levelBins is how many means must be level on either side of a step, and the mean between
+	// them in which it happens. A failed heater goes on falling: with a time constant of
+	// twenty minutes, that of a small box, it does half as much again in those minutes.
+	levelBins = 4
+	// levelRatio is how far from level those means may be, by the step.
+	levelRatio     = 0.15
+	minLevelKelvin = 0.15
+)
+
+// Response is the temperature of a probe in the last hour, as means of two minutes. The zero
+// value is ready, and its size is fixed.
+type Response struct {
+	ring [bins]bin
+	last int64 // the newest slot
+}
+
+// bin sums the readings of two minutes.
+type bin struct {
+	slot int64 // since the epoch
+	n    int
+	sum  float64
+}
+
+// Step is a change without a time constant.
+type Step struct {
+	At     time.Time // when it ended, to two minutes
+	Kelvin float64   // up is positive
+}
+
+// Observe takes a reading in C. One that is older than the newest begins again.
+func (r *Response) Observe(at time.Time, celsius float64) {
+	slot := at.Unix() / int64(binSpan.Seconds())
+	if slot < r.last {
+		*r = Response{}
+	}
+	r.last = slot
+	b := &r.ring[slot%bins]
+	if b.slot != slot {
+		*b = bin{slot: slot}
+	}
+	b.n, b.sum = b.n+1, b.sum+celsius
+}
+
+// at is the mean of a slot in C; NaN where nothing was measured.
+func (r *Response) at(slot int64) float64 {
+	if slot < 0 || slot <= r.last-bins {
+		return math.NaN()
+	}
+	b := r.ring[slot%bins]
+	if b.slot != slot || b.n == 0 {
+		return math.NaN()
+	}
+	return b.sum / float64(b.n)
+}
+
+// Change is how far the temperature changed over a span of up to an hour, in K; NaN where that
+// is not known.
+func (r *Response) Change(now time.Time, over time.Duration) float64 {
+	if now.Unix()-r.last*int64(binSpan.Seconds()) > int64(maxAge.Seconds()) {
+		return math.NaN()
+	}
+	then := r.last - int64(over/binSpan)
+	for _, slot := range [...]int64{then, then - 1, then + 1, then - 2, then + 2} { // polls may be minutes apart
+		if v := r.at(slot); !math.IsNaN(v) {
+			return r.at(r.last) - v
+		}
+	}
+	return math.NaN()
+}
+
+// Step is the last step of the hour, after which the temperature is still level; false where
+// there is none. It takes a reading every two minutes to see one.
+func (r *Response) Step(now time.Time) (Step, bool) {
+	if now.Unix()-r.last*int64(binSpan.Seconds()) > int64(maxAge.Seconds()) {
+		return Step{}, false
+	}
+	for first := r.last - levelBins + 1; first > r.last-bins+levelBins+1; first-- {
+		after := r.mean(first, r.last)
+		before := r.mean(first-levelBins-1, first-2)
+		size := after - before
+		level := max(minLevelKelvin, levelRatio*math.Abs(size))
+		if math.Abs(size) >= minStepKelvin && r.level(first, r.last, after, level) && r.level(first-levelBins-1, first-2, before, level) {
+			return Step{At: time.Unix(first*int64(binSpan.Seconds()), 0).UTC(), Kelvin: size}, true
+		}
+	}
+	return Step{}, false
+}
+
+// mean is the mean of slots; NaN where one was not measured.
+func (r *Response) mean(from, to int64) float64 {
+	sum := 0.0
+	for slot := from; slot <= to; slot++ {
+		sum += r.at(slot)
+	}
+	return sum / float64(to-from+1)
+}
+
+// level reports whether all slots are as near to a value.
+func (r *Response) level(from, to int64, v, within float64) bool {
+	for slot := from; slot <= to; slot++ {
+		if !(math.Abs(r.at(slot)-v) <= within) {
+			return false
+		}
+	}
+	return true
+}

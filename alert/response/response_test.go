@@ -1,0 +1,71 @@
+package response_test
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert/response"
+)
+
+var start = time.Date(2026, 4, 2, 12, 0, 0, 0, time.UTC)
+
+// course feeds fifty minutes of readings, each half minute, of a probe at 24 C with a change at
+// half an hour.
+func course(change func(minutes float64) float64) (*response.Response, time.Time) {
+	var r response.Response
+	at := start
+	for ; at.Before(start.Add(50 * time.Minute)); at = at.Add(30 * time.Second) {
+		v, noise := 24.0, 0.03*math.Sin(float64(at.Unix()))
+		if since := at.Sub(start.Add(30 * time.Minute)).Minutes(); since > 0 {
+			v += change(since)
+		}
+		r.Observe(at, v+noise)
+	}
+	return &r, at
+}
+
+// A probe that is moved jumps; what a heater, a door or the sun does is no step.
+func TestStep(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(minutes float64) float64
+		want   float64 // K; 0: no step
+	}{
+		"moved":                  {func(float64) float64 { return 1.2 }, 1.2},
+		"moved, slow probe":      {func(m float64) float64 { return -2 * (1 - math.Exp(-m)) }, -2},
+		"moved by little":        {func(float64) float64 { return 0.7 }, 0},
+		"heater of a small box":  {func(m float64) float64 { return -8 * (1 - math.Exp(-m/20)) }, 0},
+		"heater of a room":       {func(m float64) float64 { return -10 * (1 - math.Exp(-m/120)) }, 0},
+		"door for five minutes":  {func(m float64) float64 { return -3 * min(1, m/2) * math.Exp(-max(0, m-5)/8) }, 0},
+		"window for ten minutes": {func(m float64) float64 { return -3 * min(1, m/10) * math.Exp(-max(0, m-10)/40) }, 0},
+	} {
+		r, now := course(c.change)
+		got, found := r.Step(now)
+		if found != (c.want != 0) || math.Abs(got.Kelvin-c.want) > 0.1 {
+			t.Errorf("%s: a step of %.2f K (%v), want %.2f", name, got.Kelvin, found, c.want)
+		}
+		if off := got.At.Sub(start.Add(30 * time.Minute)); found && (off < 0 || off > 6*time.Minute) {
+			t.Errorf("%s: at %s", name, got.At)
+		}
+		if _, stale := r.Step(now.Add(11 * time.Minute)); stale {
+			t.Errorf("%s: a step without a reading for ten minutes", name)
+		}
+	}
+}
+
+func TestChange(t *testing.T) {
+	r, now := course(func(m float64) float64 { return -m / 20 })
+	if got := r.Change(now, 10*time.Minute); math.Abs(got+0.5) > 0.06 {
+		t.Errorf("%.2f K in ten minutes, want -0.5", got)
+	}
+	if got := r.Change(now, 30*time.Minute); math.Abs(got+1) > 0.08 {
+		t.Errorf("%.2f K in half an hour, want -1", got)
+	}
+	if got := r.Change(now, time.Hour); !math.IsNaN(got) {
+		t.Errorf("%.2f K in an hour, of which fifty minutes are known", got)
+	}
+	r.Observe(start, 24) // the clock was set back
+	if got := r.Change(start, 10*time.Minute); !math.IsNaN(got) {
+		t.Errorf("%.2f K after one reading", got)
+	}
+}

@@ -1,0 +1,112 @@
+package notice
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/cmd/ootherm/internal/words"
+)
+
+// When a second probe says whether the room, a box or a probe is the trouble. All are our
+// choice.
+const (
+	// movedKelvin is how far a probe must have moved in half an hour, and movedEarlyKelvin how
+	// far by the middle of it: before that the eggs in a box do not follow yet.
+	movedKelvin, movedEarlyKelvin = 0.5, 0.2
+	// followsRatio is the share of that by which another probe follows. In a closed box with a
+	// time constant of 45 minutes it does so after half an hour of a steady fall.
+	followsRatio = 0.25
+	// holdsRatio is the share up to which another probe holds.
+	holdsRatio, holdsKelvin = 0.1, 0.1
+)
+
+// Cause says what the probes of a zone tell of an alarm on a side of its bands that goes by one
+// of them: a step, and whether the room, a box or the probe is the trouble. It is empty where
+// they do not tell.
+func Cause(side alert.Side, probe Probe, others []Probe, r words.Reader) string {
+	if side != alert.TooCold && side != alert.TooWarm {
+		return ""
+	}
+	text := ""
+	if x := probe.Step; x != nil && x.Kelvin > 0 == (side == alert.TooWarm) {
+		way := "down"
+		if x.Kelvin > 0 {
+			way = "up"
+		}
+		text = fmt.Sprintf("%s jumped %s by %s at %s and holds: no heater is so fast. Probe moved or unplugged, or a door open?",
+			probe.Name, way, r.Difference(math.Abs(x.Kelvin)), r.Clock(x.At))
+	}
+	if moved := movedTogether(side, probe, others); moved != "" {
+		text += " " + moved
+	}
+	return words.Capital(strings.TrimSpace(text))
+}
+
+// movedTogether says which probes go the way of the alarm's.
+func movedTogether(side alert.Side, probe Probe, others []Probe) string {
+	sign, verb := 1.0, "rise"
+	if side == alert.TooCold {
+		sign, verb = -1, "fall"
+	}
+	by := sign * probe.HalfHourK
+	if !(by >= movedKelvin && by-sign*probe.QuarterK >= movedEarlyKelvin) {
+		return ""
+	}
+	var follow, hold []Probe
+	for _, p := range others {
+		switch x := sign * p.HalfHourK; {
+		case !p.Fresh || math.IsNaN(x):
+		case x >= followsRatio*by:
+			follow = append(follow, p)
+		case x < max(holdsKelvin, holdsRatio*by):
+			hold = append(hold, p)
+		default:
+			return "" // it may lag
+		}
+	}
+	switch {
+	case len(follow) > 0:
+		return fmt.Sprintf("%s and %s %s: it is the room, not the probe.", where(probe), where(follow[0]), verb)
+	case len(hold) > 0 && probe.Box != "":
+		return fmt.Sprintf("Only %s %ss, %s holds: it is the box, not the room.", where(probe), verb, where(hold[0]))
+	case len(hold) > 0:
+		return fmt.Sprintf("Only %s %ss, %s holds: it is the probe, or a door near it.", where(probe), verb, where(hold[0]))
+	}
+	return ""
+}
+
+// where names a probe, and the box that it lies in.
+func where(p Probe) string {
+	if p.Box == "" {
+		return p.Name
+	}
+	return p.Name + " in box " + p.Box
+}
+
+// causeSentence is the [Cause] of an event.
+func (c *composer) causeSentence(k alert.Key) string {
+	z, x := c.zone(k.Zone), c.Alarms[k]
+	if z == nil {
+		return ""
+	}
+	name := cmp.Or(x.DriftProbe, x.Probe)
+	all := slices.Concat(z.Probes, z.Boxed)
+	if name == "" && len(all) == 1 {
+		name = all[0]
+	}
+	probe, known := c.Probes[name]
+	if !known {
+		return ""
+	}
+	var others []Probe
+	for _, o := range all {
+		if o != name {
+			others = append(others, c.Probes[o])
+		}
+	}
+	return Cause(k.Kind.Side(), probe, others, c.r)
+}
