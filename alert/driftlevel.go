@@ -45,7 +45,9 @@ func (l *levels) keep() {
 	l.week[s][l.n[s]%usualDays] = float32(v)
 	l.n[s]++
 	if l.off.n == daySlots {
-		l.off.v = l.secondDay()
+		if v := l.secondDay(); l.off.v > failedDayRatio*failedDayRatio*v {
+			l.off.v = v
+		}
 	}
 }
 
@@ -114,17 +116,26 @@ func (l *levels) high() float64 {
 	return highs[max(0, days-usualHighRank)]
 }
 
-// spread is how far the value usually is from what is usual, K; the least while less than a
-// day is compared with the one before it.
+// spread is how far the value usually is from what is usual, K. While less than a day is
+// compared with the one before it, a failure of that day does not count for much.
 func (l *levels) spread() float64 {
+	sd := max(minResidualKelvin, math.Sqrt(l.off.v))
 	if l.off.n < daySlots {
-		return minResidualKelvin
+		return min(sd, maxFirstSpreadKelvin)
 	}
-	return max(minResidualKelvin, math.Sqrt(l.off.v))
+	return sd
 }
 
 // madPerSD is a normal distribution's standard deviation by its median absolute deviation.
 const madPerSD = 1.4826
+
+// failedDayRatio is how much wider the spread of the second day is than its median says where
+// the zone failed on that day (our choice).
+const failedDayRatio = 3.0
+
+// maxFirstSpreadKelvin is how wide the spread may be on the second day, K (our choice: it
+// changes no call of the recordings under testdata/rooms).
+const maxFirstSpreadKelvin = 0.75
 
 // departure is where the value stands to what is usual.
 type departure struct {
