@@ -32,7 +32,7 @@ func Cause(side alert.Side, probe Probe, others []Probe, r words.Reader) string 
 		return ""
 	}
 	text := ""
-	if x := probe.Step; x != nil && x.Kelvin > 0 == (side == alert.TooWarm) {
+	if x := probe.Step; steps(side, probe) {
 		way := "down"
 		if x.Kelvin > 0 {
 			way = "up"
@@ -44,6 +44,11 @@ func Cause(side alert.Side, probe Probe, others []Probe, r words.Reader) string 
 		text += " " + moved
 	}
 	return words.Capital(strings.TrimSpace(text))
+}
+
+// steps reports whether a probe jumped to a side.
+func steps(side alert.Side, probe Probe) bool {
+	return probe.Step != nil && (side == alert.TooWarm && probe.Step.Kelvin > 0 || side == alert.TooCold && probe.Step.Kelvin < 0)
 }
 
 // movedTogether says which probes go the way of the alarm's.
@@ -87,26 +92,47 @@ func where(p Probe) string {
 	return p.Name + " in box " + p.Box
 }
 
-// causeSentence is the [Cause] of an event.
-func (c *composer) causeSentence(k alert.Key) string {
+// watchers are the probe that an alarm goes by, and the others of its zone; false where it goes
+// by none that is known.
+func (c *composer) watchers(k alert.Key) (probe Probe, others []Probe, known bool) {
 	z, x := c.zone(k.Zone), c.Alarms[k]
 	if z == nil {
-		return ""
+		return Probe{}, nil, false
 	}
-	name := cmp.Or(x.DriftProbe, x.Probe)
 	all := slices.Concat(z.Probes, z.Boxed)
+	name := cmp.Or(x.DriftProbe, x.Probe)
 	if name == "" && len(all) == 1 {
 		name = all[0]
 	}
-	probe, known := c.Probes[name]
-	if !known {
-		return ""
-	}
-	var others []Probe
 	for _, o := range all {
 		if o != name {
 			others = append(others, c.Probes[o])
 		}
 	}
+	probe, known = c.Probes[name]
+	return probe, others, known
+}
+
+// causeSentence is the [Cause] of an event; empty where there is none.
+func (c *composer) causeSentence(k alert.Key) string {
+	probe, others, known := c.watchers(k)
+	if !known {
+		return ""
+	}
 	return Cause(k.Kind.Side(), probe, others, c.r)
+}
+
+// jumped reports whether the probe of an alarm jumped to the alarm's side: then its trend says
+// nothing.
+func (c *composer) jumped(k alert.Key) bool {
+	probe, _, known := c.watchers(k)
+	return known && steps(k.Kind.Side(), probe)
+}
+
+// first is what a person does first.
+func (c *composer) first(k alert.Key, said words.AlarmText) string {
+	if c.jumped(k) {
+		return "See that the probe lies where it belongs and is plugged in. Then the door, then the heater."
+	}
+	return said.First
 }

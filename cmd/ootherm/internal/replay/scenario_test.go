@@ -327,7 +327,8 @@ func TestMendedFailure(t *testing.T) {
 func TestMovedProbe(t *testing.T) {
 	moved := scenario{lasts: 3 * time.Hour, learned: 2 * day, change: func(int, time.Duration) (float64, bool) { return 1.8, true }}
 	got := moved.run(t)
-	if len(got) == 0 || len(got) > 3 || !strings.Contains(got[0].Body, "Room jumped up by 1.8 °C at 00:0") || !strings.Contains(got[0].Body, "Probe moved or unplugged, or a door open?") {
+	if len(got) == 0 || len(got) > 3 || !strings.Contains(got[0].Body, "Room jumped up by 1.8 °C at 00:0") || !strings.Contains(got[0].Body, "Probe moved or unplugged, or a door open?") ||
+		!strings.Contains(got[0].Body, "First: See that the probe lies where it belongs") || strings.Contains(got[0].Body, "Last ten minutes") {
 		t.Errorf("%d messages: %+v", len(got), got)
 	}
 	for _, c := range firstCalls {
