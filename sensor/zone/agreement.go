@@ -15,14 +15,17 @@ import (
 // beside the trouble.
 const Disagrees sensor.Cause = "disagrees"
 
-// MaxApart is how far apart, in kelvin, two probes of one zone may be unless its configuration
-// says otherwise (the key apart). It is the one limit for what the zone's temperature leaves
-// out, for the alarm, and for whether a message says that a second probe agrees. It is the sum
-// of how far two places of a room may lie apart, 1.6 K (our choice: twice the median distance
-// of four probes of one published recording), and of what two parts without calibration may
-// differ: the square root of 2 times 1.0 K (data sheet of the BME280, 0 to 65 C, the least
-// accurate of the parts here).
-const MaxApart = 3.0
+// How far apart, in kelvin, two probes of one zone may be. Four probes of one published
+// recording of a room were 0.8 K apart in the median and 3.6 K at worst. A zone's own
+// limit for the alarm, the key apart, is 3 K unless the configuration says otherwise.
+const (
+	// MaxApart is the distance from the median of its neighbours beyond which a probe is
+	// left out (our choice: the worst of the recording, and a margin).
+	MaxApart = 4.0
+	// AgreesWithin is the distance up to which a message says that a second probe agrees
+	// (our choice: twice the median of the recording).
+	AgreesWithin = 1.6
+)
 
 // agreeingReadings is how many readings in a row must agree before a probe counts again.
 // It is the same number as in the probe's own screen.
@@ -47,7 +50,7 @@ func (z *Zone) updateAgreement(at time.Time) {
 			z.current[i] = z.last[i].celsius
 		}
 	}
-	odd := outliers(z.current, z.apart)
+	odd := outliers(z.current, MaxApart)
 	for i, s := range z.last {
 		if !s.seen || s.at != now {
 			continue

@@ -62,7 +62,7 @@ func TestStep(t *testing.T) {
 			{0, map[string]float64{"a": 24, "b": 28.1}, nan, nan, []string{"a", "b"}},
 		},
 		"two at the limit agree": {
-			{0, map[string]float64{"a": 24, "b": 27}, 25.5, 3, nil},
+			{0, map[string]float64{"a": 24, "b": 28}, 26, 4, nil},
 		},
 		"a probe that is not read keeps its state": {
 			{0, map[string]float64{"a": 24, "b": 24.2, "c": 29}, 24.1, 0.2, []string{"c"}},
@@ -79,7 +79,7 @@ func TestStep(t *testing.T) {
 				probes = []string{"a"}
 				steps[0].read["b"] = 40
 			}
-			z := New(probes, 3*time.Minute, 0)
+			z := New(probes, 3*time.Minute)
 			for _, x := range steps {
 				v, causes := z.Step(minute(x.at), samples(x.read))
 				if !same(v.Celsius, x.celsius) || !same(v.Spread, x.spread) || !v.At.Equal(minute(x.at)) {
@@ -108,8 +108,8 @@ func TestOutliers(t *testing.T) {
 	}{
 		{nil, nil},
 		{[]float64{24}, nil},
-		{[]float64{24, 26.9}, nil},
-		{[]float64{24, 27.1}, []int{0, 1}},
+		{[]float64{24, 27.6}, nil},
+		{[]float64{24, 28.1}, []int{0, 1}},
 		{[]float64{24, 28.3, 24.2}, []int{1}},
 		{[]float64{24, nan, 28.1, 24.2, 23.8}, []int{2}},
 		{[]float64{nan, 24}, nil},
@@ -122,7 +122,7 @@ func TestOutliers(t *testing.T) {
 
 // A zone that is shifted gives at the shifted time what it gave before.
 func TestShift(t *testing.T) {
-	z := New([]string{"a", "b"}, 3*time.Minute, 0)
+	z := New([]string{"a", "b"}, 3*time.Minute)
 	z.Step(minute(0), samples(map[string]float64{"a": 24}))
 	z.Shift(time.Hour)
 	if v := z.At(minute(63)); v.Celsius != 24 {
@@ -136,7 +136,7 @@ func TestShift(t *testing.T) {
 // The values of past samples are those of the running zone. An error between them stands
 // for itself and changes none of them.
 func TestValuesAreThoseOfSteps(t *testing.T) {
-	z := New([]string{"a", "b"}, 3*time.Minute, 0)
+	z := New([]string{"a", "b"}, 3*time.Minute)
 	var want []Value
 	var past []Timed
 	for n := range 40 {
@@ -159,7 +159,7 @@ func TestValuesAreThoseOfSteps(t *testing.T) {
 		}
 	}
 	failed := 0
-	for v, err := range Values([]string{"a", "b"}, 3*time.Minute, 0, history) {
+	for v, err := range Values([]string{"a", "b"}, 3*time.Minute, history) {
 		if err != nil {
 			if failed++; !errors.Is(err, damaged) || !math.IsNaN(v.Celsius) || !math.IsNaN(v.Spread) {
 				t.Errorf("the error is %v beside %+v", err, v)
@@ -174,7 +174,7 @@ func TestValuesAreThoseOfSteps(t *testing.T) {
 	if failed != 1 || len(want) > 0 {
 		t.Errorf("%d errors, and %d values are missing", failed, len(want))
 	}
-	for range Values([]string{"a"}, time.Minute, 0, history) {
+	for range Values([]string{"a"}, time.Minute, history) {
 		break // it must not go on after that
 	}
 }
