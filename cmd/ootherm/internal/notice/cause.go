@@ -92,9 +92,12 @@ func where(p Probe) string {
 	return p.Name + " in box " + p.Box
 }
 
+// causeText says what the probes of a zone tell of an alarm.
+type causeText struct{ *composer }
+
 // watchers are the probe that an alarm goes by, and the others of its zone; false where it goes
 // by none that is known.
-func (c *composer) watchers(k alert.Key) (probe Probe, others []Probe, known bool) {
+func (c causeText) watchers(k alert.Key) (probe Probe, others []Probe, known bool) {
 	z, x := c.zone(k.Zone), c.Alarms[k]
 	if z == nil {
 		return Probe{}, nil, false
@@ -113,8 +116,8 @@ func (c *composer) watchers(k alert.Key) (probe Probe, others []Probe, known boo
 	return probe, others, known
 }
 
-// causeSentence is the [Cause] of an event; empty where there is none.
-func (c *composer) causeSentence(k alert.Key) string {
+// sentence is the [Cause] of an event; empty where there is none.
+func (c causeText) sentence(k alert.Key) string {
 	probe, others, known := c.watchers(k)
 	if !known {
 		return ""
@@ -124,13 +127,13 @@ func (c *composer) causeSentence(k alert.Key) string {
 
 // jumped reports whether the probe of an alarm jumped to the alarm's side: then its trend says
 // nothing.
-func (c *composer) jumped(k alert.Key) bool {
+func (c causeText) jumped(k alert.Key) bool {
 	probe, _, known := c.watchers(k)
 	return known && steps(k.Kind.Side(), probe)
 }
 
 // first is what a person does first.
-func (c *composer) first(k alert.Key, said words.AlarmText) string {
+func (c causeText) first(k alert.Key, said words.AlarmText) string {
 	if c.jumped(k) {
 		return "See that the probe lies where it belongs and is plugged in. Then the door, then the heater."
 	}

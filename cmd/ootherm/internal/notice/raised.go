@@ -25,7 +25,7 @@ func (c *composer) raised(t episode.Told) (subject, body string) {
 		}
 	}
 	subject = c.headline(t)
-	add(subject, stageText{c}.urgency(t), c.causeSentence(e.Key), c.course(e, said))
+	add(subject, stageText{c}.urgency(t), causeText{c}.sentence(e.Key), c.course(e, said))
 	add(textOf(e.Key.Kind).details(c, e)...)
 	add(learningSentence(c, e))
 	if x := c.Alarms[e.Key].SafeLimit; x != nil {
@@ -37,7 +37,7 @@ func (c *composer) raised(t episode.Told) (subject, body string) {
 		if e.ReAlarm {
 			add("Told before; it lasts.")
 		}
-		add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+c.first(e.Key, said), c.remoteHelp(e.Key), c.nextMessage(e))
+		add(c.eggsAtRisk(e.Key.Zone), c.secondOpinion(e.Key, said), "First: "+causeText{c}.first(e.Key, said), c.remoteHelp(e.Key), c.nextMessage(e))
 	}
 	add(linkOf(c, e.Key))
 	return subject, strings.Join(lines, "\n") + "\n"
@@ -95,7 +95,7 @@ func (c *composer) course(e alert.Event, said words.AlarmText) string {
 			parts = append(parts, row.worst+" "+peak+".")
 		}
 	}
-	if z := c.zone(e.Key.Zone); z != nil && said.Quantity == words.Temperature && !c.jumped(e.Key) {
+	if z := c.zone(e.Key.Zone); z != nil && said.Quantity == words.Temperature && !(causeText{c}).jumped(e.Key) {
 		parts = append(parts, trendSentence(c.r, z.RecentKPerHour))
 	}
 	return strings.TrimSpace(strings.Join(parts, " "))
