@@ -83,3 +83,22 @@ func TestWrongTokenIsLogged(t *testing.T) {
 		t.Errorf("%d lines after another hour", n)
 	}
 }
+
+// A program that was given no token is in the log too: otherwise only its own side knows why
+// nothing is read.
+func TestMissingTokenIsLogged(t *testing.T) {
+	var log bytes.Buffer
+	d, _ := bookDesk(t, twoEggs)
+	o := options(season())
+	o.Metrics = http.HandlerFunc(func(http.ResponseWriter, *http.Request) {})
+	o.Writer, o.Book, o.Access = d, d, secret("four warm eggs")
+	o.Log = slog.New(slog.NewTextHandler(&log, nil))
+	h := handler(t, o)
+	for range 3 {
+		ask(h, "/metrics", far)
+	}
+	ask(h, "/", far)
+	if n := strings.Count(log.String(), "a request without a token"); n != 1 || !strings.Contains(log.String(), "path=/metrics") {
+		t.Errorf("%d lines: %s", n, log.String())
+	}
+}

@@ -27,7 +27,13 @@ func sentToken(r *http.Request) string {
 // mayRead reports whether a request brings a token that opens it.
 func (s *Entrance) mayRead(r *http.Request) bool {
 	secret := sentToken(r)
-	if s.Access == nil || secret == "" || !forPrograms(r) {
+	if s.Access == nil || !forPrograms(r) {
+		return false
+	}
+	if secret == "" {
+		if from := address(r); s.refused.isNews(from, s.Clock()) {
+			s.Log.Warn("a request without a token", "from", from.String(), "path", r.URL.Path)
+		}
 		return false
 	}
 	ok, err := s.Access.ValidToken(secret)
