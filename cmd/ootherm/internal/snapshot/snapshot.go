@@ -71,7 +71,7 @@ type Zone struct {
 // Spread is the mean difference between a zone's probes over about a day.
 type Spread struct {
 	SpreadK *float64 `json:"spread_k"`
-	// Deprecated: spread_k.
+	// The old name of spread_k, for programs that read it.
 	SpreadOld *float64 `json:"spread_c"`
 }
 
@@ -96,7 +96,7 @@ type Box struct {
 	// Offset is the assumed temperature of the box minus that of its probe, in K. Without
 	// a probe it is relative to the zone's air.
 	Offset float64 `json:"offset_k"`
-	// Deprecated: offset_k.
+	// The old name of offset_k, for programs that read it.
 	OffsetOld float64 `json:"offset_kelvin"`
 	// Condensing reports that water may condense in the box: it came from a place that is
 	// colder than the dew point here.
@@ -203,7 +203,7 @@ type WhyPart struct {
 type Heat struct {
 	DegreeDays        *DegreeDays `json:"degree_days"`
 	EquivalentCelsius *float64    `json:"equivalent_c"` // constant temperature with the same development
-	// Deprecated: equivalent_c.
+	// The old name of equivalent_c, for programs that read it.
 	EquivalentOld *float64 `json:"equivalent_celsius"`
 }
 
@@ -231,7 +231,7 @@ type Outside struct {
 	Events         int     `json:"events"`
 	DegreeHours    float64 `json:"degree_hours"` // kelvin hours
 	Most           float64 `json:"most_k"`       // largest difference from the limit
-	// Deprecated: most_k.
+	// The old name of most_k, for programs that read it.
 	MostOld float64 `json:"most_kelvin"`
 	Stages  []Stage `json:"stages"`
 }
