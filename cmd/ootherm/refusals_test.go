@@ -31,7 +31,7 @@ func TestRefusedWithWhatToDo(t *testing.T) {
 		{[]string{"run", "--config", config}, "delete the file"},
 		{[]string{"book", "list", "--config", config}, "delete the file"},
 		{[]string{"check", "--config", put(t, dir, "known.toml", "[station]\nname = \"x\"\n[[sender]]\nname = \"m\"\nkind = \"mqtt\"\nurl = \"mqtt://h\"\nzzzzzzzz = 1\n")},
-			"known are after, all_well, ca_file, kind, most_an_hour, name, password_file, priorities, quiet, state, topic, url, user"},
+			"known are after, all_well, ca_file, discovery, kind, most_an_hour, name, password_file, priorities, quiet, state, topic, url, user"},
 	} {
 		if got := do(t, "", c.args...); got.code != 2 || !strings.Contains(got.errout, c.says) || got.out != "" {
 			t.Errorf("%v: %+v, want 2 and %q", c.args, got, c.says)
