@@ -160,7 +160,7 @@ func withLimit(c *composer, e alert.Event, h *head) {
 
 func driftHeadline(c *composer, e alert.Event, h *head) {
 	if x := c.Alarms[e.Key].Drift; x != nil {
-		h.value += " at " + c.r.Clock(x.About)
+		h.value += " " + c.r.Clock(x.About)
 	}
 }
 

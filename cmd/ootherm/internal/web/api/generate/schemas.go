@@ -114,7 +114,7 @@ func (s schemas) members(t reflect.Type, name string, properties object, require
 		}
 		if words := comments[f.Name]; words != "" {
 			shape["description"] = words
-			if strings.HasPrefix(words, "Deprecated:") {
+			if strings.HasPrefix(words, "The old name of ") {
 				shape["deprecated"] = true
 			}
 		}
