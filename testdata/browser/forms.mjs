@@ -484,7 +484,7 @@ async function sessionEnds() {
     same(await typed(p, { box: '', total_g: '' }), { box: 'B2', total_g: '107.5' }, `typed, ${script ? 'with' : 'without'} a script`)
     await save(p).click()
     await noted(p)
-    must((await p.locator('.recent').textContent()).includes('107.5 g'), 'it is not noted')
+    must((await p.locator('main').textContent()).includes('107.5 g'), 'it is not noted')
     await other.close()
   }
 }
