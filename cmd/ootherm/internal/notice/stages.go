@@ -133,7 +133,7 @@ func (c stageText) holds(t episode.Told) (subject, body string) {
 		line += fmt.Sprintf(" It is %s %s where it usually is at this hour.", c.r.Difference(math.Abs(now-*usual)), side)
 	}
 	lines = append(lines, line)
-	for _, x := range []string{causeText{c.composer}.sentence(t.Key), c.eggsAtRisk(t.Key.Zone), "First: " + c.firstWhereItHolds(t.Key, said), "Next message when it gets worse, or when it is over.", linkOf(c.composer, t.Key)} {
+	for _, x := range []string{causeText(c).sentence(t.Key), c.eggsAtRisk(t.Key.Zone), "First: " + c.firstWhereItHolds(t.Key, said), "Next message when it gets worse, or when it is over.", linkOf(c.composer, t.Key)} {
 		if x != "" {
 			lines = append(lines, x)
 		}
@@ -168,8 +168,8 @@ func (c stageText) driftOver(e alert.Event) string {
 // firstWhereItHolds is what a person does first about a value that holds: it has time.
 func (c stageText) firstWhereItHolds(k alert.Key, said words.AlarmText) string {
 	switch side := k.Kind.Side(); {
-	case causeText{c.composer}.jumped(k):
-		return causeText{c.composer}.first(k, said)
+	case causeText(c).jumped(k):
+		return causeText(c).first(k, said)
 	case side == alert.TooCold:
 		return "See that the heater runs and is set as you want it, and that door and window are shut."
 	case side == alert.TooWarm:
