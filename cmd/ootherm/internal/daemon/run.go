@@ -127,11 +127,12 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	}
 	courier := courierOf(d.outbox, routes)
 	d.sending.wake = courier.Wake
-	d.loop.ready <- s
+	// The socket first: whoever sees that the station is well finds it as it stays.
 	socket, err := ListenSocket(d.cfg.Station.Data)
 	if err != nil {
 		return err
 	}
+	d.loop.ready <- s
 	stopSocket := listener.Serve(ctx, d.handler, d.logFailure, socket)
 	defer stopSocket()
 	endPresence, err := showPresence(d.cfg.Station.Data)
