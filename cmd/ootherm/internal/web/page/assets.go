@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 )
@@ -27,6 +28,9 @@ var fileTypes = map[string]string{
 	"icon.svg": "image/svg+xml", "icon-192.png": "image/png", "icon-512.png": "image/png",
 }
 
+// iconSides are the drawn icons, with their sides in dots.
+var iconSides = map[string]int{"icon-192.png": 192, "icon-512.png": 512}
+
 // IsFile reports whether a path is that of a file that pages are made of. It says nothing of
 // the station.
 func IsFile(path string) bool { return fileTypes[strings.TrimPrefix(path, "/")] != "" }
@@ -34,6 +38,10 @@ func IsFile(path string) bool { return fileTypes[strings.TrimPrefix(path, "/")] 
 // ServeFiles adds the style sheets, the icon and the scripts.
 func ServeFiles(mux *http.ServeMux) error {
 	for name, kind := range fileTypes {
+		if side := iconSides[name]; side > 0 {
+			serveIcon(mux, name, kind, side)
+			continue
+		}
 		body, err := file(name)
 		if err != nil {
 			return err
@@ -44,13 +52,8 @@ func ServeFiles(mux *http.ServeMux) error {
 }
 
 func file(name string) ([]byte, error) {
-	switch name {
-	case "chart.js":
+	if name == "chart.js" {
 		return chart.Script, nil
-	case "icon-192.png":
-		return drawIcon(192)
-	case "icon-512.png":
-		return drawIcon(512)
 	}
 	body, err := files.ReadFile(name)
 	if name == "style.css" {
@@ -59,12 +62,28 @@ func file(name string) ([]byte, error) {
 	return body, err
 }
 
-func serveFile(mux *http.ServeMux, name, kind string, body []byte) {
+// serveIcon draws an icon when it is first asked for: drawing takes time at the
+// start of a small machine, and few readers install the page.
+func serveIcon(mux *http.ServeMux, name, kind string, side int) {
+	picture := sync.OnceValues(func() ([]byte, error) { return drawIcon(side) })
 	mux.HandleFunc("GET /"+name, func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("Content-Type", kind)
-		w.Header().Set("Cache-Control", "max-age=300")
-		_, _ = w.Write(body) // a client that went away needs no answer
+		body, err := picture()
+		if err != nil {
+			http.Error(w, "the icon cannot be drawn", http.StatusInternalServerError)
+			return
+		}
+		sendFile(w, kind, body)
 	})
+}
+
+func serveFile(mux *http.ServeMux, name, kind string, body []byte) {
+	mux.HandleFunc("GET /"+name, func(w http.ResponseWriter, r *http.Request) { sendFile(w, kind, body) })
+}
+
+func sendFile(w http.ResponseWriter, kind string, body []byte) {
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Cache-Control", "max-age=300")
+	_, _ = w.Write(body) // a client that went away needs no answer
 }
 
 // parsePages reads the template of every page.

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"image/color"
 	"image/png"
+	"net/http"
+	"net/http/httptest"
 	"slices"
 	"strings"
 	"testing"
@@ -48,6 +50,10 @@ func TestTheManifestNamesItsIcons(t *testing.T) {
 	if manifest.Name == "" || manifest.StartURL != "/" || manifest.Display != "standalone" {
 		t.Errorf("the manifest says %+v", manifest)
 	}
+	mux := http.NewServeMux()
+	if err := ServeFiles(mux); err != nil {
+		t.Fatal(err)
+	}
 	var sizes []string
 	for _, icon := range manifest.Icons {
 		if fileTypes[strings.TrimPrefix(icon.Src, "/")] != icon.Type {
@@ -57,11 +63,9 @@ func TestTheManifestNamesItsIcons(t *testing.T) {
 		if icon.Type != "image/png" {
 			continue
 		}
-		body, err := file(strings.TrimPrefix(icon.Src, "/"))
-		if err != nil {
-			t.Fatal(err)
-		}
-		picture, err := png.Decode(bytes.NewReader(body))
+		answer := httptest.NewRecorder()
+		mux.ServeHTTP(answer, httptest.NewRequest(http.MethodGet, icon.Src, nil))
+		picture, err := png.Decode(answer.Body)
 		if err != nil {
 			t.Fatal(err)
 		}
