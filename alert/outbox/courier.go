@@ -19,13 +19,12 @@ const SendLimit = time.Minute
 // stepped clock or a missed call costs no more than that.
 const maxSleep = time.Minute
 
-// maxRefusals is how often a critical message is tried although its receiver refuses it
-// for good: a gateway that is set up anew says 404 for a while. The tries go on for three
-// hours (our choice).
+// maxRefusals limits the tries of a critical message that its receiver refuses for good. A
+// gateway that restarts can answer 404 for a while. The tries take three hours (our choice).
 const maxRefusals = 10
 
-// Route is one configured sender. With After it gets only critical alarms that,
-// so long after the message, are still active: not acknowledged, hidden or over.
+// Route is one configured sender. With After it gets only critical alarms that are still
+// active after that time: not acknowledged, hidden or over.
 type Route struct {
 	Name      string // as in the configuration; messages carry it
 	Sender    alert.Sender
@@ -47,8 +46,8 @@ type Attempt struct {
 	Err     error // why it was not delivered, or what the store failed at
 }
 
-// Courier delivers what waits in a store, one goroutine a sender, so that a slow
-// one holds up no other.
+// Courier delivers the messages that wait in a store. Each sender has a goroutine, so a slow
+// one does not delay the others.
 type Courier struct {
 	keeper Keeper
 	now    func() time.Time
@@ -70,7 +69,7 @@ func NewCourier(k Keeper, routes []Route, now func() time.Time, report func(Atte
 	return c
 }
 
-// Wake has the courier look at once; call it after a commit. It never waits.
+// Wake makes the courier look for messages at once. Call it after a commit. It never blocks.
 func (c *Courier) Wake() {
 	for _, w := range c.wake {
 		select {
@@ -80,7 +79,7 @@ func (c *Courier) Wake() {
 	}
 }
 
-// Run delivers until the context ends, and returns when every sender has let go.
+// Run delivers until the context ends. It returns after the last attempt has ended.
 func (c *Courier) Run(ctx context.Context) {
 	var wg sync.WaitGroup
 	for i, p := range c.work {
@@ -89,8 +88,8 @@ func (c *Courier) Run(ctx context.Context) {
 	wg.Wait()
 }
 
-// Round sends, one route after another, everything that may be sent at the time of the clock,
-// and gives how long to sleep. A replay calls it instead of [Courier.Run].
+// Round sends everything that may be sent now, one route after another. It returns the time
+// until the next round. A replay calls it instead of [Courier.Run].
 func (c *Courier) Round(ctx context.Context) (time.Duration, error) {
 	sleep := maxSleep
 	for _, p := range c.work {
@@ -107,10 +106,10 @@ func (c *Courier) Round(ctx context.Context) (time.Duration, error) {
 type worker struct {
 	*Courier
 	route  Route
-	noted  map[string]alert.Outcome // happened, but the store failed to note it
+	noted  map[string]alert.Outcome // outcomes that the store failed to keep
 	faults int                      // of the store, in a row
-	back   bool                     // something got through just now
-	most   int                      // parts of a digest; 0: any number. A larger one was refused
+	back   bool                     // the last attempt was delivered
+	most   int                      // messages in a digest; 0: no limit. A larger digest was refused
 	held   map[string]waitState     // of the messages that wait
 }
 
@@ -172,16 +171,16 @@ func (p *worker) round(ctx context.Context) (time.Duration, error) {
 	return maxSleep, nil
 }
 
-// waitState is what the courier knows of a waiting message, by a clock that is never set. A
-// station that waits for its network also waits for the right time.
+// waitState holds the times of a waiting message by the monotonic clock. The station's own
+// clock may be wrong until the network is there.
 type waitState struct {
 	seen  time.Time     // first
 	age   time.Duration // then
 	retry time.Time     // when it may be tried again; zero: not tried in this run
 }
 
-// track updates what is known of the waiting messages. A new message has the age that its own
-// time gives.
+// track updates the times of the waiting messages. The age of a new message follows from its
+// own time.
 func (p *worker) track(waiting []alert.Message, now time.Time) {
 	held := map[string]waitState{}
 	for _, m := range waiting {
@@ -194,7 +193,7 @@ func (p *worker) track(waiting []alert.Message, now time.Time) {
 	p.held = held
 }
 
-// left is how long a message has to wait, for the route's delay and for its next try.
+// left returns how long a message still waits for the route's delay and for its next try.
 func (p *worker) left(m alert.Message, now time.Time) (delay, retry time.Duration) {
 	h := p.held[m.ID]
 	delay = p.route.After - h.age - time.Since(h.seen)
@@ -278,7 +277,7 @@ func (p *worker) fault(ctx context.Context, m alert.Message, err error) error {
 	return err
 }
 
-// deliver makes one attempt, and has the store note it for every part.
+// deliver makes one attempt. It stores the outcome for each message of the batch.
 func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
 	if where := p.route.RateLimit.Where; where != nil { // the recipient reads times in that place
 		batch = slices.Clone(batch)
@@ -319,8 +318,7 @@ func (p *worker) deliver(ctx context.Context, batch []alert.Message) error {
 	return err
 }
 
-// note has the store note an outcome, even while the station is stopping, and
-// reports it.
+// note stores an outcome and reports it, also while the station stops.
 func (p *worker) note(ctx context.Context, m alert.Message, o alert.Outcome, failure error) error {
 	err := p.keeper.Done(context.WithoutCancel(ctx), m.ID, o)
 	if errors.Is(err, ErrNotWaiting) { // a person dropped it meanwhile

@@ -17,13 +17,13 @@ import (
 
 var errBusy = errors.New("busy")
 
-// pass lets the time of the bubble go by.
+// pass advances the simulated time.
 func pass(d time.Duration) {
 	<-time.After(d)
 	synctest.Wait()
 }
 
-// desk is a courier at work in a bubble.
+// desk runs a courier in simulated time.
 type desk struct {
 	t      *testing.T
 	keeper *flaky
@@ -136,8 +136,8 @@ func TestRefusedWaitsForAPerson(t *testing.T) {
 	})
 }
 
-// A critical message that is refused for good is tried again: a gateway may be set up anew.
-// After ten tries it waits for a person.
+// A critical message that is refused for good is tried ten times, as a gateway may restart.
+// Then it waits for a person.
 func TestRefusedCriticalIsTriedAgain(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		refused := alerttest.Step{ID: id(1), Err: alert.Permanent(errors.New("404 Not Found"))}
@@ -231,7 +231,7 @@ func TestStoppedInTheMiddleItIsSentAtTheNextStart(t *testing.T) {
 	})
 }
 
-// The neighbour gets a critical alarm that nobody has acknowledged.
+// The neighbour gets a critical alarm that was not acknowledged.
 func TestAfter(t *testing.T) {
 	const delay = 15 * time.Minute
 	key, err := alert.ParseKey("temperature-high.critical/room")
@@ -247,7 +247,7 @@ func TestAfter(t *testing.T) {
 		edit   func(m *alert.Message)
 		sent   bool
 	}{
-		{"nobody acknowledged it", nil, nil, true},
+		{"not acknowledged", nil, nil, true},
 		{"acknowledged", func(a alert.Alarm) alert.Alarm { a, _ = a.Acknowledge(time.Now(), "keeper"); return a }, nil, false},
 		{"over by itself", observe(20), nil, false},
 		{"switched off for work", func(a alert.Alarm) alert.Alarm { a, _ = a.OutOfService(time.Now()); return a }, nil, false},

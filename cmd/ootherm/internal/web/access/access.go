@@ -10,7 +10,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"net/http"
 	"net/netip"
 	"net/url"
@@ -216,7 +215,7 @@ func (s *Entrance) ServeLogin(w http.ResponseWriter, r *http.Request) {
 		s.login(w, http.StatusBadRequest, "/", "The form could not be read.")
 		return
 	}
-	to, at, from := form.Get("to"), s.Clock(), address(r)
+	to, at, from := form.Get("to"), s.Clock(), page.Address(r)
 	if !s.door.beginCheck() {
 		w.Header().Set("Retry-After", "10")
 		s.login(w, http.StatusServiceUnavailable, to, "Too many passphrases are being checked. Try again in ten seconds.")
@@ -258,19 +257,6 @@ func (s *Entrance) ServeLogout(w http.ResponseWriter, r *http.Request) {
 	}
 	http.SetCookie(w, &http.Cookie{Name: cookieName, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
 	http.Redirect(w, r, "/login", http.StatusSeeOther)
-}
-
-// address returns the address of the other machine, or an invalid one.
-func address(r *http.Request) netip.Addr {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		return netip.Addr{}
-	}
-	a, err := netip.ParseAddr(host)
-	if err != nil {
-		return netip.Addr{}
-	}
-	return a.Unmap().WithZone("")
 }
 
 // allowance is how many tries a network may make.

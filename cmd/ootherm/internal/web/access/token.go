@@ -6,6 +6,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
 // forPrograms reports whether a token opens a request: it reads metrics or JSON.
@@ -31,7 +33,7 @@ func (s *Entrance) mayRead(r *http.Request) bool {
 		return false
 	}
 	if secret == "" {
-		if from := address(r); s.refused.isNews(from, s.Clock()) {
+		if from := page.Address(r); s.refused.isNews(from, s.Clock()) {
 			s.Log.Warn("a request without a token", "from", from.String(), "path", r.URL.Path)
 		}
 		return false
@@ -41,7 +43,7 @@ func (s *Entrance) mayRead(r *http.Request) bool {
 		s.Log.Error("a token could not be checked", "err", err)
 		return false
 	}
-	if from := address(r); !ok && s.refused.isNews(from, s.Clock()) {
+	if from := page.Address(r); !ok && s.refused.isNews(from, s.Clock()) {
 		s.Log.Warn("a request with a token that is not known or was revoked", "from", from.String(), "path", r.URL.Path)
 	}
 	return ok

@@ -7,7 +7,6 @@ import (
 	"context"
 	"fmt"
 	"hash/fnv"
-	"net"
 	"net/http"
 	"net/netip"
 	"sync"
@@ -45,7 +44,7 @@ type Stream struct {
 
 // ServeHTTP sends an event at each change until the reader goes away or may no longer read.
 func (s *Stream) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	from := address(r)
+	from := page.Address(r)
 	if !s.begin(from) {
 		w.Header().Set("Retry-After", "60")
 		http.Error(w, "Too many pages are being told of changes. This one looks by itself each minute.", http.StatusServiceUnavailable)
@@ -169,17 +168,4 @@ func (s *Stream) end(from netip.Addr) {
 	if s.open[from]--; s.open[from] == 0 {
 		delete(s.open, from)
 	}
-}
-
-// address is the reader's, or an invalid one.
-func address(r *http.Request) netip.Addr {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		return netip.Addr{}
-	}
-	a, err := netip.ParseAddr(host)
-	if err != nil {
-		return netip.Addr{}
-	}
-	return a.Unmap().WithZone("")
 }

@@ -132,7 +132,7 @@ func TestStreamsAreLimited(t *testing.T) {
 		r := httptest.NewRequest(http.MethodGet, "/events", nil)
 		r.RemoteAddr = from + ":5000"
 		for range n {
-			if !stream.begin(address(r)) {
+			if !stream.begin(page.Address(r)) {
 				t.Fatalf("no place for %s", from)
 			}
 		}
@@ -148,7 +148,7 @@ func TestStreamsAreLimited(t *testing.T) {
 	if got := status("192.0.2.2"); got != http.StatusServiceUnavailable {
 		t.Errorf("stream %d: status %d", maxStreams+1, got)
 	}
-	stream.end(address(&http.Request{RemoteAddr: "127.0.0.1:1"}))
+	stream.end(page.Address(&http.Request{RemoteAddr: "127.0.0.1:1"}))
 	if got := status("192.0.2.2"); got != http.StatusOK {
 		t.Errorf("after one ended: status %d", got)
 	}

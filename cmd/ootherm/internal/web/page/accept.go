@@ -3,11 +3,11 @@ package page
 import (
 	"net"
 	"net/http"
+	"net/netip"
 )
 
-// The most bytes of a body that are read: largest of the book, of which many
-// seasons are far under it, and largestForm of a form, of whose texts the longest is
-// too.
+// MaxBook and MaxForm limit the bytes of a request's body. Many seasons of a book, and the
+// longest text of a form, are much shorter (our choice).
 const MaxBook, MaxForm = 16 << 20, 256 << 10
 
 // CrossOrigin refuses what another site made a browser send.
@@ -44,4 +44,17 @@ func Here(r *http.Request) bool {
 func BySocket(r *http.Request) bool {
 	a, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
 	return ok && a.Network() == "unix"
+}
+
+// Address returns the address of the other machine, or an invalid one.
+func Address(r *http.Request) netip.Addr {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return netip.Addr{}
+	}
+	a, err := netip.ParseAddr(host)
+	if err != nil {
+		return netip.Addr{}
+	}
+	return a.Unmap().WithZone("")
 }
