@@ -100,6 +100,7 @@ func TestEndlessAnswers(t *testing.T) {
 			if err != nil {
 				return
 			}
+			_, _ = c.Read(make([]byte, 4096)) // an answer before the request is not one
 			n := 0
 			for _, err = io.WriteString(c, start); err == nil && n < 1<<30; n += len(line) + 5 {
 				_, err = io.WriteString(c, "a: "+line+"\r\n")
