@@ -39,7 +39,7 @@ line. An entry that is in the book already is not added twice.`,
 			if err != nil {
 				return err
 			}
-			c, err := client.Dial(cmd.Context(), config, build())
+			c, err := client.DialBook(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}
@@ -58,7 +58,7 @@ line. An entry that is in the book already is not added twice.`,
 		Example: "  ootherm book list",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := client.Dial(cmd.Context(), config, build())
+			c, err := client.DialBook(cmd.Context(), config, build())
 			if err != nil {
 				return err
 			}

@@ -20,7 +20,7 @@ be undone first. ootherm book list prints the keys.`,
 		Args:              oneArgument("the key of an entry"),
 		ValidArgsFunction: completeKeys(config),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := client.Dial(cmd.Context(), *config, build())
+			c, err := client.DialBook(cmd.Context(), *config, build())
 			if err != nil {
 				return err
 			}

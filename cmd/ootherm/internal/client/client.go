@@ -46,8 +46,20 @@ type Client struct {
 	close    func() error
 }
 
+// visit opens a station over its files for one command.
+type visit func(context.Context, config.Config, plan.Plan, daemon.Build) (dial func(context.Context) (net.Conn, error), closing func() error, err error)
+
 // Dial connects to the station of a configuration. Where none runs, it opens the files.
 func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error) {
+	return dialOr(ctx, path, build, daemon.Visit)
+}
+
+// DialBook is Dial for a command that reads or writes the book alone: see [daemon.VisitBook].
+func DialBook(ctx context.Context, path string, build daemon.Build) (*Client, error) {
+	return dialOr(ctx, path, build, daemon.VisitBook)
+}
+
+func dialOr(ctx context.Context, path string, build daemon.Build, visit visit) (*Client, error) {
 	c, err := config.Load(path, probeconfig.Drivers())
 	if err != nil {
 		return nil, err
@@ -63,7 +75,7 @@ func Dial(ctx context.Context, path string, build daemon.Build) (*Client, error)
 	if err := daemon.RefuseMoved(c.Station.Data); err != nil {
 		return nil, err
 	}
-	dial, closing, err := daemon.Visit(ctx, c, plan, build)
+	dial, closing, err := visit(ctx, c, plan, build)
 	if errors.Is(err, fs.ErrPermission) {
 		err = fmt.Errorf("no station runs, so the command opens the files itself: %w", err)
 	}
@@ -179,19 +191,28 @@ func (c *Client) Desk(ctx context.Context, at time.Time) (forms.Desk, error) {
 	if err != nil {
 		return forms.Desk{}, err
 	}
+	b, err := c.book(ctx)
+	if err != nil {
+		return forms.Desk{}, err
+	}
+	return forms.Desk{Book: b, Now: n, Profiles: c.profiles, EggG: c.eggG, Reader: c.reader, At: at}, nil
+}
+
+// book gives the station's book.
+func (c *Client) book(ctx context.Context) (*book.Book, error) {
 	var lines bytes.Buffer
 	if err := c.WriteBook(ctx, &lines); err != nil {
-		return forms.Desk{}, err
+		return nil, err
 	}
 	entries, err := book.ReadAll(&lines)
 	if err != nil {
-		return forms.Desk{}, fmt.Errorf("the station's book: %w", err)
+		return nil, fmt.Errorf("the station's book: %w", err)
 	}
 	b, err := book.Fold(entries)
 	if err != nil {
-		return forms.Desk{}, fmt.Errorf("the station's book: %w", err)
+		return nil, fmt.Errorf("the station's book: %w", err)
 	}
-	return forms.Desk{Book: &b, Now: n, Profiles: c.profiles, EggG: c.eggG, Reader: c.reader, At: at}, nil
+	return &b, nil
 }
 
 // Score gives how well the windows fitted the eggs that hatched here.

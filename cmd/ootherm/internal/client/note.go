@@ -189,18 +189,18 @@ func (c *Client) noteEntries(ctx context.Context, f forms.Form, entries []book.E
 // and the entries that void it.
 func (c *Client) Undo(ctx context.Context, key string) (target book.Entry, voids []book.Entry, err error) {
 	at := thisSecond()
-	desk, err := c.Desk(ctx, at)
+	b, err := c.book(ctx)
 	if err != nil {
 		return book.Entry{}, nil, err
 	}
-	target, by, ok := desk.Book.Entry(key)
+	target, by, ok := b.Entry(key)
 	switch {
 	case !ok:
 		return book.Entry{}, nil, fmt.Errorf("the book has no entry with the key %q; ootherm book list prints them", key)
 	case by != "":
 		return book.Entry{}, nil, fmt.Errorf("%q is undone already", key)
 	}
-	voids = forms.Undo(desk.Book, target.Key, randomKey("u-"), at)
+	voids = forms.Undo(b, target.Key, randomKey("u-"), at)
 	return target, voids, c.noteEntries(ctx, forms.Form{}, voids)
 }
 

@@ -158,21 +158,18 @@ func (d *daemon) pages() (http.Handler, error) {
 // open opens the files and makes a station over them. It can take minutes, because it
 // checks the readings first.
 func (d *daemon) open(ctx context.Context) (*station.Station, error) {
-	return d.openWith(ctx, func(*station.Options) {})
+	return d.openWith(ctx, storage.Options{}, func(*station.Options) {})
 }
 
-// openWith does what open does, with options that change has changed.
-func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*station.Station, error) {
-	files, err := storage.Open(ctx, d.cfg.Station.Data, storage.Options{})
+// openWith does what open does, with options that change has changed. Where only the records
+// are opened, the station has no readings.
+func (d *daemon) openWith(ctx context.Context, of storage.Options, change func(*station.Options)) (*station.Station, error) {
+	files, err := storage.Open(ctx, d.cfg.Station.Data, of)
 	if err != nil {
 		return nil, err
 	}
 	d.files = files
 	entries, err := ledger.Open(files.Sealed())
-	if err != nil {
-		return nil, d.closeAfter(err)
-	}
-	windows, err := forecastlog.Open(files.Sealed())
 	if err != nil {
 		return nil, d.closeAfter(err)
 	}
@@ -183,11 +180,13 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 	if d.outbox, err = outbox.New(files.Sealed()); err != nil {
 		return nil, d.closeAfter(err)
 	}
-	readings, err := files.Readings(ctx)
-	if err != nil {
-		return nil, d.closeAfter(err)
+	stores := station.Stores{Ledger: entries, Journal: d.outbox, AlarmLog: alarms}
+	if of.RecordsOnly {
+		err = d.openWithoutReadings(&stores)
+	} else {
+		err = d.openReadings(ctx, &stores)
 	}
-	if d.history, err = history.Open(readings, history.Options{GapLimit: d.plan.GapLimit()}); err != nil {
+	if err != nil {
 		return nil, d.closeAfter(err)
 	}
 	for _, damage := range files.Damages() {
@@ -205,7 +204,7 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		Version:       d.build.Version,
 		ForecastEvery: 10 * time.Minute,
 
-		Stores: station.Stores{History: placedHistory{d.history, files.InPlace}, Derived: history.DerivedOf(d.history), Ledger: entries, Journal: d.outbox, Shown: windows, AlarmLog: alarms},
+		Stores: stores,
 
 		Worker:  d.loop.runJob,
 		OnEvent: d.logEvent,
@@ -232,6 +231,35 @@ func (d *daemon) openWith(ctx context.Context, change func(*station.Options)) (*
 		return nil, d.closeAfter(err)
 	}
 	return s, nil
+}
+
+// openReadings opens the history and the windows that were computed of it.
+func (d *daemon) openReadings(ctx context.Context, stores *station.Stores) error {
+	windows, err := forecastlog.Open(d.files.Sealed())
+	if err != nil {
+		return err
+	}
+	readings, err := d.files.Readings(ctx)
+	if err != nil {
+		return err
+	}
+	if d.history, err = history.Open(readings, history.Options{GapLimit: d.plan.GapLimit()}); err != nil {
+		return err
+	}
+	stores.History, stores.Derived, stores.Shown = placedHistory{d.history, d.files.InPlace}, history.DerivedOf(d.history), windows
+	return nil
+}
+
+// openWithoutReadings gives a station an empty history. It keeps no windows, because they come
+// from readings. The time is not before the last entry: a clock that is not set yet may be.
+func (d *daemon) openWithoutReadings(stores *station.Stores) error {
+	d.history = history.Memory(history.Options{GapLimit: d.plan.GapLimit()})
+	stores.History = d.history
+	entries, err := stores.Ledger.Load()
+	if err != nil || len(entries) == 0 {
+		return err
+	}
+	return d.time.raise(entries[len(entries)-1].Recorded)
 }
 
 // closeAfter closes the files that are open, after an error that stops the start.

@@ -20,6 +20,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/station"
+	"example.com/ootherm/cmd/ootherm/internal/storage"
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/simulated"
 	"example.com/ootherm/thermal/book"
@@ -178,7 +179,7 @@ func (r *seasonRun) untilPowerFails(ctx context.Context, at time.Time) (_ time.T
 	if err != nil {
 		return at, err
 	}
-	s, err := d.openWith(ctx, func(o *station.Options) {
+	s, err := d.openWith(ctx, storage.Options{}, func(o *station.Options) {
 		o.Worker, o.OnEvent = nil, nil
 		o.ForecastEvery, o.PublishEvery = 24*time.Hour, 24*time.Hour
 	})

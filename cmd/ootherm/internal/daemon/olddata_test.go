@@ -289,7 +289,7 @@ func TestStationGoesOnWithAnOldDataFolder(t *testing.T) {
 	must(t, err)
 	d, err := Prepare(cfg, p, Build{Version: "test"}, clocktest.NewSimulated(time.Date(2026, 5, 2, 19, 59, 30, 0, time.UTC)), slog.New(slog.DiscardHandler))
 	must(t, err)
-	s, err := d.openWith(t.Context(), func(o *station.Options) { o.Worker, o.OnEvent = nil, nil })
+	s, err := d.openWith(t.Context(), storage.Options{}, func(o *station.Options) { o.Worker, o.OnEvent = nil, nil })
 	must(t, err)
 	defer func() { must(t, d.close()) }()
 	must(t, s.Tick(t.Context(), time.Date(2026, 5, 2, 19, 59, 40, 0, time.UTC)))

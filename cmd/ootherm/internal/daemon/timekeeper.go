@@ -42,6 +42,19 @@ func (t *timekeeper) begin(h *history.Store) (history.Boot, error) {
 	return b, nil
 }
 
+// raise dates this boot again, not before a time that was recorded earlier.
+func (t *timekeeper) raise(last time.Time) error {
+	r, err := t.machine.Read()
+	if err != nil {
+		return err
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.floor.Last = last
+	t.dating = clock.Begin(r, t.floor)
+	return nil
+}
+
 // update reads the clocks. It reports whether they changed the date of this boot.
 func (t *timekeeper) update() (clock.Date, bool, error) {
 	r, err := t.machine.Read()

@@ -13,12 +13,23 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/station"
+	"example.com/ootherm/cmd/ootherm/internal/storage"
 )
 
 // Visit opens a station for one command while no daemon runs on its files. The station
 // answers requests on the connections that dial makes. It raises no alarm and sends
 // nothing. The function closing ends it.
 func Visit(ctx context.Context, c config.Config, plan plan.Plan, build Build) (dial func(context.Context) (net.Conn, error), closing func() error, err error) {
+	return visit(ctx, c, plan, build, storage.Options{})
+}
+
+// VisitBook is Visit for a command that reads or writes the book alone. It does not open the
+// readings, whose check can take minutes after a power cut. It answers only for the book.
+func VisitBook(ctx context.Context, c config.Config, plan plan.Plan, build Build) (dial func(context.Context) (net.Conn, error), closing func() error, err error) {
+	return visit(ctx, c, plan, build, storage.Options{RecordsOnly: true})
+}
+
+func visit(ctx context.Context, c config.Config, plan plan.Plan, build Build, of storage.Options) (dial func(context.Context) (net.Conn, error), closing func() error, err error) {
 	m, err := clock.System()
 	if err != nil {
 		return nil, nil, err
@@ -30,7 +41,7 @@ func Visit(ctx context.Context, c config.Config, plan plan.Plan, build Build) (d
 	d.lamps = &senders.Lamps{}
 	// What a daemon computes in the background, a command waits for, if it asks for it.
 	var deferred deferredJobs
-	s, err := d.openWith(ctx, func(o *station.Options) { o.Worker, o.Visit = deferred.add, true })
+	s, err := d.openWith(ctx, of, func(o *station.Options) { o.Worker, o.Visit = deferred.add, true })
 	if err != nil {
 		return nil, nil, err
 	}

@@ -121,7 +121,7 @@ func (r *restoration) bookCopy(ctx context.Context) (err error) {
 	if err != nil {
 		return fmt.Errorf("the source: %w", err)
 	}
-	c, err := client.Dial(ctx, r.Config, r.Build)
+	c, err := client.DialBook(ctx, r.Config, r.Build)
 	if err != nil {
 		return err
 	}

@@ -77,7 +77,7 @@ func seasonFolder(last string, now time.Time) string {
 
 // noteEntries notes the first entries of the new season's book.
 func noteEntries(ctx context.Context, o Options, lines []byte) error {
-	c, err := client.Dial(ctx, o.Config, o.Build)
+	c, err := client.DialBook(ctx, o.Config, o.Build)
 	if err != nil {
 		return err
 	}

@@ -53,6 +53,7 @@ type Options struct {
 	ReadingsSize int              // maximum size of the readings' file, bytes; 256 MB if zero
 	RecordsSize  int              // maximum size of the records' file, bytes; 64 MB if zero
 	Now          func() time.Time // dates the name of a damaged file; time.Now if nil
+	RecordsOnly  bool             // the readings' file is not opened, checked or made
 
 	step func(string) // called before each step that changes the disk, for tests
 }
@@ -145,6 +146,11 @@ func Open(ctx context.Context, dir string, o Options) (*Files, error) {
 		return nil, permission.FolderHint(err, dir)
 	}
 	ctx, f.cancel = context.WithCancel(context.WithoutCancel(ctx))
+	if o.RecordsOnly {
+		f.readingsErr = errors.New("only the records were opened")
+		close(f.ready)
+		return f, nil
+	}
 	go func() {
 		defer close(f.ready)
 		f.readings, f.readingsErr = f.prepare(ctx, ReadingsName, o.ReadingsSize)
