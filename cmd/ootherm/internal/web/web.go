@@ -48,10 +48,7 @@ func New(o page.Options) (http.Handler, error) {
 	if o.Book != nil && o.Calendar != "" && o.Revisions == nil {
 		return nil, errors.New("a calendar without anything to number it")
 	}
-	s, err := page.New(o)
-	if err != nil {
-		return nil, err
-	}
+	s := page.New(o)
 	entrance, err := access.New(s)
 	if err != nil {
 		return nil, err

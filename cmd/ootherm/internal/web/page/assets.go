@@ -86,15 +86,26 @@ func sendFile(w http.ResponseWriter, kind string, body []byte) {
 	_, _ = w.Write(body) // a client that went away needs no answer
 }
 
-// parsePages reads the template of every page.
-func parsePages() (map[string]*template.Template, error) {
-	pages := map[string]*template.Template{}
-	for _, page := range []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "rehearsal", "labels", "medium", "alarm", "zone", "help", "topic", "more", "noted", "search", "egg", "damhistory", "sire", "pairing", "probe", "hatchlings"} {
-		t, err := template.New("base.html").Funcs(liveFuncs(page)).Funcs(template.FuncMap{"symbols": chart.Symbols, "icon": func(s string) template.HTML { return chart.Icon(chart.Symbol(s)) }}).ParseFS(files, "templates/base.html", "templates/parts.html", "templates/records.html", "templates/"+page+".html")
-		if err != nil {
-			return nil, fmt.Errorf("template %s: %w", page, err)
-		}
-		pages[page] = t
+// pageNames are the pages that have a template.
+var pageNames = []string{"first", "box", "clutch", "message", "notes", "note", "login", "review", "dam", "incident", "rehearsal", "labels", "medium", "alarm", "zone", "help", "topic", "more", "noted", "search", "egg", "damhistory", "sire", "pairing", "probe", "hatchlings"}
+
+// pageTemplate gives a page's template, or an error that says what is wrong with it.
+type pageTemplate func() (*template.Template, error)
+
+// templates gives the template of every page. One is read when it is first asked for: all of
+// them take a small machine a second of its start.
+func templates() map[string]pageTemplate {
+	pages := map[string]pageTemplate{}
+	for _, page := range pageNames {
+		pages[page] = sync.OnceValues(func() (*template.Template, error) { return parse(page) })
 	}
-	return pages, nil
+	return pages
+}
+
+func parse(page string) (*template.Template, error) {
+	t, err := template.New("base.html").Funcs(liveFuncs(page)).Funcs(template.FuncMap{"symbols": chart.Symbols, "icon": func(s string) template.HTML { return chart.Icon(chart.Symbol(s)) }}).ParseFS(files, "templates/base.html", "templates/parts.html", "templates/records.html", "templates/"+page+".html")
+	if err != nil {
+		return nil, fmt.Errorf("template %s: %w", page, err)
+	}
+	return t, nil
 }

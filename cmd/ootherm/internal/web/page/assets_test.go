@@ -32,6 +32,23 @@ func TestTheWorkerKeepsEveryFile(t *testing.T) {
 	}
 }
 
+// Each page has a template, and each template is a page's.
+func TestTemplates(t *testing.T) {
+	shared := []string{"base.html", "parts.html", "records.html"}
+	found, err := files.ReadDir("templates")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(found) != len(shared)+len(pageNames) {
+		t.Errorf("%d templates, and %d pages", len(found)-len(shared), len(pageNames))
+	}
+	for name, template := range templates() {
+		if _, err := template(); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
 // The page can be installed: its manifest names icons that are there, of the size it says.
 func TestTheManifestNamesItsIcons(t *testing.T) {
 	text, err := file("manifest.webmanifest")

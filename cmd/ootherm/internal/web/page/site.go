@@ -5,7 +5,6 @@ package page
 
 import (
 	"context"
-	"html/template"
 	"io"
 	"iter"
 	"log/slog"
@@ -101,7 +100,7 @@ type CalendarOptions struct {
 // Site holds what every page needs.
 type Site struct {
 	Options
-	pages map[string]*template.Template
+	pages map[string]pageTemplate
 	// Trusts reports whether a request may read and write.
 	Trusts func(*http.Request) bool
 }
@@ -110,7 +109,11 @@ type Site struct {
 // one would hide an alarm.
 func (s *Site) Render(w http.ResponseWriter, status int, page string, view any) {
 	var b strings.Builder
-	if err := s.pages[page].Execute(&b, view); err != nil {
+	t, err := s.pages[page]()
+	if err == nil {
+		err = t.Execute(&b, view)
+	}
+	if err != nil {
 		s.Log.Error("a page could not be made", "page", page, "err", err)
 		http.Error(w, "The page could not be made; the station's log says why. /api/v1/now still tells the state.", http.StatusInternalServerError)
 		return
@@ -138,15 +141,11 @@ func (s *Site) Lag(n *snapshot.Snapshot) time.Duration { return max(0, s.Clock()
 func (s *Site) Stalled(n *snapshot.Snapshot) bool { return s.Every > 0 && s.Lag(n) > 3*s.Every }
 
 // New makes what every page needs. A nil logger becomes a silent one.
-func New(o Options) (*Site, error) {
+func New(o Options) *Site {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	pages, err := parsePages()
-	if err != nil {
-		return nil, err
-	}
-	return &Site{Options: o, pages: pages, Trusts: func(*http.Request) bool { return false }}, nil
+	return &Site{Options: o, pages: templates(), Trusts: func(*http.Request) bool { return false }}
 }
 
 // In is the site for a reader of other units.
