@@ -194,10 +194,8 @@ func (r probeReader) blocksOfBoot(b Boot, tip int64, from, to time.Time, yield f
 	}
 }
 
-// Memory is always looked at before the file: a block moves from one to the
-// other, so the other order could miss it.
-
-// inMemory is what memory has of a block: a closed one, rows being filled.
+// inMemory is what memory has of a block: a closed one, rows being filled. Memory is always looked
+// at before the file: a block moves from one to the other, so the other order could miss it.
 func (r probeReader) inMemory(k key) (c *closed, open []row) {
 	r.mu.RLock()
 	defer r.mu.RUnlock()

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"iter"
 	"math"
+	"slices"
 	"time"
 
 	"go.etcd.io/bbolt"
@@ -38,11 +39,11 @@ func (s *Store) Values(probe string, from, to time.Time) iter.Seq2[[]Value, erro
 			// A boot's start and an uptime are whole milliseconds; a span's ends may not be.
 			least, below := ceilMilli(from)-start, min(ceilMilli(to)-start, at.last+1)
 			values = values[:0]
-			for i, up := range c.ups {
-				if up < least || up >= below || math.IsNaN(c.celsius[i]) || c.causes != nil && c.causes[i] != "" {
+			for i, _ := slices.BinarySearch(c.ups, least); i < len(c.ups) && c.ups[i] < below; i++ {
+				if math.IsNaN(c.celsius[i]) || c.causes != nil && c.causes[i] != "" {
 					continue
 				}
-				values = append(values, Value{start + up, c.celsius[i], c.humidity[i]})
+				values = append(values, Value{start + c.ups[i], c.celsius[i], c.humidity[i]})
 			}
 			if len(values) > 0 && !yield(values, nil) {
 				return

@@ -87,7 +87,11 @@ func readRice(b []byte, d []int64, k uint) []byte {
 		copy(last[:], b[min(i, uint(len(b))):])
 		return binary.LittleEndian.Uint64(last[:]) >> (at % 8)
 	}
-	for i := range d {
+	for i := 0; ; i++ {
+		i, at = readShortRice(b, at, d, i, k)
+		if i == len(d) {
+			return b[(at+7)/8:]
+		}
 		w := look()
 		ones := uint(bits.TrailingZeros64(^w))
 		if ones < mostOnes {
@@ -106,5 +110,31 @@ func readRice(b []byte, d []int64, k uint) []byte {
 			return nil
 		}
 	}
-	return b[(at+7)/8:]
+}
+
+// readShortRice fills d from i on, from a bit of b on, and gives how far it came in both: to a
+// leap, or to the last eight bytes. It takes many integers from one word, where a word for each
+// takes twice as long.
+func readShortRice(b []byte, at uint, d []int64, i int, k uint) (int, uint) {
+	k &= 63 // the compiler then knows that shifts by it need no check
+	low := uint64(1)<<k - 1
+	for i < len(d) && at/8+8 <= uint(len(b)) {
+		w := binary.LittleEndian.Uint64(b[at/8:]) >> (at % 8)
+		have, begun := 64-at%8, i
+		for i < len(d) {
+			ones := uint(bits.TrailingZeros64(^w))
+			width := ones + 1 + k
+			if width > have || ones >= mostOnes {
+				break
+			}
+			d[i] = unzigzag(uint64(ones)<<k | w>>((ones+1)&63)&low)
+			i++
+			w >>= width & 63
+			have, at = have-width, at+width
+		}
+		if i == begun {
+			break
+		}
+	}
+	return i, at
 }
