@@ -2,6 +2,7 @@ package outbox
 
 import (
 	"context"
+	"errors"
 	"sync"
 
 	"example.com/ootherm/alert"
@@ -59,28 +60,58 @@ func (s recordingSender) Send(ctx context.Context, m alert.Message) error {
 	err := s.route.Sender.Send(ctx, m)
 	if err == nil {
 		s.overflow.mu.Lock()
-		s.overflow.done[delivered{m.ID, s.route.Name}] = true
+		for _, id := range identities(m) {
+			s.overflow.done[delivered{id, s.route.Name}] = true
+		}
 		s.overflow.mu.Unlock()
 	}
 	return err
 }
 
-// skippingSender skips what was delivered from memory, once.
+// identities are those of a message, or of all that a digest is made of.
+func identities(m alert.Message) []string {
+	if len(m.Parts) > 0 {
+		return m.Parts
+	}
+	return []string{m.ID}
+}
+
+// skippingSender skips what was delivered from memory, once. What it delivers itself waits in
+// memory no more.
 type skippingSender struct {
 	overflow *Overflow
 	route    Route
 }
 
-// Send delivers the message unless the overflow did.
+// Send delivers the message unless the overflow did. It skips a digest if the overflow
+// delivered all of it.
 func (s skippingSender) Send(ctx context.Context, m alert.Message) error {
-	s.overflow.mu.Lock()
-	done := s.overflow.done[delivered{m.ID, s.route.Name}]
-	delete(s.overflow.done, delivered{m.ID, s.route.Name})
-	s.overflow.mu.Unlock()
-	if done {
+	if s.overflow.delivered(s.route.Name, identities(m)) {
 		return nil
 	}
-	return s.route.Sender.Send(ctx, m)
+	if err := s.route.Sender.Send(ctx, m); err != nil {
+		return err
+	}
+	for _, id := range identities(m) {
+		err := s.overflow.memory.Done(ctx, id, alert.Outcome{Sender: s.route.Name, Result: alert.Dropped})
+		if err != nil && !errors.Is(err, ErrNotWaiting) {
+			return err
+		}
+	}
+	return nil
+}
+
+// delivered reports whether the overflow delivered all of some messages to a sender, and
+// forgets it: they are asked for once.
+func (o *Overflow) delivered(sender string, ids []string) bool {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	all := true
+	for _, id := range ids {
+		all = all && o.done[delivered{id, sender}]
+		delete(o.done, delivered{id, sender})
+	}
+	return all
 }
 
 var (

@@ -181,6 +181,9 @@ func (p *Panel) Suppress(k alert.Key, hidden bool) {
 
 // set takes over an alarm's next state, and keeps its events for Take.
 func (p *Panel) set(e *entry, next alert.Alarm, events []alert.Event) {
+	if e.True != next.True { // a hidden alarm has no event of it
+		p.unwritten.mark(e)
+	}
 	e.Alarm = next
 	for _, x := range events {
 		p.unwritten.mark(e)
