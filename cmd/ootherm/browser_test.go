@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -144,6 +145,21 @@ func lint(t *testing.T, scrape []byte) {
 	for line := range strings.Lines(string(out)) {
 		if !strings.Contains(line, "degree_days use base unit") {
 			t.Errorf("promtool: %s", line)
+		}
+	}
+}
+
+// A browser of 2019, on an old tablet beside the boxes, runs the scripts of the pages.
+func TestScriptsParseInABrowserOf2019(t *testing.T) {
+	t.Parallel()
+	scripts, err := filepath.Glob("internal/web/*/*.js")
+	if err != nil || len(scripts) < 6 {
+		t.Fatalf("%d scripts: %v", len(scripts), err)
+	}
+	const parser = "../../testdata/browser/node_modules/acorn/bin/acorn"
+	for _, name := range scripts {
+		if out, err := exec.CommandContext(t.Context(), "node", parser, "--ecma2019", "--silent", name).CombinedOutput(); err != nil {
+			t.Errorf("%s: %v: %s", name, err, out)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
@@ -49,9 +50,12 @@ func SaidWhole(b *book.Book, e book.Entry) string {
 	}
 }
 
+// told are the forms that entries are told by.
+var told = sync.OnceValue(All)
+
 // Said tells an entry in a few words.
 func Said(e book.Entry) string {
-	all := All()
+	all := told()
 	i := slices.IndexFunc(all, func(f Form) bool {
 		return f.entry == e.Kind && (f.Kind != "moved" || e.Egg == "") && (f.Kind != AmendedDam || e.Clutch == "")
 	})

@@ -36,7 +36,7 @@ func TestOneAlarmAsks(t *testing.T) {
 func TestAlarmPageForTheNight(t *testing.T) {
 	o := options(season())
 	o.Writer = &ear{}
-	inOrder(t, plainly(t, o, "/alarm?key=temperature-high.warning%2Froom", 200), "Room too warm", "50 min left", "now 78.4", "I have seen it", "First", "See that the heater is off, open the door.", "Carry boxes level", "11 eggs wait there, in B1, B2, B3, B6, B7.")
+	inOrder(t, plainly(t, o, "/alarm?key=temperature-high.warning%2Froom", 200), "Room too warm", "50 min left", "warmest probe 78.4", "I have seen it", "First", "See that the heater is off, open the door.", "Carry boxes level", "11 eggs wait there, in B1, B2, B3, B6, B7.")
 	page := elementsOf(t, get(handler(t, o), "/alarm?key=temperature-high.warning%2Froom"))
 	if !page.has("path", "class=coming") || len(page.find("ol", "class=steps")[0].inside.find("li")) != 2 {
 		t.Error("it does not draw what comes, or has no steps")

@@ -52,7 +52,7 @@ func TestMediumPage(t *testing.T) {
 	page := plainly(t, options(season()), "/medium", 200)
 	inOrder(t, page,
 		"B2 ◆ weigh it again", "it is 4.0 g heavier than when set up: add nothing", "due since 7 June",
-		"B1 ◆ drying out", "8-10 g of water, 20 % of it or more, leaves 0.75-0.8 : 1", "Add 8-10 g, the same in ml; begin with the less, and no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
+		"B1 ◆ drying out", "8-10 g, 20 % of it or more, now 0.75-0.8 : 1", "Add 8-10 g, the same in ml; begin with the less, and no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
 		"B3 ○ not known", "was not weighed since it was set up: weigh it", "Weigh next 10 June",
 		"B4 ○ not known All of B4 Its water nothing is noted of it")
 	inOrder(t, page, "B2 ◆ weigh it again All of B2", "B1 ◆ drying out add 8-10 g All of B1", "B3 ○ not known weigh next 10 June All of B3")
@@ -77,7 +77,7 @@ func TestAMediumOfWhichTheMassesDoNotTell(t *testing.T) {
 		n := season()
 		m := n.Boxes[0].Medium
 		m.Add, m.AddLow, m.AddHigh, m.Ratio, m.Lost = ptr(high/2), ptr(0.0), &high, ptr(1-high/80), ptr(0.0)
-		inOrder(t, plainly(t, options(n), "/medium", 200), want, "nothing yet: at most "+strings.TrimSuffix(fmt.Sprintf("%.1f", high), ".0")+" g are gone, and masses so near do not tell")
+		inOrder(t, plainly(t, options(n), "/medium", 200), want, "nothing yet: the loss, at most "+strings.TrimSuffix(fmt.Sprintf("%.1f", high), ".0")+" g, is too small to be sure of")
 	}
 }
 

@@ -135,9 +135,7 @@ func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
 	for _, e := range c.Eggs {
 		v.Eggs = append(v.Eggs, m.eggs.Row(e.Egg, words.OrEmpty(e.Slot), e.Fate))
 	}
-	for _, o := range c.Outside {
-		v.Felt.Outside = append(v.Felt.Outside, m.Reader.Outside(o))
-	}
+	v.Felt.Outside = m.Reader.Excursions(c.Outside)
 	return v
 }
 

@@ -108,7 +108,7 @@ func TestDamsSideBySide(t *testing.T) {
 		t.Errorf("%d dots are ringed", n)
 	}
 	say := page.find("p", "class=say")
-	if len(say) != 2 || !strings.HasPrefix(say[0].text, "Sorrel: 3 of her 9 eggs hatched, 26 of the others' 32. That is not chance (") || !strings.HasSuffix(say[0].text, "but it may be her, her mate or her boxes.") {
+	if len(say) != 2 || !strings.HasPrefix(say[0].text, "Sorrel: 3 of her 9 eggs hatched; of the others' eggs, 26 of 32. That is not chance (") || !strings.HasSuffix(say[0].text, "but it may be her, her mate or her boxes.") {
 		t.Errorf("it says %q", say.texts())
 	}
 	if links := page.links(); links["/c/Sorrel"] == "" {

@@ -88,7 +88,9 @@ func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 		v.FinishedTitle = words.Count(len(v.Finished), "finished clutch", "finished clutches")
 	}
 	if v.Noting {
-		v.Doors = s.firstDoors(n)
+		v.Doors = slices.DeleteFunc(s.firstDoors(n), func(d notes.Door) bool {
+			return slices.ContainsFunc(v.Today, func(t taskView) bool { return t.Door != nil && t.Door.Href == d.Href })
+		})
 	}
 	s.headline(n, &v, all, traces)
 	s.Render(w, http.StatusOK, "first", v)
@@ -219,6 +221,23 @@ func (s firstPage) silenced(n *snapshot.Snapshot) (page.Badge, string) {
 	return page.Badge{}, ""
 }
 
+// nowOf says what an alarm's value is: of several probes, that of the coldest or the warmest.
+func nowOf(n *snapshot.Snapshot, a snapshot.Alarm) string {
+	said := words.Alarm(a.Alarm)
+	for _, z := range n.Zones {
+		if words.OrEmpty(a.Zone) != z.Zone || said.Quantity != words.Temperature || a.Probe != nil || len(z.Probes) < 2 {
+			continue
+		}
+		switch said.Shape {
+		case words.Cold:
+			return "coldest probe"
+		case words.Warm:
+			return "warmest probe"
+		}
+	}
+	return "now"
+}
+
 // lead is the first alarm with its figures and, where it is known, what comes.
 func (s firstPage) lead(n *snapshot.Snapshot, a snapshot.Alarm, view alarmpages.View, traces map[string]zones.Trace) *leadView {
 	r, said := s.Reader, words.Alarm(a.Alarm)
@@ -233,7 +252,7 @@ func (s firstPage) lead(n *snapshot.Snapshot, a snapshot.Alarm, view alarmpages.
 	case said.Quantity == words.Age:
 		l.Answers = append(l.Answers, answerView{Word: "so far", Figure: value})
 	default:
-		l.Answers = append(l.Answers, answerView{Word: "now", Figure: value})
+		l.Answers = append(l.Answers, answerView{Word: nowOf(n, a), Figure: value})
 	}
 	if limit := r.Value(said.Quantity, a.Limit); limit != "" && len(l.Answers) > 0 && a.Coming == nil {
 		l.Answers = append(l.Answers, answerView{Word: "limit", Figure: limit})

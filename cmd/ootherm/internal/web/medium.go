@@ -94,13 +94,13 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 	}
 	v.Gone = "nothing"
 	if *m.AddHigh > 0 {
-		v.Gone = words.Range(*m.AddLow, *m.AddHigh) + " of water"
+		v.Gone = words.Range(*m.AddLow, *m.AddHigh)
 	}
 	if m.Lost != nil && *m.Lost > 0 {
 		v.Gone += ", " + words.Percent(*m.Lost) + " of it or more"
 	}
 	if left := words.RatioLeft(*m); left != "" {
-		v.Gone += ", leaves " + left
+		v.Gone += ", now " + left
 	}
 	v.Gone += ", as weighed " + s.Reader.When(*m.Weighed, at)
 	if m.PerDay != nil {

@@ -107,13 +107,19 @@ func TestClutchPageSaysWhatWasOutside(t *testing.T) {
 		for j := range n.Boxes[i].Clutches {
 			if c := &n.Boxes[i].Clutches[j]; c.Clutch == "S1" {
 				c.Outside = []snapshot.Outside{{Band: "safe", Side: "warm", Limit: 26.7, Seconds: 11400, LongestSeconds: 7200, Events: 2, DegreeHours: 2, Most: 1,
-					Stages: []snapshot.Stage{{From: 0.3, To: 0.4}, {From: 0.4, To: 0.5}, {From: 0.8, To: 0.9}}}}
+					Stages: []snapshot.Stage{{From: 0.3, To: 0.4}, {From: 0.4, To: 0.5}, {From: 0.8, To: 0.9}}},
+					{Band: "wanted", Side: "cold", Limit: 22.2, Seconds: 90000, LongestSeconds: 7200, Events: 314, Most: 0.6},
+					{Band: "wanted", Side: "warm", Limit: 24.4, Seconds: 162000, LongestSeconds: 9000, Events: 314, Most: 0.29}}
 			}
 		}
 	}
 	said := elementsOf(t, get(handler(t, options(n)), "/c/S1")).find("ul", "class=outside")[0].inside.texts()
-	const want = "warmer than the safe 80.1 °F: 3 h 10 min in all, 2 times, longest 2 h, at most 1.8 °F past it; when 30 to 50 and 80 to 90 % of the way"
-	if !slices.Equal(said, []string{want}) {
+	want := []string{
+		"warmer than the safe 80.1 °F: 3 h 10 min in all, 2 times, longest 2 h, highest 81.9 °F; when 30 to 50 and 80 to 90 % developed",
+		"colder than the wanted 72.0 °F: 1 d 1 h in all, longest 2 h, lowest 70.9 °F",
+		"less than 0.5 °F past what is wanted: not listed",
+	}
+	if !slices.Equal(said, want) {
 		t.Errorf("the page says %q, want %q", said, want)
 	}
 }

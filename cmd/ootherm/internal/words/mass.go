@@ -76,7 +76,7 @@ func ToAdd(low, high float64) string {
 	case high == 0:
 		return "nothing"
 	case low == 0:
-		return "nothing yet: at most " + Grams(high) + " are gone, and masses so near do not tell"
+		return "nothing yet: the loss, at most " + Grams(high) + ", is too small to be sure of"
 	}
 	return Range(low, high) + ", the same in ml; begin with the less, and no more than that"
 }

@@ -15,7 +15,7 @@ func TestMasses(t *testing.T) {
 		{Ratio(1), "1 : 1"}, {Ratio(0.775), "0.78 : 1"}, {Ratio(10), "10 : 1"}, {Ratio(math.Inf(1)), Unknown},
 		{Percent(0.229), "22 %"},
 		{ToAdd(0, 0), "nothing"},
-		{ToAdd(0, 1.5), "nothing yet: at most 1.5 g are gone, and masses so near do not tell"},
+		{ToAdd(0, 1.5), "nothing yet: the loss, at most 1.5 g, is too small to be sure of"},
 		{ToAdd(3, 9), "3-9 g, the same in ml; begin with the less, and no more than that"},
 		{Reader{}.ShortDays(day(4, 1), day(4, 2)), "1-2 Apr"}, {Reader{}.ShortDays(day(3, 28), day(4, 2)), "28 Mar-2 Apr"}, {Reader{}.ShortDays(day(4, 2), day(4, 2)), "2 Apr"},
 	} {

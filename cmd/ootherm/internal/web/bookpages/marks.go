@@ -54,8 +54,8 @@ type markKind struct {
 	lane, key string
 }
 
-// markOf is how a kind of entry is drawn; of many it is a dot. What was done about eggs and
-// boxes lies in a lane of its own.
+// markOf is how a kind of entry is drawn; of many it is a dot. Each lane has marks of one sort,
+// so that they are not drawn over one another.
 func markOf(kind book.Kind) markKind {
 	switch kind {
 	case book.KindHatched:
@@ -65,9 +65,9 @@ func markOf(kind book.Kind) markKind {
 	case book.KindLost:
 		return markKind{chart.Lost, "eggs", "cross, lost"}
 	case book.KindCandled:
-		return markKind{chart.Waiting, "care", "egg, candled"}
+		return markKind{chart.Waiting, "look", "egg, candled"}
 	case book.KindWeighed, book.KindWatered:
-		return markKind{chart.Water, "care", "drop, weighed or watered"}
+		return markKind{chart.Water, "water", "drop, weighed or watered"}
 	}
-	return markKind{chart.Laid, "eggs", "dot, placed or another entry"}
+	return markKind{chart.Laid, "noted", "dot, placed or another entry"}
 }

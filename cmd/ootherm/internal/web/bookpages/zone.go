@@ -85,10 +85,7 @@ func namesIn(b *book.Book, name func(book.Entry) string) (names []string) {
 
 // bookView lists what was noted about a thing, with the form of a note about it.
 func (s Pages) bookView(r *http.Request, n *snapshot.Snapshot, back, name string, wanted Wanted) bookView {
-	v := bookView{Log: notes.Pages{Site: s.Site}.LogOf(r, s.book(), back, wanted), Logged: true}
-	if len(v.Entries) > loggedMost {
-		v.Entries = v.Entries[:loggedMost]
-	}
+	v := bookView{Log: notes.Pages{Site: s.Site}.LastOf(r, s.book(), back, wanted, loggedMost), Logged: true}
 	if EggsFor(s.Site, r, n, back).Noting() {
 		v.Doors = []notes.Door{Door("note", "A note", url.Values{"about": {name}, "back": {back}})}
 	}

@@ -129,10 +129,14 @@ func (t TimeLine) Head(today string) template.HTML {
 	now := t.X.Share(t.Now)
 	for _, m := range t.Months {
 		s := t.X.Share(m.At)
-		// Neither over the edge nor under the word of today, 50 px before its line.
-		if s < 0.9 && !(s > now-0.27 && s < now+0.01) {
-			c.word("text", m.Text, "x", percent(s), "dx", "4", "y", "18")
+		attrs := []string{"x", percent(s), "dx", "4", "y", "18"}
+		switch { // neither over the edge nor under the word of today, 50 px before its line
+		case s >= 0.9 || s > now-0.14 && s < now:
+			continue
+		case s > now-0.27 && s < now: // a phone has no room for both
+			attrs = append(attrs, "class", "desk")
 		}
+		c.word("text", m.Text, attrs...)
 	}
 	if now >= 0 && now <= 1 {
 		c.empty("line", "class", "now", "x1", percent(now), "x2", percent(now), "y1", "16", "y2", "26")

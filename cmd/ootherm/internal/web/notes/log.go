@@ -42,7 +42,12 @@ func anything(book.Entry) bool { return true }
 // LogOf lists the entries that are wanted, the last first. What a form made together is one of
 // the list. Forms on it lead back to a page. Whoever may not write cannot undo.
 func (s Pages) LogOf(r *http.Request, b *book.Book, back string, wanted func(book.Entry) bool) Log {
-	return s.part(r, b, back, wanted, 0, math.MaxInt)
+	return s.LastOf(r, b, back, wanted, math.MaxInt)
+}
+
+// LastOf lists at most so many entries that are wanted, the last first.
+func (s Pages) LastOf(r *http.Request, b *book.Book, back string, wanted func(book.Entry) bool, most int) Log {
+	return s.part(r, b, back, wanted, 0, most)
 }
 
 // part is a part of a log: most entries after the first ones.
@@ -125,9 +130,12 @@ func (s Pages) ServeLog(w http.ResponseWriter, r *http.Request) {
 	if err != nil || number < 1 {
 		number = 1
 	}
-	parts := max(1, (s.part(r, b, "", anything, 0, 0).Total+recent-1)/recent)
-	number = min(number, parts)
 	v := logPage{Frame: s.Frame(n, "All that was noted"), Log: s.part(r, b, "", anything, (number-1)*recent, recent)}
+	parts := max(1, (v.Total+recent-1)/recent)
+	if number > parts {
+		number = parts
+		v.Log = s.part(r, b, "", anything, (number-1)*recent, recent)
+	}
 	v.Here = "note"
 	v.Title = fmt.Sprintf("All that was noted, part %d of %d", number, parts)
 	if number > 1 {

@@ -7,6 +7,7 @@ import (
 	"image/png"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -101,6 +102,35 @@ func TestTheManifestNamesItsIcons(t *testing.T) {
 	for _, want := range []string{"192x192", "512x512"} {
 		if !slices.Contains(sizes, want) {
 			t.Errorf("no icon is %s", want)
+		}
+	}
+}
+
+// newer are names of scripts and of style sheets that browsers of 2019 do not know, with the
+// text that asks whether the browser knows them; empty: nothing asks. The syntax of the
+// scripts is parsed in TestScriptsParseInABrowserOf2019.
+var newer = map[string]string{
+	`\.replaceChildren\(`: "", `\.matchAll\(`: "", `\.replaceAll\(`: "", `\.allSettled\(`: "", `\.at\(`: "", `\.hasOwn\(`: "", `\bstructuredClone\(`: "", `\.findLast\(`: "",
+	`\(\?<[=!]`: "", `\.timeout\(\w`: "AbortSignal.timeout ?", `:(is|where|has)\(`: "", `\b(inset|aspect-ratio|accent-color|color-mix)\b:`: "@supports not (inset: 0)", `@(layer|container)\b`: "", `\bclamp\(`: "",
+}
+
+// A browser of 2019, on an old tablet beside the boxes, shows every page: where it lacks
+// something, something else is there.
+func TestOlderBrowsersKnowTheScriptsAndTheStyleSheets(t *testing.T) {
+	for name, kind := range fileTypes {
+		if kind != css && kind != script {
+			continue
+		}
+		text, err := file(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for pattern, asks := range newer {
+			for _, found := range regexp.MustCompile(`[^\n]*`+pattern+`[^\n]*`).FindAllString(string(text), -1) {
+				if asks == "" || !strings.Contains(found, asks) {
+					t.Errorf("%s: older browsers do not know this: %s", name, strings.TrimSpace(found))
+				}
+			}
 		}
 	}
 }

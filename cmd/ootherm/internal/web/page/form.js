@@ -51,7 +51,8 @@ function newKey() {
 
 // titleOf says in a few words what a form notes.
 function titleOf(form, pairs) {
-  const heading = form.closest('details')?.querySelector('summary') || document.querySelector('h1')
+  const fold = form.closest('details')
+  const heading = fold && fold.querySelector('summary') || document.querySelector('h1')
   const about = pairs.filter(([k, v]) => v && ['dam', 'egg', 'hatchling', 'box', 'newbox'].includes(k)).map(([, v]) => v)
   return [heading.textContent.trim(), ...new Set(about)].join(' ')
 }
@@ -114,7 +115,7 @@ function again(form, pairs) {
   say(form, 'Typed before and not sent: here it is again. ', fresh)
 }
 
-function say(form, ...what) { form.querySelector('.said').replaceChildren(...what) }
+function say(form, ...what) { fill(form.querySelector('.said'), what) }
 
 async function send(form, button) {
   const f = form.elements, now = new Date(), timed = f.clock
@@ -133,7 +134,7 @@ async function send(form, button) {
   say(form, 'Sending...')
   let answer, text
   try {
-    answer = await fetch(form.action, { method: 'POST', body, signal: AbortSignal.timeout?.(20000) })
+    answer = await fetch(form.action, { method: 'POST', body, signal: deadline(20000) })
     text = await answer.text()
   } catch {
     const pairs = [...body]
@@ -164,14 +165,16 @@ async function send(form, button) {
     document.querySelector('main').replaceWith(page)
     page.querySelectorAll('form.keep').forEach(begin)
     scrollTo(0, 0)
-    page.querySelector('[role=alert]')?.focus()
+    const alert = page.querySelector('[role=alert]')
+    if (alert) alert.focus()
     return
   }
-  answered(form, button, 'Not noted. ' + (page?.querySelector('p')?.textContent || text).slice(0, 300))
+  const first = page && page.querySelector('p')
+  answered(form, button, 'Not noted. ' + (first && first.textContent || text).slice(0, 300))
 }
 
 function answered(form, button, text) {
   form.sending = false
   say(form, text)
-  button?.focus()
+  if (button) button.focus()
 }

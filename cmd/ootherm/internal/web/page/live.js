@@ -21,7 +21,7 @@ document.body.hasAttribute('data-live') && (() => {
     say(' Nothing was changed: try again when it answers.')
   })
   document.addEventListener('visibilitychange', watch)
-  addEventListener('pagehide', () => events?.close())
+  addEventListener('pagehide', close)
   addEventListener('pageshow', event => { if (event.persisted) watch() })
   addEventListener('online', update)
   addEventListener('offline', update)
@@ -32,14 +32,18 @@ document.body.hasAttribute('data-live') && (() => {
 
   // watch holds a stream while the page is looked at. A browser opens few connections to a host.
   function watch() {
-    events?.close()
-    events = null
+    close()
     if (document.hidden) return
     if (Date.now() - tried > retry) update()
     if (!window.EventSource) return
     events = new EventSource('/events')
     events.addEventListener('change', update)
     events.addEventListener('error', update) // gone, or its session has ended
+  }
+
+  function close() {
+    if (events) events.close()
+    events = null
   }
 
   async function update() {
@@ -49,7 +53,7 @@ document.body.hasAttribute('data-live') && (() => {
     try {
       const headers = { Accept: 'text/html' }
       if (tag) headers['If-None-Match'] = tag
-      const answer = await fetch(here, { headers, cache: 'no-store', signal: AbortSignal.timeout?.(15000) })
+      const answer = await fetch(here, { headers, cache: 'no-store', signal: AbortSignal.timeout ? AbortSignal.timeout(15000) : undefined })
       if (answer.redirected && new URL(answer.url).pathname === '/login') leave()
       else if (answer.status !== 304) {
         const page = new DOMParser().parseFromString(await answer.text(), 'text/html')
@@ -78,8 +82,7 @@ document.body.hasAttribute('data-live') && (() => {
       gone.setAttribute('role', 'status')
       document.documentElement.classList.add('away')
       document.body.prepend(gone)
-      events?.close()
-      events = null
+      close()
     }
     say('')
   }
@@ -102,7 +105,7 @@ document.body.hasAttribute('data-live') && (() => {
   }
 
   function show(page) {
-    window.localise?.(page.body)
+    if (window.localise) window.localise(page.body)
     const focus = document.activeElement
     document.title = page.title
     for (const part of ['.mast', 'main', 'footer']) {
@@ -143,7 +146,8 @@ document.body.hasAttribute('data-live') && (() => {
   }
 
   function inUse(form) {
-    return form.sending || touched.has(form) || form.contains(document.activeElement) || form.closest('details')?.open
+    const fold = form.closest('details')
+    return form.sending || touched.has(form) || form.contains(document.activeElement) || fold && fold.open
   }
 
   // morph makes one node like another and leaves alone what is the same.

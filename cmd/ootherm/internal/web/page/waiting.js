@@ -12,7 +12,7 @@ const waiting = (() => {
   addEventListener('answers', send) // an open page had an answer again
   addEventListener('storage', event => { if (event.key === name) show() })
   setInterval(() => { if (!document.hidden && all().some(x => !x.fault)) send() }, pause)
-  navigator.serviceWorker?.register('/worker.js').catch(() => { /* without it, pages need the station */ })
+  if (navigator.serviceWorker) navigator.serviceWorker.register('/worker.js').catch(() => { /* without it, pages need the station */ })
   show()
   send()
   return { add, drop, find: key => all().find(x => x.key === key), all }
@@ -48,7 +48,7 @@ const waiting = (() => {
     const body = new URLSearchParams(item.pairs.map(([k, v]) => k === 'sent' && v ? [k, now] : [k, v]))
     let answer, text
     try {
-      answer = await fetch(item.action, { method: 'POST', body, signal: AbortSignal.timeout?.(20000) })
+      answer = await fetch(item.action, { method: 'POST', body, signal: deadline(20000) })
       text = await answer.text()
     } catch {
       return false
@@ -60,11 +60,11 @@ const waiting = (() => {
       return true
     }
     const page = /^text\/html/.test(answer.headers.get('Content-Type')) && new DOMParser().parseFromString(text, 'text/html').querySelector('main')
-    if (answer.status >= 500 || answer.status === 401 || answer.ok && !page?.querySelector('form.keep')) {
+    if (answer.status >= 500 || answer.status === 401 || answer.ok && !(page && page.querySelector('form.keep'))) {
       show(answer.status === 401) // the station starts, or asks who this is, or it is another's page
       return false
     }
-    const fault = page?.querySelector('[role=alert]')?.textContent || text
+    const alert = page && page.querySelector('[role=alert]'), fault = alert ? alert.textContent : text
     store(all().map(x => x.key === item.key ? { ...x, fault: fault.trim().slice(0, 300) } : x))
     return true
   }
@@ -98,9 +98,18 @@ const waiting = (() => {
       document.querySelector('main').before(bar)
     }
     bar.hidden = !rows.length
-    bar.replaceChildren(...rows)
+    fill(bar, rows)
   }
 })()
+
+// fill gives an element other content.
+function fill(element, what) {
+  element.textContent = ''
+  element.append(...what)
+}
+
+// deadline ends a request after so many milliseconds, where the browser can.
+function deadline(ms) { return AbortSignal.timeout ? AbortSignal.timeout(ms) : undefined }
 
 // isNoted reports whether an answer says that the book has a form. The station's own page
 // alone says so: a network that asks for a login of its own answers with a page too.

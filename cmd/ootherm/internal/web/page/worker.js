@@ -91,7 +91,7 @@ async function keepForms() {
     return text
   }
   const text = await take('/note')
-  for (const [, path] of text.matchAll(/href="(\/note\/[a-z-]+)"/g)) await take(path)
+  for (const link of text.match(/href="\/note\/[a-z-]+"/g) || []) await take(link.slice(6, -1))
 }
 
 // old is a page that was kept, marked with its time.

@@ -120,12 +120,13 @@ func daysRow(t tallyView) dotRow {
 	x := chart.Interval{X: relDays, Low: math.NaN(), Value: math.NaN(), High: math.NaN(), Reference: math.NaN()}
 	switch c := t.compared("days"); {
 	case c != nil:
-		v.Says, v.StandsOut = signed(100*c.Difference)+" %", c.StandsOut
+		v.Says, v.StandsOut = longer(1+c.Difference), c.StandsOut
 		v.Interval = fmt.Sprintf("than the others, 95 %% interval %s to %s %%", signed(100*c.Low), signed(100*c.High))
 		x.Low, x.Value, x.High, x.Reference, x.StandsOut = c.Low, c.Difference, c.High, 0, c.StandsOut
 	case t.Days.Ratio != nil:
 		v.Says = longer(*t.Days.Ratio)
 		v.Interval = "than expected; no other dam to set her beside"
+		x.Value, x.Reference = *t.Days.Ratio-1, 0
 	}
 	v.Drawing = x.HTML()
 	return v

@@ -170,7 +170,7 @@ func counted(c review.Comparison) string {
 	if c.Of == "alive" {
 		things = "hatchlings"
 	}
-	return fmt.Sprintf("%d of her %d %s %s, %d of the others' %d", c.Dam.Count, c.Dam.Of, things, what, c.Others.Count, c.Others.Of)
+	return fmt.Sprintf("%d of her %d %s %s; of the others' %s, %d of %d", c.Dam.Count, c.Dam.Of, things, what, things, c.Others.Count, c.Others.Of)
 }
 
 // apart is the interval of a difference in points of 100.
@@ -229,7 +229,7 @@ func rarity(p float64) string {
 	if p < 0.001 {
 		return "under 1 in 1000"
 	}
-	return fmt.Sprintf("%.1f in 100", 100*p)
+	return fmt.Sprintf("about 1 in %.0f", 1/p)
 }
 
 // season reads the days of a review, local and inclusive; without them it is the

@@ -27,7 +27,7 @@ func (s *Views) Felt(ctx context.Context, x Subject, stays []Stay, alarms []snap
 		return nil, err
 	}
 	r := s.Reader
-	f := &chart.Figure{Plot: chart.Plot{X: axis, Now: math.NaN(), Panels: []chart.Panel{s.temperaturePanel(x.Zone, t, alarms)}}, Table: s.pastTable(t, cell)}
+	f := &chart.Figure{Plot: chart.Plot{X: axis, Now: math.NaN(), Panels: []chart.Panel{s.temperaturePanel(x.Zone, t, alarms, axis)}}, Table: s.pastTable(t, cell)}
 	f.Table.Hidden = true
 	for i := range f.Table.Rows { // of the longer axis
 		at := t.from.Add(time.Duration(f.Table.Rows[i].At * float64(t.to.Sub(t.from))))

@@ -247,11 +247,11 @@ func (x Subject) probes() (names []string) {
 	return names
 }
 
-// The height of a lane of marks, CSS pixels, and how near two marks of one kind lie that
-// are drawn as one, a share of the width: a mark on a phone.
+// The height of a lane of marks, CSS pixels, and how near two marks lie that are drawn as one,
+// a share of the width: a mark on a phone.
 const (
 	laneHeight = 24.0
-	markApart  = 0.035
+	markApart  = 0.05
 )
 
 // addMarks adds what was noted in a span as lanes under a drawing.
@@ -283,21 +283,21 @@ func (s *Views) addMarks(f *chart.Figure, x Subject, from, to time.Time) {
 	f.Plot.Label += " " + words.Count(len(marks), "entry", "entries") + " of the book in this time."
 }
 
-// withMark adds a mark to those of a lane, or joins it to the last of its kind where that is
-// near.
+// joinOrder is which of two symbols stands for both, the later one.
+var joinOrder = []chart.Symbol{chart.Laid, chart.Waiting, chart.Water, chart.Pipped, chart.Hatched, chart.Lost}
+
+// withMark adds a mark to those of a lane, or joins it to the last where that is near.
 func (s *Views) withMark(lane []chart.Item, x chart.Scale, m Mark, to time.Time) []chart.Item {
 	at, title := chart.Seconds(m.At), m.Title+", "+s.Reader.When(m.At, to)
-	for i := len(lane) - 1; i >= 0; i-- {
-		before, ok := lane[i].(chart.Mark)
-		if !ok || before.Symbol != m.Symbol {
-			continue
-		}
-		if x.Share(at)-x.Share(before.X) < markApart {
-			before.Title += "; " + title
-			lane[i] = before
+	if n := len(lane); n > 0 {
+		if last, ok := lane[n-1].(chart.Mark); ok && x.Share(at)-x.Share(last.X) < markApart {
+			last.Title += "; " + title
+			if slices.Index(joinOrder, m.Symbol) > slices.Index(joinOrder, last.Symbol) {
+				last.Symbol = m.Symbol
+			}
+			lane[n-1] = last
 			return lane
 		}
-		break
 	}
 	return append(lane, chart.Mark{Symbol: m.Symbol, X: at, Y: math.NaN(), Title: title})
 }

@@ -3,6 +3,7 @@ package zones
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -40,7 +41,7 @@ func (s *Views) draw(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm) *cha
 		return nil
 	}
 	f := &chart.Figure{Plot: chart.Plot{X: chart.Span(t.from, t.to), Now: math.NaN()}}
-	f.Plot.Panels = append(f.Plot.Panels, s.temperaturePanel(z, t, alarms))
+	f.Plot.Panels = append(f.Plot.Panels, s.temperaturePanel(z, t, alarms, f.Plot.X))
 	if p, ok := s.humidityPanel(z, t); ok {
 		f.Plot.Panels = append(f.Plot.Panels, p)
 	}
@@ -56,8 +57,9 @@ func (s *Views) describe(f *chart.Figure, z snapshot.Zone, caption string) {
 	}
 }
 
-// temperaturePanel is the temperatures of a trace with the zone's limits and its alarms.
-func (s *Views) temperaturePanel(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm) chart.Panel {
+// temperaturePanel is the temperatures of a trace on an axis, with the zone's limits and its
+// alarms.
+func (s *Views) temperaturePanel(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm, x chart.Scale) chart.Panel {
 	known := func(v *float64) float64 {
 		if v == nil {
 			return math.NaN()
@@ -91,11 +93,12 @@ func (s *Views) temperaturePanel(z snapshot.Zone, t Trace, alarms []snapshot.Pas
 		ranges[i], line[i] = chart.Range{X: x, Low: t.low[i], High: t.high[i]}, chart.Point{X: x, Y: t.mid[i]}
 	}
 	p.Items = append(p.Items, chart.Spread{Style: chart.Between, Ranges: ranges}, chart.Line{Style: chart.Temperature, Points: line})
-	for _, a := range alarms {
-		if words.OrEmpty(a.Zone) == z.Zone && a.Priority != "notice" {
-			p.Items = append(p.Items, chart.Mark{Symbol: symbolOf(a.Alarm), X: chart.Seconds(a.Began), Y: high - (high-low)*9/temperatureHeight,
-				Title: words.Alarm(a.Alarm).Wrong + ", " + s.Reader.When(a.Began, t.to)})
+	for _, m := range s.alarmMarks(z, t, alarms, x) {
+		m.Y = high - (high-low)*9/temperatureHeight
+		if m.Symbol == chart.Cold {
+			m.Y = low + high - m.Y // at the other edge, where it was too cold
 		}
+		p.Items = append(p.Items, m)
 	}
 	for _, v := range []float64{wantedHigh, wantedLow, safeLow, safeHigh} {
 		if !math.IsNaN(v) {
@@ -106,6 +109,25 @@ func (s *Views) temperaturePanel(z snapshot.Zone, t Trace, alarms []snapshot.Pas
 		p.Labels = append(p.Labels, chart.Label{At: t.highest, Text: s.short(t.highest)}, chart.Label{At: t.lowest, Text: s.short(t.lowest)})
 	}
 	return p
+}
+
+// alarmMarks are the alarms of a zone as marks. Those of one kind that lie near are one.
+func (s *Views) alarmMarks(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm, x chart.Scale) (marks []chart.Mark) {
+	for _, a := range alarms {
+		if words.OrEmpty(a.Zone) != z.Zone || a.Priority == "notice" {
+			continue
+		}
+		m := chart.Mark{Symbol: symbolOf(a.Alarm), X: chart.Seconds(a.Began), Title: words.Alarm(a.Alarm).Wrong + ", " + s.Reader.When(a.Began, t.to)}
+		i := slices.IndexFunc(marks, func(o chart.Mark) bool {
+			return o.Symbol == m.Symbol && math.Abs(x.Share(o.X)-x.Share(m.X)) < markApart
+		})
+		if i < 0 {
+			marks = append(marks, m)
+		} else {
+			marks[i].Title += "; " + m.Title
+		}
+	}
+	return marks
 }
 
 // humidityPanel is the humidities of a trace; false where there are none.
@@ -223,7 +245,7 @@ func (s *Views) ComingFigure(z snapshot.Zone, t Trace, c snapshot.Coming, at tim
 	}
 	from, to := at.Add(-leadBack), latest.Add(20*time.Minute)
 	cut := t.since(from)
-	p := s.temperaturePanel(z, cut, nil)
+	p := s.temperaturePanel(z, cut, nil, chart.Span(from, to))
 	p.Low, p.High = chart.Room(1.5, cut.lowest, cut.highest, c.Limit, *z.Celsius)
 	now := chart.Seconds(at)
 	inner := *z.Celsius + (c.Limit-*z.Celsius)*c.Earliest.Sub(at).Seconds()/max(1, latest.Sub(at).Seconds())
@@ -235,7 +257,7 @@ func (s *Views) ComingFigure(z snapshot.Zone, t Trace, c snapshot.Coming, at tim
 	about := chart.Tick{At: chart.Seconds(c.About), Text: s.Reader.Clock(c.About)}
 	for _, k := range chart.Hours(from, to, s.Reader.Place, 2, s.Reader.Clock) {
 		// At the right edge a label moves inwards, onto its neighbour.
-		if share := f.Plot.X.Share(k.At); share < 0.94 && math.Abs(share-f.Plot.X.Share(about.At)) > 0.15 {
+		if share := f.Plot.X.Share(k.At); share < 0.94 && math.Abs(share-f.Plot.X.Share(about.At)) > 0.22 {
 			f.Plot.Ticks = append(f.Plot.Ticks, k)
 		}
 	}
