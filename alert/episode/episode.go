@@ -172,14 +172,28 @@ func OfTemperature(place alert.Key) bool { return place.Kind == temperaturePlace
 
 // Shift moves the times that are not before a time.
 func (r Record) Shift(since time.Time, by time.Duration) Record {
-	for _, t := range []*time.Time{
-		&r.Since, &r.Recurring, &r.Sides[0].Soon, &r.Sides[1].Soon, &r.Sides[0].Began, &r.Sides[0].Quiet, &r.Sides[0].Inside, &r.Sides[1].Began, &r.Sides[1].Quiet, &r.Sides[1].Inside,
-	} {
+	for _, t := range r.times() {
 		if !t.IsZero() && !t.Before(since) {
 			*t = t.Add(by)
 		}
 	}
 	return r
+}
+
+// Resume takes up a record that was stored. Times ahead of the clock are brought back to it, so
+// that a station that woke with an old clock does not wait for it to catch up.
+func (r Record) Resume(now time.Time) Record {
+	for _, t := range r.times() {
+		if t.After(now) {
+			*t = now
+		}
+	}
+	return r
+}
+
+func (r *Record) times() []*time.Time {
+	a, b := &r.Sides[0], &r.Sides[1]
+	return []*time.Time{&r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
 }
 
 // Stored is the record without what changes at each step: what must be stored at once is

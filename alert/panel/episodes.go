@@ -43,8 +43,9 @@ func (x *Episodes) load(a alert.Alarm) {
 	x.loaded[a.Key] = r
 }
 
-// index finds the places of all alarms with a limit.
-func (x *Episodes) index(r *register) {
+// index finds the places of all alarms with a limit. The episodes of a place whose alarms end
+// because their limits went are over: that was told.
+func (x *Episodes) index(r *register, now time.Time) {
 	old := map[alert.Key]*place{}
 	for _, p := range x.places {
 		p.entries = nil
@@ -60,7 +61,7 @@ func (x *Episodes) index(r *register) {
 		if i < 0 {
 			p := old[key]
 			if p == nil {
-				p = &place{key: key, record: x.loaded[key]}
+				p = &place{key: key, record: x.loaded[key].Resume(now), dirty: x.begun}
 				delete(x.loaded, key)
 			}
 			i = len(x.places)
@@ -70,6 +71,9 @@ func (x *Episodes) index(r *register) {
 		delete(old, key)
 	}
 	for key, p := range old { // its alarms may come back
+		if sides := p.record.Sides; x.begun && (sides[0].Stands || sides[1].Stands) {
+			p.record = episode.Record{}
+		}
 		x.loaded[key] = p.record
 	}
 }

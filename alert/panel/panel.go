@@ -89,7 +89,7 @@ func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string
 			p.remove(p.entries.find(k), why)
 		}
 	}
-	p.Episodes.index(&p.entries)
+	p.Episodes.index(&p.entries, p.now)
 	p.outOfService = p.entries.outOfService(p.places)
 }
 

@@ -153,7 +153,10 @@ func (h *life) boot() {
 		live := outbox.Overlay{Keeper: k, State: func(key string) (alert.State, bool) {
 			k, err := alert.ParseKey(key)
 			a, ok := h.panel.Alarm(k)
-			return a.State, err == nil && ok
+			if err != nil || !ok { // an alarm without a limit is normal
+				return alert.Normal, true
+			}
+			return a.State, true
 		}}
 		c := outbox.NewCourier(live, routes, h.now, func(outbox.Attempt) {})
 		h.couriers = append(h.couriers, c)
@@ -345,6 +348,11 @@ func (h *life) mend() {
 		h.act("put back", k)
 		h.act("unshelve", k)
 	}
+	h.retry()
+}
+
+// retry has a person try again what waits.
+func (h *life) retry() {
 	waiting, err := h.disk.Waiting(h.ctx)
 	if err != nil {
 		h.fail("waiting: %v", err)
