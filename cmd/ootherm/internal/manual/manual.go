@@ -43,7 +43,7 @@ var order = []struct {
 	{"The forecast", []string{"forecast", "accuracy", "early-warning", "species"}},
 	{"The season", []string{"season-review", "next-season", "calibration"}},
 	{"When something went wrong", []string{"silent-alarms", "no-window", "card-died", "new-pi", "upgrade", "forgotten-passphrase", "permissions"}},
-	{"Reference", []string{"commands", "configuration", "book-format", "data-and-copies", "recordings", "api", "fleet", "stability", "resources"}},
+	{"Reference", []string{"commands", "configuration", "book-format", "data-and-copies", "recordings", "api", "fleet", "stability", "resources", "measured"}},
 }
 
 // Groups returns all topics by group, in reading order.
