@@ -1,7 +1,7 @@
 // Compare measures the history beside the time series database of Prometheus and SQLite, both
-// as libraries, in one run over the same readings: size, load, a season's scan, a day's query
-// and a season's hourly summary. It prints a table in Markdown. It is a module of its own, so
-// that the project has none of its dependencies.
+// as libraries, and beside a packed file, in one run over the same readings: size, what a day
+// writes, load, a season's scan, a day's query and a season's hourly summary. It prints a table
+// in Markdown. It is a module of its own, so that the project has none of its dependencies.
 //
 // Run it on a machine that does nothing else:
 //
@@ -87,13 +87,14 @@ type figures struct {
 	hours            []hour
 	scanned          time.Duration
 	measuredReadings int
+	written          int64 // bytes a day of twelve probes
 }
 
 func run(probes, days int) (err error) {
 	kinds := []struct {
 		name string
 		open func(dir string) (store, error)
-	}{{"ootherm", openHistory}, {"Prometheus TSDB", openTSDB}, {"SQLite", openSQLite}}
+	}{{"ootherm", openHistory}, {"Prometheus TSDB", openTSDB}, {"SQLite", openSQLite}, {"packed, 12 bytes", openPacked}}
 	all := make([]figures, len(kinds))
 	for i, k := range kinds {
 		if all[i], err = measure(k.open, probes, days); err != nil {
@@ -102,19 +103,22 @@ func run(probes, days int) (err error) {
 		if err := alike(all[0], all[i]); err != nil {
 			return fmt.Errorf("%s and %s: %w", kinds[0].name, k.name, err)
 		}
+		if all[i].written, err = written(k.open, 12); err != nil {
+			return fmt.Errorf("%s: %w", k.name, err)
+		}
 	}
 	fmt.Printf("%d probes, %d days, every %s: %d readings\n\n", probes, days, interval, all[0].measuredReadings)
-	fmt.Println("| | bytes a reading | load, M readings/s | scan of a season, M readings/s | a day of a probe | hourly summary of a season |")
-	fmt.Println("|---|--:|--:|--:|--:|--:|")
+	fmt.Println("| | bytes a reading | written a day by 12 probes, MB | load, M readings/s | scan of a season, M readings/s | a day of a probe | hourly summary of a season |")
+	fmt.Println("|---|--:|--:|--:|--:|--:|--:|")
 	for i, k := range kinds {
 		f := all[i]
-		fmt.Printf("| %s | %.2f | %.2f | %.1f | %s | %s |\n", k.name, f.bytes, f.load, f.scan, f.day.Round(10*time.Microsecond), f.hourly.Round(100*time.Microsecond))
+		fmt.Printf("| %s | %.2f | %.1f | %.2f | %.1f | %s | %s |\n", k.name, f.bytes, float64(f.written)/1e6, f.load, f.scan, f.day.Round(10*time.Microsecond), f.hourly.Round(100*time.Microsecond))
 	}
 	fmt.Println()
 	for i, k := range kinds[1:] {
 		f, own := all[i+1], all[0]
-		fmt.Printf("%s against ootherm: bytes %.1f, load 1/%.1f, scan 1/%.2f, day %.1f, hourly summary %.1f\n", k.name,
-			f.bytes/own.bytes, own.load/f.load, own.scan/f.scan, float64(f.day)/float64(own.day), float64(f.hourly)/float64(own.hourly))
+		fmt.Printf("%s against ootherm: bytes %.1f, written %.1f, load 1/%.1f, scan 1/%.2f, day %.1f, hourly summary %.1f\n", k.name,
+			f.bytes/own.bytes, float64(f.written)/float64(own.written), own.load/f.load, own.scan/f.scan, float64(f.day)/float64(own.day), float64(f.hourly)/float64(own.hourly))
 	}
 	return nil
 }
