@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -16,9 +17,10 @@ import (
 )
 
 // made is a recording that makes up its rows as it is read: several probes, a row each ten
-// seconds.
+// seconds. The noise is that of a room: 0.02 K and 0.2 % (our choice).
 type made struct {
 	probes, rows, n int
+	rng             *rand.Rand
 }
 
 func (m *made) Next() (recording.Row, error) {
@@ -28,9 +30,10 @@ func (m *made) Next() (recording.Row, error) {
 	probe, step := m.n%m.probes, m.n/m.probes
 	m.n++
 	at := benchBegan.Add(time.Duration(step) * 10 * time.Second)
-	c := 23.3 + 0.5*math.Sin(float64(step)/1375) + 0.01*float64((step*7+probe*3)%5)
+	c := 23.3 + 0.5*math.Sin(float64(step)/1375) + 0.02*m.rng.NormFloat64()
+	rh := 0.6 + 0.03*math.Cos(float64(step)/1375) + 0.002*m.rng.NormFloat64()
 	return recording.Row{Line: m.n, At: at, Probe: name(probe), Measurement: sensor.Measurement{
-		Celsius: math.Round(c*100) / 100, Humidity: 0.5,
+		Celsius: math.Round(c*100) / 100, Humidity: math.Round(rh*1e4) / 1e4,
 	}}, nil
 }
 
@@ -67,7 +70,7 @@ func BenchmarkReplay(b *testing.B) {
 	}
 	noted := entries(b, lines.String())
 	for b.Loop() {
-		r := replay.Replay{Plan: p, Rows: &made{probes: probes, rows: rows}, Start: benchBegan, Entries: noted}
+		r := replay.Replay{Plan: p, Rows: &made{probes: probes, rows: rows, rng: rand.New(rand.NewPCG(5, 5))}, Start: benchBegan, Entries: noted}
 		result, err := r.Run(b.Context())
 		if err != nil {
 			b.Fatal(err)
