@@ -50,9 +50,11 @@ func (s firstPage) alarm(w http.ResponseWriter, r *http.Request) {
 			return // the client went away
 		}
 		v.Lead, v.Steps, v.Eggs = lead, sentences(view.First), eggsOf(n, a)
-		v.Title = words.Capital(view.Where) + " " + view.Word
+		v.Title = view.Headline()
 		if a.Coming != nil && !view.Recovered && a.Coming.About.After(n.At) {
-			v.Left = words.Span(a.Coming.About.Sub(n.At)) + " left"
+			left := words.Span(a.Coming.About.Sub(n.At))
+			v.Left = left + " left"
+			v.Lead.Answers = slices.DeleteFunc(v.Lead.Answers, func(x answerView) bool { return x.Figure == left }) // said once
 		}
 	}
 	s.Render(w, http.StatusOK, "alarm", v)

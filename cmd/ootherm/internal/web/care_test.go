@@ -119,8 +119,8 @@ func TestLayBoxesOnTheFirstPage(t *testing.T) {
 	inOrder(t, page,
 		"Look in the lay boxes", "overdue: Lovage overdue, was expected by 3 June; Sorrel likely 10 June.",
 		"Lay boxes", "Lovage ◆ overdue since 3 Jun", "A female straining or overdue: a reptile vet the same day.",
-		"Sorrel ◆ look today to 18 Jun 10 Jun",
-		"Tansy 17 Jun-14 Jul 29 Jun",
+		"Sorrel ◆ look today to 18 Jun likely 10 Jun",
+		"Tansy 17 Jun-14 Jul likely 29 Jun",
 		"Hyssop ○ note her pairing or a clutch")
 	if strings.Count(page, "reptile vet") != 1 {
 		t.Error("a female that is not overdue is sent to a vet")

@@ -158,7 +158,7 @@ func (s firstPage) headline(n *snapshot.Snapshot, v *firstView, alarms []snapsho
 		a := v.Alarms[0]
 		v.Alarms = v.Alarms[1:]
 		v.State = a.Badge
-		v.Headline = words.Capital(a.Where) + " " + a.Word
+		v.Headline = a.Headline()
 		if a.Recovered {
 			v.Headline += "; " + a.Figures
 		}

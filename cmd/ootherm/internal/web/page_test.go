@@ -239,7 +239,7 @@ func TestTimeLine(t *testing.T) {
 		t.Errorf("the rows are %v, want %v", rows, want)
 	}
 	row := page.find("a", "href=/c/S1", "class=entry")[0]
-	if want := "S1 Sorrel : 2 eggs waiting, 94 % developed, likely 16 Jun, 12-20 Jun16 Jun94 %"; row.text != want || len(row.inside.find("path", "class=egg")) != 1 || len(row.inside.find("path", "class=wedge")) != 1 {
+	if want := "S1 Sorrel : 2 eggs waiting, 12-20 Jun likely 16 Jun 94 % developed"; row.text != want || len(row.inside.find("path", "class=egg")) != 1 || len(row.inside.find("path", "class=wedge")) != 1 {
 		t.Errorf("the row of S1 says %q, want %q", row.text, want)
 	}
 	if late := page.find("a", "href=/c/L1", "class=entry")[0]; !late.inside.has("rect", "class=late") || !strings.Contains(late.text, "late since 8 Jun") {

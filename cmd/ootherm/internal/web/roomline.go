@@ -215,12 +215,6 @@ func (s firstPage) clutchRow(t chart.TimeLine, b snapshot.Box, c snapshot.Clutch
 		}
 	}
 	v.Heard = eggs(c.Eggs)
-	if v.SoFar != "" {
-		v.Heard += ", " + v.SoFar + " developed"
-	}
-	if v.Likely != "" {
-		v.Heard += ", likely " + v.Likely
-	}
 	v.Drawing = t.Row(items...)
 	return v
 }

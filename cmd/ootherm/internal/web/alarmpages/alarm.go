@@ -94,6 +94,14 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 	return v
 }
 
+// Headline says where it is and what is wrong. What is wrong with the station needs no place.
+func (v View) Headline() string {
+	if v.Where == words.Place(snapshot.AlarmPlace{}) {
+		return words.Capital(v.Word)
+	}
+	return words.Capital(v.Where) + " " + v.Word
+}
+
 // addButtons adds what a person can do about an alarm.
 func (v *View) addButtons(a snapshot.Alarm) {
 	if a.State == "active" || a.State == "returned" || a.State == "shelved" && a.Stands && !a.Seen {

@@ -67,11 +67,15 @@ func (c *canvas) raw(h template.HTML) { c.b.WriteString(string(h)) }
 func (c *canvas) html() template.HTML { return template.HTML(c.b.String()) }
 func (c *canvas) isEmpty() bool       { return c.b.Len() == 0 }
 
-// word is an element that has a text alone.
+// word is an element that has a text alone. Texts of a drawing have a space between them, for
+// a browser that shows their words alone.
 func (c *canvas) word(name, text string, attrs ...string) {
 	c.open(name, attrs...)
 	c.text(text)
 	c.close(name)
+	if name == "text" {
+		c.b.WriteByte(' ')
+	}
 }
 
 // percent is a share of the width of a drawing, as an attribute has it.

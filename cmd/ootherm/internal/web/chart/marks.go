@@ -169,7 +169,7 @@ func (t TimeLine) Grid() template.HTML {
 func (t TimeLine) Row(items ...Item) template.HTML {
 	var c canvas
 	c.open("svg", "class", "row", "aria-hidden", "true") // its size is in the style sheet
-	Panel{Low: 0, High: 1, Height: rowHeight, Items: items}.draw(&c, t.X, 0)
+	Panel{Low: 0, High: 1, Height: rowHeight, Items: items}.draw(&c, t.X, 0, true)
 	c.close("svg")
 	return c.html()
 }

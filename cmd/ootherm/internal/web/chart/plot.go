@@ -95,7 +95,7 @@ func (p Plot) HTML() template.HTML {
 	c.open("svg", attrs...)
 	at := top
 	for _, n := range p.Panels {
-		n.draw(&c, p.X, at)
+		n.draw(&c, p.X, at, false)
 		at += n.Height + panelGap
 	}
 	p.axis(&c, foot)
@@ -109,8 +109,8 @@ func (p Plot) HTML() template.HTML {
 	return c.html()
 }
 
-// draw draws a panel whose upper edge is at top.
-func (n Panel) draw(c *canvas, x Scale, top float64) {
+// draw draws a panel whose upper edge is at top; alone, it is all of its drawing.
+func (n Panel) draw(c *canvas, x Scale, top float64, alone bool) {
 	f := field{x: x, y: Scale{n.High, n.Low}, top: top, h: n.Height}
 	var l layers
 	for _, i := range n.Items {
@@ -118,7 +118,10 @@ func (n Panel) draw(c *canvas, x Scale, top float64) {
 	}
 	c.raw(l.ground.html())
 	if !l.curves.isEmpty() {
-		attrs := []string{"width", "100%", "height", pixels(n.Height), "viewBox", "0 0 1000 " + pixels(n.Height*10), "preserveAspectRatio", "none"}
+		attrs := []string{"viewBox", "0 0 1000 " + pixels(n.Height*10), "preserveAspectRatio", "none"}
+		if !alone {
+			attrs = append(attrs, "height", pixels(n.Height))
+		}
 		if top > 0 {
 			attrs = append(attrs, "y", pixels(top))
 		}
