@@ -1,13 +1,13 @@
 // Looks at a running station with a real browser, on a phone and on a desk:
 //
 //   node check.mjs http://127.0.0.1:8080 [--shots FOLDER]
-//   FIREFOX=/usr/bin/firefox-esr node check.mjs http://127.0.0.1:8080
 //
-// It needs one of these browsers and, beside this file, npm install --no-package-lock. Exit 0:
+// It needs Chromium and, beside this file, npm install --no-package-lock. Exit 0:
 // nothing found; 1: what was found is told on stderr; 2: wrong usage.
 import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { launch } from './chromium.mjs'
+import { kinds } from './kinds.mjs'
 
 const [base, flag, shots] = process.argv.slice(2)
 if (!base || (flag && (flag !== '--shots' || !shots))) {
@@ -25,7 +25,7 @@ if (!answer.ok) {
   process.exit(1)
 }
 const state = await answer.json()
-const pages = await kinds(['/', '/search?q=a', '/medium'])
+const pages = await kinds(base)
 
 const browser = await launch()
 try {
@@ -42,22 +42,6 @@ try {
 for (const f of found) console.error(f)
 console.log(found.length ? `${found.length} found` : `nothing found on ${pages.length} pages`)
 process.exitCode = found.length ? 1 : 0
-
-// kinds are the pages given and one of each kind that a link on these leads to. forms.mjs looks
-// at every form.
-async function kinds(pages) {
-  const kind = path => path.split('?')[0].split('/').map((part, i) => i < 2 ? part : '*').join('/')
-  const known = new Set(pages.map(kind))
-  for (const path of pages) {
-    const html = await (await fetch(at(path))).text()
-    for (const [, href] of html.matchAll(/ href="(\/[^"#]*)/g)) {
-      if (/^\/(api|calendar)\/|\.[a-z]+$/.test(href) || known.has(kind(href))) continue
-      known.add(kind(href))
-      pages.push(href.replaceAll('&amp;', '&'))
-    }
-  }
-  return pages
-}
 
 async function look(context, path, width, scheme, script) {
   const where = `${path} at ${width} px, ${scheme}${script ? '' : ', no JavaScript'}`

@@ -1,10 +1,9 @@
-// The browser that the programs beside this file drive: FIREFOX, else CHROMIUM, else the build
+// The browser that the programs beside this file drive: CHROMIUM, else the build
 // of Chromium that has no window (half the work of the other), else Chromium.
 import { existsSync } from 'node:fs'
-import { chromium, firefox } from 'playwright-core'
+import { chromium } from 'playwright-core'
 
 export function launch() {
-  if (process.env.FIREFOX) return firefox.launch({ channel: 'moz-firefox', executablePath: process.env.FIREFOX })
   const found = ['/usr/bin/chromium-headless-shell', '/usr/bin/chromium'].find(existsSync)
   return chromium.launch({
     executablePath: process.env.CHROMIUM || found || 'chromium',

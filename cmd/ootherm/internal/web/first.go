@@ -221,17 +221,20 @@ func (s firstPage) silenced(n *snapshot.Snapshot) (page.Badge, string) {
 	return page.Badge{}, ""
 }
 
-// nowOf says what an alarm's value is: of several probes, that of the coldest or the warmest.
+// nowOf says what an alarm's value is: of several probes, that of one by its name, or of the
+// coldest or the warmest.
 func nowOf(n *snapshot.Snapshot, a snapshot.Alarm) string {
 	said := words.Alarm(a.Alarm)
 	for _, z := range n.Zones {
-		if words.OrEmpty(a.Zone) != z.Zone || said.Quantity != words.Temperature || a.Probe != nil || len(z.Probes) < 2 {
+		if words.OrEmpty(a.Zone) != z.Zone || said.Quantity != words.Temperature || len(z.Probes) < 2 {
 			continue
 		}
-		switch said.Shape {
-		case words.Cold:
+		switch {
+		case a.Probe != nil:
+			return *a.Probe
+		case said.Shape == words.Cold:
 			return "coldest probe"
-		case words.Warm:
+		case said.Shape == words.Warm:
 			return "warmest probe"
 		}
 	}

@@ -63,7 +63,7 @@ func markOf(kind book.Kind) markKind {
 	case book.KindPipped:
 		return markKind{chart.Pipped, "eggs", "cracked egg, pipped"}
 	case book.KindLost:
-		return markKind{chart.Lost, "eggs", "cross, lost"}
+		return markKind{chart.Lost, "lost", "cross, lost"}
 	case book.KindCandled:
 		return markKind{chart.Waiting, "look", "egg, candled"}
 	case book.KindWeighed, book.KindWatered:

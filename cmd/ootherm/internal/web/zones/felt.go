@@ -26,14 +26,13 @@ func (s *Views) Felt(ctx context.Context, x Subject, stays []Stay, alarms []snap
 	if err != nil || math.IsNaN(t.lowest) {
 		return nil, err
 	}
-	r := s.Reader
 	f := &chart.Figure{Plot: chart.Plot{X: axis, Now: math.NaN(), Panels: []chart.Panel{s.temperaturePanel(x.Zone, t, alarms, axis)}}, Table: s.pastTable(t, cell)}
 	f.Table.Hidden = true
 	for i := range f.Table.Rows { // of the longer axis
 		at := t.from.Add(time.Duration(f.Table.Rows[i].At * float64(t.to.Sub(t.from))))
 		f.Table.Rows[i].At = axis.Share(chart.Seconds(at))
 	}
-	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. Lowest %s on %s, highest %s on %s.", cell, r.Temperature(t.lowest), r.When(t.lowestAt, t.to), r.Temperature(t.highest), r.When(t.highestAt, t.to))
+	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. %s", cell, s.extremes(t))
 	if g := t.gaps(); g > 0 {
 		caption += " " + words.Count(g, "gap", "gaps") + " without readings."
 	}
@@ -74,8 +73,7 @@ func (s *Views) Between(ctx context.Context, x Subject, alarms []snapshot.PastAl
 	if len(f.Plot.Ticks) < 2 {
 		f.Plot.Ticks = []chart.Tick{{At: f.Plot.X.From, Text: r.Clock(from)}, {At: f.Plot.X.To, Text: r.Clock(to)}}
 	}
-	caption := fmt.Sprintf("Lowest %s at %s, highest %s at %s.", r.Temperature(t.lowest), r.When(t.lowestAt, t.to), r.Temperature(t.highest), r.When(t.highestAt, t.to))
-	s.describe(f, x.Zone, caption)
+	s.describe(f, x.Zone, s.extremes(t))
 	f.Table = s.tableOf(x.Zone, t)
 	f.Table.Title = x.Zone.Zone + " in this time"
 	s.addMarks(f, x, from, to)

@@ -217,7 +217,7 @@ func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm
 		return nil, nil
 	}
 	r := s.Reader
-	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. Lowest %s on %s, highest %s on %s.", cell, r.Temperature(t.lowest), r.When(t.lowestAt, t.to), r.Temperature(t.highest), r.When(t.highestAt, t.to))
+	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. %s", cell, s.extremes(t))
 	if g := t.gaps(); g > 0 {
 		caption += " " + words.Count(g, "gap", "gaps") + " without readings."
 	}
@@ -235,6 +235,12 @@ func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm
 	f.Table = s.pastTable(t, cell)
 	s.addMarks(f, x, from, to)
 	return f, nil
+}
+
+// extremes says how cold and how warm it was at the most, and when.
+func (s *Views) extremes(t Trace) string {
+	r := s.Reader
+	return fmt.Sprintf("Lowest %s (%s), highest %s (%s).", r.Temperature(t.lowest), r.When(t.lowestAt, t.to), r.Temperature(t.highest), r.When(t.highestAt, t.to))
 }
 
 // probes are the probes of a subject.
@@ -284,7 +290,7 @@ func (s *Views) addMarks(f *chart.Figure, x Subject, from, to time.Time) {
 }
 
 // joinOrder is which of two symbols stands for both, the later one.
-var joinOrder = []chart.Symbol{chart.Laid, chart.Waiting, chart.Water, chart.Pipped, chart.Hatched, chart.Lost}
+var joinOrder = []chart.Symbol{chart.Pipped, chart.Hatched}
 
 // withMark adds a mark to those of a lane, or joins it to the last where that is near.
 func (s *Views) withMark(lane []chart.Item, x chart.Scale, m Mark, to time.Time) []chart.Item {
