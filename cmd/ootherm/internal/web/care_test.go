@@ -139,3 +139,25 @@ func TestLayBoxesOnTheFirstPage(t *testing.T) {
 		t.Error("a room without dams has lay boxes")
 	}
 }
+
+// Many boxes to weigh are one task: what else is to do today stays in sight.
+func TestManyWeighingsAreOneTask(t *testing.T) {
+	due := func(boxes int) string {
+		n := season()
+		m := *n.Boxes[0].Medium
+		m.WeighNext, m.Lost = ptr(at.Add(-time.Hour)), ptr(0.1)
+		n.Boxes = nil
+		for i := range boxes {
+			b := box(fmt.Sprintf("W%d", i+1), "room", "")
+			b.Medium = &m
+			n.Boxes = append(n.Boxes, b)
+		}
+		return plainly(t, options(n), "/", 200)
+	}
+	inOrder(t, due(3), "Weigh W1", "Weigh W2", "Weigh W3")
+	page := due(8)
+	inOrder(t, page, "Weigh 8 boxes W1, W2, W3, W4, W5, W6 and 2 more.")
+	if strings.Contains(page, "Weigh W1") {
+		t.Error("each of many boxes has a task of its own")
+	}
+}

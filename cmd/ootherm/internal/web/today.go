@@ -117,8 +117,16 @@ func (s firstPage) layTasks(n *snapshot.Snapshot) []taskView {
 		Door: &notes.Door{Href: "/note/found", Title: "Eggs found"}}}
 }
 
-// mediumTasks are the boxes that want water or a weighing today.
+// weighsListed is how many boxes to weigh have a task each, and how many of more are named in
+// one task (our choice).
+const (
+	weighsListed = 3
+	weighsNamed  = 6
+)
+
+// mediumTasks are the boxes that want water or a weighing today. Many weighings are one task.
 func (s firstPage) mediumTasks(n *snapshot.Snapshot) (tasks []taskView) {
+	var weigh []string
 	for _, b := range n.Boxes {
 		v := s.boxes.media.view(b, n.At)
 		t := taskView{Icon: chart.Icon(chart.Water), Href: page.BoxHref(b.Box), Door: &notes.Door{Href: v.WeighHref, Title: "Weighed"}}
@@ -129,13 +137,23 @@ func (s firstPage) mediumTasks(n *snapshot.Snapshot) (tasks []taskView) {
 			t.Title, t.State, t.Text = "Water "+b.Box, "dry", "Add "+words.Range(*b.Medium.AddLow, *b.Medium.AddHigh)+", weigh first."
 		case mediumWeigh:
 			t.Title, t.Text = "Weigh "+b.Box, words.Capital(v.Weigh)+"."
+			weigh = append(weigh, b.Box)
 		default:
 			continue
 		}
 		tasks = append(tasks, t)
 	}
 	slices.SortStableFunc(tasks, func(a, b taskView) int { return strings.Compare(b.State, a.State) })
-	return tasks
+	if len(weigh) <= weighsListed {
+		return tasks
+	}
+	tasks = slices.DeleteFunc(tasks, func(t taskView) bool { return slices.Contains(weigh, strings.TrimPrefix(t.Title, "Weigh ")) })
+	text := strings.Join(weigh[:min(weighsNamed, len(weigh))], ", ")
+	if more := len(weigh) - weighsNamed; more > 0 {
+		text += " and " + words.Count(more, "more", "more")
+	}
+	return append(tasks, taskView{Icon: chart.Icon(chart.Water), Title: "Weigh " + words.Count(len(weigh), "box", "boxes"), Href: "/medium", Text: text + ".",
+		Door: &notes.Door{Href: "/note/weighed", Title: "Weighed"}})
 }
 
 // next says what comes next where nothing is to do today, or tomorrow.
