@@ -1,7 +1,7 @@
 // The addresses of a station's pages: one of each kind that a link leads to. forms.mjs looks at
 // every form.
 export async function kinds(base) {
-  const pages = ['/', '/search?q=a']
+  const pages = ['/', '/search?q=a', '/labels']
   const kind = path => path.split('?')[0].split('/').map((part, i) => i < 2 ? part : '*').join('/')
   const known = new Set(pages.map(kind))
   for (const path of pages) { // it grows

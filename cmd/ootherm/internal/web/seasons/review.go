@@ -229,7 +229,8 @@ func rarity(p float64) string {
 	if p < 0.001 {
 		return "under 1 in 1000"
 	}
-	return fmt.Sprintf("about 1 in %.0f", 1/p)
+	digit := math.Pow10(int(math.Log10(1/p)) - 1)
+	return fmt.Sprintf("about 1 in %.0f", max(1, math.Round(1/p/digit)*digit)) // to two digits
 }
 
 // season reads the days of a review, local and inclusive; without them it is the
