@@ -267,11 +267,19 @@ func (f *forecast) waiting() func(days float64) float64 {
 	}
 	type part struct{ weight, wait float64 } // of a node, and that its egg waits
 	parts := make([][waitNodes]part, len(f.eggs.Now))
+	early := make([]float64, len(f.eggs.Now)) // the weight of a need that surely had not been met; else 0
 	var all float64
 	for i := range f.eggs.Now {
 		n := &f.eggs.Now[i]
 		off, v := f.off(&look, n)
 		sd := math.Sqrt(v)
+		if least := normal.below(-(off - sd*normalNodes[0].at) / n.Egg); least > 1-1e-12 {
+			for _, p := range alive {
+				early[i] += n.Weight * p
+			}
+			all += early[i]
+			continue
+		}
 		for k, x := range normalNodes {
 			wait := normal.below(-(off - sd*x.at) / n.Egg)
 			var others float64
@@ -292,6 +300,10 @@ func (f *forecast) waiting() func(days float64) float64 {
 			n := &f.eggs.Now[i]
 			off, v := f.off(&p, n)
 			sd, scatter := math.Sqrt(v), math.Sqrt(n.Egg*n.Egg+p.climate)
+			if early[i] > 0 { // the sum over the nodes in closed form
+				sum += early[i] * normal.below(off/math.Sqrt(v+scatter*scatter))
+				continue
+			}
 			for k, x := range normalNodes {
 				w := &parts[i][k]
 				sum += w.weight * math.Max(0, normal.below((off-sd*x.at)/scatter)-(1-w.wait))

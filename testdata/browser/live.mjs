@@ -5,6 +5,7 @@
 //
 // The station's book is the one of ../../cmd/ootherm/browser_test.go. It needs what check.mjs
 // needs. Exit 0: all held; 1: what did not is told on stderr; 2: wrong usage.
+import { connect, createServer } from 'node:net'
 import { launch } from './chromium.mjs'
 
 const [base, more] = process.argv.slice(2)
@@ -12,7 +13,21 @@ if (!base || more) {
   console.error('usage: node live.mjs BASE-URL')
   process.exit(2)
 }
-const at = path => new URL(path, base).href
+// The browser reaches the station through this line. While it is cut, nothing comes through: a
+// worker of the browser that has just started does not know yet that its context is offline.
+const line = createServer(c => {
+  if (isCut) return c.destroy()
+  const station = connect(new URL(base).port, new URL(base).hostname)
+  for (const [from, to] of [[c, station], [station, c]]) {
+    ends.add(from)
+    from.on('error', () => {}).on('close', () => { ends.delete(from); to.destroy() }).pipe(to)
+  }
+})
+const ends = new Set()
+let isCut = false
+await new Promise(r => line.listen(0, '127.0.0.1', r))
+const shown = `http://127.0.0.1:${line.address().port}`
+const at = path => new URL(path, shown).href
 const found = []
 let notes = 0
 const phone = { viewport: { width: 390, height: 844 }, hasTouch: true, locale: 'en-US' }
@@ -34,13 +49,21 @@ try {
       found.push(`${name}: ${e.message.split('\n').slice(0, 6).join(' ')}`)
     }
     await context.close()
+    isCut = false
   }
 } finally {
   await browser.close()
+  line.close()
 }
 for (const f of found) console.error(f)
 console.log(found.length ? `${found.length} did not hold` : 'all held')
 process.exit(found.length ? 1 : 0)
+
+async function offline(context, cut) {
+  isCut = cut
+  if (cut) for (const end of ends) end.destroy()
+  await context.setOffline(cut)
+}
 
 function must(holds, words) { if (!holds) throw new Error(words) }
 function same(is, want, words) { must(JSON.stringify(is) === JSON.stringify(want), `${words}: ${JSON.stringify(is)}, want ${JSON.stringify(want)}`) }
@@ -48,12 +71,12 @@ function same(is, want, words) { must(JSON.stringify(is) === JSON.stringify(want
 // note adds an entry that the pages show, as a program does.
 async function note(entry) {
   const body = JSON.stringify({ key: `live-${Date.now()}-${++notes}`, at: new Date().toISOString().replace(/\.\d+/, ''), ...entry })
-  const answer = await fetch(at('/api/v1/book'), { method: 'POST', headers: { 'Content-Type': 'application/x-ndjson' }, body })
+  const answer = await fetch(new URL('/api/v1/book', base), { method: 'POST', headers: { 'Content-Type': 'application/x-ndjson' }, body })
   must(answer.ok, `an entry: status ${answer.status}: ${await answer.text()}`)
 }
 
 async function book() {
-  const answer = await fetch(at('/api/v1/book'))
+  const answer = await fetch(new URL('/api/v1/book', base))
   return (await answer.text()).trim().split('\n').map(l => JSON.parse(l))
 }
 
@@ -96,13 +119,13 @@ async function typing(page) {
 async function away(page, context) {
   await page.goto(at('/'))
   const text = await page.locator('h1').textContent()
-  await context.setOffline(true)
+  await offline(context, true)
   await page.locator('.gone').waitFor()
   const words = await page.locator('.gone').textContent()
   must(/^No answer from the station since .*\d:\d\d.*\. What you see is from then\.$/.test(words), `it says: ${words}`)
   same(await page.locator('h1').textContent(), text, 'the headline')
   must(await page.evaluate(() => getComputedStyle(document.querySelector('main')).filter.includes('grayscale')), 'it is not grey')
-  await context.setOffline(false)
+  await offline(context, false)
   await page.locator('.gone').waitFor({ state: 'detached' })
   must(await page.evaluate(() => getComputedStyle(document.querySelector('main')).filter === 'none'), 'it stays grey')
 }
@@ -118,20 +141,20 @@ async function install(page) {
 async function opened(page, context) {
   await install(page)
   const text = await page.locator('h1').textContent()
-  await context.setOffline(true)
+  await offline(context, true)
   await page.goto(at('/'))
   same(await page.locator('h1').textContent(), text, 'the headline')
   await page.locator('.gone').waitFor()
   await page.goto(at('/c/never-seen'))
   await page.getByText('This page was not kept on this device.').waitFor()
-  await context.setOffline(false)
+  await offline(context, false)
 }
 
 // Two notes of one kind wait, and each is in the book once.
 async function noted(page, context) {
   await install(page)
   const had = (await book()).length
-  await context.setOffline(true)
+  await offline(context, true)
   for (const total of ['107.5', '106.5']) {
     await page.goto(at('/note/weighed'))
     await page.getByText('No answer from the station.').waitFor()
@@ -145,7 +168,7 @@ async function noted(page, context) {
   same((await book()).length, had, 'entries before the station answers')
   await page.goto(at('/'))
   await page.getByText('2 notes wait on this device').waitFor()
-  await context.setOffline(false)
+  await offline(context, false)
   await page.getByText('Noted now: ').waitFor()
   await page.waitForFunction(() => !localStorage.getItem('waiting') || localStorage.getItem('waiting') === '[]')
   const masses = (await book()).slice(had).filter(e => e.entry === 'weighed').map(e => e.total_g)
