@@ -265,30 +265,25 @@ func (f *forecast) waiting() func(days float64) float64 {
 		alive = make([]float64, f.eggs.Waiting)
 		alive[len(alive)-1] = 1
 	}
-	type part struct{ weight, wait float64 } // of a node, and that its egg waits
-	parts := make([][waitNodes]part, len(f.eggs.Now))
-	early := make([]float64, len(f.eggs.Now)) // the weight of a need that surely had not been met; else 0
+	type part struct{ at, weight, wait float64 } // of a node, and that its egg waits
+	parts := make([][]part, len(f.eggs.Now))
 	var all float64
 	for i := range f.eggs.Now {
 		n := &f.eggs.Now[i]
 		off, v := f.off(&look, n)
-		sd := math.Sqrt(v)
-		if least := normal.below(-(off - sd*normalNodes[0].at) / n.Egg); least > 1-1e-12 {
-			for _, p := range alive {
-				early[i] += n.Weight * p
-			}
-			all += early[i]
-			continue
+		sd, nodes := math.Sqrt(v), normalNodes[:]
+		if normal.below(-(off-sd*nodes[0].at)/n.Egg) > 1-1e-12 { // far from hatching: at every node its egg waits
+			nodes = []node{{weight: 1}}
 		}
-		for k, x := range normalNodes {
+		for _, x := range nodes {
 			wait := normal.below(-(off - sd*x.at) / n.Egg)
 			var others float64
 			for j := len(alive) - 1; j >= 0; j-- {
 				others = others*wait + alive[j]
 			}
-			weight := n.Weight * x.weight * others
-			parts[i][k] = part{weight, wait}
-			all += weight * wait
+			p := part{x.at, n.Weight * x.weight * others, wait}
+			parts[i] = append(parts[i], p)
+			all += p.weight * wait
 		}
 	}
 	if !(all > 1e-12) {
@@ -299,37 +294,17 @@ func (f *forecast) waiting() func(days float64) float64 {
 		for i := range f.eggs.Now {
 			n := &f.eggs.Now[i]
 			off, v := f.off(&p, n)
-			sd, scatter := math.Sqrt(v), math.Sqrt(n.Egg*n.Egg+p.climate)
-			if early[i] > 0 { // the sum over the nodes in closed form
-				sum += early[i] * normal.below(off/math.Sqrt(v+scatter*scatter))
-				continue
+			sd, scatter := math.Sqrt(v), n.Egg*n.Egg+p.climate
+			if len(parts[i]) == 1 {
+				scatter += v // one node stands for all
 			}
-			for k, x := range normalNodes {
-				w := &parts[i][k]
-				sum += w.weight * math.Max(0, normal.below((off-sd*x.at)/scatter)-(1-w.wait))
+			for _, w := range parts[i] {
+				sum += w.weight * math.Max(0, normal.below((off-sd*w.at)/math.Sqrt(scatter))-(1-w.wait))
 			}
 		}
 		return sum / all
 	}
 }
-
-// The points and weights of a standard normal: evenly spaced, which for a smooth step is
-// exact far below what matters.
-const waitNodes = 41
-
-var normalNodes = func() (all [waitNodes]struct{ at, weight float64 }) {
-	const reach = 5.0
-	var sum float64
-	for i := range all {
-		z := -reach + 2*reach*float64(i)/(waitNodes-1)
-		all[i].at, all[i].weight = z, math.Exp(-z*z/2)
-		sum += all[i].weight
-	}
-	for i := range all {
-		all[i].weight /= sum
-	}
-	return all
-}()
 
 // tooCold reports that what was felt and is expected until some day is far colder than was
 // ever tested.
@@ -368,23 +343,20 @@ func (f *forecast) quantile(p float64, share func(days float64) float64) (float6
 		if i%4 == 3 || !(mid > lo && mid < hi) {
 			mid = (lo + hi) / 2
 		}
-		switch v := share(mid) - p; {
-		case v >= 0:
+		v := share(mid) - p
+		if math.Abs(v) < 1e-7 {
+			return mid, true
+		}
+		if v > 0 {
 			if hi, above = mid, v; side > 0 {
 				below /= 2
 			}
 			side = 1
-			if v < 1e-7 {
-				return hi, true
-			}
-		default:
+		} else {
 			if lo, below = mid, v; side < 0 {
 				above /= 2
 			}
 			side = -1
-			if v > -1e-7 {
-				return lo, true
-			}
 		}
 	}
 	return hi, true
