@@ -17,10 +17,14 @@ import (
 // the bus was lost or a transfer hung; then the earlier probes, and whatever
 // they share, may still be in use by the hung transfer, so Open must not hand
 // them out twice.
+//
+// KeepOpen leaves the bus open while none of its probes answers: it connects again by itself,
+// and hears of a probe only while it is open.
 type Bus struct {
-	Name  string
-	Names []string
-	Open  func(context.Context) ([]Probe, func() error, error)
+	Name     string
+	Names    []string
+	Open     func(context.Context) ([]Probe, func() error, error)
+	KeepOpen bool
 }
 
 // Batch is what one poll of one bus gave: a reading for each of its probes, a
@@ -214,7 +218,9 @@ func (l *line) poll(ctx context.Context) Batch {
 				b.Readings[i].Cause = BusGone
 			}
 		}
-		l.shut() // an adapter pulled out and back needs a new opening
+		if !l.bus.KeepOpen {
+			l.shut() // an adapter pulled out and back needs a new opening
+		}
 	}
 	return b
 }

@@ -226,6 +226,22 @@ func TestABusGoneIsOneEventAndComesBack(t *testing.T) {
 	})
 }
 
+// A bus that connects by itself stays open while none of its probes answers.
+func TestABusThatIsKeptOpen(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		silent := sensortest.Broken(sensor.NoAnswer)
+		a := sensortest.NewScript(t, "a", silent, silent, sensortest.At(23, .5))
+		bus := sensortest.Bus("broker", a)
+		bus.KeepOpen = true
+		opened := count(&bus, func(int) error { return nil })
+		s := poll(t, []sensor.Bus{bus}, 25*time.Second, nil)
+		same(t, "a", s.causes("broker", "a"), []sensor.Cause{sensor.NoAnswer, sensor.NoAnswer, ""})
+		if n := opened(); n != 1 {
+			t.Errorf("the bus was opened %d times", n)
+		}
+	})
+}
+
 func TestABusWhoseOpeningHangs(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		free := make(chan struct{})

@@ -1,4 +1,5 @@
-// Package mqtt delivers messages to an MQTT 5 broker.
+// Package mqtt delivers messages to an MQTT 5 broker, keeps a state there, and reads topics.
+// It owns the connection and its limits. It must not know what a payload means.
 package mqtt
 
 import (
@@ -124,8 +125,11 @@ func topics(m alert.Message) []string {
 // ctx, and with the connection, which hangUp ends. Received gets what the broker sends; nil
 // where nothing is subscribed.
 func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage, received func(*paho.Publish)) (_ *paho.Client, lost context.Context, hangUp func(), err error) {
-	most := uint32(maxPacket)                                                                                                                   // the broker leaves out what is longer (MQTT 5 section 3.1.2.11.4)
-	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, WillMessage: will, Properties: &paho.ConnectProperties{MaximumPacketSize: &most}} // the broker gives the client a name
+	most, waiting := uint32(maxPacket), uint16(maxWaiting)
+	connect := &paho.Connect{ // the broker gives the client a name
+		KeepAlive: 30, CleanStart: true, WillMessage: will,
+		Properties: &paho.ConnectProperties{MaximumPacketSize: &most, ReceiveMaximum: &waiting},
+	}
 	if s.c.User != "" {
 		connect.Username, connect.UsernameFlag = s.c.User, true
 	}

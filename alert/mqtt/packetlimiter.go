@@ -5,9 +5,12 @@ import (
 	"net"
 )
 
-// maxPacket is the longest packet taken from a broker, in bytes. A broker sends
-// acknowledgements alone, of a few bytes and a reason in words (our choice).
-const maxPacket = 16 << 10
+// Limits of what a broker sends (our choice). The longest is a device's values, in some
+// hundreds of bytes; an acknowledgement has a few bytes and a reason in words.
+const (
+	maxPacket  = 16 << 10 // bytes; a broker leaves out what is longer (MQTT 5 section 3.1.2.11.4)
+	maxWaiting = 64       // messages that are not handled yet (MQTT 5 section 3.1.2.11.3)
+)
 
 // packetLimiter is a connection that ends where a packet announces more than maxPacket
 // bytes. The length is in the fixed header (MQTT 5 section 2.1.4), so that the packet's

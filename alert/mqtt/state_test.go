@@ -4,14 +4,8 @@ package mqtt_test
 
 import (
 	"context"
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
-	"crypto/x509"
-	"encoding/pem"
 	"errors"
 	"maps"
-	"math/big"
 	"net"
 	"os"
 	"path/filepath"
@@ -25,33 +19,6 @@ import (
 	"example.com/ootherm/alert/mqtt"
 	"example.com/ootherm/alert/mqtt/mqtttest"
 )
-
-// certificate writes a self-made one for this machine, and its key.
-func certificate(t *testing.T) (cert, key string) {
-	t.Helper()
-	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	template := &x509.Certificate{SerialNumber: big.NewInt(1), NotAfter: time.Now().Add(time.Hour),
-		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true}
-	der, err := x509.CreateCertificate(rand.Reader, template, template, &private.PublicKey, private)
-	if err != nil {
-		t.Fatal(err)
-	}
-	secret, err := x509.MarshalECPrivateKey(private)
-	if err != nil {
-		t.Fatal(err)
-	}
-	dir := t.TempDir()
-	cert, key = filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem")
-	for path, block := range map[string]*pem.Block{cert: {Type: "CERTIFICATE", Bytes: der}, key: {Type: "EC PRIVATE KEY", Bytes: secret}} {
-		if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return cert, key
-}
 
 // house is a state that a test changes.
 type house struct {
@@ -225,8 +192,8 @@ func relay(to, from net.Conn) {
 // Over TLS a broker without a trusted certificate gets nothing, and one whose own
 // certificate is named gets messages and state.
 func TestOverTLS(t *testing.T) {
-	cert, key := certificate(t)
-	stranger, _ := certificate(t)
+	cert, key := mqtttest.Certificate(t)
+	stranger, _ := mqtttest.Certificate(t)
 	port := mqtttest.Broker(t, "certfile "+cert, "keyfile "+key)
 	none := filepath.Join(t.TempDir(), "none.pem")
 	if err := os.WriteFile(none, []byte("no certificate\n"), 0o600); err != nil {

@@ -51,6 +51,16 @@ func fakeBroker(t *testing.T) (address string, got <-chan []published) {
 				answer := packets.NewControlPacket(packets.PUBACK)
 				answer.Content.(*packets.Puback).PacketID = x.PacketID
 				_, err = answer.WriteTo(c)
+			case *packets.Subscribe:
+				answer := packets.NewControlPacket(packets.SUBACK)
+				taken := answer.Content.(*packets.Suback)
+				taken.PacketID, taken.Reasons = x.PacketID, make([]byte, len(x.Subscriptions))
+				for i, s := range x.Subscriptions {
+					if s.Topic == secretTopic {
+						taken.Reasons[i] = packets.SubackNotauthorized
+					}
+				}
+				_, err = answer.WriteTo(c)
 			case *packets.Disconnect:
 				return
 			}
@@ -62,6 +72,9 @@ func fakeBroker(t *testing.T) (address string, got <-chan []published) {
 	}()
 	return l.Addr().String(), all
 }
+
+// secretTopic is one to which the fake broker takes no subscription.
+const secretTopic = "hub/secret"
 
 func episodesOf(p *packets.Publish) (all []string) {
 	for _, x := range p.Properties.User {

@@ -98,7 +98,7 @@ var layers = []struct {
 	{"every answer of an error to a program has one form", []string{"problem"}},
 	{"a leaf imports nothing of ours", []string{"usererr", "clock", "snapshot", "qr", "shellword", "spelling", "manual", "licence", "rebuild", "listener", "dialer", "web/chart", "web/response"}},
 	{"it writes what a leaf embeds", []string{"licence/generate"}},
-	{"it says who may use a file, or writes lines, and knows nothing of a station", []string{"permission", "logging"}},
+	{"it says where a file is and who may use it, or writes lines, and knows nothing of a station", []string{"configpath", "permission", "logging"}},
 	{"it reads or writes files of one kind", []string{"config", "storage", "atomicfile"}},
 	{"it keeps secrets in one file", []string{"passphrase", "readtoken"}},
 	{"it says or draws what a leaf holds", []string{"words", "prompt", "label", "demo", "metrics", "brokerstate"}},
@@ -205,7 +205,7 @@ var rooms = []struct {
 		[]string{"sensor/catalog"}, "a driver is opened in one place",
 	},
 	{
-		[]string{"sensor/scrape"}, []string{"sensor/catalog", below + "probeconfig"}, "the configuration names its metrics, and the catalog opens it",
+		[]string{"sensor/scrape", "sensor/mqtt"}, []string{"sensor/catalog", below + "probeconfig"}, "the configuration names what it reads, and the catalog opens it",
 	},
 	{
 		[]string{"sensor/catalog"}, []string{"sensor/inventory", below + "probeconfig", below + "probes", below + "setup", below + "check"},

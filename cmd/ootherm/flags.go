@@ -9,20 +9,20 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 )
 
 // configFlag adds the flag --config. Its default depends on the machine, so the help texts
 // name the rule and not the path.
 func configFlag(flags *pflag.FlagSet, path *string) {
-	flags.StringVar(path, "config", config.DefaultPath(), "the station's configuration (TOML); default: $OOTHERM_CONFIG, else "+config.PackagedPath+", else your own")
+	flags.StringVar(path, "config", configpath.Default(), "the station's configuration (TOML); default: $OOTHERM_CONFIG, else "+configpath.Packaged+", else your own")
 	flags.Lookup("config").DefValue = ""
 }
 
 // toConfig gives the flag that leads another command to the same configuration. It is empty
 // for the default configuration.
-func toConfig(path string) string { return config.Flag(path) }
+func toConfig(path string) string { return configpath.Flag(path) }
 
 // need makes flags required.
 func need(c *cobra.Command, names ...string) {

@@ -86,10 +86,15 @@ name = "device"
 driver = "scrape"
 url = "http://%s/metrics"
 temperature = "t"
+[[probe]]
+name = "radio"
+driver = "mqtt"
+url = "mqtt://%s"
+topic = "t"
 [[zone]]
 name = "attic"
 kind = "room"
-probes = ["device"]
+probes = ["device", "radio"]
 [[sender]]
 name = "hook"
 kind = "webhook"
@@ -116,7 +121,7 @@ state = true
 name = "evil-secure"
 kind = "webhook"
 url = "https://%s/hook"
-`, s.http.address(), hook.URL, s.http.address(), s.smtp.port(), s.broker.address(), s.secure.address())
+`, s.http.address(), s.broker.address(), hook.URL, s.http.address(), s.smtp.port(), s.broker.address(), s.secure.address())
 	s.config = put(t, s.dir, "ootherm.toml", text)
 	s.as = func(c *exec.Cmd) {
 		c.Args = append([]string{"sh", "-c", "ulimit -n " + strconv.Itoa(unitFiles) + ` && exec "$0" "$@"`}, append([]string{c.Path}, c.Args[1:]...)...)

@@ -4,7 +4,7 @@ import (
 	"errors"
 	"os"
 
-	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/probes"
 	"example.com/ootherm/sensor/inventory"
 	"github.com/spf13/cobra"
@@ -31,7 +31,7 @@ probe was found, one of the configuration does not answer, or one gives no value
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Out, o.Messages = cmd.OutOrStdout(), cmd.ErrOrStderr()
-			if _, err := os.Lstat(o.Config); errors.Is(err, os.ErrNotExist) && !cmd.Flags().Changed("config") && os.Getenv(config.PathVariable) == "" {
+			if _, err := os.Lstat(o.Config); errors.Is(err, os.ErrNotExist) && !cmd.Flags().Changed("config") && os.Getenv(configpath.Variable) == "" {
 				o.Config = "" // there is none before setup
 			}
 			return probes.Show(cmd.Context(), o)

@@ -4,7 +4,7 @@ import (
 	"os"
 	"time"
 
-	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/setup"
 	"github.com/spf13/cobra"
 )
@@ -29,7 +29,7 @@ calibrations. The last season stays as it is.`,
 			return setup.Run(cmd.Context(), o)
 		},
 	}
-	c.Flags().StringVar(&o.Config, "config", config.NewPath(), "the file to write (TOML); default: $OOTHERM_CONFIG, else "+config.PackagedPath+" for root where the package is installed, else your own")
+	c.Flags().StringVar(&o.Config, "config", configpath.New(), "the file to write (TOML); default: $OOTHERM_CONFIG, else "+configpath.Packaged+" for root where the package is installed, else your own")
 	c.Flags().Lookup("config").DefValue = ""
 	c.Flags().StringVar(&o.Last, "next-season", "", "the last season's configuration, whose dams are carried over")
 	placeFlags(c, &o.Places)

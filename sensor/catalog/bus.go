@@ -12,6 +12,7 @@ import (
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/ds18b20"
 	"example.com/ootherm/sensor/i2cbus"
+	"example.com/ootherm/sensor/mqtt"
 )
 
 // Bus is what the probes of one bus share while it is open.
@@ -21,6 +22,7 @@ type Bus struct {
 	Elapsed func() time.Duration // since the bus was first opened
 
 	opened i2c.Bus
+	hubs   map[mqtt.Connection]*mqtt.Hub
 	closes []func() error
 }
 
@@ -38,6 +40,20 @@ func (b *Bus) i2c(device string) (i2c.Bus, error) {
 		b.closes = append(b.closes, bus.Close)
 	}
 	return b.opened, nil
+}
+
+// hub is the hub of a probe's connection, made for the first probe that has it.
+func (b *Bus) hub(o mqtt.Options) *mqtt.Hub {
+	h := b.hubs[o.Connection]
+	if h == nil {
+		if b.hubs == nil {
+			b.hubs = map[mqtt.Connection]*mqtt.Hub{}
+		}
+		h = mqtt.NewHub(o.Connection, o.Subscribe, b.Now)
+		b.hubs[o.Connection] = h
+		b.closes = append(b.closes, h.Close)
+	}
+	return h
 }
 
 // Close closes what the probes opened.
@@ -67,6 +83,11 @@ func Buses(probes []Settings, now func() time.Time) ([]sensor.Bus, error) {
 		}
 		name := s.Bus
 		switch {
+		case s.Driver == "mqtt": // one connection for all
+			name = "broker " + s.MQTT.URL
+			if s.MQTT.User != "" {
+				name += " as " + s.MQTT.User
+			}
 		case name != "":
 		case s.Driver == "ds18b20":
 			name = "1-Wire" // the kernel converts one part at a time, 750 ms each
@@ -81,7 +102,8 @@ func Buses(probes []Settings, now func() time.Time) ([]sensor.Bus, error) {
 	all := make([]sensor.Bus, 0, len(order))
 	for _, name := range order {
 		on := members[name]
-		b := sensor.Bus{Name: name}
+		// A broker sends what is new while it is connected, so it stays so.
+		b := sensor.Bus{Name: name, KeepOpen: on[0].Driver == "mqtt"}
 		for _, s := range on {
 			b.Names = append(b.Names, s.Name)
 		}

@@ -23,6 +23,7 @@ import (
 	"example.com/ootherm/sensor/hwmon"
 	"example.com/ootherm/sensor/iio"
 	"example.com/ootherm/sensor/mcp9808"
+	"example.com/ootherm/sensor/mqtt"
 	"example.com/ootherm/sensor/recording"
 	"example.com/ootherm/sensor/scrape"
 	"example.com/ootherm/sensor/sht3x"
@@ -43,6 +44,7 @@ type Settings struct {
 	File    string // of a recording
 	Column  string // of a recording
 	Scrape  scrape.Options
+	MQTT    mqtt.Options
 	Climate simulated.Climate
 }
 
@@ -92,6 +94,10 @@ func Drivers() []Driver {
 		{
 			Name: "scrape", Need: []string{"url"}, open: openScrape, measuresHumidity: scrapeHumidity,
 			Keys: []string{"url", "temperature", "humidity", "success", "labels", "units", "percent", "max_age", "user", "password_file"},
+		},
+		{
+			Name: "mqtt", Need: []string{"url"}, open: openMQTT, measuresHumidity: mqttHumidity,
+			Keys: []string{"url", "topic", "humidity_topic", "temperature", "humidity", "time", "units", "percent", "max_age", "user", "password_file", "ca_file"},
 		},
 		{Name: "recording", Keys: []string{"file", "column"}, Need: []string{"file"}, open: openRecording, measuresHumidity: recordingHumidity},
 		{Name: "simulated", Humidity: Always, Keys: []string{"celsius", "swing", "noise", "humidity"}, open: openSimulated},
@@ -188,6 +194,13 @@ func openScrape(s Settings, b *Bus) (sensor.Probe, error) {
 
 func scrapeHumidity(_ context.Context, s Settings) (bool, error) {
 	return s.Scrape.Humidity.Name != "", nil
+}
+
+// openMQTT reads topics of the bus's broker.
+func openMQTT(s Settings, b *Bus) (sensor.Probe, error) { return mqtt.New(s.MQTT, b.hub(s.MQTT)) }
+
+func mqttHumidity(_ context.Context, s Settings) (bool, error) {
+	return s.MQTT.MeasuresHumidity(), nil
 }
 
 // openRecording plays a recording, from its first row when the bus was first opened.

@@ -1,6 +1,8 @@
 package catalog
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"os"
@@ -12,6 +14,7 @@ import (
 	"periph.io/x/conn/v3/i2c/i2ctest"
 
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/mqtt"
 	"example.com/ootherm/sensor/scrape"
 	"example.com/ootherm/sensor/simulated"
 )
@@ -27,6 +30,7 @@ func TestEveryDriverOpens(t *testing.T) {
 		"iio":       {Device: "dht11"},
 		"hwmon":     {Path: t.TempDir()},
 		"scrape":    {Scrape: scrape.Options{URL: "http://127.0.0.1/metrics", Temperature: scrape.Metric{Name: "t"}, Client: http.DefaultClient}},
+		"mqtt":      {MQTT: mqtt.Options{Connection: mqtt.Connection{URL: "mqtt://hub"}, Topic: "t", Subscribe: noBroker}},
 		"recording": {File: rows},
 		"simulated": {Climate: simulated.Climate{SetPoint: 28, Humidity: 0.6}},
 	}
@@ -99,6 +103,9 @@ func TestMeasuresHumidity(t *testing.T) {
 		"a part that may have it":         {Settings{Driver: "bme280"}, true, false},
 		"a metric of it":                  {Settings{Driver: "scrape", Scrape: scrape.Options{Humidity: scrape.Metric{Name: "h"}}}, true, false},
 		"no metric of it":                 {Settings{Driver: "scrape"}, false, false},
+		"a field of it":                   {Settings{Driver: "mqtt", MQTT: mqtt.Options{Humidity: "h"}}, true, false},
+		"a topic of it":                   {Settings{Driver: "mqtt", MQTT: mqtt.Options{HumidityTopic: "h"}}, true, false},
+		"no topic of it":                  {Settings{Driver: "mqtt"}, false, false},
 		"a column of it":                  {Settings{Driver: "recording", Column: "t:h"}, true, false},
 		"a column of temperature alone":   {Settings{Driver: "recording", Column: "t"}, false, false},
 		"a long recording with it":        {Settings{Driver: "recording", File: moist}, true, false},
@@ -112,6 +119,22 @@ func TestMeasuresHumidity(t *testing.T) {
 		if does != c.want || (err != nil) != c.fails {
 			t.Errorf("%s: %v, %v", name, does, err)
 		}
+	}
+}
+
+func noBroker(context.Context, mqtt.Connection, []string, func(), func(mqtt.Message)) error {
+	return errors.New("no broker")
+}
+
+// The probes of one login at one broker share a connection, whatever their bus.
+func TestOneConnectionForEachLogin(t *testing.T) {
+	at := func(name, user string) Settings {
+		return Settings{Name: name, Driver: "mqtt", Bus: name, MQTT: mqtt.Options{Connection: mqtt.Connection{URL: "mqtt://hub", User: user}, Topic: name, Subscribe: noBroker}}
+	}
+	buses, err := Buses([]Settings{at("a", ""), at("b", "keeper"), at("c", "")}, time.Now)
+	if err != nil || len(buses) != 2 || buses[0].Name != "broker mqtt://hub" || buses[1].Name != "broker mqtt://hub as keeper" ||
+		!slices.Equal(buses[0].Names, []string{"a", "c"}) || !buses[0].KeepOpen {
+		t.Errorf("%+v, %v", buses, err)
 	}
 }
 

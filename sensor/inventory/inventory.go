@@ -232,6 +232,8 @@ func (s *Scan) hold(ctx context.Context, known []catalog.Settings) {
 // answer.
 func mends(k catalog.Settings) string {
 	switch {
+	case k.Driver == "scrape" || k.Driver == "mqtt":
+		return "see the other device, and what its [[probe]] says"
 	case k.Driver != "iio" && k.Driver != "hwmon":
 		return "see its wiring and what its [[probe]] says"
 	case strings.HasPrefix(k.Device, "dht11"): // of a DHT22 too

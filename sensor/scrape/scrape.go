@@ -20,6 +20,7 @@ import (
 	dto "github.com/prometheus/client_model/go"
 
 	"example.com/ootherm/sensor"
+	"example.com/ootherm/sensor/staleness"
 )
 
 // Options say where a probe's values are.
@@ -62,22 +63,11 @@ func (m Metric) String() string {
 
 // Probe is one probe of another device.
 type Probe struct {
-	o      Options
-	stamps map[string]stamp // by series
-}
-
-// stamp is the time that a value carries, and what our own clock says of it.
-type stamp struct {
-	at    time.Time
-	since time.Time // when we first saw it, by our own clock
-	later bool      // it came after another one, so it was measured since we saw that
+	o   Options
+	age staleness.Check
 }
 
 var _ sensor.Probe = (*Probe)(nil)
-
-// ahead is how far two clocks may differ for a stamp in the future to pass as now (our
-// choice: both are set by a time server, or one of them is not).
-const ahead = time.Minute
 
 // maxBody is how much is read of an answer (our choice: far above what a device
 // with a few probes says).
@@ -101,7 +91,7 @@ func New(o Options) (*Probe, error) {
 	if o.Client == nil {
 		return nil, fmt.Errorf("%s: no client to connect with", u.Redacted())
 	}
-	return &Probe{o: o, stamps: map[string]stamp{}}, nil
+	return &Probe{o: o, age: staleness.Check{MaxAge: o.MaxAge, Now: o.Now}}, nil
 }
 
 func (p *Probe) String() string { return fmt.Sprintf("scrape %s of %s", p.o.Temperature, p.where()) }
@@ -118,10 +108,8 @@ func (p *Probe) where() string {
 // Measure asks the device. A humidity that cannot be used is lacking, and the
 // temperature stays.
 //
-// Where the device says when it measured, a value that is too old is refused. A stamp
-// in the future says that one of the two clocks is wrong, and nothing of an age; then
-// our own clock tells how long ago the device last had a later one, and the first one
-// is refused.
+// Where the device says when it measured, a value that is too old is refused, as
+// [staleness.Check.Fresh] says.
 func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	m, err := p.measure(ctx)
 	if err != nil {
@@ -165,15 +153,11 @@ func (p *Probe) succeeded(x exposition) error {
 	if err != nil {
 		return err
 	}
-	if !(at >= 0 && at < latest) {
+	if !(at >= 0 && at < staleness.Latest) {
 		return sensor.Fail(sensor.BadFrame, "%s is %g, no time in Unix seconds: name a metric that is one", p.o.Success, at)
 	}
-	return p.fresh(p.o.Success, time.UnixMilli(int64(at*1000)))
+	return p.age.Fresh(p.o.Success.String(), time.UnixMilli(int64(at*1000)))
 }
-
-// latest is a time in Unix seconds that no clock shows, the year 5138: milliseconds
-// are told apart by it.
-const latest = 1e11
 
 func (p *Probe) get(ctx context.Context) (exposition, error) {
 	q, err := http.NewRequestWithContext(ctx, http.MethodGet, p.o.URL, nil)
@@ -260,7 +244,7 @@ func (p *Probe) value(x exposition, m Metric) (float64, error) {
 	}
 	v, err := sample(m, found[0])
 	if err == nil && found[0].TimestampMs != nil {
-		err = p.fresh(m, time.UnixMilli(found[0].GetTimestampMs()))
+		err = p.age.Fresh(m.String(), time.UnixMilli(found[0].GetTimestampMs()))
 	}
 	if err != nil {
 		return math.NaN(), err
@@ -279,25 +263,4 @@ func fits(c *dto.Metric, labels map[string]string) bool {
 		}
 	}
 	return n == len(labels)
-}
-
-// fresh refuses a value that is too old, or of which that cannot be known.
-func (p *Probe) fresh(m Metric, at time.Time) error {
-	now, name := p.o.Now(), m.String()
-	x, known := p.stamps[name]
-	if !known || !at.Equal(x.at) {
-		x = stamp{at: at, since: now, later: known && at.After(x.at)}
-		p.stamps[name] = x
-	}
-	age := now.Sub(at)
-	if age < -ahead {
-		if !x.later {
-			return sensor.Fail(sensor.Ahead, "%s is stamped %v ahead of this station's clock: set the device's clock, or see this one's; it is believed once a later stamp comes", m, -age.Round(time.Second))
-		}
-		age = now.Sub(x.since)
-	}
-	if age > p.o.MaxAge {
-		return sensor.Fail(sensor.NoAnswer, "%s is %v old: see the device's own probe, and its clock", m, age.Round(time.Second))
-	}
-	return nil
 }

@@ -3,13 +3,20 @@ package mqtttest
 
 import (
 	"bufio"
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/x509"
+	"encoding/pem"
 	"fmt"
+	"math/big"
 	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/eclipse/paho.golang/paho"
 )
@@ -19,18 +26,7 @@ import (
 // port. More lines go into its configuration.
 func Broker(t testing.TB, more ...string) string {
 	t.Helper()
-	dir := t.TempDir()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, port, err := net.SplitHostPort(l.Addr().String())
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := l.Close(); err != nil {
-		t.Fatal(err)
-	}
+	dir, port := t.TempDir(), FreePort(t)
 	passwords := filepath.Join(dir, "passwords")
 	if err := os.WriteFile(passwords, []byte("keeper:correct horse\n"), 0o600); err != nil {
 		t.Fatal(err)
@@ -79,6 +75,23 @@ func Broker(t testing.TB, more ...string) string {
 	return port
 }
 
+// FreePort gives a port of loopback that nothing listens at.
+func FreePort(t testing.TB) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, port, err := net.SplitHostPort(l.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := l.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return port
+}
+
 // Retained is what the broker at a port keeps for whoever comes, by topic.
 func Retained(t testing.TB, port string) map[string]string {
 	t.Helper()
@@ -110,4 +123,49 @@ func Retained(t testing.TB, port string) map[string]string {
 		}
 	}
 	return nil
+}
+
+// Certificate writes a self-made certificate for this machine, and its key.
+func Certificate(t testing.TB) (cert, key string) {
+	t.Helper()
+	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	template := &x509.Certificate{SerialNumber: big.NewInt(1), NotAfter: time.Now().Add(time.Hour),
+		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true}
+	der, err := x509.CreateCertificate(rand.Reader, template, template, &private.PublicKey, private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secret, err := x509.MarshalECPrivateKey(private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	cert, key = filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem")
+	for path, block := range map[string]*pem.Block{cert: {Type: "CERTIFICATE", Bytes: der}, key: {Type: "EC PRIVATE KEY", Bytes: secret}} {
+		if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return cert, key
+}
+
+// Publish has a broker at a port publish a message to those who have subscribed; retained, it
+// also keeps it.
+func Publish(t testing.TB, port, topic, payload string, retained bool) {
+	t.Helper()
+	conn, err := net.Dial("tcp", "127.0.0.1:"+port)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := paho.NewClient(paho.ClientConfig{Conn: conn})
+	if _, err := c.Connect(t.Context(), &paho.Connect{KeepAlive: 30, CleanStart: true}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.Publish(t.Context(), &paho.Publish{Topic: topic, Payload: []byte(payload), QoS: 1, Retain: retained}); err != nil {
+		t.Fatal(err)
+	}
+	_ = c.Disconnect(&paho.Disconnect{}) // it is published
 }

@@ -16,6 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/bookcopy"
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
@@ -78,7 +79,7 @@ func Configuration(w io.Writer, path string) error {
 		say("The link in messages, %s, works only at home; messages say so.", p.URL)
 	}
 	for _, x := range senders {
-		say("Try it: ootherm check%s --send %q", config.Flag(path), x.Name)
+		say("Try it: ootherm check%s --send %q", configpath.Flag(path), x.Name)
 	}
 	describeOutputs(say, c)
 	if h := c.Station.Heartbeat; h == nil {

@@ -12,6 +12,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/storage"
 	"example.com/ootherm/sensor/catalog"
@@ -79,6 +80,6 @@ func boxesOf(ctx context.Context, c config.Config, path string, build daemon.Bui
 func mayMeasureHumidity(ctx context.Context, p config.Probe) bool {
 	ctx, cancel := context.WithTimeout(ctx, inventory.Patience)
 	defer cancel()
-	does, err := catalog.MeasuresHumidity(ctx, probeconfig.Settings(p))
+	does, err := catalog.MeasuresHumidity(ctx, probeconfig.Settings(p, dialer.New()))
 	return does || err != nil // a probe that does not answer may measure it
 }

@@ -9,9 +9,9 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 )
 
@@ -64,6 +64,7 @@ type Probe struct {
 	Column  string  // of a recording
 	Sim     *SimAir // of the driver simulated only
 	Remote  *Remote // of the driver scrape only
+	Topics  *Topics // of the driver mqtt only
 
 	Thermometer bool // it never measures humidity; else it may
 }
@@ -79,6 +80,20 @@ type Remote struct {
 	Percent     bool              // the humidity is in percent, not a ratio
 	MaxAge      time.Duration     // an older value counts as missing
 	Login                         // without a user, the file's text is sent as a token
+}
+
+// Topics is a probe whose values a broker publishes, as numbers or in JSON objects.
+type Topics struct {
+	URL           string // of the broker
+	Topic         string // of the temperature; required
+	HumidityTopic string // empty: the humidity is a field under Topic, or there is none
+	Temperature   string // field of the object; empty: the payload is the number
+	Humidity      string // field of the object; optional
+	Time          string // field with the time of the measurement; optional
+	Fahrenheit    bool   // the temperature is in Fahrenheit
+	Percent       bool   // the humidity is in percent, not a ratio
+	MaxAge        time.Duration
+	Login
 }
 
 // SimAir describes the air of a simulated probe: a mean, a daily sine and noise.
@@ -230,11 +245,11 @@ type Unreadable struct{ Err error }
 func (u *Unreadable) Error() string {
 	if errors.Is(u.Err, fs.ErrNotExist) {
 		setup := "ootherm setup"
-		if os.Geteuid() != 0 && exists(filepath.Dir(PackagedPath)) {
+		if os.Geteuid() != 0 && configpath.Installed() {
 			setup = "sudo " + setup
 		}
 		var missing *fs.PathError
-		if errors.As(u.Err, &missing) && os.Getenv(PathVariable) == "" && missing.Path == DefaultPath() {
+		if errors.As(u.Err, &missing) && os.Getenv(configpath.Variable) == "" && missing.Path == configpath.Default() {
 			return "ootherm is not set up yet; type: " + setup
 		}
 		return fmt.Sprintf("%v; %s writes a configuration, and --config names another file", u.Err, setup)

@@ -219,7 +219,7 @@ func TestEverythingWrongAtOnce(t *testing.T) {
 
 func TestFaultSaysWhere(t *testing.T) {
 	_, err := Parse("egg.toml", []byte("[station]\nevery = \"10s\" # ü\n\n[[probe]]\n  name = \"a\"\n  drivr = \"iio\"\n"), drivers())
-	want := `egg.toml:4:3: probe.driver: is missing; write one of sht4x, sht3x, hdc302x, htu21, aht20, mcp9808, tmp117, bme280, ds18b20, iio, hwmon, scrape, recording, simulated
+	want := `egg.toml:4:3: probe.driver: is missing; write one of sht4x, sht3x, hdc302x, htu21, aht20, mcp9808, tmp117, bme280, ds18b20, iio, hwmon, scrape, mqtt, recording, simulated
 egg.toml:6:3: probe.drivr: is not known here; did you mean "driver"?`
 	if err == nil || err.Error() != want {
 		t.Errorf("got\n%v\nwant\n%s", err, want)

@@ -29,6 +29,8 @@ func (p Probe) neverHumidity(v Variant) bool {
 	switch {
 	case p.Remote != nil:
 		return p.Remote.Humidity == ""
+	case p.Topics != nil:
+		return p.Topics.Humidity == "" && p.Topics.HumidityTopic == ""
 	case p.Column != "":
 		return !strings.Contains(p.Column, ":")
 	}
@@ -64,6 +66,11 @@ func (t probeSection) read() Probe {
 		p.Sim = t.sim()
 	case "scrape":
 		p.Remote = t.remote()
+	case "mqtt":
+		p.Topics = t.topics()
+		if p.Bus != "" {
+			t.fault("bus", "does not apply to mqtt, whose probes share the connection to their broker; remove this line")
+		}
 	default:
 		for _, k := range v.Keys {
 			t.driverKey(&p, k)
@@ -293,6 +300,8 @@ func (p Probe) part() (key, what, part string) {
 		return "path", fmt.Sprintf("%q", p.Path), fmt.Sprintf("%q %q", p.Driver, p.Path)
 	case p.Remote != nil:
 		return "url", "this metric", fmt.Sprintf("%q %q %q", p.Remote.URL, p.Remote.Temperature, p.Remote.Labels)
+	case p.Topics != nil:
+		return "topic", "this value", fmt.Sprintf("%q %q %q", p.Topics.URL, p.Topics.Topic, p.Topics.Temperature)
 	}
 	return "", "", ""
 }

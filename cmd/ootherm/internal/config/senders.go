@@ -3,7 +3,6 @@ package config
 import (
 	"fmt"
 	"net/mail"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -65,10 +64,10 @@ func (t senderSection) read() Sender {
 	case "mqtt":
 		needs("url", `say where the broker is: url = "mqtt://127.0.0.1:1883"`)
 		s.URL, s.Topic, s.Discovery = t.broker("url"), t.text("topic"), t.text("discovery")
-		t.certificates(&s, strings.HasPrefix(s.URL, "mqtt:"))
+		s.CAFile = t.certificates(strings.HasPrefix(s.URL, "mqtt:"))
 		s.State = t.node.find("state") == nil || t.boolean("state")
 		t.asked = append(t.asked, "state")
-		t.login(&s)
+		s.User, s.PasswordFile = t.login()
 	case "alertmanager":
 		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)
 		t.http(&s)
@@ -92,15 +91,8 @@ func (t senderSection) read() Sender {
 // http reads where a receiver over HTTP is, and how both sides know each other.
 func (t senderSection) http(s *Sender) {
 	s.URL, s.Headers = t.address("url"), t.headers("headers")
-	t.login(s)
-	t.certificates(s, strings.HasPrefix(s.URL, "http:"))
-}
-
-// certificates reads the file of certificates that vouch for the other side.
-func (t senderSection) certificates(s *Sender, plain bool) {
-	if s.CAFile = t.text("ca_file"); s.CAFile != "" && plain {
-		t.fault("ca_file", "applies to a connection with TLS, and this one has none; write url as https:// or mqtts://, or tls as \"starttls\", or remove this line")
-	}
+	s.User, s.PasswordFile = t.login()
+	s.CAFile = t.certificates(strings.HasPrefix(s.URL, "http:"))
 }
 
 // outputCount is the number of outputs on the header of a Pi, GPIO0 to GPIO27 (BCM numbers,
@@ -168,22 +160,6 @@ func (t senderSection) quiet(name string) *Quiet {
 	return q
 }
 
-// broker reads the address of an MQTT broker. It must not hold a user or a password.
-func (t senderSection) broker(name string) string {
-	s := t.text(name)
-	if s == "" {
-		return ""
-	}
-	u, err := url.Parse(s)
-	switch {
-	case err != nil || u.Scheme != "mqtt" && u.Scheme != "mqtts" || u.Host == "":
-		t.fault(name, `is not a broker's address; write "mqtt://host:1883" or "mqtts://host:8883"`)
-	case u.User != nil:
-		t.fault(name, "has a user in it; name the user with user and the password's file with password_file")
-	}
-	return s
-}
-
 // headers reads the headers of a webhook.
 func (t senderSection) headers(name string) map[string]string {
 	h := t.section(name, `a section: { "X-Name" = "value" }`)
@@ -195,17 +171,6 @@ func (t senderSection) headers(name string) map[string]string {
 		all[k.name] = h.text(k.name)
 	}
 	return all
-}
-
-// login reads a user and the file that holds the password.
-func (t senderSection) login(s *Sender) {
-	s.User, s.PasswordFile = t.text("user"), t.text("password_file")
-	if s.User != "" && t.node.find("password_file") == nil {
-		t.missing("password_file", "a user has a password: name the file that holds it")
-	}
-	if s.PasswordFile != "" && t.node.find("user") == nil {
-		t.missing("user", "a password belongs to a user: name the user")
-	}
 }
 
 // email reads the keys of a mail sender.
@@ -222,8 +187,8 @@ func (t senderSection) email(s *Sender) {
 	if p := t.integer("port", "the server's port, often 587", 1, 65535); p != nil {
 		s.Port = *p
 	}
-	t.login(s)
-	t.certificates(s, s.TLS == "none")
+	s.User, s.PasswordFile = t.login()
+	s.CAFile = t.certificates(s.TLS == "none")
 	s.To = t.texts("to")
 	for _, to := range s.To {
 		t.mailbox("to", to)

@@ -18,6 +18,7 @@ to = ["a@example.org"]`
 	const hook = `name = "more"
 kind = "webhook"
 url = "https://h.example.org/"`
+	const radio = `name = "more"` + "\n" + `driver = "mqtt"` + "\n" + `url = "mqtt://hub"` + "\n" + `topic = "hub/shelf"`
 	const line = `name = "more"
 base = "15C"
 degree_days = 800`
@@ -67,6 +68,18 @@ degree_days = 800`
 		{"[[probe]]", "name = \"more\"\ndriver = \"scrape\"", `url = "http://pi.local/metrics"`, "probe.temperature", "say which metric"},
 		{"[[probe]]", "name = \"more\"\ndriver = \"scrape\"\nurl = \"http://pi.local/metrics\"\ntemperature = \"t\"", `max_age = "0s"`, "probe.max_age", "write 1s to"},
 		{"[[probe]]", "name = \"more\"\ndriver = \"scrape\"\nurl = \"http://pi.local/metrics\"\ntemperature = \"t\"", `labels = "x"`, "probe.labels", "a section"},
+		{"[[probe]]", `name = "more"`, `driver = "mqtt"`, "probe.url", "needs url"},
+		{"[[probe]]", "name = \"more\"\ndriver = \"mqtt\"", `url = "mqtt://hub"`, "probe.topic", "under which topic"},
+		{"[[probe]]", "name = \"more\"\ndriver = \"mqtt\"\ntopic = \"t\"", `url = "http://hub"`, "probe.url", "is not a broker's address"},
+		{"[[probe]]", radio, `bus = "hub"`, "probe.bus", "share the connection"},
+		{"[[probe]]", radio, `humidity_topic = "hub/+"`, "probe.humidity_topic", "a wildcard"},
+		{"[[probe]]", radio, `humidity = "rh"`, "probe.temperature", "name the field of the temperature too"},
+		{"[[probe]]", radio, `time = "at"`, "probe.time", "a plain number has none"},
+		{"[[probe]]", radio, `user = "keeper"`, "probe.password_file", "a user has a password"},
+		{"[[probe]]", radio, `password_file = "/p"`, "probe.user", "a password belongs to a user"},
+		{"[[probe]]", radio, `ca_file = "/p"`, "probe.ca_file", "mqtts://"},
+		{"[[probe]]", radio, `labels = { a = "b" }`, "probe.labels", "labels belongs to scrape"},
+		{"[[probe]]", "name = \"one\"\ndriver = \"mqtt\"\nurl = \"mqtt://hub\"\ntopic = \"t\"\n[[probe]]\nname = \"more\"\ndriver = \"mqtt\"\nurl = \"mqtt://hub\"", `topic = "t"`, "probe.topic", "this value is read by the probe of line"},
 		{"[[probe]]", `name = "more"`, `driver = "hwmon"`, "probe.path", "needs path or device"},
 		{"[[probe]]", `name = "more"`, `driver = "iio"`, "probe.path", "needs path or device"},
 		{"[[probe]]", `name = "more"`, `driver = "recording"`, "probe.file", "needs file"},

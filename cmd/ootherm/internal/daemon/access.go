@@ -11,6 +11,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/passphrase"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -74,7 +75,7 @@ func NeedsPassphrase(c config.Config) (bool, error) {
 
 // PassphraseCommand is the command that sets the passphrase of a configuration's station.
 func PassphraseCommand(path string) string {
-	return config.Sudo(path) + "ootherm passphrase" + config.Flag(path)
+	return configpath.Sudo(path) + "ootherm passphrase" + configpath.Flag(path)
 }
 
 // SetPassphrase sets the passphrase of the station that the configuration file at path

@@ -113,6 +113,8 @@ func TestThermometers(t *testing.T) {
 		"driver = \"ds18b20\"\naddress = \"28-0316a2795aff\"":                             true,
 		"driver = \"scrape\"\nurl = \"http://a/\"\ntemperature = \"t\"":                   true,
 		"driver = \"scrape\"\nurl = \"http://a/\"\ntemperature = \"t\"\nhumidity = \"h\"": false,
+		"driver = \"mqtt\"\nurl = \"mqtt://a\"\ntopic = \"t\"":                            true,
+		"driver = \"mqtt\"\nurl = \"mqtt://a\"\ntopic = \"t\"\nhumidity_topic = \"h\"":    false,
 		"driver = \"recording\"\nfile = \"a.csv\"":                                        false,
 		"driver = \"recording\"\nfile = \"a.csv\"\ncolumn = \"t\"":                        true,
 		"driver = \"recording\"\nfile = \"a.csv\"\ncolumn = \"t:h\"":                      false,

@@ -16,6 +16,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -67,7 +68,7 @@ func Show(ctx context.Context, o Options) error {
 		defer station.Close()
 		return showStation(ctx, station, c.Station.Every, o)
 	}
-	s, err := inventory.Take(ctx, o.Places, probeconfig.AllSettings(c.Probes))
+	s, err := inventory.Take(ctx, o.Places, probeconfig.AllSettings(c.Probes, dialer.New()))
 	if err != nil {
 		return err
 	}
@@ -257,12 +258,12 @@ func Outcome(x inventory.Outcome, r words.Reader) string {
 // Where gives the driver and the address of a probe, for a person.
 func Where(p catalog.Settings) string {
 	s := p.Driver
-	for _, x := range []string{p.Device, p.Address} {
+	for _, x := range []string{p.Device, p.Address, p.MQTT.Topic} {
 		if x != "" {
 			s += " " + x
 		}
 	}
-	if on := cmp.Or(p.Bus, p.Path); on != "" {
+	if on := cmp.Or(p.Bus, p.Path, p.MQTT.URL); on != "" {
 		s += " on " + on
 	}
 	if note := ds18b20.Note(p.Address); note != "" {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"net/http"
+	"net/http/httptest"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -15,6 +16,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
+	"example.com/ootherm/cmd/ootherm/internal/dialer"
 	"example.com/ootherm/cmd/ootherm/internal/inventorytest"
 	"example.com/ootherm/cmd/ootherm/internal/listener"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -98,7 +100,7 @@ func TestStanzasAreAConfiguration(t *testing.T) {
 		t.Errorf("%d probes pasted, want 6", len(c.Probes))
 	}
 	for i, p := range c.Probes {
-		if f := s.Found[i]; !inventory.Same(f.Settings, probeconfig.Settings(p)) {
+		if f := s.Found[i]; !inventory.Same(f.Settings, probeconfig.Settings(p, dialer.New())) {
 			t.Errorf("pasted, %+v is %+v", f.Settings, p)
 		}
 	}
@@ -318,5 +320,37 @@ func TestScanOfANameThatIsNone(t *testing.T) {
 	f := s.Found[0]
 	if c, err := config.Parse("pasted", []byte(Stanza(f.Settings)), probeconfig.Drivers()); err != nil || f.Device != "" || c.Probes[0].Path != filepath.Join(root, "hwmon", "hwmon3") {
 		t.Errorf("%+v, %v", f.Settings, err)
+	}
+}
+
+// A probe of another device is asked over the network, and the reason why it gives nothing is
+// told.
+func TestProbesOfOtherDevices(t *testing.T) {
+	device := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "t 21.5\n") }))
+	defer device.Close()
+	root := t.TempDir()
+	file := filepath.Join(root, "ootherm.toml")
+	benchtest.Lay(t, root, map[string]string{"ootherm.toml": fmt.Sprintf(`[station]
+data = %q
+[[probe]]
+name = "shed"
+driver = "scrape"
+url = %q
+temperature = "t"
+[[probe]]
+name = "radio"
+driver = "mqtt"
+url = "mqtt://127.0.0.1:1"
+topic = "hub/shelf"
+`, filepath.Join(root, "data"), device.URL)})
+	var out, messages strings.Builder
+	err := Show(t.Context(), Options{Out: &out, Messages: &messages, Config: file, Places: inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}})
+	if !errors.Is(err, errProbeMissing) || !strings.Contains(out.String(), "shed              scrape, in the configuration\n    21.5 °C;") {
+		t.Errorf("%v\n%s", err, out.String())
+	}
+	for _, want := range []string{"probe radio gives no value: mqtt://127.0.0.1:1: connecting to 127.0.0.1:1: ", "see the other device"} {
+		if !strings.Contains(messages.String(), want) {
+			t.Errorf("not shown: %q in\n%s", want, messages.String())
+		}
 	}
 }

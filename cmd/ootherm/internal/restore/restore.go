@@ -17,6 +17,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -253,10 +254,10 @@ func (r *restoration) tellNext(ctx context.Context) error {
 	if needs {
 		r.say("The page is open to the network, and its passphrase is not in what was restored. Without one the station does not start.")
 		r.say("Next: %s", daemon.PassphraseCommand(r.Config))
-		r.say("Then: %s", config.StartCommand(r.Config))
+		r.say("Then: %s", configpath.StartCommand(r.Config))
 		return err
 	}
-	r.say("Next: %s", config.StartCommand(r.Config))
+	r.say("Next: %s", configpath.StartCommand(r.Config))
 	return err
 }
 

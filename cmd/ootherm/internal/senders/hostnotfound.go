@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/shellword"
 )
 
@@ -33,5 +34,5 @@ func hostNotFound(err error, c config.Config, path, name string) error {
 	if c.Senders[i].Kind == "email" {
 		host, key = "the mail server "+lookup.Name, "host"
 	}
-	return &HostNotFound{fmt.Sprintf("%s was not found. Change %s in %s, then: ootherm check%s --send %s", host, key, path, config.Flag(path), shellword.Quote(name)), err}
+	return &HostNotFound{fmt.Sprintf("%s was not found. Change %s in %s, then: ootherm check%s --send %s", host, key, path, configpath.Flag(path), shellword.Quote(name)), err}
 }

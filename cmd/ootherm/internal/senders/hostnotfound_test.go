@@ -10,12 +10,13 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/email"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 )
 
 // A mail server without an address is named, with the key to change. Another failure keeps
 // its own words.
 func TestHostThatIsNotFound(t *testing.T) {
-	t.Setenv(config.PathVariable, "/etc/ootherm/ootherm.toml")
+	t.Setenv(configpath.Variable, "/etc/ootherm/ootherm.toml")
 	c := config.Config{Senders: []config.Sender{{Name: "email", Kind: "email"}, {Name: "hook", Kind: "webhook"}}}
 	send := func(failure error) error {
 		s, err := email.New(email.Config{Host: "me", Port: 587, Security: email.StartTLS, To: []string{"keeper@example.org"}, Station: "room", Now: time.Now,

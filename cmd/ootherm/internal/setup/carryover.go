@@ -13,6 +13,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -57,7 +58,7 @@ func nextSeason(ctx context.Context, o Options, t *dialog) error {
 		return fmt.Errorf("%w; nothing was written", errors.Join(err, os.Remove(o.Config), emptyFolder(data)))
 	}
 	t.Say("%s is written; its book begins with %d dams: %s.", o.Config, len(dams), words.List(dams))
-	t.Say("The last season stays as it is in %s. Stop its station, then: %s", last.Station.Data, config.StartCommand(o.Config))
+	t.Say("The last season stays as it is in %s. Stop its station, then: %s", last.Station.Data, configpath.StartCommand(o.Config))
 	return nil
 }
 

@@ -12,6 +12,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/benchtest"
 	"example.com/ootherm/cmd/ootherm/internal/client"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/inventorytest"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -134,8 +135,8 @@ func TestSetupStopped(t *testing.T) {
 // Who ran setup with sudo is told how to go without it.
 func TestGroupHint(t *testing.T) {
 	for _, c := range []struct{ sudo, file, want string }{
-		{"ann", config.PackagedPath, "To use ootherm without sudo, from your next login on: sudo adduser ann ootherm"},
-		{"ann", "/home/ann/egg.toml", ""}, {"", config.PackagedPath, ""}, {"root", config.PackagedPath, ""},
+		{"ann", configpath.Packaged, "To use ootherm without sudo, from your next login on: sudo adduser ann ootherm"},
+		{"ann", "/home/ann/egg.toml", ""}, {"", configpath.Packaged, ""}, {"root", configpath.Packaged, ""},
 	} {
 		if got := groupHint(c.sudo, c.file); got != c.want {
 			t.Errorf("%q, %s: %q, want %q", c.sudo, c.file, got, c.want)

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
@@ -281,7 +282,7 @@ func tryMessages(ctx context.Context, c config.Config, o Options, t *dialog) err
 				t.Say("It did not go out. %s", words.Capital(missing.Error()))
 			} else {
 				t.Say("It did not go out: %v.", err)
-				t.Say("Change what it names, then: ootherm check%s --send %q", config.Flag(o.Config), r.Name)
+				t.Say("Change what it names, then: ootherm check%s --send %q", configpath.Flag(o.Config), r.Name)
 			}
 			failed = append(failed, r.Name)
 		}

@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 )
 
@@ -20,7 +20,7 @@ const systemdFolder = "/run/systemd/system"
 // command to type.
 func startStation(ctx context.Context, file, data string) string {
 	_, err := os.Stat(systemdFolder)
-	if err != nil && filepath.Clean(file) == config.PackagedPath {
+	if err != nil && filepath.Clean(file) == configpath.Packaged {
 		if err := permission.OpenFolder(data); err != nil { // systemd would make it
 			return fmt.Sprintf("The station has no folder for its data: %v", err)
 		}
@@ -30,15 +30,15 @@ func startStation(ctx context.Context, file, data string) string {
 
 // startWith does what startStation does, with the way to restart the service.
 func startWith(ctx context.Context, file string, systemd bool, restart func(context.Context) error) string {
-	packaged := filepath.Clean(file) == config.PackagedPath
+	packaged := filepath.Clean(file) == configpath.Packaged
 	if packaged && !systemd {
 		return "This machine runs no systemd, so the station does not start by itself. To start it:\n  sudo -u ootherm ootherm run --config " + file
 	}
 	if !packaged || ctx.Err() != nil {
-		return "Next: " + config.StartCommand(file)
+		return "Next: " + configpath.StartCommand(file)
 	}
 	if err := restart(ctx); err != nil {
-		return fmt.Sprintf("The station did not start: %v. journalctl -u ootherm says why. Then: %s", err, config.StartCommand(file))
+		return fmt.Sprintf("The station did not start: %v. journalctl -u ootherm says why. Then: %s", err, configpath.StartCommand(file))
 	}
 	return "The station is started, and starts again with the machine."
 }

@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 )
 
 func TestSetupStartsThePackagedServiceAlone(t *testing.T) {
@@ -18,9 +18,9 @@ func TestSetupStartsThePackagedServiceAlone(t *testing.T) {
 		started    int
 		want       string
 	}{
-		{"packaged", config.PackagedPath, true, nil, 1, "The station is started"},
-		{"packaged, and the service fails", config.PackagedPath, true, errors.New("exit status 1"), 1, "did not start: exit status 1. journalctl -u ootherm says why. Then: sudo systemctl start ootherm"},
-		{"packaged without systemd", config.PackagedPath, false, nil, 0, "To start it:\n  sudo -u ootherm ootherm run --config /etc/ootherm/ootherm.toml"},
+		{"packaged", configpath.Packaged, true, nil, 1, "The station is started"},
+		{"packaged, and the service fails", configpath.Packaged, true, errors.New("exit status 1"), 1, "did not start: exit status 1. journalctl -u ootherm says why. Then: sudo systemctl start ootherm"},
+		{"packaged without systemd", configpath.Packaged, false, nil, 0, "To start it:\n  sudo -u ootherm ootherm run --config /etc/ootherm/ootherm.toml"},
 		{"the default", "/srv/eggs.toml", true, nil, 0, "Next: ootherm run"},
 		{"another file", "/srv/2027.toml", true, nil, 0, "Next: ootherm run --config /srv/2027.toml"},
 	} {

@@ -17,6 +17,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/check"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/configpath"
 	"example.com/ootherm/cmd/ootherm/internal/daemon"
 	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
@@ -51,7 +52,7 @@ func Run(ctx context.Context, o Options) error {
 	case info.IsDir():
 		return usererr.Usage(fmt.Errorf("%s is a folder; name the file of the configuration, like %s", o.Config, filepath.Join(o.Config, "ootherm.toml")))
 	default:
-		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; to answer the questions again, move it away first: %smv %s %s.old", o.Config, config.Sudo(o.Config), o.Config, o.Config))
+		return usererr.Usage(fmt.Errorf("%s is there already and stays as it is; to answer the questions again, move it away first: %smv %s %s.old", o.Config, configpath.Sudo(o.Config), o.Config, o.Config))
 	}
 	if err := writeError(filepath.Dir(o.Config)); err != nil {
 		return usererr.Usage(fmt.Errorf("this user may not write in %s: run setup with sudo, or name another file with --config: %w", filepath.Dir(o.Config), err))
@@ -60,8 +61,8 @@ func Run(ctx context.Context, o Options) error {
 	if o.Last != "" {
 		return nextSeason(ctx, o, t)
 	}
-	if config.OutsideService(o.Config) {
-		t.Say("This writes %s. The packaged service reads %s alone: sudo ootherm setup writes that one.", o.Config, config.PackagedPath)
+	if configpath.OutsideService(o.Config) {
+		t.Say("This writes %s. The packaged service reads %s alone: sudo ootherm setup writes that one.", o.Config, configpath.Packaged)
 	}
 	var w *wizard
 	scan := sync.OnceValues(func() (scanned, error) { return scanProbes(ctx, o.Places) })
@@ -93,7 +94,7 @@ func Run(ctx context.Context, o Options) error {
 	}
 	failed := tryMessages(ctx, c, o, t)
 	if errors.Is(failed, prompt.ErrNoAnswer) || errors.Is(failed, prompt.ErrStopped) {
-		failed = usererr.New(fmt.Sprintf("%s is written, but not every test message was offered; send them with: ootherm check%s --send NAME", o.Config, config.Flag(o.Config)))
+		failed = usererr.New(fmt.Sprintf("%s is written, but not every test message was offered; send them with: ootherm check%s --send NAME", o.Config, configpath.Flag(o.Config)))
 	}
 	if err := w.noteFirstEggs(ctx, o, t); err != nil {
 		failed = errors.Join(failed, err)
@@ -107,7 +108,7 @@ func Run(ctx context.Context, o Options) error {
 	}
 	if w.eggs.dam == "" {
 		t.Say("Then the first dam, box and eggs: on the page, or")
-		t.Say("  ootherm book note dam%s --name HER-NAME --profile %q", config.Flag(o.Config), w.places[0].species.Name)
+		t.Say("  ootherm book note dam%s --name HER-NAME --profile %q", configpath.Flag(o.Config), w.places[0].species.Name)
 	}
 	return failed
 }
@@ -115,7 +116,7 @@ func Run(ctx context.Context, o Options) error {
 // groupHint says how the user who called setup with sudo may use the commands without it.
 // It is empty where the packaged service does not read this file.
 func groupHint(sudo, file string) string {
-	if sudo == "" || sudo == "root" || file != config.PackagedPath {
+	if sudo == "" || sudo == "root" || file != configpath.Packaged {
 		return ""
 	}
 	return "To use ootherm without sudo, from your next login on: sudo adduser " + sudo + " ootherm"

@@ -1,4 +1,7 @@
-package config
+// Package configpath says which configuration a command reads and setup writes, and names it
+// in the commands that are shown to a person. It owns the places of the file. It must not
+// know what is in it.
+package configpath
 
 import (
 	"errors"
@@ -9,27 +12,27 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/shellword"
 )
 
-// PackagedPath is the configuration that the packaged service reads.
-const PackagedPath = "/etc/ootherm/ootherm.toml"
+// Packaged is the configuration that the packaged service reads.
+const Packaged = "/etc/ootherm/ootherm.toml"
 
-// PathVariable is the environment variable that names the default configuration.
-const PathVariable = "OOTHERM_CONFIG"
+// Variable is the environment variable that names the default configuration.
+const Variable = "OOTHERM_CONFIG"
 
-// DefaultPath returns the configuration of a command without --config. It is the file that
+// Default returns the configuration of a command without --config. It is the file that
 // OOTHERM_CONFIG names. Without the variable it is the packaged file if that exists, else the
 // user's own file (ootherm/ootherm.toml in the folder of [os.UserConfigDir]). Where neither
 // exists, it is the file that setup would write.
-func DefaultPath() string { return thisUser().defaultPath() }
+func Default() string { return thisUser().defaultPath() }
 
-// NewPath returns the file that setup writes without --config. It is the file that
+// New returns the file that setup writes without --config. It is the file that
 // OOTHERM_CONFIG names. Without the variable it is the packaged file for root where the
 // package is installed, else the user's own file.
-func NewPath() string { return thisUser().newPath() }
+func New() string { return thisUser().newPath() }
 
 // Flag returns the flag that leads a command to a configuration, with a space before it. It
 // is empty for the default configuration.
 func Flag(path string) string {
-	if absolute(path) == absolute(DefaultPath()) {
+	if absolute(path) == absolute(Default()) {
 		return ""
 	}
 	return " --config " + shellword.Quote(path)
@@ -38,7 +41,7 @@ func Flag(path string) string {
 // StartCommand returns the command that starts a station with a configuration. The packaged
 // service starts with its own file alone.
 func StartCommand(path string) string {
-	if absolute(path) == PackagedPath {
+	if absolute(path) == Packaged {
 		return "sudo systemctl start ootherm"
 	}
 	return "ootherm run" + Flag(path)
@@ -47,16 +50,19 @@ func StartCommand(path string) string {
 // Sudo is what stands before a command that only root and the station's user may give: the
 // packaged station has a user of its own.
 func Sudo(path string) string {
-	if absolute(path) == PackagedPath {
+	if absolute(path) == Packaged {
 		return "sudo "
 	}
 	return ""
 }
 
+// Installed reports whether the package is installed.
+func Installed() bool { return exists(filepath.Dir(Packaged)) }
+
 // OutsideService reports whether the package is installed and its service reads another
 // file than this one.
 func OutsideService(path string) bool {
-	return exists(filepath.Dir(PackagedPath)) && absolute(path) != PackagedPath
+	return Installed() && absolute(path) != Packaged
 }
 
 // user is what decides which configuration is the default.
@@ -68,7 +74,7 @@ type user struct {
 }
 
 func thisUser() user {
-	u := user{variable: os.Getenv(PathVariable), packaged: PackagedPath, root: os.Geteuid() == 0}
+	u := user{variable: os.Getenv(Variable), packaged: Packaged, root: os.Geteuid() == 0}
 	if folder, err := os.UserConfigDir(); err == nil {
 		u.own = filepath.Join(folder, "ootherm", "ootherm.toml")
 	}

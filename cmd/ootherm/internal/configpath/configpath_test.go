@@ -1,4 +1,4 @@
-package config
+package configpath
 
 import (
 	"os"
@@ -47,7 +47,7 @@ func TestPathsWithoutTheFlag(t *testing.T) {
 }
 
 func TestOwnFileIsInTheUsersFolder(t *testing.T) {
-	t.Setenv(PathVariable, "")
+	t.Setenv(Variable, "")
 	t.Setenv("XDG_CONFIG_HOME", "/home/keeper/settings")
 	if got, want := thisUser().own, "/home/keeper/settings/ootherm/ootherm.toml"; got != want {
 		t.Errorf("the own file is %s, want %s", got, want)
@@ -55,7 +55,7 @@ func TestOwnFileIsInTheUsersFolder(t *testing.T) {
 }
 
 func TestFlagNamesAnotherFile(t *testing.T) {
-	t.Setenv(PathVariable, "/srv/eggs/ootherm.toml")
+	t.Setenv(Variable, "/srv/eggs/ootherm.toml")
 	for path, want := range map[string]string{
 		"/srv/eggs/ootherm.toml":         "",
 		"/srv/eggs/../eggs/ootherm.toml": "",
