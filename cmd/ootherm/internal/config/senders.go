@@ -63,11 +63,11 @@ func (t senderSection) read() Sender {
 		s.Body, s.SecretFile = t.text("body"), t.text("secret_file")
 	case "mqtt":
 		needs("url", `say where the broker is: url = "mqtt://127.0.0.1:1883"`)
-		s.URL, s.Topic, s.Discovery = t.broker("url"), t.text("topic"), t.text("discovery")
-		s.CAFile = t.certificates(strings.HasPrefix(s.URL, "mqtt:"))
+		s.URL, s.Topic, s.Discovery = broker(t.table, "url"), t.text("topic"), t.text("discovery")
+		s.CAFile = certificates(t.table, strings.HasPrefix(s.URL, "mqtt:"))
 		s.State = t.node.find("state") == nil || t.boolean("state")
 		t.asked = append(t.asked, "state")
-		s.User, s.PasswordFile = t.login()
+		s.User, s.PasswordFile = login(t.table)
 	case "alertmanager":
 		needs("url", `say where the receiver is: url = "http://127.0.0.1:9093"`)
 		t.http(&s)
@@ -91,8 +91,8 @@ func (t senderSection) read() Sender {
 // http reads where a receiver over HTTP is, and how both sides know each other.
 func (t senderSection) http(s *Sender) {
 	s.URL, s.Headers = t.address("url"), t.headers("headers")
-	s.User, s.PasswordFile = t.login()
-	s.CAFile = t.certificates(strings.HasPrefix(s.URL, "http:"))
+	s.User, s.PasswordFile = login(t.table)
+	s.CAFile = certificates(t.table, strings.HasPrefix(s.URL, "http:"))
 }
 
 // outputCount is the number of outputs on the header of a Pi, GPIO0 to GPIO27 (BCM numbers,
@@ -187,8 +187,8 @@ func (t senderSection) email(s *Sender) {
 	if p := t.integer("port", "the server's port, often 587", 1, 65535); p != nil {
 		s.Port = *p
 	}
-	s.User, s.PasswordFile = t.login()
-	s.CAFile = t.certificates(s.TLS == "none")
+	s.User, s.PasswordFile = login(t.table)
+	s.CAFile = certificates(t.table, s.TLS == "none")
 	s.To = t.texts("to")
 	for _, to := range s.To {
 		t.mailbox("to", to)

@@ -9,13 +9,13 @@ import (
 // topics reads the topics of a broker that give a probe's values.
 func (t probeSection) topics() *Topics {
 	p := &Topics{
-		URL: t.broker("url"), Topic: t.text("topic"), HumidityTopic: t.text("humidity_topic"),
+		URL: broker(t.table, "url"), Topic: t.text("topic"), HumidityTopic: t.text("humidity_topic"),
 		Temperature: t.text("temperature"), Humidity: t.text("humidity"), Time: t.text("time"),
 		Fahrenheit: t.choice("units", "celsius", "fahrenheit") == "fahrenheit", Percent: t.boolean("percent"),
 		MaxAge: t.between("max_age", defaultMaxAge, time.Second, maxSpan),
 	}
-	p.User, p.PasswordFile = t.login()
-	p.CAFile = t.certificates(strings.HasPrefix(p.URL, "mqtt:"))
+	p.User, p.PasswordFile = login(t.table)
+	p.CAFile = certificates(t.table, strings.HasPrefix(p.URL, "mqtt:"))
 	if p.URL != "" && t.node.find("topic") == nil {
 		t.missing("topic", `say under which topic it is published: topic = "hub/shelf"`)
 	}
@@ -34,7 +34,7 @@ func (t probeSection) topics() *Topics {
 }
 
 // broker reads the address of an MQTT broker. It must not hold a user or a password.
-func (t *table) broker(name string) string {
+func broker(t *table, name string) string {
 	s := t.text(name)
 	if s == "" {
 		return ""
@@ -50,7 +50,7 @@ func (t *table) broker(name string) string {
 }
 
 // login reads a user and the file that holds the password.
-func (t *table) login() (user, passwordFile string) {
+func login(t *table) (user, passwordFile string) {
 	user, passwordFile = t.text("user"), t.text("password_file")
 	if user != "" && t.node.find("password_file") == nil {
 		t.missing("password_file", "a user has a password: name the file that holds it")
@@ -62,7 +62,7 @@ func (t *table) login() (user, passwordFile string) {
 }
 
 // certificates reads the file of certificates that vouch for the other side.
-func (t *table) certificates(plain bool) string {
+func certificates(t *table, plain bool) string {
 	file := t.text("ca_file")
 	if file != "" && plain {
 		t.fault("ca_file", "applies to a connection with TLS, and this one has none; write url as https:// or mqtts://, or tls as \"starttls\", or remove this line")
