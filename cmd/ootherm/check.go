@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/check"
-	"example.com/ootherm/cmd/ootherm/internal/senders"
 	"github.com/spf13/cobra"
 )
 
@@ -18,7 +17,7 @@ func checkCommand() *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			out := wrapped(cmd.OutOrStdout())
 			if cmd.Flags().Changed("send") {
-				return senders.SendTest(cmd.Context(), out, config, send, time.Now)
+				return check.Send(cmd.Context(), out, config, send, time.Now)
 			}
 			if err := check.Configuration(out, config); err != nil {
 				return err
@@ -33,6 +32,6 @@ func checkCommand() *cobra.Command {
 		},
 	}
 	configFlag(c.Flags(), &config)
-	c.Flags().StringVar(&send, "send", "", "send a test message by the sender of this name, and show the result")
+	c.Flags().StringVar(&send, "send", "", "have the running station, else this program, send a test message by the sender of this name")
 	return c
 }

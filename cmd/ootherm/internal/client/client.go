@@ -179,6 +179,17 @@ func (c *Client) Act(ctx context.Context, a panel.Action, quiet time.Duration) e
 	return c.send(ctx, "/api/v1/act", "application/json", body)
 }
 
+// SendTest has the station send a test message by a sender.
+func (c *Client) SendTest(ctx context.Context, sender string) error {
+	body, err := json.Marshal(struct {
+		Sender string `json:"sender"`
+	}{sender})
+	if err != nil {
+		return err
+	}
+	return c.send(ctx, "/api/v1/test-message", "application/json", body)
+}
+
 // WriteBook writes the book's entries, one JSON object a line.
 func (c *Client) WriteBook(ctx context.Context, w io.Writer) error {
 	return c.Ask(ctx, http.MethodGet, "/api/v1/book", nil, w)

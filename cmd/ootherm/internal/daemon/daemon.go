@@ -80,6 +80,7 @@ type sending struct {
 	deliveries deliveries
 	overflow   *outbox.Overflow // nil if nothing is sent
 	wake       func()           // wakes the courier after messages were committed; nil if nothing is sent
+	routes     []outbox.Route   // as the messages take them
 }
 
 // lastFailure holds the error that was logged last.
@@ -133,7 +134,6 @@ func (d *daemon) pages() (http.Handler, error) {
 		Incidents: past,
 		Writer:    commandSink{d.loop},
 		Access:    access,
-		Metrics:   exposition,
 		Reader:    words.Reader{Units: d.plan.Units, Place: d.plan.Location, Today: d.time.now},
 		URL:       d.plan.URL,
 		Notice:    d.cfg.Station.Notice,
@@ -146,12 +146,12 @@ func (d *daemon) pages() (http.Handler, error) {
 			Profiles: d.plan.ProfileNames(),
 			EggG:     d.plan.EggG,
 			LabelURL: labelURL,
-			Backup:   d.backup,
 		},
 		CalendarOptions: page.CalendarOptions{
 			Calendar:  secret,
 			Revisions: &calendarSequence{path: filepath.Join(d.cfg.Station.Data, "calendar-sequence")},
 		},
+		ProgramOptions: page.ProgramOptions{Metrics: exposition, Backup: d.backup, SendTest: d.sendTest},
 	})
 }
 

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"context"
 	"maps"
 	"sync"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/metrics"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/senders"
 )
 
 // deliveries keeps the last result of each sender and of the heartbeat. The goroutines of the
@@ -57,6 +59,17 @@ func (d *deliveries) all() map[string]notice.Failure {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return maps.Clone(d.last)
+}
+
+// sendTest sends a test message by one of the station's senders.
+func (d *daemon) sendTest(ctx context.Context, sender string) error {
+	err := senders.Test(ctx, d.sending.routes, d.plan, sender, d.time.now)
+	if err != nil {
+		d.log.Warn("a test message was not delivered", "sender", sender, "err", err)
+		return err
+	}
+	d.log.Info("a test message was delivered", "sender", sender)
+	return nil
 }
 
 // countedResults are the results of an attempt that are counted.

@@ -82,6 +82,7 @@ func (d *daemon) Run(ctx context.Context, buses []sensor.Bus, page func(context.
 	if err != nil {
 		return err
 	}
+	d.sending.routes = routes
 	beat, err := d.newHeartbeat()
 	if err != nil {
 		return err

@@ -19,10 +19,10 @@ const maxDetailBytes = 64 << 10
 // (RFC 9457 section 4.2.1).
 type Details struct {
 	Type   string `json:"type"`
-	Title  string `json:"title"`  // the name of the status
-	Status int    `json:"status"` // as in the status line
-	Detail string `json:"detail"` // what is wrong and what to do, for a person
-	Faults any    `json:"faults,omitempty"`
+	Title  string `json:"title"`            // the name of the status
+	Status int    `json:"status"`           // as in the status line
+	Detail string `json:"detail"`           // what is wrong and what to do, for a person
+	Faults any    `json:"faults,omitempty"` // of entries for the book: what is wrong with each
 }
 
 // Write answers with a problem. Faults are the single faults of what was sent; nil where

@@ -8,13 +8,11 @@ import (
 	"crypto/x509"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
-	"slices"
 	"sync"
 	"time"
 
@@ -30,11 +28,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/dialer"
-	"example.com/ootherm/cmd/ootherm/internal/permission"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
-	"example.com/ootherm/cmd/ootherm/internal/words"
 	"periph.io/x/conn/v3/driver/driverreg"
 	"periph.io/x/conn/v3/gpio/gpioreg"
 
@@ -224,59 +219,6 @@ func (l *Lamps) Show(alarms func() []alert.Alarm) error {
 	}
 	l.failing = true
 	return fmt.Errorf("a lamp: %w", all)
-}
-
-// SendTest sends a test message through one sender of the configuration at path, without
-// its delay, quiet hours and hourly limit. It writes the result to w.
-func SendTest(ctx context.Context, w io.Writer, path, name string, now func() time.Time) error {
-	c, err := config.Load(path, probeconfig.Drivers())
-	if err != nil {
-		return err
-	}
-	plan, err := plan.FromConfig(c)
-	if err != nil {
-		return err
-	}
-	all, err := Routes(c, plan, now)
-	if err != nil {
-		return err
-	}
-	i := slices.IndexFunc(all, func(r outbox.Route) bool { return r.Name == name })
-	if i < 0 {
-		var names []string
-		for _, r := range all {
-			names = append(names, r.Name)
-		}
-		return usererr.Usage(fmt.Errorf("no sender that carries messages is named %q; there is %s", name, words.List(names)))
-	}
-	at := now()
-	m := alert.Message{
-		ID: fmt.Sprintf("test/%d", at.Unix()), At: at, Priority: alert.Warning, Sender: name,
-		Subject: words.Other + " TEST of " + plan.Name + ": all is well",
-		Body:    "This is a test. Nothing is wrong: somebody wanted to see whether messages of " + plan.Name + " arrive here.\n",
-	}
-	if plan.URL != "" {
-		m.Body += plan.URL + "\n"
-	}
-	ctx, cancel := context.WithTimeout(ctx, outbox.SendLimit)
-	defer cancel()
-	if err := permission.SudoHint(all[i].Sender.Send(ctx, m)); err != nil {
-		if missing := hostNotFound(err, c, path, name); missing != nil {
-			return missing
-		}
-		if errors.Is(err, alert.ErrPermanent) {
-			return fmt.Errorf("%s refused the test message for good: %w", name, err)
-		}
-		return fmt.Errorf("%s did not take the test message; an alarm would be tried again until it goes: %w", name, err)
-	}
-	m.ID, m.Over, m.Body = m.ID+"/over", true, "The test is over.\n"
-	if _, stands := all[i].Sender.(*alertmanager.Sender); stands { // what a receiver shows until it ends
-		if err := all[i].Sender.Send(ctx, m); err != nil {
-			return fmt.Errorf("%s took the test message, and not that it is over: %w", name, err)
-		}
-	}
-	_, err = fmt.Fprintf(w, "%s took the test message in %s. See that it arrived, and that it can be heard where it should.\n", name, words.Span(now().Sub(at)))
-	return err
 }
 
 // BrokerOf returns the settings of a sender's MQTT broker.

@@ -2,9 +2,12 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"errors"
 	"maps"
 	"mime"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -18,6 +21,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/problem"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/web/api"
 )
 
@@ -157,6 +161,9 @@ func TestAnswersMatchTheirSchemas(t *testing.T) {
 	o.Metrics = http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/plain; version=0.0.4")
 	})
+	o.SendTest = func(_ context.Context, sender string) error {
+		return map[string]error{"push": errors.New("push did not take the test message"), "none": usererr.Usage(errors.New("no sender"))}[sender]
+	}
 	h := problem.ForPrograms(handler(t, o))
 	raw, paths := description(t, h)
 	strict(raw)
@@ -199,11 +206,19 @@ func TestAnswersMatchTheirSchemas(t *testing.T) {
 		{"/api/v1/book", "application/x-ndjson", `{"key":"n1","at":"2026-06-08T09:00:00Z","entry":"dam","dam":"Yarrow"}`, "204"},
 		{"/api/v1/book", "application/x-ndjson", `{"key":"n2","at":"2026-06-08T09:00:00Z","entry":"hatched","egg":"none-1"}`, "default"},
 		{"/api/v1/book", "application/x-ndjson", `nonsense`, "default"},
+		{"/api/v1/test-message", "application/json", `{"sender":"mail"}`, "default"}, // not by the socket
+		{"/api/v1/test-message", "application/json", `{"sender":"mail"}`, "204"},
+		{"/api/v1/test-message", "application/json", `{"sender":"push"}`, "default"},
+		{"/api/v1/test-message", "application/json", `{"sender":"none"}`, "default"},
 	} {
+		bySocket := c.path == "/api/v1/test-message" && asked["post "+c.path]
 		asked["post "+c.path] = true
 		r := httptest.NewRequest(http.MethodPost, c.path, strings.NewReader(c.body))
 		r.Host, r.RemoteAddr = "127.0.0.1:8080", "127.0.0.1:40000"
 		r.Header.Set("Content-Type", c.kind)
+		if bySocket {
+			r = r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, net.Addr(&net.UnixAddr{Name: "s", Net: "unix"})))
+		}
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
 		if (w.Code == http.StatusNoContent) != (c.status == "204") {

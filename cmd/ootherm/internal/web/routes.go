@@ -63,6 +63,9 @@ func routes(mux *http.ServeMux, s *page.Site, entrance *access.Entrance) {
 		mux.Handle("POST /login", cross.Handler(http.HandlerFunc(entrance.ServeLogin)))
 		mux.Handle("POST /logout", cross.Handler(http.HandlerFunc(entrance.ServeLogout)))
 	}
+	if s.SendTest != nil {
+		mux.Handle("POST /api/v1/test-message", s.Accept(page.MaxForm, programs.ServeTest))
+	}
 	if s.Writer != nil {
 		mux.Handle("POST /act", s.Accept(page.MaxForm, alarmPages.ServeAct))
 		mux.Handle("POST /api/v1/act", s.Accept(page.MaxForm, programs.ServeAct))

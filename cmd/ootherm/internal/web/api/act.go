@@ -10,6 +10,7 @@ import (
 	"net/http"
 
 	"example.com/ootherm/cmd/ootherm/internal/problem"
+	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/thermal/book"
 )
@@ -37,6 +38,34 @@ func (s Programs) ServeAct(w http.ResponseWriter, r *http.Request) {
 		err = s.Writer.Act(r.Context(), a)
 	}
 	s.Done(w, err)
+}
+
+// ServeTest sends a test message, for a command on the station itself.
+func (s Programs) ServeTest(w http.ResponseWriter, r *http.Request) {
+	if !page.BySocket(r) {
+		http.Error(w, "ask on the station itself, with ootherm check --send NAME", http.StatusForbidden)
+		return
+	}
+	if !sent(w, r, "application/json") {
+		return
+	}
+	var body struct {
+		Sender string `json:"sender"`
+	}
+	d := json.NewDecoder(r.Body)
+	d.DisallowUnknownFields()
+	if err := d.Decode(&body); err != nil {
+		unread(w, err)
+		return
+	}
+	switch err := s.SendTest(r.Context(), body.Sender); {
+	case err == nil:
+		w.WriteHeader(http.StatusNoContent)
+	case usererr.IsUsage(err):
+		http.Error(w, err.Error(), http.StatusBadRequest)
+	default:
+		http.Error(w, err.Error(), http.StatusBadGateway)
+	}
 }
 
 // note takes entries of the book, a line of JSON each.

@@ -66,11 +66,10 @@ type Book interface{ Book() *book.Book }
 type Options struct {
 	Source    Source
 	Past      Past
-	Shown     Shown        // nil: no windows were kept
-	Writer    Writer       // nil: nothing can be written
-	Incidents Incidents    // looks back at a span; nil: no page does
-	Access    Access       // lets other machines in; nil: nobody writes from elsewhere
-	Metrics   http.Handler // served at /metrics; nil: none
+	Shown     Shown     // nil: no windows were kept
+	Writer    Writer    // nil: nothing can be written
+	Incidents Incidents // looks back at a span; nil: no page does
+	Access    Access    // lets other machines in; nil: nobody writes from elsewhere
 	Reader    words.Reader
 	URL       string           // the configured address, whose host may be asked for
 	Notice    string           // shown on every page; empty: none
@@ -79,6 +78,7 @@ type Options struct {
 	Log       *slog.Logger     // nil: silent
 	BookOptions
 	CalendarOptions
+	ProgramOptions
 }
 
 // BookOptions are what the pages of the book need.
@@ -88,7 +88,13 @@ type BookOptions struct {
 	Profiles []string                                // the kinds of animal that a dam may be
 	EggG     func(kind string) (least, most float64) // how heavy an egg of a kind may be, grams; nil: of no kind is it known
 	LabelURL string                                  // the address that labels carry; empty: none was chosen, so none are made
-	Backup   func(io.Writer) error                   // writes the records out; nil: nobody may ask
+}
+
+// ProgramOptions are what programs and commands may ask for.
+type ProgramOptions struct {
+	Metrics  http.Handler                                   // served at /metrics; nil: none
+	Backup   func(io.Writer) error                          // writes the records out; nil: nobody may ask
+	SendTest func(ctx context.Context, sender string) error // sends a test message; nil: nobody may ask
 }
 
 // CalendarOptions are what the calendar needs.

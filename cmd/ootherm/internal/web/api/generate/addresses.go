@@ -67,6 +67,10 @@ var addresses = []address{
 			"for":   object{"type": "string", "description": "of shelve: a duration such as 1h, at most 24h"},
 		},
 	}},
+	{method: "post", path: "/api/v1/test-message", id: "sendTest", summary: "Sends a test message by a sender; at the station's socket alone.", takesKind: asJSON, takes: object{
+		"type": "object", "required": []string{"sender"}, "additionalProperties": false,
+		"properties": object{"sender": object{"type": "string", "description": "its name"}},
+	}},
 	{method: "get", path: "/api/v1/review", id: "review", summary: "A season: each dam beside the others.", kind: asJSON, gives: reflect.TypeFor[seasons.View](),
 		parameters: []parameter{{name: "from", words: "first day", format: "date"}, {name: "to", words: "last day", format: "date"}, {name: "dam", words: "one dam alone"}}},
 	{method: "get", path: "/api/v1/incident", id: "incident", summary: "A span of time: extremes, alarms, and the heat that eggs got.", kind: asJSON, gives: reflect.TypeFor[snapshot.Incident](),

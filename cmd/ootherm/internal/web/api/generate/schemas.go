@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"example.com/ootherm/thermal/book"
 )
 
 // schemas are the schemas of types by their names.
@@ -22,6 +24,9 @@ type schemas struct {
 // nullableFields may be null though their type is no pointer: its method MarshalJSON writes
 // null for zero.
 var nullableFields = map[string]bool{"Window.likely": true}
+
+// anyFields are of any type, with the type of what they hold.
+var anyFields = map[string]reflect.Type{"Details.faults": reflect.TypeFor[book.Faults]()}
 
 // of returns the schema of a type. A struct becomes a named schema that is referred to.
 func (s schemas) of(t reflect.Type) (object, error) {
@@ -105,7 +110,11 @@ func (s schemas) members(t reflect.Type, name string, properties object, require
 			}
 			continue
 		}
-		shape, err := s.of(f.Type)
+		held := f.Type
+		if of, ok := anyFields[name+"."+tag]; ok {
+			held = of
+		}
+		shape, err := s.of(held)
 		if err != nil {
 			return err
 		}
