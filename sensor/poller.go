@@ -212,7 +212,11 @@ func (l *line) poll(ctx context.Context) Batch {
 		}
 	}
 	if silent > 0 && silent == len(l.bus.Names) {
-		b.Err = fmt.Errorf("bus %s: none of its %d probes answers: see that it is enabled and wired: %w", l.bus.Name, silent, b.Errs[0])
+		advice := "see that it is enabled and wired: "
+		if l.bus.KeepOpen {
+			advice = "" // the error of the probe has it
+		}
+		b.Err = fmt.Errorf("bus %s: none of its %d probes answers: %s%w", l.bus.Name, silent, advice, b.Errs[0])
 		for i := range b.Readings {
 			if silent > 1 {
 				b.Readings[i].Cause = BusGone
