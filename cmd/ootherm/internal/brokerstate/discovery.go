@@ -10,7 +10,7 @@ import (
 )
 
 // Discovery tells a hub of what there is to show, by the convention of MQTT discovery that
-// hubs share (Home Assistant documentation, "MQTT discovery", from memory): a retained
+// hubs share (Home Assistant documentation, "MQTT discovery" and "MQTT Sensor"): a retained
 // message under PREFIX/COMPONENT/NODE/OBJECT/config for each value.
 type Discovery struct {
 	Prefix, Topic, Station, Version string
