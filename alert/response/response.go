@@ -1,5 +1,5 @@
 // Package response owns how the temperature of one probe went in the last hour: how far it
-// changed, and whether it jumped as no heated or cooled air does. It is pure. It must not know
+// changed, and whether it jumped as no heated or cooled air does, and holds. It is pure. It must not know
 // limits, alarms or where a probe lies.
 package response
 
@@ -24,13 +24,21 @@ const (
 	// levelRatio is how far from level those means may be, by the step.
 	levelRatio     = 0.15
 	minLevelKelvin = 0.15
+	// maxStepAge is how long a step is known while the temperature stays level. A
+	// [alert.Drift] that compares with the time before it foretells little then.
+	maxStepAge = 12 * time.Hour
 )
 
-// Response is the temperature of a probe in the last hour, as means of two minutes. The zero
-// value is ready, and its size is fixed.
+// Memory is how far back readings matter.
+const Memory = maxStepAge + bins*binSpan
+
+// Response is the temperature of a probe in the last hour, as means of two minutes, and its
+// last step. The zero value is ready, and its size is fixed.
 type Response struct {
-	ring [bins]bin
-	last int64 // the newest slot
+	ring  [bins]bin
+	last  int64   // the newest slot
+	step  Step    // while the temperature is level after it; zero: there is none
+	level float64 // after the step, C
 }
 
 // bin sums the readings of two minutes.
@@ -54,11 +62,29 @@ func (r *Response) Observe(at time.Time, celsius float64) {
 	}
 	r.last = slot
 	b := &r.ring[slot%bins]
-	if b.slot != slot {
+	begins := b.slot != slot
+	if begins {
 		*b = bin{slot: slot}
 	}
 	b.n, b.sum = b.n+1, b.sum+celsius
+	if begins {
+		r.follow(at)
+	}
 }
+
+// follow looks for a step, and forgets one after which the temperature is level no more.
+func (r *Response) follow(at time.Time) {
+	if step, level, found := r.newest(); found {
+		r.step, r.level = step, level
+		return
+	}
+	if r.step != (Step{}) && (at.Sub(r.step.At) > maxStepAge || !(math.Abs(r.at(r.last)-r.level) <= levelKelvin(r.step.Kelvin))) {
+		r.step = Step{}
+	}
+}
+
+// levelKelvin is how far from level a temperature may be after a step, K.
+func levelKelvin(step float64) float64 { return max(minLevelKelvin, levelRatio*math.Abs(step)) }
 
 // at is the mean of a slot in C; NaN where nothing was measured.
 func (r *Response) at(slot int64) float64 {
@@ -87,22 +113,28 @@ func (r *Response) Change(now time.Time, over time.Duration) float64 {
 	return math.NaN()
 }
 
-// Step is the last step of the hour, after which the temperature is still level; false where
-// there is none. It takes a reading every two minutes to see one.
+// Step is the last step, after which the temperature is still level; false where there is
+// none. It takes a reading every two minutes to see one.
 func (r *Response) Step(now time.Time) (Step, bool) {
-	if now.Unix()-r.last*int64(binSpan.Seconds()) > int64(maxAge.Seconds()) {
+	if now.Unix()-r.last*int64(binSpan.Seconds()) > int64(maxAge.Seconds()) || r.step == (Step{}) {
 		return Step{}, false
 	}
+	return r.step, true
+}
+
+// newest is the last step of the hour and the temperature after it, where that is level up to
+// now.
+func (r *Response) newest() (step Step, celsius float64, found bool) {
 	for first := r.last - levelBins + 1; first > r.last-bins+levelBins+1; first-- {
 		after := r.mean(first, r.last)
 		before := r.mean(first-levelBins-1, first-2)
 		size := after - before
-		level := max(minLevelKelvin, levelRatio*math.Abs(size))
+		level := levelKelvin(size)
 		if math.Abs(size) >= minStepKelvin && r.level(first, r.last, after, level) && r.level(first-levelBins-1, first-2, before, level) {
-			return Step{At: time.Unix(first*int64(binSpan.Seconds()), 0).UTC(), Kelvin: size}, true
+			return Step{At: time.Unix(first*int64(binSpan.Seconds()), 0).UTC(), Kelvin: size}, after, true
 		}
 	}
-	return Step{}, false
+	return Step{}, 0, false
 }
 
 // mean is the mean of slots; NaN where one was not measured.

@@ -53,6 +53,31 @@ func TestStep(t *testing.T) {
 	}
 }
 
+// A step is known for hours while the temperature is level after it, and no longer.
+func TestStepHolds(t *testing.T) {
+	for name, c := range map[string]struct {
+		later func(hours float64) float64
+		want  float64 // hours
+	}{
+		"level":         {func(float64) float64 { return 0 }, 12},
+		"goes on":       {func(h float64) float64 { return 0.1 * h }, 2}, // by 15 % of the step
+		"comes back":    {func(h float64) float64 { return -0.2 * max(0, h-3) }, 4},
+		"is moved back": {func(h float64) float64 { return -1.4 * min(1, math.Floor(h/3)) }, 3},
+	} {
+		r, at := course(func(float64) float64 { return 1.4 })
+		known := at
+		for end := at.Add(13 * time.Hour); at.Before(end); at = at.Add(time.Minute) {
+			r.Observe(at, 25.4+c.later(at.Sub(start).Hours()-50.0/60)+0.03*math.Sin(float64(at.Unix())))
+			if s, ok := r.Step(at); ok && s.Kelvin > 0 {
+				known = at
+			}
+		}
+		if got := known.Sub(start.Add(30 * time.Minute)).Hours(); math.Abs(got-c.want) > 0.6 {
+			t.Errorf("%s: known for %.1f h, want %.0f", name, got, c.want)
+		}
+	}
+}
+
 func TestChange(t *testing.T) {
 	r, now := course(func(m float64) float64 { return -m / 20 })
 	if got := r.Change(now, 10*time.Minute); math.Abs(got+0.5) > 0.06 {

@@ -38,6 +38,7 @@ type driftEnd struct {
 	coming   []foretold // the first of what is foretold, by limit
 	relevant foretold   // of those, the one that the warning tells of
 	urgent   foretold   // of the safe limit, while its time has not gone by
+	jumped   bool       // the safe limit is foretold by probes alone that jumped and are level since
 	level    Level      // of the probe that is furthest from its usual on this side; of none, no probe
 	ready    bool       // every drift is taught
 	held     bool       // the warning was held in the last step
@@ -201,9 +202,8 @@ func (d *drift) Show(v *View, p *panel.Panel) {
 			}
 			e.follow(v.Now, z)
 			worst, who := z.worst(celsius, high)
-			e.urgent = foretold{}
-			if c := e.coming[len(e.coming)-1]; e.hasSafe && !c.At.Before(v.Now) { // a time that went by was wrong
-				e.urgent = c
+			if e.urgent.At.Before(v.Now) { // a time that went by was wrong
+				e.urgent = foretold{}
 			}
 			e.relevant = e.coming[0]
 			if last := len(e.coming) - 1; who != nil && e.limits[0].Beyond(worst) || e.relevant.probe == "" {
@@ -223,7 +223,7 @@ func (d *drift) Show(v *View, p *panel.Panel) {
 // follow feeds each drift what is new, and keeps what comes first.
 func (e *driftEnd) follow(now time.Time, z *Zone) {
 	clear(e.coming)
-	e.level, e.ready = Level{}, true
+	e.level, e.ready, e.urgent, e.jumped = Level{}, true, foretold{}, false
 	for i := range z.watchers() {
 		p := z.watcher(i)
 		d := e.byProbe[p.Name]
@@ -237,8 +237,16 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 		}
 		for i := range e.limits {
 			x := &e.coming[i]
-			if c, called := d.Get().Projection(i); called && (x.probe == "" || c.At.Before(x.At)) {
+			c, called := d.Get().Projection(i)
+			if called && (x.probe == "" || c.At.Before(x.At)) {
 				*x = foretold{c, p.Name}
+			}
+			switch {
+			case !called || !e.hasSafe || i < len(e.limits)-1:
+			case p.jumped(e.safe().High):
+				e.jumped = true
+			case e.urgent.probe == "" || c.At.Before(e.urgent.At):
+				e.urgent = foretold{c, p.Name}
 			}
 		}
 		e.ready = e.ready && d.Ready()

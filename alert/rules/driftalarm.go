@@ -8,7 +8,8 @@ import (
 
 // showUrgent shows the alarm of a safe limit that is passed soon. The alarm of the safe limit
 // itself stands for it. Its end is not told while a warning of the same end stands: what is
-// less urgent now is not over.
+// less urgent now is not over. A probe that jumped and is level since is no such alarm: the
+// warning tells of it.
 func (e *driftEnd) showUrgent(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 	x, _ := p.Alarm(k)
 	c, safe := e.urgent, e.safe()
@@ -29,6 +30,8 @@ func (e *driftEnd) showUrgent(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 	warned, passed := band(p, k, alert.Warning), band(p, k, alert.Critical)
 	lesser := warned.True || p.Stands(Drift(z.Name, safe.High))
 	switch {
+	case e.moved() && x.True:
+		p.Suppress(k, true)
 	case passed.True || c.probe == "" && lesser:
 		p.Suppress(k, x.True || c.probe != "")
 	case c.probe != "":
@@ -63,8 +66,10 @@ func (e *driftEnd) showWarning(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 		value = inside(worst, first)
 	}
 	above := warned.True || passed.True
-	urgent := e.hasSafe && p.Stands(UrgentDrift(z.Name, first.High))
+	urgent := e.hasSafe && !e.moved() && p.Stands(UrgentDrift(z.Name, first.High))
 	switch news := outside && c.probe != "" && !passed.True; {
+	case e.moved() && !above:
+		p.Suppress(k, false)
 	case urgent && !x.True:
 		p.Suppress(k, true)
 	case news && !x.True:
@@ -80,6 +85,10 @@ func (e *driftEnd) showWarning(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 		p.Suppress(k, false)
 	}
 }
+
+// moved reports whether nothing but probes that jumped and are level since foretells the safe
+// limit.
+func (e *driftEnd) moved() bool { return e.jumped && e.urgent.probe == "" }
 
 // present shows an alarm a reading, which is that of the probe that drifts if one does. While
 // that one is silent, the alarm goes on.

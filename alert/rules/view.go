@@ -36,8 +36,15 @@ type Probe struct {
 	Before      time.Time // when a reading was last believed before the start; zero: not known
 	Fresh       bool      // the last counts as the present value
 	SilentAfter time.Duration
-	Thermometer bool // it measures no humidity
-	Moist       bool // it measures humidity, as far as is known, or should
+	Thermometer bool    // it measures no humidity
+	Moist       bool    // it measures humidity, as far as is known, or should
+	StepKelvin  float64 // how far the temperature jumped, and is level since; 0: it did not
+}
+
+// jumped reports whether the temperature of a probe jumped to a side, and is level since. That
+// comes from a probe that was moved or from a door, and what it will be does not follow from it.
+func (p *Probe) jumped(high bool) bool {
+	return high && p.StepKelvin > 0 || !high && p.StepKelvin < 0
 }
 
 // Band is a range in force in C or as a ratio. Either end may be absent.
@@ -113,6 +120,17 @@ func (z *Zone) watchedBy(name string) bool {
 	for i := range z.watchers() {
 		if z.watcher(i).Name == name {
 			return true
+		}
+	}
+	return false
+}
+
+// Jumped reports whether the temperature of a probe that watches a zone jumped to a side, and
+// is level since.
+func (z *Zone) Jumped(probe string, high bool) bool {
+	for i := range z.watchers() {
+		if p := z.watcher(i); p.Name == probe {
+			return p.jumped(high)
 		}
 	}
 	return false

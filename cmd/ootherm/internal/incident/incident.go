@@ -100,6 +100,11 @@ func (q Query) Look(ctx context.Context) (snapshot.Incident, error) {
 			n.Alarms = append(n.Alarms, a)
 		}
 	}
+	for i, z := range zones {
+		if n.Zones[i].Jumps, err = q.jumps(ctx, z, n.Alarms); err != nil {
+			return snapshot.Incident{}, err
+		}
+	}
 	for _, p := range clutches {
 		if err := ctx.Err(); err != nil {
 			return snapshot.Incident{}, err

@@ -71,6 +71,32 @@ func TestZoneInASpan(t *testing.T) {
 	}
 }
 
+// A probe that was moved an alarm's time before is told beside its zone; a heater is not.
+func TestJumpInASpan(t *testing.T) {
+	for name, c := range map[string]struct {
+		celsius func(minute int) float64
+		want    int
+	}{
+		"moved":  {func(minute int) float64 { return 24 + 3*float64(min(1, max(0, minute-59))) }, 1},
+		"heated": {func(minute int) float64 { return 24 + 3*min(1, max(0, float64(minute-59)/40)) }, 0},
+	} {
+		q, zone, ended := query(c.celsius), "room", began.Add(100*time.Minute)
+		q.Alarms = func(time.Time, time.Time) ([]snapshot.PastAlarm, error) {
+			return []snapshot.PastAlarm{
+				{Alarm: "drift-up", Zone: &zone, Began: began.Add(62 * time.Minute), Ended: &ended},
+				{Alarm: "temperature-high", Zone: &zone, Began: began.Add(75 * time.Minute), Ended: &ended},
+			}, nil
+		}
+		n, err := q.Look(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if jumps := n.Zones[0].Jumps; len(jumps) != c.want || c.want == 1 && (jumps[0].Probe != "air" || math.Abs(jumps[0].Kelvin-3) > 0.01) {
+			t.Errorf("%s: %+v", name, jumps)
+		}
+	}
+}
+
 // A clutch is told where it lay in a zone that was asked for. What the span did is the
 // development less that of as long a time as the week before.
 func TestClutchInASpan(t *testing.T) {

@@ -24,7 +24,7 @@ type crossing struct {
 
 // zone reads what the probes of a zone gave, a moment at a time.
 func (q Query) zone(ctx context.Context, z plan.Zone, safe *plan.Band) (snapshot.IncidentZone, error) {
-	v := snapshot.IncidentZone{Zone: z.Name, Past: []snapshot.Past{}, Gaps: []snapshot.GapSpan{}}
+	v := snapshot.IncidentZone{Zone: z.Name, Past: []snapshot.Past{}, Jumps: []snapshot.Jump{}, Gaps: []snapshot.GapSpan{}}
 	heat, damp := q.crossings("temperature", "wanted", z.Wanted), q.crossings("humidity", "wanted", z.Humidity)
 	heat = append(heat, q.crossings("temperature", "safe", safe)...)
 	c, h := newOutermost(z.Probes, q.Fresh), newOutermost(z.Probes, q.Fresh)

@@ -33,12 +33,7 @@ func Cause(side alert.Side, probe Probe, others []Probe, r words.Reader) string 
 	}
 	text := ""
 	if x := probe.Step; steps(side, probe) {
-		way := "down"
-		if x.Kelvin > 0 {
-			way = "up"
-		}
-		text = fmt.Sprintf("%s jumped %s by %s at %s and holds: no heater is so fast. Probe moved or unplugged, or a door open?",
-			probe.Name, way, r.Difference(math.Abs(x.Kelvin)), r.Clock(x.At))
+		text = r.Jump(probe.Name, x.Kelvin, r.Clock(x.At)) + " and holds: no heater is so fast. Probe moved or unplugged, or a door open?"
 	}
 	if moved := movedTogether(side, probe, others); moved != "" {
 		text += " " + moved

@@ -323,6 +323,50 @@ func TestMendedFailure(t *testing.T) {
 	}
 }
 
+// movedTo is a probe that is moved to a place so many kelvins warmer, whose zone fails later.
+func movedTo(kelvin float64, failsAfter time.Duration, fails func(int, time.Duration) (float64, bool)) func(int, time.Duration) (float64, bool) {
+	return func(zone int, since time.Duration) (float64, bool) {
+		if since < failsAfter {
+			return kelvin, true
+		}
+		more, ok := fails(zone, since-failsAfter)
+		return kelvin + more, ok
+	}
+}
+
+// A probe that was moved and holds is not critical before it is past the safe limit. It is
+// critical past that, and where it goes on towards it.
+func TestMovedProbeIsNotUrgent(t *testing.T) {
+	for _, c := range []struct {
+		kelvin float64
+		fails  time.Duration // the heater, after so long; 0: it does not
+		urgent time.Duration // critical within so long; 0: never
+	}{
+		{1.2, 0, 0}, {1.8, 0, 0}, {2.4, 0, 0}, {3, 0, 0}, {-1.2, 0, 0}, {-2, 0, 0}, {-3, 0, 0},
+		{4, 0, 11 * time.Minute}, {-4.2, 0, 11 * time.Minute},
+		{-1.2, 2 * time.Hour, 150 * time.Minute}, {-2, 5 * time.Hour, 330 * time.Minute},
+	} {
+		s := scenario{lasts: 10 * time.Hour, learned: 2 * day, change: movedTo(c.kelvin, 24*time.Hour, nil)}
+		if c.fails > 0 {
+			s.change = movedTo(c.kelvin, c.fails, cools(10, 4*time.Hour))
+		}
+		got, urgent := s.run(t), time.Time{}
+		for _, m := range got {
+			if m.Priority == "critical" && urgent.IsZero() {
+				urgent = m.At
+			}
+		}
+		switch {
+		case len(got) == 0 || !strings.Contains(got[0].Body, "jumped"):
+			t.Errorf("moved by %g K: %d messages, and none tells that it jumped", c.kelvin, len(got))
+		case c.urgent == 0 && !urgent.IsZero():
+			t.Errorf("moved by %g K: critical at %s", c.kelvin, urgent)
+		case c.urgent > 0 && (urgent.IsZero() || urgent.After(scenarioBegins.Add(c.urgent)) || urgent.Before(scenarioBegins.Add(c.fails))):
+			t.Errorf("moved by %g K: critical at %s, want within %v", c.kelvin, urgent, c.urgent)
+		}
+	}
+}
+
 // A probe that was moved is told as that; a heater that died is not.
 func TestMovedProbe(t *testing.T) {
 	moved := scenario{lasts: 3 * time.Hour, learned: 2 * day, change: func(int, time.Duration) (float64, bool) { return 1.8, true }}

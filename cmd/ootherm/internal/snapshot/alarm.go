@@ -16,7 +16,7 @@ type Alarm struct {
 	Unit     *string    `json:"unit"`   // of value, limit and peak: celsius, ratio, seconds, celsius-per-hour
 	Stands   bool       `json:"stands"` // the condition holds now, also if the alarm is hidden
 	Seen     bool       `json:"seen"`   // this occurrence was acknowledged
-	Detail   *string    `json:"detail"` // of an exposure: the eggs, the limit and the time past it; of a zone switched off past safe: its value
+	Detail   *string    `json:"detail"` // of a temperature: whether the room, a box or the probe is the trouble, or that a probe jumped; of an exposure: the eggs, the limit and the time past it; of a zone switched off past safe: its value
 	Until    *time.Time `json:"until"`  // end of the quiet time, if it is quiet
 	AlarmOutlook
 }

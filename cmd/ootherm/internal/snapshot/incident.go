@@ -20,7 +20,8 @@ type IncidentZone struct {
 	Lowest  *Extreme  `json:"lowest_c"`
 	Dampest *Extreme  `json:"highest_humidity"`
 	Driest  *Extreme  `json:"lowest_humidity"`
-	Past    []Past    `json:"past"` // each limit, passed or not
+	Past    []Past    `json:"past"`  // each limit, passed or not
+	Jumps   []Jump    `json:"jumps"` // that led to an alarm: a probe was moved or unplugged, or a door was opened
 	Gaps    []GapSpan `json:"not_measured"`
 	// Measured is the time with a reading of any probe. Missing is the rest of the span.
 	Measured float64 `json:"measured_seconds"`
@@ -32,6 +33,13 @@ type Extreme struct {
 	Value float64   `json:"value"`
 	At    time.Time `json:"at"`
 	Probe string    `json:"probe"`
+}
+
+// Jump is a change of a probe's temperature that is faster than any heater's.
+type Jump struct {
+	Probe  string    `json:"probe"`
+	At     time.Time `json:"at"`
+	Kelvin float64   `json:"change_k"`
 }
 
 // Past is the time past one limit. The limit is in Celsius, or a ratio for humidity.

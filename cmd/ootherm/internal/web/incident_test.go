@@ -28,7 +28,8 @@ func (l looking) Incident(_ context.Context, from, to time.Time, zone string) (s
 			Zone: room, Highest: &snapshot.Extreme{Value: 29.3, At: at.Add(-2 * time.Hour), Probe: shelf}, Lowest: &snapshot.Extreme{Value: 23.1, At: at.Add(-time.Hour), Probe: shelf},
 			Past: []snapshot.Past{{Of: "temperature", Band: "safe", Side: "warm", Limit: 26.7, Seconds: 5040, Longest: 3600, Events: 2, Most: 2.6},
 				{Of: "humidity", Band: "wanted", Side: "dry", Limit: 0.45}},
-			Gaps: []snapshot.GapSpan{{From: at.Add(-3 * time.Hour), To: at.Add(-150 * time.Minute)}},
+			Jumps: []snapshot.Jump{{Probe: shelf, At: at.Add(-125 * time.Minute), Kelvin: 5.6}},
+			Gaps:  []snapshot.GapSpan{{From: at.Add(-3 * time.Hour), To: at.Add(-150 * time.Minute)}},
 		}, {Zone: "incubator", Past: []snapshot.Past{}, Gaps: []snapshot.GapSpan{}}},
 		Alarms: []snapshot.PastAlarm{{Alarm: "temperature-high", Zone: &room, Priority: "critical", Began: at.Add(-2 * time.Hour), Raised: at.Add(-110 * time.Minute), Ended: ptr(at.Add(-time.Hour)), Peak: ptr(29.3)}},
 		Clutches: []snapshot.IncidentClutch{

@@ -46,6 +46,9 @@ func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 	if len(neverPassed) > 0 {
 		say("never %s", strings.Join(neverPassed, ", nor "))
 	}
+	for _, j := range z.Jumps {
+		say("%s: no heater is so fast; was the probe moved or unplugged, or a door open?", r.Jump(j.Probe, j.Kelvin, r.When(j.At, r.At)))
+	}
 	for _, g := range z.Gaps {
 		say("not measured from %s (%s)", r.Between(g.From, g.To, r.At), Span(g.To.Sub(g.From)))
 	}
@@ -53,6 +56,15 @@ func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 		say("measured all the time")
 	}
 	return t
+}
+
+// Jump says that a probe's temperature jumped by so many kelvins.
+func (r Reader) Jump(probe string, kelvin float64, when string) string {
+	way := "down"
+	if kelvin > 0 {
+		way = "up"
+	}
+	return fmt.Sprintf("%s jumped %s by %s at %s", probe, way, r.Difference(math.Abs(kelvin)), when)
 }
 
 // limit formats a limit and its side: "colder than the safe 68.0 °F".

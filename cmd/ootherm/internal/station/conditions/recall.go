@@ -18,9 +18,6 @@ import (
 // looks at the last hour.
 const recalledTrend = 3 * time.Hour
 
-// recalledResponse is how far back a [response.Response] looks.
-const recalledResponse = time.Hour
-
 // Recall takes what the sources did before from the stored readings: the trend of the last
 // hours at once, the last day's spread and the days of the climate in the background.
 func (c *Conditions) Recall(now time.Time) {
@@ -36,7 +33,7 @@ func (c *Conditions) Recall(now time.Time) {
 		}
 	}
 	for name, x := range c.Responses {
-		for sample, err := range r.Samples(track.Source{Probe: name}, 0, now.Add(-recalledResponse), now.Add(1)) {
+		for sample, err := range r.Samples(track.Source{Probe: name}, 0, now.Add(-response.Memory), now.Add(1)) {
 			if err != nil {
 				c.past.Report(err)
 				continue

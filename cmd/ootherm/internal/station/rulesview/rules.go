@@ -72,8 +72,8 @@ func (r *Rules) Look(p *panel.Panel, place alert.Key, side alert.Side) (episode.
 }
 
 // PassesSafe is when a zone passes the safe limit of one end: by its drift, or once its
-// warning stands by the trend of the last hour. False: it does not, or the last ten minutes go the
-// other way.
+// warning stands by the trend of the last hour. False: it does not, the last ten minutes go the
+// other way, or the probe jumped there and is level since.
 func (r *Rules) PassesSafe(p *panel.Panel, zone string, high bool) (alert.Projection, bool) {
 	v, z := r.View.Zone(zone), r.o.Conditions.Zone(zone)
 	if v == nil || z == nil || !v.Safe.Has(high) {
@@ -88,7 +88,7 @@ func (r *Rules) PassesSafe(p *panel.Panel, zone string, high bool) (alert.Projec
 	if high {
 		warned.Kind = alert.TooWarm.Kind()
 	}
-	if who == nil || !p.Stands(warned) || high != (v.RecentKPerHour > 0) {
+	if who == nil || !p.Stands(warned) || high != (v.RecentKPerHour > 0) || v.Jumped(who.Name, high) {
 		return alert.Projection{}, false
 	}
 	return z.Trend.Extrapolate(r.View.Now, worst, safe)

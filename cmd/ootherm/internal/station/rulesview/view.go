@@ -128,6 +128,8 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 		x.Celsius, x.Humidity, x.Good, x.Before = p.Celsius, p.Humidity, p.LastBelieved, p.Earlier
 		x.Fresh = p.Fresh(now)
 		x.Moist = p.MeasuresHumidity || p.HumidityError != nil
+		step, _ := c.Responses[name].Step(now)
+		x.StepKelvin = step.Kelvin
 	}
 	for i, z := range c.Zones {
 		v.Zones[i].TrendKPerHour, v.Zones[i].RecentKPerHour = z.Trend.PerHour(), z.Trend.RecentPerHour(now)
