@@ -15,17 +15,14 @@ import (
 // beside the trouble.
 const Disagrees sensor.Cause = "disagrees"
 
-// How far apart, in kelvin, two probes of one zone may be. Four probes of one published
-// recording of a room were 0.8 K apart in the median and 3.6 K at worst. A zone's own
-// limit for the alarm, the key apart, is 3 K unless the configuration says otherwise.
-const (
-	// MaxApart is the distance from the median of its neighbours beyond which a probe is
-	// left out (our choice: the worst of the recording, and a margin).
-	MaxApart = 4.0
-	// AgreesWithin is the distance up to which a message says that a second probe agrees
-	// (our choice: twice the median of the recording).
-	AgreesWithin = 1.6
-)
+// MaxApart is how far apart, in kelvin, two probes of one zone may be unless its configuration
+// says otherwise (the key apart). It is the one limit for what the zone's temperature leaves
+// out, for the alarm, and for whether a message says that a second probe agrees. It is the sum
+// of how far two places of a room may lie apart, 1.6 K (our choice: twice the median distance
+// of four probes of one published recording), and of what two parts without calibration may
+// differ: the square root of 2 times 1.0 K (data sheet of the BME280, 0 to 65 C, the least
+// accurate of the parts here).
+const MaxApart = 3.0
 
 // agreeingReadings is how many readings in a row must agree before a probe counts again.
 // It is the same number as in the probe's own screen.
@@ -50,7 +47,7 @@ func (z *Zone) updateAgreement(at time.Time) {
 			z.current[i] = z.last[i].celsius
 		}
 	}
-	odd := outliers(z.current, MaxApart)
+	odd := outliers(z.current, z.apart)
 	for i, s := range z.last {
 		if !s.seen || s.at != now {
 			continue
@@ -65,9 +62,10 @@ func (z *Zone) updateAgreement(at time.Time) {
 	}
 }
 
-// outliers gives the indices of the temperatures that are further than limit, in kelvin,
-// from the median of all the others. Of two that disagree both are given. A NaN is neither
-// compared nor counted.
+// outliers gives the indices of the temperatures that are further than limit, in kelvin, from
+// the median of all: one of three that is wrong throws out no other. Where the two in the middle
+// are further apart than that, neither half outvotes the other, and all are given: so are two
+// that disagree. A NaN is neither compared nor counted.
 func outliers(celsius []float64, limit float64) []int {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, c := range celsius {
@@ -75,22 +73,15 @@ func outliers(celsius []float64, limit float64) []int {
 			low, high = min(low, c), max(high, c)
 		}
 	}
-	if high-low <= limit {
-		return nil // so is each from every median
+	if !(high-low > limit) {
+		return nil // so is each from the median
 	}
+	sorted := slices.DeleteFunc(slices.Sorted(slices.Values(celsius)), math.IsNaN)
+	n, middle := len(sorted), Median(sorted)
+	halved := sorted[n/2]-sorted[(n-1)/2] > limit
 	var odd []int
 	for i, c := range celsius {
-		var others []float64
-		for j, o := range celsius {
-			if j != i && !math.IsNaN(o) {
-				others = append(others, o)
-			}
-		}
-		if len(others) == 0 {
-			continue
-		}
-		slices.Sort(others)
-		if math.Abs(c-Median(others)) > limit { // never of a NaN
+		if halved && !math.IsNaN(c) || math.Abs(c-middle) > limit { // never of a NaN
 			odd = append(odd, i)
 		}
 	}

@@ -5,6 +5,7 @@
 package zone
 
 import (
+	"cmp"
 	"iter"
 	"math"
 	"slices"
@@ -39,6 +40,7 @@ type Cause struct {
 type Zone struct {
 	probes    []string
 	maxAge    time.Duration
+	apart     float64 // K
 	last      []lastSample
 	agreement []agreement
 	current   []float64 // scratch of updateAgreement
@@ -52,10 +54,11 @@ type lastSample struct {
 	celsius float64
 }
 
-// New makes a zone of some probes. A sample older than maxAge does not count.
-func New(probes []string, maxAge time.Duration) *Zone {
+// New makes a zone of some probes. A sample older than maxAge does not count. Apart is how far
+// apart they may be, in K; 0 is [MaxApart].
+func New(probes []string, maxAge time.Duration, apart float64) *Zone {
 	return &Zone{
-		probes: probes, maxAge: maxAge,
+		probes: probes, maxAge: maxAge, apart: cmp.Or(apart, MaxApart),
 		last: make([]lastSample, len(probes)), agreement: make([]agreement, len(probes)),
 		current: make([]float64, len(probes)), sorted: make([]float64, 0, len(probes)),
 	}
@@ -132,9 +135,9 @@ type Timed struct {
 // Values gives the temperatures of a zone through past samples, which come in the order of
 // their times. Samples of one instant make one value. An error stands where samples are
 // missing, beside a value that is NaN; the values after it follow.
-func Values(probes []string, maxAge time.Duration, samples iter.Seq2[Timed, error]) iter.Seq2[Value, error] {
+func Values(probes []string, maxAge time.Duration, apart float64, samples iter.Seq2[Timed, error]) iter.Seq2[Value, error] {
 	return func(yield func(Value, error) bool) {
-		z := New(probes, maxAge)
+		z := New(probes, maxAge, apart)
 		var at time.Time
 		var instant []Sample // at that time
 		step := func() bool {

@@ -61,8 +61,15 @@ func TestStep(t *testing.T) {
 		"of two that disagree neither counts": {
 			{0, map[string]float64{"a": 24, "b": 28.1}, nan, nan, []string{"a", "b"}},
 		},
+		"one of three between two that are far apart throws out neither": {
+			{0, map[string]float64{"a": 24, "b": 26.5, "c": 29}, 26.5, 5, nil},
+		},
+		"of three the median goes on while one runs away": {
+			{0, map[string]float64{"a": 24, "b": 24.2, "c": 26}, 24.2, 2, nil},
+			{1, map[string]float64{"a": 24, "b": 24.2, "c": 40}, 24.1, 0.2, []string{"c"}},
+		},
 		"two at the limit agree": {
-			{0, map[string]float64{"a": 24, "b": 28}, 26, 4, nil},
+			{0, map[string]float64{"a": 24, "b": 27}, 25.5, 3, nil},
 		},
 		"a probe that is not read keeps its state": {
 			{0, map[string]float64{"a": 24, "b": 24.2, "c": 29}, 24.1, 0.2, []string{"c"}},
@@ -79,7 +86,7 @@ func TestStep(t *testing.T) {
 				probes = []string{"a"}
 				steps[0].read["b"] = 40
 			}
-			z := New(probes, 3*time.Minute)
+			z := New(probes, 3*time.Minute, 0)
 			for _, x := range steps {
 				v, causes := z.Step(minute(x.at), samples(x.read))
 				if !same(v.Celsius, x.celsius) || !same(v.Spread, x.spread) || !v.At.Equal(minute(x.at)) {
@@ -108,10 +115,17 @@ func TestOutliers(t *testing.T) {
 	}{
 		{nil, nil},
 		{[]float64{24}, nil},
-		{[]float64{24, 27.6}, nil},
-		{[]float64{24, 28.1}, []int{0, 1}},
+		{[]float64{24, 26.9}, nil},
+		{[]float64{24, 27.1}, []int{0, 1}},
 		{[]float64{24, 28.3, 24.2}, []int{1}},
 		{[]float64{24, nan, 28.1, 24.2, 23.8}, []int{2}},
+		{[]float64{24, 26.5, 29}, nil}, // the one in the middle agrees with both
+		{[]float64{24, 28, 27.5}, []int{0}},
+		{[]float64{24, 24.2, nan, 28}, []int{3}},
+		{[]float64{24, 24.1, 24.2, 28}, []int{3}},
+		{[]float64{21, 24.1, 24.2, 28}, []int{0, 3}},
+		{[]float64{24, 25, 26.5, 28.4}, nil},
+		{[]float64{24, 24.1, 28, 28.2}, []int{0, 1, 2, 3}},
 		{[]float64{nan, 24}, nil},
 	} {
 		if got := outliers(c.celsius, MaxApart); !slices.Equal(got, c.want) {
@@ -122,7 +136,7 @@ func TestOutliers(t *testing.T) {
 
 // A zone that is shifted gives at the shifted time what it gave before.
 func TestShift(t *testing.T) {
-	z := New([]string{"a", "b"}, 3*time.Minute)
+	z := New([]string{"a", "b"}, 3*time.Minute, 0)
 	z.Step(minute(0), samples(map[string]float64{"a": 24}))
 	z.Shift(time.Hour)
 	if v := z.At(minute(63)); v.Celsius != 24 {
@@ -136,7 +150,7 @@ func TestShift(t *testing.T) {
 // The values of past samples are those of the running zone. An error between them stands
 // for itself and changes none of them.
 func TestValuesAreThoseOfSteps(t *testing.T) {
-	z := New([]string{"a", "b"}, 3*time.Minute)
+	z := New([]string{"a", "b"}, 3*time.Minute, 0)
 	var want []Value
 	var past []Timed
 	for n := range 40 {
@@ -159,7 +173,7 @@ func TestValuesAreThoseOfSteps(t *testing.T) {
 		}
 	}
 	failed := 0
-	for v, err := range Values([]string{"a", "b"}, 3*time.Minute, history) {
+	for v, err := range Values([]string{"a", "b"}, 3*time.Minute, 0, history) {
 		if err != nil {
 			if failed++; !errors.Is(err, damaged) || !math.IsNaN(v.Celsius) || !math.IsNaN(v.Spread) {
 				t.Errorf("the error is %v beside %+v", err, v)
@@ -174,7 +188,7 @@ func TestValuesAreThoseOfSteps(t *testing.T) {
 	if failed != 1 || len(want) > 0 {
 		t.Errorf("%d errors, and %d values are missing", failed, len(want))
 	}
-	for range Values([]string{"a"}, time.Minute, history) {
+	for range Values([]string{"a"}, time.Minute, 0, history) {
 		break // it must not go on after that
 	}
 }

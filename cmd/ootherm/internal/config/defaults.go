@@ -25,10 +25,8 @@ const (
 	defaultHumidityOffDelay = 10 * time.Minute
 
 	// A room whose heater is dead or stuck changes by a few kelvins per hour, and a room
-	// with an open door by more. Four probes of one room lay 0.8 K apart in a published
-	// recording.
-	defaultRate  = 5.0 // K per hour
-	defaultApart = 3.0 // K
+	// with an open door by more.
+	defaultRate = 5.0 // K per hour
 
 	defaultTLS = "starttls"
 

@@ -70,9 +70,9 @@ func gone(e alert.Event) alert.Event { e.Gone = true; return e }
 // house is a room with two probes and two boxes, and an incubator with one probe.
 func house() notice.Facts {
 	return notice.Facts{
-		Now: noon, Station: "egg room", Started: ago(48 * time.Hour), AgreesWithinK: 1.5,
+		Now: noon, Station: "egg room", Started: ago(48 * time.Hour),
 		Zones: []notice.Zone{
-			{Name: "room", Probes: []string{"air", "wall"}, TrendKPerHour: -1, RecentKPerHour: -1.8, Banded: true, Low: ptr(22.0), High: ptr(24.0), Extreme: ptr(21.2)},
+			{Name: "room", ApartK: 1.5, Probes: []string{"air", "wall"}, TrendKPerHour: -1, RecentKPerHour: -1.8, Banded: true, Low: ptr(22.0), High: ptr(24.0), Extreme: ptr(21.2)},
 			{Name: "incubator", Probes: []string{"warm"}, TrendKPerHour: math.NaN(), RecentKPerHour: math.NaN()},
 		},
 		Probes: map[string]notice.Probe{

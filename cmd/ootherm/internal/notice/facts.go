@@ -34,8 +34,6 @@ type Facts struct {
 	OutOfService []OutOfService
 
 	Health
-
-	AgreesWithinK float64 // up to this distance a second probe agrees
 }
 
 // Health is what fails of the station itself.
@@ -57,6 +55,7 @@ type Zone struct {
 	RecentKPerHour   float64          // over the last ten minutes; NaN: not known
 	Low, High        *float64         // the wanted band in force
 	Banded           bool             // a wanted band is in force
+	ApartK           float64          // further apart its probes disagree
 	Extreme          *float64         // the highest value where it rises, else the lowest; nil: no probe has one
 	NextLimit        *snapshot.Coming // the first limit that the extreme reaches by the trend; nil: none
 	WatchesHumidity  bool             // a band of humidity is configured

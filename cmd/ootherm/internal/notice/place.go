@@ -137,7 +137,7 @@ func (c *composer) secondOpinion(k alert.Key, said words.AlarmText) string {
 		switch {
 		case !known:
 			return text + "."
-		case math.Abs(p.Celsius-first.Celsius) <= c.AgreesWithinK:
+		case math.Abs(p.Celsius-first.Celsius) <= z.ApartK:
 			return text + " (agrees)."
 		}
 		return text + " (does not agree: look at both)."

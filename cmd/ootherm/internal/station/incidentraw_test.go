@@ -38,7 +38,7 @@ func (p rawPast) Samples(s track.Source, warmer float64, from, to time.Time) ite
 				probes = z.Probes
 			}
 		}
-		for v, err := range zone.Values(probes, p.q.Fresh, func(yield func(zone.Timed, error) bool) {
+		for v, err := range zone.Values(probes, p.q.Fresh, 0, func(yield func(zone.Timed, error) bool) {
 			for x, err := range p.q.Readings(probes, from, to) {
 				if !yield(zone.Timed{At: x.At, Sample: zone.Sample{Probe: x.Probe, Celsius: x.Celsius + warmer}}, err) {
 					return

@@ -30,10 +30,10 @@ func TestHumidityIsRememberedForADay(t *testing.T) {
 	}
 }
 
-// A message says whether the second probe agrees: within 1.6 K, twice what probes of one room
-// lie apart.
+// A message says whether the second probe agrees, by the limit of the zone's alarm: 3 K unless
+// it has its own.
 func TestSecondProbeAgrees(t *testing.T) {
-	for apart, want := range map[float64]string{1.4: "(agrees)", 1.8: "(does not agree: look at both)"} {
+	for apart, want := range map[float64]string{2.7: "(agrees)", 3.3: "(does not agree: look at both)"} {
 		p := testPlan(t)
 		p.Probes[1].Offset = 0
 		p.Zones = []plan.Zone{p.Zones[0]}

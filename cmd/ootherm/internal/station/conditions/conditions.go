@@ -66,10 +66,10 @@ func New(p plan.Plan, past *pastreadings.Past, started time.Time, changed func()
 	}
 	for _, x := range p.Probes {
 		c.Probes[x.Name], c.Responses[x.Name] = zone.NewProbe(x.Name, p.Fresh()), &response.Response{}
-		c.addSource(track.Source{Probe: x.Name}, []string{x.Name})
+		c.addSource(track.Source{Probe: x.Name}, []string{x.Name}, 0)
 	}
 	for _, x := range p.Zones {
-		z := &Zone{Plan: x, source: c.addSource(track.Source{Zone: x.Name}, x.Probes)}
+		z := &Zone{Plan: x, source: c.addSource(track.Source{Zone: x.Name}, x.Probes, x.Apart)}
 		for _, name := range x.Probes {
 			z.Probes = append(z.Probes, c.Probes[name])
 		}
@@ -78,9 +78,9 @@ func New(p plan.Plan, past *pastreadings.Past, started time.Time, changed func()
 	return c
 }
 
-func (c *Conditions) addSource(id track.Source, probes []string) *source {
+func (c *Conditions) addSource(id track.Source, probes []string, apart float64) *source {
 	x := &source{
-		id: id, zone: zone.New(probes, c.plan.Fresh()),
+		id: id, zone: zone.New(probes, c.plan.Fresh(), apart),
 		spread:  rebuild.NewValue(&zone.MeanSpread{}, (*zone.MeanSpread).Add),
 		climate: rebuild.NewValue(track.NewDailyClimate(c.plan.GapLimit()), (*track.DailyClimate).Observe),
 	}

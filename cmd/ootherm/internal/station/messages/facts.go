@@ -1,6 +1,7 @@
 package messages
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -25,8 +26,8 @@ func (m *Messages) facts(told []episode.Told) notice.Facts {
 	f := notice.Facts{
 		Now: m.o.Now(), Station: m.o.Plan.Name, URL: m.o.Plan.URL, Started: c.Started, Off: c.Off,
 		Probes: map[string]notice.Probe{}, Buses: map[string][]string{}, Clutches: m.clutches(), Media: m.o.Care.Last().Media,
-		OutOfService: m.outOfService(), AgreesWithinK: zone.AgreesWithin,
-		Health: notice.Health{FreeBytes: m.o.Rules.View.Health.Free, CopyTrouble: m.o.CopyTrouble(), Senders: m.failures(), Damages: m.damages()},
+		OutOfService: m.outOfService(),
+		Health:       notice.Health{FreeBytes: m.o.Rules.View.Health.Free, CopyTrouble: m.o.CopyTrouble(), Senders: m.failures(), Damages: m.damages()},
 	}
 	f.Heartbeat, _ = m.o.Heartbeat()
 	for name, p := range c.Probes {
@@ -109,7 +110,7 @@ func (m *Messages) cause(k alert.Key) *string {
 
 func (m *Messages) zone(z *conditions.Zone) notice.Zone {
 	now := m.o.Now()
-	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), Boxed: names(z.BoxProbes), TrendKPerHour: z.Trend.PerHour(), RecentKPerHour: z.Trend.RecentPerHour(now), WatchesHumidity: z.Plan.Humidity != nil}
+	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), Boxed: names(z.BoxProbes), TrendKPerHour: z.Trend.PerHour(), RecentKPerHour: z.Trend.RecentPerHour(now), ApartK: cmp.Or(z.Plan.Apart, zone.MaxApart), WatchesHumidity: z.Plan.Humidity != nil}
 	x.LearningUntil = m.o.Rules.LearningUntil(&m.o.Rules.View, z.Plan.Name)
 	active := m.o.Rules.View.Zone(z.Plan.Name)
 	if active.Wanted != nil {

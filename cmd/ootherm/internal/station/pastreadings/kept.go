@@ -21,7 +21,7 @@ type Derived interface {
 }
 
 // keptVersion changes when the same readings make other blocks.
-const keptVersion = 1
+const keptVersion = 2
 
 // keptName names the blocks of a source.
 func (r Reader) keptName(s track.Source) string { return fmt.Sprintf("%s, %g K warmer", s, r.warmer) }
@@ -33,7 +33,7 @@ func (r Reader) origin(s track.Source, boots []history.Boot, at int64) (sum uint
 	from, to := startOf(at).Add(-r.Gap), startOf(at+1)
 	h := fnv.New64a()
 	write := func(format string, a ...any) { _, _ = fmt.Fprintf(h, format, a...) } // a hash takes all
-	write("%d %d %d\n", keptVersion, r.Fresh, r.Gap)
+	write("%d %d %d %g\n", keptVersion, r.Fresh, r.Gap, r.apart[s.Zone])
 	for _, name := range r.Probes(s) {
 		c := r.correct.At(name, from)
 		if c != r.correct.At(name, to) {

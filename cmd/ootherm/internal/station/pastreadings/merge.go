@@ -19,7 +19,7 @@ func (r Reader) values(s track.Source, from, to time.Time) iter.Seq2[zone.Value,
 	for i, name := range probes {
 		corrections[i] = r.correct.Of(name)
 	}
-	return zone.Values(probes, r.Fresh, func(yield func(zone.Timed, error) bool) {
+	return zone.Values(probes, r.Fresh, r.apart[s.Zone], func(yield func(zone.Timed, error) bool) {
 		for v, err := range r.mergedValues(probes, from, to) {
 			var x zone.Timed
 			if err == nil {

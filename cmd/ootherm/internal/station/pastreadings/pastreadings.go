@@ -104,12 +104,12 @@ func (p *Past) Raw(probe string, from, to time.Time) iter.Seq2[history.Point, er
 // Reader reads the readings with the corrections as they are now.
 func (p *Past) Reader() Reader {
 	r := Reader{
-		history: p.o.History, zones: map[string][]string{}, correct: *p.corrections.Load(),
+		history: p.o.History, zones: map[string][]string{}, apart: map[string]float64{}, correct: *p.corrections.Load(),
 		Fresh: p.o.Plan.Fresh(), Gap: p.o.Plan.GapLimit(),
 		blocks: p.blocks.Load(), derived: p.o.Derived, settled: p.o.Now().Add(-settledAfter),
 	}
 	for _, z := range p.o.Plan.Zones {
-		r.zones[z.Name] = z.Probes
+		r.zones[z.Name], r.apart[z.Name] = z.Probes, z.Apart
 	}
 	return r
 }

@@ -52,7 +52,7 @@ func (f fake) Range(probe string, from, to time.Time) iter.Seq2[history.Point, e
 func newPast(readings map[string][]entry, log func(error), now *time.Time) *pastreadings.Past {
 	p := pastreadings.New(pastreadings.Options{
 		History: fake{readings: readings}, Now: func() time.Time { return *now }, Log: log,
-		Plan: plan.Plan{Every: time.Minute, Zones: []plan.Zone{{Name: "room", Probes: []string{"a", "b", "c"}}}},
+		Plan: plan.Plan{Every: time.Minute, Zones: []plan.Zone{{Name: "room", Probes: []string{"a", "b", "c"}, Apart: 5}}},
 	})
 	t := calibration.Timeline{}
 	t.Add("b", 1, nil)

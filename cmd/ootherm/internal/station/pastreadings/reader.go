@@ -23,6 +23,7 @@ type Reader struct {
 
 	history History
 	zones   map[string][]string // zone: its probes
+	apart   map[string]float64  // zone: how far apart they may be, K
 	correct calibration.Timeline
 	warmer  float64 // K, added to each temperature
 	blocks  *blocks
