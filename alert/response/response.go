@@ -38,7 +38,7 @@ type Response struct {
 	ring  [bins]bin
 	last  int64   // the newest slot
 	step  Step    // while the temperature is level after it; zero: there is none
-	level float64 // after the step, C
+	after float64 // the mean after the step, C
 }
 
 // bin sums the readings of two minutes.
@@ -74,11 +74,11 @@ func (r *Response) Observe(at time.Time, celsius float64) {
 
 // follow looks for a step, and forgets one after which the temperature is level no more.
 func (r *Response) follow(at time.Time) {
-	if step, level, found := r.newest(); found {
-		r.step, r.level = step, level
+	if step, after, found := r.newest(); found {
+		r.step, r.after = step, after
 		return
 	}
-	if r.step != (Step{}) && (at.Sub(r.step.At) > maxStepAge || !(math.Abs(r.at(r.last)-r.level) <= levelKelvin(r.step.Kelvin))) {
+	if r.step != (Step{}) && (at.Sub(r.step.At) > maxStepAge || !(math.Abs(r.at(r.last)-r.after) <= levelKelvin(r.step.Kelvin))) {
 		r.step = Step{}
 	}
 }
