@@ -15,15 +15,6 @@ import (
 // beside the trouble.
 const Disagrees sensor.Cause = "disagrees"
 
-// MaxApart is how far apart, in kelvin, two probes of one zone may be unless its configuration
-// says otherwise (the key apart). It is the one limit for what the zone's temperature leaves
-// out, for the alarm, and for whether a message says that a second probe agrees. It is the sum
-// of how far two places of a room may lie apart, 1.6 K (our choice: twice the median distance
-// of four probes of one published recording), and of what two parts without calibration may
-// differ: the square root of 2 times 1.0 K (data sheet of the BME280, 0 to 65 C, the least
-// accurate of the parts here).
-const MaxApart = 3.0
-
 // agreeingReadings is how many readings in a row must agree before a probe counts again.
 // It is the same number as in the probe's own screen.
 const agreeingReadings = 3
@@ -37,7 +28,7 @@ type agreement struct {
 // updateAgreement compares the probes that were read at a time with the last samples of
 // their neighbours. A probe that was not read then keeps its state.
 func (z *Zone) updateAgreement(at time.Time) {
-	if len(z.probes) < 2 {
+	if len(z.probes) < 2 || z.apart <= 0 {
 		return
 	}
 	now := at.UnixNano()

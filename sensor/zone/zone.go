@@ -5,7 +5,6 @@
 package zone
 
 import (
-	"cmp"
 	"iter"
 	"math"
 	"slices"
@@ -55,10 +54,11 @@ type lastSample struct {
 }
 
 // New makes a zone of some probes. A sample older than maxAge does not count. Apart is how far
-// apart they may be, in K; 0 is [MaxApart].
+// apart, in K, two probes may be, the one limit for what the temperature leaves out, for the
+// alarm and for messages; 0: no probe is left out.
 func New(probes []string, maxAge time.Duration, apart float64) *Zone {
 	return &Zone{
-		probes: probes, maxAge: maxAge, apart: cmp.Or(apart, MaxApart),
+		probes: probes, maxAge: maxAge, apart: apart,
 		last: make([]lastSample, len(probes)), agreement: make([]agreement, len(probes)),
 		current: make([]float64, len(probes)), sorted: make([]float64, 0, len(probes)),
 	}

@@ -10,6 +10,9 @@ import (
 	"example.com/ootherm/sensor"
 )
 
+// apart is that of the default configuration, K.
+const apart = 3.0
+
 var start = time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)
 
 func minute(n int) time.Time { return start.Add(time.Duration(n) * time.Minute) }
@@ -86,7 +89,7 @@ func TestStep(t *testing.T) {
 				probes = []string{"a"}
 				steps[0].read["b"] = 40
 			}
-			z := New(probes, 3*time.Minute, 0)
+			z := New(probes, 3*time.Minute, apart)
 			for _, x := range steps {
 				v, causes := z.Step(minute(x.at), samples(x.read))
 				if !same(v.Celsius, x.celsius) || !same(v.Spread, x.spread) || !v.At.Equal(minute(x.at)) {
@@ -128,7 +131,7 @@ func TestOutliers(t *testing.T) {
 		{[]float64{24, 24.1, 28, 28.2}, []int{0, 1, 2, 3}},
 		{[]float64{nan, 24}, nil},
 	} {
-		if got := outliers(c.celsius, MaxApart); !slices.Equal(got, c.want) {
+		if got := outliers(c.celsius, apart); !slices.Equal(got, c.want) {
 			t.Errorf("outliers of %v are %v, want %v", c.celsius, got, c.want)
 		}
 	}
@@ -136,7 +139,7 @@ func TestOutliers(t *testing.T) {
 
 // A zone that is shifted gives at the shifted time what it gave before.
 func TestShift(t *testing.T) {
-	z := New([]string{"a", "b"}, 3*time.Minute, 0)
+	z := New([]string{"a", "b"}, 3*time.Minute, apart)
 	z.Step(minute(0), samples(map[string]float64{"a": 24}))
 	z.Shift(time.Hour)
 	if v := z.At(minute(63)); v.Celsius != 24 {
@@ -150,7 +153,7 @@ func TestShift(t *testing.T) {
 // The values of past samples are those of the running zone. An error between them stands
 // for itself and changes none of them.
 func TestValuesAreThoseOfSteps(t *testing.T) {
-	z := New([]string{"a", "b"}, 3*time.Minute, 0)
+	z := New([]string{"a", "b"}, 3*time.Minute, apart)
 	var want []Value
 	var past []Timed
 	for n := range 40 {
@@ -173,7 +176,7 @@ func TestValuesAreThoseOfSteps(t *testing.T) {
 		}
 	}
 	failed := 0
-	for v, err := range Values([]string{"a", "b"}, 3*time.Minute, 0, history) {
+	for v, err := range Values([]string{"a", "b"}, 3*time.Minute, apart, history) {
 		if err != nil {
 			if failed++; !errors.Is(err, damaged) || !math.IsNaN(v.Celsius) || !math.IsNaN(v.Spread) {
 				t.Errorf("the error is %v beside %+v", err, v)
@@ -188,7 +191,7 @@ func TestValuesAreThoseOfSteps(t *testing.T) {
 	if failed != 1 || len(want) > 0 {
 		t.Errorf("%d errors, and %d values are missing", failed, len(want))
 	}
-	for range Values([]string{"a"}, time.Minute, 0, history) {
+	for range Values([]string{"a"}, time.Minute, apart, history) {
 		break // it must not go on after that
 	}
 }

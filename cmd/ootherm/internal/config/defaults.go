@@ -28,6 +28,12 @@ const (
 	// with an open door by more.
 	defaultRate = 5.0 // K per hour
 
+	// Probes of one zone are further apart than two places of a room, 1.6 K (our choice: twice
+	// the median distance of four probes of one published recording), and than two parts without
+	// calibration, the square root of 2 times 1.0 K (data sheet of the BME280, 0 to 65 C, the
+	// least accurate of the parts here).
+	defaultApart = 3.0 // K
+
 	defaultTLS = "starttls"
 
 	defaultCopyDay    = "sunday"

@@ -10,7 +10,6 @@ import (
 	// A machine without a time zone database needs the zones in the program.
 	_ "time/tzdata"
 
-	"example.com/ootherm/sensor/zone"
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
@@ -109,7 +108,7 @@ func (t zoneSection) read() Zone {
 	z.SetPoint = t.celsius("set_point")
 	z.Wanted, z.Safe = temperatureBands(t.table, true)
 	z.Humidity = humidityBands.bySpell(t.table, "humidity")
-	z.Rate, z.Apart = t.kelvins("rate", defaultRate), t.kelvins("apart", zone.MaxApart)
+	z.Rate, z.Apart = t.kelvins("rate", defaultRate), t.kelvins("apart", defaultApart)
 	for key, v := range map[string]float64{"rate": z.Rate, "apart": z.Apart} {
 		if v <= 0 {
 			t.fault(key, "must be above 0; it is the smallest value that raises an alarm")

@@ -47,7 +47,7 @@ func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 		say("never %s", strings.Join(neverPassed, ", nor "))
 	}
 	for _, j := range z.Jumps {
-		say("%s: no heater is so fast; was the probe moved or unplugged, or a door open?", r.Jump(j.Probe, j.Kelvin, r.When(j.At, r.At)))
+		say("%s: no heater is so fast; was the probe moved or unplugged, or a door open?", Jump(r.Reader, j.Probe, j.Kelvin, r.When(j.At, r.At)))
 	}
 	for _, g := range z.Gaps {
 		say("not measured from %s (%s)", r.Between(g.From, g.To, r.At), Span(g.To.Sub(g.From)))
@@ -59,7 +59,7 @@ func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 }
 
 // Jump says that a probe's temperature jumped by so many kelvins.
-func (r Reader) Jump(probe string, kelvin float64, when string) string {
+func Jump(r Reader, probe string, kelvin float64, when string) string {
 	way := "down"
 	if kelvin > 0 {
 		way = "up"

@@ -1,7 +1,6 @@
 package messages
 
 import (
-	"cmp"
 	"slices"
 	"time"
 
@@ -110,7 +109,7 @@ func (m *Messages) cause(k alert.Key) *string {
 
 func (m *Messages) zone(z *conditions.Zone) notice.Zone {
 	now := m.o.Now()
-	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), Boxed: names(z.BoxProbes), TrendKPerHour: z.Trend.PerHour(), RecentKPerHour: z.Trend.RecentPerHour(now), ApartK: cmp.Or(z.Plan.Apart, zone.MaxApart), WatchesHumidity: z.Plan.Humidity != nil}
+	x := notice.Zone{Name: z.Plan.Name, Probes: names(z.Probes), Boxed: names(z.BoxProbes), TrendKPerHour: z.Trend.PerHour(), RecentKPerHour: z.Trend.RecentPerHour(now), ApartK: z.Plan.Apart, WatchesHumidity: z.Plan.Humidity != nil}
 	x.LearningUntil = m.o.Rules.LearningUntil(&m.o.Rules.View, z.Plan.Name)
 	active := m.o.Rules.View.Zone(z.Plan.Name)
 	if active.Wanted != nil {
