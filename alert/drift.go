@@ -28,6 +28,7 @@ type Drift struct {
 	calls  [maxDriftLimits]driftCall
 	limits int
 	near   int64 // the last bin that looked like a drift
+	turn   expected
 
 	fillingBin
 	binRing

@@ -70,6 +70,9 @@ func (d *Drift) score(b int64, k, span int, low float64, day *usualDay) (change,
 	if b <= d.returns && peak > d.usualAt(from) { // on its way back it changes fast, and that is well
 		most = max(most, now-d.usualAt(b)-d.tolerance())
 	}
+	if past, ok := d.beyondExpected(b, from, then, now); ok {
+		most = max(most, past)
+	}
 	c.score = -min(0, most) / c.sd
 	if !c.known {
 		c.needed = math.Inf(1)

@@ -24,6 +24,9 @@ const (
 	// levelRatio is how far from level those means may be, by the step.
 	levelRatio     = 0.15
 	minLevelKelvin = 0.15
+	// settledRatio is how far, by the step, the temperature may go on from the first of the means
+	// after it to the newest: a thermostat that hunts goes further.
+	settledRatio = 0.05
 	// maxStepAge is how long a step is known while the temperature stays level. A
 	// [alert.Drift] that compares with the time before it foretells little then.
 	maxStepAge = 12 * time.Hour
@@ -131,6 +134,9 @@ func (r *Response) newest() (step Step, celsius float64, found bool) {
 		size := after - before
 		level := levelKelvin(size)
 		if math.Abs(size) >= minStepKelvin && r.level(first, r.last, after, level) && r.level(first-levelBins-1, first-2, before, level) {
+			if settled := max(minLevelKelvin, settledRatio*math.Abs(size)); math.Abs(r.at(r.last)-r.at(first)) > settled {
+				continue
+			}
 			return Step{At: time.Unix(first*int64(binSpan.Seconds()), 0).UTC(), Kelvin: size}, after, true
 		}
 	}

@@ -228,6 +228,9 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 		p := z.watcher(i)
 		d := e.byProbe[p.Name]
 		d.Get().Watch(e.limits...)
+		if !z.Turn.At.IsZero() {
+			d.Get().Expect(z.Turn.At, z.Turn.by(e.limits[0].High))
+		}
 		switch {
 		case !p.Fresh:
 			d.Observe(Sample{Probe: p.Name, At: now, Celsius: math.NaN()})

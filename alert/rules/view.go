@@ -84,8 +84,23 @@ type Zone struct {
 	TrendKPerHour float64  // NaN: not known
 
 	Recent
+	Turn  Turn
 	Eggs  bool    // eggs wait here
 	Since History // where no eggs are: since the last left
+}
+
+// Turn is the last change of a zone's wanted band by the hour. The thermostat changes with it.
+type Turn struct {
+	At                    time.Time // zero: there was none lately
+	LowKelvin, HighKelvin float64   // by how much each end changed, K
+}
+
+// by is how much one end changed, K.
+func (t Turn) by(high bool) float64 {
+	if high {
+		return t.HighKelvin
+	}
+	return t.LowKelvin
 }
 
 // Recent is how a zone's temperature went in the last ten minutes; NaN where that is not known.

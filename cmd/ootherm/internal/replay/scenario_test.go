@@ -236,6 +236,7 @@ var scenarios = []struct {
 	{"window opened 10 min on five days", scenario{lasts: 5 * day, change: dips(3, 10*time.Minute, 40*time.Minute, day)}, 12, 5},
 	{"door opened 15 min weekly, five weeks", scenario{lasts: 35 * day, change: dips(3, 15*time.Minute, 40*time.Minute, 7*day)}, 12, 5},
 	{"setback of 3 K with bands by hour, 10 d", scenario{bands: setbackBands, lasts: 10 * day, usual: setback(time.UTC), change: still}, 0, 0},
+	{"the same, its first 3 d", scenario{bands: setbackBands, lasts: 3 * day, learned: time.Minute, usual: setback(time.UTC), change: still}, 4, 0},
 	{"clock change in a setback room", scenario{bands: setbackBands, zone: "America/New_York", begins: time.Date(2026, 3, 8, 5, 0, 0, 0, time.UTC), learned: 10 * day,
 		lasts: 3 * day, usual: setback(newYork), change: still}, 8, 0},
 }
@@ -382,4 +383,28 @@ func TestMovedProbe(t *testing.T) {
 			}
 		}
 	}
+}
+
+// On the first evening of a setback by the hour a heater that dies is critical an hour and a half before
+// the safe limit is passed, though the band's change explains the beginning of the fall.
+func TestFailureOnTheFirstEvening(t *testing.T) {
+	const evening = 22 * time.Hour
+	timer, dies := setback(time.UTC), cools(10, 4*time.Hour)
+	got := scenario{bands: setbackBands, lasts: 27 * time.Hour, learned: time.Minute, usual: timer, change: func(zone int, since time.Duration) (float64, bool) {
+		if since < evening {
+			return 0, true
+		}
+		fallen, ok := dies(zone, since-evening)
+		return 24.5 - timer(scenarioBegins.Add(since)) + fallen, ok
+	}}.run(t)
+	passes := scenarioBegins.Add(evening + 252*time.Minute) // 18 C
+	for _, m := range got {
+		if m.Priority == "critical" {
+			if left := passes.Sub(m.At); left < 90*time.Minute || m.At.Before(scenarioBegins.Add(evening)) {
+				t.Errorf("%s: %v before it passes the safe limit", m.Subject, left)
+			}
+			return
+		}
+	}
+	t.Errorf("%d messages, none critical", len(got))
 }

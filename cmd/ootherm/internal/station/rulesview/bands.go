@@ -29,6 +29,7 @@ type turningBands struct {
 	scheduled bands
 	before    bands        // the band that was in force, while it is kept; nil: it is not
 	since     [3]time.Time // when the scheduled one came
+	turn      rules.Turn   // of the wanted band
 }
 
 // newTurningBands are the bands at a time. A change that was shortly before is still under way.
@@ -42,6 +43,7 @@ func newTurningBands(z plan.Zone, p plan.Plan, now time.Time) *turningBands {
 			}
 		}
 	}
+	t.turn = turnOf(t.before[wantedBand], t.scheduled[wantedBand], t.since[wantedBand])
 	return t
 }
 
@@ -51,6 +53,9 @@ func (t *turningBands) step(scheduled bands, z *rules.Zone, now time.Time) (chan
 	for i, b := range scheduled {
 		switch {
 		case b != t.scheduled[i]:
+			if i == wantedBand {
+				t.turn = turnOf(t.scheduled[i], b, now)
+			}
 			t.before[i], t.since[i] = t.inForce(i), now
 			t.scheduled[i], changed = b, true
 		case t.before[i] != nil && (now.Sub(t.since[i]) >= bandTurn || contains(b, z, i == humidityBand)):
@@ -58,6 +63,20 @@ func (t *turningBands) step(scheduled bands, z *rules.Zone, now time.Time) (chan
 		}
 	}
 	return changed
+}
+
+// turnOf is the change from one band to another; zero where either is missing.
+func turnOf(from, to *plan.Band, at time.Time) rules.Turn {
+	if from == nil || to == nil {
+		return rules.Turn{}
+	}
+	by := func(from, to *float64) float64 {
+		if from == nil || to == nil {
+			return 0
+		}
+		return *to - *from
+	}
+	return rules.Turn{At: at, LowKelvin: by(from.Low, to.Low), HighKelvin: by(from.High, to.High)}
 }
 
 // inForce is one of the bands as it is in force.

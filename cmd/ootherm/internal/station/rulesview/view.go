@@ -133,6 +133,7 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 	}
 	for i, z := range c.Zones {
 		v.Zones[i].TrendKPerHour, v.Zones[i].RecentKPerHour = z.Trend.PerHour(), z.Trend.RecentPerHour(now)
+		v.Zones[i].Turn = r.bands[i].turn
 		v.Zones[i].AboveLowest, v.Zones[i].BelowHighest = z.Trend.Rebound(now)
 	}
 	media := r.o.Care.Of(b, now).Media
