@@ -37,7 +37,7 @@ func threeProbes(t *testing.T) (b *bench, at time.Time) {
 	p := testPlan(t)
 	p.Probes = []plan.Probe{{Name: "air"}, {Name: "dummy"}, {Name: "door"}}
 	p.Zones = p.Zones[:1]
-	p.Zones[0].Probes = []string{"air", "dummy", "door"}
+	p.Zones[0].Apart, p.Zones[0].Probes = 3, []string{"air", "dummy", "door"}
 	b = newBench(t, p)
 	for at = began; at.Before(began.Add(30 * time.Minute)); at = at.Add(time.Minute) {
 		b.observe(at, map[string]float64{"air": 23.0, "dummy": 23.2, "door": 23.4})
@@ -83,7 +83,7 @@ func TestProbeThatDisagreesIsNotAveragedIn(t *testing.T) {
 func TestProbeAgreesAtTheThirdReading(t *testing.T) {
 	b, at := threeProbes(t)
 	var got string
-	for _, door := range []float64{24.4, 25.4, 26.4, 27.4, 26.9, 26.9, 26.9, 26.9} {
+	for _, door := range []float64{23.4, 24.4, 25.4, 26.4, 25.9, 25.9, 25.9, 25.9} {
 		b.observe(at, map[string]float64{"air": 23.0, "dummy": 23.2, "door": door})
 		at = at.Add(time.Minute)
 		got += " " + b.shown("door").Status
@@ -96,7 +96,9 @@ func TestProbeAgreesAtTheThirdReading(t *testing.T) {
 // Of two that disagree nobody can tell which is wrong: the room has no
 // temperature, yet the alarm goes by the worse of them.
 func TestTwoThatDisagreeStillAlarm(t *testing.T) {
-	b := newBench(t, testPlan(t))
+	p := testPlan(t)
+	p.Zones[0].Apart = 3
+	b := newBench(t, p)
 	at, dummy := began, 23.2
 	for range 60 {
 		dummy = min(dummy+0.2, 30)

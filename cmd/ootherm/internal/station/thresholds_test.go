@@ -37,6 +37,7 @@ func TestSecondProbeAgrees(t *testing.T) {
 		p := testPlan(t)
 		p.Probes[1].Offset = 0
 		p.Zones = []plan.Zone{p.Zones[0]}
+		p.Zones[0].Apart = 3
 		b := newBench(t, p)
 		at := began
 		for range 30 {
