@@ -84,7 +84,6 @@ type Zone struct {
 	TrendKPerHour float64  // NaN: not known
 
 	Recent
-	Turn  Turn
 	Eggs  bool    // eggs wait here
 	Since History // where no eggs are: since the last left
 }
@@ -103,8 +102,10 @@ func (t Turn) by(high bool) float64 {
 	return t.LowKelvin
 }
 
-// Recent is how a zone's temperature went in the last ten minutes; NaN where that is not known.
+// Recent is how a zone's temperature went in the last ten minutes, NaN where that is not known,
+// and the last change of its band.
 type Recent struct {
+	Turn           Turn
 	RecentKPerHour float64
 	AboveLowest    float64 // of the newest value, K
 	BelowHighest   float64 // the same

@@ -24,17 +24,13 @@ const (
 	defaultHumidityOnDelay  = 30 * time.Minute
 	defaultHumidityOffDelay = 10 * time.Minute
 
-	// A room whose heater is dead or stuck changes by a few kelvins per hour, and a room
-	// with an open door by more.
+	// A room whose heater is dead or stuck changes by a few kelvins per hour, one with an open
+	// door by more.
 	defaultRate = 5.0 // K per hour
-
-	// Probes of one zone are further apart than two places of a room, 1.6 K (our choice: twice
-	// the median distance of four probes of one published recording), and than two parts without
-	// calibration, the square root of 2 times 1.0 K (data sheet of the BME280, 0 to 65 C, the
-	// least accurate of the parts here).
+	// Two places of a room, 1.6 K (our choice: twice the median of a published recording), and
+	// two parts, the square root of 2 times 1.0 K (data sheet of the BME280, the least accurate).
 	defaultApart = 3.0 // K
-
-	defaultTLS = "starttls"
+	defaultTLS   = "starttls"
 
 	defaultCopyDay    = "sunday"
 	defaultKeptCopies = 12 // the weeks of a season

@@ -1,10 +1,11 @@
-package alert_test
+package rules_test
 
 import (
 	"testing"
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/rules"
 )
 
 // WHO's specification of shipping indicators, from memory: single events at or
@@ -46,7 +47,7 @@ func TestSingleEventAndCumulative(t *testing.T) {
 			if c.cumulative {
 				kind = alert.Cumulative
 			}
-			d := alert.Dose{High: c.high, At: c.at}
+			d := rules.Dose{High: c.high, At: c.at}
 			a := alert.New(alert.Key{Kind: kind, Priority: alert.Critical, Zone: "room"}, alert.Limit{High: true, At: c.limit.Seconds()})
 			minute, fired := 0, false
 			for _, r := range c.runs {
@@ -69,20 +70,20 @@ func TestSingleEventAndCumulative(t *testing.T) {
 }
 
 func TestDoseAcrossHoles(t *testing.T) {
-	d := alert.Dose{High: true, At: 30}
-	d = d.Observe(sec(0), 31, true)
+	d := rules.Dose{High: true, At: 30}
+	d = d.Observe(start, 31, true)
 	for s := 60; s < 3600; s += 60 {
-		d = d.Observe(sec(s), 0, false)
+		d = d.Observe(start.Add(time.Duration(s)*time.Second), 0, false)
 	}
 	if d.Total != 0 || d.Present() != 0 {
 		t.Errorf("a hole without an end counts %v, %v", d.Total, d.Present())
 	}
-	d = d.Observe(sec(3600), 31, true)
+	d = d.Observe(start.Add(3600*time.Second), 31, true)
 	if d.Total != time.Hour || d.Present() != time.Hour {
 		t.Errorf("a hole of 1 h with both ends beyond counts %v in all, %v unbroken", d.Total, d.Present())
 	}
-	d = d.Observe(sec(3000), 31, true) // the clock was set back
-	d = d.Observe(sec(3060), 29, true)
+	d = d.Observe(start.Add(3000*time.Second), 31, true) // the clock was set back
+	d = d.Observe(start.Add(3060*time.Second), 29, true)
 	if d.Total != time.Hour+30*time.Second || d.Present() != 0 || d.Longest != time.Hour {
 		t.Errorf("after a step back %v in all, %v now, longest %v", d.Total, d.Present(), d.Longest)
 	}
