@@ -30,7 +30,7 @@ func (l looking) Incident(_ context.Context, from, to time.Time, zone string) (s
 				{Of: "humidity", Band: "wanted", Side: "dry", Limit: 0.45}},
 			Jumps: []snapshot.Jump{{Probe: shelf, At: at.Add(-125 * time.Minute), Kelvin: 5.6}},
 			Gaps:  []snapshot.GapSpan{{From: at.Add(-3 * time.Hour), To: at.Add(-150 * time.Minute)}},
-		}, {Zone: "incubator", Past: []snapshot.Past{}, Gaps: []snapshot.GapSpan{}}},
+		}, {Zone: "incubator", Past: []snapshot.Past{}, Jumps: []snapshot.Jump{}, Gaps: []snapshot.GapSpan{}}},
 		Alarms: []snapshot.PastAlarm{{Alarm: "temperature-high", Zone: &room, Priority: "critical", Began: at.Add(-2 * time.Hour), Raised: at.Add(-110 * time.Minute), Ended: ptr(at.Add(-time.Hour)), Peak: ptr(29.3)}},
 		Clutches: []snapshot.IncidentClutch{
 			{Clutch: "S2", Dam: ptr("Sorrel"), Box: "B2", Eggs: 1, Seconds: 7200, Felt: ptr(23.4), Usual: ptr(23.3), Moved: ptr(-0.01)},
