@@ -229,7 +229,10 @@ func (s firstPage) damRow(t chart.TimeLine, d damView) lineRow {
 		v.Vet = "A female straining or overdue: a reptile vet the same day."
 	}
 	var items []chart.Item
-	for _, at := range d.laid {
+	for i, at := range d.laid {
+		if i+1 < len(d.laid) && chart.Seconds(d.laid[i+1]) < t.X.From {
+			continue // one mark at the left edge stands for all before it
+		}
 		items = append(items, chart.Begun{At: chart.Seconds(at)})
 	}
 	if d.due != nil {
