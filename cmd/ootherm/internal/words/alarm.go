@@ -91,7 +91,7 @@ const (
 	firstWindow    = "Look each day, lid open as briefly as you can. Do not turn or cut eggs."
 	firstHatching  = "Look now, lid open as briefly as you can. Do not turn, pull or cut eggs."
 	firstLate      = "Wait and look. Never cut an egg on the strength of a forecast."
-	firstOff       = "Where the work is done, switch it on again: 'Back from work' on the page, or ootherm alarms --on ZONE."
+	firstOff       = "When the work is done, press 'Turn it on again' on the page, or type ootherm alarms --on ZONE."
 	firstOther     = "Go and look."
 )
 

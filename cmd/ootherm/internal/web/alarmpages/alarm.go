@@ -110,16 +110,16 @@ func (v *View) addButtons(a snapshot.Alarm) {
 	switch {
 	case v.Resting && a.State == "acknowledged": // nothing is left to do
 	case a.Alarm == string(alert.SwitchedOff) && (a.State == "active" || a.State == "acknowledged"):
-		v.Buttons = append(v.Buttons, button{page.InService, "", "Back from work"})
+		v.Buttons = append(v.Buttons, button{page.InService, "", "Turn it on again"})
 	case a.State == "active" || a.State == "acknowledged":
-		v.Buttons = append(v.Buttons, button{page.Shelve, "1h", "Quiet for 1 h"}, button{page.OutOfService, "", "Off for work"})
+		v.Buttons = append(v.Buttons, button{page.Shelve, "1h", "Quiet for 1 h"}, button{page.OutOfService, "", "Turn this alarm off"})
 	case a.State == "shelved":
 		if a.Stands {
 			v.Buttons = append(v.Buttons, button{page.Shelve, "8h", "Quiet for 8 h"})
 		}
 		v.Buttons = append(v.Buttons, button{page.Unshelve, "", "End the quiet"})
 	case a.State == "out-of-service":
-		v.Buttons = append(v.Buttons, button{page.InService, "", "Back from work"})
+		v.Buttons = append(v.Buttons, button{page.InService, "", "Turn it on again"})
 	}
 }
 

@@ -48,7 +48,7 @@ const (
 	Shelve       = "shelve"         // quiet for a while, ends by itself
 	Unshelve     = "unshelve"       // end the quiet now
 	OutOfService = "out-of-service" // switched off for work
-	InService    = "in-service"     // back from work
+	InService    = "in-service"     // turned on again
 )
 
 // longest is how long an alarm may be quiet. ISA-18.2 asks that it is bounded;
