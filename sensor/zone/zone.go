@@ -106,6 +106,22 @@ func (z *Zone) At(t time.Time) Value {
 	return v
 }
 
+// MedianOfAll is the median of all fresh probes in C, those too that disagree; NaN where there is
+// none. It says how fast a zone changes where it has no temperature.
+func (z *Zone) MedianOfAll(t time.Time) float64 {
+	z.sorted = z.sorted[:0]
+	for i := range z.last {
+		if z.fresh(i, t.UnixNano()) {
+			z.sorted = append(z.sorted, z.last[i].celsius)
+		}
+	}
+	if len(z.sorted) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(z.sorted)
+	return Median(z.sorted)
+}
+
 // fresh reports whether a probe's last sample counts at a time in Unix nanoseconds.
 func (z *Zone) fresh(i int, now int64) bool {
 	return z.last[i].seen && now-z.last[i].at <= int64(z.maxAge)

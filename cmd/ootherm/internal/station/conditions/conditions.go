@@ -130,8 +130,12 @@ func (c *Conditions) Observe(readings []sensor.Reading, at time.Time, sampled fu
 		}
 	}
 	for _, z := range c.Zones {
-		if v := z.source.zone.At(at); !math.IsNaN(v.Celsius) {
-			z.Trend.Observe(at, v.Celsius, true)
+		v := z.source.zone.At(at).Celsius
+		if math.IsNaN(v) {
+			v = z.source.zone.MedianOfAll(at)
+		}
+		if !math.IsNaN(v) {
+			z.Trend.Observe(at, v, true)
 		}
 	}
 }
