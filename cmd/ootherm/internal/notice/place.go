@@ -135,7 +135,7 @@ func (c *composer) secondOpinion(k alert.Key, said words.AlarmText) string {
 		}
 		text := by + fmt.Sprintf("Second probe (%s): %s", name, c.r.Temperature(p.Celsius))
 		switch {
-		case !known:
+		case !known || z.ApartK == 0: // the configuration asks for no comparison
 			return text + "."
 		case math.Abs(p.Celsius-first.Celsius) <= z.ApartK:
 			return text + " (agrees)."

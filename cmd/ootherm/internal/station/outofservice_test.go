@@ -74,7 +74,7 @@ func TestAZoneSwitchedOffIsNotForgotten(t *testing.T) {
 		if m.Priority != alert.Notice {
 			t.Errorf("priority %s", m.Priority)
 		}
-		for _, part := range []string{"nobody is called about room.", "Eggs here: 1 box, 3 eggs.", "First: Where the work is done, switch it on again", "Next message in 1 d"} {
+		for _, part := range []string{"nobody is called about room.", "Eggs here: 1 box, 3 eggs.", "First: When the work is done, press", "Next message in 1 d"} {
 			if !strings.Contains(m.Body, part) {
 				t.Errorf("it lacks %q:\n%s", part, m.Body)
 			}
@@ -278,7 +278,7 @@ func TestSwitchedOffZoneWithEggsWatchesSafe(t *testing.T) {
 			if len(critical) < 3 || critical[0].Subject != c.subject || !critical[0].At.Equal(passed.Add(10*time.Minute)) {
 				t.Fatalf("safe was passed at %v; told %v, want %s first, ten minutes after, then each hour", passed, critical, c.subject)
 			}
-			for _, part := range []string{"Critical: go now.", "nobody is called about", " there now, too ", "; the safe limit is", "Look now: ", "Eggs here: 1 box, 3 eggs.", "First: Where the work is done, switch it on again", "Next message in 1 h if it lasts."} {
+			for _, part := range []string{"Critical: go now.", "nobody is called about", " there now, too ", "; the safe limit is", "Look now: ", "Eggs here: 1 box, 3 eggs.", "First: When the work is done, press", "Next message in 1 h if it lasts."} {
 				if !strings.Contains(critical[0].Body, part) {
 					t.Errorf("it lacks %q:\n%s", part, critical[0].Body)
 				}

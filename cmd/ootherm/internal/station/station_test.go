@@ -212,6 +212,7 @@ func deref(p *float64) any {
 // and one message that says what, where, how far, since when and how fast.
 func TestColdRoomIsTold(t *testing.T) {
 	p := testPlan(t)
+	p.Zones[0].Apart = 3 // K, the default
 	p.URL = "http://eggroom.local:8080/"
 	b := newBench(t, p)
 	b.note(season)
