@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -29,9 +30,9 @@ type firstPage struct {
 
 // headline says in one line what is wrong.
 type headline struct {
-	State          page.Badge
-	Headline, More string
-	Lead           *leadView
+	State                  page.Badge
+	Headline, Detail, More string
+	Lead                   *leadView
 }
 
 // leadView is the alarm of the headline.
@@ -146,7 +147,8 @@ func (s firstPage) alarmViews(n *snapshot.Snapshot, v *firstView) (standing []sn
 	return standing
 }
 
-// headline says in one line what is wrong.
+// headline says in one line what is wrong. Notices that were seen are no longer wrong: the list
+// of today tells of them.
 func (s firstPage) headline(n *snapshot.Snapshot, v *firstView, alarms []snapshot.Alarm, traces map[string]zones.Trace) {
 	off, offText := s.silenced(n)
 	switch {
@@ -154,7 +156,7 @@ func (s firstPage) headline(n *snapshot.Snapshot, v *firstView, alarms []snapsho
 		v.State, v.Headline = page.Badge{Shape: words.Silent, Word: "stopped", Kind: page.KindSilent}, "What is below is old: the station stopped reporting "+words.Ago(s.Lag(n))
 	case offText != "" && (len(alarms) == 0 || alarms[0].Priority == "notice"):
 		v.State, v.Headline = off, offText
-	case len(alarms) > 0:
+	case slices.ContainsFunc(alarms, func(a snapshot.Alarm) bool { return a.Priority != "notice" || a.State != "acknowledged" }):
 		a := v.Alarms[0]
 		v.Alarms = v.Alarms[1:]
 		v.State = a.Badge
@@ -171,6 +173,9 @@ func (s firstPage) headline(n *snapshot.Snapshot, v *firstView, alarms []snapsho
 		v.State, v.Headline = z.Badge, words.Capital(z.Name)+": "+z.Word
 	case len(v.Trouble) > 0:
 		v.State, v.Headline = page.Badge{Shape: words.Other, Word: "trouble", Kind: page.KindOther}, v.Trouble[0]
+		if i := strings.IndexAny(v.Headline, ":;"); i > 0 { // what it is stands large, what follows from it below
+			v.Headline, v.Detail = v.Headline[:i], words.Capital(v.Headline[i+2:])
+		}
 		v.Trouble = v.Trouble[1:]
 	case slices.ContainsFunc(n.Alarms, func(a snapshot.Alarm) bool { return a.State == "out-of-service" }):
 		v.State, v.Headline = page.Badge{Shape: words.Other, Word: "partly off", Kind: page.KindOther}, "The zones are in order; something is switched off for work"

@@ -131,12 +131,17 @@ func TestHeadline(t *testing.T) {
 			n := calm()
 			n.Health.FlushFailing = true
 			return n, 0
-		}, "The last readings could not be saved (saved 2 min ago); look at the card and the free space."},
+		}, "The last readings could not be saved (saved 2 min ago)"},
 		"the clock": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Station.Clock = "unverified"
 			return n, 0
-		}, "The time of day is not verified: no time server has answered since the start. Dates and windows may be off."},
+		}, "The time of day is not verified"},
+		"a notice that was seen": {func() (*snapshot.Snapshot, time.Duration) {
+			n := calm()
+			n.Alarms = []snapshot.Alarm{{Key: "d", Alarm: "drying", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("incubator"), Box: ptr("B1")}, Priority: "notice", State: "acknowledged", Since: at}}
+			return n, 0
+		}, "All is well"},
 		"too cold, and its alarm is off": {func() (*snapshot.Snapshot, time.Duration) {
 			n := calm()
 			n.Zones[0].Celsius = ptr(21.1)

@@ -109,10 +109,10 @@ func (s *Views) View(n *snapshot.Snapshot, z snapshot.Zone) View {
 }
 
 // zoneState is the worst that can be said of a zone. It goes by the worst probe:
-// a hot one is never averaged away.
+// a hot one is never averaged away. What is wrong with a box there is said of the box.
 func zoneState(n *snapshot.Snapshot, z snapshot.Zone) (page.Badge, int) {
 	for i, a := range alarmpages.Sorted(n.Alarms) {
-		if words.OrEmpty(a.Zone) != z.Zone || alarmpages.Resting(a) || a.State == "returned" || a.Recovery != nil {
+		if words.OrEmpty(a.Zone) != z.Zone || a.Box != nil || alarmpages.Resting(a) || a.State == "returned" || a.Recovery != nil {
 			continue
 		}
 		said := words.Alarm(a.Alarm)
