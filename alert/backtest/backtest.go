@@ -21,6 +21,7 @@ type Sample struct {
 // Recording is what one probe measured, in the order of time.
 type Recording struct {
 	Name    string
+	Kind    string // of zone: one of [Kinds]; empty: not known
 	Samples []Sample
 }
 
@@ -42,6 +43,9 @@ func Swings() []float64 { return []float64{1, 2} }
 // Row is what came of one recording, or of several together, at one end.
 type Row struct {
 	Zone     string           `json:"zone"`
+	Kind     string           `json:"kind"`
+	Pace     string           `json:"pace"`
+	Every    *float64         `json:"pace_seconds"` // median time between two readings; null for several together
 	Days     float64          `json:"days"`
 	LimitC   *float64         `json:"limit_c"` // null for several together
 	Failures int              `json:"failures"`
@@ -53,6 +57,11 @@ type Row struct {
 	OffBy  *float64 `json:"median_error_ratio"` // the same by the time that was left
 
 	shares map[string][]float64
+	told   told
+}
+
+// told is how good the times were that came with the calls of the drift.
+type told struct {
 	within []bool
 	off    []float64
 	offBy  []float64
@@ -72,6 +81,7 @@ type Score struct {
 type Side struct {
 	High  bool  `json:"high"`
 	Zones []Row `json:"zones"`
+	Kinds []Row `json:"kinds"` // the zones of each kind together, of those that there are
 	All   Row   `json:"all"`
 }
 
@@ -81,6 +91,15 @@ const minSamples = 100
 // Run lays so many failures over each recording, at each end. The same seed
 // gives the same failures.
 func Run(ctx context.Context, all []Recording, failures int, seed uint64) (low, high Side, err error) {
+	return RunAtPace(ctx, all, 0, failures, seed)
+}
+
+// RunAtPace is [Run] as a station sees the recordings that polls at a pace. The limits are those
+// of the recordings. A pace of 0 is that of each recording.
+func RunAtPace(ctx context.Context, all []Recording, pace time.Duration, failures int, seed uint64) (low, high Side, err error) {
+	if pace < 0 {
+		return low, high, fmt.Errorf("a pace of %v: it cannot be negative", pace)
+	}
 	if len(all) == 0 {
 		return low, high, fmt.Errorf("no recording")
 	}
@@ -94,22 +113,37 @@ func Run(ctx context.Context, all []Recording, failures int, seed uint64) (low, 
 			}
 		}
 	}
-	if low, err = side(ctx, all, false, failures, seed); err == nil {
-		high, err = side(ctx, all, true, failures, seed)
+	o := options{pace, failures, seed}
+	if low, err = o.side(ctx, all, false); err == nil {
+		high, err = o.side(ctx, all, true)
 	}
 	return low, high, err
 }
 
-func side(ctx context.Context, all []Recording, high bool, failures int, seed uint64) (Side, error) {
-	s := Side{High: high, All: Row{Zone: "all", shares: map[string][]float64{}, By: map[string]Score{}, Cycles: make([]int, len(Swings()))}}
+func (o options) side(ctx context.Context, all []Recording, high bool) (Side, error) {
+	s := Side{High: high, All: o.together("all", AllKinds)}
+	kinds := map[string]*Row{}
 	for _, r := range all {
 		if err := ctx.Err(); err != nil {
 			return Side{}, err
 		}
-		row := run(r, high, failures, seed)
+		row := o.run(r, high)
+		kind := kinds[row.Kind]
+		if kind == nil {
+			of := o.together("all of kind "+row.Kind, row.Kind)
+			kind = &of
+			kinds[row.Kind] = kind
+		}
+		kind.add(row)
 		s.All.add(row)
 		row.sum()
 		s.Zones = append(s.Zones, row)
+	}
+	for _, k := range Kinds() {
+		if kind := kinds[k]; kind != nil {
+			kind.sum()
+			s.Kinds = append(s.Kinds, *kind)
+		}
 	}
 	s.All.sum()
 	return s, nil
@@ -128,9 +162,9 @@ func (r *Row) add(o Row) {
 	for i, n := range o.Cycles {
 		r.Cycles[i] += n
 	}
-	r.within = append(r.within, o.within...)
-	r.off = append(r.off, o.off...)
-	r.offBy = append(r.offBy, o.offBy...)
+	r.told.within = append(r.told.within, o.told.within...)
+	r.told.off = append(r.told.off, o.told.off...)
+	r.told.offBy = append(r.told.offBy, o.told.offBy...)
 }
 
 // sum computes the shares and middles of what was counted.
@@ -143,15 +177,15 @@ func (r *Row) sum() {
 		s.In30Days = float64(s.FalseCalls) * 30 / r.Days
 		r.By[way] = s
 	}
-	if len(r.within) > 0 {
+	if len(r.told.within) > 0 {
 		n := 0
-		for _, in := range r.within {
+		for _, in := range r.told.within {
 			if in {
 				n++
 			}
 		}
-		share := float64(n) / float64(len(r.within))
-		r.Within, r.Off, r.OffBy = &share, median(r.off), median(r.offBy)
+		share := float64(n) / float64(len(r.told.within))
+		r.Within, r.Off, r.OffBy = &share, median(r.told.off), median(r.told.offBy)
 	}
 }
 
@@ -177,6 +211,23 @@ func (f failure) offset(after time.Duration) float64 {
 	return f.drop * (1 - math.Exp(-after.Seconds()/f.tau.Seconds()))
 }
 
+// reaches reports whether the failure takes what is inside a limit past it.
+func (f failure) reaches(limit alert.Limit, x []Sample) bool {
+	if limit.Beyond(x[0].Celsius) {
+		return false
+	}
+	sign := signOf(limit)
+	return slices.ContainsFunc(x, func(y Sample) bool { return limit.Beyond(y.Celsius + sign*f.offset(y.At.Sub(x[0].At))) })
+}
+
+// signOf is the direction in which a value passes a limit.
+func signOf(limit alert.Limit) float64 {
+	if limit.High {
+		return 1
+	}
+	return -1
+}
+
 // limitOf is the limit that is watched.
 func limitOf(r Recording, high bool) alert.Limit {
 	v := make([]float64, len(r.Samples))
@@ -191,19 +242,28 @@ func limitOf(r Recording, high bool) alert.Limit {
 	}
 }
 
-func run(r Recording, high bool, failures int, seed uint64) Row {
+func (o options) run(r Recording, high bool) Row {
 	limit := limitOf(r, high)
+	row := o.together(r.Name, cmp.Or(r.Kind, UnknownKind))
+	row.LimitC, row.Cycles = &limit.At, nil
 	x := r.Samples
-	row := Row{
-		Zone: r.Name, LimitC: &limit.At, By: map[string]Score{}, shares: map[string][]float64{},
-		Days: x[len(x)-1].At.Sub(x[0].At).Hours() / 24,
+	if o.pace > 0 {
+		x = r.atPace(o.pace, o.seed)
+	} else {
+		every := r.spacing().Seconds()
+		row.Every = &every
 	}
-	rng := rand.New(rand.NewPCG(seed, 5))
-	laid := make([]failure, failures)
-	for i := range laid {
-		laid[i] = failure{rng.IntN(len(x)), 4 + 6*rng.Float64(), time.Duration((1 + 7*rng.Float64()) * float64(time.Hour))}
+	row.Days = r.Samples[len(r.Samples)-1].At.Sub(r.Samples[0].At).Hours() / 24
+	rng := rand.New(rand.NewPCG(o.seed, 5))
+	var laid []failure
+	for range o.failures {
+		f := failure{rng.IntN(len(x)), 4 + 6*rng.Float64(), time.Duration((1 + 7*rng.Float64()) * float64(time.Hour))}
+		if f.reaches(limit, x[f.from:]) {
+			laid = append(laid, f)
+		}
 	}
 	slices.SortFunc(laid, func(a, b failure) int { return cmp.Compare(a.from, b.from) })
+	row.Failures = len(laid)
 	for way, w := range map[string]watcher{
 		Drift: &drift{*alert.NewDrift(time.UTC, limit)}, Line: &line{limit: limit}, Plain: newPlain(limit), Rate: newFast(),
 	} {
@@ -235,14 +295,8 @@ func (r *Row) watch(way string, w watcher, x []Sample, limit alert.Limit, laid [
 	was := false
 	for i, y := range x {
 		for len(laid) > 0 && laid[0].from == i {
-			share, ok := r.fail(w.clone(), was, x[i:], limit, laid[0])
+			share := r.fail(w.clone(), was, x[i:], limit, laid[0])
 			laid = laid[1:]
-			if !ok {
-				continue
-			}
-			if way == Drift {
-				r.Failures++
-			}
 			if share > 0 {
 				s.Called++
 			}
@@ -257,38 +311,31 @@ func (r *Row) watch(way string, w watcher, x []Sample, limit alert.Limit, laid [
 	r.By[way] = s
 }
 
-// fail shows a watcher one failure up to the limit. It gives the lead of the call
-// as a share of the time that there was, 0 without a call before the limit, less
-// for the plain limit, which calls after it; false for a failure that never comes
-// to the limit, or begins beyond it.
-func (r *Row) fail(w watcher, was bool, x []Sample, limit alert.Limit, f failure) (share float64, reached bool) {
+// fail shows a watcher one failure up to the limit, which it reaches. It gives the lead of
+// the call as a share of the time that there was, 0 without a call before the limit, less
+// for the plain limit, which calls after it.
+func (r *Row) fail(w watcher, was bool, x []Sample, limit alert.Limit, f failure) (share float64) {
 	var called time.Time
 	var said alert.Projection
-	sign := -1.0
-	if limit.High {
-		sign = 1
-	}
+	sign := signOf(limit)
 	for i, y := range x {
 		after := y.At.Sub(x[0].At)
 		v := y.Celsius + sign*f.offset(after)
 		if limit.Beyond(v) {
-			if i == 0 {
-				return 0, false
-			}
 			if p, ok := w.(*plain); ok {
-				return -p.after(x[i:], f, sign, after).Seconds() / after.Seconds(), true
+				return -p.after(x[i:], f, sign, after).Seconds() / after.Seconds()
 			}
 			if called.IsZero() {
-				return 0, true
+				return 0
 			}
 			left := y.At.Sub(called)
 			if _, ok := w.(*drift); ok {
-				r.within = append(r.within, !y.At.Before(said.Earliest) && (said.Latest.IsZero() || !y.At.After(said.Latest)))
+				r.told.within = append(r.told.within, !y.At.Before(said.Earliest) && (said.Latest.IsZero() || !y.At.After(said.Latest)))
 				off := y.At.Sub(said.At).Abs()
-				r.off = append(r.off, off.Hours())
-				r.offBy = append(r.offBy, off.Seconds()/left.Seconds())
+				r.told.off = append(r.told.off, off.Hours())
+				r.told.offBy = append(r.told.offBy, off.Seconds()/left.Seconds())
 			}
-			return left.Seconds() / after.Seconds(), true
+			return left.Seconds() / after.Seconds()
 		}
 		is := w.observe(y.At, v)
 		if is && !was && called.IsZero() {
@@ -299,7 +346,7 @@ func (r *Row) fail(w watcher, was bool, x []Sample, limit alert.Limit, f failure
 		}
 		was = is
 	}
-	return 0, false
+	return 0
 }
 
 // after is how long after the limit was reached the plain alarm calls, at the

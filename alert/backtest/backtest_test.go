@@ -131,6 +131,60 @@ func TestRunCounts(t *testing.T) {
 	}
 }
 
+// A recording whose readings are half an hour apart flatters: at the pace of a station, limits and
+// days are the same, a failure passes the limit between two of the recording's readings, and the
+// straight line calls what it missed. Each row says its pace and its kind.
+func TestRunAtPace(t *testing.T) {
+	room := steady(4000)
+	var coarse backtest.Recording
+	for i := 0; i < len(room.Samples); i += 7 { // a day's course, so that a straight line sees something
+		s := room.Samples[i]
+		s.Celsius += math.Sin(2 * math.Pi * s.At.Sub(room.Samples[0].At).Hours() / 24)
+		coarse.Samples = append(coarse.Samples, s)
+	}
+	coarse.Samples = append(coarse.Samples[:100], coarse.Samples[150:]...) // a hole of a day
+	coarse.Name, coarse.Kind = "coarse", backtest.Shelf
+	other := coarse
+	other.Name, other.Kind = "other", ""
+	all := []backtest.Recording{coarse, other}
+	own, _, err := backtest.Run(t.Context(), all, 20, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, _, err := backtest.RunAtPace(t.Context(), all, time.Minute, 20, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, c := range []struct {
+		side  backtest.Side
+		pace  string
+		every float64
+	}{{own, backtest.RecordingPace, 35 * 60}, {at, backtest.StationPace, 60}} {
+		z := c.side.Zones
+		if len(z) != 2 || z[0].Pace != c.pace || *z[0].Every != c.every || z[0].Kind != backtest.Shelf || z[1].Kind != backtest.UnknownKind {
+			t.Errorf("%d: the rows say %+v", i, z)
+		}
+		k := c.side.Kinds
+		if len(k) != 2 || k[0].Kind != backtest.Shelf || k[1].Kind != backtest.UnknownKind || k[0].Failures != z[0].Failures || k[0].Pace != c.pace {
+			t.Errorf("%d: by kind %+v", i, k)
+		}
+		if all := c.side.All; all.Kind != backtest.AllKinds || all.Pace != c.pace || (all.Every == nil) != (c.pace == backtest.RecordingPace) {
+			t.Errorf("%d: all %+v", i, all)
+		}
+	}
+	a, b := own.Zones[0], at.Zones[0]
+	if *a.LimitC != *b.LimitC || a.Days != b.Days {
+		t.Errorf("the limit is %g and %g, of %g and %g days", *a.LimitC, *b.LimitC, a.Days, b.Days)
+	}
+	late := func(r backtest.Row) float64 { return -*r.By[backtest.Plain].Lead }
+	if !(late(b) > 0 && late(b) < late(a)/2) {
+		t.Errorf("the limit is called %.3f and %.3f of the time late: polls in between are missing", late(a), late(b))
+	}
+	if _, _, err := backtest.RunAtPace(t.Context(), all, -time.Second, 20, 3); err == nil {
+		t.Error("a negative pace is taken")
+	}
+}
+
 func TestRunRefuses(t *testing.T) {
 	back := steady(200)
 	back.Samples[9].At = back.Samples[8].At

@@ -43,11 +43,15 @@ calls on the untouched recording; beside it a straight line through the last hou
 the limit itself with a delay of 10 minutes, and the alarm of a rate of change. The
 recordings are CSV files as replay reads them: long (time, probe, temperature_c), or
 wide, where each column whose name ends in _c or _f is a probe, or those given with
---column.`,
+--column. All is counted at the recordings' own pace, and as a station reads the same
+that polls every --pace: readings far apart flatter an alarm. With --config the pace is
+the station's, and its zones tell which probe is of a room, a shelf or an incubator;
+else the name of the probe or of the file does.`,
 		Example: `  ootherm score --durations durations.csv
   ootherm score --durations durations.csv --model degree-days --plot line.svg --json
   ootherm score --book
   ootherm score --drift room.csv incubator.csv
+  ootherm score --drift --config ootherm.toml shelf.csv
   ootherm score --drift --column office=value --fahrenheit office.csv --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if f.drift.on {

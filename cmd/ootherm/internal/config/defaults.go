@@ -6,10 +6,12 @@ import "time"
 // cycle and a sensor's noise must raise no alarm, and a failed heater must raise one before
 // the eggs in a room get cold.
 const (
+	// DefaultEvery is the time between two polls.
+	DefaultEvery = 10 * time.Second
+
 	defaultName   = "ootherm"
 	defaultListen = "127.0.0.1:8080"
 	defaultData   = "/var/lib/ootherm"
-	defaultEvery  = 10 * time.Second
 	defaultFlush  = 5 * time.Minute // a pulled plug loses at most this much; a shorter time wears the card
 
 	defaultHeartbeat   = 5 * time.Minute

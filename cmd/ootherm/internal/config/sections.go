@@ -33,7 +33,7 @@ func (t stationSection) read() Station {
 	if s.Data = t.text("data"); s.Data == "" {
 		s.Data = defaultData
 	}
-	s.Every = t.between("every", defaultEvery, minPollInterval, maxPollInterval)
+	s.Every = t.between("every", DefaultEvery, minPollInterval, maxPollInterval)
 	s.Flush = t.between("flush", defaultFlush, time.Second, maxPollInterval)
 	s.Heartbeat = t.heartbeat("heartbeat")
 	t.done()

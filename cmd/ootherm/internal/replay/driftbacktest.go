@@ -11,7 +11,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"text/tabwriter"
 	"time"
 
 	"example.com/ootherm/alert/backtest"
@@ -31,6 +30,13 @@ type DriftBacktestOptions struct {
 	KeepGoing  bool // leave bad rows out instead of stopping at the first
 	Failures   int
 	Seed       uint64
+	// Pace is how often the station polls; 0: recordings are watched at their own pace alone.
+	Pace time.Duration
+	// Config is a configuration whose polling interval is the pace, and whose zones tell the
+	// kinds of the probes; empty: none.
+	Config string
+	// PaceGiven keeps the pace where there is a configuration.
+	PaceGiven bool
 }
 
 // DriftBacktest counts how the drift alarm and simpler alarms did on the failures.
@@ -39,6 +45,16 @@ type DriftBacktest struct {
 	BadRows  int           `json:"bad_rows"`      // left out
 	Low      backtest.Side `json:"low"`
 	High     backtest.Side `json:"high"`
+	// Station is the same at the pace of the station; nil: not asked for.
+	Station *DriftAtPace `json:"at_station_pace"`
+}
+
+// DriftAtPace counts as [DriftBacktest] does, of recordings as a station reads them that polls
+// at a pace.
+type DriftAtPace struct {
+	Every float64       `json:"pace_seconds"`
+	Low   backtest.Side `json:"low"`
+	High  backtest.Side `json:"high"`
 }
 
 // BacktestDrift lays failures over recordings and counts the calls of the station's drift
@@ -46,24 +62,34 @@ type DriftBacktest struct {
 func BacktestDrift(ctx context.Context, o DriftBacktestOptions) (DriftBacktest, error) {
 	var all []backtest.Recording
 	result := DriftBacktest{Failures: o.Failures}
+	pace, kinds, err := o.station()
+	if err != nil {
+		return DriftBacktest{}, err
+	}
 	for _, path := range o.Files {
-		found, bad, err := o.read(ctx, path)
+		found, bad, err := o.read(ctx, path, kinds)
 		if err != nil {
 			return DriftBacktest{}, err
 		}
 		all = append(all, found...)
 		result.BadRows += bad
 	}
-	var err error
 	if result.Low, result.High, err = backtest.Run(ctx, all, o.Failures, o.Seed); err != nil {
 		return DriftBacktest{}, err
+	}
+	if pace > 0 {
+		x := DriftAtPace{Every: pace.Seconds()}
+		if x.Low, x.High, err = backtest.RunAtPace(ctx, all, pace, o.Failures, o.Seed); err != nil {
+			return DriftBacktest{}, err
+		}
+		result.Station = &x
 	}
 	return result, nil
 }
 
 // read gives what each probe of a file measured, sorted by name, and the number of bad
 // rows.
-func (o DriftBacktestOptions) read(ctx context.Context, path string) ([]backtest.Recording, int, error) {
+func (o DriftBacktestOptions) read(ctx context.Context, path string, kinds zoneKinds) ([]backtest.Recording, int, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, 0, fmt.Errorf("the recording: %w", err)
@@ -111,7 +137,7 @@ func (o DriftBacktestOptions) read(ctx context.Context, path string) ([]backtest
 		}
 		r := byProbe[row.Probe]
 		if r == nil {
-			r = &backtest.Recording{Name: name + " " + row.Probe}
+			r = &backtest.Recording{Name: name + " " + row.Probe, Kind: kinds.of(row.Probe, name)}
 			byProbe[row.Probe], units[row.Probe] = r, &recording.Units{}
 		}
 		units[row.Probe].See(row.Measurement)
@@ -161,53 +187,4 @@ func (o DriftBacktestOptions) format(r io.Reader, path string) (recording.Option
 		}
 	}
 	return recording.Options{}, usererr.Usage(fmt.Errorf("%s: which of its columns %q are temperatures? Name them with --column PROBE=COLUMN", path, header))
-}
-
-// DescribeDriftBacktest writes the tables of both sides, for a person.
-func DescribeDriftBacktest(w io.Writer, r DriftBacktest) error {
-	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintf(t, `%d heater failures and as many runaways were laid over each probe.
-called   of those that came to the limit, before it was reached
-lead     median share of the time from failure to limit; 0 for what was not called
-false    calls in 30 days on the recording as it is
-drift    what the station runs
-line     a straight line through the last one to three hours, t-test on its slope
-plain    the limit, 10 minutes later
-rate     5 K an hour for 10 minutes
-cycle    calls of the drift on the recording, and with a cycle of 1 and of 2 K laid over
-in 80 %%  of the called, how many came to the limit within the interval that was told
-off      by how much the time that was told was wrong, median
-
-`, r.Failures)
-	for _, s := range []backtest.Side{r.Low, r.High} {
-		if s.High {
-			fmt.Fprintln(t, "\nHigh end: the limit is 1 K above the 99.8 % quantile")
-		} else {
-			fmt.Fprintln(t, "Low end: the limit is 1 K below the 0.2 % quantile")
-		}
-		fmt.Fprintln(t, "\tlimit\t\t\tdrift\t\t\tline\t\t\tplain\t\trate\t\tcycle\t\t\ttime left\t\t")
-		fmt.Fprintln(t, "zone\tC\tdays\tfailures\tcalled\tlead\tfalse\tcalled\tlead\tfalse\tlead\tfalse\tcalled\tfalse\t0\t1\t2 K\tin 80 %\toff, h\t")
-		for _, row := range append(slices.Clone(s.Zones), s.All) {
-			drift, line, plain, rate := row.By[backtest.Drift], row.By[backtest.Line], row.By[backtest.Plain], row.By[backtest.Rate]
-			fmt.Fprintf(t, "%s\t%s\t%.1f\t%d\t", row.Zone, optional(row.LimitC, 1, "%.1f"), row.Days, row.Failures)
-			for _, x := range []backtest.Score{drift, line} {
-				fmt.Fprintf(t, "%s\t%s\t%.2f\t", optional(x.Share, 100, "%.1f %%"), optional(x.Lead, 1, "%.2f"), x.In30Days)
-			}
-			fmt.Fprintf(t, "%s\t%.2f\t", optional(plain.Lead, 1, "%.2f"), plain.In30Days)
-			fmt.Fprintf(t, "%s\t%.2f\t%d\t", optional(rate.Share, 100, "%.1f %%"), rate.In30Days, drift.FalseCalls)
-			for _, n := range row.Cycles {
-				fmt.Fprintf(t, "%d\t", n)
-			}
-			fmt.Fprintf(t, "%s\t%s\t\n", optional(row.Within, 100, "%.0f %%"), optional(row.Off, 1, "%.1f"))
-		}
-	}
-	return t.Flush()
-}
-
-// optional formats a figure times a factor; a figure that is not known is "-".
-func optional(v *float64, times float64, format string) string {
-	if v == nil {
-		return "-"
-	}
-	return fmt.Sprintf(format, *v*times)
 }
