@@ -207,9 +207,9 @@ func TestSaid(t *testing.T) {
 		"candled": "Candled: S1-3, fertile", "weighed": "Box weighed: B1, 108.5 g", "watered": "Box watered: B1, 4 g",
 		"moved": "Box moved: B1, incubator", "egg-moved": "Egg moved: S1-3, B2", "pipped": "Pipped: S1-3",
 		"hatched": "Hatched: S1-3, 1.9 g", "lost": "Lost: S1-3, mould", "hatchling": "Hatchling: S1-1, weighed, 2 g",
-		"note": "A note: B1, a dent\nbelow", "pairing": "Paired: Sorrel, Juniper", "rested": "Dam rests: Sorrel",
+		"note": "A note: B1, a dent\nbelow", "pairing": "Paired: Sorrel, Juniper", "rested": "Dam resting: Sorrel",
 		"amended": "A dam's kind or name corrected: Tansy, leopard gecko, named Tansie", "clutch-amended": "A clutch's kind corrected: S2, a guess, leopard gecko",
-		"retired": "Dam breeds no more: Sorrel", "dam": "A new dam: Yarrow, crested gecko", "box": "A box set up: B4, room, 112 g, 40 g", "emptied": "Box emptied: B2",
+		"retired": "Dam retired: Sorrel", "dam": "A new dam: Yarrow, crested gecko", "box": "A box set up: B4, room, 112 g, 40 g", "emptied": "Box emptied: B2",
 	} {
 		f, _ := Of(kind)
 		entries, err := f.Entries("k", at, words.Celsius, good[kind].answers)

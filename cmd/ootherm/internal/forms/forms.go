@@ -73,8 +73,8 @@ func All() []Form {
 	const carefully = "Keep the laid side up; turning kills."
 	form("dam", "A new dam", "Her eggs get a hatch window by her kind.", book.KindDam, "name", "profile!")
 	form(AmendedDam, "A dam's kind or name corrected", "Her clutches follow at once, those that wait too.", book.KindAmended, "whose", "profile", "called", "why")
-	form("rested", "Dam rests", "Her lay box is not looked at until she is paired or lays again.", book.KindRested, "dam!")
-	form("retired", "Dam breeds no more", "From then on she is not offered for a pairing or for eggs.", book.KindRetired, "dam!")
+	form("rested", "Dam resting", "Her lay box is not looked at until she is paired or lays again.", book.KindRested, "dam!")
+	form("retired", "Dam retired", "From then on she is not offered for a pairing or for eggs.", book.KindRetired, "dam!")
 	group = Laying
 	form("pairing", "Paired", "", book.KindPairing, "dam", "sire")
 	form("looked", "Looked, no eggs", "A look into the lay box that found none dates the next clutch.", book.KindLooked, "dam")

@@ -125,9 +125,9 @@ func (r Incident) Seen(a snapshot.PastAlarm) string {
 	case a.Priority == "notice":
 		return ""
 	case a.Ended == nil:
-		return "; nobody has said they saw it"
+		return "; not seen yet"
 	}
-	return "; nobody said they saw it while it lasted"
+	return "; not seen while it lasted"
 }
 
 // Clutch describes how far along a clutch was, what it felt, and how far that moved

@@ -63,7 +63,7 @@ func (s Pages) ServeDam(w http.ResponseWriter, r *http.Request) {
 		}
 		v.Doors = append(v.Doors, Door("note", "A note", url.Values{"about": {d.Name}, "back": {back}}), Door("amended", "Correct her kind or name", url.Values{"whose": {d.Name}}))
 		if d.Retired.IsZero() {
-			v.Doors = append(v.Doors, Door("retired", "She breeds no more", url.Values{"dam": {d.Name}, "back": {back}}))
+			v.Doors = append(v.Doors, Door("retired", "Retired", url.Values{"dam": {d.Name}, "back": {back}}))
 		}
 	}
 	s.Render(w, http.StatusOK, "damhistory", v)
