@@ -4,7 +4,8 @@
 //   node firefox.mjs http://127.0.0.1:8080 [/usr/bin/firefox-esr]
 //
 // It needs Node 22 (npm install brings it as node_modules/.bin/node). It speaks WebDriver BiDi
-// (W3C) itself, since Firefox ESR lacks a command that the package for Chromium needs. Exit 0: nothing found; 1: what was found is told on stderr.
+// (W3C) itself, since Firefox ESR lacks a command that the package for Chromium needs. Exit 0:
+// nothing found; 1: what was found is told on stderr.
 import { spawn } from 'node:child_process'
 import { mkdtemp, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
