@@ -418,16 +418,22 @@ async function starting(page) {
   await open(page, 'note')
   const k = await key(page)
   await fill(page, { text: 'typed while it started' })
-  await page.route('**/note/note?send', r => r.fulfill({ status: 503, contentType: 'text/html; charset=utf-8', body: '<main><h1>Starting</h1><p>The book is not open yet.</p></main>' }), { times: 1 })
+  // One route for all: the browser may miss a second that is set while the first ends.
+  let sent = 0
+  await page.route('**/note/note?send', r => {
+    sent++
+    if (sent === 1) return r.fulfill({ status: 503, contentType: 'text/html; charset=utf-8', body: '<main><h1>Starting</h1><p>The book is not open yet.</p></main>' })
+    return sent === 2 ? r.fulfill({ status: 302, headers: { location: new URL('/review', base).href } }) : r.continue()
+  })
   await save(page).click()
   await page.getByText('Not noted. The book is not open yet.').waitFor()
-  await page.route('**/note/note?send', r => r.fulfill({ status: 302, headers: { location: new URL('/review', base).href } }), { times: 1 })
   await save(page).click()
   await page.getByText(/^Not noted\. (?!The book is not open)/).waitFor()
   same(await page.locator('[name=text]').inputValue(), 'typed while it started', 'what was typed')
   await save(page).click()
   await page.waitForURL('**/note?noted')
   await once(page, k)
+  await page.unroute('**/note/note?send')
 }
 
 async function otherSite(page) {

@@ -11,7 +11,9 @@ import (
 // A room that jumps past both of its limits at once makes one message, which knows the probe
 // and the order of both alarms.
 func TestBothLimitsAtOnceAreOneMessage(t *testing.T) {
-	b := newBench(t, silent(t))
+	p := silent(t)
+	p.Zones[0].Apart = 3 // K, the default
+	b := newBench(t, p)
 	b.note(season)
 	for at := began; at.Before(began.Add(15 * time.Minute)); at = at.Add(time.Minute) {
 		b.observe(at, map[string]float64{"air": 28, "dummy": 28.2, "warm": 27})
