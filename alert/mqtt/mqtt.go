@@ -96,9 +96,9 @@ func (s *Sender) Send(ctx context.Context, m alert.Message) error {
 		properties.User.Add("episode", t.ID)
 	}
 	for _, topic := range topics(m) {
-		answer, err := client.Publish(lost, &paho.Publish{QoS: 1, Topic: s.c.Topic + "/" + topic, Payload: payload, Properties: &properties})
-		if err != nil {
-			err = fmt.Errorf("publishing at %s: %w", s.url.Host, because(lost, err))
+		p := &paho.Publish{QoS: 1, Topic: s.c.Topic + "/" + topic, Payload: payload, Properties: &properties}
+		if answer, err := client.Publish(lost, p); err != nil {
+			err = notPublished(s.url.Host, p, answer, because(lost, err))
 			if answer != nil && final(answer.ReasonCode) {
 				return alert.Permanent(err)
 			}
@@ -175,6 +175,14 @@ func (s *Sender) connect(ctx, greeting context.Context, will *paho.WillMessage, 
 		return nil, nil, nil, err
 	}
 	return client, lost, hangUp, nil
+}
+
+// notPublished says why a broker did not take a message: what it answered, else the error.
+func notPublished(host string, p *paho.Publish, answer *paho.PublishResponse, err error) error {
+	if answer != nil && answer.ReasonCode >= 0x80 {
+		return fmt.Errorf("%s refuses a message to the topic %s: %s", host, p.Topic, reasonText(answer.ReasonCode))
+	}
+	return fmt.Errorf("publishing at %s: %w", host, err)
 }
 
 // because adds why a context ended to the error that came of it.

@@ -2,8 +2,8 @@ package mqtt
 
 import "fmt"
 
-// reasons are the reason codes with which a broker refuses a connection or ends one (MQTT 5
-// sections 3.2.2.2 and 3.14.2.1).
+// reasons are the reason codes with which a broker refuses a connection or a message, or ends
+// a connection (MQTT 5 sections 3.2.2.2, 3.4.2.1 and 3.14.2.1).
 var reasons = map[byte]string{
 	0x80: "it gives no reason",
 	0x81: "a packet was malformed",
@@ -20,7 +20,7 @@ var reasons = map[byte]string{
 	0x8c: "bad authentication method",
 	0x8d: "nothing was heard of the station for too long",
 	0x8e: "another client came by the same name",
-	0x90: "it refuses the topic of the will",
+	0x90: "it refuses the topic",
 	0x93: "too many messages at once",
 	0x95: "a packet was too large",
 	0x96: "messages come too often",

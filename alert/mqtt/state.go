@@ -161,8 +161,9 @@ type sent struct {
 func (c *connection) put(topic string, payload []byte) error {
 	limited, cancel := context.WithTimeout(c.lost, time.Minute)
 	defer cancel()
-	if _, err := c.client.Publish(limited, &paho.Publish{QoS: 1, Retain: true, Topic: topic, Payload: payload}); err != nil {
-		return fmt.Errorf("publishing the state at %s: %w", c.host, because(c.lost, err))
+	p := &paho.Publish{QoS: 1, Retain: true, Topic: topic, Payload: payload}
+	if answer, err := c.client.Publish(limited, p); err != nil {
+		return fmt.Errorf("the state: %w", notPublished(c.host, p, answer, because(c.lost, err)))
 	}
 	return nil
 }

@@ -223,6 +223,71 @@ func TestOverTLS(t *testing.T) {
 	}
 }
 
+// Over TLS, with a password and an access list, a station keeps its state where it may read and
+// write, sends its messages there, and takes away what an earlier start left. Where it may only
+// write, what was left stays. A topic that it may not write is told as that.
+func TestOverTLSWithAnAccessList(t *testing.T) {
+	cert, key := mqtttest.Certificate(t)
+	dir := t.TempDir()
+	password, access := filepath.Join(dir, "password"), filepath.Join(dir, "access")
+	// The rules before the first user are those of who does not log in.
+	rules := "topic read #\ntopic readwrite end\nuser keeper\ntopic readwrite eggs/#\ntopic write room/#\ntopic read room/status\n"
+	for file, text := range map[string]string{password: "correct horse\n", access: rules} {
+		if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	secure := mqtttest.FreePort(t)
+	port := mqtttest.Broker(t, "acl_file "+access, "listener "+secure+" 127.0.0.1", "certfile "+cert, "keyfile "+key)
+	heard := listen(t, port)
+	c := mqtt.Config{URL: "mqtts://127.0.0.1:" + secure, User: "keeper", PasswordFile: password, CAFile: cert}
+	// keep has a station keep a state below a topic until the broker has what is wanted.
+	keep := func(topic, state string, want map[string]string) {
+		c.Topic = topic
+		h := &house{state: map[string][]byte{topic + "/state/zone/" + state: []byte("a")}}
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			stateOf(t, c).Keep(ctx, 10*time.Millisecond, mqtt.Publication{Current: h.current, Own: []string{topic + "/state/#"}, Report: func(err error) { t.Errorf("%s: %v", topic, err) }})
+		}()
+		until(t, port, want)
+		cancel()
+		<-done
+	}
+	keep("eggs", "old", map[string]string{"eggs/status": "online", "eggs/state/zone/old": "a"})
+	keep("eggs", "new", map[string]string{"eggs/status": "online", "eggs/state/zone/new": "a"})
+	keep("room", "old", map[string]string{"eggs/status": "offline", "eggs/state/zone/new": "a", "room/status": "online", "room/state/zone/old": "a"})
+	kept := map[string]string{"eggs/status": "offline", "eggs/state/zone/new": "a", "room/status": "online", "room/state/zone/old": "a", "room/state/zone/new": "a"}
+	keep("room", "new", kept)
+
+	for topic, allowed := range map[string]bool{"eggs": true, "other": false} {
+		c.Topic = topic
+		err := sender(t, c).Send(t.Context(), hot)
+		if allowed != (err == nil) || !allowed && !strings.HasSuffix(err.Error(), " refuses a message to the topic other/critical: not authorized") {
+			t.Errorf("a message below %s: %v", topic, err)
+		}
+	}
+	for p := range heard {
+		if p.Topic == "eggs/critical" {
+			break
+		}
+		if strings.HasPrefix(p.Topic, "other") {
+			t.Errorf("the broker published %s", p.Topic)
+		}
+	}
+	c.Topic = "other"
+	told := make(chan error, 1)
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	go stateOf(t, c).Keep(ctx, time.Second, mqtt.Publication{Current: new(house).current, Report: func(err error) { told <- err; cancel() }})
+	if err := <-told; err == nil || !strings.HasSuffix(err.Error(), " refuses a message to the topic other/status: not authorized") {
+		t.Errorf("a state that may not be kept is told as %v", err)
+	}
+	kept["room/status"] = "offline"
+	until(t, port, kept)
+}
+
 // What an earlier start left at the broker, as the zone before it was renamed, goes at the
 // next connection, also under a topic that is the station's no longer. What is another's stays.
 func TestLeftoversGo(t *testing.T) {
