@@ -51,11 +51,7 @@ replay reads. With --csv either is a table for a spreadsheet. The running statio
 			if probe == "" {
 				return c.WriteBook(cmd.Context(), cmd.OutOrStdout())
 			}
-			at := client.RecordingTime
-			if table {
-				at = c.SpreadsheetTime
-			}
-			return c.Readings(cmd.Context(), cmd.OutOrStdout(), probe, first, last, at)
+			return c.Readings(cmd.Context(), cmd.OutOrStdout(), probe, first, last, table)
 		},
 	}
 	configFlag(c.Flags(), &config)

@@ -35,24 +35,26 @@ func WriteJSON(w io.Writer, entries iter.Seq[book.Entry]) error {
 // WriteCSV writes entries as a table (RFC 4180) that a spreadsheet can open: a cell
 // that it would take for a formula begins with an apostrophe. The columns are the
 // fields of an entry, in the order of a JSON line. Several dams are joined by a
-// semicolon; points are JSON. Times are those of a place, as [SpreadsheetTime] writes them.
+// semicolon; points are JSON. Times are those of a place, as [SpreadsheetTime] writes them; the
+// last column, time_zone, is how far that of "at" is from UTC.
 func WriteCSV(w io.Writer, entries iter.Seq[book.Entry], place *time.Location) error {
 	c := csv.NewWriter(w)
 	c.UseCRLF = true // RFC 4180, section 2.1
-	names := fieldNames(reflect.TypeFor[book.Entry]())
+	names := append(fieldNames(reflect.TypeFor[book.Entry]()), "time_zone")
 	if err := c.Write(names); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
 	row := make([]string, len(names))
 	for e := range entries {
 		fields := reflect.ValueOf(e)
-		for i := range row {
+		for i := range fields.NumField() {
 			text, err := cell(fields.Field(i).Interface(), place)
 			if err != nil {
 				return fmt.Errorf("entry %s: %s: %w", e.Key, names[i], err)
 			}
 			row[i] = notFormula(text)
 		}
+		row[len(row)-1] = SpreadsheetZone(e.At, place)
 		if err := c.Write(row); err != nil {
 			return fmt.Errorf("export: %w", err)
 		}
@@ -115,9 +117,16 @@ func cell(value any, place *time.Location) (string, error) {
 }
 
 // SpreadsheetTime writes a time so that a spreadsheet takes it for a time, whatever its
-// language: date and time of day at a place, without the zone, to the second.
+// language and the options it opens the table with: date and time of day at a place (ISO 8601
+// with a T), without the zone, to the second.
 func SpreadsheetTime(t time.Time, place *time.Location) string {
-	return t.In(place).Round(time.Second).Format(time.DateTime)
+	return t.In(place).Round(time.Second).Format("2006-01-02T15:04:05")
+}
+
+// SpreadsheetZone writes how far a place is from UTC at a time, as UTC+02:00. It tells the two
+// hours apart that have the same times when the clocks go back.
+func SpreadsheetZone(t time.Time, place *time.Location) string {
+	return t.In(place).Format("UTC-07:00")
 }
 
 // notFormula makes a text safe for a spreadsheet, which takes a cell that begins

@@ -14,7 +14,8 @@ import (
 	"example.com/ootherm/thermal/book/booktest"
 )
 
-// A spreadsheet takes RFC 3339 for text, so the times are those of the clock on the wall.
+// LibreOffice takes ISO 8601 with a T for a time, whichever options it opens the table with, and
+// RFC 3339 for text: the zone has a column of its own.
 func TestWriteCSV(t *testing.T) {
 	place := time.FixedZone("two hours east", 2*60*60)
 	var out strings.Builder
@@ -24,8 +25,8 @@ func TestWriteCSV(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, rows, _ := strings.Cut(out.String(), "\r\n")
-	want := "n,2026-04-03 02:00:00,note,,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,,\r\n" +
-		"'-m,2026-04-03 02:00:00,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,,,\r\n"
+	want := "n,2026-04-03T02:00:00,note,,,,,,,,,,,,,,,,,,,,,,,,,,'=1+1,\"'+a, \"\"b\"\"\r\nc\",7,,,UTC+02:00\r\n" +
+		"'-m,2026-04-03T02:00:00,looked,,,,'@Moss; Fern,,,,,,false,,,,,,,,,,,,,,,,,,,,,UTC+02:00\r\n"
 	if rows != want {
 		t.Errorf("rows are\n%q, want\n%q", rows, want)
 	}
@@ -74,8 +75,8 @@ func TestEveryFieldIsInTheTable(t *testing.T) {
 		}
 		got[rows[1][i]]++
 	}
-	want := map[string]int{"x": 0, "3": 1, "4": 1, "1.5": 5, "Moss; Fern": 1, "2026-04-03 00:00:00": 5, `[{"reference_c":1.5,"read_c":1.5}]`: 1}
-	want["x"] = len(rows[0]) - 14
+	want := map[string]int{"x": 0, "3": 1, "4": 1, "1.5": 5, "Moss; Fern": 1, "2026-04-03T00:00:00": 5, "UTC+00:00": 1, `[{"reference_c":1.5,"read_c":1.5}]`: 1}
+	want["x"] = len(rows[0]) - 15
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("cells are %v, want %v", got, want)
 	}

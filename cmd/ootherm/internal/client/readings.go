@@ -13,10 +13,10 @@ import (
 	"example.com/ootherm/thermal/book/bookfile"
 )
 
-// Readings writes a probe's readings as CSV, their times as at writes them. With
-// [RecordingTime] it is the form that a replay reads. It leaves out readings that were not
-// believed.
-func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time, at func(time.Time) string) error {
+// Readings writes a probe's readings as CSV, without those that were not believed. It is the
+// form that a replay reads, or a table for a spreadsheet, whose times are those of the station's
+// place and whose last column is the zone.
+func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, to time.Time, table bool) error {
 	q := url.Values{"probe": {probe}, "from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}}
 	body, answer := io.Pipe()
 	go func() { answer.CloseWithError(c.Ask(ctx, http.MethodGet, "/api/v1/readings?"+q.Encode(), nil, answer)) }()
@@ -28,7 +28,11 @@ func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, 
 		}
 	}
 	out := csv.NewWriter(w)
-	if err := out.Write([]string{"time", "probe", "temperature_c", "relative_humidity"}); err != nil {
+	head := []string{"time", "probe", "temperature_c", "relative_humidity"}
+	if table {
+		head = append(head, "time_zone")
+	}
+	if err := out.Write(head); err != nil {
 		return err
 	}
 	for in.More() {
@@ -44,7 +48,12 @@ func (c *Client) Readings(ctx context.Context, w io.Writer, probe string, from, 
 		if p.Cause != nil {
 			continue
 		}
-		if err := out.Write([]string{at(p.At), probe, csvNumber(p.Celsius), csvNumber(p.Humidity)}); err != nil {
+		row := []string{p.At.Format(time.RFC3339Nano), probe, csvNumber(p.Celsius), csvNumber(p.Humidity)}
+		if table {
+			row[0] = bookfile.SpreadsheetTime(p.At, c.place())
+			row = append(row, bookfile.SpreadsheetZone(p.At, c.place()))
+		}
+		if err := out.Write(row); err != nil {
 			return err
 		}
 	}
@@ -59,12 +68,6 @@ func csvNumber(v *float64) string {
 	}
 	return strconv.FormatFloat(*v, 'f', -1, 64)
 }
-
-// SpreadsheetTime writes a time of a table for a spreadsheet.
-func (c *Client) SpreadsheetTime(t time.Time) string { return bookfile.SpreadsheetTime(t, c.place()) }
-
-// RecordingTime writes a time of a recording.
-func RecordingTime(t time.Time) string { return t.Format(time.RFC3339Nano) }
 
 // place is where the station is.
 func (c *Client) place() *time.Location {

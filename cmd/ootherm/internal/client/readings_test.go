@@ -12,7 +12,8 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
-// What replay reads has RFC 3339; a spreadsheet takes the clock on the wall for a time.
+// What replay reads has RFC 3339. A spreadsheet takes the clock on the wall for a time; the zone
+// has a column of its own.
 func TestTimesOfReadings(t *testing.T) {
 	dir := t.TempDir()
 	l, err := net.Listen("unix", daemon.SocketPath(dir))
@@ -31,11 +32,14 @@ func TestTimesOfReadings(t *testing.T) {
 	}
 	defer c.Close()
 	for _, x := range []struct {
-		at   func(time.Time) string
-		want string
-	}{{RecordingTime, "2026-06-01T08:00:00.6Z"}, {c.SpreadsheetTime, "2026-06-01 10:00:01"}} {
+		table bool
+		want  string
+	}{
+		{false, "time,probe,temperature_c,relative_humidity\n2026-06-01T08:00:00.6Z,shelf,23.5,\n"},
+		{true, "time,probe,temperature_c,relative_humidity,time_zone\n2026-06-01T10:00:01,shelf,23.5,,UTC+02:00\n"},
+	} {
 		var out bytes.Buffer
-		if err := c.Readings(t.Context(), &out, "shelf", time.Unix(0, 0), time.Unix(1, 0), x.at); err != nil || out.String() != "time,probe,temperature_c,relative_humidity\n"+x.want+",shelf,23.5,\n" {
+		if err := c.Readings(t.Context(), &out, "shelf", time.Unix(0, 0), time.Unix(1, 0), x.table); err != nil || out.String() != x.want {
 			t.Errorf("%q, %v", out.String(), err)
 		}
 	}
