@@ -40,43 +40,6 @@ func Ways() []string { return []string{Drift, Line, Plain, Rate} }
 // minutes, in kelvins from peak to peak.
 func Swings() []float64 { return []float64{1, 2} }
 
-// Row is what came of one recording, or of several together, at one end.
-type Row struct {
-	Zone     string           `json:"zone"`
-	Kind     string           `json:"kind"`
-	Pace     string           `json:"pace"`
-	Every    *float64         `json:"pace_seconds"` // median time between two readings; null for several together
-	Days     float64          `json:"days"`
-	LimitC   *float64         `json:"limit_c"` // null for several together
-	Failures int              `json:"failures"`
-	By       map[string]Score `json:"by"`
-	Cycles   []int            `json:"false_calls_with_cycles"` // of the drift, one for each of Swings
-	// How good the time was that the drift gave with its call.
-	Within *float64 `json:"within_interval"`    // share of the called that passed the limit within the interval
-	Off    *float64 `json:"median_error_hours"` // of the time foretold, either way
-	OffBy  *float64 `json:"median_error_ratio"` // the same by the time that was left
-
-	shares map[string][]float64
-	told   told
-}
-
-// told is how good the times were that came with the calls of the drift.
-type told struct {
-	within []bool
-	off    []float64
-	offBy  []float64
-}
-
-// Score is what one way of watching made of the failures and of the recording
-// itself.
-type Score struct {
-	Called     int      `json:"called"`       // before the limit
-	Share      *float64 `json:"called_ratio"` // of the failures
-	Lead       *float64 `json:"lead_ratio"`   // median of lead by time from failure to limit, 0 for what was not called
-	FalseCalls int      `json:"false_calls"`
-	In30Days   float64  `json:"false_calls_in_30_days"`
-}
-
 // Side is one end of the band.
 type Side struct {
 	High  bool  `json:"high"`
@@ -149,56 +112,6 @@ func (o options) side(ctx context.Context, all []Recording, high bool) (Side, er
 	return s, nil
 }
 
-func (r *Row) add(o Row) {
-	r.Days += o.Days
-	r.Failures += o.Failures
-	for _, way := range Ways() {
-		a, b := r.By[way], o.By[way]
-		a.Called += b.Called
-		a.FalseCalls += b.FalseCalls
-		r.By[way] = a
-		r.shares[way] = append(r.shares[way], o.shares[way]...)
-	}
-	for i, n := range o.Cycles {
-		r.Cycles[i] += n
-	}
-	r.told.within = append(r.told.within, o.told.within...)
-	r.told.off = append(r.told.off, o.told.off...)
-	r.told.offBy = append(r.told.offBy, o.told.offBy...)
-}
-
-// sum computes the shares and middles of what was counted.
-func (r *Row) sum() {
-	for way, s := range r.By {
-		if r.Failures > 0 {
-			share := float64(s.Called) / float64(r.Failures)
-			s.Share, s.Lead = &share, median(r.shares[way])
-		}
-		s.In30Days = float64(s.FalseCalls) * 30 / r.Days
-		r.By[way] = s
-	}
-	if len(r.told.within) > 0 {
-		n := 0
-		for _, in := range r.told.within {
-			if in {
-				n++
-			}
-		}
-		share := float64(n) / float64(len(r.told.within))
-		r.Within, r.Off, r.OffBy = &share, median(r.told.off), median(r.told.offBy)
-	}
-}
-
-// median is the median, nil of nothing.
-func median(v []float64) *float64 {
-	if len(v) == 0 {
-		return nil
-	}
-	v = slices.Sorted(slices.Values(v))
-	m := (v[(len(v)-1)/2] + v[len(v)/2]) / 2
-	return &m
-}
-
 // failure is a heater that dies, or one that does not stop.
 type failure struct {
 	from int // the sample
@@ -253,7 +166,8 @@ func (o options) run(r Recording, high bool) Row {
 		every := r.spacing().Seconds()
 		row.Every = &every
 	}
-	row.Days = r.Samples[len(r.Samples)-1].At.Sub(r.Samples[0].At).Hours() / 24
+	whole := r.Samples[len(r.Samples)-1].At.Sub(r.Samples[0].At)
+	row.Days, row.Later.days = whole.Hours()/24, max(0, whole-firstDay).Hours()/24
 	rng := rand.New(rand.NewPCG(o.seed, 5))
 	var laid []failure
 	for range o.failures {
@@ -264,6 +178,11 @@ func (o options) run(r Recording, high bool) Row {
 	}
 	slices.SortFunc(laid, func(a, b failure) int { return cmp.Compare(a.from, b.from) })
 	row.Failures = len(laid)
+	for _, f := range laid {
+		if x[f.from].At.Sub(x[0].At) >= firstDay {
+			row.Later.Failures++
+		}
+	}
 	for way, w := range map[string]watcher{
 		Drift: &drift{*alert.NewDrift(time.UTC, limit)}, Line: &line{limit: limit}, Plain: newPlain(limit), Rate: newFast(),
 	} {
@@ -291,24 +210,34 @@ func cycle(at time.Duration, swing float64) float64 {
 // watch shows a watcher the recording, and from each failure on one like it what
 // the failure makes of it.
 func (r *Row) watch(way string, w watcher, x []Sample, limit alert.Limit, laid []failure) {
-	var s Score
+	var s, late Score
 	was := false
 	for i, y := range x {
+		known := y.At.Sub(x[0].At) >= firstDay
 		for len(laid) > 0 && laid[0].from == i {
 			share := r.fail(w.clone(), was, x[i:], limit, laid[0])
 			laid = laid[1:]
+			one := Score{}
 			if share > 0 {
-				s.Called++
+				one.Called = 1
 			}
+			s = s.and(one)
 			r.shares[way] = append(r.shares[way], share)
+			if known {
+				late = late.and(one)
+				r.Later.shares[way] = append(r.Later.shares[way], share)
+			}
 		}
 		is := w.observe(y.At, y.Celsius)
 		if is && !was {
 			s.FalseCalls++
+			if known {
+				late.FalseCalls++
+			}
 		}
 		was = is
 	}
-	r.By[way] = s
+	r.By[way], r.Later.By[way] = s, late
 }
 
 // fail shows a watcher one failure up to the limit, which it reaches. It gives the lead of

@@ -33,7 +33,11 @@ type options struct {
 
 // together is the row of several recordings, yet without any.
 func (o options) together(zone, kind string) Row {
-	r := Row{Zone: zone, Kind: kind, Pace: RecordingPace, shares: map[string][]float64{}, By: map[string]Score{}, Cycles: make([]int, len(Swings()))}
+	r := Row{
+		Zone: zone, Kind: kind, Pace: RecordingPace, Cycles: make([]int, len(Swings())),
+		By: map[string]Score{}, shares: map[string][]float64{},
+		Later: Later{By: map[string]Score{}, shares: map[string][]float64{}},
+	}
 	if o.pace > 0 {
 		every := o.pace.Seconds()
 		r.Pace, r.Every = StationPace, &every

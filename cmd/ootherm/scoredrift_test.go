@@ -27,6 +27,12 @@ type row struct {
 		Called      int
 		CalledRatio float64 `json:"called_ratio"`
 	}
+	Later struct {
+		Failures int
+		By       map[string]struct {
+			CalledRatio *float64 `json:"called_ratio"`
+		}
+	} `json:"after_first_day"`
 }
 
 // The configuration tells the pace of the station, and of which kind of zone a probe is; no pace
@@ -83,7 +89,7 @@ func TestScoreDrift(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"Low end", "High end", "office-hourly-fahrenheit office", "house-two-rooms-15min dining", "lizard-lab-incubator-5min temperature", "a straight line through", "the limit, 10 minutes later", " all ",
-		"Low end, at the recording's own pace", "High end, at the station's pace, a poll every 5m0s", "all of kind incubator"} {
+		"Low end, at the recording's own pace", "High end, at the station's pace, a poll every 5m0s", "all of kind incubator", "day 2 on"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the table lacks %q:\n%s", want, out)
 		}
@@ -102,7 +108,8 @@ func TestScoreDrift(t *testing.T) {
 		t.Fatal(err)
 	}
 	all := got.Low.All
-	if len(got.Low.Zones) != 3 || len(got.High.Zones) != 3 || all.Zone != "all" || all.LimitC != nil || all.Failures < 20 || len(all.By) != 4 {
+	if len(got.Low.Zones) != 3 || len(got.High.Zones) != 3 || all.Zone != "all" || all.LimitC != nil || all.Failures < 20 || len(all.By) != 4 ||
+		all.Later.Failures >= all.Failures || all.Later.Failures == 0 || len(all.Later.By) != 4 || all.Later.By["drift"].CalledRatio == nil {
 		t.Errorf("JSON: %s", out)
 	}
 	for _, pace := range []struct {

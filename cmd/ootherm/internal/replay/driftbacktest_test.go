@@ -39,7 +39,8 @@ func backtestRooms(t *testing.T) replay.DriftBacktest {
 // drift alarm, on both sides. It calls nine of ten failures, with half of the time until
 // the limit left, and at most one false call in 30 days. It calls more failures than a
 // straight line does. A thermostat's cycle laid over a room adds no call. The limit is
-// passed within the forecast interval as often as the interval promises.
+// passed within the forecast interval as often as the interval promises. The incubator's
+// failures are called as often once its first day is known.
 func TestDriftAlarm(t *testing.T) {
 	r := backtestRooms(t)
 	var table strings.Builder
@@ -62,6 +63,9 @@ func TestDriftAlarm(t *testing.T) {
 		case !(*s.All.Within >= 0.72 && *s.All.Within <= 0.9):
 			t.Errorf("high %v: %.2f passed the limit within the interval of 80 %%", s.High, *s.All.Within)
 		}
+		if later := incubatorOf(t, s); !(later.Share != nil && *later.Share >= 0.9) {
+			t.Errorf("high %v: %+v of the incubator after its first day", s.High, later)
+		}
 		for _, z := range s.Zones {
 			for i, n := range z.Cycles {
 				if alone := z.By[backtest.Drift].FalseCalls; n > alone {
@@ -76,6 +80,21 @@ func TestDriftAlarm(t *testing.T) {
 			}
 		}
 	}
+}
+
+// incubatorOf is the drift's score of the incubators after their first day.
+func incubatorOf(t *testing.T, s backtest.Side) backtest.Score {
+	t.Helper()
+	for _, k := range s.Kinds {
+		if k.Kind == backtest.Incubator {
+			if k.Later.Failures < 15 || k.Later.Failures >= k.Failures {
+				t.Errorf("high %v: %d of %d failures after the first day", s.High, k.Later.Failures, k.Failures)
+			}
+			return k.Later.By[backtest.Drift]
+		}
+	}
+	t.Fatal("no row of incubators")
+	return backtest.Score{}
 }
 
 // The backtest reads long and wide recordings, and refuses the others.

@@ -17,6 +17,7 @@ func DescribeDriftBacktest(w io.Writer, r DriftBacktest) error {
 called   of those that came to the limit, before it was reached
 lead     median share of the time from failure to limit; 0 for what was not called
 false    calls in 30 days on the recording as it is
+day 2 on  the same of the failures that begin after the first day, and of the calls after it
 drift    what the station runs
 line     a straight line through the last one to three hours, t-test on its slope
 plain    the limit, 10 minutes later
@@ -47,8 +48,8 @@ func describeSides(t io.Writer, pace string, low, high backtest.Side) {
 		} else {
 			fmt.Fprintf(t, "Low end, %s: the limit is 1 K below the 0.2 %% quantile\n", pace)
 		}
-		fmt.Fprintln(t, "\t\t\tlimit\t\t\tdrift\t\t\tline\t\t\tplain\t\trate\t\tcycle\t\t\ttime left\t\t")
-		fmt.Fprintln(t, "zone\tkind\tevery\tC\tdays\tfailures\tcalled\tlead\tfalse\tcalled\tlead\tfalse\tlead\tfalse\tcalled\tfalse\t0\t1\t2 K\tin 80 %\toff, h\t")
+		fmt.Fprintln(t, "\t\t\tlimit\t\t\tdrift\t\t\tday 2 on\t\t\t\tline\t\t\tplain\t\trate\t\tcycle\t\t\ttime left\t\t")
+		fmt.Fprintln(t, "zone\tkind\tevery\tC\tdays\tfailures\tcalled\tlead\tfalse\tfailures\tcalled\tlead\tfalse\tcalled\tlead\tfalse\tlead\tfalse\tcalled\tfalse\t0\t1\t2 K\tin 80 %\toff, h\t")
 		for _, row := range slices.Concat(s.Zones, s.Kinds, []backtest.Row{s.All}) {
 			drift, line, plain, rate := row.By[backtest.Drift], row.By[backtest.Line], row.By[backtest.Plain], row.By[backtest.Rate]
 			every := "-"
@@ -56,9 +57,13 @@ func describeSides(t io.Writer, pace string, low, high backtest.Side) {
 				every = seconds(*row.Every).String()
 			}
 			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%.1f\t%d\t", row.Zone, row.Kind, every, optional(row.LimitC, 1, "%.1f"), row.Days, row.Failures)
-			for _, x := range []backtest.Score{drift, line} {
+			score := func(x backtest.Score) {
 				fmt.Fprintf(t, "%s\t%s\t%.2f\t", optional(x.Share, 100, "%.1f %%"), optional(x.Lead, 1, "%.2f"), x.In30Days)
 			}
+			score(drift)
+			fmt.Fprintf(t, "%d\t", row.Later.Failures)
+			score(row.Later.By[backtest.Drift])
+			score(line)
 			fmt.Fprintf(t, "%s\t%.2f\t", optional(plain.Lead, 1, "%.2f"), plain.In30Days)
 			fmt.Fprintf(t, "%s\t%.2f\t%d\t", optional(rate.Share, 100, "%.1f %%"), rate.In30Days, drift.FalseCalls)
 			for _, n := range row.Cycles {
