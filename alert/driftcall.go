@@ -1,6 +1,7 @@
 package alert
 
 import (
+	"math"
 	"slices"
 	"time"
 )
@@ -10,8 +11,9 @@ type driftCall struct {
 	limit  Limit
 	call   Projection
 	active bool
-	until  int64 // the bin in which the call ends
-	quiet  int64 // the bin from which may be called again
+	from   float64 // the value when it was last foretold, as the values are kept
+	until  int64   // the bin in which the call ends
+	quiet  int64   // the bin from which may be called again
 }
 
 // Projection is when a value will pass a limit.
@@ -50,6 +52,12 @@ func (d *Drift) Projection(limit int) (Projection, bool) {
 		return c.call, true
 	}
 	return Projection{}, false
+}
+
+// Regained reports whether a value has come back from where it was when it was last foretold
+// that a limit is passed, by more than it swings by itself: the time that was foretold is wrong.
+func (d *Drift) Regained(limit int, v float64) bool {
+	return d.sign*v > d.calls[limit].from+minResidualKelvin+math.Sqrt(2*d.smooth[0].v)
 }
 
 // called reports whether any limit is foretold to be passed.
@@ -100,7 +108,7 @@ func (d *Drift) raise(b, before int64, found [maxDriftLimits]Projection) {
 	}
 	for i, p := range found {
 		if c := &d.calls[i]; !p.At.IsZero() && b >= c.quiet {
-			c.call, c.active, c.until = p, true, b+on
+			c.call, c.active, c.from, c.until = p, true, d.mean(b, d.window), b+on
 			d.fallen, d.moved = true, b
 		}
 	}

@@ -79,6 +79,7 @@ type Situation struct {
 	Back      bool      // it is back where it usually is, or inside where that is not known
 	Returning bool      // the last minutes go the right way
 	Fast      bool      // it changes as fast as when a door is open
+	MayJump   bool      // it changed as by a jump some minutes ago, and is level so far
 	SafeAt    time.Time // when the safe limit is passed; zero: not foretold
 }
 

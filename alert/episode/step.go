@@ -204,7 +204,7 @@ func (s *step) take(x alert.Event) {
 		if passesSafe(x.Key) && (!e.Past || worse(i, x.Value, e.ToldAt+map[bool]float64{true: worseKelvin, false: -worseKelvin}[i == 1])) {
 			s.tell(ComesAndGoes, i, x)
 		}
-	case !raised && x.Key.Kind.IsDrift() && e.Told && (e.Past || s.look(s.name(i)).SafeAt.IsZero()): // it is no news
+	case !raised && x.Key.Kind.IsDrift() && e.Told && (e.Past || e.Urgent && x.From == alert.Suppressed || s.look(s.name(i)).SafeAt.IsZero()): // it is no news
 	case !raised:
 		s.tell(Again, i, x)
 	case x.Key.Priority != alert.Critical: // begin tells of it
@@ -235,9 +235,14 @@ func (s *step) begin(i int) {
 }
 
 // watched reports whether an alarm that was raised a short while ago waits, since a door may be
-// open.
+// open, which lets warm air out, or a probe may have been moved. What grows too warm fast is a
+// heater that is stuck on, or the sun.
 func (s *step) watched(i int, raised time.Time) bool {
-	return !s.Sides[i].Told && s.now.Sub(raised) < s.scaled(doorTime) && s.look(s.name(i)).Fast
+	if s.Sides[i].Told || s.now.Sub(raised) >= s.scaled(doorTime) {
+		return false
+	}
+	here := s.look(s.name(i))
+	return i == 0 && here.Fast || here.MayJump
 }
 
 // foresee tells, once in an episode, that the safe limit is passed soon, as soon as that is

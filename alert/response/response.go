@@ -125,6 +125,22 @@ func (r *Response) Step(now time.Time) (Step, bool) {
 	return r.step, true
 }
 
+// MayJump reports whether the temperature changed as by a step, so lately that it is not known
+// yet whether it is level after it.
+func (r *Response) MayJump(now time.Time) bool {
+	if now.Unix()-r.last*int64(binSpan.Seconds()) > int64(maxAge.Seconds()) {
+		return false
+	}
+	for first := r.last; first > r.last-levelBins+1; first-- {
+		before, after := r.mean(first-levelBins-1, first-2), r.mean(first, r.last)
+		level := levelKelvin(after - before)
+		if math.Abs(after-before) >= minStepKelvin && r.level(first, r.last, after, level) && r.level(first-levelBins-1, first-2, before, level) {
+			return true
+		}
+	}
+	return false
+}
+
 // newest is the last step of the hour and the temperature after it, where that is level up to
 // now.
 func (r *Response) newest() (step Step, celsius float64, found bool) {

@@ -78,6 +78,35 @@ func TestStepHolds(t *testing.T) {
 	}
 }
 
+// For some minutes it is not known whether what changed at once is level.
+func TestMayJump(t *testing.T) {
+	for name, c := range map[string]struct {
+		after func(minutes float64) float64 // the change, in K
+		want  []bool                        // 1, 5 and 20 min later
+	}{
+		"a jump":             {func(float64) float64 { return 1.5 }, []bool{true, true, false}},
+		"a dead heater":      {func(m float64) float64 { return -10 * (1 - math.Exp(-m/120)) }, []bool{false, false, false}},
+		"a jump too small":   {func(float64) float64 { return 0.6 }, []bool{false, false, false}},
+		"a jump and back":    {func(m float64) float64 { return 1.5 * max(0, 1-m/4) }, []bool{true, false, false}},
+		"an open lid, small": {func(m float64) float64 { return -5 * (1 - math.Exp(-m/10)) }, []bool{false, false, false}},
+	} {
+		var r response.Response
+		at := start
+		for ; at.Before(start.Add(30 * time.Minute)); at = at.Add(10 * time.Second) {
+			r.Observe(at, 24)
+		}
+		began := at
+		for i, minutes := range []float64{1, 5, 20} {
+			for ; at.Sub(began).Minutes() < minutes; at = at.Add(10 * time.Second) {
+				r.Observe(at, 24+c.after(at.Sub(began).Minutes()))
+			}
+			if got := r.MayJump(at); got != c.want[i] {
+				t.Errorf("%s: after %.0f min %t, want %t", name, minutes, got, c.want[i])
+			}
+		}
+	}
+}
+
 func TestChange(t *testing.T) {
 	r, now := course(func(m float64) float64 { return -m / 20 })
 	if got := r.Change(now, 10*time.Minute); math.Abs(got+0.5) > 0.06 {

@@ -245,11 +245,13 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 				*x = foretold{c, p.Name}
 			}
 			switch {
-			case !called || !e.hasSafe || i < len(e.limits)-1:
+			case !called || !e.hasSafe || i < len(e.limits)-1 || d.Get().Regained(i, p.Celsius) || p.MayJump:
 			case p.jumped(e.safe().High):
 				e.jumped = true
-			case e.urgent.probe == "" || c.At.Before(e.urgent.At):
-				e.urgent = foretold{c, p.Name}
+			default:
+				if c = p.hasten(now, c); e.urgent.probe == "" || c.At.Before(e.urgent.At) {
+					e.urgent = foretold{c, p.Name}
+				}
 			}
 		}
 		e.ready = e.ready && d.Ready()

@@ -39,6 +39,9 @@ type Probe struct {
 	Thermometer bool    // it measures no humidity
 	Moist       bool    // it measures humidity, as far as is known, or should
 	StepKelvin  float64 // how far the temperature jumped, and is level since; 0: it did not
+	MayJump     bool    // it changed as by a jump some minutes ago, and is level so far
+
+	LatelyKelvin float64 // how far the temperature changed in the last minutes; NaN: not known
 }
 
 // jumped reports whether the temperature of a probe jumped to a side, and is level since. That
@@ -46,6 +49,29 @@ type Probe struct {
 func (p *Probe) jumped(high bool) bool {
 	return high && p.StepKelvin > 0 || !high && p.StepKelvin < 0
 }
+
+// Lately is how far back the present rate of a probe is taken.
+const Lately = 6 * time.Minute
+
+// hasten is what is foretold of a limit where the temperature goes there much faster now than the
+// change over half an hour or more that foretold it: as fast as now, the limit is passed sooner.
+func (p *Probe) hasten(now time.Time, c alert.Projection) alert.Projection {
+	rate, gap := p.LatelyKelvin/Lately.Hours(), c.Limit-p.Celsius
+	if !(math.Abs(rate) >= max(fastKelvinPerHour, hastenRatio*math.Abs(c.PerHour))) || rate*gap <= 0 {
+		return c
+	}
+	if at := now.Add(time.Duration(gap / rate * float64(time.Hour))); at.Before(c.At) {
+		c.At, c.PerHour = at, rate
+		if at.Before(c.Earliest) {
+			c.Earliest = at
+		}
+	}
+	return c
+}
+
+// hastenRatio is how much faster a temperature changes now than it did where that is foretold by
+// the present rate (our choice).
+const hastenRatio = 1.5
 
 // Band is a range in force in C or as a ratio. Either end may be absent.
 type Band struct {
@@ -312,6 +338,7 @@ func (s *Set) Situation(v *View, place alert.Key, side alert.Side) (now episode.
 		now.Back = level.Back
 	}
 	now.Returning = high && z.BelowHighest >= returningKelvin || !high && z.AboveLowest >= returningKelvin
+	now.MayJump = who.MayJump
 	now.Fast = math.Abs(z.RecentKPerHour) >= fastKelvinPerHour
 	return now, z.TrendKPerHour < 0
 }

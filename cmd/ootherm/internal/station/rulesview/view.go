@@ -129,7 +129,8 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 		x.Fresh = p.Fresh(now)
 		x.Moist = p.MeasuresHumidity || p.HumidityError != nil
 		step, _ := c.Responses[name].Step(now)
-		x.StepKelvin = step.Kelvin
+		x.StepKelvin, x.MayJump = step.Kelvin, c.Responses[name].MayJump(now)
+		x.LatelyKelvin = c.Responses[name].Change(now, rules.Lately)
 	}
 	for i, z := range c.Zones {
 		v.Zones[i].TrendKPerHour, v.Zones[i].RecentKPerHour = z.Trend.PerHour(), z.Trend.RecentPerHour(now)
