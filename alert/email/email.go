@@ -262,7 +262,7 @@ func (s *Sender) dial(bound context.Context, secure *tls.Config) mail.DialContex
 }
 
 func (s *Sender) one(client *mail.Client, m alert.Message, file []byte, to string) error {
-	msg := mail.NewMsg()
+	msg := mail.NewMsg(mail.WithNoDefaultUserAgent()) // it would be in two headers
 	if err := msg.From(s.from); err != nil {
 		return err
 	}
@@ -275,7 +275,9 @@ func (s *Sender) one(client *mail.Client, m alert.Message, file []byte, to strin
 	s.thread(msg, m.Threads)
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: no holiday notes back
 	if m.Priority == alert.Critical {
-		msg.SetImportance(mail.ImportanceUrgent)
+		msg.SetGenHeader(mail.HeaderImportance, "high")
+		msg.SetGenHeader(mail.HeaderPriority, "urgent") // RFC 2156, as is the line before
+		msg.SetGenHeader(mail.HeaderXPriority, "1")     // common practice: what older mail programs mark as urgent
 	}
 	msg.SetBodyString(mail.TypeTextPlain, m.Body)
 	if file != nil {

@@ -99,6 +99,14 @@ func TestWhatArrives(t *testing.T) {
 				if m.Header.Get("Auto-Submitted") != "auto-generated" {
 					t.Errorf("mail %d would be answered by a machine", i)
 				}
+				for header, want := range map[string]string{"Importance": "high", "Priority": "urgent", "X-Priority": "1", "User-Agent": "", "X-Mailer": ""} {
+					if got := m.Header.Get(header); got != want {
+						t.Errorf("mail %d: %s is %q, want %q", i, header, got, want)
+					}
+				}
+				if !strings.Contains(raw, "\r\nSubject: =?") && !strings.Contains(raw, "\r\nSubject: back") {
+					t.Errorf("mail %d: its subject does not begin on its first line:\n%s", i, raw)
+				}
 				kind, params, err := mime.ParseMediaType(m.Header.Get("Content-Type"))
 				if err != nil || kind != "text/plain" || !strings.EqualFold(params["charset"], "utf-8") {
 					t.Errorf("mail %d: %s %v %v", i, kind, params, err)

@@ -30,7 +30,8 @@ func bookCommand() *cobra.Command {
 		Short: "Note entries: the whole file, or nothing of it",
 		Long: `Note entries, one JSON object a line, from a file or standard input: all of
 them, or, if anything is wrong with one, none. What is wrong is told of every
-line. An entry that is in the book already is not added twice.`,
+line. An entry that is in the book already is not added twice. The file - is
+standard input.`,
 		Example: `  ootherm book add entries.jsonl
   echo '{"key":"a1","at":"2026-04-02T19:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}' | ootherm book add`,
 		Args: cobra.MaximumNArgs(1),

@@ -174,8 +174,10 @@ func (r *eggRoom) complete() {
 			r.t.Errorf("%v completes to %q, want %q", c.args, lines, c.want)
 		}
 	}
-	if got := do(r.t, "", "completion", "bash"); got.code != 0 || !strings.Contains(got.out, "__start_ootherm") {
-		r.t.Errorf("no completion for bash: %d", got.code)
+	for shell, want := range map[string]string{"bash": "__start_ootherm", "zsh": "#compdef ootherm", "fish": "complete -c ootherm"} {
+		if got := do(r.t, "", "completion", shell); got.code != 0 || !strings.Contains(got.out, want) {
+			r.t.Errorf("no completion for %s: %d", shell, got.code)
+		}
 	}
 }
 

@@ -12,12 +12,10 @@ import (
 	"io"
 	"io/fs"
 	"math"
-	"mime"
 	"net"
 	"net/http"
 	"net/url"
 	"slices"
-	"strings"
 	"syscall"
 	"time"
 
@@ -310,25 +308,13 @@ func (c *Client) request(ctx context.Context, method, path, kind string, body []
 		}
 		return refused
 	}
-	if _, err := io.Copy(into, resp.Body); err != nil {
+	written := &writeErrors{to: into}
+	if _, err := io.Copy(written, resp.Body); written.err != nil {
+		return written.err
+	} else if err != nil {
 		return fmt.Errorf("the station's answer broke off: %w", err)
 	}
 	return nil
-}
-
-// mediaType gives the type of an answer; it is empty where the answer names none.
-func mediaType(resp *http.Response) string {
-	kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type"))
-	return kind
-}
-
-// refusal gives the words of an answer that refuses. The station answers a command with a
-// problem or in plain text, so a page comes from something else.
-func refusal(resp *http.Response, text string) string {
-	if mediaType(resp) == "text/html" {
-		return "it answered with a page (" + resp.Status + ") that is not the station's: does something else answer in its place?"
-	}
-	return strings.TrimSpace(text)
 }
 
 // Earliest is the earliest time that a reading or a calibration can have (our choice).

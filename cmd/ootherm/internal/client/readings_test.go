@@ -2,9 +2,12 @@ package client
 
 import (
 	"bytes"
+	"errors"
 	"net"
 	"net/http"
 	"path/filepath"
+	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -43,4 +46,12 @@ func TestTimesOfReadings(t *testing.T) {
 			t.Errorf("%q, %v", out.String(), err)
 		}
 	}
+	// A full disk of the reader is no fault of the station.
+	if err := c.Ask(t.Context(), http.MethodGet, "/api/v1/readings", nil, fullDisk{}); !errors.Is(err, syscall.ENOSPC) || strings.Contains(err.Error(), "station") {
+		t.Errorf("a full disk is told as %v", err)
+	}
 }
+
+type fullDisk struct{}
+
+func (fullDisk) Write([]byte) (int, error) { return 0, syscall.ENOSPC }

@@ -146,6 +146,20 @@ func TestLivenessFollowsTheStation(t *testing.T) {
 	}
 }
 
+// A watchdog that waits for less is fed more often.
+func TestWatchdogIsFedInTime(t *testing.T) {
+	t.Setenv("WATCHDOG_PID", "")
+	for usec, want := range map[string]time.Duration{"": 10 * time.Second, "60000000": 10 * time.Second, "6000000": 3 * time.Second} {
+		t.Setenv("WATCHDOG_USEC", usec)
+		if got := livenessInterval(time.Minute); got != want {
+			t.Errorf("a watchdog of %q microseconds is fed each %v, want %v", usec, got, want)
+		}
+	}
+	if got := livenessInterval(time.Second); got != time.Second {
+		t.Errorf("with polls each second it is fed each %v", got)
+	}
+}
+
 // While the poll of a bus hangs, the daemon neither feeds the watchdog nor sends the
 // heartbeat.
 func TestNoLivenessWhileABusHangs(t *testing.T) {

@@ -269,11 +269,21 @@ func (d *daemon) newHeartbeat() (*heartbeat.Beat, error) {
 	return b, nil
 }
 
+// livenessInterval is how often it is looked whether the station works: at least each ten
+// seconds (our choice), and twice as often as the watchdog waits (sd_watchdog_enabled(3)).
+func livenessInterval(polls time.Duration) time.Duration {
+	often := min(polls, 10*time.Second)
+	if watchdog, err := systemd.SdWatchdogEnabled(false); err == nil && watchdog > 0 {
+		often = min(often, watchdog/2)
+	}
+	return often
+}
+
 // reportLiveness feeds systemd's watchdog while the station works, and sends the heartbeat
 // while it also gets values from its probes. Now is the state last published, nil before the
 // first. It returns when the context ends.
 func (d *daemon) reportLiveness(ctx context.Context, now func() *snapshot.Snapshot, poller *sensor.Poller, beat *heartbeat.Beat) {
-	tick := time.NewTicker(min(d.plan.Every, 10*time.Second))
+	tick := time.NewTicker(livenessInterval(d.plan.Every))
 	defer tick.Stop()
 	var lastBeat time.Duration // uptime; zero: none yet
 	failing := false
