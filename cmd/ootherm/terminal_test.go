@@ -156,6 +156,7 @@ func TestSetupAtATerminal(t *testing.T) {
 	x.answer("Another place", "")
 	x.answer("reads 75.4 °F", "dummy-box")
 	x.answer("reads 74.2 °F 51 %", "air")
+	x.answer("Does a hub publish", "")
 	x.answer("Send alarms by", "email")
 	x.answer("the mail server", "127.0.0.1:1") // nobody is there
 	x.answer("to whom", "keeper")
@@ -212,7 +213,7 @@ func TestCtrlCAtASecret(t *testing.T) {
 	dir, places := table(t)
 	file := filepath.Join(dir, "ootherm.toml")
 	x := sit(t, append([]string{"setup", "--config", file}, places...)...)
-	for _, question := range []string{"Temperatures in", "A name for this station", "the place", "It is a", "thermostat", "Whose eggs", "Another place", "its name", "its name", "Other limits", "Send alarms by", "An address to call"} {
+	for _, question := range []string{"Temperatures in", "A name for this station", "the place", "It is a", "thermostat", "Whose eggs", "Another place", "its name", "its name", "Does a hub publish", "Other limits", "Send alarms by", "An address to call"} {
 		x.answer(question, "")
 	}
 	x.answer("A folder for the data", filepath.Join(dir, "data"))

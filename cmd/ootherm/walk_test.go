@@ -278,6 +278,7 @@ func (n *newcomer) setup() {
 	x.answer("Whose eggs", "crested gecko")
 	x.answer("Another place", "")
 	x.answer("reads 24.1 °C", "air")
+	x.answer("Does a hub publish", "")
 	x.answer("Send alarms by", "email")
 	x.answer("the mail server", "127.0.0.1:"+n.port)
 	x.answer("to whom", "keeper@example.org")

@@ -32,7 +32,7 @@ func TestLimitsAreSaid(t *testing.T) {
 		root := t.TempDir()
 		benchtest.Lay(t, root, map[string]string{"hwmon/hwmon1/name": "sht4x\n", "hwmon/hwmon1/temp1_input": "24125\n"})
 		file := filepath.Join(root, "egg.toml")
-		answers := append([]string{"f", "", "room", "", c.setPoint, "leopard gecko", "", "air"}, c.limits...)
+		answers := append([]string{"f", "", "room", "", c.setPoint, "leopard gecko", "", "air", ""}, c.limits...)
 		var out strings.Builder
 		err := Run(t.Context(), Options{Config: file, Out: &out, Now: time.Now,
 			Places: inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), Wait: inventorytest.NoWait},

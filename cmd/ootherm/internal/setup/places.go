@@ -173,9 +173,9 @@ func scanProbes(ctx context.Context, in inventory.Places) (scanned, error) {
 	return scanned{s.Found, s.Troubles}, s.Close()
 }
 
-// chooseProbes asks which of the probes to use and how to name them. Where none is chosen,
-// it offers an invented one.
-func (w *wizard) chooseProbes(t *dialog, scan func() (scanned, error)) error {
+// chooseProbes asks which of the probes to use and how to name them, and for those of a hub.
+// Where none is chosen, it offers an invented one. The file is the configuration's.
+func (w *wizard) chooseProbes(t *dialog, scan func() (scanned, error), file string) error {
 	t.Say("Looking for probes ...")
 	s, err := scan()
 	if err != nil {
@@ -188,7 +188,10 @@ func (w *wizard) chooseProbes(t *dialog, scan func() (scanned, error)) error {
 			return err
 		}
 	}
-	if len(w.probes) > 0 {
+	if err := w.askHub(t, file); err != nil {
+		return err
+	}
+	if len(probeNames(w)) > 0 {
 		for _, p := range w.places {
 			if len(p.probes) == 0 {
 				t.Say("No probe hangs in %s: it is written as a comment, to be made a place once one does.", p.name)
@@ -224,7 +227,7 @@ func (w *wizard) askProbe(t *dialog, f inventory.Found) error {
 		if err != nil || name == "-" {
 			return err
 		}
-		if slices.ContainsFunc(w.probes, func(p catalog.Settings) bool { return p.Name == name }) {
+		if slices.Contains(probeNames(w), name) {
 			t.Say("  %q is another's name already.", name)
 			continue
 		}

@@ -35,7 +35,7 @@ func TestSetupOfSeveralPlaces(t *testing.T) {
 		In: benchtest.Script(t, "f", "", "", "", "seventy", "74", "crested gecko", "y",
 			"room", "Incubator", "", "82", "leopard gecko", "y", // a name that is taken
 			"attic", "shelf", "", "", "",
-			"air", "", "dummy", "inCUB", "-", "-", "-", "-",
+			"air", "", "dummy", "inCUB", "-", "-", "-", "-", "",
 			"", "", filepath.Join(dir, "data"), "", "", "y")})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
@@ -77,7 +77,7 @@ func TestSetupNotesTheFirstEggs(t *testing.T) {
 	} {
 		dir := t.TempDir()
 		file, data := filepath.Join(dir, "egg.toml"), filepath.Join(dir, "data")
-		answers := append([]string{"f", "", "", "", "74", "crested gecko", "", "y", "", "", data, ""}, c.answers...)
+		answers := append([]string{"f", "", "", "", "74", "crested gecko", "", "", "y", "", "", data, ""}, c.answers...)
 		var out strings.Builder
 		o := Options{Config: file, Places: bareMachine(dir), Out: &out, Now: time.Now, In: benchtest.Script(t, append(answers, "y")...)}
 		if err := Run(t.Context(), o); err != nil {
@@ -112,7 +112,7 @@ func TestSetupNotesTheFirstEggs(t *testing.T) {
 			}
 		}
 		out.Reset()
-		o.Config, o.In = file+"2", benchtest.Script(t, "f", "", "", "", "74", "", "", "y", "", "", data, "", "y")
+		o.Config, o.In = file+"2", benchtest.Script(t, "f", "", "", "", "74", "", "", "", "y", "", "", data, "", "y")
 		if err := Run(t.Context(), o); err != nil || strings.Contains(out.String(), "The first dam") {
 			t.Errorf("over a book that is there: %v after\n%s", err, out.String())
 		}

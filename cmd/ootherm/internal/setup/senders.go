@@ -22,11 +22,16 @@ import (
 // senderDraft is one sender as it will be in the configuration. Its secret goes to a file
 // of its own, beside the configuration.
 type senderDraft struct {
-	kind, name  string
-	lines       []string // key = value
-	file        string   // of the secret; empty: it has none
-	secret      string   // to be written; empty: the file exists already
-	fileIsEmpty bool     // the secret's file exists and is empty
+	kind, name string
+	lines      []string // key = value
+	secret     secretFile
+}
+
+// secretFile is the file of a secret, beside the configuration.
+type secretFile struct {
+	path    string // empty: there is no secret
+	text    string // to be written; empty: the file exists already
+	isEmpty bool   // the file exists and is empty
 }
 
 func (s *senderDraft) set(key, value string) {
@@ -185,7 +190,8 @@ func (q *senderQuestions) yes(question string) (yes bool) {
 
 func (q *senderQuestions) secret(key, what string) {
 	if q.err == nil {
-		q.err = q.s.askSecret(q.t, key, what, q.config)
+		q.s.secret, q.err = q.t.askSecret(q.s.name, strings.TrimSuffix(key, "_file"), what, q.config)
+		q.s.set(key, q.s.secret.path)
 	}
 }
 
@@ -227,31 +233,30 @@ func (s *senderDraft) reachesAPerson() bool {
 	return s.kind == "email" || s.kind == "webhook" || s.kind == "mqtt"
 }
 
+// hasSender reports whether a sender has a name, or would have the password's file of the hub.
 func (w *wizard) hasSender(name string) bool {
-	return slices.ContainsFunc(w.senders, func(s senderDraft) bool { return s.name == name })
+	return name == hubName && w.hub.secret.path != "" || slices.ContainsFunc(w.senders, func(s senderDraft) bool { return s.name == name })
 }
 
-// askSecret asks for a secret, which goes to a file that only its owner may read. An
-// existing file that holds a secret stays as it is and is used.
-func (s *senderDraft) askSecret(t *dialog, key, what, config string) error {
-	path, err := filepath.Abs(filepath.Join(filepath.Dir(config), s.name+"."+strings.TrimSuffix(key, "_file")))
-	if err != nil {
-		return err
+// askSecret asks for a secret, which goes to the file NAME.ENDING beside the configuration,
+// which only its owner may read. An existing file that holds a secret stays as it is and is
+// used.
+func (t *dialog) askSecret(name, ending, what, config string) (s secretFile, err error) {
+	if s.path, err = filepath.Abs(filepath.Join(filepath.Dir(config), name+"."+ending)); err != nil {
+		return s, err
 	}
-	s.file = path
-	s.set(key, path)
-	if old, err := os.ReadFile(path); err == nil && len(bytes.TrimSpace(old)) == 0 {
-		s.fileIsEmpty = true // an interrupted setup left it
+	if old, err := os.ReadFile(s.path); err == nil && len(bytes.TrimSpace(old)) == 0 {
+		s.isEmpty = true // an interrupted setup left it
 	} else if !errors.Is(err, os.ErrNotExist) {
-		t.Say("  %s is there already and stays as it is; it is taken for %s.", path, what)
-		return nil
+		t.Say("  %s is there already and stays as it is; it is taken for %s.", s.path, what)
+		return s, nil
 	}
-	for s.secret == "" {
-		if s.secret, err = t.Secret("  " + what + " (it goes to " + path + ", readable by its owner alone)"); err != nil {
-			return err
+	for s.text == "" {
+		if s.text, err = t.Secret("  " + what + " (it goes to " + s.path + ", readable by its owner alone)"); err != nil {
+			return s, err
 		}
 	}
-	return nil
+	return s, nil
 }
 
 // tryMessages offers to send a test message by each sender. It shows each failure, and its

@@ -27,7 +27,7 @@ func asked(t *testing.T, file string, answers ...string) (string, error) {
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Places: bare, Out: &out, Now: benchtest.Noon,
 		networkNames: func() (string, []string) { return "eggpi", []string{"192.0.2.7", "198.51.100.9"} },
-		In:           benchtest.Script(t, append([]string{"f", "", "", "", "74", "1", "", "y"}, answers...)...)})
+		In:           benchtest.Script(t, append([]string{"f", "", "", "", "74", "1", "", "", "y"}, answers...)...)})
 	return out.String(), err
 }
 
@@ -192,7 +192,7 @@ func TestSetupThatCannotWriteLeavesNothing(t *testing.T) {
 		"the folder for the data is a file":  {func(dir string) { benchtest.Lay(t, dir, map[string]string{"data": "a file"}) }, "[data]"},
 	} {
 		dir := t.TempDir()
-		p := benchtest.Script(t, "f", "", "", "", "74", "1", "", "y", "email", "smtp.example.org", "keeper@example.org", "", "keeper", "four warm eggs",
+		p := benchtest.Script(t, "f", "", "", "", "74", "1", "", "", "y", "email", "smtp.example.org", "keeper@example.org", "", "keeper", "four warm eggs",
 			"webhook", "http://127.0.0.1:1/x", "hook", "y", "hush", "n", "", "", filepath.Join(dir, "data"), "y", "", "four warm eggs", "four warm eggs", "")
 		p.Lines = append(p.Lines, benchtest.Step{Line: "y", Do: func() { c.spoil(dir) }})
 		var out strings.Builder

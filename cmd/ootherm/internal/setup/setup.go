@@ -128,6 +128,7 @@ type wizard struct {
 	units         words.Units
 	places        []place
 	probes        []catalog.Settings
+	hub           hub
 	readings      map[string]float64 // of the probes that gave a value, by name, Celsius
 	eggs          firstEggs
 	senders       []senderDraft
@@ -160,7 +161,7 @@ func interview(o Options, t *dialog, scan func() (scanned, error)) (*wizard, err
 	if err := w.askPlaces(t); err != nil {
 		return nil, err
 	}
-	if err := w.chooseProbes(t, scan); err != nil {
+	if err := w.chooseProbes(t, scan, o.Config); err != nil {
 		return nil, err
 	}
 	if err := w.askSenders(t, o.Config); err != nil {
@@ -214,18 +215,22 @@ func (w *wizard) write(path string) (c config.Config, undo func() error, err err
 		}
 		return err
 	}
+	secrets := []secretFile{w.hub.secret}
 	for _, s := range w.senders {
-		if s.secret == "" || err != nil {
+		secrets = append(secrets, s.secret)
+	}
+	for _, s := range secrets {
+		if s.text == "" || err != nil {
 			continue
 		}
-		if s.fileIsEmpty {
-			err = os.Remove(s.file)
+		if s.isEmpty {
+			err = os.Remove(s.path)
 		}
 		if err == nil {
-			err = createFile(s.file, s.secret+"\n", 0o600)
+			err = createFile(s.path, s.text+"\n", 0o600)
 		}
 		if err == nil {
-			created = append(created, s.file)
+			created = append(created, s.path)
 		}
 	}
 	if err == nil {

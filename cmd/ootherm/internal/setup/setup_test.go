@@ -73,7 +73,7 @@ func TestSetupGoesBack(t *testing.T) {
 		Config: file, Places: places, Out: &out, Now: benchtest.Noon,
 		In: benchtest.Script(t, "f", "attic", "<", "egg room", "", "<", "cupboard", "room", "74", "crested gecko", "n",
 			"air", "<", "<", "y", "warm shelf", "shelf", "<", "<", "<", "n", "upper", "-", "-", "-", "-", "-",
-			"", "", data, "", "", "y"),
+			"", "", "", data, "", "", "y"),
 	})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
@@ -105,7 +105,7 @@ func TestSetupWritesWhatWasAnswered(t *testing.T) {
 	err := Run(t.Context(), Options{
 		Config: file, Places: places, Out: &out, Now: benchtest.Noon,
 		In: benchtest.Script(t, "kelvin", "f", `the "egg" room`, "", "inc", "23", "74", "basilisk", "crested gecko", "",
-			"air", "air", "upper", "dummy-box", "-", "-", "-", // six probes answer, one name is taken at first
+			"air", "air", "upper", "dummy-box", "-", "-", "-", "", // six probes answer, one name is taken at first
 			"pigeon", "email", address, "keeper@example.org", "mail", "", "", "beat", "https://beat.example.org/x", data, "", "", "y", "y"),
 	})
 	if err != nil {
@@ -149,7 +149,7 @@ func TestSetupOfABareMachine(t *testing.T) {
 	file := filepath.Join(root, "egg.toml")
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
 	var out strings.Builder
-	enter := []string{"c", "", "", "", "23.3", "1", ""}
+	enter := []string{"c", "", "", "", "23.3", "1", "", ""}
 	if err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, append(enter, "n")...)}); err == nil || !strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("without a probe: %v", err)
 	}
@@ -179,7 +179,7 @@ func TestLastQuestionOfSetup(t *testing.T) {
 	} {
 		file := filepath.Join(root, name+".toml")
 		var out strings.Builder
-		answers := append([]string{"c", "", "", "", "23.3", "1", "", "y", "", "", "", "", ""}, c.last...)
+		answers := append([]string{"c", "", "", "", "23.3", "1", "", "", "y", "", "", "", "", ""}, c.last...)
 		err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon, In: benchtest.Script(t, answers...)})
 		if (err == nil) != c.written {
 			t.Errorf("%s: %v after\n%s", name, err, out.String())
@@ -201,7 +201,7 @@ func TestSetupOfEverySpecies(t *testing.T) {
 			file := filepath.Join(root, fmt.Sprint(n, x[0], x[1], ".toml"))
 			var out strings.Builder
 			err := Run(t.Context(), Options{Config: file, Places: bare, data: filepath.Join(root, "data"), Out: &out, Now: benchtest.Noon,
-				In: benchtest.Script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "", "y", "", "", "", "", "", "y")})
+				In: benchtest.Script(t, x[0], "", "", "", x[1], fmt.Sprint(n), "", "", "y", "", "", "", "", "", "y")})
 			if ended = strings.Contains(out.String(), fmt.Sprintf("%q is none of these. Another species", fmt.Sprint(n))); ended {
 				break
 			}
@@ -392,7 +392,7 @@ func TestUnusableAnswersAreAskedAgain(t *testing.T) {
 	bare := inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: root, Wait: inventorytest.NoWait}
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Places: bare, Out: &out, Now: benchtest.Noon,
-		In: benchtest.Script(t, "f", "egg\x1b[Aroom", "egg room", "", "", "74,5 °F", "Crested Gecko", "", "y",
+		In: benchtest.Script(t, "f", "egg\x1b[Aroom", "egg room", "", "", "74,5 °F", "Crested Gecko", "", "", "y",
 			"webhook", "http://127.0.0.1:1/x", "../../evil", "hook", "y", "s3cret", "", "", "~/data", "data", data, "", "", "y")})
 	if err == nil || !strings.Contains(err.Error(), file+" is written") || strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("ended at the offer of a test message: %v after\n%s", err, out.String())
@@ -420,7 +420,7 @@ func TestInvalidNamesAreRefusedAtOnce(t *testing.T) {
 	var out strings.Builder
 	err := Run(t.Context(), Options{Config: file, Out: &out, Now: benchtest.Noon,
 		Places: inventory.Places{I2C: root, W1: root, IIO: root, Hwmon: filepath.Join(root, "hwmon"), Wait: inventorytest.NoWait},
-		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "", "\u200b", "shelf", "", "webhook", "http://127.0.0.1:1/x", long, "hook", "n", "",
+		In: benchtest.Script(t, "f", long, "egg room", "a\u200bb", "room", "", "", "1", "", "\u200b", "shelf", "", "", "webhook", "http://127.0.0.1:1/x", long, "hook", "n", "",
 			"", filepath.Join(root, "a file"), filepath.Join(root, "a file", "x"), filepath.Join(root, "data"), "n", "", "y", "n")})
 	if err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())

@@ -40,6 +40,7 @@ func (w *wizard) text() string {
 	for _, p := range w.probes {
 		b.WriteString(probes.Stanza(p) + "\n")
 	}
+	b.WriteString(w.hub.text())
 	line("# Alarms go by the worst probe of a zone, its temperature by their median. Wanted:")
 	line("# outside it a warning. Safe, outside which it is critical, is that of the eggs that")
 	line("# stand there unless it is written here.")
