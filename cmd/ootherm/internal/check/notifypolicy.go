@@ -25,7 +25,7 @@ func delivery(x config.Sender, p alert.Priority) (when string, atOnce bool) {
 	case !plan.Takes(alert.Message{Priority: p}):
 		return "", false
 	case x.After > 0:
-		return "after " + words.Span(x.After) + ", if nobody has said they saw it", false
+		return "after " + words.Span(x.After) + ", unless it has been seen by then", false
 	case p != alert.Critical && q != nil && q.From != q.To:
 		return fmt.Sprintf("at once, from %s to %s at %s", hourOf(q.From), hourOf(q.To), hourOf(q.To)), true
 	}

@@ -25,7 +25,7 @@ func TestNotifyPolicy(t *testing.T) {
 			[]string{"is in order.", "A critical alarm (go now): mail at once, day and night.", "A warning (look today): mail at once, day and night.", "A notice (no hurry): mail at once, day and night."},
 			[]string{"Repair:"}},
 		"the only one waits": {sender("mail", `after = "15m"`),
-			[]string{nobody, `mail waits (after = "15m")`, "without after", "A critical alarm (go now): mail after 15 min, if nobody has said they saw it.", "A warning (look today): nobody."},
+			[]string{nobody, `mail waits (after = "15m")`, "without after", "A critical alarm (go now): mail after 15 min, unless it has been seen by then.", "A warning (look today): nobody."},
 			[]string{"is in order"}},
 		"the only one takes notices": {sender("push", `priorities = ["notice"]`),
 			[]string{nobody, `push leaves it out (priorities = ["notice"])`, `with "critical" among its priorities`, "A critical alarm (go now): nobody.", "A notice (no hurry): push at once"},

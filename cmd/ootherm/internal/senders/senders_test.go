@@ -121,7 +121,7 @@ after = "15m"
 	if err := check.Configuration(&output, path); err != nil {
 		t.Fatal(err)
 	}
-	if want := "fleet after 15 min, if nobody has said they saw it."; !strings.Contains(output.String(), want) {
+	if want := "fleet after 15 min, unless it has been seen by then."; !strings.Contains(output.String(), want) {
 		t.Errorf("said %s\nwant %s", output.String(), want)
 	}
 	path = benchtest.Written(t, "[[sender]]\nname = \"push\"\nkind = \"webhook\"\nurl = \"https://x.example.org/\"\nbody = \"{{.Nothing}}\"\n")

@@ -100,7 +100,7 @@ func (w *wizard) askSender(t *dialog, s *senderDraft, file string) error {
 		q.value("output", "the output of the board it is wired to, as GPIO17 (3.3 V and a few mA, never mains)")
 		q.ownName()
 	}
-	if len(w.senders) > 0 && s.reachesAPerson() && q.yes("Only when nobody has said for 15 min that they saw a critical alarm: a neighbour") {
+	if len(w.senders) > 0 && s.reachesAPerson() && q.yes("Only when a critical alarm has not been seen for 15 min: for a neighbour") {
 		s.set("after", "15m")
 	}
 	return q.err

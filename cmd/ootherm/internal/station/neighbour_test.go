@@ -12,7 +12,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 )
 
-// A neighbour with after = "15m" is called when nobody has said that they saw a
+// A neighbour with after = "15m" is called when nobody has acknowledged a
 // critical alarm by then, and not when somebody has, when it is over, or of a warning.
 func TestTheNeighbourIsCalledWhenNobodyWakes(t *testing.T) {
 	for name, c := range map[string]struct {
