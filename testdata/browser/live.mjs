@@ -36,7 +36,7 @@ const browser = await launch()
 try {
   for (const [name, what, options] of [
     ['a change', change, {}], ['a form that is being filled in', typing, {}], ['the station away', away, {}],
-    ['opened while the station is away', opened, {}], ['noted while the station is away', noted, {}],
+    ['a form while the station is away', form, {}], ['opened while the station is away', opened, {}], ['noted while the station is away', noted, {}],
     ['hours and days', hours, {}], ['Celsius', units, { javaScriptEnabled: false }],
   ]) {
     const context = await browser.newContext({ ...phone, ...options })
@@ -130,6 +130,21 @@ async function away(page, context) {
   must(await page.evaluate(() => getComputedStyle(document.querySelector('main')).filter === 'none'), 'it stays grey')
 }
 
+// A page of a form does the same, and keeps what is typed.
+async function form(page, context) {
+  await page.goto(at('/note/weighed'))
+  const total = page.locator('[name=total_g]'), key = await page.locator('[name=key]').inputValue()
+  await total.fill('104.5')
+  await offline(context, true)
+  await page.locator('.gone').waitFor()
+  const words = await page.locator('.gone').textContent()
+  must(/^No answer from the station since .*\d:\d\d.*\. What you note here waits on this device\.$/.test(words), `it says: ${words}`)
+  must(await page.evaluate(() => getComputedStyle(document.querySelector('main')).filter.includes('grayscale')), 'it is not grey')
+  await offline(context, false)
+  await page.locator('.gone').waitFor({ state: 'detached' })
+  same([await total.inputValue(), await page.locator('[name=key]').inputValue()], ['104.5', key], 'what was typed, and the key')
+}
+
 // install waits until the browser keeps pages and the forms.
 async function install(page) {
   await page.goto(at('/'))
@@ -157,7 +172,7 @@ async function noted(page, context) {
   await offline(context, true)
   for (const total of ['107.5', '106.5']) {
     await page.goto(at('/note/weighed'))
-    await page.getByText('No answer from the station.').waitFor()
+    await page.getByText('What you note here waits on this device.').waitFor()
     await page.locator('[name=box][value="B2"]').check()
     await page.locator('[name=total_g]').fill(total)
     await page.getByRole('button', { name: 'Note it' }).dblclick({ delay: 5 })

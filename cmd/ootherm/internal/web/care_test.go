@@ -140,6 +140,19 @@ func TestLayBoxesOnTheFirstPage(t *testing.T) {
 	}
 }
 
+// Of many lay boxes that want a look the first are named: the rows below have them all.
+func TestManyLayBoxesAreOneTask(t *testing.T) {
+	n := season()
+	dam := n.Dams[0]
+	n.Dams = nil
+	for i := range 7 {
+		dam.Dam = fmt.Sprintf("D%d", i+1)
+		n.Dams = append(n.Dams, dam)
+	}
+	page := plainly(t, options(n), "/", 200)
+	inOrder(t, page, "Look in the lay boxes D1 likely 10 June; D2 likely 10 June; D3 likely 10 June; D4 likely 10 June; and 3 more.", "Lay boxes", "D7")
+}
+
 // Many boxes to weigh are one task: what else is to do today stays in sight.
 func TestManyWeighingsAreOneTask(t *testing.T) {
 	due := func(boxes int) string {

@@ -6,7 +6,8 @@ import (
 )
 
 // Pages that show how things stand keep themselves up to date; without JavaScript the first
-// page and an alarm's page are loaded again each minute, and no page on which one types is.
+// page and an alarm's page are loaded again each minute, and no page on which one types is. A
+// page of a form looks only whether the station answers.
 func TestPagesThatKeepThemselvesUpToDate(t *testing.T) {
 	d, _ := bookDesk(t, oneHatched)
 	o := options(season())
@@ -14,7 +15,7 @@ func TestPagesThatKeepThemselvesUpToDate(t *testing.T) {
 	h := handler(t, o)
 	for target, want := range map[string]struct{ live, reloads bool }{
 		"/": {true, true}, "/alarm?key=temperature-high.warning/room": {true, true}, "/z/room": {true, false}, "/b/B1": {true, false}, "/c/S1": {true, false},
-		"/review": {true, false}, "/note": {false, false}, "/note/found": {false, false}, "/labels": {false, false}, "/more": {false, false},
+		"/review": {true, false}, "/labels": {false, false}, "/more": {false, false},
 	} {
 		w := get(h, target)
 		page := w.Body.String()
@@ -23,6 +24,11 @@ func TestPagesThatKeepThemselvesUpToDate(t *testing.T) {
 		}
 		if reloads := strings.Contains(page, `<noscript><meta http-equiv="refresh" content="60"></noscript>`); reloads != want.reloads || w.Header().Get("Refresh") != "" {
 			t.Errorf("%s is loaded again without JavaScript: %t, want %t", target, reloads, want.reloads)
+		}
+	}
+	for _, target := range []string{"/note", "/note/found", "/noted", "/search?q=s", "/hatchlings"} {
+		if page := get(h, target).Body.String(); !strings.Contains(page, ` data-live="watch">`) || !strings.Contains(page, "/live.js") {
+			t.Errorf("%s does not look whether the station answers", target)
 		}
 	}
 }

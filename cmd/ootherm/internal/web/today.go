@@ -97,6 +97,10 @@ func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 	return tasks
 }
 
+// looksNamed is how many dams are named whose lay boxes want a look (our choice): the rows of
+// the lay boxes below have them all.
+const looksNamed = 4
+
 // layTasks is one task for all lay boxes that want a look today.
 func (s firstPage) layTasks(n *snapshot.Snapshot) []taskView {
 	var texts []string
@@ -113,7 +117,11 @@ func (s firstPage) layTasks(n *snapshot.Snapshot) []taskView {
 	if len(texts) == 0 {
 		return nil
 	}
-	return []taskView{{Icon: chart.Icon(chart.Look), Title: "Look in the lay boxes", Href: "#lay", Text: strings.Join(texts, "; ") + ".", State: overdue,
+	text := strings.Join(texts[:min(looksNamed, len(texts))], "; ")
+	if more := len(texts) - looksNamed; more > 0 {
+		text += "; and " + words.Count(more, "more", "more")
+	}
+	return []taskView{{Icon: chart.Icon(chart.Look), Title: "Look in the lay boxes", Href: "#lay", Text: text + ".", State: overdue,
 		Door: &notes.Door{Href: "/note/found", Title: "Eggs found"}}}
 }
 

@@ -69,7 +69,7 @@ func (s Pages) hatchlingRow(c book.Clutch, e book.Egg) hatchlingRow {
 		case h.What == book.Died:
 			v.Hatched += ", died " + s.Reader.Days(h.At, h.At)
 		case h.MassG != nil:
-			v.Last = words.Grams(*h.MassG)
+			v.Last = "last " + words.Grams(*h.MassG)
 		}
 	}
 	return v

@@ -1,13 +1,15 @@
 // Brings an open page up to date in place, when the station says that something changed and
 // once a minute. Focus, scroll, what is unfolded and what is typed stay. If the station does
-// not answer, the page stays, turns grey and says since when. Without this script, the first
-// page and an alarm's page are loaded again each minute.
+// not answer, the page stays, turns grey and says since when; a page of a form or of what was
+// does that alone, and is not changed. Without this script, the first page and an alarm's page
+// are loaded again each minute.
 'use strict'
 
 document.body.hasAttribute('data-live') && (() => {
   const minute = 60000, retry = 10000 // between two tries while all is well, and while nothing answers
   const here = location.pathname + location.search
   const kept = document.documentElement.dataset.kept // this page comes from this device, of that time
+  const watches = document.body.dataset.live === 'watch'
   const touched = new WeakSet() // forms that somebody types into
   const sources = new WeakMap() // what a drawing was before a script made it readable
   let tag = '', answered = kept ? Number(kept) : Date.now(), tried = Date.now()
@@ -53,8 +55,10 @@ document.body.hasAttribute('data-live') && (() => {
     try {
       const headers = { Accept: 'text/html' }
       if (tag) headers['If-None-Match'] = tag
-      const answer = await fetch(here, { headers, cache: 'no-store', signal: AbortSignal.timeout ? AbortSignal.timeout(15000) : undefined })
-      if (answer.redirected && new URL(answer.url).pathname === '/login') leave()
+      const answer = await fetch(here, { method: watches ? 'HEAD' : 'GET', headers, cache: 'no-store', signal: AbortSignal.timeout ? AbortSignal.timeout(15000) : undefined })
+      if (watches) {
+        if (answer.status >= 500) throw new Error('no answer of the station')
+      } else if (answer.redirected && new URL(answer.url).pathname === '/login') leave()
       else if (answer.status !== 304) {
         const page = new DOMParser().parseFromString(await answer.text(), 'text/html')
         if (!answer.ok || !page.body.hasAttribute('data-live')) throw new Error('no page of the station')
@@ -90,7 +94,7 @@ document.body.hasAttribute('data-live') && (() => {
   function say(more) {
     const since = new Date(answered), now = new Date()
     const day = since.toDateString() === now.toDateString() ? {} : { weekday: 'long', day: 'numeric', month: 'long' }
-    const text = `No answer from the station since ${since.toLocaleString(navigator.language, { ...day, hour: 'numeric', minute: '2-digit' })}. What you see is from then.${more}`
+    const text = `No answer from the station since ${since.toLocaleString(navigator.language, { ...day, hour: 'numeric', minute: '2-digit' })}. ${watches && document.querySelector('form.keep') ? 'What you note here waits on this device.' : 'What you see is from then.'}${more}`
     if (gone.textContent !== text) gone.textContent = text
   }
 

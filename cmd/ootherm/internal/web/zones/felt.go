@@ -32,7 +32,7 @@ func (s *Views) Felt(ctx context.Context, x Subject, stays []Stay, alarms []snap
 		at := t.from.Add(time.Duration(f.Table.Rows[i].At * float64(t.to.Sub(t.from))))
 		f.Table.Rows[i].At = axis.Share(chart.Seconds(at))
 	}
-	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. %s", cell, s.extremes(t))
+	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. %s", cell, s.extremeDays(t))
 	if g := t.gaps(); g > 0 {
 		caption += " " + words.Count(g, "gap", "gaps") + " without readings."
 	}

@@ -217,7 +217,7 @@ func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm
 		return nil, nil
 	}
 	r := s.Reader
-	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. %s", cell, s.extremes(t))
+	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. %s", cell, s.extremeDays(t))
 	if g := t.gaps(); g > 0 {
 		caption += " " + words.Count(g, "gap", "gaps") + " without readings."
 	}
@@ -235,6 +235,16 @@ func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm
 	f.Table = s.pastTable(t, cell)
 	s.addMarks(f, x, from, to)
 	return f, nil
+}
+
+// extremeDays says on which days it was coldest and warmest. Summaries do not know the minute.
+func (s *Views) extremeDays(t Trace) string {
+	r := s.Reader
+	low, high := r.Date(t.lowestAt), r.Date(t.highestAt)
+	if low == high {
+		return fmt.Sprintf("Lowest %s and highest %s, both on %s.", r.Temperature(t.lowest), r.Temperature(t.highest), low)
+	}
+	return fmt.Sprintf("Lowest %s on %s, highest %s on %s.", r.Temperature(t.lowest), low, r.Temperature(t.highest), high)
 }
 
 // extremes says how cold and how warm it was at the most, and when.

@@ -82,7 +82,7 @@ func TestFeltOverSeveralStays(t *testing.T) {
 	}
 	x := chart.Span(from.Add(-time.Hour), at.Add(time.Hour))
 	f, err := s.Felt(t.Context(), Subject{Zone: room()}, stays, nil, x)
-	if err != nil || f == nil || f.Plot.X != x || !strings.Contains(f.Caption, "Lowest 69.8") || !strings.Contains(f.Caption, "highest 78.8") {
+	if err != nil || f == nil || f.Plot.X != x || !strings.Contains(f.Caption, "Lowest 69.8") || !strings.Contains(f.Caption, "highest 78.8 °F, both on ") {
 		t.Errorf("drawn as %+v (%v)", f, err)
 	}
 	if f, err := s.Felt(t.Context(), Subject{Zone: room()}, nil, nil, x); f != nil || err != nil {
@@ -127,6 +127,9 @@ func TestPastOfAZone(t *testing.T) {
 		}
 		if !slices.Contains(drawn.find("text").texts(), c.tick) || !strings.HasPrefix(f.Caption, c.caption) {
 			t.Errorf("%s: the axis has %v, the caption is %q", name, drawn.find("text").texts(), f.Caption)
+		}
+		if strings.Contains(f.Caption, ":00") || strings.Contains(f.Caption, ":30") {
+			t.Errorf("%s: the caption names a minute that no summary knows: %q", name, f.Caption)
 		}
 		if line := drawn.find("path", "class=temperature"); len(line) != 1 || strings.Count(line[0].attrs["d"], "M") != 1 {
 			t.Errorf("%s: the line has gaps: %v", name, line)
