@@ -117,8 +117,8 @@ func TestBookTakesAllOrNothing(t *testing.T) {
 	if got := do(t, "", "book", "list", "--config", config); got.code != 0 || got.out != "" {
 		t.Errorf("after a refused file the book holds %q (%d: %s)", got.out, got.code, got.errout)
 	}
-	for range 2 {
-		if got := do(t, twoEntries, "book", "add", "--config", config); got.code != 0 {
+	for _, file := range [][]string{nil, {"-"}} { // standard input, unnamed and named
+		if got := do(t, twoEntries, append([]string{"book", "add", "--config", config}, file...)...); got.code != 0 {
 			t.Fatalf("ended with %d: %s", got.code, got.errout)
 		}
 	}
@@ -132,7 +132,7 @@ func TestWrongUsage(t *testing.T) {
 	if got := do(t, "", "check", "--config", "nowhere.toml"); got.code != 2 || !strings.Contains(got.errout, "nowhere.toml") {
 		t.Errorf("a configuration that is not there ends with %d: %s", got.code, got.errout)
 	}
-	for _, args := range [][]string{{"replay"}, {"hatch"}, {"windows", "--no-such-flag"}, {"windows", "extra", "--config", "x"}, {"book"}} {
+	for _, args := range [][]string{{"replay"}, {"hatch"}, {"windows", "--no-such-flag"}, {"windows", "extra", "--config", "x"}, {"book"}, {"help", "nope"}} {
 		if got := do(t, "", args...); got.code != 2 || got.errout == "" || got.out != "" {
 			t.Errorf("%v ended with %d, stdout %q, stderr %q; want 2 and words on stderr", args, got.code, got.out, got.errout)
 		}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"runtime/debug"
+	"strings"
 	"testing"
 )
 
@@ -11,6 +12,10 @@ func TestVersion(t *testing.T) {
 	flag, command := do(t, "", "--version"), do(t, "", "version")
 	if flag.code != 0 || flag.out == "" || flag.out != command.out {
 		t.Errorf("%d %q, %d %q", flag.code, flag.out, command.code, command.out)
+	}
+	// The texts themselves are compared by the package licence.
+	if got := do(t, "", "version", "--licences"); got.code != 0 || !strings.Contains(got.out, "Apache License") || !strings.Contains(got.out, "go.etcd.io/bbolt") {
+		t.Errorf("licences: %d, %d bytes", got.code, len(got.out))
 	}
 	for want, settings := range map[string][]debug.BuildSetting{
 		"":                            {{Key: "GOOS", Value: "linux"}},

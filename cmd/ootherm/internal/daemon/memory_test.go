@@ -24,6 +24,18 @@ func TestMemoryLimit(t *testing.T) {
 	}
 }
 
+// However the station ends, the service manager starts it again: an end by SIGHUP or SIGPIPE is
+// no failure to it (systemd.service(5), SuccessExitStatus).
+func TestUnitRestartsTheStation(t *testing.T) {
+	unit, err := os.ReadFile("../../../../deploy/ootherm.service")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !regexp.MustCompile(`(?m)^Restart=always$`).Match(unit) {
+		t.Error("the unit has no line Restart=always")
+	}
+}
+
 // The unit sets the program's own limit, under the memory at which the kernel ends it.
 func TestUnitLimitsMemory(t *testing.T) {
 	unit, err := os.ReadFile("../../../../deploy/ootherm.service")

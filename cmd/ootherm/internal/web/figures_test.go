@@ -7,6 +7,7 @@ import (
 	"maps"
 	"math"
 	"net/http"
+	"net/url"
 	"regexp"
 	"slices"
 	"strconv"
@@ -150,17 +151,30 @@ func TestEveryFigureIsPublished(t *testing.T) {
 		t.Fatal(err)
 	}
 	o.Metrics = exposition
+	var asked [3]string
+	o.Incidents = looking{&asked}
 	h := handler(t, o)
 	var p published
 	p.times = append(p.times, at)
-	for _, target := range []string{"/api/v1/now", "/api/v1/book", "/api/v1/review", "/api/v1/review?from=2025-01-01&to=2025-12-31"} {
+	for _, target := range []string{"/api/v1/now", "/api/v1/book", "/api/v1/review", "/api/v1/review?from=2025-01-01&to=2025-12-31", "/api/v1/incident?" + incidentOf,
+		"/api/v1/rehearsal?zone=room", "/api/v1/rehearsal?zone=incubator"} {
 		p.ask(t, h, target)
 	}
 	kinds := p.figures(o.Reader)
 	seen := map[string]int{}
+	looked, led := map[string]bool{}, map[string]string{}
 	for _, target := range everyPage(n) {
+		looked[pageKind.FindString(target)] = true
 		for kind, n := range p.compare(t, h, target, kinds) {
 			seen[kind] += n
+		}
+		for _, link := range elementsOf(t, get(h, target)).find("a") {
+			led[pageKind.FindString(link.attrs["href"])] = target
+		}
+	}
+	for kind, from := range led {
+		if kind != "" && !looked[kind] && !withoutFigures[kind] {
+			t.Errorf("%s links to pages under %s, of which none is looked at", from, kind)
 		}
 	}
 	for kind := range kinds {
@@ -171,17 +185,29 @@ func TestEveryFigureIsPublished(t *testing.T) {
 	p.compareMetrics(t, h)
 }
 
+// pageKind is the part of an address that names a kind of page.
+var pageKind = regexp.MustCompile(`^/[a-z]*`)
+
+// withoutFigures are pages that show what is typed, what is configured, or the manual.
+var withoutFigures = map[string]bool{"/help": true, "/more": true, "/labels": true, "/api": true, "/calendar": true}
+
+// incidentOf is the span that the page and the API look back at.
+const incidentOf = "from=2026-06-09T08:00:00Z&to=2026-06-09T14:00:00Z"
+
 // everyPage are the pages of all things of a station and of recordLines.
 func everyPage(n *snapshot.Snapshot) []string {
-	targets := []string{"/", "/medium", "/review", "/review?from=2025-01-01&to=2025-12-31", "/note", "/noted", "/hatchlings", "/d/Sorrel", "/d/Tansy", "/s/Juniper", "/s/Juniper/Sorrel", "/e/S1-1", "/e/S1-2", "/e/T0-1", "/c/T0", "/review/Sorrel"}
+	targets := []string{"/", "/medium", "/review", "/review?from=2025-01-01&to=2025-12-31", "/note", "/noted", "/hatchlings", "/d/Sorrel", "/d/Tansy", "/s/Juniper", "/s/Juniper/Sorrel", "/e/S1-1", "/e/S1-2", "/e/T0-1", "/c/T0", "/review/Sorrel", "/search?q=s1", "/incident?" + incidentOf}
 	for _, b := range n.Boxes {
 		targets = append(targets, page.BoxHref(b.Box))
 		for _, c := range b.Clutches {
 			targets = append(targets, page.ClutchHref(c.Clutch))
 		}
 	}
+	for _, a := range n.Alarms {
+		targets = append(targets, "/alarm?key="+url.QueryEscape(a.Key))
+	}
 	for _, z := range n.Zones {
-		targets = append(targets, page.ZoneHref(z.Zone))
+		targets = append(targets, page.ZoneHref(z.Zone), "/rehearsal?zone="+url.QueryEscape(z.Zone))
 		for _, q := range z.Probes {
 			targets = append(targets, page.ProbeHref(q.Probe))
 		}
