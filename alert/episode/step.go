@@ -204,7 +204,7 @@ func (s *step) take(x alert.Event) {
 		if passesSafe(x.Key) && (!e.Past || worse(i, x.Value, e.ToldAt+map[bool]float64{true: worseKelvin, false: -worseKelvin}[i == 1])) {
 			s.tell(ComesAndGoes, i, x)
 		}
-	case !raised && x.Key.Kind.IsDrift() && e.Told && (e.Past || e.Urgent && x.From == alert.Suppressed || s.look(s.name(i)).SafeAt.IsZero()): // it is no news
+	case !raised && x.Key.Kind.IsDrift() && e.Told && s.known(i, x):
 	case !raised:
 		s.tell(Again, i, x)
 	case x.Key.Priority != alert.Critical: // begin tells of it
@@ -217,6 +217,14 @@ func (s *step) take(x alert.Event) {
 	case !e.Told:
 		s.tell(Began, i, x)
 	}
+}
+
+// known reports whether an alarm of what is on its way, which is called again, is no news: the
+// safe limit is passed, is not foretold, is not soon, or it was told that it is.
+func (s *step) known(i int, x alert.Event) bool {
+	e, at := &s.Sides[i], s.look(s.name(i)).SafeAt
+	soon := at.Sub(s.now) <= UrgentTime || x.Key.Priority != alert.Critical
+	return e.Past || at.IsZero() || !soon || e.Urgent && x.From == alert.Suppressed
 }
 
 // begin tells that an episode began. What has not passed the safe limit waits while its value

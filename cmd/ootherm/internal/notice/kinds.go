@@ -155,7 +155,12 @@ func withLimit(c *composer, e alert.Event, h *head) {
 		}
 		h.value = "now " + h.value
 	}
-	h.after = " (limit " + c.limit(e, words.Alarm(string(e.Key.Kind))) + ")"
+	said := words.Alarm(string(e.Key.Kind))
+	if h.value == c.value(said, e.Limit) { // the figures are rounded
+		h.value = "just " + map[bool]string{true: "above ", false: "below "}[e.Value > e.Limit] + h.value
+		return
+	}
+	h.after = " (limit " + c.limit(e, said) + ")"
 }
 
 func driftHeadline(c *composer, e alert.Event, h *head) {
