@@ -10,7 +10,7 @@ import (
 const TooColdReason = "too cold to come to a hatch"
 
 // LateReason is the reason of a window that is late.
-const LateReason = "late: hardly one in twenty takes so long"
+const LateReason = "late: only one in twenty takes so long"
 
 // AnyDayReason is the reason of a window without a likely day.
 const AnyDayReason = "any day now, or not at all"

@@ -174,13 +174,13 @@ func (r *windowMaker) because(g *track.Group, p profile.Profile, b thermal.Belie
 		all = append(all, "the published days count from laying, the arrest included: a longer arrest than usual makes the hatch later")
 	}
 	if g.Probe == "" {
-		all = append(all, fmt.Sprintf("the box has no probe of its own: the %s stands for it", g.Zone))
+		all = append(all, fmt.Sprintf("the box has no probe of its own: that of the %s was used", g.Zone))
 	}
 	if g.Offset != 0 {
 		all = append(all, r.offsetText(g))
 	}
 	if slices.ContainsFunc(r.curve.kinds, func(x *kind) bool { return x.name != g.Profile && x.hatched > 0 }) {
-		all = append(all, "what other kinds took in this house counts too")
+		all = append(all, "hatches of your other species were used too")
 	}
 	if own := r.curve.fromOwn(i); b.Own > 0 && own > 0.005 {
 		all = append(all, fmt.Sprintf("%.0f %% of what is known of these eggs comes from your own hatches", 100*own))

@@ -195,4 +195,4 @@ func HatchMoved(days float64) string {
 }
 
 // NoSurvival explains why an incident says nothing about survival.
-const NoSurvival = "This cannot tell whether the eggs are alive: no study says how long they survive what."
+const NoSurvival = "This cannot tell whether the eggs are alive: no study says how long eggs survive such temperatures."
