@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 )
 
 // Sample is one reading.
@@ -184,14 +185,14 @@ func (o options) run(r Recording, high bool) Row {
 		}
 	}
 	for way, w := range map[string]watcher{
-		Drift: &drift{*alert.NewDrift(time.UTC, limit)}, Line: &line{limit: limit}, Plain: newPlain(limit), Rate: newFast(),
+		Drift: &drift{*cycle.NewDrift(time.UTC, limit)}, Line: &line{limit: limit}, Plain: newPlain(limit), Rate: newFast(),
 	} {
 		row.watch(way, w, x, limit, laid)
 	}
 	for _, swing := range Swings() {
-		d, was, n := alert.NewDrift(time.UTC, limit), false, 0
+		d, was, n := cycle.NewDrift(time.UTC, limit), false, 0
 		for _, s := range x {
-			is := d.Observe(s.At, s.Celsius+cycle(s.At.Sub(x[0].At), swing), true)
+			is := d.Observe(s.At, s.Celsius+thermostat(s.At.Sub(x[0].At), swing), true)
 			if is && !was {
 				n++
 			}
@@ -202,8 +203,8 @@ func (o options) run(r Recording, high bool) Row {
 	return row
 }
 
-// cycle is what a thermostat adds that switches every ten minutes.
-func cycle(at time.Duration, swing float64) float64 {
+// thermostat is what a thermostat adds that switches every ten minutes.
+func thermostat(at time.Duration, swing float64) float64 {
 	return swing / 2 * math.Sin(2*math.Pi*at.Minutes()/20)
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 )
 
 // BinLength is the length of the means that a rehearsal works on: that of the drift alarm.
@@ -65,9 +66,9 @@ func (r Rehearsed) Lead() time.Duration {
 // nothing is called, and the value is inside the limit. All probes of the zone feel them, and
 // the first that calls counts.
 func (r Rehearsal) Limit(ctx context.Context, limit alert.Limit) (Rehearsed, error) {
-	w := zoneWatch{limit: limit, drifts: make([]alert.Drift, len(r.Probes))}
+	w := zoneWatch{limit: limit, drifts: make([]cycle.Drift, len(r.Probes))}
 	for i := range w.drifts {
-		w.drifts[i] = *alert.NewDrift(r.Place, limit)
+		w.drifts[i] = *cycle.NewDrift(r.Place, limit)
 	}
 	all := w.clone()
 	past, err := r.untouched(ctx, all)
@@ -131,7 +132,7 @@ func (r Rehearsal) beyond(limit alert.Limit, bin int, offset float64) (beyond, k
 // zoneWatch is the drifts of a zone's probes for one limit.
 type zoneWatch struct {
 	limit  alert.Limit
-	drifts []alert.Drift
+	drifts []cycle.Drift
 }
 
 func (w zoneWatch) clone() zoneWatch {
@@ -151,7 +152,7 @@ func (w zoneWatch) observe(r Rehearsal, bin int, offset float64) (called bool) {
 
 // learned reports whether any of the drifts has learned.
 func (w zoneWatch) learned() bool {
-	return slices.ContainsFunc(w.drifts, func(d alert.Drift) bool { return d.Learned() })
+	return slices.ContainsFunc(w.drifts, func(d cycle.Drift) bool { return d.Learned() })
 }
 
 // learningUntil is when the first of the drifts will have learned, as seen from a time; zero

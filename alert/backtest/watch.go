@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 )
 
 // watcher is one way of watching a value for a limit.
@@ -16,7 +17,7 @@ type watcher interface {
 }
 
 // drift is the station's own.
-type drift struct{ d alert.Drift }
+type drift struct{ d cycle.Drift }
 
 func (w *drift) observe(at time.Time, v float64) bool { return w.d.Observe(at, v, true) }
 

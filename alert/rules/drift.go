@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 	"example.com/ootherm/alert/panel"
 )
 
@@ -33,7 +34,7 @@ type zoneEnd struct {
 type driftEnd struct {
 	limits   []alert.Limit // the wanted one where it is passed first, then the safe one; at least one
 	hasSafe  bool          // the last limit is the safe one
-	byProbe  map[string]Rebuilt[*alert.Drift, Sample]
+	byProbe  map[string]Rebuilt[*cycle.Drift, Sample]
 	fed      map[string]time.Time
 	coming   []foretold // the first of what is foretold, by limit
 	relevant foretold   // of those, the one that the warning tells of
@@ -58,7 +59,8 @@ type Level struct {
 // foretold is what a drift foretells of a limit.
 type foretold struct {
 	alert.Projection
-	probe string // whose that is; empty: nothing is foretold
+	probe   string     // whose that is; empty: nothing is foretold
+	stopped cycle.Stop // the thermostat's cycle, where it has stopped
 }
 
 // Drift is the alarm of a zone whose temperature is on its way past a limit: past the wanted
@@ -94,7 +96,7 @@ func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit
 				continue
 			}
 			if e == nil {
-				e = &driftEnd{byProbe: map[string]Rebuilt[*alert.Drift, Sample]{}, fed: map[string]time.Time{}}
+				e = &driftEnd{byProbe: map[string]Rebuilt[*cycle.Drift, Sample]{}, fed: map[string]time.Time{}}
 				d.ends[at] = e
 			}
 			e.limits, e.hasSafe, e.coming, e.relevant = watched, hasSafe, make([]foretold, len(watched)), foretold{}
@@ -242,7 +244,7 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 			x := &e.coming[i]
 			c, called := d.Get().Projection(i)
 			if called && (x.probe == "" || c.At.Before(x.At)) {
-				*x = foretold{c, p.Name}
+				*x = foretold{c, p.Name, d.Get().Stopped()}
 			}
 			switch {
 			case !called || !e.hasSafe || i < len(e.limits)-1 || d.Get().Regained(i, p.Celsius) || p.MayJump:
@@ -250,7 +252,7 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 				e.jumped = true
 			default:
 				if c = p.hasten(now, c); e.urgent.probe == "" || c.At.Before(e.urgent.At) {
-					e.urgent = foretold{c, p.Name}
+					e.urgent = foretold{c, p.Name, d.Get().Stopped()}
 				}
 			}
 		}
@@ -260,7 +262,7 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 }
 
 // compare keeps the level of a probe that is further from its usual than the others.
-func (e *driftEnd) compare(now time.Time, p *Probe, d *alert.Drift) {
+func (e *driftEnd) compare(now time.Time, p *Probe, d *cycle.Drift) {
 	usual, tolerance := d.Usual(now)
 	if !p.Fresh || math.IsNaN(usual) || math.IsNaN(p.Celsius) {
 		return
@@ -301,6 +303,19 @@ func (s *Set) SafeComing(zone string, high bool) (alert.Projection, string, bool
 		return alert.Projection{}, "", false
 	}
 	return e.urgent.Projection, e.urgent.probe, e.urgent.probe != ""
+}
+
+// Stopped is how the thermostat's cycle stopped that an alarm of a drift goes by; zero where it
+// goes by none.
+func (s *Set) Stopped(k alert.Key) cycle.Stop {
+	e := s.drift.ends[zoneEnd{k.Zone, k.Kind == alert.DriftUp}]
+	switch {
+	case e == nil || !k.Kind.IsDrift():
+		return cycle.Stop{}
+	case k.Priority == alert.Critical:
+		return e.urgent.stopped
+	}
+	return e.relevant.stopped
 }
 
 // Level is the level of the probe of a zone that is furthest from its usual on one side; false

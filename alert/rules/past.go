@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -11,7 +12,7 @@ import (
 type Past interface {
 	// Drifts makes drifts of a probe, one for each of the ends with its limits, taught what
 	// the probe measured in the last DriftMemory.
-	Drifts(probe string, ends [][]alert.Limit) []Rebuilt[*alert.Drift, Sample]
+	Drifts(probe string, ends [][]alert.Limit) []Rebuilt[*cycle.Drift, Sample]
 	// Exposure makes what eggs with some stays felt beyond the limits of a kind. An open last
 	// stay goes on.
 	Exposure(kind alert.Kind, limit ExposureLimit, stays []book.Stay) Rebuilt[*Exposure, Sample]

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/thermal/book"
@@ -27,7 +28,7 @@ type bench struct {
 
 // past is a history: the drifts and exposures that were asked for.
 type past struct {
-	drifts    []*value[*alert.Drift]
+	drifts    []*value[*cycle.Drift]
 	exposures []*value[*rules.Exposure]
 	asked     []string // the probes whose drifts were asked for
 }
@@ -45,10 +46,10 @@ func (v *value[T]) Get() T                 { return v.of }
 func (v *value[T]) Ready() bool            { return v.ready }
 func (v *value[T]) Drop()                  { v.dropped = true }
 
-func (p *past) Drifts(probe string, ends [][]alert.Limit) (all []rules.Rebuilt[*alert.Drift, rules.Sample]) {
+func (p *past) Drifts(probe string, ends [][]alert.Limit) (all []rules.Rebuilt[*cycle.Drift, rules.Sample]) {
 	p.asked = append(p.asked, probe)
 	for _, limits := range ends {
-		v := &value[*alert.Drift]{of: alert.NewDrift(time.UTC, limits...), ready: true, observe: func(d *alert.Drift, x rules.Sample) {
+		v := &value[*cycle.Drift]{of: cycle.NewDrift(time.UTC, limits...), ready: true, observe: func(d *cycle.Drift, x rules.Sample) {
 			d.Observe(x.At, x.Celsius, !math.IsNaN(x.Celsius))
 		}}
 		p.drifts = append(p.drifts, v)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
@@ -117,7 +118,15 @@ func (c causeText) sentence(k alert.Key) string {
 	if !known {
 		return ""
 	}
-	return Cause(k.Kind.Side(), probe, others, c.r)
+	return strings.TrimSpace(Stopped(k.Kind.Side(), c.Alarms[k].Stopped) + " " + Cause(k.Kind.Side(), probe, others, c.r))
+}
+
+// Stopped says that a thermostat's cycle stopped on the way to a side; empty where it did not.
+func Stopped(side alert.Side, s cycle.Stop) string {
+	if s == (cycle.Stop{}) {
+		return ""
+	}
+	return words.StoppedCycle(side == alert.TooWarm, s.Since, s.Usual)
 }
 
 // jumped reports whether the probe of an alarm jumped to the alarm's side: then its trend says

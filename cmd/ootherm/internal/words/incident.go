@@ -67,6 +67,16 @@ func Jump(r Reader, probe string, kelvin float64, when string) string {
 	return fmt.Sprintf("%s jumped %s by %s at %s", probe, way, r.Difference(math.Abs(kelvin)), when)
 }
 
+// StoppedCycle says for how long the heater has not switched, and after how long it usually does:
+// it is off, or on where it gets too warm.
+func StoppedCycle(warm bool, since, usual time.Duration) string {
+	is, then := "off", "comes on"
+	if warm {
+		is, then = "on", "goes off"
+	}
+	return fmt.Sprintf("The heater has been %s for %s, it seems; it usually %s after %s.", is, Span(since), then, Span(usual))
+}
+
 // limit formats a limit and its side: "colder than the safe 68.0 °F".
 func (r Incident) limit(p snapshot.Past) string {
 	side := map[string]string{"warm": "warmer", "cold": "colder", "damp": "damper", "dry": "drier"}[p.Side]

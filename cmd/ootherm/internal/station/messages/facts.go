@@ -2,6 +2,7 @@ package messages
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -104,7 +105,8 @@ func (m *Messages) cause(k alert.Key) *string {
 	if probe.Name == "" {
 		return nil
 	}
-	return snapshot.OptText(notice.Cause(k.Kind.Side(), probe, others, m.reader()))
+	side := k.Kind.Side()
+	return snapshot.OptText(strings.TrimSpace(notice.Stopped(side, m.o.Rules.Stopped(k)) + " " + notice.Cause(side, probe, others, m.reader())))
 }
 
 func (m *Messages) zone(z *conditions.Zone) notice.Zone {
@@ -256,7 +258,7 @@ func (m *Messages) alarm(k alert.Key) notice.Alarm {
 		x.RaisedBy = &old
 	}
 	if coming, probe, ok := m.o.Rules.Coming(k); ok {
-		x.Drift, x.DriftProbe = published.Coming(coming), probe
+		x.Drift, x.DriftProbe, x.Stopped = published.Coming(coming), probe, m.o.Rules.Stopped(k)
 	}
 	if over, ok := m.o.Rules.Exceeded(k); ok {
 		x.Exceeded = (*notice.Exceeded)(&over)

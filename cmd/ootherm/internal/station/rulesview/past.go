@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
@@ -24,19 +25,19 @@ type past struct {
 var _ rules.Past = past{}
 
 // Drifts makes drifts of one probe, one for each end.
-func (p past) Drifts(probe string, ends [][]alert.Limit) []rules.Rebuilt[*alert.Drift, rules.Sample] {
-	values := make([]*rebuild.Value[*alert.Drift, rules.Sample], len(ends))
-	all := make([]rules.Rebuilt[*alert.Drift, rules.Sample], len(ends))
+func (p past) Drifts(probe string, ends [][]alert.Limit) []rules.Rebuilt[*cycle.Drift, rules.Sample] {
+	values := make([]*rebuild.Value[*cycle.Drift, rules.Sample], len(ends))
+	all := make([]rules.Rebuilt[*cycle.Drift, rules.Sample], len(ends))
 	for i, limits := range ends {
-		values[i] = rebuild.NewValue(alert.NewDrift(p.place, limits...), observeDrift)
+		values[i] = rebuild.NewValue(cycle.NewDrift(p.place, limits...), observeDrift)
 		all[i] = values[i]
 	}
-	rebuild.Build(&p.readings.Rebuilds, func(upTo time.Time) func() ([]*alert.Drift, error) {
+	rebuild.Build(&p.readings.Rebuilds, func(upTo time.Time) func() ([]*cycle.Drift, error) {
 		r := p.readings.Reader()
-		return func() ([]*alert.Drift, error) {
-			taught := make([]*alert.Drift, len(ends))
+		return func() ([]*cycle.Drift, error) {
+			taught := make([]*cycle.Drift, len(ends))
 			for i, limits := range ends {
-				taught[i] = alert.NewDrift(p.place, limits...)
+				taught[i] = cycle.NewDrift(p.place, limits...)
 			}
 			err := eachSample(r, probe, upTo.Add(-rules.DriftMemory), upTo.Add(1), func(x rules.Sample) {
 				for _, d := range taught {
@@ -49,7 +50,7 @@ func (p past) Drifts(probe string, ends [][]alert.Limit) []rules.Rebuilt[*alert.
 	return all
 }
 
-func observeDrift(d *alert.Drift, x rules.Sample) {
+func observeDrift(d *cycle.Drift, x rules.Sample) {
 	d.Observe(x.At, x.Celsius, !math.IsNaN(x.Celsius))
 }
 
