@@ -13,7 +13,6 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"github.com/prometheus/client_golang/prometheus"
-	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 )
 
@@ -47,7 +46,7 @@ func New(source Source, attempts Attempts, version string) (http.Handler, error)
 	r := prometheus.NewRegistry()
 	for _, c := range []prometheus.Collector{
 		NewCollector(source, attempts, version),
-		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
+		newProcess(),
 	} {
 		if err := r.Register(c); err != nil {
 			return nil, err

@@ -99,6 +99,19 @@ func scrape(t testing.TB, n *snapshot.Snapshot) string {
 	return b.String()
 }
 
+// The figures of the process are its own: the kernel counts the network of the whole machine.
+func TestFiguresOfTheProcess(t *testing.T) {
+	h, err := New(fixed{station()}, attempts, "1.2.3")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
+	if text := w.Body.String(); w.Code != http.StatusOK || !strings.Contains(text, "\nprocess_resident_memory_bytes ") || strings.Contains(text, "process_network") {
+		t.Errorf("status %d: %s", w.Code, text)
+	}
+}
+
 func TestGoldenScrape(t *testing.T) {
 	got := scrape(t, station())
 	if *update {
