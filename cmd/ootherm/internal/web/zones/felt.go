@@ -68,8 +68,7 @@ func (s *Views) Between(ctx context.Context, x Subject, alarms []snapshot.PastAl
 		every = 2
 	}
 	r := s.Reader
-	const phone = 0.15 // an hour and a gap on a phone
-	f.Plot.Ticks = chart.Thin(chart.Hours(from, to, r.Place, every, r.Clock), f.Plot.X, phone)
+	f.Plot.Ticks = chart.Thin(chart.Hours(from, to, r.Place, every, r.Clock), f.Plot.X, hourRoom)
 	if len(f.Plot.Ticks) < 2 {
 		f.Plot.Ticks = []chart.Tick{{At: f.Plot.X.From, Text: r.Clock(from)}, {At: f.Plot.X.To, Text: r.Clock(to)}}
 	}

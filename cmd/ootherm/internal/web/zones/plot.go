@@ -230,6 +230,9 @@ func symbolOf(kind string) chart.Symbol {
 	return chart.Other
 }
 
+// hourRoom is what an hour and a gap take of the axis on a phone.
+const hourRoom = 0.15
+
 // Alarms are drawn with the last hours and, if it goes on, the hours to come.
 const leadBack = 4 * time.Hour
 
@@ -255,9 +258,9 @@ func (s *Views) ComingFigure(z snapshot.Zone, t Trace, c snapshot.Coming, at tim
 		chart.Drop{Style: chart.SafeLimit, X: chart.Seconds(c.About), Y: c.Limit})
 	f := &chart.Figure{Plot: chart.Plot{X: chart.Span(from, to), Panels: []chart.Panel{p}, Now: now, NowText: "now"}}
 	about := chart.Tick{At: chart.Seconds(c.About), Text: s.Reader.Clock(c.About)}
-	for _, k := range chart.Hours(from, to, s.Reader.Place, 2, s.Reader.Clock) {
-		// At the right edge a label moves inwards, onto its neighbour.
-		if share := f.Plot.X.Share(k.At); share < 0.94 && math.Abs(share-f.Plot.X.Share(about.At)) > 0.22 {
+	for _, k := range chart.Thin(chart.Hours(from, to, s.Reader.Place, 2, s.Reader.Clock), f.Plot.X, hourRoom) {
+		// At an edge a label moves inwards, onto its neighbour.
+		if share := f.Plot.X.Share(k.At); share > 0.06 && share < 0.94 && math.Abs(share-f.Plot.X.Share(about.At)) > 0.22 {
 			f.Plot.Ticks = append(f.Plot.Ticks, k)
 		}
 	}

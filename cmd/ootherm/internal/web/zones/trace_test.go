@@ -1,6 +1,7 @@
 package zones
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"iter"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 )
 
@@ -131,12 +133,21 @@ func TestPlotOfWhatComes(t *testing.T) {
 		t.Fatal(err)
 	}
 	z, c := room(), snapshot.Coming{Limit: 26.6667, About: at.Add(50 * time.Minute), Earliest: at.Add(30 * time.Minute)}
-	for _, latest := range []*time.Time{nil, ptr(at.Add(80 * time.Minute))} {
+	for _, latest := range []*time.Time{nil, ptr(at.Add(80 * time.Minute)), ptr(at.Add(30 * time.Hour))} {
 		c.Latest = latest
 		f := s.ComingFigure(z, tr, c, at)
 		all := elementsOf(t, string(f.HTML()))
 		if !all.has("path", "class=coming") || !all.has("path", "class=fan") || !slices.Contains(all.find("text").texts(), "15:20") || strings.Contains(string(f.HTML()), "NaN") {
 			t.Errorf("the drawing is %s", f.HTML())
+		}
+		ticks := slices.SortedFunc(slices.Values(f.Plot.Ticks), func(a, b chart.Tick) int { return cmp.Compare(a.At, b.At) })
+		if first := f.Plot.X.Share(ticks[0].At); first < 0.06 {
+			t.Errorf("until %v: %s lies at the edge", latest, ticks[0].Text)
+		}
+		for i := range ticks[1:] {
+			if share := f.Plot.X.Share(ticks[i+1].At) - f.Plot.X.Share(ticks[i].At); share < hourRoom {
+				t.Errorf("until %v: %s and %s lie over one another", latest, ticks[i].Text, ticks[i+1].Text)
+			}
 		}
 	}
 	c.About = at.Add(-time.Minute)
