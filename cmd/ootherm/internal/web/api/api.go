@@ -37,7 +37,7 @@ func (s Programs) ServeNow(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
-	_, _ = w.Write(append(body, '\n')) // a client that went away needs no answer
+	_, _ = w.Write(append(shortFigures(body), '\n')) // a client that went away needs no answer
 }
 
 // listed is the state with an empty list where there is none: a program that
