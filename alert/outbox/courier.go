@@ -222,7 +222,7 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 	// message was delivered.
 	together := p.back || slices.ContainsFunc(waiting, func(m alert.Message) bool {
 		_, retry := p.left(m, now)
-		return m.Stuck(now) && retry == 0
+		return m.Stuck(now) && retry == 0 && p.allowed(m, now)
 	})
 	p.back = false
 	tried := p.triedEpisodes(waiting, now)
@@ -257,12 +257,19 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 	return due, wait, nil
 }
 
+// allowed reports whether the hours of the route let a message out. One that waits for the
+// morning must not have others tried again and again all night.
+func (p *worker) allowed(m alert.Message, now time.Time) bool {
+	batch, _ := p.route.RateLimit.Next(now, []alert.Message{m}, nil)
+	return len(batch) > 0
+}
+
 // triedEpisodes gives the episodes with a failed message whose next try is due. The other
-// messages of these episodes are sent with it.
+// messages of these episodes are sent with it, where they are of a zone.
 func (p *worker) triedEpisodes(waiting []alert.Message, now time.Time) map[string]bool {
 	tried := map[string]bool{}
 	for _, m := range waiting {
-		if delay, retry := p.left(m, now); m.Attempts > 0 && delay == 0 && retry == 0 && m.Episode() != "" {
+		if delay, retry := p.left(m, now); m.Attempts > 0 && delay == 0 && retry == 0 && m.OfZone() {
 			tried[m.Episode()] = true
 		}
 	}

@@ -241,3 +241,57 @@ func TestAReceiverThatSaysWhenToComeAgain(t *testing.T) {
 		d.want("0s mail "+id(1)+" retry", "20m0s mail "+id(1)+" retry", "20m30s mail "+id(1)+" delivered")
 	})
 }
+
+// down refuses connections, and takes the message where it is tried a thousand times.
+type down struct{ attempts int }
+
+func (d *down) Send(context.Context, alert.Message) error {
+	if d.attempts++; d.attempts > 1000 {
+		return nil
+	}
+	return errors.New("connection refused")
+}
+
+// While a server is down, a message is tried at its own times, and not again and again because
+// another one waits that does not go with it: the end of its alarm, or one that waits for the
+// morning.
+func TestOneThatWaitsDoesNotHurryAnother(t *testing.T) {
+	silent := alert.Key{Kind: alert.ProbeSilent, Priority: alert.Warning, Zone: "room", Probe: "air"}
+	for name, c := range map[string]struct {
+		quiet alert.Hours
+		tell  func(d *desk, began time.Time)
+	}{
+		"the end of an alarm": {tell: func(d *desk, began time.Time) {
+			for n := 1; n <= 2; n++ {
+				m := warn(n)
+				m.At, m.Alarm, m.Over = time.Now(), silent.String(), n == 2
+				m.Threads = []alert.Thread{alert.NewThread(silent, "room", began)}
+				d.commit(nil, m)
+				pass(150 * time.Minute)
+			}
+		}},
+		"quiet hours": {alert.Hours{From: 2 * time.Hour, To: 8 * time.Hour}, func(d *desk, _ time.Time) {
+			for n := 1; n <= 2; n++ {
+				m := message(n, "mail")
+				m.At = time.Now()
+				if n == 1 {
+					m.Priority = alert.Warning
+				}
+				d.commit(nil, m)
+				pass(150 * time.Minute)
+			}
+		}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				s := &down{}
+				d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, RateLimit: alert.RateLimit{Quiet: c.quiet}})
+				c.tell(d, time.Now())
+				d.waiting(2)
+				if s.attempts < 5 || s.attempts > 40 {
+					t.Errorf("%d tries in five hours", s.attempts)
+				}
+			})
+		})
+	}
+}
