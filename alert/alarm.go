@@ -121,6 +121,23 @@ func (a Alarm) Observe(now time.Time, v float64, known bool) (Alarm, []Event) {
 	return a, append(events, more...)
 }
 
+// ObserveQuiet does in place what Observe does, where that changes no more of a normal alarm
+// than its value: nearly always. It reports whether it did.
+func (a *Alarm) ObserveQuiet(now time.Time, v float64, known bool) bool {
+	if a.State != Normal || a.True || a.Unseen || a.Out || a.Hidden || !a.Pending.IsZero() || !a.ShelvedUntil.IsZero() {
+		return false
+	}
+	switch {
+	case !known || math.IsNaN(v) || math.IsInf(v, 0):
+		a.Last.Hole = true
+	case a.Limit.Beyond(v):
+		return false
+	default:
+		a.Value, a.Last = v, last{At: now}
+	}
+	return true
+}
+
 // pending runs the on-delay.
 func (a Alarm) pending(now time.Time, v float64, beyond, back bool) Alarm {
 	running := !a.Pending.IsZero()

@@ -116,9 +116,9 @@ func (d *Drift) project(b int64, span int, limit Limit, c change, day *usualDay)
 	swing := math.Sqrt(2 * d.smooth[0].v) // what passes the limit is not the average
 	var p Projection
 	reached := int64(0) // the bin in which the limit is passed, as things are over the whole span
-	each, dies := math.Exp(-1.0/perHour/fadingHours), 1.0
+	each, dies, until := math.Exp(-1.0/perHour/fadingHours), 1.0, day.upTo(b)
 	for h := int64(1); h <= int64(DriftHorizon/(binSeconds*time.Second)); h++ {
-		left := at - c.now - min(0, day.in(b, int(h))) // what the day's course takes counts; never what it gives
+		left := at - c.now - min(0, day.upTo(b+h)-until) // what the day's course takes counts; never what it gives
 		dies *= each
 		fades := fadingHours * (1 - dies)
 		if p.Earliest.IsZero() && steep*float64(h)/perHour <= left+swing {

@@ -2,6 +2,7 @@ package alert
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -28,7 +29,7 @@ func (t *Trend) Extrapolate(now time.Time, v float64, l Limit) (Projection, bool
 	}
 	var buf [trendPairs]float64
 	slopes := t.slopes(buf[:0])
-	_ = median(slopes) // which sorts them
+	slices.Sort(slopes)
 	n := float64(t.n)
 	off := int(math.Ceil(slopeSDs * math.Sqrt(n*(n-1)*(2*n+5)/18) / 2))
 	middle := len(slopes) / 2

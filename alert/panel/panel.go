@@ -133,6 +133,9 @@ func (p *Panel) Show(k alert.Key, r Reading) {
 	if r.Probe != "" {
 		e.probe = r.Probe
 	}
+	if e.stored.IsZero() && e.ObserveQuiet(p.now, r.Value, r.Known) {
+		return
+	}
 	x, events := e.Observe(p.now, r.Value, r.Known)
 	if r.Again && len(events) == 0 {
 		x, events = x.CallAgain(p.now)

@@ -9,34 +9,53 @@ import (
 )
 
 // register holds all alarms by their keys, with a limit or without. The rules ask for the
-// alarms in the same order at each step, so each remembers the one that was asked for after
-// it: finding that takes no hash of a key.
+// alarms in the same order at each step, so each remembers the two that were last asked for
+// after it: finding one of them takes no hash of a key. They ask for alarms that nothing asks to
+// be watched too.
 type register struct {
 	byKey   map[alert.Key]*entry
-	ordered []*entry // all, by their texts
-	last    *entry   // that was found
+	absent  map[alert.Key]*entry // that were asked for and are not there
+	ordered []*entry             // all, by their texts
+	last    *entry               // that was found
 }
 
 // newRegister is an empty one.
-func newRegister() register { return register{byKey: map[alert.Key]*entry{}} }
+func newRegister() register {
+	return register{byKey: map[alert.Key]*entry{}, absent: map[alert.Key]*entry{}}
+}
 
 // find is the entry of an alarm; nil where there is none.
 func (r *register) find(k alert.Key) *entry {
+	if e := r.at(k); !e.absent {
+		return e
+	}
+	return nil
+}
+
+// at is the entry of an alarm, or of its absence.
+func (r *register) at(k alert.Key) *entry {
 	if r.last != nil {
 		if r.last.Key == k {
 			return r.last
 		}
-		if next := r.last.next; next != nil && next.Key == k {
-			r.last = next
-			return next
+		for _, next := range r.last.next {
+			if next != nil && next.Key == k {
+				r.last = next
+				return next
+			}
 		}
 	}
 	e := r.byKey[k]
 	if e == nil {
-		return nil
+		e = r.absent[k]
+	}
+	if e == nil {
+		e = &entry{absent: true}
+		e.Key = k
+		r.absent[k] = e
 	}
 	if r.last != nil {
-		r.last.next = e
+		r.last.next = [2]*entry{e, r.last.next[0]}
 	}
 	r.last = e
 	return e
@@ -44,6 +63,11 @@ func (r *register) find(k alert.Key) *entry {
 
 // add keeps an alarm.
 func (r *register) add(e *entry) {
+	if gone := r.absent[e.Key]; gone != nil { // those before it still remember its absence
+		gone.Key = alert.Key{}
+		delete(r.absent, e.Key)
+		r.last = nil
+	}
 	e.text = e.Key.String()
 	at, there := r.place(e.text)
 	if there {
@@ -67,18 +91,17 @@ func (r *register) remove(k alert.Key) {
 	}
 	r.last = nil
 	for _, e := range r.byKey {
-		if e.next != nil && e.next.Key == k {
-			e.next = nil
-		}
+		e.next = [2]*entry{}
 	}
 }
 
 // entry is one alarm: its state, and what the panel remembers beside that.
 type entry struct {
 	alert.Alarm
-	text    string // of its key
-	watched bool   // it has a limit; else it is kept from the journal or from before
-	next    *entry // that was found after it
+	text    string    // of its key
+	watched bool      // it has a limit; else it is kept from the journal or from before
+	absent  bool      // there is no such alarm
+	next    [2]*entry // that were found after it
 
 	dirty    bool         // in Panel.unwritten
 	shelved  time.Time    // when a person shelved it, as far as this process knows

@@ -31,7 +31,7 @@ type Receiver struct {
 	login    Login
 	url      string
 	shown    string // the address without what may be secret
-	redactor alert.Redactor
+	redactor Redactor
 	final    func(status int) bool
 	now      func() time.Time
 	client   *http.Client
@@ -49,7 +49,7 @@ func To(address string, given *url.URL, headers map[string]string, final func(st
 	return &Receiver{
 		url:      address,
 		shown:    given.Scheme + "://" + given.Host,
-		redactor: alert.NewRedactor(given, headers),
+		redactor: NewRedactor(given, headers),
 		final:    final,
 		now:      now,
 		client:   &direct,

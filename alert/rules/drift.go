@@ -34,8 +34,7 @@ type zoneEnd struct {
 type driftEnd struct {
 	limits   []alert.Limit // the wanted one where it is passed first, then the safe one; at least one
 	hasSafe  bool          // the last limit is the safe one
-	byProbe  map[string]Rebuilt[*cycle.Drift, Sample]
-	fed      map[string]time.Time
+	byProbe  map[string]*probeDrift
 	coming   []foretold // the first of what is foretold, by limit
 	relevant foretold   // of those, the one that the warning tells of
 	urgent   foretold   // of the safe limit, while its time has not gone by
@@ -43,6 +42,13 @@ type driftEnd struct {
 	level    Level      // of the probe that is furthest from its usual on this side; of none, no probe
 	ready    bool       // every drift is taught
 	held     bool       // the warning was held in the last step
+}
+
+// probeDrift is the drift of one probe, nil before it is taught, and the time of the last reading
+// that it was fed.
+type probeDrift struct {
+	Rebuilt[*cycle.Drift, Sample]
+	fed time.Time
 }
 
 // Level is how the value of a probe stands to what the probe usually measures at this hour of
@@ -96,7 +102,7 @@ func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit
 				continue
 			}
 			if e == nil {
-				e = &driftEnd{byProbe: map[string]Rebuilt[*cycle.Drift, Sample]{}, fed: map[string]time.Time{}}
+				e = &driftEnd{byProbe: map[string]*probeDrift{}}
 				d.ends[at] = e
 			}
 			e.limits, e.hasSafe, e.coming, e.relevant = watched, hasSafe, make([]foretold, len(watched)), foretold{}
@@ -140,7 +146,7 @@ func (d *drift) teach(z *Zone) {
 		var untaught []*driftEnd
 		var limits [][]alert.Limit
 		for _, high := range [...]bool{false, true} {
-			if e := d.ends[zoneEnd{z.Name, high}]; e != nil && e.byProbe[name] == nil {
+			if e := d.ends[zoneEnd{z.Name, high}]; e != nil && !e.taught(name) {
 				untaught, limits = append(untaught, e), append(limits, e.limits)
 			}
 		}
@@ -148,18 +154,29 @@ func (d *drift) teach(z *Zone) {
 			continue
 		}
 		for i, x := range d.past.Drifts(name, limits) {
-			untaught[i].byProbe[name] = x
+			e := untaught[i]
+			if e.byProbe[name] == nil {
+				e.byProbe[name] = &probeDrift{}
+			}
+			e.byProbe[name].Rebuilt = x
 		}
 	}
+}
+
+// taught reports whether the drift of a probe is taught, or being taught.
+func (e *driftEnd) taught(probe string) bool {
+	x := e.byProbe[probe]
+	return x != nil && x.Rebuilt != nil
 }
 
 // keep drops the drifts of probes that watch the zone no more.
 func (e *driftEnd) keep(z *Zone) {
 	for name, x := range e.byProbe {
 		if !z.watchedBy(name) {
-			x.Drop()
+			if x.Rebuilt != nil {
+				x.Drop()
+			}
 			delete(e.byProbe, name)
-			delete(e.fed, name)
 		}
 	}
 }
@@ -170,7 +187,9 @@ func (e *driftEnd) drop() {
 		return
 	}
 	for _, x := range e.byProbe {
-		x.Drop()
+		if x.Rebuilt != nil {
+			x.Drop()
+		}
 	}
 }
 
@@ -184,9 +203,8 @@ func (d *drift) shift(v *View, by time.Duration) {
 				continue
 			}
 			e.drop()
-			clear(e.byProbe)
-			for p, at := range e.fed {
-				e.fed[p] = at.Add(by)
+			for _, x := range e.byProbe {
+				x.Rebuilt, x.fed = nil, x.fed.Add(by)
 			}
 		}
 		d.teach(z)
@@ -236,9 +254,9 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 		switch {
 		case !p.Fresh:
 			d.Observe(Sample{Probe: p.Name, At: now, Celsius: math.NaN()})
-		case p.Good.After(e.fed[p.Name]):
+		case p.Good.After(d.fed):
 			d.Observe(Sample{Probe: p.Name, At: p.Good, Celsius: p.Celsius})
-			e.fed[p.Name] = p.Good
+			d.fed = p.Good
 		}
 		for i := range e.limits {
 			x := &e.coming[i]
@@ -339,7 +357,7 @@ func (s *Set) LearningUntil(v *View, zone string) (until time.Time) {
 	for _, e := range s.drift.ends {
 		for i := range z.watchers() {
 			x := e.byProbe[z.watcher(i).Name] // a probe watches one zone alone
-			if x == nil {
+			if x == nil || x.Rebuilt == nil {
 				continue
 			}
 			if !x.Ready() || x.Get().Learned() {

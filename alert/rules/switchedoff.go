@@ -94,7 +94,8 @@ func UnsafeLimit(p *panel.Panel, zone string) (out bool, past *alert.Alarm) {
 		}
 		out = true
 		if x.True && past == nil {
-			past = &x
+			passed := x // nearly never: only then does it need memory
+			past = &passed
 		}
 	}
 	return out, past

@@ -1,4 +1,4 @@
-package alert
+package post
 
 import (
 	"net/url"

@@ -1,11 +1,11 @@
-package alert_test
+package post_test
 
 import (
 	"net/url"
 	"strings"
 	"testing"
 
-	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/post"
 )
 
 // Whatever of an address and its headers may be secret is gone from an answer that
@@ -15,7 +15,7 @@ func TestHidden(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := alert.NewRedactor(u, map[string]string{"Authorization": "Bearer he4der-token"})
+	h := post.NewRedactor(u, map[string]string{"Authorization": "Bearer he4der-token"})
 	got := h.Redact("no route for POST /api/t0ken%20one/t0ken?key=qu3ry-key&x=1 (t0ken one) with he4der-token of keeper:pa55word")
 	for _, secret := range []string{"t0ken%20one", "t0ken one", "qu3ry-key", "he4der-token", "pa55word"} {
 		if strings.Contains(got, secret) {
