@@ -36,9 +36,6 @@ type bootList struct {
 
 // find is where a boot lies; numbers ascend.
 func (l *bootList) find(number uint32) (int, bool) {
-	if last := len(l.all) - 1; last >= 0 && l.all[last].Number == number { // nearly always
-		return last, true
-	}
 	return slices.BinarySearchFunc(l.all, number, func(b boot, n uint32) int { return int(int64(b.Number) - int64(n)) })
 }
 

@@ -32,6 +32,7 @@ var (
 func Open(db *bbolt.DB, o Options) (*Store, error) {
 	s := Memory(o)
 	s.db = db
+	db.AllocSize = 1 << 20 // how much the file grows at a time, bytes: three days of twelve probes
 	var found bool
 	err := db.View(func(tx *bbolt.Tx) error {
 		meta := tx.Bucket(bucketMeta)
