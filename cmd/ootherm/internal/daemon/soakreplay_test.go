@@ -7,6 +7,7 @@ import (
 	"iter"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -146,11 +147,13 @@ func (r *soakRows) replay(began, until time.Time, entries []book.Entry) *snapsho
 }
 
 // compareSoak compares what two stations say of the same readings.
-func compareSoak(t *testing.T, got, want *snapshot.Snapshot) {
+func compareSoak(t *testing.T, got, want *snapshot.Snapshot, starts int) {
 	t.Helper()
 	alarms := func(s *snapshot.Snapshot) (all []string) {
 		for _, a := range s.Alarms {
-			if a.Zone != nil { // the others are of the station itself, which had faults
+			// Those without a zone are of the station itself, which had faults. An early warning
+			// is taught at each start, and may have called another change that is over.
+			if a.Zone != nil && (a.Stands || !strings.HasPrefix(a.Key, "drift")) {
 				all = append(all, fmt.Sprintf("%s %s stands=%v", a.Key, a.State, a.Stands))
 			}
 		}
@@ -160,6 +163,9 @@ func compareSoak(t *testing.T, got, want *snapshot.Snapshot) {
 	if !slices.Equal(alarms(got), alarms(want)) {
 		t.Errorf("alarms\n%q, want\n%q", alarms(got), alarms(want))
 	}
+	// Between two boots lies a hole of a quarter of an hour, which is filled in by what was
+	// before and after it: half a kelvin from what a replay has there, at most (our choice).
+	mostHeat := float64(starts) * 0.25 / 24 * 0.5
 	windows, heat, apart := 0, 0.0, time.Duration(0)
 	for i, b := range got.Boxes {
 		if i >= len(want.Boxes) || b.Box != want.Boxes[i].Box || len(b.Clutches) != len(want.Boxes[i].Clutches) {
@@ -182,7 +188,7 @@ func compareSoak(t *testing.T, got, want *snapshot.Snapshot) {
 	}
 	t.Logf("alarms at the end, in both: %q", alarms(got))
 	t.Logf("%d windows: at most %s apart; exposures at most %.5f degree-days apart", windows, apart, heat)
-	if windows == 0 || apart > time.Hour || heat > 0.01 || len(alarms(got)) == 0 {
+	if windows == 0 || apart > time.Hour || heat > mostHeat || len(alarms(got)) == 0 {
 		t.Error("not what a replay of the same readings comes to")
 	}
 }
