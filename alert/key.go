@@ -50,6 +50,8 @@ const (
 	SingleEvent      Kind = "single-event" // one excursion lasted too long (WHO)
 	Cumulative       Kind = "cumulative"   // all excursions together did (WHO)
 	ProbeSilent      Kind = "probe-silent"
+	HumidityFalling  Kind = "humidity-falling" // over days, towards its limit
+	HumidityRising   Kind = "humidity-rising"
 	HumiditySilent   Kind = "humidity-silent" // its temperature goes on
 	ProbesDisagree   Kind = "probes-disagree"
 	BusSilent        Kind = "bus-silent" // every probe of one bus
@@ -75,7 +77,7 @@ const (
 func Kinds() []Kind {
 	return []Kind{
 		TemperatureHigh, TemperatureLow, HumidityHigh, HumidityLow, SingleEvent, Cumulative, ProbeSilent,
-		HumiditySilent, ProbesDisagree, BusSilent, DriftUp, DriftDown, RateOfChange, ClockUnverified,
+		HumidityFalling, HumidityRising, HumiditySilent, ProbesDisagree, BusSilent, DriftUp, DriftDown, RateOfChange, ClockUnverified,
 		StorageFailing, SenderFailing, HeartbeatFailing, CopyFailing, HistoryDamaged, StationRestarted, WindowOpening, Hatching, Late, Drying, SwitchedOff,
 	}
 }

@@ -5,6 +5,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/cycle"
+	"example.com/ootherm/alert/daily"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -13,6 +14,9 @@ type Past interface {
 	// Drifts makes drifts of a probe, one for each of the ends with its limits, taught what
 	// the probe measured in the last DriftMemory.
 	Drifts(probe string, ends [][]alert.Limit) []Rebuilt[*cycle.Drift, Sample]
+	// HumidityDays makes the days of a probe's humidity, taught what it measured in the last
+	// HumidityMemory.
+	HumidityDays(probe string) Rebuilt[*daily.Trend, Sample]
 	// Exposure makes what eggs with some stays felt beyond the limits of a kind. An open last
 	// stay goes on.
 	Exposure(kind alert.Kind, limit ExposureLimit, stays []book.Stay) Rebuilt[*Exposure, Sample]
@@ -29,9 +33,11 @@ type Rebuilt[T, S any] interface {
 	Drop()       // it is not needed any more
 }
 
-// Sample is a temperature of one probe in C; NaN: it has none.
+// Sample is what one probe measured: a temperature in C, NaN where it has none, and where it is
+// asked for a humidity as a ratio.
 type Sample struct {
-	Probe   string
-	At      time.Time
-	Celsius float64
+	Probe    string
+	At       time.Time
+	Celsius  float64
+	Humidity float64
 }

@@ -60,13 +60,14 @@ type Set struct {
 	all      []Rule
 	drift    *drift
 	exposure *exposure
+	humidity *humidityTrend
 }
 
 // New makes the rules.
 func New(past Past) *Set {
-	s := &Set{drift: &drift{past: past, ends: map[zoneEnd]*driftEnd{}}, exposure: &exposure{past: past}}
+	s := &Set{drift: &drift{past: past, ends: map[zoneEnd]*driftEnd{}}, exposure: &exposure{past: past}, humidity: newHumidityTrend(past)}
 	s.all = []Rule{
-		&temperature{}, &humidity{}, s.drift, disagreement{}, rateOfChange{},
+		&temperature{}, &humidity{}, s.humidity, s.drift, disagreement{}, rateOfChange{},
 		s.exposure, silence{}, humiditySilence{}, &hatch{}, &drying{}, switchedOff{},
 		storage{}, clock{}, &restart{}, copies{}, senders{}, heartbeat{}, historyDamaged{}, dailyReport{},
 	}
@@ -97,6 +98,7 @@ func (s *Set) Show(v *View, p *panel.Panel) {
 func (s *Set) Shift(v *View, by time.Duration) {
 	s.drift.shift(v, by)
 	s.exposure.forget()
+	s.humidity.forget()
 }
 
 // ForgetExposures has what eggs felt taken from the history again at the next Limits, as when

@@ -8,6 +8,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/cycle"
+	"example.com/ootherm/alert/daily"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/thermal/book"
@@ -56,6 +57,10 @@ func (p *past) Drifts(probe string, ends [][]alert.Limit) (all []rules.Rebuilt[*
 		all = append(all, v)
 	}
 	return all
+}
+
+func (p *past) HumidityDays(string) rules.Rebuilt[*daily.Trend, rules.Sample] {
+	return &value[*daily.Trend]{of: daily.New(time.UTC), ready: true, observe: func(d *daily.Trend, x rules.Sample) { d.Observe(x.At, x.Humidity) }}
 }
 
 func (p *past) Exposure(kind alert.Kind, limit rules.ExposureLimit, stays []book.Stay) rules.Rebuilt[*rules.Exposure, rules.Sample] {
@@ -222,6 +227,8 @@ func TestLimits(t *testing.T) {
 		"probe-silent.warning/room/probe:a":      seconds(10*time.Minute, time.Minute, 6*time.Hour),
 		"probe-silent.warning/room/probe:b":      seconds(10*time.Minute, time.Minute, 6*time.Hour),
 		"bus-silent.critical/part:i2c":           seconds(10*time.Minute, time.Minute, time.Hour),
+		"humidity-falling.notice/room":           condition(0, 3*day, 0),
+		"humidity-rising.notice/room":            condition(0, 3*day, 0),
 		"humidity-silent.warning/room/probe:a":   condition(10*time.Minute, time.Minute, 6*time.Hour),
 		"humidity-silent.warning/room/probe:b":   condition(10*time.Minute, time.Minute, 6*time.Hour),
 		"window-opening.notice/box:B1/clutch:C1": condition(0, day, 0),

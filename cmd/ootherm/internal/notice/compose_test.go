@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/cycle"
+	"example.com/ootherm/alert/daily"
 	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
@@ -36,6 +38,7 @@ var (
 	airSilent    = alert.Key{Kind: alert.ProbeSilent, Priority: alert.Warning, Zone: "room", Probe: "air"}
 	warmSilent   = alert.Key{Kind: alert.ProbeSilent, Priority: alert.Critical, Zone: "incubator", Probe: "warm"}
 	wallSilent   = alert.Key{Kind: alert.ProbeSilent, Priority: alert.Warning, Zone: "room", Probe: "wall"}
+	drier        = rules.HumidityTrend("room", false)
 	noHumidity   = alert.Key{Kind: alert.HumiditySilent, Priority: alert.Warning, Zone: "room", Probe: "air"}
 	long         = rules.ExposureAlarm(alert.SingleEvent, "", "B1")
 	longSecond   = rules.ExposureAlarm(alert.SingleEvent, "", "B2")
@@ -135,6 +138,15 @@ func samples() map[string]sample {
 		"a silent probe":       {events: []alert.Event{raised(airSilent, 2400, 600)}},
 		"a probe never heard":  {events: []alert.Event{raised(warmSilent, 2400, 600)}, facts: func(f *notice.Facts) { f.Probes["warm"] = notice.Probe{Name: "warm", Celsius: math.NaN()} }},
 		"a silent bus":         {events: []alert.Event{raised(oneWireFails, 2400, 600)}},
+		"drier from day to day": {events: []alert.Event{raised(drier, 1, 1)}, facts: func(f *notice.Facts) {
+			f.Alarms[drier] = notice.Alarm{Humidity: &daily.Coming{Limit: 0.55, Now: 0.61, PerDay: -0.021, Days: 6, At: noon.Add(56 * time.Hour)}}
+		}},
+		"a thermostat's cycle that stopped": {events: []alert.Event{raised(driftDown, 20, 20)}, facts: func(f *notice.Facts) {
+			f.Alarms[driftDown] = notice.Alarm{
+				Drift: &snapshot.Coming{Limit: 20, About: noon.Add(time.Hour), Earliest: noon.Add(30 * time.Minute)}, DriftProbe: "air", Probe: "air",
+				Stopped: cycle.Stop{Since: 35 * time.Minute, Usual: 20 * time.Minute},
+			}
+		}},
 		"a lost humidity": {events: []alert.Event{raised(noHumidity, 1, 1)}, facts: func(f *notice.Facts) {
 			p := f.Probes["air"]
 			p.HumidityCause = "range"
@@ -334,7 +346,7 @@ func TestMessages(t *testing.T) {
 // Every kind that can be raised has a sample.
 func TestEveryKindHasASample(t *testing.T) {
 	seen := map[alert.Kind]bool{
-		alert.TemperatureHigh: true, alert.HumidityHigh: true, alert.DriftUp: true, // as their other side
+		alert.TemperatureHigh: true, alert.HumidityHigh: true, alert.HumidityRising: true, alert.DriftUp: true, // as their other side
 		alert.Cumulative: true, alert.Late: true, // as the single event, and as the window
 	}
 	for _, x := range samples() {

@@ -5,6 +5,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/cycle"
+	"example.com/ootherm/alert/daily"
 	"example.com/ootherm/alert/response"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
@@ -104,6 +105,7 @@ type Alarm struct {
 	SafeLimit  *snapshot.Coming // when the safe limit is passed; nil: not before long
 	Drift      *snapshot.Coming // what a drift leads to; nil: not known
 	DriftProbe string           // that drifts
+	Humidity   *daily.Coming    // what a change of the humidity over days leads to; nil: none
 	Stopped    cycle.Stop       // the thermostat's cycle, where the drift goes by it
 	Exceeded   *Exceeded        // by the eggs of an exposure alarm
 	HatchMoved *Moved           // by the excursion that ended; nil: not known

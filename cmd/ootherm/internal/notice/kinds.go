@@ -57,6 +57,8 @@ func textOf(k alert.Kind) text {
 		return text{shares: sharesKind, silence: true, headline: silenceHeadline}
 	case alert.BusSilent:
 		return text{silence: true, headline: busHeadline, detail: busDetail}
+	case alert.HumidityFalling, alert.HumidityRising:
+		return text{shares: sharesKind, headline: humidityTrendHeadline, detail: humidityTrendDetail}
 	case alert.HumiditySilent:
 		return text{shares: sharesKind, headline: plain, detail: humiditySilentDetail}
 	case alert.ProbesDisagree:

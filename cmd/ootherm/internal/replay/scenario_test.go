@@ -29,6 +29,7 @@ type scenario struct {
 	lasts   time.Duration // how long messages count
 	usual   func(at time.Time) float64
 	change  func(zone int, since time.Duration) (kelvin float64, ok bool) // on top of the usual; false: the probe gives nothing
+	humid   func(since time.Duration) float64                             // a ratio; nil: the probe measures none
 }
 
 // usualBands are those of a room for crested geckos, rounded to whole degrees Celsius. Their
@@ -104,9 +105,11 @@ func (r *scenarioRows) Next() (recording.Row, error) {
 			continue
 		}
 		c := r.usual(r.at) + kelvin + sensorNoise(zone, r.at)
-		return recording.Row{At: r.at, Probe: zoneName(zone), Measurement: sensor.Measurement{
-			Celsius: math.Round(c*100) / 100, Humidity: math.NaN(),
-		}}, nil
+		m := sensor.Measurement{Celsius: math.Round(c*100) / 100, Humidity: math.NaN()}
+		if r.humid != nil {
+			m.Humidity = math.Round(r.humid(since)*1000) / 1000
+		}
+		return recording.Row{At: r.at, Probe: zoneName(zone), Measurement: m}, nil
 	}
 }
 

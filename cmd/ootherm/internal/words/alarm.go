@@ -116,6 +116,10 @@ func Alarm(kind string) AlarmText {
 		return AlarmText{Other, "too dry", Humidity, firstDry}
 	case alert.HumidityHigh:
 		return AlarmText{Other, "too damp", Humidity, firstDamp}
+	case alert.HumidityFalling:
+		return AlarmText{Other, "getting too dry", Nothing, firstDry}
+	case alert.HumidityRising:
+		return AlarmText{Other, "getting too damp", Nothing, firstDamp}
 	case alert.Drying:
 		return AlarmText{Other, "drying out", Nothing, firstWater}
 	case alert.ProbeSilent:

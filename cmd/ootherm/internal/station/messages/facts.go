@@ -260,6 +260,9 @@ func (m *Messages) alarm(k alert.Key) notice.Alarm {
 	if coming, probe, ok := m.o.Rules.Coming(k); ok {
 		x.Drift, x.DriftProbe, x.Stopped = published.Coming(coming), probe, m.o.Rules.Stopped(k)
 	}
+	if c, ok := m.o.Rules.HumidityComing(k); ok {
+		x.Humidity = &c
+	}
 	if over, ok := m.o.Rules.Exceeded(k); ok {
 		x.Exceeded = (*notice.Exceeded)(&over)
 	}
@@ -287,6 +290,9 @@ func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 	k := x.Key
 	if side := k.Kind.Side(); x.True && (side == alert.TooCold || side == alert.TooWarm) {
 		a.Detail = m.cause(k)
+	}
+	if c, ok := m.o.Rules.HumidityComing(k); ok {
+		a.Detail = snapshot.OptText(notice.HumidityTrend(c, m.o.Now(), m.reader()))
 	}
 	switch {
 	case k.Kind.IsDrift(): // what comes is the limit; what is, the value

@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/cycle"
+	"example.com/ootherm/alert/daily"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/rebuild"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
@@ -53,6 +54,33 @@ func (p past) Drifts(probe string, ends [][]alert.Limit) []rules.Rebuilt[*cycle.
 func observeDrift(d *cycle.Drift, x rules.Sample) {
 	d.Observe(x.At, x.Celsius, !math.IsNaN(x.Celsius))
 }
+
+// HumidityDays makes the days of a probe's humidity.
+func (p past) HumidityDays(probe string) rules.Rebuilt[*daily.Trend, rules.Sample] {
+	place := p.place
+	if place == nil {
+		place = time.UTC
+	}
+	value := rebuild.NewValue(daily.New(place), observeHumidity)
+	rebuild.Build(&p.readings.Rebuilds, func(upTo time.Time) func() ([]*daily.Trend, error) {
+		r := p.readings.Reader()
+		return func() ([]*daily.Trend, error) {
+			taught := daily.New(place)
+			var failed []error
+			for x, err := range r.Believed([]string{probe}, upTo.Add(-rules.HumidityMemory), upTo.Add(1)) {
+				if err != nil {
+					failed = append(failed, err)
+					continue
+				}
+				taught.Observe(x.At, x.Humidity)
+			}
+			return []*daily.Trend{taught}, errors.Join(failed...)
+		}
+	}, func() {}, value)
+	return value
+}
+
+func observeHumidity(d *daily.Trend, x rules.Sample) { d.Observe(x.At, x.Humidity) }
 
 // Exposure makes what eggs felt beyond a limit.
 func (p past) Exposure(kind alert.Kind, limit rules.ExposureLimit, stays []book.Stay) rules.Rebuilt[*rules.Exposure, rules.Sample] {
