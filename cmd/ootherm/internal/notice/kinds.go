@@ -159,7 +159,7 @@ func withLimit(c *composer, e alert.Event, h *head) {
 	}
 	said := words.Alarm(string(e.Key.Kind))
 	if h.value == c.value(said, e.Limit) { // the figures are rounded
-		h.value = "just " + map[bool]string{true: "above ", false: "below "}[e.Value > e.Limit] + h.value
+		h.value = map[bool]string{true: "above ", false: "below "}[e.Value > e.Limit] + h.value
 		return
 	}
 	h.after = " (limit " + c.limit(e, said) + ")"

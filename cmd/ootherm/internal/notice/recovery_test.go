@@ -35,7 +35,7 @@ func TestMessageOfAValueAtItsLimit(t *testing.T) {
 	for _, c := range []struct {
 		celsius float64
 		want    string
-	}{{26.97, "▼ ROOM too cold: just below 27.0 °C"}, {26.9, "▼ ROOM too cold: 26.9 °C (limit 27.0)"}} {
+	}{{26.97, "▼ ROOM too cold: below 27.0 °C"}, {26.9, "▼ ROOM too cold: 26.9 °C (limit 27.0)"}} {
 		e := raised(tooCold, c.celsius, 27)
 		if m := notice.Compose(alone([]alert.Event{e}), notice.Facts{Now: noon}, reader)[0]; m.Subject != c.want {
 			t.Errorf("the subject is %q, want %q", m.Subject, c.want)
