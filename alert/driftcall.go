@@ -54,8 +54,7 @@ func (d *Drift) Projection(limit int) (Projection, bool) {
 	return Projection{}, false
 }
 
-// Regained reports whether a value has come back from where it was when it was last foretold
-// that a limit is passed, by more than it swings by itself: the time that was foretold is wrong.
+// Regained reports whether a value came back, by more than it swings, since a limit was foretold.
 func (d *Drift) Regained(limit int, v float64) bool {
 	return d.sign*v > d.calls[limit].from+minResidualKelvin+math.Sqrt(2*d.smooth[0].v)
 }

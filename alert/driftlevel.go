@@ -139,9 +139,10 @@ const maxFirstSpreadKelvin = 0.75
 
 // departure is where the value stands to what is usual.
 type departure struct {
-	returns int64 // until this bin it may come back from far on the other side
-	fallen  bool  // it was called, and is not back
-	moved   int64 // the last bin in which it was called or past the first limit
+	returns          int64 // until this bin it may come back from far on the other side
+	fallen           bool  // it was called, and is not back
+	moved            int64 // the last bin in which it was called or past the first limit
+	awayFrom, awayTo int64 // the bins of the last time on the other side
 }
 
 // usualAt is what is usual at a bin; NaN while nothing is known.
@@ -161,6 +162,16 @@ func (d *Drift) returnsWithin(b int64) int64 {
 		return soonReturnBins
 	}
 	return 0
+}
+
+// followAway notes how long a value that jumped to the other side stays: its way back is no drift.
+func (x *departure) followAway(b int64, other, jumped bool) {
+	switch other = other && b <= x.returns; {
+	case other && b == x.awayTo+1:
+		x.awayTo = b
+	case other && jumped:
+		x.awayFrom, x.awayTo = b, b
+	}
 }
 
 // endFall notes whether a value that was called is back where it usually is at that hour, or

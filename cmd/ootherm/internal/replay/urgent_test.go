@@ -50,11 +50,22 @@ func TestUrgentWarningIsOfThePresent(t *testing.T) {
 	}
 }
 
-// A probe that comes back from another place has not grown too warm.
+// A probe that comes back from another place has not grown too warm, also where the afternoon
+// warms the room.
 func TestReturnFromAnotherPlace(t *testing.T) {
-	for _, away := range []time.Duration{time.Hour, 2 * time.Hour, 5 * time.Hour} {
-		s := scenario{lasts: 40 * time.Hour, usual: cycling, change: func(_ int, since time.Duration) (float64, bool) {
-			if since > 2*time.Hour && since < 2*time.Hour+away {
+	warming := func(at time.Time) float64 {
+		hours := at.Sub(at.Truncate(24 * time.Hour)).Hours()
+		return 23.5 + 0.4*math.Sin(2*math.Pi*(hours-9.6)/24) + 0.15*math.Sin(2*math.Pi*float64(at.Unix()%1500)/1500)
+	}
+	for _, c := range []struct {
+		from, away time.Duration
+		usual      func(time.Time) float64
+	}{
+		{2 * time.Hour, time.Hour, cycling}, {2 * time.Hour, 2 * time.Hour, cycling}, {2 * time.Hour, 5 * time.Hour, cycling},
+		{12 * time.Hour, time.Hour, warming}, {12 * time.Hour, 2 * time.Hour, warming}, {8 * time.Hour, 5 * time.Hour, warming},
+	} {
+		s := scenario{lasts: 60 * time.Hour, usual: c.usual, change: func(_ int, since time.Duration) (float64, bool) {
+			if since > c.from && since < c.from+c.away {
 				return -2.5, true
 			}
 			return 0, true
@@ -62,7 +73,7 @@ func TestReturnFromAnotherPlace(t *testing.T) {
 		for _, m := range s.run(t) {
 			t.Logf("    %s %-8s %s", m.At.Format("02 15:04"), m.Priority, m.Subject)
 			if strings.Contains(m.Subject, "too warm") {
-				t.Errorf("away for %v: %s %s", away, m.At.Format("02 15:04"), m.Subject)
+				t.Errorf("away for %v from %v on: %s %s", c.away, c.from, m.At.Format("02 15:04"), m.Subject)
 			}
 		}
 	}
