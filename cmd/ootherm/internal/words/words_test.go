@@ -187,6 +187,8 @@ func TestStates(t *testing.T) {
 		"rate-of-change":    {Shape: Other, Wrong: "changing too fast", Quantity: Slope},
 		"humidity-low":      {Shape: Other, Wrong: "too dry", Quantity: Humidity},
 		"humidity-high":     {Shape: Other, Wrong: "too damp", Quantity: Humidity},
+		"humidity-falling":  {Shape: Other, Wrong: "getting too dry"},
+		"humidity-rising":   {Shape: Other, Wrong: "getting too damp"},
 		"drying":            {Shape: Other, Wrong: "drying out"},
 		"probe-silent":      {Shape: Silent, Wrong: "probe silent", Quantity: Age},
 		"humidity-silent":   {Shape: Silent, Wrong: "gives no humidity"},
