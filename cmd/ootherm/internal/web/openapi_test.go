@@ -239,16 +239,19 @@ func TestAnswersMatchTheirSchemas(t *testing.T) {
 // An address under /api/ that does not exist, and a method that one has not, are problems
 // too, and so is a caller without a token.
 func TestNothingUnderTheAPIAnswersWithAPage(t *testing.T) {
-	h := problem.ForPrograms(handler(t, options(season())))
+	h := handler(t, options(season()))
+	_, locked, _ := closed(t, "four warm eggs")
 	for _, c := range []struct {
+		h            http.Handler
 		method, path string
 		status       int
-	}{{"GET", "/api/v1/nothing", 404}, {"DELETE", "/api/v1/now", 405}, {"GET", "/api/", 404}, {"GET", "/api/v1/readings?probe=shelf&raw=" + strings.Repeat("x", 4000), 400}} {
+	}{{h, "GET", "/api/v1/nothing", 404}, {h, "DELETE", "/api/v1/now", 405}, {h, "GET", "/api/", 404}, {h, "GET", "/api/v1/readings?probe=shelf&raw=" + strings.Repeat("x", 4000), 400},
+		{locked, "GET", "/api/v1/now", 401}} {
 		r := httptest.NewRequest(c.method, c.path, nil)
 		r.Host, r.RemoteAddr = "127.0.0.1:8080", "127.0.0.1:40000"
 		r.Header.Set("Accept", "text/html")
 		w := httptest.NewRecorder()
-		h.ServeHTTP(w, r)
+		problem.ForPrograms(c.h).ServeHTTP(w, r)
 		var d problem.Details
 		if err := json.Unmarshal(w.Body.Bytes(), &d); err != nil || w.Code != c.status || d.Status != c.status || d.Detail == "" || w.Header().Get("Content-Type") != problem.ContentType {
 			t.Errorf("%s %s: %d %s: %s", c.method, c.path, w.Code, w.Header().Get("Content-Type"), w.Body)
