@@ -11,6 +11,9 @@ import (
 func TestTestMessageLeavesByTheRunningStation(t *testing.T) {
 	r := newEggRoom(t)
 	r.start()
+	if text := string(r.get("/metrics")); !strings.Contains(text, `ootherm_delivery_attempts_total{result="refused",sender="mail"} 0`) {
+		t.Errorf("the attempts of the sender are not counted:\n%s", text)
+	}
 	file := string(must(t, r.config))
 	put(t, r.dir, "ootherm.toml", strings.Replace(file, "\nport = ", "\nport = 1 # ", 1))
 	got := do(t, "", "check", "--config", r.config, "--send", "mail")

@@ -77,4 +77,11 @@ func TestForJournal(t *testing.T) {
 	if !forJournal(f, own) || forJournal(f, "8:1") || forJournal(f, "") || forJournal(new(bytes.Buffer), own) {
 		t.Error("journald is not told apart from a file")
 	}
+	t.Setenv("JOURNAL_STREAM", own)
+	log := New(f, slog.LevelWarn)
+	log.Info("a message was delivered")
+	log.Warn("a wrong passphrase")
+	if got, err := os.ReadFile(f.Name()); err != nil || string(got) != "<4>level=warning msg=\"a wrong passphrase\"\n" {
+		t.Errorf("written: %q, %v", got, err)
+	}
 }
