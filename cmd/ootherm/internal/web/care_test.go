@@ -52,7 +52,7 @@ func TestMediumPage(t *testing.T) {
 	page := plainly(t, options(season()), "/medium", 200)
 	inOrder(t, page,
 		"B2 ◆ weigh it again", "it is 4.0 g heavier than when set up: add nothing", "due since 7 June",
-		"B1 ◆ drying out", "8-10 g, 20 % of it or more, now 0.75-0.8 : 1", "Add 8-10 g, the same in ml; begin with the less, and no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
+		"B1 ◆ drying out", "8-10 g, 20 % of it or more, now 0.75-0.8 : 1", "Add 8-10 g, the same in ml; begin with the less, and add no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
 		"B3 ○ not known", "was not weighed since it was set up: weigh it", "Weigh next 10 June",
 		"B4 ○ not known All of B4 Its water nothing is noted of it")
 	inOrder(t, page, "B2 ◆ weigh it again All of B2", "B1 ◆ drying out add 8-10 g All of B1", "B3 ○ not known weigh next 10 June All of B3")

@@ -39,6 +39,7 @@ type clutchPart struct {
 	Answer, Sub    string
 	Missing        []mendView
 	Dates          []dateView
+	Shares         string // what the dates mean
 	Eggs           []bookpages.EggRow
 	Heat, Narrowed template.HTML
 	Felt           bookpages.Felt
@@ -131,6 +132,10 @@ func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
 	}
 	if c.Window != nil {
 		v.Dates = m.dates(*c.Window)
+		v.Shares = "In 10 of 100 clutches like this the first egg hatches before the first date. Half of such eggs hatch by the second, 95 of 100 by the third."
+		if c.Window.Likely.IsZero() {
+			v.Shares = "In 10 of 100 clutches like this the first egg hatches before the first date. 95 of 100 such eggs hatch by the last."
+		}
 	}
 	for _, e := range c.Eggs {
 		v.Eggs = append(v.Eggs, m.eggs.Row(e.Egg, words.OrEmpty(e.Slot), e.Fate))

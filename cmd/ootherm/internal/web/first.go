@@ -128,9 +128,13 @@ func (s firstPage) zoneViews(ctx context.Context, n *snapshot.Snapshot, v *first
 	return traces, true
 }
 
-// alarmViews adds the alarms and returns those that do not rest, the worst first.
+// alarmViews adds the alarms and returns those that do not rest, the worst first. One that is
+// part of a wider alarm is told by that.
 func (s firstPage) alarmViews(n *snapshot.Snapshot, v *firstView) (standing []snapshot.Alarm) {
 	for _, a := range alarmpages.Sorted(n.Alarms) {
+		if a.State == "suppressed" {
+			continue
+		}
 		view := s.alarms.View(a, n)
 		if !v.Writable {
 			view.Buttons = nil

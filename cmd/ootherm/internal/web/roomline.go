@@ -145,7 +145,7 @@ func lineKey() []keyView {
 	at := func(days float64) float64 { return days * 86400 }
 	return []keyView{
 		{t.Row(chart.Begun{At: at(2)}, chart.Wedge{Done: []chart.Point{{X: at(2), Y: 0}, {X: at(18), Y: 1}}}), "developing, from laid to today"},
-		{t.Row(chart.Window{From: at(2), Likely: at(9), To: at(18)}), "hatch window, from check from to late after; yolk: the likelier half; line: likely. The taller, the surer."},
+		{t.Row(chart.Window{From: at(2), Likely: at(9), To: at(18)}), "hatch window: blunt end, check from; line, likely; point, late after. Yolk: the likelier half. Taller means surer."},
 		{t.Row(chart.LayBox{From: at(3), Likely: at(10), To: at(17)}), "next clutch"},
 		{chart.Icon(chart.Waiting), "waiting"}, {chart.Icon(chart.Pipped), "pipped"}, {chart.Icon(chart.Hatched), "hatched"}, {chart.Icon(chart.Lost), "lost"},
 	}

@@ -70,8 +70,8 @@ func Was(kind string) string {
 const (
 	firstWarm      = "See that the heater is off, open the door. Carry boxes level if you must; never turn eggs."
 	firstCold      = "Heater plugged in? Breaker? Thermostat? Warm slowly. Carry boxes level if you must; never turn eggs. Discard nothing tonight."
-	firstRising    = "See now, while there is time, that the heater is not stuck on and no sun falls in; air the room."
-	firstFalling   = "See now, while there is time, that the heater runs and that door and window are shut."
+	firstRising    = "Check now that the heater is not stuck on and no sun falls in; air the room."
+	firstFalling   = "Check now that the heater runs and that door and window are shut."
 	firstFast      = "Look at heater, door and window now, while there is time."
 	firstLong      = "See why it keeps leaving the band: heater, thermostat, door, sun."
 	firstDry       = "Look at the boxes' lids and weigh one; water by weight, not by eye."

@@ -78,5 +78,5 @@ func ToAdd(low, high float64) string {
 	case low == 0:
 		return "nothing yet: the loss, at most " + Grams(high) + ", is too small to be sure of"
 	}
-	return Range(low, high) + ", the same in ml; begin with the less, and no more than that"
+	return Range(low, high) + ", the same in ml; begin with the less, and add no more than that"
 }

@@ -16,7 +16,7 @@ func TestMasses(t *testing.T) {
 		{Percent(0.229), "22 %"},
 		{ToAdd(0, 0), "nothing"},
 		{ToAdd(0, 1.5), "nothing yet: the loss, at most 1.5 g, is too small to be sure of"},
-		{ToAdd(3, 9), "3-9 g, the same in ml; begin with the less, and no more than that"},
+		{ToAdd(3, 9), "3-9 g, the same in ml; begin with the less, and add no more than that"},
 		{Reader{}.ShortDays(day(4, 1), day(4, 2)), "1-2 Apr"}, {Reader{}.ShortDays(day(3, 28), day(4, 2)), "28 Mar-2 Apr"}, {Reader{}.ShortDays(day(4, 2), day(4, 2)), "2 Apr"},
 	} {
 		if c[0] != c[1] {

@@ -94,8 +94,13 @@ document.body.hasAttribute('data-live') && (() => {
   function say(more) {
     const since = new Date(answered), now = new Date()
     const day = since.toDateString() === now.toDateString() ? {} : { weekday: 'long', day: 'numeric', month: 'long' }
-    const text = `No answer from the station since ${since.toLocaleString(navigator.language, { ...day, hour: 'numeric', minute: '2-digit' })}. ${watches && document.querySelector('form.keep') ? 'What you note here waits on this device.' : 'What you see is from then.'}${more}`
+    const text = `No answer from the station since ${since.toLocaleString(navigator.language, { ...day, hour: 'numeric', minute: '2-digit' })}. ${watches && document.querySelector('form.keep') ? 'What you note here waits on this device.' : 'What you see is ${shown()}.'}${more}`
     if (gone.textContent !== text) gone.textContent = text
+  }
+
+  function shown() {
+    const at = document.querySelector('.at time')
+    return at ? `as of ${at.textContent}` : 'from then'
   }
 
   function back() {

@@ -131,7 +131,10 @@ func SurvivalOf(who string, spans []stats.Span) *survival {
 	case len(v.Lines) == 0:
 		v.Lines = []string{"none of them died"}
 	}
-	caption := "Followed: " + strings.Join(followed, ", ") + ". Hatchlings without a note after day 14 are left out from then. Grey: 95 % interval."
+	caption := "Followed: " + strings.Join(followed, ", ") + ". Hatchlings without a note after day 14 are left out from then."
+	if low < 1 {
+		caption += " Grey: 95 % interval."
+	}
 	p.Label = fmt.Sprintf("Hatchlings of %s alive, by days since the hatch: %s. %s", who, strings.Join(v.Lines, "; "), caption)
 	v.Figure = &chart.Figure{Plot: p, Caption: caption}
 	return v

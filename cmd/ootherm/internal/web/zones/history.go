@@ -202,9 +202,10 @@ const byHour = 10 * Day
 
 // past draws a subject's hours or days.
 func (s *Views) past(ctx context.Context, x Subject, alarms []snapshot.PastAlarm, from, to time.Time) (*chart.Figure, error) {
-	n, cell := int((to.Sub(from)+time.Hour-1)/time.Hour), "hour"
+	// A cell is no shorter than a summary: one without a summary of its own would look like a gap.
+	n, cell := int(to.Sub(from)/time.Hour), "hour"
 	if to.Sub(from) > byHour {
-		n, cell = int((to.Sub(from)+Day-1)/Day), "day"
+		n, cell = int(to.Sub(from)/Day), "day"
 	}
 	z := x.Zone
 	t, err := hourlyTrace(ctx, s.Past, []Stay{{Probes: x.probes(), From: from, To: to}}, from, to, max(1, n))

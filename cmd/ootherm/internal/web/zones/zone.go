@@ -123,10 +123,8 @@ func zoneState(n *snapshot.Snapshot, z snapshot.Zone) (page.Badge, int) {
 	}
 	warm, cold, lame := false, false, 0
 	see := func(c *float64) {
-		if c != nil {
-			warm = warm || z.Wanted.High != nil && *c >= *z.Wanted.High
-			cold = cold || z.Wanted.Low != nil && *c <= *z.Wanted.Low
-		}
+		low, high := outside(z, c)
+		cold, warm = cold || low, warm || high
 	}
 	see(z.Celsius)
 	for _, p := range z.Probes {
@@ -153,15 +151,27 @@ func zoneState(n *snapshot.Snapshot, z snapshot.Zone) (page.Badge, int) {
 	return page.Badge{Shape: words.Fine, Word: "in band", Kind: page.KindFine}, RankFine
 }
 
+// outside reports whether a temperature is at an end of a zone's bands or beyond it.
+func outside(z snapshot.Zone, c *float64) (cold, warm bool) {
+	if c == nil {
+		return false, false
+	}
+	for _, b := range [...]snapshot.Band{z.Wanted, z.Safe} {
+		cold = cold || b.Low != nil && *c <= *b.Low
+		warm = warm || b.High != nil && *c >= *b.High
+	}
+	return cold, warm
+}
+
 func (s *Views) Probe(n *snapshot.Snapshot, z snapshot.Zone, p snapshot.Probe) ProbeView {
 	r := s.Reader
 	v := ProbeView{Badge: page.Badge{Shape: words.Fine, Word: words.Probe(p), Kind: page.KindFine}, Href: page.ProbeHref(p.Probe), Name: p.Probe, Age: "no reading yet"}
-	switch {
+	switch cold, warm := outside(z, p.Celsius); {
 	case p.Status != "ok":
 		v.Shape, v.Kind = words.Silent, page.KindSilent
-	case p.Celsius != nil && z.Wanted.High != nil && *p.Celsius >= *z.Wanted.High:
+	case warm:
 		v.Shape, v.Word, v.Kind = words.Warm, "warm", page.KindWarm
-	case p.Celsius != nil && z.Wanted.Low != nil && *p.Celsius <= *z.Wanted.Low:
+	case cold:
 		v.Shape, v.Word, v.Kind = words.Cold, "cool", page.KindCold
 	}
 	// A figure that is old or not believed would be read as the present.
