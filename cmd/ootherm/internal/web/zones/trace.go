@@ -104,9 +104,9 @@ func (t Trace) at(cell int) float64 {
 	return x.From + (float64(cell)+0.5)/float64(len(t.mid))*(x.To-x.From)
 }
 
-// gaps are how many stretches have no reading.
+// gaps are how many stretches after the first reading have none.
 func (t Trace) gaps() (n int) {
-	open := false
+	open := true
 	for _, v := range t.mid {
 		if math.IsNaN(v) && !open {
 			n++
