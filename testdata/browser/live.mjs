@@ -122,7 +122,7 @@ async function away(page, context) {
   await offline(context, true)
   await page.locator('.gone').waitFor()
   const words = await page.locator('.gone').textContent()
-  must(/^No answer from the station since .*\d:\d\d.*\. What you see is from then\.$/.test(words), `it says: ${words}`)
+  must(/^No answer from the station since .*\d:\d\d.*\. What you see is as of .*\d:\d\d.*\.$/.test(words), `it says: ${words}`)
   same(await page.locator('h1').textContent(), text, 'the headline')
   must(await page.evaluate(() => getComputedStyle(document.querySelector('main')).filter.includes('grayscale')), 'it is not grey')
   await offline(context, false)
