@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
+	"example.com/ootherm/cmd/ootherm/internal/web/chart"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/bookfile"
@@ -229,6 +230,49 @@ func TestTasksLeadToTheirForms(t *testing.T) {
 	}
 	if want := []string{"/c/TB3", "/c/TB3#eggs", "/c/TB2", "/note/hatched?egg=TB2-1", "/c/TB1", "/c/TB1#eggs"}; !slices.Equal(got, want) {
 		t.Errorf("the tasks lead to %v, want %v", got, want)
+	}
+}
+
+// A long list of tasks folds its end away; what is late is never behind what is not.
+func TestLongTodayIsFolded(t *testing.T) {
+	const boxes = 11
+	n := season()
+	n.Boxes, n.Dams, n.Unplaced = nil, nil, nil
+	for i := range boxes - 1 {
+		n.Boxes = append(n.Boxes, box(fmt.Sprintf("B%d", i), "room", "", in(snapshot.StateHatching, clutch(fmt.Sprintf("T%d", i), "Tansy", .9, 5, 8, 11, "waiting", "pipped"))))
+	}
+	n.Boxes = append(n.Boxes, box("late", "room", "", in(snapshot.StateLate, clutch("L1", "Lovage", .9, -9, -5, -1, "waiting"))))
+	first := elementsOf(t, get(handler(t, options(n)), "/"))
+	listed := first.find("ul", "class=tasks")[0].inside.find("li")
+	fold := first.find("details", "data-fold=today")
+	if len(fold) != 1 || len(listed) != tasksListed || !strings.HasPrefix(listed[0].text, "Look into late") {
+		t.Fatalf("%d folds, %d tasks listed, the first %q", len(fold), len(listed), listed[0].text)
+	}
+	if got := len(fold[0].inside.find("li")); got != boxes-tasksListed || !strings.Contains(fold[0].text, "And 3 more to do") {
+		t.Errorf("the fold has %d tasks and says %q", got, fold[0].text)
+	}
+	n.Boxes = n.Boxes[:tasksListed]
+	if elementsOf(t, get(handler(t, options(n)), "/")).has("details", "data-fold=today") {
+		t.Errorf("%d tasks are folded", tasksListed)
+	}
+}
+
+// A wedge begins where the eggs were laid, also where the first window was shown later.
+func TestWedgeBeginsWhereLaid(t *testing.T) {
+	c := clutch("S1", "Sorrel", .94, 3, 7, 11, "waiting")
+	laid := chart.Seconds(c.Laid.Latest)
+	line := chart.NewTimeLine(c.Laid.Latest.AddDate(0, 0, -1), at, at.AddDate(0, 0, 20), time.UTC)
+	s := firstPage{Site: &page.Site{Options: options(season())}}
+	begin := func(course ...chart.Point) string {
+		_, d, _ := strings.Cut(string(s.clutchRow(line, box("B1", "room", "", c), c, at, nil, course).Drawing), `class="wedge" d="`)
+		d, _, ok := strings.Cut(d, "l")
+		if !ok {
+			t.Fatal("there is no wedge")
+		}
+		return d
+	}
+	if got, want := begin(chart.Point{X: laid + 50*86400, Y: .9}), begin(); got != want {
+		t.Errorf("the wedge begins at %s, want %s", got, want)
 	}
 }
 

@@ -183,10 +183,11 @@ func (s firstPage) clutchRow(t chart.TimeLine, b snapshot.Box, c snapshot.Clutch
 	now, laid := chart.Seconds(at), chart.Seconds(c.Laid.Latest)
 	items := []chart.Item{chart.Begun{At: laid}}
 	if c.Developed != nil {
-		if len(course) == 0 {
-			course = []chart.Point{{X: laid, Y: 0}}
+		var done []chart.Point
+		if len(course) == 0 || course[0].X > laid { // the first window was shown later
+			done = append(done, chart.Point{X: laid, Y: 0})
 		}
-		items = append(items, chart.Wedge{Done: append(slices.Clone(course), chart.Point{X: now, Y: *c.Developed})})
+		items = append(items, chart.Wedge{Done: append(append(done, course...), chart.Point{X: now, Y: *c.Developed})})
 		v.SoFar = words.Percent(*c.Developed)
 	}
 	if w := c.Window; w != nil {

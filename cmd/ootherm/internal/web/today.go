@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"html/template"
 	"net/url"
 	"slices"
@@ -46,6 +47,22 @@ func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
 	return tasks
 }
 
+// tasksListed is how many tasks are listed before the others are folded away: about as many as
+// the drawing beside them is high (our choice).
+const tasksListed = 8
+
+// listed is a list of tasks. A long one has what is late, dry or overdue first and folds the
+// end away.
+func listed(tasks []taskView) todayList {
+	if len(tasks) <= tasksListed {
+		return todayList{Today: tasks}
+	}
+	tasks = slices.Clone(tasks)
+	slices.SortStableFunc(tasks, func(a, b taskView) int { return cmp.Compare(min(1, len(b.State)), min(1, len(a.State))) })
+	folded := tasks[tasksListed:]
+	return todayList{tasks[:tasksListed], folded, "And " + words.Count(len(folded), "more to do", "more to do")}
+}
+
 // eggTasks are the boxes with a clutch that wants a look today, the most pressing first.
 func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 	type due struct {
@@ -88,7 +105,7 @@ func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 			}
 		}
 		t.Text = strings.Join(texts, "; ") + "."
-		t.Door = &notes.Door{Href: page.ClutchHref(first.clutch.Clutch) + "#eggs", Title: "Eggs"}
+		t.Door = &notes.Door{Href: page.ClutchHref(first.clutch.Clutch) + "#eggs", Title: "Note on eggs"}
 		if waiting := page.Waiting(first.clutch); len(l.due) == 1 && len(waiting) == 1 {
 			t.Door = &notes.Door{Href: "/note/hatched?" + url.Values{"egg": waiting}.Encode(), Title: "Hatched"}
 		}

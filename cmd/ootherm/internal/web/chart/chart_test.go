@@ -5,6 +5,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -109,6 +110,32 @@ func TestThin(t *testing.T) {
 
 func plot(items ...Item) template.HTML {
 	return Plot{Label: "a & b", X: Scale{0, 100}, Now: nan, Panels: []Panel{{Low: 0, High: 10, Height: 100, Items: items}}}.HTML()
+}
+
+// The word of a limit is over it at its left; where there is no room above, under it, and at the
+// end that no line crosses.
+func TestWordOfALimit(t *testing.T) {
+	for name, c := range map[string]struct {
+		at   float64
+		line []Point
+		x    string
+		over bool
+	}{
+		"room above":          {5, []Point{{0, 4}, {100, 4}}, "2", true},
+		"near the top":        {9.5, []Point{{0, 1}, {100, 1}}, "2", false},
+		"line under its left": {9.5, []Point{{0, 9}, {100, 1}}, "100%", false},
+		"line all along":      {9.5, []Point{{0, 9}, {100, 9}}, "2", false},
+	} {
+		for _, s := range parsed(t, plot(Limit{SafeLimit, c.at, "safe"}, Line{Temperature, c.line})) {
+			if s.name != "text" {
+				continue
+			}
+			y, err := strconv.ParseFloat(s.attrs["y"], 64)
+			if over := y < 100-10*c.at; err != nil || s.attrs["x"] != c.x || over != c.over {
+				t.Errorf("%s: the word is at %s, %s", name, s.attrs["x"], s.attrs["y"])
+			}
+		}
+	}
 }
 
 // A line ends at a gap and begins again behind it; what is no number is a gap, and a lone

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -56,7 +57,8 @@ func (b Band) draw(l *layers, f field) {
 	l.ground.empty("rect", attrs...)
 }
 
-// Limit is a value as a line over the whole width, with a word at its left.
+// Limit is a value as a line over the whole width, with a word over it at its left. Where the
+// panel has no room above, the word is under it, at the end that no line crosses.
 type Limit struct {
 	Style Style
 	At    float64
@@ -70,12 +72,33 @@ func (m Limit) draw(l *layers, f field) {
 	y := f.down(m.At)
 	l.ground.empty("line", "class", string(m.Style), "x2", "100%", "y1", pixels(y), "y2", pixels(y))
 	if m.Word != "" {
-		at := y - 5
-		if at < f.top+12 { // no room above
-			at = y + 16
+		switch at := y - 5; {
+		case at >= f.top+12:
+			l.marks.word("text", m.Word, "x", "2", "y", pixels(at))
+		case f.crossed(0, wordWide, y, y+20) && !f.crossed(1-wordWide, 1, y, y+20):
+			l.marks.word("text", m.Word, "x", "100%", "dx", "-2", "y", pixels(y+16), "text-anchor", "end")
+		default:
+			l.marks.word("text", m.Word, "x", "2", "y", pixels(y+16))
 		}
-		l.marks.word("text", m.Word, "x", "2", "y", pixels(at))
 	}
+}
+
+// wordWide is the share of the width that the word of a limit takes on a phone: 80 of 300 px.
+const wordWide = 0.27
+
+// crossed reports whether a line of the panel has a point in a part of it: shares of the width,
+// CSS pixels down.
+func (f field) crossed(from, to, top, foot float64) bool {
+	for _, i := range f.items {
+		n, ok := i.(Line)
+		if ok && slices.ContainsFunc(n.Points, func(p Point) bool {
+			s, y := f.x.Share(p.X), f.down(p.Y)
+			return s >= from && s <= to && y >= top && y <= foot
+		}) {
+			return true
+		}
+	}
+	return false
 }
 
 // Line is values joined by a line. A value that is no number leaves a gap; one alone is a

@@ -36,7 +36,7 @@ type Item interface{ draw(l *layers, f field) }
 
 // Sizes in CSS pixels.
 const (
-	panelGap    = 8.0
+	panelGap    = 16.0 // the labels of two panels do not touch
 	axisHeight  = 24.0
 	nowHeight   = 22.0 // above the first panel, for the word at the line
 	labelApart  = 17.0 // two labels at the right
@@ -48,10 +48,11 @@ type layers struct{ ground, curves, marks canvas }
 
 // field places the values of a panel.
 type field struct {
-	x   Scale
-	y   Scale   // the upper edge is 0
-	top float64 // CSS pixels
-	h   float64
+	x     Scale
+	y     Scale   // the upper edge is 0
+	top   float64 // CSS pixels
+	h     float64
+	items []Item // of the panel
 }
 
 // along is a place along the drawing, as an attribute of a mark has it.
@@ -111,7 +112,7 @@ func (p Plot) HTML() template.HTML {
 
 // draw draws a panel whose upper edge is at top; alone, it is all of its drawing.
 func (n Panel) draw(c *canvas, x Scale, top float64, alone bool) {
-	f := field{x: x, y: Scale{n.High, n.Low}, top: top, h: n.Height}
+	f := field{x: x, y: Scale{n.High, n.Low}, top: top, h: n.Height, items: n.Items}
 	var l layers
 	for _, i := range n.Items {
 		i.draw(&l, f)

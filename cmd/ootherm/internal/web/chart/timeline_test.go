@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"math"
 	"regexp"
 	"slices"
 	"strconv"
@@ -71,6 +72,25 @@ func TestWindow(t *testing.T) {
 	for _, w := range []Window{{nan, 1, 2}, {3, 2, 1}, {1, 2, inf}} {
 		if all := parsed(t, line.Row(w)); len(classed(all, "egg")) != 0 {
 			t.Errorf("%v is drawn", w)
+		}
+	}
+}
+
+// Each side of a lopsided egg is as round as that of an even one: the handle at the middle has
+// the length of its own side.
+func TestEggIsRoundOnBothSides(t *testing.T) {
+	line := TimeLine{X: Scale{0, 100 * day}, Now: nan}
+	for name, w := range map[string]Window{"even": {20 * day, 30 * day, 40 * day}, "blunt end near": {20 * day, 22 * day, 60 * day}, "pointed end near": {20 * day, 58 * day, 60 * day}} {
+		d := classed(parsed(t, line.Row(w)), "egg")[0].attrs["d"]
+		a, b := 10*(w.Likely-w.From)/day, 10*(w.To-w.Likely)/day // thousandths of the width
+		curves := strings.FieldsFunc(strings.ReplaceAll(strings.TrimSuffix(d, "z"), "-", " -"), func(r rune) bool { return r == 'c' || r == 's' })
+		if len(curves) != 5 {
+			t.Fatalf("%s: %d curves in %s", name, len(curves)-1, d)
+		}
+		for i, side := range map[int]float64{2: b, 4: -a} {
+			if got, err := strconv.ParseFloat(strings.Fields(curves[i])[0], 64); err != nil || math.Abs(got-0.5523*side) > 0.5 {
+				t.Errorf("%s: the handle of curve %d is %v, want %.0f", name, i, got, 0.5523*side)
+			}
 		}
 	}
 }

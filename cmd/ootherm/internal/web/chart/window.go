@@ -72,9 +72,9 @@ func (f field) egg(c *canvas, class string, from, middle, to, half float64) {
 	h = math.Round(h)
 	d := "M" + whole(left) + " " + whole(y) +
 		"c0 " + whole(-blunt*h) + " " + step((1-round)*a, -h, a, -h) +
-		"s" + step(b, (1-sharp)*h, b, h) +
+		"c" + whole(round*b) + " 0 " + step(b, (1-sharp)*h, b, h) +
 		"s" + step(-(1-round)*b, h, -b, h) +
-		"s" + step(-a, (blunt-1)*h, -a, -h) + "z"
+		"c" + whole(-round*a) + " 0 " + step(-a, (blunt-1)*h, -a, -h) + "z"
 	c.empty("path", "class", class, "d", strings.ReplaceAll(d, " -", "-")) // a sign parts numbers too (SVG 2 section 9.3.9)
 }
 

@@ -81,7 +81,7 @@ func monthsFigure(all []monthCount) chart.Figure {
 		most = max(most, m.laid, m.hatched)
 	}
 	p := chart.Panel{High: float64(most), Height: monthHeight, Labels: []chart.Label{{At: float64(most), Text: fmt.Sprint(most)}, {At: 0, Text: "0"}}}
-	f := chart.Figure{Caption: "Left bar, dark: eggs laid. Right bar, light: eggs hatched.",
+	f := chart.Figure{Caption: "Left bar, filled: eggs laid. Right bar, outlined: eggs hatched.",
 		Table: chart.Table{Title: "Laid and hatched by month", Head: []string{"Month", "Laid", "Hatched"}, Hidden: true}}
 	x := chart.Scale{From: 0, To: float64(len(all))}
 	var ticks []chart.Tick
