@@ -54,8 +54,8 @@ func TestMediumPage(t *testing.T) {
 		"B2 ◆ weigh it again", "it is 4.0 g heavier than when set up: add nothing", "due since 7 June",
 		"B1 ◆ drying out", "8-10 g, 20 % of it or more, now 0.75-0.8 : 1", "Add 8-10 g, the same in ml; begin with the less, and add no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
 		"B3 ○ not known", "was not weighed since it was set up: weigh it", "Weigh next 10 June",
-		"B4 ○ not known All of B4 Its water nothing is noted of it")
-	inOrder(t, page, "B2 ◆ weigh it again All of B2", "B1 ◆ drying out add 8-10 g All of B1", "B3 ○ not known weigh next 10 June All of B3")
+		"B4 ○ not known Open box B4 Its water nothing is noted of it")
+	inOrder(t, page, "B2 ◆ weigh it again Open box B2", "B1 ◆ drying out add 8-10 g Open box B1", "B3 ○ not known weigh next 10 June Open box B3")
 	boxes := elementsOf(t, get(handler(t, options(season())), "/medium")).find("details", "class=card box")
 	if open := len(boxes.find("", "open")); open != 2 || len(boxes) != 9 {
 		t.Errorf("%d of %d boxes are unfolded, want the 2 that need a person, of 9", open, len(boxes))
@@ -63,7 +63,7 @@ func TestMediumPage(t *testing.T) {
 	n := season()
 	n.Boxes[0].Medium.WeighNext = ptr(at.Add(-time.Hour))
 	n.Boxes[0].Medium.Lost = ptr(0.1)
-	inOrder(t, plainly(t, options(n), "/medium", 200), "B1 ◆ weigh it due since 9 June All of B1")
+	inOrder(t, plainly(t, options(n), "/medium", 200), "B1 ◆ weigh it due since 9 June Open box B1")
 	if slices.Contains(boxes[0].inside.find("dt").texts(), "Add") {
 		t.Error("a box that is heavier than it was is told what to add")
 	}

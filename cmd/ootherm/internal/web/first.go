@@ -50,7 +50,7 @@ type firstView struct {
 	headline
 	alarmLists
 	finishedList
-	todayList
+	Today              []taskView
 	Next               string
 	Line               lineView
 	Zones              []zones.View
@@ -64,12 +64,6 @@ type alarmLists struct {
 	Alarms, Notices []alarmpages.View
 	NoticesTitle    string
 	Resting         []alarmpages.View
-}
-
-// todayList is what to do today. Folded is what a long list folds away.
-type todayList struct {
-	Today, Folded []taskView
-	FoldedTitle   string
 }
 
 // finishedList are the clutches of which no egg waits.
@@ -90,15 +84,13 @@ func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 		return // the client went away
 	}
 	all := s.alarmViews(n, &v)
-	tasks := s.today(n, v.Noting)
-	v.todayList = listed(tasks)
-	v.Next, v.Line, v.Unplaced = s.next(n), s.line(n), len(n.Unplaced) > 0
+	v.Today, v.Next, v.Line, v.Unplaced = s.today(n, v.Noting), s.next(n), s.line(n), len(n.Unplaced) > 0
 	if v.Finished = s.finished(n); len(v.Finished) > 0 {
 		v.FinishedTitle = words.Count(len(v.Finished), "finished clutch", "finished clutches")
 	}
 	if v.Noting {
 		v.Doors = slices.DeleteFunc(s.firstDoors(n), func(d notes.Door) bool {
-			return slices.ContainsFunc(tasks, func(t taskView) bool { return t.Door != nil && t.Door.Href == d.Href })
+			return slices.ContainsFunc(v.Today, func(t taskView) bool { return t.Door != nil && t.Door.Href == d.Href })
 		})
 	}
 	s.headline(n, &v, all, traces)

@@ -27,7 +27,7 @@ func helpAddress(topic string) string { return "/help/" + topic }
 
 // list shows the topics of the manual.
 func (s helpPages) list(w http.ResponseWriter, _ *http.Request) {
-	s.Render(w, http.StatusOK, "help", helpListView{s.FrameOrBare("Help"), manual.Groups()})
+	s.Render(w, http.StatusOK, "help", helpListView{s.FrameOrBare("Help").In("more"), manual.Groups()})
 }
 
 // more shows what has no place of its own.
@@ -63,5 +63,5 @@ func (s helpPages) topic(w http.ResponseWriter, r *http.Request) {
 		s.Message(w, r, http.StatusInternalServerError, "The topic could not be made", "The station's log says why.")
 		return
 	}
-	s.Render(w, http.StatusOK, "topic", helpTopicView{s.FrameOrBare(topic.Title), text})
+	s.Render(w, http.StatusOK, "topic", helpTopicView{s.FrameOrBare(topic.Title).In("more"), text})
 }

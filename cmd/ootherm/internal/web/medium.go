@@ -135,7 +135,7 @@ func (s mediumPages) page(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q := r.URL.Query()
-	v := mediumPage{Frame: s.Frame(n, "Medium and water"), Dry: q.Get("dry"), Ratio: q.Get("ratio"), Writable: s.Writer != nil && s.Trusted(r)}
+	v := mediumPage{Frame: s.Frame(n, "Medium and water").In("boxes"), Dry: q.Get("dry"), Ratio: q.Get("ratio"), Writable: s.Writer != nil && s.Trusted(r)}
 	status := http.StatusOK
 	if v.Dry != "" || v.Ratio != "" {
 		var err error

@@ -248,7 +248,7 @@ func TestLongTodayIsFolded(t *testing.T) {
 	if len(fold) != 1 || len(listed) != tasksListed || !strings.HasPrefix(listed[0].text, "Look into late") {
 		t.Fatalf("%d folds, %d tasks listed, the first %q", len(fold), len(listed), listed[0].text)
 	}
-	if got := len(fold[0].inside.find("li")); got != boxes-tasksListed || !strings.Contains(fold[0].text, "And 3 more to do") {
+	if got := len(fold[0].inside.find("li")); got != boxes-tasksListed || !strings.Contains(fold[0].text, "More to do today") {
 		t.Errorf("the fold has %d tasks and says %q", got, fold[0].text)
 	}
 	n.Boxes = n.Boxes[:tasksListed]

@@ -24,6 +24,10 @@ type taskView struct {
 	Door        *notes.Door
 }
 
+// tasksListed is how many tasks the template lists; it folds the others away (our choice: about
+// as many as the drawing beside them is high).
+const tasksListed = 8
+
 // today is what to do today: eggs to look at, lay boxes, media, eggs that lie in no box.
 func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
 	tasks = append(tasks, s.eggTasks(n)...)
@@ -44,23 +48,10 @@ func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
 			}
 		}
 	}
-	return tasks
-}
-
-// tasksListed is how many tasks are listed before the others are folded away: about as many as
-// the drawing beside them is high (our choice).
-const tasksListed = 8
-
-// listed is a list of tasks. A long one has what is late, dry or overdue first and folds the
-// end away.
-func listed(tasks []taskView) todayList {
-	if len(tasks) <= tasksListed {
-		return todayList{Today: tasks}
+	if len(tasks) > tasksListed { // what is late, dry or overdue is not in the fold
+		slices.SortStableFunc(tasks, func(a, b taskView) int { return cmp.Compare(min(1, len(b.State)), min(1, len(a.State))) })
 	}
-	tasks = slices.Clone(tasks)
-	slices.SortStableFunc(tasks, func(a, b taskView) int { return cmp.Compare(min(1, len(b.State)), min(1, len(a.State))) })
-	folded := tasks[tasksListed:]
-	return todayList{tasks[:tasksListed], folded, "And " + words.Count(len(folded), "more to do", "more to do")}
+	return tasks
 }
 
 // eggTasks are the boxes with a clutch that wants a look today, the most pressing first.

@@ -119,7 +119,7 @@ func (s IncidentPages) ServePage(w http.ResponseWriter, r *http.Request) {
 	if n == nil {
 		return
 	}
-	v := incidentPage{Frame: s.Frame(n, "What happened"), NoSurvival: words.NoSurvival}
+	v := incidentPage{Frame: s.Frame(n, "What happened").In("more"), NoSurvival: words.NoSurvival}
 	from, to, zone, err := s.span(r)
 	var x snapshot.Incident
 	if err == nil {

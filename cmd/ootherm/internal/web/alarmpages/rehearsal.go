@@ -36,7 +36,7 @@ func (s RehearsalPages) ServePage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	zone := r.URL.Query().Get("zone")
-	v := rehearsalPage{Frame: s.Frame(n, "Would it have called me?"), Zone: zone}
+	v := rehearsalPage{Frame: s.Frame(n, "Would it have called me?").In("more"), Zone: zone}
 	x, ready, err := s.Incidents.Rehearsal(r.Context(), zone, false)
 	status := http.StatusOK
 	switch {

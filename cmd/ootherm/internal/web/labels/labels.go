@@ -125,7 +125,7 @@ func (s Pages) ServePage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q := r.URL.Query()
-	v := labelsPage{Frame: s.Frame(n, "Labels"), Sheet: q.Get("sheet") == "a4"}
+	v := labelsPage{Frame: s.Frame(n, "Labels").In("more"), Sheet: q.Get("sheet") == "a4"}
 	v.Style = "label"
 	if v.Sheet {
 		v.Style = "label-sheet"

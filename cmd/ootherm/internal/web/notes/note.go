@@ -122,7 +122,7 @@ func (s Pages) ServeForm(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s Pages) form(f forms.Form, n *snapshot.Snapshot, d forms.Desk, sent url.Values) View {
-	v := View{Frame: s.Frame(n, f.Title), Form: f, Hidden: map[string]string{}}
+	v := View{Frame: s.Frame(n, f.Title).In("note"), Form: f, Hidden: map[string]string{}}
 	for _, x := range f.Fields {
 		field := FieldOf(d, x, sent)
 		field.Then = f.Kind

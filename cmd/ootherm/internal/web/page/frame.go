@@ -72,6 +72,12 @@ func (s *Site) Frame(n *snapshot.Snapshot, title string) Frame {
 	return f
 }
 
+// In is the frame of a page that belongs to a place.
+func (f Frame) In(place string) Frame {
+	f.Here = place
+	return f
+}
+
 // FrameOrBare is the frame of a page that needs no state: without a state it says
 // nothing of the station.
 func (s *Site) FrameOrBare(title string) Frame {

@@ -116,7 +116,7 @@ func shareRow(word string, r, room ratioView, c *besideView) dotRow {
 // daysRow is how much longer her clutches took than those of the others, each against what
 // its heat predicts.
 func daysRow(t tallyView) dotRow {
-	v := dotRow{Word: "Days", Says: "none yet"}
+	v := dotRow{Word: "Days, beside others", Says: "none yet"}
 	x := chart.Interval{X: relDays, Low: math.NaN(), Value: math.NaN(), High: math.NaN(), Reference: math.NaN()}
 	switch c := t.compared("days"); {
 	case c != nil:
@@ -124,7 +124,7 @@ func daysRow(t tallyView) dotRow {
 		v.Interval = fmt.Sprintf("than the others, 95 %% interval %s to %s %%", signed(100*c.Low), signed(100*c.High))
 		x.Low, x.Value, x.High, x.Reference, x.StandsOut = c.Low, c.Difference, c.High, 0, c.StandsOut
 	case t.Days.Ratio != nil:
-		v.Says = longer(*t.Days.Ratio)
+		v.Word, v.Says = "Days against expected", longer(*t.Days.Ratio)
 		v.Interval = "than expected; no other dam to set her beside"
 		x.Value, x.Reference = *t.Days.Ratio-1, 0
 	}

@@ -175,7 +175,7 @@ func (s Pages) ServeDam(w http.ResponseWriter, r *http.Request) {
 	p.Dots, p.All, p.Here = dots(b, p.Dam, v.Room), page.DamHref(name), "season"
 	p.Title = name + ", the season"
 	if f, ok := b.Dam(name); ok {
-		p.Kind = f.Profile
+		p.Kind = words.Capital(f.Profile)
 	}
 	paces := s.paces()
 	for _, id := range p.Dam.ids {

@@ -31,12 +31,12 @@ type ratioView struct {
 	High  *float64 `json:"high_95"`
 }
 
-// String is "7 of 10 (40-89 %)".
+// String is "7 of 10 (40-89 %)"; the interval stays on one line.
 func (r ratioView) String() string {
 	if r.Low == nil {
 		return "none yet"
 	}
-	return fmt.Sprintf("%d of %d (%.0f-%.0f\u00a0%%)", r.Count, r.Of, 100**r.Low, 100**r.High)
+	return fmt.Sprintf("%d of %d (%.0f\u2011%.0f\u00a0%%)", r.Count, r.Of, 100**r.Low, 100**r.High)
 }
 
 // daysView is how long clutches took beside what the heat they felt says, a
