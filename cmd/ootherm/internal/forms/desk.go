@@ -102,12 +102,35 @@ func (d Desk) breedingDams() (all []Option) {
 	return all
 }
 
+// boxesToWeigh are the boxes in use, those that are due first, then by name.
+func (d Desk) boxesToWeigh() []Option {
+	due := map[string]int{}
+	for _, b := range d.Now.Boxes {
+		if d.weighs(b) {
+			due[b.Box] = 1
+		}
+	}
+	all := d.boxesInUse()
+	slices.SortStableFunc(all, func(a, b Option) int { return cmp.Compare(due[b.Value], due[a.Value]) })
+	return all
+}
+
+// weighs reports whether a box is due to be weighed.
+func (d Desk) weighs(b snapshot.Box) bool {
+	return b.Medium != nil && b.Medium.WeighNext != nil && !b.Medium.WeighNext.After(d.At)
+}
+
+// boxesInUse are the boxes in use by name; of two numbers the lower is first.
 func (d Desk) boxesInUse() (all []Option) {
 	for _, x := range d.Book.Boxes() {
 		if x.InUse {
 			all = append(all, Option{x.ID, x.ID + ", " + words.Count(len(x.Eggs), "egg", "eggs")})
 		}
 	}
+	slices.SortStableFunc(all, func(a, b Option) int {
+		x, y := strings.TrimRight(a.Value, "0123456789"), strings.TrimRight(b.Value, "0123456789")
+		return cmp.Or(cmp.Compare(x, y), cmp.Compare(len(a.Value), len(b.Value)), cmp.Compare(a.Value, b.Value))
+	})
 	return all
 }
 

@@ -5,9 +5,11 @@ import (
 	"maps"
 	"net/url"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 )
@@ -42,6 +44,28 @@ func TestOptions(t *testing.T) {
 			if got := Values(d.Options(fields[name])); !slices.Equal(got, want) {
 				t.Errorf("%s: options are %q, want %q", name, got, want)
 			}
+		}
+	}
+}
+
+// Boxes are offered by name, the lower number first; to be weighed, those that are due before
+// the others.
+func TestBoxesInOrder(t *testing.T) {
+	now := time.Date(2026, 6, 9, 12, 0, 0, 0, time.UTC)
+	var entries []book.Entry
+	for i, name := range []string{"N1", "B10", "B2", "B1"} {
+		entries = append(entries, book.Entry{Key: strconv.Itoa(i), At: now.AddDate(0, 0, -30), Kind: book.KindBox, Box: name, Zone: "room"})
+	}
+	b, err := book.Fold(entries)
+	if err != nil {
+		t.Fatal(err)
+	}
+	soon, since := now.Add(time.Hour), now.Add(-time.Hour)
+	d := Desk{Book: &b, At: now, Now: &snapshot.Snapshot{Boxes: []snapshot.Box{{Box: "B1", Medium: &snapshot.Medium{WeighNext: &soon}}, {Box: "B2", Medium: &snapshot.Medium{}}, {Box: "N1", Medium: &snapshot.Medium{WeighNext: &since}}, {Box: "B10", Medium: &snapshot.Medium{WeighNext: &since}}}}}
+	for kind, want := range map[string][]string{"weighed": {"B10", "N1", "B1", "B2"}, "watered": {"B1", "B2", "B10", "N1"}} {
+		f, _ := Of(kind)
+		if got := Values(d.Options(f.Fields[0])); !slices.Equal(got, want) {
+			t.Errorf("%s: the boxes are %q, want %q", kind, got, want)
 		}
 	}
 }

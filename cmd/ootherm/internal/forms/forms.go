@@ -83,6 +83,7 @@ func All() []Form {
 	group = Boxes
 	form("box", "A box set up", "", book.KindBox, "newbox", "zone", "probe", "offset", "medium", "dry_g", "water_g", "total_g")
 	form("weighed", "Box weighed", "", book.KindWeighed, "box", "total_g!")
+	all[len(all)-1].Fields[0].options = Desk.boxesToWeigh
 	form("watered", "Box watered", "", book.KindWatered, "box", "water_g!")
 	form("moved", "Box moved", "Carry it level; never turn eggs.", book.KindMoved, "box", "zone", "probe", "offset")
 	form("emptied", "Box emptied", "", book.KindEmptied, "box")

@@ -67,10 +67,7 @@ func (d Desk) Needed() []Filled {
 	if len(d.Now.Unplaced) > 0 {
 		add("placed")
 	}
-	weigh := func(b snapshot.Box) bool {
-		return b.Medium != nil && b.Medium.WeighNext != nil && !b.Medium.WeighNext.After(d.At)
-	}
-	if slices.ContainsFunc(d.Now.Boxes, weigh) {
+	if slices.ContainsFunc(d.Now.Boxes, d.weighs) {
 		add("weighed")
 		add("watered")
 	}
