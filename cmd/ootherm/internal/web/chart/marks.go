@@ -130,8 +130,8 @@ func (t TimeLine) Head(today string) template.HTML {
 	for _, m := range t.Months {
 		s := t.X.Share(m.At)
 		attrs := []string{"x", percent(s), "dx", "4", "y", "18"}
-		switch { // neither over the edge nor under the word of today, 50 px before its line
-		case s >= 0.9 || s > now-0.14 && s < now:
+		switch { // neither over the edge nor under the word of today, which stands before its line
+		case s >= 0.9 || s > now-0.17 && s < now:
 			continue
 		case s > now-0.27 && s < now: // a phone has no room for both
 			attrs = append(attrs, "class", "desk")
