@@ -73,7 +73,7 @@ func (d *Drift) learn(b int64) {
 		d.today.lowest = min(d.today.lowest, v)
 	}
 	d.returns = max(d.returns, b+d.returnsWithin(b))
-	d.followAway(b, d.mean(b, 2)-d.usualAt(b) > d.tolerance(), d.at(b)-d.at(b-2) > 2*awayKelvin)
+	d.followAway(b, d.mean(b, 2)-d.usualAt(b) > d.tolerance(), d.at(b)-d.at(b-2) > 2*awayKelvin) // within ten minutes: a jump
 	d.levels.add(local, d.ring[b%driftRing])
 	if change := d.mean(b, 3) - d.mean(b-slotBins, 3); !math.IsNaN(change) {
 		s := &d.course[local/slotBins%daySlots]

@@ -7,11 +7,11 @@ import (
 )
 
 // Cycle learns the cycle of a zone's thermostat from the zone's temperature, and notices when
-// it stops on the way down. It finds the turns of the temperature as those from which it came
-// back by more than a threshold. It tries several thresholds, and takes the largest under which
-// the cycle is regular. The zero value is ready. Its size is fixed.
+// it stops on the way down. A turn is a highest or a lowest value from which the temperature
+// came back by more than a threshold. Cycle tries several thresholds. It takes the largest under
+// which the cycle is regular. The zero value is ready. Its size is fixed.
 type Cycle struct {
-	minute  int64 // that is being summed
+	minute  int64 // the minute whose readings are summed, since the epoch
 	sum     float64
 	n       int
 	last    point // the newest point; zero: none
@@ -20,7 +20,7 @@ type Cycle struct {
 	points  int
 	swings  [len(thresholds)]swings
 	usual   Learned
-	by      int // the number of the swings that are regular, from 1; 0: none
+	by      int // which of the swings is regular, counted from 1; 0: none
 }
 
 // point is a mean value at a time.
@@ -58,29 +58,29 @@ type swings struct {
 	extreme point // the furthest of this phase
 	top     point // the last upper turn; zero: none since a hole
 	bottom  point // the last lower turn; the same
-	ring    [keptCycles]one
+	ring    [keptCycles]oneCycle
 	n       int
 }
 
-// one is a cycle from a lower turn over an upper one to the next lower turn.
-type one struct {
+// oneCycle goes from a lower turn through an upper turn to the next lower turn.
+type oneCycle struct {
 	period, fall float64 // s
 	low, high    float64 // C
 }
 
-// Learned is a thermostat's cycle as it usually is.
+// Learned is the usual cycle of a thermostat.
 type Learned struct {
 	Period  time.Duration // median
 	Fall    time.Duration // median time from the upper turn to the lower
-	Falls   time.Duration // the longest of those that are usual
+	Falls   time.Duration // the longest usual fall
 	Low     float64       // the lowest of the lower turns that are usual, C
 	Scatter float64       // of the lower turns, K
 	Swing   float64       // from turn to turn, median, K
 	PerHour float64       // how fast it falls, median, K
 }
 
-// Observe takes a value and reports whether there is a new point. A value older than the last is
-// a hole.
+// Observe takes a value in C and reports whether it completed a point. A value that is older than
+// the last one counts as a hole.
 func (c *Cycle) Observe(now time.Time, v float64) (added bool) {
 	m := now.Unix() / pointSeconds
 	if c.n > 0 && m != c.minute {
@@ -92,7 +92,7 @@ func (c *Cycle) Observe(now time.Time, v float64) (added bool) {
 	return added
 }
 
-// Hole tells that values are missing: a turn may have gone unseen.
+// Hole says that values are missing, so a turn may be missing too.
 func (c *Cycle) Hole() {
 	c.sum, c.n, c.points, c.last = 0, 0, 0, point{}
 	for i := range c.swings {
@@ -101,7 +101,7 @@ func (c *Cycle) Hole() {
 	}
 }
 
-// Forget has the cycle learned anew.
+// Forget drops what was learned.
 func (c *Cycle) Forget() {
 	for i := range c.swings {
 		c.swings[i].n = 0
@@ -133,8 +133,7 @@ func (c *Cycle) add(p point) {
 	}
 }
 
-// add takes a point: it is further on, or comes back from a turn. It reports whether a cycle is
-// complete.
+// add takes a point and reports whether it completes a cycle.
 func (s *swings) add(p point, threshold float64) (whole bool) {
 	switch {
 	case !s.begun:
@@ -145,7 +144,7 @@ func (s *swings) add(p point, threshold float64) (whole bool) {
 		s.top, s.rising, s.extreme = s.extreme, false, p
 	case !s.rising && p.v >= s.extreme.v+threshold:
 		if was := s.bottom; was.at != 0 && s.top.at > was.at {
-			s.ring[s.n%keptCycles] = one{
+			s.ring[s.n%keptCycles] = oneCycle{
 				period: float64(s.extreme.at - was.at), fall: float64(s.extreme.at - s.top.at),
 				low: s.extreme.v, high: s.top.v,
 			}
@@ -157,7 +156,7 @@ func (s *swings) add(p point, threshold float64) (whole bool) {
 	return whole
 }
 
-// Learned is the cycle; false where none is evident, as in most rooms.
+// Learned gives the usual cycle; false where no cycle is evident, as in most rooms.
 func (c *Cycle) Learned() (Learned, bool) { return c.usual, c.by > 0 }
 
 // learn finds the largest threshold under which the cycle is regular.
@@ -170,28 +169,28 @@ func (c *Cycle) learn() (Learned, int) {
 	return Learned{}, 0
 }
 
-// learned sums up the last cycles; false unless most are alike.
+// learned summarises the last cycles; false unless most are alike.
 func (s *swings) learned(shortest float64) (Learned, bool) {
 	n := min(s.n, keptCycles)
 	if n < leastCycles {
 		return Learned{}, false
 	}
-	of := func(f func(one) float64) float64 {
+	of := func(f func(oneCycle) float64) float64 {
 		var v [keptCycles]float64
 		for i, x := range s.ring[:n] {
 			v[i] = f(x)
 		}
 		return median(v[:n])
 	}
-	period := of(func(x one) float64 { return x.period })
+	period := of(func(x oneCycle) float64 { return x.period })
 	if period < shortest || period > maxPeriod {
 		return Learned{}, false
 	}
-	low := of(func(x one) float64 { return x.low })
-	swing := of(func(x one) float64 { return x.high - x.low })
-	l := Learned{Period: seconds(period), Fall: seconds(of(func(x one) float64 { return x.fall })), Low: math.Inf(1), Swing: swing}
-	l.PerHour = of(func(x one) float64 { return (x.high - x.low) / max(x.fall, pointSeconds) * 3600 })
-	l.Scatter = madPerSD * of(func(x one) float64 { return math.Abs(x.low - low) })
+	low := of(func(x oneCycle) float64 { return x.low })
+	swing := of(func(x oneCycle) float64 { return x.high - x.low })
+	l := Learned{Period: seconds(period), Fall: seconds(of(func(x oneCycle) float64 { return x.fall })), Low: math.Inf(1), Swing: swing}
+	l.PerHour = of(func(x oneCycle) float64 { return (x.high - x.low) / max(x.fall, pointSeconds) * 3600 })
+	l.Scatter = madPerSD * of(func(x oneCycle) float64 { return math.Abs(x.low - low) })
 	alike, longest := 0, 0.0
 	for _, x := range s.ring[:n] {
 		if math.Abs(x.period-period) > periodScatter*period || math.Abs(x.low-low) > turnScatter*swing || math.Abs(x.high-x.low-swing) > turnScatter*swing {
