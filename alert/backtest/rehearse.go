@@ -99,6 +99,20 @@ func (r Rehearsal) Limit(ctx context.Context, limit alert.Limit) (Rehearsed, err
 	return out, nil
 }
 
+// First is the beginning of the first bin in which anything was measured; where nothing was, the
+// end of the last bin.
+func (r Rehearsal) First() time.Time {
+	n := r.bins()
+	for i := range n {
+		for p := range r.Probes {
+			if !math.IsNaN(r.value(p, i)) {
+				return r.at(i)
+			}
+		}
+	}
+	return r.at(n)
+}
+
 // bins is how many bins there are.
 func (r Rehearsal) bins() (n int) {
 	for _, p := range r.Probes {

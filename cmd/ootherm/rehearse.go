@@ -15,10 +15,9 @@ func rehearseCommand() *cobra.Command {
 		Use:   "rehearse [ZONE...]",
 		Short: "Lay heater failures over a zone's last three weeks: would it have called you?",
 		Long: `Lay heater failures over a zone's own last three weeks, with its own bands: heaters
-that die at each low limit, heaters that do not stop at each high one. The command says
-how many the early warning calls before the limit is reached, how far ahead, how often it
-calls for nothing, and how often the limit is passed without a failure. So a band shows
-its price. Without a zone it rehearses all of them.`,
+that die at each low limit, heaters that stay on at each high one. The command says of how
+many the early warning would have told before the limit, how far ahead, how often it warns
+falsely, and how often the readings themselves passed the limit. So a band shows its price. Without a zone it rehearses all of them.`,
 		Example: `  ootherm rehearse
   ootherm rehearse room --json`,
 		RunE: func(cmd *cobra.Command, zones []string) error {

@@ -49,7 +49,9 @@ func DescribeIncident(w io.Writer, r words.Reader, body []byte, at time.Time) er
 	for _, c := range x.Clutches {
 		section(in.Clutch(c))
 	}
-	fmt.Fprintln(&b, words.NoSurvival)
+	if len(x.Clutches) > 0 {
+		fmt.Fprintln(&b, words.NoSurvival)
+	}
 	if _, err := w.Write(b.Bytes()); err != nil {
 		return fmt.Errorf("the incident: %w", err)
 	}

@@ -145,6 +145,7 @@ func (d *daemon) pages() (http.Handler, error) {
 			Paces:    state.Paces,
 			Profiles: d.plan.ProfileNames(),
 			EggG:     d.plan.EggG,
+			Bands:    d.plan.Bands,
 			LabelURL: labelURL,
 		},
 		CalendarOptions: page.CalendarOptions{

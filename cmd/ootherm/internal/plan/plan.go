@@ -11,6 +11,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/profile"
@@ -44,6 +45,19 @@ func (p Plan) ProfileNames() []string {
 func (p Plan) EggG(kind string) (least, most float64) {
 	x, _ := p.Profile(kind)
 	return x.EggG.Low, x.EggG.High
+}
+
+// Bands returns the temperatures, Celsius, that eggs of a profile want and those that are safe for
+// them; nil where an end is not known.
+func (p Plan) Bands(kind string) (wanted, safe snapshot.Band) {
+	x, _ := p.Profile(kind)
+	band := func(b profile.Band) (y snapshot.Band) {
+		if b != (profile.Band{}) {
+			y.Low, y.High = snapshot.OptFloat(b.Low), snapshot.OptFloat(b.High)
+		}
+		return y
+	}
+	return band(x.Wanted), band(x.Safe)
 }
 
 // Probe is one probe. Its name is its identity.

@@ -2,11 +2,14 @@ package plan_test
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"strings"
 	"testing"
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
+	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/profile"
 )
@@ -58,5 +61,16 @@ func TestBandOfCommonPracticeIsShownAsKnown(t *testing.T) {
 	}
 	if n < 3 {
 		t.Errorf("%d species have such a band, want three", n)
+	}
+}
+
+// The bands of a kind have the ends that its profile has; of an unknown kind none is known.
+func TestBands(t *testing.T) {
+	p := plan.Plan{Profiles: []profile.Profile{{Name: "a", Climate: profile.Climate{Wanted: profile.Band{Low: 22, High: 24}, Safe: profile.Band{Low: 18, High: math.Inf(1)}}}}}
+	if w, s := p.Bands("a"); *w.Low != 22 || *w.High != 24 || *s.Low != 18 || s.High != nil {
+		t.Errorf("%+v, %+v", w, s)
+	}
+	if w, s := p.Bands("b"); w != (snapshot.Band{}) || s != (snapshot.Band{}) {
+		t.Errorf("%+v, %+v", w, s)
 	}
 }

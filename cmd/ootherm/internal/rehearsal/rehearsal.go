@@ -62,6 +62,7 @@ func (q Query) Look(ctx context.Context) (snapshot.Rehearsal, error) {
 		}
 		r.Probes = append(r.Probes, means)
 	}
+	out.From = r.First()
 	for _, l := range q.Limits {
 		x, err := r.Limit(ctx, l.Limit)
 		if err != nil {

@@ -56,8 +56,18 @@ func TestLookWhileLearning(t *testing.T) {
 	if x.LearningUntil == nil || x.LearningUntil.Sub(x.To) < time.Hour || x.LearningUntil.Sub(x.To) > 2*time.Hour {
 		t.Errorf("learning until %v, at %v", x.LearningUntil, x.To)
 	}
+	if !x.From.Equal(x.To.Add(-time.Hour)) {
+		t.Errorf("from %v, to %v: the readings of an hour", x.From, x.To)
+	}
 	if l := x.Limits[0]; l.Failures != 0 || l.Lead != nil || l.Days != 0 {
 		t.Errorf("%+v", l)
+	}
+}
+
+// Without a reading there is no span.
+func TestLookAtNothing(t *testing.T) {
+	if x, err := query(0).Look(t.Context()); err != nil || !x.From.Equal(x.To) {
+		t.Errorf("%v to %v, %v", x.From, x.To, err)
 	}
 }
 

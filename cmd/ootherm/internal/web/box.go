@@ -45,7 +45,7 @@ func (s boxPages) box(w http.ResponseWriter, r *http.Request) {
 	}
 	if m.eggs.Book != nil && i >= 0 {
 		if b, ok := m.eggs.Book.Box(name); ok && !b.SetUp.IsZero() {
-			v.Past = s.things.FeltSince(r.Context(), n, b.Stays, b.SetUp, n.At, bookpages.OfBox(m.eggs.Book, name))
+			v.Past = s.things.FeltSince(r.Context(), n, "", b.Stays, b.SetUp, n.At, bookpages.OfBox(m.eggs.Book, name))
 		}
 	}
 	known := i >= 0

@@ -117,7 +117,7 @@ func TestWaterForAFreshMedium(t *testing.T) {
 func TestLayBoxesOnTheFirstPage(t *testing.T) {
 	page := plainly(t, options(season()), "/", 200)
 	inOrder(t, page,
-		"Look in the lay boxes", "overdue: Lovage overdue, was expected by 3 June; Sorrel likely 10 June.",
+		"Look in the lay boxes", "overdue: Lovage, expected by 3 June. Look today: Sorrel, likely 10 June.",
 		"Lay boxes", "Lovage ◆ overdue since 3 Jun", "A female straining or overdue: a reptile vet the same day.",
 		"Sorrel ◆ look today to 18 Jun likely 10 Jun",
 		"Tansy 17 Jun-14 Jul likely 29 Jun",
@@ -150,7 +150,7 @@ func TestManyLayBoxesAreOneTask(t *testing.T) {
 		n.Dams = append(n.Dams, dam)
 	}
 	page := plainly(t, options(n), "/", 200)
-	inOrder(t, page, "Look in the lay boxes D1 likely 10 June; D2 likely 10 June; D3 likely 10 June; D4 likely 10 June; and 3 more.", "Lay boxes", "D7")
+	inOrder(t, page, "Look in the lay boxes D1, likely 10 June; D2, likely 10 June; D3, likely 10 June; D4, likely 10 June; and 3 more.", "Lay boxes", "D7")
 }
 
 // Many boxes to weigh are one task: what else is to do today stays in sight.

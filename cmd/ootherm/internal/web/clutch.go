@@ -94,22 +94,18 @@ func eggs(list []snapshot.Egg) string {
 	return strings.Join(parts, ", ")
 }
 
-// soon is what a clutch waits for, and until when.
-func (s boxPages) soon(c snapshot.Clutch, stage int) string {
-	switch stage {
-	case stageLate:
-		return "was expected by " + s.Reader.Date(c.Window.LateAfter)
-	case stageHatching:
-		if fate(c.Eggs, "pipped") > 0 {
-			return "pipped, look now"
-		}
-		return "an egg of the clutch hatched, look now"
-	case stageLook:
-		return "check daily, " + s.Reader.Likely(*c.Window)
-	case stageAway:
-		return "check from " + s.Reader.Date(c.Window.CheckFrom)
+// hatching says why a clutch wants a look now.
+func hatching(c snapshot.Clutch) string {
+	if fate(c.Eggs, "pipped") > 0 {
+		return "pipped"
 	}
-	return ""
+	return "an egg of the clutch hatched"
+}
+
+// fromToday reports whether a clutch is to be checked from today. Its state changes at a minute
+// of the day, its words do not.
+func fromToday(s *page.Site, rank order, at time.Time) bool {
+	return rank.stage == stageAway && s.Local(rank.at)[:10] <= s.Local(at)[:10]
 }
 
 // felt is what a box feels now and from where.
@@ -142,27 +138,4 @@ func (s boxPages) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 		return "probe " + *b.Probe + ", no reading"
 	}
 	return "no probe of its own"
-}
-
-// differ says how far apart the windows of the curve and of the line are. Under a day
-// they agree, since eggs are looked at once a day.
-func differ(curve, line *snapshot.Window) string {
-	if curve == nil || line == nil {
-		return ""
-	}
-	if curve.Late != line.Late {
-		return "The two differ: one of them is already past its window."
-	}
-	if curve.Likely.IsZero() || line.Likely.IsZero() {
-		return ""
-	}
-	d := line.Likely.Sub(curve.Likely)
-	days := int(math.Round(math.Abs(d.Hours()) / 24))
-	switch {
-	case days < 1:
-		return "The two agree within a day."
-	case d > 0:
-		return "The two differ: the straight line says " + words.Count(days, "day", "days") + " later."
-	}
-	return "The two differ: the straight line says " + words.Count(days, "day", "days") + " sooner."
 }

@@ -147,7 +147,7 @@ func (m clutchMaker) summary(b snapshot.Box, c snapshot.Clutch) clutchPart {
 // part is what a clutch's own page says of it.
 func (m clutchMaker) part(ctx context.Context, b snapshot.Box, c snapshot.Clutch) clutchPart {
 	at, v := m.n.At, m.summary(b, c)
-	v.Because, v.Differ = m.because(b, c), differ(c.Window, c.LineWindow)
+	v.Because, v.Differ = m.because(b, c), words.Differ(c.Window, c.LineWindow)
 	var told []snapshot.Shown
 	for _, w := range m.shown {
 		if w.Box == b.Box && (len(w.Eggs) == 0 || len(c.Eggs) > 0 && slices.Contains(w.Eggs, c.Eggs[0].Egg)) {
@@ -174,10 +174,13 @@ func (m clutchMaker) answer(c snapshot.Clutch, stage int) (answer, sub string) {
 	case stageLate:
 		return "Late since " + m.Reader.ShortDate(w.LateAfter), sub + "It may still hatch: look daily, and note it lost when you are sure."
 	case stageHatching:
-		return "Look now", sub + words.Capital(m.soon(c, stage)) + "."
+		return "Look now", sub + words.Capital(hatching(c)) + "."
 	case stageLook:
 		return "Check daily", sub + words.Capital(m.Reader.Likely(*w)) + "."
 	case stageAway:
+		if fromToday(m.Site, order{stage, w.CheckFrom}, m.n.At) {
+			return "Check from today", sub + words.Capital(m.Reader.Likely(*w)) + "."
+		}
 		to := w.Likely
 		if to.IsZero() {
 			to = w.CheckFrom
@@ -230,7 +233,7 @@ func (m clutchMaker) addFelt(ctx context.Context, v *clutchPart, b snapshot.Box,
 		}
 	}
 	outside, x := v.Felt.Outside, m.clutchAxis(c, m.n.At, told)
-	v.Felt = m.things.FeltBy(ctx, m.n, stays, m.n.At, x, m.monthTicks(x), wanted)
+	v.Felt = m.things.FeltBy(ctx, m.n, words.OrEmpty(c.Profile), stays, m.n.At, x, m.monthTicks(x), wanted)
 	v.Felt.Outside = outside
 	var felt []string
 	if c.EquivalentCelsius != nil {

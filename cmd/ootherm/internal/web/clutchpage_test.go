@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/chart"
@@ -21,8 +22,9 @@ func TestClutchPageBeginsWithItsDates(t *testing.T) {
 		want   []string
 	}{
 		"away":       {clutch("S1", "Sorrel", .94, 3, 7, 11, "waiting", "waiting"), []string{"Sorrel S1", "laid 9-10 Apr, 60 days ago", "7 days to go", "94 % developed. Nothing to do until 12 June.", "check from 12 Jun in 3 days", "likely 16 Jun in 7 days", "late after 20 Jun in 11 days", "Eggs", "S1-1", "Why it is 8 days wide", "A probe in the box: 2 days less."}},
+		"from today": {later(clutch("S1", "Sorrel", .94, 0, 4, 9, "waiting"), 9*time.Hour), []string{"Check from today", "94 % developed. Likely 13 June.", "check from 9 Jun today"}},
 		"look":       {in(snapshot.StateCheckDaily, clutch("S1", "Sorrel", .99, -2, 1, 6, "waiting")), []string{"Check daily", "Likely 10 June.", "check from 7 Jun 2 days ago", "likely 10 Jun in 1 day"}},
-		"hatching":   {in(snapshot.StateHatching, clutch("S1", "Sorrel", .99, -2, 0, 6, "waiting", "hatched")), []string{"Look now", "An egg of the clutch hatched, look now.", "likely 9 Jun today"}},
+		"hatching":   {in(snapshot.StateHatching, clutch("S1", "Sorrel", .99, -2, 0, 6, "waiting", "hatched")), []string{"Look now", "An egg of the clutch hatched.", "likely 9 Jun today"}},
 		"late":       {in(snapshot.StateLate, clutch("S1", "Sorrel", 1.06, -12, -6, -1, "waiting")), []string{"Late since 8 Jun", "late after 8 Jun 1 day ago"}},
 		"any day":    {unlikely(in(snapshot.StateCheckDaily, clutch("S1", "Sorrel", .99, -2, 1, 6, "waiting"))), []string{"Check daily", "Any day now, or not at all.", "likely any day or not at all"}},
 		"no window":  {in("", snapshot.Clutch{Clutch: "S1", Missing: []string{snapshot.MissingModel}, Eggs: []snapshot.Egg{{Egg: "S1-1", Fate: "waiting"}}}), []string{"No window yet", "Nothing is known of how long"}},

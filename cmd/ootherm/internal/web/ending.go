@@ -74,5 +74,5 @@ func (m clutchMaker) feltOf(ctx context.Context, c book.Clutch, until time.Time,
 			stays = e.Stays
 		}
 	}
-	return m.things.FeltBy(ctx, m.n, stays, until, axis, m.monthTicks(axis), bookpages.OfClutch(c))
+	return m.things.FeltBy(ctx, m.n, c.Profile, stays, until, axis, m.monthTicks(axis), bookpages.OfClutch(c))
 }

@@ -121,3 +121,28 @@ func (l manyAlarms) Alarms(from, to time.Time) ([]snapshot.PastAlarm, error) {
 	}
 	return all, nil
 }
+
+// eggless is that afternoon in a station without eggs.
+type eggless struct{ looking }
+
+func (l eggless) Incident(ctx context.Context, from, to time.Time, zone string) (snapshot.Incident, error) {
+	x, err := l.looking.Incident(ctx, from, to, zone)
+	x.Clutches = nil
+	return x, err
+}
+
+// That nothing is known of how long eggs live is said where there were eggs.
+func TestIncidentWithoutEggs(t *testing.T) {
+	const warning = "no study says how long eggs survive"
+	o, asked := options(season()), [3]string{}
+	o.Incidents = looking{&asked}
+	if page := plainly(t, o, "/incident", 200); !strings.Contains(page, warning) {
+		t.Error("the page lacks the warning")
+	}
+	o.Incidents = eggless{looking{&asked}}
+	page := plainly(t, o, "/incident", 200)
+	inOrder(t, page, "There were none in any box.")
+	if strings.Contains(page, warning) {
+		t.Error("without eggs the page speaks of their survival")
+	}
+}

@@ -123,3 +123,36 @@ func TestClutchPageSaysWhatWasOutside(t *testing.T) {
 		t.Errorf("the page says %q, want %q", said, want)
 	}
 }
+
+// The drawing of what eggs felt tints what their kind wants, since the hours outside are counted
+// by that; where nothing is known of the kind, what the zone wants. What several probes tell is
+// said to be theirs.
+func TestClutchPageTintsWhatItCounts(t *testing.T) {
+	n := season()
+	c := clutch("S9", "Sorrel", 0.4, 20, 26, 34, "waiting")
+	c.Outside = []snapshot.Outside{{Band: "wanted", Side: "cold", Limit: 22, Seconds: 7200, LongestSeconds: 7200, Events: 1, Most: 1}}
+	n.Boxes = []snapshot.Box{box("B9", "room", "", c)}
+	o := options(n)
+	const middle = "Counted by the middle of the 4 probes of room; the drawing shows the coldest and the warmest of them."
+	label := func() (label, text string) {
+		all := elementsOf(t, get(handler(t, o), "/c/S9"))
+		for _, svg := range all.find("svg", "role=img") {
+			if strings.Contains(svg.attrs["aria-label"], "coldest to warmest probe") {
+				label = svg.attrs["aria-label"]
+			}
+		}
+		return label, plainly(t, o, "/c/S9", 200)
+	}
+	if said, text := label(); !strings.Contains(said, "Wanted 72.0-76.0 °F.") || !strings.Contains(text, "lowest 69.8 °F "+middle) {
+		t.Errorf("%q; %q", said, text)
+	}
+	o.Bands = func(kind string) (wanted, safe snapshot.Band) {
+		if kind == "crested gecko" {
+			wanted = snapshot.Band{Low: ptr(22.0), High: ptr(24.0)}
+		}
+		return wanted, safe
+	}
+	if said, _ := label(); !strings.Contains(said, "Wanted 71.6-75.2 °F.") {
+		t.Errorf("%q", said)
+	}
+}

@@ -184,6 +184,12 @@ func tasks(t *testing.T, n *snapshot.Snapshot) (all []string) {
 	return all
 }
 
+// later is a clutch that is to be checked from a later time.
+func later(c snapshot.Clutch, by time.Duration) snapshot.Clutch {
+	c.Window.CheckFrom = c.Window.CheckFrom.Add(by)
+	return c
+}
+
 // Eggs that want a look today are the first tasks; those that do not are told of below.
 func TestEggsOfToday(t *testing.T) {
 	for name, c := range map[string]struct {
@@ -191,14 +197,16 @@ func TestEggsOfToday(t *testing.T) {
 		want  string
 	}{
 		"the first window":     {[]snapshot.Box{box("B5", "room", "", clutch("Y1", "Yarrow", .7, 20, 26, 34, "waiting")), box("B1", "room", "", clutch("S1", "Sorrel", .9, 3, 7, 11, "waiting"))}, ""},
-		"check daily":          {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")))}, "Look into B4Tansy T2: check daily, likely 10 June."},
-		"check daily, latched": {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, 2, 5, 9, "waiting")))}, "Look into B4Tansy T2: check daily, likely 14 June."},
-		"no likely day":        {[]snapshot.Box{box("B4", "room", "", unlikely(in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))))}, "Look into B4Tansy T2: check daily, any day now, or not at all."},
-		"late":                 {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateLate, clutch("T2", "Tansy", .9, -9, -5, -1, "waiting")))}, "Look into B4◆ late: Tansy T2: was expected by 8 June."},
-		"pipped":               {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped")))}, "Look into B4Tansy T2: pipped, look now."},
-		"a mate hatched":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "hatched")))}, "Look into B4Tansy T2: an egg of the clutch hatched, look now."},
-		"two of one box":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")), in(snapshot.StateLate, clutch("T1", "Tansy", .9, -9, -5, -1, "waiting")))}, "Look into B4◆ late: Tansy T1: was expected by 8 June; Tansy T2: check daily, likely 10 June."},
-		"finished is not due":  {[]snapshot.Box{box("B4", "room", "", in("", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost")))}, ""},
+		"check daily":          {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")))}, "Look into B4Check daily: Tansy T2, likely 10 June."},
+		"check daily, latched": {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, 2, 5, 9, "waiting")))}, "Look into B4Check daily: Tansy T2, likely 14 June."},
+		"no likely day":        {[]snapshot.Box{box("B4", "room", "", unlikely(in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting"))))}, "Look into B4Check daily: Tansy T2, any day now, or not at all."},
+		"late":                 {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateLate, clutch("T2", "Tansy", .9, -9, -5, -1, "waiting")))}, "Look into B4◆ late: Tansy T2, expected by 8 June."},
+		"pipped":               {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "pipped")))}, "Look into B4Look now: Tansy T2, pipped."},
+		"a mate hatched":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateHatching, clutch("T2", "Tansy", .9, 5, 8, 11, "waiting", "hatched")))}, "Look into B4Look now: Tansy T2, an egg of the clutch hatched."},
+		"two of one box":       {[]snapshot.Box{box("B4", "room", "", in(snapshot.StateCheckDaily, clutch("T2", "Tansy", .9, -2, 1, 6, "waiting")), in(snapshot.StateLate, clutch("T1", "Tansy", .9, -9, -5, -1, "waiting")))}, "Look into B4◆ late: Tansy T1, expected by 8 June. Check daily: Tansy T2, likely 10 June."},
+		"from today, before the minute of its state": {[]snapshot.Box{box("B4", "room", "", later(clutch("T2", "Tansy", .9, 0, 5, 9, "waiting"), 9*time.Hour))}, "Look into B4Check from today: Tansy T2, likely 14 June."},
+		"from tomorrow":       {[]snapshot.Box{box("B4", "room", "", later(clutch("T2", "Tansy", .9, 0, 5, 9, "waiting"), 10*time.Hour))}, ""},
+		"finished is not due": {[]snapshot.Box{box("B4", "room", "", in("", clutch("T2", "Tansy", .9, -9, -5, -1, "hatched", "lost")))}, ""},
 	} {
 		n := season()
 		n.Boxes, n.Dams, n.Unplaced = c.boxes, nil, nil

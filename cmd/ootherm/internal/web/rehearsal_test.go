@@ -15,7 +15,7 @@ func TestLearningOnTheFirstPage(t *testing.T) {
 	n := season()
 	n.Zones[0].LearningUntil = ptr(n.At.Add(time.Hour))
 	page := get(handler(t, options(n)), "/").Body.String()
-	if want := "Learning until 15:30: no early warning before."; strings.Count(page, want) != 1 {
+	if want := "The early warning still learns: it begins at 15:30 at the earliest."; strings.Count(page, want) != 1 {
 		t.Errorf("the page lacks %q", want)
 	}
 }

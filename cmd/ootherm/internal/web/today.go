@@ -56,24 +56,19 @@ func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
 
 // eggTasks are the boxes with a clutch that wants a look today, the most pressing first.
 func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
-	type due struct {
-		clutch snapshot.Clutch
-		rank   order
-		text   string
-	}
 	type look struct {
 		box string
-		due []due
+		due []dueClutch
 	}
 	var looks []look
 	for _, b := range n.Boxes {
 		l := look{box: b.Box}
 		for _, c := range b.Clutches {
-			if _, rank := stateView(c); rank.stage < stageAway {
-				l.due = append(l.due, due{c, rank, strings.TrimSpace(words.OrEmpty(c.Dam)+" "+c.Clutch) + ": " + s.boxes.soon(c, rank.stage)})
+			if _, rank := stateView(c); rank.stage < stageAway || fromToday(s.Site, rank, n.At) {
+				l.due = append(l.due, dueClutch{c, rank})
 			}
 		}
-		slices.SortStableFunc(l.due, func(a, b due) int { return a.rank.compare(b.rank) })
+		slices.SortStableFunc(l.due, func(a, b dueClutch) int { return a.rank.compare(b.rank) })
 		if len(l.due) > 0 {
 			looks = append(looks, l)
 		}
@@ -85,17 +80,13 @@ func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 		if len(l.due) == 1 {
 			t.Href = page.ClutchHref(first.clutch.Clutch)
 		}
-		var texts []string
-		for _, d := range l.due {
-			texts = append(texts, d.text)
-			switch d.rank.stage {
-			case stageLate:
-				t.State = "late"
-			case stageHatching:
-				t.Icon = chart.Icon(chart.Pipped)
-			}
+		if first.rank.stage == stageLate {
+			t.State = "late"
 		}
-		t.Text = strings.Join(texts, "; ") + "."
+		if slices.ContainsFunc(l.due, func(d dueClutch) bool { return d.rank.stage == stageHatching }) {
+			t.Icon = chart.Icon(chart.Pipped)
+		}
+		t.Text = s.dueText(l.due)
 		t.Door = &notes.Door{Href: page.ClutchHref(first.clutch.Clutch) + "#eggs", Title: "Note on eggs"}
 		if waiting := page.Waiting(first.clutch); len(l.due) == 1 && len(waiting) == 1 {
 			t.Door = &notes.Door{Href: "/note/hatched?" + url.Values{"egg": waiting}.Encode(), Title: "Hatched"}
@@ -105,31 +96,70 @@ func (s firstPage) eggTasks(n *snapshot.Snapshot) (tasks []taskView) {
 	return tasks
 }
 
+// dueClutch is a clutch that wants a look today.
+type dueClutch struct {
+	clutch snapshot.Clutch
+	rank   order
+}
+
+// dueText has a sentence for each state of clutches in their order. The first, of those that are
+// late, follows the word late.
+func (s firstPage) dueText(due []dueClutch) (text string) {
+	said := -1
+	for _, d := range due {
+		name := strings.TrimSpace(words.OrEmpty(d.clutch.Dam) + " " + d.clutch.Clutch)
+		lead, more := "", ""
+		switch w := d.clutch.Window; d.rank.stage {
+		case stageLate:
+			more = "expected by " + s.Reader.Date(w.LateAfter)
+		case stageHatching:
+			lead, more = "Look now: ", hatching(d.clutch)
+		case stageLook:
+			lead, more = "Check daily: ", s.Reader.Likely(*w)
+		case stageAway:
+			lead, more = "Check from today: ", s.Reader.Likely(*w)
+		}
+		switch {
+		case said == d.rank.stage:
+			text += "; "
+		case said >= 0:
+			text += ". " + lead
+		default:
+			text += lead
+		}
+		text, said = text+name+", "+more, d.rank.stage
+	}
+	return text + "."
+}
+
 // looksNamed is how many dams are named whose lay boxes want a look (our choice): the rows of
 // the lay boxes below have them all.
 const looksNamed = 4
 
 // layTasks is one task for all lay boxes that want a look today.
 func (s firstPage) layTasks(n *snapshot.Snapshot) []taskView {
-	var texts []string
-	overdue := ""
-	for _, d := range s.lay(n) {
-		switch d.rank {
-		case layLook:
-			texts = append(texts, d.Name+" "+words.Lower(d.Soon))
-		case layOverdue:
-			texts = append(texts, d.Name+" overdue, "+words.Lower(d.Soon))
-			overdue = "overdue"
+	text, state, named := "", "", 0
+	for _, d := range s.lay(n) { // the overdue ones first: they follow that word
+		switch {
+		case d.rank > layLook:
+			continue
+		case named >= looksNamed:
+		case d.rank == layOverdue:
+			text, state = text+"; "+d.Name+", expected by "+s.Reader.Date(d.due.to), "overdue"
+		case named > 0 && state != "" && !strings.Contains(text, ". "):
+			text += ". Look today: " + d.Name + ", likely " + s.Reader.Date(d.due.likely)
+		default:
+			text += "; " + d.Name + ", likely " + s.Reader.Date(d.due.likely)
 		}
+		named++
 	}
-	if len(texts) == 0 {
+	if named == 0 {
 		return nil
 	}
-	text := strings.Join(texts[:min(looksNamed, len(texts))], "; ")
-	if more := len(texts) - looksNamed; more > 0 {
+	if more := named - looksNamed; more > 0 {
 		text += "; and " + words.Count(more, "more", "more")
 	}
-	return []taskView{{Icon: chart.Icon(chart.Look), Title: "Look in the lay boxes", Href: "#lay", Text: text + ".", State: overdue,
+	return []taskView{{Icon: chart.Icon(chart.Look), Title: "Look in the lay boxes", Href: "#lay", Text: strings.TrimPrefix(text, "; ") + ".", State: state,
 		Door: &notes.Door{Href: "/note/found", Title: "Eggs found"}}}
 }
 
@@ -178,7 +208,7 @@ func (s firstPage) next(n *snapshot.Snapshot) string {
 	var at time.Time
 	for _, b := range n.Boxes {
 		for _, c := range b.Clutches {
-			if _, rank := stateView(c); rank.stage == stageAway && (at.IsZero() || rank.at.Before(at)) {
+			if _, rank := stateView(c); rank.stage == stageAway && !fromToday(s.Site, rank, n.At) && (at.IsZero() || rank.at.Before(at)) {
 				name, at = strings.TrimSpace(words.OrEmpty(c.Dam)+" "+c.Clutch)+" in "+b.Box, rank.at
 			}
 		}

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -19,4 +20,28 @@ func (r Reader) Coming(c snapshot.Coming, at time.Time) string {
 		return text + ", in " + Span(left)
 	}
 	return text
+}
+
+// Differ says what plain degree-days, a straight line, would say beside the curve. Under a day
+// they agree, since eggs are looked at once a day.
+func Differ(curve, line *snapshot.Window) string {
+	switch {
+	case curve == nil || line == nil:
+		return ""
+	case line.Late && !curve.Late:
+		return "By plain degree-days it would be late by now."
+	case curve.Late && !line.Late:
+		return "By plain degree-days it would not be late yet."
+	case curve.Likely.IsZero() || line.Likely.IsZero():
+		return ""
+	}
+	d := line.Likely.Sub(curve.Likely)
+	days := int(math.Round(math.Abs(d.Hours()) / 24))
+	switch {
+	case days < 1:
+		return "Plain degree-days say the same within a day."
+	case d > 0:
+		return "Plain degree-days say " + Count(days, "day", "days") + " later."
+	}
+	return "Plain degree-days say " + Count(days, "day", "days") + " sooner."
 }

@@ -23,7 +23,10 @@ type Rehearsal struct {
 
 // Span is the past that failures were laid over.
 func (r Rehearsal) Span(x snapshot.Rehearsal) string {
-	return "By the readings from " + r.Between(x.From, x.To, r.At) + "."
+	if !x.From.Before(x.To) {
+		return "There are no readings yet to try heater failures on."
+	}
+	return "Heater failures were tried on the readings from " + r.Between(x.From, x.To, r.At) + " (" + Span(x.To.Sub(x.From)) + ")."
 }
 
 // Learning says until when there is no early warning; empty where there is one.
@@ -31,18 +34,18 @@ func (r Rehearsal) Learning(until *time.Time) string {
 	if until == nil {
 		return ""
 	}
-	return "Learning until " + r.When(*until, r.At) + ": no early warning before."
+	return "The early warning still learns: it begins at " + r.When(*until, r.At) + " at the earliest."
 }
 
 // Laid is what was laid over the past.
 func (r Rehearsal) Laid() string {
-	return fmt.Sprintf("Each failure moves the temperature by %s to %s, two thirds of that within 1 to 8 hours, and begins at a random time.", r.Difference(4), r.Difference(10))
+	return fmt.Sprintf("Each failure begins at a random time and moves the temperature by %s to %s, two thirds of that within 1 to 8 hours.", r.Difference(4), r.Difference(10))
 }
 
 // RehearsalNotes are what a rehearsal does not show.
 func RehearsalNotes() []string {
 	return []string{
-		"It counts the early warning alone: the alarm of the limit itself comes in any case, after its delay.",
+		"This counts the early warning alone. The alarm of the limit itself comes in any case, after its delay.",
 		"Failures that take over a day to reach the limit are left out.",
 		"A message also has to arrive: try each way with ootherm check --send NAME.",
 	}
@@ -53,31 +56,31 @@ const minRateDays = 14
 
 // Limit describes what came of the failures at one limit.
 func (r Rehearsal) Limit(x snapshot.RehearsedLimit) RehearsedText {
-	what, name := "dead heaters", "Too cold"
+	what, name := "dead heaters", "Colder"
 	if x.Side == "warm" {
-		what, name = "heaters that stick", "Too warm"
+		what, name = "heaters that stay on", "Warmer"
 	}
-	t := RehearsedText{Name: fmt.Sprintf("%s: %s %s", name, x.Band, r.Temperature(x.Limit))}
+	t := RehearsedText{Name: fmt.Sprintf("%s than the %s %s", name, x.Band, r.Temperature(x.Limit))}
 	switch {
 	case x.Days == 0:
 		t.Lines = append(t.Lines, "nothing is learned yet")
 		return t
 	case x.Failures == 0:
-		t.Lines = append(t.Lines, fmt.Sprintf("no failure of up to %s reaches it within a day", r.Difference(10)))
+		t.Lines = append(t.Lines, fmt.Sprintf("no failure of up to %s reaches this limit within a day", r.Difference(10)))
 	default:
-		t.Short = fmt.Sprintf("%d of %d %s called", x.Called, x.Failures, what)
+		t.Short = fmt.Sprintf("It would have warned of %d of %d %s", x.Called, x.Failures, what)
 		if x.Lead != nil {
-			t.Short += ", " + Span(Seconds(*x.Lead)) + " ahead"
+			t.Short += ", of half of these at least " + Span(Seconds(*x.Lead)) + " before the limit"
 		}
 	}
-	calls, passed := "no call for nothing", "never passed"
+	calls, passed := "no false warning", "never passed this limit"
 	if x.FalseCalls > 0 {
-		calls = Count(often(x.FalseCalls, x.Days), "call", "calls") + " for nothing"
+		calls = Count(often(x.FalseCalls, x.Days), "false warning", "false warnings")
 	}
 	if x.Passed > 0 {
-		passed = "passed " + Count(often(x.Passed, x.Days), "time", "times")
+		passed = "passed this limit " + Count(often(x.Passed, x.Days), "time", "times")
 	}
-	t.Lines = append(t.Lines, calls+in(x.FalseCalls, x.Days), passed+" without a failure"+in(x.Passed, x.Days))
+	t.Lines = append(t.Lines, calls+in(x.FalseCalls, x.Days), "the readings themselves "+passed+in(x.Passed, x.Days))
 	return t
 }
 

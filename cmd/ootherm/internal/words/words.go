@@ -5,7 +5,6 @@
 package words
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -167,10 +166,15 @@ func (r Reader) Humidity(ratio float64) string {
 }
 
 // DegreeDays formats the heat above a base, so far and required, both in Celsius days; the
-// base is in Celsius. A reader of Fahrenheit gets all three in Fahrenheit.
+// base is in Celsius. A reader of Fahrenheit gets all three in Fahrenheit. Eggs that have had
+// more than they need have passed it: "the 571 °C days above 14.2 °C are passed by 29".
 func (r Reader) DegreeDays(soFar, required, base float64) string {
-	return fmt.Sprintf("%s of %s %s days above %s",
-		figure(soFar*r.scale(), 0), figure(required*r.scale(), 0), r.symbol(), r.Temperature(base))
+	had, need := math.Round(soFar*r.scale()), math.Round(required*r.scale())
+	unit := r.symbol() + " days above " + r.Temperature(base)
+	if had > need {
+		return "the " + figure(need, 0) + " " + unit + " that it needs are passed by " + figure(had-need, 0)
+	}
+	return figure(had, 0) + " of " + figure(need, 0) + " " + unit
 }
 
 // Developed formats the share of the development done, "62 % of the way". It rounds down, so

@@ -67,6 +67,8 @@ func TestFigures(t *testing.T) {
 		{"observed, nearly all", c.Observed(0.9999), "measured 99 % of the time"},
 		{"observed, no number", c.Observed(nan), "measured an unknown share of the time"},
 		{"degree-days", c.DegreeDays(540.4, 878.2, 14.2), "540 of 878 °C days above 14.2 °C"},
+		{"degree-days that are passed", c.DegreeDays(600.2, 571.4, 14.2), "the 571 °C days above 14.2 °C that it needs are passed by 29"},
+		{"degree-days just had", c.DegreeDays(571.4, 571.2, 14.2), "571 of 571 °C days above 14.2 °C"},
 		{"degree-days are scaled with their base", f.DegreeDays(540, 878, 14.2), "972 of 1580 °F days above 57.6 °F"},
 		{"one", Count(1, "egg", "eggs"), "1 egg"},
 		{"none", Count(0, "egg", "eggs"), "0 eggs"},
@@ -255,6 +257,30 @@ func TestNoInternalWords(t *testing.T) {
 	for _, bad := range []string{"belief", "t*", "iio", "wilson", "chattering", "shelve", "out of service", "outbox", "observed", "acknowledge", "suppress", "stale"} {
 		if strings.Contains(text, bad) {
 			t.Errorf("the reader is shown %q in:\n%s", bad, text)
+		}
+	}
+}
+
+func TestDiffer(t *testing.T) {
+	day := time.Date(2026, 6, 9, 12, 0, 0, 0, time.UTC)
+	likely := func(days float64) *snapshot.Window {
+		return &snapshot.Window{Likely: day.Add(time.Duration(days * 24 * float64(time.Hour)))}
+	}
+	late := &snapshot.Window{Late: true}
+	for want, w := range map[string][2]*snapshot.Window{
+		"Plain degree-days say the same within a day.":   {likely(0), likely(0.4)},
+		"Plain degree-days say 3 days later.":            {likely(0), likely(3.2)},
+		"Plain degree-days say 1 day sooner.":            {likely(0), likely(-1)},
+		"By plain degree-days it would be late by now.":  {likely(0), late},
+		"By plain degree-days it would not be late yet.": {late, likely(0)},
+	} {
+		if got := Differ(w[0], w[1]); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	for _, w := range [][2]*snapshot.Window{{nil, late}, {late, nil}, {late, late}} {
+		if got := Differ(w[0], w[1]); got != "" {
+			t.Errorf("%q where nothing can be said", got)
 		}
 	}
 }

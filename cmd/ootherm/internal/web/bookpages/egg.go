@@ -79,7 +79,7 @@ func (s Pages) ServeEgg(w http.ResponseWriter, r *http.Request) {
 	if !e.FateAt.IsZero() && e.Fate != book.Pipped {
 		until = e.FateAt
 	}
-	v.Felt = s.FeltSince(r.Context(), n, e.Stays, c.Laid.By, until, OfEgg(e))
+	v.Felt = s.FeltSince(r.Context(), n, c.Profile, e.Stays, c.Laid.By, until, OfEgg(e))
 	if f := s.growth(e); f != nil {
 		v.Growth = f.HTML()
 	}

@@ -20,6 +20,7 @@ type Felt struct {
 	Text    string
 	Figure  template.HTML
 	Outside []string
+	Between string // how Outside counts where several probes tell; empty: one does
 	Alarms  []alarmpages.PastLink
 }
 
@@ -27,8 +28,9 @@ type Felt struct {
 const fewAlarms = 6
 
 // FeltBy draws what eggs felt that stayed together, until a time, on an axis, and lists the
-// alarms where they were. Ticks are those of the axis.
-func (s Pages) FeltBy(ctx context.Context, n *snapshot.Snapshot, stays []book.Stay, until time.Time, axis chart.Scale, ticks []chart.Tick, wanted Wanted) (v Felt) {
+// alarms where they were. Ticks are those of the axis. The bands are those of the eggs' kind;
+// where that has none, or for an empty kind, those of the zone.
+func (s Pages) FeltBy(ctx context.Context, n *snapshot.Snapshot, kind string, stays []book.Stay, until time.Time, axis chart.Scale, ticks []chart.Tick, wanted Wanted) (v Felt) {
 	var spans []zones.Stay
 	x := zones.Subject{}
 	for _, stay := range stays {
@@ -43,12 +45,20 @@ func (s Pages) FeltBy(ctx context.Context, n *snapshot.Snapshot, stays []book.St
 		if stay.Probe != "" {
 			span.Probes = []string{stay.Probe}
 		}
+		if n := len(span.Probes); n > 1 {
+			v.Between = "Counted by the middle of the " + words.Count(n, "probe", "probes") + " of " + z.Zone + "; the drawing shows the coldest and the warmest of them."
+		}
 		if span.From.Before(span.To) {
 			spans, x.Zone = append(spans, span), z
 		}
 	}
 	if len(spans) == 0 {
 		return v
+	}
+	if s.Bands != nil {
+		if wants, safe := s.Bands(kind); wants != (snapshot.Band{}) {
+			x.Zone.Wanted, x.Zone.Safe = wants, safe
+		}
 	}
 	if b := s.book(); b != nil && wanted != nil {
 		x.Marks = marksOf(b, wanted)
@@ -75,7 +85,7 @@ func (s Pages) FeltBy(ctx context.Context, n *snapshot.Snapshot, stays []book.St
 }
 
 // FeltSince is what eggs or a box felt from a time until another, on an axis of its own.
-func (s Pages) FeltSince(ctx context.Context, n *snapshot.Snapshot, stays []book.Stay, from, until time.Time, wanted Wanted) Felt {
+func (s Pages) FeltSince(ctx context.Context, n *snapshot.Snapshot, kind string, stays []book.Stay, from, until time.Time, wanted Wanted) Felt {
 	pad := until.Sub(from) / 50
 	x := chart.Span(from.Add(-pad), until.Add(pad))
 	const phone = 0.12 // three letters and a gap on a phone
@@ -90,7 +100,7 @@ func (s Pages) FeltSince(ctx context.Context, n *snapshot.Snapshot, stays []book
 		}
 		within = append(within, stay)
 	}
-	return s.FeltBy(ctx, n, within, until, x, ticks, wanted)
+	return s.FeltBy(ctx, n, kind, within, until, x, ticks, wanted)
 }
 
 // zoneOf is a zone by its name; without limits and probes where there is none now.

@@ -87,7 +87,10 @@ type BookOptions struct {
 	Paces    func() map[string]review.Duration       // how long the clutches that are over took, by clutch; nil: not known
 	Profiles []string                                // the kinds of animal that a dam may be
 	EggG     func(kind string) (least, most float64) // how heavy an egg of a kind may be, grams; nil: of no kind is it known
-	LabelURL string                                  // the address that labels carry; empty: none was chosen, so none are made
+	// Bands are the temperatures that eggs of a kind want and those that are safe for them; nil:
+	// of no kind are they known.
+	Bands    func(kind string) (wanted, safe snapshot.Band)
+	LabelURL string // the address that labels carry; empty: none was chosen, so none are made
 }
 
 // ProgramOptions are what programs and commands may ask for.

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -32,7 +34,11 @@ func (s *Views) Felt(ctx context.Context, x Subject, stays []Stay, alarms []snap
 		at := t.from.Add(time.Duration(f.Table.Rows[i].At * float64(t.to.Sub(t.from))))
 		f.Table.Rows[i].At = axis.Share(chart.Seconds(at))
 	}
-	caption := fmt.Sprintf("Line: mean of each %s; grey: lowest to highest. %s", cell, s.extremeDays(t))
+	spread, extremes := "lowest to highest", s.extremeDays(t)
+	if slices.ContainsFunc(stays, func(s Stay) bool { return len(s.Probes) > 1 }) {
+		spread, extremes = "coldest to warmest probe", strings.NewReplacer("Lowest", "Coldest probe", "highest", "warmest probe").Replace(extremes)
+	}
+	caption := fmt.Sprintf("Line: mean of each %s; grey: %s. %s", cell, spread, extremes)
 	if g := t.gaps(); g > 0 {
 		caption += " " + words.Count(g, "gap", "gaps") + " without readings."
 	}
