@@ -99,3 +99,39 @@ func TestRecoveredAlarmIsNoPresentFault(t *testing.T) {
 		}
 	}
 }
+
+// A silent probe is named once, and how long it is silent has no peak.
+func TestSilentProbeIsNamedOnce(t *testing.T) {
+	n := season()
+	n.Alarms = []snapshot.Alarm{{Key: "probe-silent.warning/room/probe:shelf", Alarm: "probe-silent", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room"), Probe: ptr("shelf")},
+		Priority: "warning", State: "active", Since: at.Add(-22 * time.Minute), Value: ptr(5400.0), Peak: ptr(5400.0), Limit: ptr(600.0), Stands: true}}
+	for _, address := range []string{"/", "/alarm?key=probe-silent.warning%2Froom%2Fprobe:shelf"} {
+		page := plainly(t, options(n), address, 200)
+		inOrder(t, page, "Room, probe shelf silent", "so far 1 h 30 min", "Since 14:08 (22 min). Not yet seen.")
+	}
+}
+
+// Figures that are old are not called in order.
+func TestOldFiguresAreNotInOrder(t *testing.T) {
+	n := season()
+	n.Alarms, n.Pending = nil, nil
+	n.Zones[0].Probes = n.Zones[0].Probes[:1]
+	o := options(n)
+	inOrder(t, plainly(t, o, "/", 200), "incubator 74.5 °F ● in band")
+	o.Clock = func() time.Time { return at.Add(25 * time.Minute) }
+	page := plainly(t, o, "/", 200)
+	inOrder(t, page, "the station stopped reporting 25 min ago", "incubator 74.5 °F ○ old")
+	if strings.Contains(page, "in band") {
+		t.Error("old figures are said to be in band")
+	}
+}
+
+// Where the humidity left its band, the words of the day's drawing say by how much.
+func TestDayTellsOfHumidityOutside(t *testing.T) {
+	n := season()
+	if page := plainly(t, options(n), "/z/room", 200); strings.Contains(page, "Humidity 52 %") {
+		t.Error("a humidity in its band is told")
+	}
+	n.Zones[1].HumidityBand.Low = ptr(0.6)
+	inOrder(t, plainly(t, options(n), "/z/room", 200), "Last 24 h:", "Humidity 52 %.", "Tinted: wanted.")
+}

@@ -52,7 +52,7 @@ func TestMediumPage(t *testing.T) {
 	page := plainly(t, options(season()), "/medium", 200)
 	inOrder(t, page,
 		"B2 ◆ weigh it again", "it is 4.0 g heavier than when set up: add nothing", "due since 7 June",
-		"B1 ◆ drying out", "8-10 g, 20 % of it or more, now 0.75-0.8 : 1", "Add 8-10 g, the same in ml; begin with the less, and add no more than that", "Loses a day 0.6 g", "Weigh next 13 June",
+		"B1 ◆ drying out", "8-10 g (at least 20 %), now 0.75-0.8 : 1 water to dry", "Add 8-10 g (the same in ml): begin with the lower figure, never add more than the higher", "Loses per day 0.6 g", "Weigh next 13 June",
 		"B3 ○ not known", "was not weighed since it was set up: weigh it", "Weigh next 10 June",
 		"B4 ○ not known Open box B4 Its water nothing is noted of it")
 	inOrder(t, page, "B2 ◆ weigh it again Open box B2", "B1 ◆ drying out add 8-10 g Open box B1", "B3 ○ not known weigh next 10 June Open box B3")
@@ -71,9 +71,9 @@ func TestMediumPage(t *testing.T) {
 }
 
 // What the masses of eggs leave open is no reason to weigh again: as little as the
-// alarm asks for is wet enough, more is not certain.
+// alarm asks for is wet enough, with more it may be drying.
 func TestAMediumOfWhichTheMassesDoNotTell(t *testing.T) {
-	for high, want := range map[float64]string{7.9: "B1 ● wet enough weigh next 13 June", 8: "B1 ○ not certain weigh next 13 June"} {
+	for high, want := range map[float64]string{7.9: "B1 ● wet enough weigh next 13 June", 8: "B1 ○ may be drying weigh next 13 June"} {
 		n := season()
 		m := n.Boxes[0].Medium
 		m.Add, m.AddLow, m.AddHigh, m.Ratio, m.Lost = ptr(high/2), ptr(0.0), &high, ptr(1-high/80), ptr(0.0)

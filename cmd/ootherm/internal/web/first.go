@@ -50,7 +50,7 @@ type firstView struct {
 	headline
 	alarmLists
 	finishedList
-	Today              []taskView
+	Today, Later       []taskView // Later is folded away
 	Next               string
 	Line               lineView
 	Zones              []zones.View
@@ -58,6 +58,9 @@ type firstView struct {
 	Noting             bool // the book can be written in from here
 	Doors              []notes.Door
 }
+
+// Beside reports whether the list of today stands beside an alarm's drawing.
+func (v firstView) Beside() bool { return v.Lead != nil && v.Lead.Figure != "" }
 
 // alarmLists are the alarms but for that of the headline.
 type alarmLists struct {
@@ -94,6 +97,11 @@ func (s firstPage) page(w http.ResponseWriter, r *http.Request) {
 		})
 	}
 	s.headline(n, &v, all, traces)
+	listed := min(tasksListed, len(v.Today))
+	if v.Beside() {
+		listed = min(tasksBeside, len(v.Today))
+	}
+	v.Today, v.Later = v.Today[:listed], v.Today[listed:]
 	s.Render(w, http.StatusOK, "first", v)
 }
 

@@ -146,3 +146,16 @@ func TestIncidentWithoutEggs(t *testing.T) {
 		t.Error("without eggs the page speaks of their survival")
 	}
 }
+
+// A time that cannot be read is refused; the fields then hold the last day.
+func TestIncidentOfNoTime(t *testing.T) {
+	o, asked := options(season()), [3]string{}
+	o.Incidents = looking{&asked}
+	for _, query := range []string{"from=yesterday", "to=never", "from=yesterday&to=2026-06-09T14:30"} {
+		w := get(handler(t, o), "/incident?"+query)
+		fields := elementsOf(t, w).find("input", "type=datetime-local")
+		if w.Code != http.StatusUnprocessableEntity || len(fields) != 2 || fields[0].attrs["value"] != "2026-06-08T14:30" || fields[1].attrs["value"] != "2026-06-09T14:30" {
+			t.Errorf("%s: status %d, %v", query, w.Code, fields)
+		}
+	}
+}

@@ -58,23 +58,7 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 		v.Unknown, v.rank = "nothing is noted of it", mediumNothing
 		return v
 	}
-	var set []string
-	if t := words.OrEmpty(m.Medium); t != "" {
-		set = append(set, t)
-	}
-	if m.Dry != nil {
-		set = append(set, words.Grams(*m.Dry)+" dry")
-	}
-	if m.Water != nil {
-		set = append(set, words.Grams(*m.Water)+" of water")
-	}
-	if m.WantedRatio != nil {
-		set = append(set, words.Ratio(*m.WantedRatio))
-	}
-	if m.Total != nil {
-		set = append(set, words.Grams(*m.Total)+" in all")
-	}
-	v.SetUp = strings.Join(set, ", ")
+	v.SetUp = words.SetUp(*m)
 	due := m.WeighNext != nil && !at.Before(*m.WeighNext)
 	if m.WeighNext != nil {
 		v.at = *m.WeighNext
@@ -97,12 +81,12 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 		v.Gone = words.Range(*m.AddLow, *m.AddHigh)
 	}
 	if m.Lost != nil && *m.Lost > 0 {
-		v.Gone += ", " + words.Percent(*m.Lost) + " of it or more"
+		v.Gone += " (at least " + words.Percent(*m.Lost) + ")"
 	}
 	if left := words.RatioLeft(*m); left != "" {
-		v.Gone += ", now " + left
+		v.Gone += ", now " + left + " water to dry"
 	}
-	v.Gone += ", as weighed " + s.Reader.When(*m.Weighed, at)
+	v.Gone += "; weighed " + s.Reader.When(*m.Weighed, at)
 	if m.PerDay != nil {
 		v.PerDay = words.Grams(*m.PerDay)
 	}
@@ -113,7 +97,7 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 		v.rank, v.Badge = mediumDry, page.Badge{Shape: words.Other, Word: "drying out", Kind: page.KindOther}
 	case due:
 	case m.Water != nil && *m.AddHigh >= drySaid**m.Water:
-		v.Badge = page.Badge{Shape: words.Silent, Word: "not certain", Kind: page.KindSilent}
+		v.Badge = page.Badge{Shape: words.Silent, Word: "may be drying", Kind: page.KindSilent}
 	default:
 		v.rank, v.Badge = mediumFine, page.Badge{Shape: words.Fine, Word: "wet enough", Kind: page.KindFine}
 	}

@@ -250,18 +250,23 @@ func TestLongTodayIsFolded(t *testing.T) {
 		n.Boxes = append(n.Boxes, box(fmt.Sprintf("B%d", i), "room", "", in(snapshot.StateHatching, clutch(fmt.Sprintf("T%d", i), "Tansy", .9, 5, 8, 11, "waiting", "pipped"))))
 	}
 	n.Boxes = append(n.Boxes, box("late", "room", "", in(snapshot.StateLate, clutch("L1", "Lovage", .9, -9, -5, -1, "waiting"))))
-	first := elementsOf(t, get(handler(t, options(n)), "/"))
-	listed := first.find("ul", "class=tasks")[0].inside.find("li")
-	fold := first.find("details", "data-fold=today")
-	if len(fold) != 1 || len(listed) != tasksListed || !strings.HasPrefix(listed[0].text, "Look into late") {
-		t.Fatalf("%d folds, %d tasks listed, the first %q", len(fold), len(listed), listed[0].text)
-	}
-	if got := len(fold[0].inside.find("li")); got != boxes-tasksListed || !strings.Contains(fold[0].text, "More to do today") {
-		t.Errorf("the fold has %d tasks and says %q", got, fold[0].text)
-	}
-	n.Boxes = n.Boxes[:tasksListed]
-	if elementsOf(t, get(handler(t, options(n)), "/")).has("details", "data-fold=today") {
-		t.Errorf("%d tasks are folded", tasksListed)
+	alarms := n.Alarms
+	for most, standing := range map[int][]snapshot.Alarm{tasksBeside: alarms, tasksListed: nil} {
+		n := *n
+		n.Alarms = standing
+		first := elementsOf(t, get(handler(t, options(&n)), "/"))
+		listed := first.find("ul", "class=tasks")[0].inside.find("li")
+		fold := first.find("details", "data-fold=today")
+		if len(fold) != 1 || len(listed) != most || !strings.HasPrefix(listed[0].text, "Look into late") {
+			t.Fatalf("%d folds, %d tasks listed, the first %q", len(fold), len(listed), listed[0].text)
+		}
+		if got := len(fold[0].inside.find("li")); got != boxes-most || !strings.Contains(fold[0].text, fmt.Sprint(boxes-most, " more to do today")) {
+			t.Errorf("the fold has %d tasks and says %q", got, fold[0].text)
+		}
+		n.Boxes = n.Boxes[:most]
+		if elementsOf(t, get(handler(t, options(&n)), "/")).has("details", "data-fold=today") {
+			t.Errorf("%d tasks are folded", most)
+		}
 	}
 }
 

@@ -24,9 +24,9 @@ type taskView struct {
 	Door        *notes.Door
 }
 
-// tasksListed is how many tasks the template lists; it folds the others away (our choice: about
-// as many as the drawing beside them is high).
-const tasksListed = 8
+// How many tasks are listed, and how many beside an alarm's drawing; the others are folded away (our
+// choice: about as many as an alarm with its drawing is high).
+const tasksListed, tasksBeside = 8, 6
 
 // today is what to do today: eggs to look at, lay boxes, media, eggs that lie in no box.
 func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
@@ -48,7 +48,7 @@ func (s firstPage) today(n *snapshot.Snapshot, noting bool) (tasks []taskView) {
 			}
 		}
 	}
-	if len(tasks) > tasksListed { // what is late, dry or overdue is not in the fold
+	if len(tasks) > tasksBeside { // what is late, dry or overdue is not in the fold
 		slices.SortStableFunc(tasks, func(a, b taskView) int { return cmp.Compare(min(1, len(b.State)), min(1, len(a.State))) })
 	}
 	return tasks

@@ -78,5 +78,31 @@ func ToAdd(low, high float64) string {
 	case low == 0:
 		return "nothing yet: the loss, at most " + Grams(high) + ", is too small to be sure of"
 	}
-	return Range(low, high) + ", the same in ml; begin with the less, and add no more than that"
+	return Range(low, high) + " (the same in ml): begin with the lower figure, never add more than the higher"
+}
+
+// SetUp formats what a medium was set up with: "vermiculite, 40 g dry and 40 g of water (1 : 1),
+// 112 g with the box".
+func SetUp(m snapshot.Medium) string {
+	var parts []string
+	if t := OrEmpty(m.Medium); t != "" {
+		parts = append(parts, t)
+	}
+	var mixed []string
+	if m.Dry != nil {
+		mixed = append(mixed, Grams(*m.Dry)+" dry")
+	}
+	if m.Water != nil {
+		mixed = append(mixed, Grams(*m.Water)+" of water")
+	}
+	if len(mixed) > 0 {
+		parts = append(parts, strings.Join(mixed, " and "))
+		if m.WantedRatio != nil {
+			parts[len(parts)-1] += " (" + Ratio(*m.WantedRatio) + ")"
+		}
+	}
+	if m.Total != nil {
+		parts = append(parts, Grams(*m.Total)+" with the box")
+	}
+	return strings.Join(parts, ", ")
 }

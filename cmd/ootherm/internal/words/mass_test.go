@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 	"time"
+
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
 
 func TestMasses(t *testing.T) {
@@ -16,11 +18,26 @@ func TestMasses(t *testing.T) {
 		{Percent(0.229), "22 %"},
 		{ToAdd(0, 0), "nothing"},
 		{ToAdd(0, 1.5), "nothing yet: the loss, at most 1.5 g, is too small to be sure of"},
-		{ToAdd(3, 9), "3-9 g, the same in ml; begin with the less, and add no more than that"},
+		{ToAdd(3, 9), "3-9 g (the same in ml): begin with the lower figure, never add more than the higher"},
 		{Reader{}.ShortDays(day(4, 1), day(4, 2)), "1-2 Apr"}, {Reader{}.ShortDays(day(3, 28), day(4, 2)), "28 Mar-2 Apr"}, {Reader{}.ShortDays(day(4, 2), day(4, 2)), "2 Apr"},
 	} {
 		if c[0] != c[1] {
 			t.Errorf("%q, want %q", c[0], c[1])
+		}
+	}
+}
+
+func TestSetUp(t *testing.T) {
+	g := func(v float64) *float64 { return &v }
+	kind := "vermiculite"
+	for want, m := range map[string]snapshot.Medium{
+		"vermiculite, 40 g dry and 40 g of water (1 : 1), 112 g with the box": {Medium: &kind, Dry: g(40), Water: g(40), WantedRatio: g(1), Total: g(112)},
+		"40 g of water":      {Water: g(40)},
+		"112 g with the box": {Total: g(112)},
+		"":                   {WantedRatio: g(1)},
+	} {
+		if got := SetUp(m); got != want {
+			t.Errorf("%q, want %q", got, want)
 		}
 	}
 }

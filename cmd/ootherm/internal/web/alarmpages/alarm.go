@@ -49,7 +49,7 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 		Badge: page.Badge{Shape: said.Shape, Word: said.Wrong, Kind: page.KindOf(said.Shape)},
 		Place: words.Place(a.AlarmPlace), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Urgency(a)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
-		Peak:  peak(a, r.Value(said.Quantity, a.Peak)), First: said.First,
+		Peak:  peak(a, said.Quantity, r), First: said.First,
 		Urgent: a.Priority == "critical", Resting: Resting(a),
 		alarmActions: alarmActions{Key: a.Key},
 	}
@@ -99,7 +99,11 @@ func (v View) Headline() string {
 	if v.Where == words.Place(snapshot.AlarmPlace{}) {
 		return words.Capital(v.Word)
 	}
-	return words.Capital(v.Where) + " " + v.Word
+	word := v.Word
+	if strings.Contains(v.Where, "probe ") {
+		word = strings.TrimPrefix(word, "probe ")
+	}
+	return words.Capital(v.Where) + " " + word
 }
 
 // addButtons adds what a person can do about an alarm.
@@ -123,10 +127,12 @@ func (v *View) addButtons(a snapshot.Alarm) {
 	}
 }
 
-// peak says how bad it was at the worst: of what is too low, the lowest.
-func peak(a snapshot.Alarm, value string) string {
+// peak says how bad it was at the worst: of what is too low, the lowest. Of an age it is the
+// present one.
+func peak(a snapshot.Alarm, of words.Quantity, r words.Reader) string {
+	value := r.Value(of, a.Peak)
 	switch {
-	case value == "":
+	case value == "" || of == words.Age:
 		return ""
 	case strings.HasSuffix(a.Alarm, "-low"):
 		return "lowest " + value

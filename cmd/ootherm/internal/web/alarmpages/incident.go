@@ -17,24 +17,31 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
 
+// lastDay is the span that is shown where none is asked for.
+const lastDay = 24 * time.Hour
+
 // local is a time as a form writes it.
 const local = "2006-01-02T15:04"
 
 // span reads what a request for an incident asks for: times with their zone, or
-// as they are where the station is. Without them it is the last day.
+// as they are where the station is. Without them, and instead of one that cannot be read, it is
+// the last day.
 func (s IncidentPages) span(r *http.Request) (from, to time.Time, zone string, err error) {
 	q := r.URL.Query()
-	to = s.Clock()
+	now := s.Clock()
+	to = now
 	if text := q.Get("to"); text != "" {
 		if to, err = s.instant("to", text); err != nil {
-			return from, to, "", err
+			return now.Add(-lastDay), now, "", err
 		}
 	}
-	from = to.Add(-24 * time.Hour)
+	from = to.Add(-lastDay)
 	if text := q.Get("from"); text != "" {
-		if from, err = s.instant("from", text); err != nil {
+		at, err := s.instant("from", text)
+		if err != nil {
 			return from, to, "", err
 		}
+		from = at
 	}
 	return from, to, q.Get("zone"), nil
 }

@@ -14,7 +14,8 @@
   const months = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December']
   const names = months.join('|') + '|' + months.map(m => m.slice(0, 3)).join('|')
   const date = new RegExp(`\\b([12]?\\d|3[01])([-\u2013][123]?\\d)?([ \u00a0])(${names})\\b(?:[ \u00a0](\\d{4})\\b)?`, 'g') // 7-18 January 2026
-  const time = /(^|[^\d:.])([01]\d|2[0-3]):([0-5]\d)(?!:?\d)/g
+  // What a person is to type, 2026-06-01T08:00, stays.
+  const time = /(^|[^\d:.T])([01]\d|2[0-3]):([0-5]\d)(?!:?\d)/g
 
   window.localise = twelve || monthFirst ? localise : () => {}
   window.localise(document.body)

@@ -30,7 +30,7 @@ func (s *Views) Figure(z snapshot.Zone, t Trace, alarms []snapshot.PastAlarm) *c
 		return nil
 	}
 	f.Plot.Ticks = s.dayTicks(t.from, t.to)
-	s.describe(f, z, s.dayCaption(t))
+	s.describe(f, z, s.dayCaption(t)+outsideHumidity(z, t))
 	f.Table = s.tableOf(z, t)
 	return f
 }
@@ -197,6 +197,24 @@ func (s *Views) dayCaption(t Trace) string {
 		text += " " + words.Count(n, "gap", "gaps") + " without readings."
 	}
 	return text
+}
+
+// outsideHumidity says how low and how high the humidity was, where it left its band.
+func outsideHumidity(z snapshot.Zone, t Trace) string {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, v := range t.damp {
+		if !math.IsNaN(v) {
+			low, high = min(low, v), max(high, v)
+		}
+	}
+	b := z.HumidityBand
+	if low > high || (b.Low == nil || low >= *b.Low) && (b.High == nil || high <= *b.High) {
+		return ""
+	}
+	if least, most := percentOf(low), percentOf(high); least != most {
+		return " Humidity " + strings.TrimSuffix(least, " %") + "-" + most + "."
+	}
+	return " Humidity " + percentOf(high) + "."
 }
 
 // tableOf is the trace every two hours, for those who hear the page and for the pointer.

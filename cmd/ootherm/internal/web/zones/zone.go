@@ -105,6 +105,9 @@ func (s *Views) View(n *snapshot.Snapshot, z snapshot.Zone) View {
 		v.Age = words.Ago(words.Seconds(*newest) + s.Lag(n))
 	}
 	v.Badge, v.Rank = zoneState(n, z)
+	if v.Rank == RankFine && s.Stalled(n) {
+		v.Badge = page.Badge{Shape: words.Silent, Word: "old", Kind: page.KindSilent}
+	}
 	return v
 }
 
