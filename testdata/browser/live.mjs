@@ -194,6 +194,13 @@ async function hours(page) {
   await page.goto(at('/'))
   const shown = await page.locator('.at').textContent()
   must(/\d:\d\d\s?[AP]M/.test(shown), `the time of the page: ${shown}`)
+  const written = await page.evaluate(() => {
+    const p = document.createElement('p')
+    p.textContent = '2 November 09:10; 7-18 January 2026, 2 eggs; write it like 2026-06-01T08:00'
+    window.localise(p)
+    return p.textContent.replace(/\s/g, ' ')
+  })
+  same(written, 'November 2, 9:10 AM; January 7-18, 2026, 2 eggs; write it like 2026-06-01T08:00', 'days with a time, and what is to be typed')
 }
 
 async function units(page) {

@@ -39,7 +39,7 @@ func (m clutchMaker) heat(c snapshot.Clutch, told []snapshot.Shown, at time.Time
 	strip := chart.Panel{High: 1, Height: 26}
 	f := &chart.Figure{Table: table, Caption: "Line: developed so far."}
 	if d := c.DegreeDays; d != nil {
-		f.Caption = "Line: developed so far, " + page.Tied(m.Reader.DegreeDays(d.SoFar, d.Required, d.Base)) + "."
+		f.Caption += " " + page.Tied(words.Capital(m.Reader.DegreeDays(d.SoFar, d.Required, d.Base))) + "."
 	}
 	if w := c.Window; w != nil {
 		likely := math.NaN()

@@ -53,6 +53,9 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 		Urgent: a.Priority == "critical", Resting: Resting(a),
 		alarmActions: alarmActions{Key: a.Key},
 	}
+	if a.Probe != nil { // its place names it
+		v.Word = strings.TrimPrefix(v.Word, "probe ")
+	}
 	if s.Incidents != nil {
 		v.Back = IncidentHref(a.Since.Add(-Aside), at)
 	}
@@ -99,11 +102,7 @@ func (v View) Headline() string {
 	if v.Where == words.Place(snapshot.AlarmPlace{}) {
 		return words.Capital(v.Word)
 	}
-	word := v.Word
-	if strings.Contains(v.Where, "probe ") {
-		word = strings.TrimPrefix(word, "probe ")
-	}
-	return words.Capital(v.Where) + " " + word
+	return words.Capital(v.Where) + " " + v.Word
 }
 
 // addButtons adds what a person can do about an alarm.

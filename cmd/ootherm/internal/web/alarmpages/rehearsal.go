@@ -53,7 +53,9 @@ func (s RehearsalPages) ServePage(w http.ResponseWriter, r *http.Request) {
 		in := words.Rehearsal{Reader: s.Reader, At: n.At}
 		v.Span, v.Learning, v.Laid, v.Notes = in.Span(x), in.Learning(x.LearningUntil), in.Laid(), words.RehearsalNotes()
 		for _, l := range x.Limits {
-			v.Limits = append(v.Limits, in.Limit(l))
+			text := in.Limit(l)
+			text.Name, text.Short = page.Tied(text.Name), page.Tied(text.Short)
+			v.Limits = append(v.Limits, text)
 		}
 	}
 	s.Render(w, status, "rehearsal", v)

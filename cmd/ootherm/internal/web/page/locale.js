@@ -13,7 +13,7 @@
   const monthFirst = /^en\b/.test(language) && day.format(Date.UTC(2026, 5, 9)).startsWith('June')
   const months = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December']
   const names = months.join('|') + '|' + months.map(m => m.slice(0, 3)).join('|')
-  const date = new RegExp(`\\b([12]?\\d|3[01])([-\u2013][123]?\\d)?([ \u00a0])(${names})\\b(?:[ \u00a0](\\d{4})\\b)?`, 'g') // 7-18 January 2026
+  const date = new RegExp(`\\b([12]?\\d|3[01])([-\u2013][123]?\\d)?([ \u00a0])(${names})\\b(?:[ \u00a0](\\d{4})\\b)?(?=([ \u00a0]\\d\\d:)?)`, 'g') // 7-18 January 2026, and whether a time follows
   // What a person is to type, 2026-06-01T08:00, stays.
   const time = /(^|[^\d:.T])([01]\d|2[0-3]):([0-5]\d)(?!:?\d)/g
 
@@ -35,7 +35,7 @@
   }
 
   function inLanguage(text, narrow) {
-    if (monthFirst) text = text.replace(date, (_, from, to, space, month, year) => `${month}${space}${from}${to || ''}${year ? ', ' + year : ''}`)
+    if (monthFirst) text = text.replace(date, (_, from, to, space, month, year, time) => `${month}${space}${from}${to || ''}${year ? ', ' + year : ''}${time ? ',' : ''}`)
     if (!twelve) return text
     const space = narrow ? '' : '\u00a0' // before AM and PM: an axis has little room, and a line must not break there
     return text.replace(time, (_, before, h, m) => before + (narrow && m === '00' ? hour : clock).format(Date.UTC(2024, 0, 1, h, m)).replace(/\s/g, space))
