@@ -235,6 +235,7 @@ func TestLimits(t *testing.T) {
 		"hatching.notice/box:B1/clutch:C1":       condition(0, day, 0),
 		"late.notice/box:B1/clutch:C1":           condition(0, day, 7*day),
 		"drying.notice/box:B1":                   condition(time.Hour, 0, 0),
+		"drying.notice/room":                     condition(0, 3*day, 0),
 		"drying.warning/box:B1":                  condition(time.Hour, 0, day),
 		"switched-off.notice":                    seconds(12*time.Hour, 0, day),
 		"switched-off.notice/room":               seconds(12*time.Hour, 0, 7*day),

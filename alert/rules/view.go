@@ -256,6 +256,16 @@ type Box struct {
 	Stays     []book.Stay
 	Histories []History // of those eggs
 	Lost      *float64  // of the water it began with, at least so much is gone; nil: not known
+	Foretold  Foretold
+}
+
+// Foretold is what is computed of a box's water since it was last weighed. Times is NaN where
+// that is not known of the box.
+type Foretold struct {
+	Tended  time.Time // when it was last weighed or watered
+	Unknown bool      // what it lost since is not known, or not computed yet
+	Share   *float64  // of the water it began with, a weighing would find so much gone at least; nil: not known
+	Times   float64   // how fast it dries, over the last day, as a ratio to the usual
 }
 
 // History is the stays of eggs, by an identity that is the same for the same stays.

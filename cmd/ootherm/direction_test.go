@@ -115,6 +115,7 @@ var layers = []struct {
 	{"it follows readings to zones or to eggs, and tells nobody", []string{"station/conditions", "station/exposures"}},
 	{"it makes snapshot values of what is handed to it", []string{"station/published"}},
 	{"it computes from eggs and book, or writes down, and knows no rule of an alarm", []string{"station/care", "station/windows", "station/journal"}},
+	{"it foretells from the care of boxes and stored readings, and tells nobody", []string{"station/waterloss"}},
 	{"it shows the rules what the rows above know", []string{"station/rulesview"}},
 	{"it makes messages of what the rows above know", []string{"station/messages"}},
 	{"it does not know how it is served or stored", []string{"web", "station", "bookcopy"}},
@@ -263,6 +264,7 @@ var blind = []struct {
 	{below + "station/windows", "alert", "a window is computed alike with and without alarms"},
 	{below + "station/care", "sensor", "the care of boxes and dams comes from the book"},
 	{below + "station/care", "alert", "the care of boxes and dams comes from the book"},
+	{below + "station/waterloss", "alert", "what a box loses is the same whatever it alarms"},
 	{below + "station/journal", "sensor", "alarms are written down whatever they are about"},
 	{below + "station/journal", "thermal", "alarms are written down whatever they are about"},
 }

@@ -30,6 +30,15 @@ func (c BoxCare) LostShare() (float64, bool) {
 	return c.Water.Low / *c.Box.WaterG, true
 }
 
+// ForetoldShare is how much of that water is gone at least if so much more was lost since the
+// last weighing, in grams; false where LostShare is not known.
+func (c BoxCare) ForetoldShare(sinceG float64) (float64, bool) {
+	if _, ok := c.LostShare(); !ok {
+		return 0, false
+	}
+	return min(max(0, c.Water.Balance+sinceG) / *c.Box.WaterG, 1), true
+}
+
 // DamCare is when a dam is likely to lay.
 type DamCare struct {
 	Dam      book.Dam

@@ -23,9 +23,18 @@ type Water struct {
 	Low, High float64 // the same, with the uncertainty of egg masses and the scale
 	Ratio     float64 // water to dry medium now; NaN when the set-up does not give the masses
 	PerDay    float64 // lost a day; NaN until two weighings are a day apart
-	Next      time.Time
-	Warning   string // empty when there is none
+	// Balance is Low without its bounds: below 0 where more was added than is gone for certain.
+	Balance float64
+	Next    time.Time
+	Warning string // empty when there is none
 }
+
+// Shares of the water that a box began with, all our choice: a weekly top-up makes good about
+// a tenth; twice that is more than a week should take, four times is a dry box.
+const (
+	DryShare     = 0.2
+	VeryDryShare = 0.4
+)
 
 const (
 	// An egg that is placed so soon after the set-up counts as weighed with it. Our
@@ -66,7 +75,7 @@ func WaterOf(b book.Book, box string, s Scale) (Water, error) {
 		low, high = high, low
 	}
 	low, high = low-weightsPerLoss*s.ErrorG, high+weightsPerLoss*s.ErrorG
-	w := Water{Add: (low + high) / 2, Low: low, High: high, Ratio: math.NaN(), PerDay: math.NaN()}
+	w := Water{Add: (low + high) / 2, Low: low, High: high, Balance: low, Ratio: math.NaN(), PerDay: math.NaN()}
 	if days := last.At.Sub(x.SetUp).Hours() / 24; days >= 1 {
 		w.PerDay = (*x.TotalG - last.TotalG + eggs*(s.EggG+s.EggMostG)/2 + before) / days
 	}

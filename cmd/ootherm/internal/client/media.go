@@ -66,6 +66,9 @@ func DescribeMedia(w io.Writer, all []BoxMedium, at time.Time, r words.Reader) e
 		if m.PerDay != nil {
 			parts = append(parts, "loses "+words.Grams(*m.PerDay)+" a day")
 		}
+		if m.Drying != nil && m.Drying.Lost != nil {
+			parts = append(parts, "since then it has probably lost "+words.Range(*m.Drying.LostLow, *m.Drying.LostHigh))
+		}
 		fmt.Fprintf(t, "%s\t%s\t%s\n", m.Box, next, strings.Join(parts, "; "))
 	}
 	return t.Flush()

@@ -141,5 +141,8 @@ func (c causeText) first(k alert.Key, said words.AlarmText) string {
 	if c.jumped(k) {
 		return "See that the probe lies where it belongs and is plugged in. Then the door, then the heater."
 	}
+	if words := firstWhereItDries(c.composer, k); words != "" {
+		return words
+	}
 	return said.First
 }

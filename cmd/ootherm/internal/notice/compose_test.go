@@ -173,6 +173,15 @@ func samples() map[string]sample {
 		"a box that dries": {events: []alert.Event{raised(dry, 1, 1)}, facts: func(f *notice.Facts) {
 			f.Media = map[string]*snapshot.Medium{"B1": {Add: ptr(30.0), AddLow: ptr(28.0), AddHigh: ptr(32.0), Weighed: ptr(ago(time.Hour)), Lost: ptr(0.25), PerDay: ptr(3.0)}}
 		}},
+		"a box that probably dries": {events: []alert.Event{raised(rules.Drying("B1", alert.Notice), 1, 1)}, facts: func(f *notice.Facts) {
+			f.Media = map[string]*snapshot.Medium{"B1": {Add: ptr(3.0), AddLow: ptr(2.0), AddHigh: ptr(4.0), Weighed: ptr(ago(9 * 24 * time.Hour)), Lost: ptr(0.05), Drying: drying(0.22, 1.6)}}
+		}},
+		"a box that is probably dry": {events: []alert.Event{raised(dry, 1, 1)}, facts: func(f *notice.Facts) {
+			f.Media = map[string]*snapshot.Medium{"B1": {Add: ptr(10.0), AddLow: ptr(9.0), AddHigh: ptr(11.0), Weighed: ptr(ago(9 * 24 * time.Hour)), Lost: ptr(0.22), Drying: drying(0.41, 2.3)}}
+		}},
+		"air that dries boxes": {events: []alert.Event{raised(rules.DryingFast("room"), 1, 1)}, facts: func(f *notice.Facts) {
+			f.Media = map[string]*snapshot.Medium{"B1": {Drying: drying(0.1, 2.3)}}
+		}},
 		"a box to weigh": {events: []alert.Event{raised(dry, 1, 1)}},
 		"a zone switched off": {events: []alert.Event{raised(off, 86400, 86400)}, facts: func(f *notice.Facts) {
 			f.OutOfService = []notice.OutOfService{{Zone: "room", Since: ago(24 * time.Hour), Whole: true}}
@@ -341,6 +350,12 @@ func TestMessages(t *testing.T) {
 	if len(lines) != len(wanted) {
 		t.Fatalf("%s has %d lines, now there are %d", golden, len(wanted), len(lines))
 	}
+}
+
+// drying is a box that lost a share of its water as computed, and loses so many times the usual.
+func drying(share, times float64) *snapshot.Drying {
+	lastDay := 0.8 * times
+	return &snapshot.Drying{Spans: 3, Since: ago(9 * 24 * time.Hour), Lost: ptr(7.0), LostLow: ptr(6.1), LostHigh: ptr(7.9), LostShare: &share, LastDay: &lastDay, Usual: 0.8, Times: &times}
 }
 
 // Every kind that can be raised has a sample.

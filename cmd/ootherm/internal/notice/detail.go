@@ -97,34 +97,6 @@ func (c *composer) clutch(k alert.Key, state string) (found *Clutch) {
 	return found
 }
 
-// waterToAdd is what to do for a dry box, in a few words.
-func (c *composer) waterToAdd(box string) string {
-	m := c.Media[box]
-	if m == nil || m.Add == nil || m.Warning != nil {
-		return "drying out: weigh it"
-	}
-	return "drying out: add " + words.Grams(*m.AddLow)
-}
-
-func dryDetail(c *composer, e alert.Event) []string {
-	m := c.Media[e.Key.Box]
-	if m == nil || m.Add == nil || m.Weighed == nil {
-		return nil
-	}
-	weighed := "Weighed " + c.r.When(*m.Weighed, e.At) + ": "
-	if m.Warning != nil {
-		return []string{weighed + *m.Warning + "."}
-	}
-	weighed += words.Range(*m.AddLow, *m.AddHigh) + " of water gone, " + words.Percent(*m.Lost) + " or more of what it began with"
-	if m.PerDay != nil && *m.PerDay > 0 {
-		weighed += ", " + words.Grams(*m.PerDay) + " a day"
-	}
-	return []string{
-		weighed + ".",
-		"Add " + words.Range(*m.AddLow, *m.AddHigh) + " (the same in ml), lukewarm, into the medium beside the eggs and not on them; begin with the less. No more than that: eggs drown too.",
-	}
-}
-
 func restartDetail(c *composer, e alert.Event) []string {
 	return []string{
 		fmt.Sprintf("Nothing was measured from %s.", c.r.Between(c.Started.Add(-c.Off), c.Started, e.At)),

@@ -189,8 +189,6 @@ func busHeadline(c *composer, e alert.Event, h *head) {
 	h.says(fmt.Sprintf("all %d probes silent", len(c.Buses[e.Key.Part])))
 }
 
-func dryHeadline(c *composer, e alert.Event, h *head) { h.says(c.waterToAdd(e.Key.Box)) }
-
 func checkDailyHeadline(c *composer, e alert.Event, h *head) {
 	if !e.ReAlarm {
 		h.says(h.wrong + " from today")

@@ -114,23 +114,50 @@ type Unplaced struct {
 	Laid    Laid    `json:"laid"`
 }
 
+// Filling is what a box was set up with, grams.
+type Filling struct {
+	Medium      *string  `json:"medium"`
+	Dry         *float64 `json:"dry_g"`   // when set up
+	Water       *float64 `json:"water_g"` // when set up
+	Total       *float64 `json:"total_g"` // when set up
+	WantedRatio *float64 `json:"wanted_ratio"`
+}
+
+// Drying is what a box probably lost since it was last weighed or watered, computed from its
+// earlier weighings and the vapour-pressure deficit of the air. The ends of a range hold it with
+// 80 %.
+type Drying struct {
+	Loses     float64   `json:"loses_g_per_kpa_hour"`
+	LosesLow  float64   `json:"loses_low_g_per_kpa_hour"`
+	LosesHigh float64   `json:"loses_high_g_per_kpa_hour"`
+	Spans     int       `json:"spans"` // between two weighings, that it was learned from
+	Since     time.Time `json:"since"` // when it was last weighed or watered
+	// What it lost since then; null where the humidity of the air is not known.
+	Lost     *float64 `json:"foretold_lost_g"`
+	LostLow  *float64 `json:"foretold_lost_low_g"`
+	LostHigh *float64 `json:"foretold_lost_high_g"`
+	// The share of the water at set-up that a weighing now would find lost at least.
+	LostShare *float64 `json:"foretold_lost"`
+	Now       *float64 `json:"loses_now_g_per_hour"` // at the air of the last hour
+	LastDay   *float64 `json:"lost_last_day_g"`      // at the air of the last 24 hours
+	Usual     float64  `json:"usual_g_per_day"`      // at the mean air between those weighings
+	Times     *float64 `json:"times_the_usual"`      // the last day's loss, as a ratio to the usual one
+}
+
 // Medium is a box's medium and its water, grams.
 type Medium struct {
-	Medium      *string    `json:"medium"`
-	Dry         *float64   `json:"dry_g"`   // when set up
-	Water       *float64   `json:"water_g"` // when set up
-	Total       *float64   `json:"total_g"` // when set up
-	WantedRatio *float64   `json:"wanted_ratio"`
-	Ratio       *float64   `json:"ratio"` // water to dry medium, at the last weighing
-	Weighed     *time.Time `json:"weighed"`
-	WeighNext   *time.Time `json:"weigh_next"` // if eggs wait in it
-	Add         *float64   `json:"add_g"`      // to restore it as set up, allowing for eggs taken out
-	AddLow      *float64   `json:"add_low_g"`
-	AddHigh     *float64   `json:"add_high_g"`
-	PerDay      *float64   `json:"loses_g_per_day"`
-	Lost        *float64   `json:"lost"`    // smallest lost share of the water at set-up
-	Warning     *string    `json:"warning"` // to read before water is added
-	Unknown     *string    `json:"unknown"` // why its water is not known
+	Filling
+	Ratio     *float64   `json:"ratio"` // water to dry medium, at the last weighing
+	Weighed   *time.Time `json:"weighed"`
+	WeighNext *time.Time `json:"weigh_next"` // if eggs wait in it
+	Add       *float64   `json:"add_g"`      // to restore it as set up, allowing for eggs taken out
+	AddLow    *float64   `json:"add_low_g"`
+	AddHigh   *float64   `json:"add_high_g"`
+	PerDay    *float64   `json:"loses_g_per_day"`
+	Lost      *float64   `json:"lost"`    // smallest lost share of the water at set-up
+	Warning   *string    `json:"warning"` // to read before water is added
+	Unknown   *string    `json:"unknown"` // why its water is not known
+	Drying    *Drying    `json:"drying"`  // null until two spans between weighings tell how fast it dries
 }
 
 // Dam is a female that may lay, with the expected time.

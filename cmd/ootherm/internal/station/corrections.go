@@ -48,6 +48,7 @@ func (s *Station) updateCorrections() {
 	if len(changed) == 0 {
 		return
 	}
+	s.losses.Forget()
 	s.exposures.ForgetSources(changed)
 	s.conditions.RebuildClimates()
 	s.rules.ForgetExposures()

@@ -9,7 +9,7 @@ import (
 
 // snapshot is the station's state as of now.
 func (s *Station) snapshot() *snapshot.Snapshot {
-	work := s.care.Of(s.book, s.now)
+	work := s.losses.Of(s.book, s.now)
 	n := &snapshot.Snapshot{
 		At: s.now,
 		Station: snapshot.Station{

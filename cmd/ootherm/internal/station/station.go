@@ -29,6 +29,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/station/messages"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
 	"example.com/ootherm/cmd/ootherm/internal/station/rulesview"
+	"example.com/ootherm/cmd/ootherm/internal/station/waterloss"
 	"example.com/ootherm/cmd/ootherm/internal/station/windows"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/sensor"
@@ -48,7 +49,7 @@ type Station struct {
 	conditions *conditions.Conditions
 	exposures  *exposures.Exposures
 	windows    *windows.Windows
-	care       *care.Care
+	losses     *waterloss.Losses
 	panel      *panel.Panel
 	rules      *rulesview.Rules
 	messages   *messages.Messages
@@ -65,7 +66,7 @@ func New(ctx context.Context, o Options, at time.Time) (*Station, error) {
 	s.conditions = conditions.New(o.Plan, s.past, at, s.windows.Outdate)
 	s.exposures = exposures.New(o.Plan, s.past, s.windows.Prior, s.windows.Outdate)
 	s.windows.Follow(s.conditions, s.exposures)
-	s.care = care.New(o.Plan, s.exposures.Groups)
+	s.losses = waterloss.New(o.Plan, s.past, care.New(o.Plan, s.exposures.Groups))
 	s.flushes = flushes{history: o.History}
 	var err error
 	if s.book, err = loadBook(o.Ledger); err != nil {
@@ -116,7 +117,7 @@ func (s *Station) loadAlarms(ctx context.Context) (err error) {
 		return err
 	}
 	s.rules = rulesview.New(rulesview.Options{
-		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
+		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.losses,
 		Free: o.Free, WatchesCopies: o.Copies != nil, WatchesSenders: o.Troubles != nil, WatchesHeartbeat: o.Heartbeat != nil,
 	})
 	if !o.Visit {
@@ -125,7 +126,7 @@ func (s *Station) loadAlarms(ctx context.Context) (err error) {
 		}
 	}
 	s.messages = messages.New(messages.Options{
-		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.care,
+		Plan: o.Plan, Past: s.past, Conditions: s.conditions, Exposures: s.exposures, Windows: s.windows, Care: s.losses,
 		Rules: s.rules, Panel: s.panel, Now: s.Time, CopyTrouble: o.copyTrouble, Failures: o.failures, Heartbeat: o.heartbeat,
 	})
 	s.journal.Compose = s.messages.Compose
@@ -204,6 +205,7 @@ func (s *Station) Date(ctx context.Context, start time.Time, bound time.Duration
 		s.conditions.Shift(moved)
 		s.flushes.shift(moved)
 		s.past.Forget()
+		s.losses.Forget()
 		s.past.Rebuilds.Shift(moved)
 		s.conditions.Recall(s.now)
 		s.rules.Shift(moved)

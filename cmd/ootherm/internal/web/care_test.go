@@ -62,8 +62,10 @@ func TestMediumPage(t *testing.T) {
 	}
 	n := season()
 	n.Boxes[0].Medium.WeighNext = ptr(at.Add(-time.Hour))
-	n.Boxes[0].Medium.Lost = ptr(0.1)
+	n.Boxes[0].Medium.Lost, n.Boxes[0].Medium.Drying.LostShare = ptr(0.1), ptr(0.15)
 	inOrder(t, plainly(t, options(n), "/medium", 200), "B1 ◆ weigh it due since 9 June Open box B1")
+	n.Boxes[0].Medium.WeighNext, n.Boxes[0].Medium.Drying.LostShare = ptr(at.Add(time.Hour)), ptr(0.2)
+	inOrder(t, plainly(t, options(n), "/medium", 200), "B1 ◆ probably dry: weigh it now, since it has probably dried Open box B1", "it has probably lost 1.6-2.2 g of water. In all, 20 % of what it began with is probably gone", "probably 0.7 g in the last day, usually 0.6 g")
 	if slices.Contains(boxes[0].inside.find("dt").texts(), "Add") {
 		t.Error("a box that is heavier than it was is told what to add")
 	}
@@ -77,6 +79,7 @@ func TestAMediumOfWhichTheMassesDoNotTell(t *testing.T) {
 		n := season()
 		m := n.Boxes[0].Medium
 		m.Add, m.AddLow, m.AddHigh, m.Ratio, m.Lost = ptr(high/2), ptr(0.0), &high, ptr(1-high/80), ptr(0.0)
+		m.Drying = nil
 		inOrder(t, plainly(t, options(n), "/medium", 200), want, "nothing yet: the loss, at most "+strings.TrimSuffix(fmt.Sprintf("%.1f", high), ".0")+" g, is too small to be sure of")
 	}
 }
@@ -86,6 +89,12 @@ func TestDryAlarmOnThePage(t *testing.T) {
 	n := season()
 	n.Alarms = []snapshot.Alarm{{Key: "d", Alarm: "drying", AlarmPlace: snapshot.AlarmPlace{Box: ptr("B1")}, Priority: "notice", State: "active", Since: at}}
 	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "of water", "add 8-10 g", "Water B1", "Add 8-10 g, weigh first.")
+	n.Boxes[0].Medium.Lost = ptr(0.1) // the rest is computed
+	n.Alarms[0].Detail = ptr("It has probably lost 1.6-2.2 g of water.")
+	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "It has probably lost 1.6-2.2 g of water.", "Weigh B1")
+	if page := elementsOf(t, get(handler(t, options(n)), "/")); page.has("dl", "class=answers") {
+		t.Error("water is asked for of a box that was not weighed")
+	}
 	n.Boxes[0].Medium.Warning = ptr("it lost more than the 40.0 g of water it began with: weigh it again before adding any")
 	if page := elementsOf(t, get(handler(t, options(n)), "/")); page.has("dl", "class=answers") {
 		t.Error("water is asked for before the box is weighed again")

@@ -186,7 +186,10 @@ func season() *snapshot.Snapshot {
 		m.Medium, m.Dry, m.Water, m.Total, m.WantedRatio = ptr("vermiculite"), ptr(40.0), ptr(40.0), ptr(112.0), ptr(1.0)
 		n.Boxes[i].Medium = &m
 	}
-	set(0, snapshot.Medium{Weighed: ptr(at.AddDate(0, 0, -3)), WeighNext: ptr(at.AddDate(0, 0, 4)), Add: ptr(9.0), AddLow: ptr(8.0), AddHigh: ptr(10.0), Ratio: ptr(0.775), PerDay: ptr(0.6), Lost: ptr(0.2)})
+	set(0, snapshot.Medium{Weighed: ptr(at.AddDate(0, 0, -3)), WeighNext: ptr(at.AddDate(0, 0, 4)), Add: ptr(9.0), AddLow: ptr(8.0), AddHigh: ptr(10.0), Ratio: ptr(0.775), PerDay: ptr(0.6), Lost: ptr(0.2), Drying: &snapshot.Drying{
+		Loses: 0.018, LosesLow: 0.015, LosesHigh: 0.021, Spans: 4, Since: at.AddDate(0, 0, -3), Lost: ptr(1.9), LostLow: ptr(1.6), LostHigh: ptr(2.2), LostShare: ptr(0.25),
+		Now: ptr(0.03), LastDay: ptr(0.7), Usual: 0.6, Times: ptr(1.17),
+	}})
 	set(1, snapshot.Medium{Weighed: ptr(at.AddDate(0, 0, -9)), WeighNext: ptr(at.AddDate(0, 0, -2)), Add: ptr(0.0), AddLow: ptr(0.0), AddHigh: ptr(0.0), Ratio: ptr(1.1), Lost: ptr(0.0), Warning: ptr("it is 4.0 g heavier than when set up: add nothing, and see whether water stands in it")})
 	set(2, snapshot.Medium{WeighNext: ptr(at.AddDate(0, 0, 1)), Unknown: ptr("was not weighed since it was set up: weigh it")})
 	return n

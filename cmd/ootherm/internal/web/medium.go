@@ -35,7 +35,7 @@ type mediumView struct {
 }
 
 // waterView is the water that a medium lost, and when it is weighed again.
-type waterView struct{ Add, Gone, PerDay, Weigh string }
+type waterView struct{ Add, Gone, PerDay, Foretold, Now, Weigh string }
 
 // How soon a medium needs a person.
 const (
@@ -47,9 +47,6 @@ const (
 	mediumNothing
 )
 
-// A page calls a box dry from the share of its water at which its alarm does.
-const drySaid = 0.2
-
 func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 	v := mediumView{Box: b.Box, Href: page.BoxHref(b.Box), Zone: b.Zone, rank: mediumUnknown, Badge: page.Badge{Shape: words.Silent, Word: "not known", Kind: page.KindSilent},
 		WeighHref: "/note/weighed?" + url.Values{"box": {b.Box}}.Encode()}
@@ -58,7 +55,7 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 		v.Unknown, v.rank = "nothing is noted of it", mediumNothing
 		return v
 	}
-	v.SetUp = words.SetUp(*m)
+	v.SetUp = words.SetUp(m.Filling)
 	due := m.WeighNext != nil && !at.Before(*m.WeighNext)
 	if m.WeighNext != nil {
 		v.at = *m.WeighNext
@@ -68,7 +65,9 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 			v.rank, v.Badge = mediumWeigh, page.Badge{Shape: words.Other, Word: "weigh it", Kind: page.KindOther}
 		}
 	}
-	v.Unknown = words.OrEmpty(m.Unknown)
+	if v.Unknown = words.OrEmpty(m.Unknown); m.Drying != nil {
+		v.Foretold, v.Now = words.ForetoldLoss(*m.Drying, at, s.Reader), words.LossNow(*m.Drying)
+	}
 	if m.Add == nil || m.AddLow == nil || m.AddHigh == nil || m.Weighed == nil {
 		return v
 	}
@@ -93,10 +92,15 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 	switch {
 	case v.Warning != "":
 		v.rank, v.Badge = mediumWarned, page.Badge{Shape: words.Other, Word: "weigh it again", Kind: page.KindOther}
-	case m.Lost != nil && *m.Lost >= drySaid:
+	case m.Lost != nil && *m.Lost >= husbandry.DryShare:
 		v.rank, v.Badge = mediumDry, page.Badge{Shape: words.Other, Word: "drying out", Kind: page.KindOther}
+	case words.OnlyForetold(*m, husbandry.DryShare):
+		v.rank, v.Badge = mediumWeigh, page.Badge{Shape: words.Other, Word: "probably dry: weigh it", Kind: page.KindOther}
+		if !due {
+			v.Weigh = "now, since it has probably dried"
+		}
 	case due:
-	case m.Water != nil && *m.AddHigh >= drySaid**m.Water:
+	case m.Water != nil && *m.AddHigh >= husbandry.DryShare**m.Water:
 		v.Badge = page.Badge{Shape: words.Silent, Word: "may be drying", Kind: page.KindSilent}
 	default:
 		v.rank, v.Badge = mediumFine, page.Badge{Shape: words.Fine, Word: "wet enough", Kind: page.KindFine}

@@ -3,6 +3,7 @@ package words
 import (
 	"math"
 	"strings"
+	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 )
@@ -83,7 +84,7 @@ func ToAdd(low, high float64) string {
 
 // SetUp formats what a medium was set up with: "vermiculite, 40 g dry and 40 g of water (1 : 1),
 // 112 g with the box".
-func SetUp(m snapshot.Medium) string {
+func SetUp(m snapshot.Filling) string {
 	var parts []string
 	if t := OrEmpty(m.Medium); t != "" {
 		parts = append(parts, t)
@@ -105,4 +106,35 @@ func SetUp(m snapshot.Medium) string {
 		parts = append(parts, Grams(*m.Total)+" with the box")
 	}
 	return strings.Join(parts, ", ")
+}
+
+// OnlyForetold reports whether a box lost so large a share of its water as computed, and less
+// as weighed.
+func OnlyForetold(m snapshot.Medium, share float64) bool {
+	return m.Drying != nil && m.Drying.LostShare != nil && *m.Drying.LostShare >= share && (m.Lost == nil || *m.Lost < share)
+}
+
+// HowForetold says where a foretold loss comes from.
+const HowForetold = "This is computed from earlier weighings and the humidity of the air. Only weighing shows it."
+
+// ForetoldLoss says what a box probably lost since it was last weighed or watered, in a
+// sentence or two. It is empty where that is not known.
+func ForetoldLoss(d snapshot.Drying, at time.Time, r Reader) string {
+	if d.Lost == nil || d.LostLow == nil || d.LostHigh == nil {
+		return ""
+	}
+	said := "Since " + r.When(d.Since, at) + ", when it was last weighed or watered, it has probably lost " + Range(*d.LostLow, *d.LostHigh) + " of water"
+	if d.LostShare != nil && *d.LostShare > 0 {
+		said += ". In all, " + Percent(*d.LostShare) + " of what it began with is probably gone"
+	}
+	return said + "."
+}
+
+// LossNow says what a box lost in the last day, and usually loses; empty where that is not
+// known.
+func LossNow(d snapshot.Drying) string {
+	if d.LastDay == nil {
+		return ""
+	}
+	return "probably " + Grams(*d.LastDay) + " in the last day, usually " + Grams(d.Usual)
 }

@@ -30,7 +30,7 @@ func TestMasses(t *testing.T) {
 func TestSetUp(t *testing.T) {
 	g := func(v float64) *float64 { return &v }
 	kind := "vermiculite"
-	for want, m := range map[string]snapshot.Medium{
+	for want, m := range map[string]snapshot.Filling{
 		"vermiculite, 40 g dry and 40 g of water (1 : 1), 112 g with the box": {Medium: &kind, Dry: g(40), Water: g(40), WantedRatio: g(1), Total: g(112)},
 		"40 g of water":      {Water: g(40)},
 		"112 g with the box": {Total: g(112)},
@@ -38,6 +38,30 @@ func TestSetUp(t *testing.T) {
 	} {
 		if got := SetUp(m); got != want {
 			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+func TestWhatIsForetoldOfABox(t *testing.T) {
+	g := func(v float64) *float64 { return &v }
+	at := time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC)
+	d := snapshot.Drying{Since: at.Add(-3 * 24 * time.Hour), Lost: g(5), LostLow: g(4), LostHigh: g(6), LostShare: g(0.25), LastDay: g(1.5), Usual: 0.8}
+	if got, want := ForetoldLoss(d, at, Reader{}), "Since 6 June 14:30, when it was last weighed or watered, it has probably lost 4-6 g of water. In all, 25 % of what it began with is probably gone."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got, want := LossNow(d), "probably 1.5 g in the last day, usually 0.8 g"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got := ForetoldLoss(snapshot.Drying{Usual: 1}, at, Reader{}) + LossNow(snapshot.Drying{Usual: 1}); got != "" {
+		t.Errorf("of unknown air it says %q", got)
+	}
+	for _, c := range []struct {
+		weighed *float64
+		drying  *snapshot.Drying
+		want    bool
+	}{{g(0.1), &d, true}, {nil, &d, true}, {g(0.2), &d, false}, {g(0.1), nil, false}, {g(0.1), &snapshot.Drying{LostShare: g(0.19)}, false}, {g(0.1), &snapshot.Drying{}, false}} {
+		if got := OnlyForetold(snapshot.Medium{Lost: c.weighed, Drying: c.drying}, 0.2); got != c.want {
+			t.Errorf("weighed %v, computed %v: %v", c.weighed, c.drying, got)
 		}
 	}
 }

@@ -16,9 +16,9 @@ import (
 	"example.com/ootherm/thermal/track"
 )
 
-// scaleErrorG is what a weighing may be wrong by (our choice): a kitchen scale that shows whole
+// ScaleErrorG is what a weighing may be wrong by (our choice): a kitchen scale that shows whole
 // grams.
-const scaleErrorG = 0.5
+const ScaleErrorG = 0.5
 
 // maxAge is how old the care may be: a day's date is no younger (our choice).
 const maxAge = time.Hour
@@ -35,6 +35,8 @@ type Care struct {
 
 // Work is the care of a book as it is published.
 type Work struct {
+	At    time.Time // when it was made
+	Boxes []husbandry.BoxCare
 	Media map[string]*snapshot.Medium // by box in use
 	Dams  []snapshot.Dam
 }
@@ -48,7 +50,7 @@ func (c *Care) Of(b book.Book, now time.Time) Work {
 		return c.work
 	}
 	work := husbandry.CareOf(b, now, func(box string) husbandry.Scale { return scaleOf(c.plan, c.groups(), box) })
-	c.book, c.at, c.work = b, now, Work{Media: map[string]*snapshot.Medium{}, Dams: []snapshot.Dam{}}
+	c.book, c.at, c.work = b, now, Work{At: now, Boxes: work.Boxes, Media: map[string]*snapshot.Medium{}, Dams: []snapshot.Dam{}}
 	for _, x := range work.Boxes {
 		c.work.Media[x.Box.ID] = published.Medium(x)
 	}
@@ -63,14 +65,14 @@ func (c *Care) Last() Work { return c.work }
 
 // scaleOf is how heavy the eggs of a box may be, and how wrong a weighing.
 func scaleOf(p plan.Plan, groups []*track.Group, box string) husbandry.Scale {
-	scale := husbandry.Scale{EggG: math.Inf(1), ErrorG: scaleErrorG}
+	scale := husbandry.Scale{EggG: math.Inf(1), ErrorG: ScaleErrorG}
 	for _, g := range groups {
 		if g.Box != box {
 			continue
 		}
 		kind, ok := p.Profile(g.Profile)
 		if !ok || kind.EggG == (profile.Band{}) {
-			return husbandry.Scale{ErrorG: scaleErrorG} // of one kind in it this is not known
+			return husbandry.Scale{ErrorG: ScaleErrorG} // of one kind in it this is not known
 		}
 		scale.EggG, scale.EggMostG = min(scale.EggG, kind.EggG.Low), max(scale.EggMostG, kind.EggG.High)
 	}

@@ -305,6 +305,8 @@ func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 		if x.True && coming.At.After(m.o.Now()) {
 			a.Coming = published.Coming(coming)
 		}
+	case k.Kind == alert.Drying:
+		a.Detail = snapshot.OptText(notice.Dries(k, m.o.Care.Last().Media, m.clutches(), m.o.Now(), m.reader()))
 	case rules.IsExposure(k.Kind):
 		if over, ok := m.o.Rules.Exceeded(k); ok {
 			clutches := m.clutches()

@@ -20,11 +20,11 @@ import (
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/station/care"
 	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
 	"example.com/ootherm/cmd/ootherm/internal/station/exposures"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
 	"example.com/ootherm/cmd/ootherm/internal/station/rulesview"
+	"example.com/ootherm/cmd/ootherm/internal/station/waterloss"
 	"example.com/ootherm/cmd/ootherm/internal/station/windows"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 )
@@ -36,7 +36,7 @@ type Options struct {
 	Conditions *conditions.Conditions
 	Exposures  *exposures.Exposures
 	Windows    *windows.Windows
-	Care       *care.Care
+	Care       *waterloss.Losses
 	Rules      *rulesview.Rules
 	Panel      *panel.Panel
 	// Now is the time of the step.

@@ -9,7 +9,7 @@ import (
 // Medium publishes a box's water.
 func Medium(c husbandry.BoxCare) *snapshot.Medium {
 	b := c.Box
-	m := &snapshot.Medium{Medium: snapshot.OptText(b.Medium), Dry: b.DryG, Water: b.WaterG, Total: b.TotalG}
+	m := &snapshot.Medium{Filling: snapshot.Filling{Medium: snapshot.OptText(b.Medium), Dry: b.DryG, Water: b.WaterG, Total: b.TotalG}}
 	if b.DryG != nil && b.WaterG != nil && *b.DryG > 0 {
 		m.WantedRatio = snapshot.OptFloat(*b.WaterG / *b.DryG)
 	}

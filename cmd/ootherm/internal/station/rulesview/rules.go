@@ -11,10 +11,10 @@ import (
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
-	"example.com/ootherm/cmd/ootherm/internal/station/care"
 	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
 	"example.com/ootherm/cmd/ootherm/internal/station/exposures"
 	"example.com/ootherm/cmd/ootherm/internal/station/pastreadings"
+	"example.com/ootherm/cmd/ootherm/internal/station/waterloss"
 	"example.com/ootherm/cmd/ootherm/internal/station/windows"
 	sensorzone "example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal/book"
@@ -27,7 +27,7 @@ type Options struct {
 	Conditions *conditions.Conditions
 	Exposures  *exposures.Exposures
 	Windows    *windows.Windows
-	Care       *care.Care
+	Care       *waterloss.Losses
 	// Free is how many bytes the card has left; nil: this is not watched.
 	Free func() (uint64, error)
 	// WatchesCopies, WatchesSenders and WatchesHeartbeat say whether copies of the book,

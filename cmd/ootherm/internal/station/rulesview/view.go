@@ -2,6 +2,7 @@ package rulesview
 
 import (
 	"maps"
+	"math"
 	"slices"
 	"time"
 
@@ -140,9 +141,12 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 	media := r.o.Care.Of(b, now).Media
 	for i := range v.Boxes {
 		x := &v.Boxes[i]
-		x.Lost = nil
+		x.Lost, x.Foretold = nil, rules.Foretold{Times: math.NaN()}
 		if m := media[x.Name]; m != nil {
 			x.Lost = m.Lost
+		}
+		if loss, ok := r.o.Care.Box(x.Name); ok {
+			x.Foretold = rules.Foretold(loss)
 		}
 	}
 	if at := r.o.Windows.At(); v.Forecast.IsZero() || !v.Forecast.Equal(at) {

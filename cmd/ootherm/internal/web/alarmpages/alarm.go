@@ -12,6 +12,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/web/page"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/thermal/book/husbandry"
 )
 
 // Pages shows alarms, and takes what a person does about them.
@@ -76,6 +77,9 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 	v.Detail = page.Tied(cmp.Or(a.DetailIn[string(r.Units)], words.OrEmpty(a.Detail)))
 	if a.Alarm == string(alert.SwitchedOff) && a.Detail != nil { // it says what is wrong, with the figure
 		v.Word, v.Figures, v.Detail = v.Detail, "", ""
+	}
+	if a.Alarm == string(alert.Drying) && a.Box == nil {
+		v.Word = "dries its boxes fast"
 	}
 	if a.Coming != nil {
 		v.Coming = page.Tied(r.Coming(*a.Coming, at))
@@ -187,7 +191,7 @@ func ToPour(n *snapshot.Snapshot, box string) string {
 		return ""
 	}
 	m := n.Boxes[i].Medium
-	if m.Warning != nil || m.AddLow == nil || m.AddHigh == nil {
+	if m.Warning != nil || words.OnlyForetold(*m, husbandry.DryShare) || m.AddLow == nil || m.AddHigh == nil {
 		return ""
 	}
 	return "add " + words.Range(*m.AddLow, *m.AddHigh)

@@ -1,0 +1,114 @@
+package drying
+
+import (
+	"math"
+	"time"
+)
+
+const (
+	// minMeasuredShare is how much of a time the deficit must be known for its sum to be known
+	// (our choice). The rest counts as its mean.
+	minMeasuredShare = 0.9
+	// minHourMeasured is how much of an hour must be measured for its mean to count (our
+	// choice).
+	minHourMeasured = 0.5
+	// latest is how long after the last known hour the air is taken to be as it was in it (our
+	// choice).
+	latest = 3 * time.Hour
+)
+
+// Air is the deficit of the air of a place by the hours of UTC.
+type Air struct {
+	first int64 // hours since 1970
+	hours []hour
+}
+
+// hour sums what was measured in an hour, over all probes.
+type hour struct{ kPaHours, measured float64 }
+
+// mean is the mean deficit of an hour in kPa; NaN where it is not known.
+func (h hour) mean() float64 {
+	if h.measured < minHourMeasured {
+		return math.NaN()
+	}
+	return h.kPaHours / h.measured
+}
+
+// NewAir is the air of the whole hours from one time to another, of which nothing is known yet.
+func NewAir(from, to time.Time) *Air {
+	a := &Air{first: hourOf(from)}
+	a.hours = make([]hour, max(0, hourOf(to)-a.first))
+	return a
+}
+
+func hourOf(t time.Time) int64 { return int64(math.Floor(float64(t.Unix()) / 3600)) }
+
+func startOf(hour int64) time.Time { return time.Unix(3600*hour, 0).UTC() }
+
+// From is where the hours begin.
+func (a *Air) From() time.Time { return startOf(a.first) }
+
+// To is where the hours end.
+func (a *Air) To() time.Time { return startOf(a.first + int64(len(a.hours))) }
+
+// Observe takes the mean deficit in kPa that a probe measured from one time to another. What is
+// outside of the hours, and what is not a number, is left out.
+func (a *Air) Observe(from, to time.Time, kPa float64) {
+	if math.IsNaN(kPa) {
+		return
+	}
+	kPa = max(0, kPa) // a hygrometer reads past saturation
+	a.each(from, to, func(i int, hours float64) {
+		a.hours[i].kPaHours += hours * kPa
+		a.hours[i].measured += hours
+	})
+}
+
+// each goes through the hours of a span that are known, with how much of each is in the span.
+func (a *Air) each(from, to time.Time, do func(i int, hours float64)) {
+	for i := max(0, hourOf(from)-a.first); i < int64(len(a.hours)); i++ {
+		begin := startOf(a.first + i)
+		if !begin.Before(to) {
+			return
+		}
+		end := begin.Add(time.Hour)
+		if begin.Before(from) {
+			begin = from
+		}
+		if end.After(to) {
+			end = to
+		}
+		do(int(i), end.Sub(begin).Hours())
+	}
+}
+
+// Extend adds the hours that follow.
+func (a *Air) Extend(next *Air) { a.hours = append(a.hours, next.hours...) }
+
+// Over is the deficit summed from one time to another, in kPa h. Hours that were not measured
+// count as the mean of the others. It is NaN where more than a tenth was not. Up to three hours
+// after the last known hour count as that one.
+func (a *Air) Over(from, to time.Time) float64 {
+	all := to.Sub(from).Hours()
+	if !(all > 0) {
+		return 0
+	}
+	sum, measured := 0.0, 0.0
+	add := func(kPa, hours float64) {
+		if !math.IsNaN(kPa) {
+			sum, measured = sum+kPa*hours, measured+hours
+		}
+	}
+	a.each(from, to, func(i int, hours float64) { add(a.hours[i].mean(), hours) })
+	if n := len(a.hours); n > 0 && to.After(a.To()) && to.Sub(a.To()) <= latest {
+		begin := a.To()
+		if from.After(begin) {
+			begin = from
+		}
+		add(a.hours[n-1].mean(), to.Sub(begin).Hours())
+	}
+	if measured < minMeasuredShare*all {
+		return math.NaN()
+	}
+	return sum * all / measured
+}
