@@ -311,7 +311,7 @@ async function phoneTime(page) {
   await open(page, 'note')
   same(await page.locator('[name=at]').inputValue(), tokyo(at), 'the time shown')
   const whose = await page.locator('#whose').textContent()
-  must(/^This phone's time; where the station is, \d{4}-\d\d-\d\d \d\d:\d\d\.$/.test(whose), `whose time: ${whose}`)
+  must(/^This device's time; where the station is, \d{4}-\d\d-\d\d \d\d:\d\d\.$/.test(whose), `whose time: ${whose}`)
   let k = await key(page)
   await fill(page, { text: 'the moment it is sent' })
   await page.clock.setFixedTime(at + minute)

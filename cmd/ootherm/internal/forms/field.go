@@ -137,7 +137,7 @@ var fields = map[string]Field{
 		},
 	},
 	"medium":  {Label: "Medium", enter: text(func(e *book.Entry) *string { return &e.Medium })},
-	"total_g": {Label: "Mass in all, g", Sort: Number, enter: grams(func(e *book.Entry) **float64 { return &e.TotalG })},
+	"total_g": {Label: "Mass with the box, g", Sort: Number, enter: grams(func(e *book.Entry) **float64 { return &e.TotalG })},
 	"water_g": {Label: "Water, g (the same in ml)", Sort: Number, enter: grams(func(e *book.Entry) **float64 { return &e.WaterG })},
 	"dry_g":   {Label: "Dry medium, g", Sort: Number, enter: grams(func(e *book.Entry) **float64 { return &e.DryG })},
 

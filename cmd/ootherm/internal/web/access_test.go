@@ -305,3 +305,20 @@ func TestPassphraseThatCannotBeChecked(t *testing.T) {
 		t.Errorf("a passphrase that cannot be checked lets in: status %d", w.Code)
 	}
 }
+
+// A button of an alarm that is pressed without the passphrase leads back to the alarm after it;
+// one from another site does not.
+func TestButtonWithoutThePassphrase(t *testing.T) {
+	_, h, _ := closed(t, "four warm eggs")
+	w := post(h, "/act", form, "do=acknowledge&alarm=temperature-high.warning%2Froom", far)
+	page := elementsOf(t, w)
+	if w.Code != http.StatusUnauthorized || page.sent().Get("to") != "/alarm?key=temperature-high.warning%2Froom" || !strings.Contains(w.Body.String(), "Press the button again after it.") {
+		t.Errorf("status %d, to %q", w.Code, page.sent().Get("to"))
+	}
+	if w := post(h, "/act", form, "do=shelve&zone=room", far); elementsOf(t, w).sent().Get("to") != "/" {
+		t.Error("a button of no alarm does not lead to the first page")
+	}
+	if w := post(h, "/act", form, "do=acknowledge&alarm=x", far, with("Sec-Fetch-Site", "cross-site")); !strings.HasPrefix(w.Header().Get("Content-Type"), "text/plain") {
+		t.Errorf("another site's button gets %s", w.Header().Get("Content-Type"))
+	}
+}

@@ -39,7 +39,7 @@ func TestRefusalsAreInTheReadersWords(t *testing.T) {
 		{"hatched", url.Values{"egg": {"S1-2"}, "at": {""}}, "say when it was"},
 		{"hatchling", url.Values{"hatchling": {"S1-1"}, "what": {"weighed"}}, "Mass, g: is missing: say what it weighed"},
 		{"hatchling", url.Values{"hatchling": {"S1-2"}, "what": {"fed"}}, "Hatchling: S1-2 has not hatched on 10:30: say when it hatched first"},
-		{"weighed", url.Values{"total_g": {""}}, "Mass in all, g: is missing"},
+		{"weighed", url.Values{"total_g": {""}}, "Mass with the box, g: is missing"},
 		{"weighed", url.Values{"box": {"B9"}, "total_g": {"100"}}, "Box: B9 is not in the book on 10:30: set it up first"},
 		{"box", url.Values{"newbox": {"B1"}, "zone": {"room"}}, "Name of the box: B1 still holds S1-2: move them, or say that it was moved where only its place changed"},
 		{"box", url.Values{"newbox": {"B2"}, "zone": {"room"}, "offset": {"99"}}, `"99" is more than a box may differ from its probe or its place; write at most 18 degrees`},

@@ -145,6 +145,10 @@ func (s *Entrance) admit(w http.ResponseWriter, r *http.Request) bool {
 		s.login(w, http.StatusUnauthorized, s.typed(w, r), "The passphrase is needed first; nothing was noted. What you typed comes back after it.")
 		return false
 	}
+	if r.URL.Path == "/act" && strings.HasPrefix(r.Header.Get("Content-Type"), "application/x-www-form-urlencoded") && page.CrossOrigin().Check(r) == nil {
+		s.login(w, http.StatusUnauthorized, pressed(w, r), "The passphrase is needed first; nothing was done. Press the button again after it.")
+		return false
+	}
 	challenge(w, r)
 	http.Error(w, "The passphrase is needed first: open /login in the browser. A program needs a token: ootherm token make NAME. Nothing was changed.", http.StatusUnauthorized)
 	return false
@@ -165,6 +169,15 @@ func (s *Entrance) typed(w http.ResponseWriter, r *http.Request) string {
 		}
 	}
 	return "/note/" + f.Kind + "?" + answers.Encode()
+}
+
+// pressed is the address of the alarm whose button was pressed; of no alarm, the first page.
+func pressed(w http.ResponseWriter, r *http.Request) string {
+	sent, err := strangersForm(w, r)
+	if key := sent.Get("alarm"); err == nil && key != "" {
+		return "/alarm?" + url.Values{"key": {key}}.Encode()
+	}
+	return "/"
 }
 
 // Limits of a form from somebody who is not trusted yet. Both are our choice: a form of the

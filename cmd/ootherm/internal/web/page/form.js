@@ -80,10 +80,10 @@ function whose(form) {
   const f = form.elements
   if (f.clock.value !== 'phone') return
   const at = instant(form), out = form.querySelector('.whose')
-  let text = "This phone's time."
+  let text = "This device's time."
   const offset = Number(form.dataset.offset)
   if (!isNaN(at) && offset !== -60 * at.getTimezoneOffset()) {
-    text = `This phone's time; where the station is, ${new Date(at.getTime() + 1000 * offset).toISOString().slice(0, 16).replace('T', ' ')}.`
+    text = `This device's time; where the station is, ${new Date(at.getTime() + 1000 * offset).toISOString().slice(0, 16).replace('T', ' ')}.`
   }
   out.textContent = text
 }
