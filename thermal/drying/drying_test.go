@@ -151,8 +151,27 @@ func TestNothingIsLearned(t *testing.T) {
 			t.Errorf("%s: %+v", name, l)
 		}
 	}
-	if _, ok := drying.Learn([]drying.Span{span(6), span(6)}, []float64{200, 200}, 0.5); !ok {
-		t.Error("two spans that agree teach nothing")
+	learned := func(grams ...float64) (drying.Loss, bool) {
+		var spans []drying.Span
+		var doses []float64
+		for _, g := range grams {
+			spans, doses = append(spans, span(g)), append(doses, 200)
+		}
+		return drying.Learn(spans, doses, 0.5)
+	}
+	// A loss of 6 g is uncertain by 0.71 g for the scale and 0.6 g for the box.
+	l, ok := learned(6, 6)
+	if want := 1.2816 * math.Sqrt((0.5+0.36)/2) / 200; !ok || math.Abs(l.GPerKPaHour-0.03) > 1e-9 || math.Abs(l.High-l.GPerKPaHour-want) > 0.01*want {
+		t.Errorf("of two spans that agree it learns %+v, want 0.03 within %g", l, want)
+	}
+	if l, ok := learned(1.4, 1.4); !ok {
+		t.Errorf("half of the range is 0.47 of the loss: %+v", l)
+	}
+	if l, ok := learned(1.2, 1.2); ok {
+		t.Errorf("half of the range is 0.54 of the loss: %+v", l)
+	}
+	if l, ok := learned(6, 6, 6, 6, 12); !ok || math.Abs(l.GPerKPaHour*200-6.37) > 0.05 {
+		t.Errorf("with one span that is off it learns %g g, want 6.37", l.GPerKPaHour*200)
 	}
 }
 
@@ -173,6 +192,12 @@ func TestSpansAreBetweenWeighingsAlone(t *testing.T) {
 	for _, c := range []struct{ name, lines, want string }{
 		{"each week", three, "04-01 6, 04-08 5, 04-15 7"},
 		{"watered at once", three + water("a1", "04-08T00:30", 6), "04-01 6, 04-08 11 watered, 04-15 7"},
+		{"watered within the hour", three + water("a1", "04-08T00:59", 6), "04-01 6, 04-08 11 watered, 04-15 7"},
+		{"watered after the hour", three + water("a1", "04-08T01:01", 6), "04-01 6, 04-15 7"},
+		{"weighed again in 23 hours", weigh("w1", "04-08T00:00", 106) + weigh("w2", "04-08T23:00", 105), "04-01 6"},
+		{"weighed again in 25 hours", weigh("w1", "04-08T00:00", 106) + weigh("w2", "04-09T01:00", 105), "04-01 6, 04-08 1"},
+		{"an egg in within a day", three + `{"key":"l","at":"2026-04-01T23:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`, "04-01 6, 04-08 5, 04-15 7"},
+		{"an egg in after a day", three + `{"key":"l","at":"2026-04-02T01:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`, "04-08 5, 04-15 7"},
 		{"watered later", three + water("a1", "04-10T00:00", 6), "04-01 6, 04-15 7"},
 		{"an egg out", three + `{"key":"l","at":"2026-04-10T00:00:00Z","entry":"lost","egg":"S1-1"}`, "04-01 6, 04-15 7"},
 		{"an egg in", three + `{"key":"l","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`, "04-08 5, 04-15 7"},
@@ -233,6 +258,11 @@ func TestAirIsSummed(t *testing.T) {
 	a.Observe(hour(4.5), hour(10.5), 2)
 	near("the first four", a.Over(hour(0), hour(4)), 4)
 	near("parts of hours", a.Over(hour(3.5), hour(5.5)), 0.5+2+1)
+	c := drying.NewAir(hour(0), hour(2))
+	c.Observe(hour(0), hour(0.4), 1)
+	c.Observe(hour(1), hour(1.6), 1)
+	near("four tenths of an hour", c.Over(hour(0), hour(1)), math.NaN())
+	near("six tenths of an hour", c.Over(hour(1), hour(2)), 1)
 	near("before it began", a.Over(hour(-5), hour(4)), math.NaN())
 	near("nothing", a.Over(hour(4), hour(4)), 0)
 	near("two hours after the last", a.Over(hour(8), hour(12)), 8)
