@@ -66,24 +66,20 @@ func (a *Air) Observe(from, to time.Time, kPa float64) {
 
 // each goes through the hours of a span that are known, with how much of each is in the span.
 func (a *Air) each(from, to time.Time, do func(i int, hours float64)) {
-	for i := max(0, hourOf(from)-a.first); i < int64(len(a.hours)); i++ {
-		begin := startOf(a.first + i)
-		if !begin.Before(to) {
-			return
-		}
-		end := begin.Add(time.Hour)
-		if begin.Before(from) {
-			begin = from
-		}
-		if end.After(to) {
-			end = to
-		}
-		do(int(i), end.Sub(begin).Hours())
+	begin, end := from.Sub(a.From()).Hours(), min(to.Sub(a.From()).Hours(), float64(len(a.hours)))
+	for i := int(max(0, math.Floor(begin))); float64(i) < end; i++ {
+		do(i, min(float64(i+1), end)-max(float64(i), begin))
 	}
 }
 
 // Extend adds the hours that follow.
 func (a *Air) Extend(next *Air) { a.hours = append(a.hours, next.hours...) }
+
+// Forget drops the hours before a time.
+func (a *Air) Forget(before time.Time) {
+	n := min(max(0, hourOf(before)-a.first), int64(len(a.hours)))
+	a.first, a.hours = a.first+n, a.hours[n:]
+}
 
 // Over is the deficit summed from one time to another, in kPa h. Hours that were not measured
 // count as the mean of the others. It is NaN where more than a tenth was not. Up to three hours

@@ -279,4 +279,11 @@ func TestAirIsSummed(t *testing.T) {
 	near("joined", a.Over(hour(8), hour(12)), 4+2)
 	near("an hour of 20 is missing", a.Over(hour(10), hour(30)), 20)
 	near("an hour of five is missing", a.Over(hour(25), hour(30)), math.NaN())
+	a.Forget(hour(8.5))
+	near("what is kept", a.Over(hour(8), hour(12)), 4+2)
+	near("what is dropped", a.Over(hour(7), hour(8)), math.NaN())
+	a.Forget(hour(-5))
+	if a.Forget(hour(99)); !a.From().Equal(hour(30)) || !a.To().Equal(hour(30)) {
+		t.Errorf("all is dropped: from %v to %v", a.From(), a.To())
+	}
 }

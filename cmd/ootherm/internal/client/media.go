@@ -67,7 +67,7 @@ func DescribeMedia(w io.Writer, all []BoxMedium, at time.Time, r words.Reader) e
 			parts = append(parts, "loses "+words.Grams(*m.PerDay)+" a day")
 		}
 		if m.Drying != nil && m.Drying.Lost != nil {
-			parts = append(parts, "since then it has probably lost "+words.Range(*m.Drying.LostLow, *m.Drying.LostHigh))
+			parts = append(parts, "since it was last weighed or watered it has probably lost "+words.Range(*m.Drying.LostLow, *m.Drying.LostHigh))
 		}
 		fmt.Fprintf(t, "%s\t%s\t%s\n", m.Box, next, strings.Join(parts, "; "))
 	}

@@ -89,6 +89,9 @@ func TestDryAlarmOnThePage(t *testing.T) {
 	n := season()
 	n.Alarms = []snapshot.Alarm{{Key: "d", Alarm: "drying", AlarmPlace: snapshot.AlarmPlace{Box: ptr("B1")}, Priority: "notice", State: "active", Since: at}}
 	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "of water", "add 8-10 g", "Water B1", "Add 8-10 g, weigh first.")
+	n.Alarms[0].AlarmPlace = snapshot.AlarmPlace{Zone: ptr("room")}
+	inOrder(t, plainly(t, options(n), "/", 200), "Room dries its boxes fast")
+	n.Alarms[0].AlarmPlace = snapshot.AlarmPlace{Box: ptr("B1")}
 	n.Boxes[0].Medium.Lost = ptr(0.1) // the rest is computed
 	n.Alarms[0].Detail = ptr("It has probably lost 1.6-2.2 g of water.")
 	inOrder(t, plainly(t, options(n), "/", 200), "Box B1 drying out", "It has probably lost 1.6-2.2 g of water.", "Weigh B1")

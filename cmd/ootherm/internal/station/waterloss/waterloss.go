@@ -158,6 +158,9 @@ func (l *Losses) follow(b book.Book, boxes []weighedBox, now time.Time) {
 		a := l.air[name]
 		whole = whole || a == nil || from.Before(a.From()) || !slices.Equal(of, l.probes[name])
 	}
+	for _, a := range l.air {
+		a.Forget(from)
+	}
 	switch {
 	case whole:
 		l.probes = probes

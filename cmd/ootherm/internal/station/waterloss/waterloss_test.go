@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"iter"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -36,14 +37,14 @@ func (c *counted) Hourly(probe string, from, to time.Time) iter.Seq2[aggregate.S
 
 // house is a room and a shelf with a probe each, at 24 C, and a probe in box B9.
 type house struct {
-	t     *testing.T
+	t     testing.TB
 	store *counted
 	boot  history.Boot
 	now   time.Time
 	*waterloss.Losses
 }
 
-func newHouse(t *testing.T) *house {
+func newHouse(t testing.TB) *house {
 	h := &house{t: t, store: &counted{Store: history.Memory(history.Options{GapLimit: time.Hour})}, now: began}
 	var err error
 	if h.boot, err = h.store.Begin("a", began, 0, true); err != nil {
@@ -157,5 +158,26 @@ func TestEachHourReadsItself(t *testing.T) {
 	h.Forget()
 	if after := h.drying(book); *after.Lost != *before.Lost || after.Loses != before.Loses {
 		t.Errorf("read again it is %+v, was %+v", after, before)
+	}
+}
+
+// An hour of 20 boxes that were each weighed for ten weeks.
+func BenchmarkHour(b *testing.B) {
+	h := newHouse(b)
+	humidity := map[string]float64{"air": 0.7}
+	h.measure(began.AddDate(0, 0, 77), humidity)
+	var lines strings.Builder
+	for i := range 20 {
+		fmt.Fprintf(&lines, `{"key":"b%d","at":"2026-04-01T00:00:00Z","entry":"box","box":"B%d","zone":"room","dry_g":40,"water_g":40,"total_g":112}`+"\n", i, i)
+		for week := range 10 {
+			fmt.Fprintf(&lines, `{"key":"w%d-%d","at":%q,"entry":"weighed","box":"B%d","total_g":%d}`+"\n", i, week, began.AddDate(0, 0, 7*week+7).Format(time.RFC3339), i, 105-week)
+		}
+	}
+	book := booktest.Fold(b, lines.String())
+	h.Of(book, h.now)
+	b.ReportAllocs()
+	for b.Loop() {
+		h.measure(h.now.Add(time.Hour), humidity)
+		h.Of(book, h.now)
 	}
 }
