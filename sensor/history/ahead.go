@@ -3,6 +3,7 @@ package history
 import (
 	"bytes"
 
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 )
 
@@ -25,7 +26,7 @@ type storedBlock struct {
 
 // next is the first block at or after k. Its summary is nil where it is not looked up yet.
 func (c *blockCursor) next(k key) (found storedBlock, ok bool, err error) {
-	for len(c.ahead) > 0 && c.ahead[0].compare(k) < 0 {
+	for len(c.ahead) > 0 && c.ahead[0].Compare(k) < 0 {
 		c.ahead = c.ahead[1:]
 	}
 	if len(c.ahead) == 0 {
@@ -45,12 +46,12 @@ func (c *blockCursor) lookAhead(k key) error {
 	first, any := c.r.firstInMemory()
 	return c.r.view(bucketSummaries, func(b *bbolt.Bucket) error {
 		cursor := b.Cursor()
-		for at, v := cursor.Seek(k.bytes()); at != nil && len(c.ahead) < blocksAhead; at, v = cursor.Next() {
-			here, fits := readKey(at)
+		for at, v := cursor.Seek(k.Bytes()); at != nil && len(c.ahead) < blocksAhead; at, v = cursor.Next() {
+			here, fits := stored.ReadKey(at)
 			if !fits {
 				continue // damage, which Verify reports; the blocks behind it are good
 			}
-			if any && here.compare(first) >= 0 {
+			if any && here.Compare(first) >= 0 {
 				break
 			}
 			c.ahead = append(c.ahead, storedBlock{here, bytes.Clone(v)})
@@ -70,7 +71,7 @@ func (r probeReader) firstInMemory() (first key, any bool) {
 	if len(p.open.rows) > 0 {
 		first, any = p.open.key, true
 	}
-	if len(p.closed) > 0 && (!any || p.closed[0].key.compare(first) < 0) {
+	if len(p.closed) > 0 && (!any || p.closed[0].key.Compare(first) < 0) {
 		first, any = p.closed[0].key, true
 	}
 	return first, any

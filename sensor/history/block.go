@@ -5,12 +5,12 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"hash/crc32"
 	"slices"
 	"time"
 
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history/column"
+	"example.com/ootherm/sensor/history/stored"
 )
 
 // blockSpan is how much uptime a block covers. Six hours scanned fastest and
@@ -25,36 +25,16 @@ type row struct {
 	cause    sensor.Cause
 }
 
-// key names a block of one probe: the boot, and which span of its uptime.
-type key struct{ boot, index uint32 }
+type key = stored.Key
 
 const spanMillis = int64(blockSpan / time.Millisecond)
 
-func keyOf(boot uint32, up int64) key { return key{boot, uint32(up / spanMillis)} }
-
-func (k key) compare(o key) int {
-	return cmp.Or(cmp.Compare(k.boot, o.boot), cmp.Compare(k.index, o.index))
-}
-
-// bytes sorts as the key does.
-func (k key) bytes() []byte {
-	b := binary.BigEndian.AppendUint32(nil, k.boot)
-	return binary.BigEndian.AppendUint32(b, k.index)
-}
-
-func readKey(b []byte) (key, bool) {
-	if len(b) != 8 {
-		return key{}, false
-	}
-	return key{binary.BigEndian.Uint32(b), binary.BigEndian.Uint32(b[4:])}, true
-}
+func keyOf(boot uint32, up int64) key { return key{Boot: boot, Index: uint32(up / spanMillis)} }
 
 const (
-	blockVersion = 1
+	blockVersion = 2       // 1 knew fewer ways of writing a column
 	maxRows      = 1 << 20 // a reading every 20 ms; a larger count is damage
 )
-
-var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
 // encode writes rows, sorted by uptime and not empty: a version, how many,
 // uptimes, temperatures, humidities, causes, and a sum over it all. The store's
@@ -82,7 +62,7 @@ func encode(b []byte, rows []row) []byte {
 		causes[i] = r.cause
 	}
 	b = column.AppendNames(b, causes)
-	return seal(b, start)
+	return stored.Seal(b, start)
 }
 
 // columns are the readings of a block, by what was measured. Decoding another block into the
@@ -102,12 +82,12 @@ func (c *columns) resize(n int) {
 
 // decode reads what encode wrote.
 func (c *columns) decode(b []byte) error {
-	body, err := unseal(b)
+	body, err := stored.Unseal(b)
 	if err != nil {
 		return err
 	}
 	r := column.Reader{B: body}
-	if v := r.Byte(); r.Err == nil && v != blockVersion {
+	if v := r.Byte(); r.Err == nil && (v == 0 || v > blockVersion) {
 		return fmt.Errorf("block version %d is unknown", v)
 	}
 	n := r.Uvarint()
@@ -129,7 +109,7 @@ func (c *columns) decode(b []byte) error {
 	if r.B, err = column.ReadFloats(r.B, c.humidity, c.scratch); err != nil {
 		return err
 	}
-	if c.causes, err = column.ReadNames[sensor.Cause](&r, int(n)); err != nil {
+	if c.causes, err = column.ReadNames(&r, c.causes, int(n)); err != nil {
 		return err
 	}
 	if len(r.B) != 0 {
@@ -152,22 +132,6 @@ func decode(b []byte) ([]row, error) {
 		}
 	}
 	return rows, nil
-}
-
-// seal appends the sum of b from start on; unseal checks and removes it.
-func seal(b []byte, start int) []byte {
-	return binary.LittleEndian.AppendUint32(b, crc32.Checksum(b[start:], castagnoli))
-}
-
-func unseal(b []byte) ([]byte, error) {
-	if len(b) < 4 {
-		return nil, errors.New("too short to hold its sum")
-	}
-	body := b[:len(b)-4]
-	if crc32.Checksum(body, castagnoli) != binary.LittleEndian.Uint32(b[len(b)-4:]) {
-		return nil, errors.New("the sum does not fit: the bytes were damaged on the card")
-	}
-	return body, nil
 }
 
 // union joins two runs of rows sorted by uptime; of two with the same uptime

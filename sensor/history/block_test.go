@@ -9,6 +9,7 @@ import (
 
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history/column"
+	"example.com/ootherm/sensor/history/stored"
 	"pgregory.net/rapid"
 )
 
@@ -132,10 +133,11 @@ func FuzzDecode(f *testing.F) {
 	rows[50].cause, rows[50].celsius = sensor.Range, math.NaN()
 	f.Add(encode(nil, rows), true)
 	f.Add(encode(nil, rows[:1]), true)
+	f.Add(earlierBlock(f), true)
 	f.Add([]byte{}, false)
 	f.Fuzz(func(t *testing.T, b []byte, sealed bool) {
 		if !sealed {
-			b = seal(bytes.Clone(b), 0) // so that what lies behind the sum is tried too
+			b = stored.Seal(bytes.Clone(b), 0) // so that what lies behind the sum is tried too
 		}
 		got, err := decode(b)
 		if err != nil {

@@ -10,6 +10,7 @@ import (
 
 	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/history/column"
+	"example.com/ootherm/sensor/history/stored"
 )
 
 // Boot is one run of the machine: its readings lie at Start plus their uptime.
@@ -202,11 +203,11 @@ func (b Boot) encode() []byte {
 	} else {
 		out = append(out, 0)
 	}
-	return seal(out, 0)
+	return stored.Seal(out, 0)
 }
 
 func decodeBoot(k, v []byte) (Boot, error) {
-	body, err := unseal(v)
+	body, err := stored.Unseal(v)
 	if err != nil {
 		return Boot{}, err
 	}

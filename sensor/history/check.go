@@ -53,14 +53,14 @@ func (r probeReader) check(from, upTo key, dated []Boot) iter.Seq[error] {
 	return func(yield func(error) bool) {
 		for next := from; ; {
 			k, ok, err := r.nextKey(next)
-			if !ok && err == nil || k.compare(upTo) >= 0 {
+			if !ok && err == nil || k.Compare(upTo) >= 0 {
 				return
 			}
 			if err == nil {
-				next = key{k.boot, k.index + 1}
+				next = key{Boot: k.Boot, Index: k.Index + 1}
 				_, err = r.rows(k)
 			}
-			if i, found := slices.BinarySearchFunc(dated, k.boot, func(b Boot, n uint32) int { return int(int64(b.Number) - int64(n)) }); found && err != nil {
+			if i, found := slices.BinarySearchFunc(dated, k.Boot, func(b Boot, n uint32) int { return int(int64(b.Number) - int64(n)) }); found && err != nil {
 				err = placed{key: k, start: dated[i].Start}.damage(r.name, err)
 			}
 			if !yield(err) || err != nil && !errors.Is(err, errDamaged) {
@@ -84,7 +84,7 @@ func (s *Store) MarkChecked() {
 // newest is the newest block that is being filled.
 func (s *Store) newest() (k key) {
 	for _, p := range s.probes {
-		if len(p.open.rows) > 0 && p.open.key.compare(k) > 0 {
+		if len(p.open.rows) > 0 && p.open.key.Compare(k) > 0 {
 			k = p.open.key
 		}
 	}
@@ -94,8 +94,8 @@ func (s *Store) newest() (k key) {
 // writeChecks writes how far a complete check came, unless the file says so.
 func writeChecks(tx *bbolt.Tx, upTo key) error {
 	meta := tx.Bucket(bucketMeta)
-	if bytes.Equal(meta.Get(keyChecked), upTo.bytes()) {
+	if bytes.Equal(meta.Get(keyChecked), upTo.Bytes()) {
 		return nil
 	}
-	return meta.Put(keyChecked, upTo.bytes())
+	return meta.Put(keyChecked, upTo.Bytes())
 }

@@ -40,7 +40,7 @@ func TestCheckReadsWhatIsNew(t *testing.T) {
 	}
 	fill(0, 10*24*time.Hour+time.Hour) // 40 blocks, and one that is being filled
 	err = db.Update(func(tx *bbolt.Tx) error {
-		return errors.Join(flip(tx.Bucket(bucketBlocks).Bucket([]byte("p")), key{1, 3}.bytes()), stamp(tx))
+		return errors.Join(flipBlock(tx, key{Boot: 1, Index: 3}), stamp(tx))
 	})
 	if err != nil {
 		t.Fatal(err)

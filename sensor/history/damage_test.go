@@ -1,6 +1,7 @@
 package history
 
 import (
+	"bytes"
 	"errors"
 	"math/rand/v2"
 	"path/filepath"
@@ -8,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 )
 
@@ -49,8 +51,29 @@ func flip(b *bbolt.Bucket, k []byte) error {
 	return b.Put(k, v)
 }
 
+// flipBlock changes one byte of a block of p.
+func flipBlock(tx *bbolt.Tx, k key) error {
+	b := stored.Of(tx.Bucket(bucketBlocks).Bucket([]byte("p")))
+	block, err := b.Get(k)
+	if err != nil {
+		return err
+	}
+	block = bytes.Clone(block)
+	block[len(block)/2] ^= 0x55
+	return b.Put(k, block)
+}
+
+// dropBlock deletes a block of p alone.
+func dropBlock(tx *bbolt.Tx, k key) error {
+	b := tx.Bucket(bucketBlocks).Bucket([]byte("p"))
+	if v := b.Get(k.Day().Bytes()); stored.IsDay(v) {
+		return stored.Of(b).Put(k, nil)
+	}
+	return b.Delete(k.Bytes())
+}
+
 func ranged(s *Store) (got []Point, failed []error) {
-	for p, err := range s.Range("p", t0, t0.Add(100*time.Hour)) {
+	for p, err := range s.Range("p", t0, t0.Add(1000*time.Hour)) {
 		if err != nil {
 			failed = append(failed, err)
 			continue
@@ -62,7 +85,7 @@ func ranged(s *Store) (got []Point, failed []error) {
 
 func TestADamagedBlockCostsNoMoreThanItself(t *testing.T) {
 	s, before := spoilt(t, func(tx *bbolt.Tx) error {
-		return flip(tx.Bucket(bucketBlocks).Bucket([]byte("p")), key{1, 1}.bytes())
+		return flipBlock(tx, key{Boot: 1, Index: 1})
 	})
 	got, failed := ranged(s)
 	if len(failed) != 1 || !strings.Contains(failed[0].Error(), "probe p, boot 1, hours 6 to 12") {
@@ -92,7 +115,7 @@ func TestADamagedBlockCostsNoMoreThanItself(t *testing.T) {
 
 func TestADamagedSummaryIsMadeUpFromTheReadings(t *testing.T) {
 	s, before := spoilt(t, func(tx *bbolt.Tx) error {
-		return flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{1, 2}.bytes())
+		return flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{Boot: 1, Index: 2}.Bytes())
 	})
 	x, _, _, err := s.Exposure("p", t0, t0.Add(100*time.Hour), nil)
 	if err != nil {
@@ -115,7 +138,7 @@ func TestADamagedSummaryIsMadeUpFromTheReadings(t *testing.T) {
 
 func TestADamagedLastSummaryDoesNotHideItsReadings(t *testing.T) {
 	s, before := spoilt(t, func(tx *bbolt.Tx) error {
-		return flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{1, 3}.bytes())
+		return flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{Boot: 1, Index: 3}.Bytes())
 	})
 	if l := s.Losses(); l.Damaged != 1 {
 		t.Errorf("losses %+v", l)
@@ -131,9 +154,9 @@ func TestADamagedLastSummaryDoesNotHideItsReadings(t *testing.T) {
 func damagedRange(t *testing.T, both bool) (s *Store, before []Point) {
 	t.Helper()
 	return spoilt(t, func(tx *bbolt.Tx) error {
-		err := flip(tx.Bucket(bucketBlocks).Bucket([]byte("p")), key{1, 1}.bytes())
+		err := flipBlock(tx, key{Boot: 1, Index: 1})
 		if both {
-			err = errors.Join(err, flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{1, 1}.bytes()))
+			err = errors.Join(err, flip(tx.Bucket(bucketSummaries).Bucket([]byte("p")), key{Boot: 1, Index: 1}.Bytes()))
 		}
 		return err
 	})
@@ -207,7 +230,7 @@ func TestDamageOutsideTheTimesAskedForIsNotMet(t *testing.T) {
 func TestADamagedKeyDoesNotHideTheBlocksBehindIt(t *testing.T) {
 	s, before := spoilt(t, func(tx *bbolt.Tx) error {
 		b := tx.Bucket(bucketSummaries).Bucket([]byte("p"))
-		k := key{1, 1}.bytes()
+		k := key{Boot: 1, Index: 1}.Bytes()
 		v := append([]byte(nil), b.Get(k)...)
 		return errors.Join(b.Delete(k), b.Put(k[:7], v))
 	})
@@ -254,14 +277,14 @@ func TestPagesOfAnEarlierFlushAreSeen(t *testing.T) {
 
 func TestLostBlocksAndSummariesAreSeen(t *testing.T) {
 	for name, lose := range map[string]func(*bbolt.Tx) error{
-		"a block": func(tx *bbolt.Tx) error { return tx.Bucket(bucketBlocks).Bucket([]byte("p")).Delete(key{1, 3}.bytes()) },
+		"a block": func(tx *bbolt.Tx) error { return dropBlock(tx, key{Boot: 1, Index: 3}) },
 		"a summary": func(tx *bbolt.Tx) error {
-			return tx.Bucket(bucketSummaries).Bucket([]byte("p")).Delete(key{1, 3}.bytes())
+			return tx.Bucket(bucketSummaries).Bucket([]byte("p")).Delete(key{Boot: 1, Index: 3}.Bytes())
 		},
 		"all blocks":  func(tx *bbolt.Tx) error { return tx.Bucket(bucketBlocks).DeleteBucket([]byte("p")) },
 		"all of them": func(tx *bbolt.Tx) error { return tx.Bucket(bucketSummaries).DeleteBucket([]byte("p")) },
 		"both": func(tx *bbolt.Tx) error {
-			return errors.Join(tx.Bucket(bucketSummaries).Bucket([]byte("p")).Delete(key{1, 3}.bytes()), tx.Bucket(bucketBlocks).Bucket([]byte("p")).Delete(key{1, 3}.bytes()))
+			return errors.Join(tx.Bucket(bucketSummaries).Bucket([]byte("p")).Delete(key{Boot: 1, Index: 3}.Bytes()), dropBlock(tx, key{Boot: 1, Index: 3}))
 		},
 	} {
 		t.Run(name, func(t *testing.T) { spoilt(t, lose) })

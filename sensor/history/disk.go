@@ -8,11 +8,13 @@ import (
 	"strconv"
 
 	"example.com/ootherm/sensor/history/derived"
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 )
 
-// Schema is the layout this version writes. It refuses a newer one.
-const Schema = 1
+// Schema is the layout this version writes: 1 had neither days nor blocks of version 2. A file
+// keeps what it holds of schema 1. A newer schema is refused.
+const Schema = 2
 
 // The buckets. Blocks, summaries and hours hold a bucket a probe, by key: a probe's
 // blocks then lie together, and a new one always goes at the end.
@@ -20,7 +22,7 @@ var (
 	bucketMeta      = []byte("history")
 	bucketBoots     = []byte("boots")     // number -> Boot
 	bucketTail      = []byte("tail")      // sequence -> the rows of one flush of one probe
-	bucketBlocks    = []byte("blocks")    // probe -> key -> rows
+	bucketBlocks    = []byte("blocks")    // probe -> key -> rows, see [stored.Blocks]
 	bucketSummaries = []byte("summaries") // probe -> key -> sum
 	bucketHours     = []byte("hours")     // probe -> key -> hours; files of earlier versions have none
 	keySchema       = []byte("schema")
@@ -47,7 +49,7 @@ func Open(db *bbolt.DB, o Options) (*Store, error) {
 		case n > Schema:
 			return fmt.Errorf("it was written by a newer version (schema %d, this one knows %d): install that version again, or move the file aside", n, Schema)
 		}
-		s.checks.upTo, _ = readKey(meta.Get(keyChecked))
+		s.checks.upTo, _ = stored.ReadKey(meta.Get(keyChecked))
 		return s.load(tx)
 	})
 	if err == nil && !found {
@@ -115,26 +117,28 @@ func (s *Store) load(tx *bbolt.Tx) error {
 // loadTips finds the last uptime in each boot, from the last boot backwards.
 func (s *Store) loadTips(p *probe, c *bbolt.Cursor, blocks *bbolt.Bucket) {
 	for k, v := c.Last(); k != nil; k, v = c.Prev() {
-		at, ok := readKey(k)
+		at, ok := stored.ReadKey(k)
 		if !ok {
 			s.losses.Damaged++
 			continue
 		}
-		tip := int64(at.index) * spanMillis // at least this
+		tip := int64(at.Index) * spanMillis // at least this
 		if sum, err := decodeSum(v); err == nil {
 			tip = sum.to
 		} else {
 			s.losses.Damaged++
 			if blocks != nil {
-				if rows, err := decode(blocks.Get(k)); err == nil {
-					tip = rows[len(rows)-1].up
+				if block, err := stored.Of(blocks).Get(at); err == nil {
+					if rows, err := decode(block); err == nil {
+						tip = rows[len(rows)-1].up
+					}
 				}
 			}
 		}
-		p.tips[at.boot] = tip
-		s.boots.adopt(at.boot)
-		s.boots.lengthen(at.boot, tip)
-		c.Seek(key{boot: at.boot}.bytes())
+		p.tips[at.Boot] = tip
+		s.boots.adopt(at.Boot)
+		s.boots.lengthen(at.Boot, tip)
+		c.Seek(key{Boot: at.Boot}.Bytes())
 	}
 	s.boots.updateDates()
 }
@@ -146,10 +150,10 @@ func (s *Store) loadTail(c *bbolt.Cursor) error {
 			s.losses.Damaged++
 			continue
 		}
-		s.boots.adopt(at.boot)
+		s.boots.adopt(at.Boot)
 		p := s.probe(name)
 		for _, row := range rows {
-			if err := s.take(p, at.boot, row); err != nil {
+			if err := s.take(p, at.Boot, row); err != nil {
 				return err
 			}
 			p.open.flushed = len(p.open.rows)

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 )
 
@@ -59,7 +61,7 @@ func (s *Store) Flush() error {
 		if err := writeChecks(tx, b.checks.upTo); err != nil {
 			return err
 		}
-		return stamp(tx)
+		return errors.Join(tx.Bucket(bucketMeta).Put(keySchema, []byte(strconv.Itoa(Schema))), stamp(tx))
 	}
 	err = s.db.Update(write)
 	if errors.Is(err, errMaxSize) {
@@ -165,17 +167,18 @@ func tailKey(n uint64) []byte { return binary.BigEndian.AppendUint32(nil, uint32
 func (c chunk) encode() []byte {
 	b := binary.AppendUvarint(nil, uint64(len(c.p.name)))
 	b = append(b, c.p.name...)
-	b = binary.AppendUvarint(b, uint64(c.key.boot))
-	b = binary.AppendUvarint(b, uint64(c.key.index))
+	b = binary.AppendUvarint(b, uint64(c.key.Boot))
+	b = binary.AppendUvarint(b, uint64(c.key.Index))
 	return encode(b, c.rows)
 }
 
 // put writes a block and its summary, joined with what is there of it already.
 func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
-	blocks, err := tx.Bucket(bucketBlocks).CreateBucketIfNotExists([]byte(e.p.name))
+	bucket, err := tx.Bucket(bucketBlocks).CreateBucketIfNotExists([]byte(e.p.name))
 	if err != nil {
 		return 0, err
 	}
+	blocks := stored.Of(bucket)
 	summaries, err := tx.Bucket(bucketSummaries).CreateBucketIfNotExists([]byte(e.p.name))
 	if err != nil {
 		return 0, err
@@ -184,9 +187,13 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 	if err != nil {
 		return 0, err
 	}
-	k := e.c.key.bytes()
+	k := e.c.key.Bytes()
 	block, total, ofHours := e.c.block, e.c.sum, e.c.hours
-	if old, trimmed := blocks.Get(k), summaries.Get(k); old != nil {
+	old, err := blocks.Get(e.c.key)
+	if err != nil {
+		damaged = 1
+	}
+	if trimmed := summaries.Get(k); old != nil {
 		switch before, err := decode(old); {
 		case err != nil:
 			damaged = 1
@@ -220,8 +227,8 @@ func (s *Store) put(tx *bbolt.Tx, e ofProbe) (damaged uint64, err error) {
 			return 0, err
 		}
 	}
-	blocks.FillPercent, summaries.FillPercent, hours.FillPercent = 0.95, 0.95, 0.95 // keys all but always ascend
-	if err := errors.Join(blocks.Put(k, block), hours.Put(k, ofHours)); err != nil {
+	bucket.FillPercent, summaries.FillPercent, hours.FillPercent = 0.95, 0.95, 0.95 // keys all but always ascend
+	if err := errors.Join(blocks.Put(e.c.key, block), hours.Put(k, ofHours)); err != nil {
 		return 0, err
 	}
 	return damaged, summaries.Put(k, total)
@@ -278,7 +285,7 @@ func (s *Store) giveUp() {
 	for s.pending > s.room {
 		var oldest *probe
 		for _, p := range s.probes {
-			if len(p.closed) > 0 && (oldest == nil || p.closed[0].key.compare(oldest.closed[0].key) < 0) {
+			if len(p.closed) > 0 && (oldest == nil || p.closed[0].key.Compare(oldest.closed[0].key) < 0) {
 				oldest = p
 			}
 		}

@@ -5,8 +5,8 @@
 // so that learning the time later moves all its readings by one record. Appended
 // readings are in memory and readable at once; Flush writes them to a tail in
 // one transaction, and each full six hours of uptime become a block and a
-// summary. Blocks may be trimmed when the file is full, the oldest first;
-// summaries stay. The package must not know what a reading is used for.
+// summary. The blocks of a finished day lie together. Blocks may be trimmed when
+// the file is full, the oldest first; summaries stay. The package must not know what a reading is used for.
 package history
 
 import (

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -292,7 +293,7 @@ func TestNewerSchemaIsRefused(t *testing.T) {
 	if _, err := Open(db, Options{}); err != nil {
 		t.Fatal(err)
 	}
-	err := db.Update(func(tx *bbolt.Tx) error { return tx.Bucket(bucketMeta).Put(keySchema, []byte("2")) })
+	err := db.Update(func(tx *bbolt.Tx) error { return tx.Bucket(bucketMeta).Put(keySchema, []byte(strconv.Itoa(Schema+1))) })
 	if err != nil {
 		t.Fatal(err)
 	}

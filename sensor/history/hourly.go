@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/sensor/history/aggregate"
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 )
 
@@ -84,11 +85,11 @@ func (r probeReader) datedHours(at placed) ([]aggregate.Dated, error) {
 	if err != nil {
 		return nil, at.damage(r.name, err)
 	}
-	end := r.endOf(at.boot)
+	end := r.endOf(at.Boot)
 	if block != nil {
 		d := aggregate.Dated{First: at.time(block.first.up), Last: at.time(block.last.up)}
 		x := block.exposure(at.start)
-		d.From = at.time(int64(at.index) * spanMillis)
+		d.From = at.time(int64(at.Index) * spanMillis)
 		d.To, d.Measured = d.From.Add(blockSpan), x.Measured()
 		d.Celsius = aggregate.Statistic{Count: int(block.held), Mean: x.Mean(), Least: block.least, Most: block.most}
 		if math.IsNaN(d.Celsius.Mean) { // no two readings within the gap limit
@@ -151,7 +152,7 @@ func (r probeReader) hours(at placed) (hours aggregate.Hours, block *sum, err er
 // since: a version of the program that does not know them adds readings alone.
 func (r probeReader) storedHours(k key, readings uint64) (hours aggregate.Hours, ok bool) {
 	err := r.view(bucketHours, func(b *bbolt.Bucket) error {
-		v := b.Get(k.bytes())
+		v := b.Get(k.Bytes())
 		if v == nil {
 			return nil
 		}
@@ -189,11 +190,11 @@ func followHours(earlier, later []byte, before, joined *sum, limit time.Duration
 }
 
 func writeHours(readings uint64, hours aggregate.Hours) []byte {
-	return seal(aggregate.Encode(readings, hours), 0)
+	return stored.Seal(aggregate.Encode(readings, hours), 0)
 }
 
 func readHours(b []byte) (readings uint64, hours aggregate.Hours, err error) {
-	body, err := unseal(b)
+	body, err := stored.Unseal(b)
 	if err != nil {
 		return 0, nil, err
 	}

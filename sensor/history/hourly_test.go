@@ -173,8 +173,11 @@ func each(b *bbolt.Bucket, do func(k, v []byte) error) error {
 
 func TestStoredHoursNeedNoReadings(t *testing.T) {
 	s, before := changed(t, func(tx *bbolt.Tx) error {
-		b := tx.Bucket(bucketBlocks).Bucket([]byte("p"))
-		return each(b, func(k, _ []byte) error { return flip(b, k) })
+		var errs []error
+		for i := range uint32(5) {
+			errs = append(errs, flipBlock(tx, key{Boot: 1, Index: i}))
+		}
+		return errors.Join(errs...)
 	})
 	wantAggregates(t, hourly(t, s), before)
 	if _, failed := ranged(s); len(failed) != 5 {
@@ -209,7 +212,7 @@ func TestHoursOfAnEarlierFileAreComputed(t *testing.T) {
 
 func TestADamagedBlockWithoutHoursIsAnErrorInItsPlace(t *testing.T) {
 	s, before := changed(t, func(tx *bbolt.Tx) error {
-		return errors.Join(tx.DeleteBucket(bucketHours), flip(tx.Bucket(bucketBlocks).Bucket([]byte("p")), key{1, 1}.bytes()))
+		return errors.Join(tx.DeleteBucket(bucketHours), flipBlock(tx, key{Boot: 1, Index: 1}))
 	})
 	var got []aggregate.Span
 	var d *Damage
@@ -246,7 +249,7 @@ func TestADamagedBlockWithoutHoursIsAnErrorInItsPlace(t *testing.T) {
 
 func TestTrimmedReadingsWithoutHoursAreOneAggregate(t *testing.T) {
 	s, before := changed(t, func(tx *bbolt.Tx) error {
-		return errors.Join(tx.DeleteBucket(bucketHours), tx.Bucket(bucketBlocks).Bucket([]byte("p")).Delete(key{1, 0}.bytes()))
+		return errors.Join(tx.DeleteBucket(bucketHours), dropBlock(tx, key{Boot: 1, Index: 0}))
 	})
 	got := hourly(t, s)
 	if len(got) != len(before)-5 {
@@ -281,7 +284,7 @@ func TestHoursOfABlockThatWasTrimmedGoOn(t *testing.T) {
 	put(t, s, reading("q", 2, time.Hour, 23)) // closes the block of p
 	flush(t, s)
 	if err := db.Update(func(tx *bbolt.Tx) error {
-		return tx.Bucket(bucketBlocks).Bucket([]byte("p")).Delete(key{1, 0}.bytes())
+		return dropBlock(tx, key{Boot: 1, Index: 0})
 	}); err != nil {
 		t.Fatal(err)
 	}

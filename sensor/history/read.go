@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 
 	"example.com/ootherm/sensor"
@@ -46,7 +47,7 @@ func (p placed) damage(probe string, err error) error {
 	if !errors.Is(err, errDamaged) {
 		return err
 	}
-	from := p.time(int64(p.index) * spanMillis)
+	from := p.time(int64(p.Index) * spanMillis)
 	return &Damage{Probe: probe, From: from, To: from.Add(blockSpan), Err: err}
 }
 
@@ -72,7 +73,7 @@ func (s *Store) Range(probe string, from, to time.Time) iter.Seq2[Point, error] 
 			for _, row := range at.rowsBetween(rows, from, to) {
 				p := Point{at.time(row.up), sensor.Reading{
 					Probe:       probe,
-					Stamp:       sensor.Stamp{Boot: at.boot, Uptime: time.Duration(row.up) * time.Millisecond},
+					Stamp:       sensor.Stamp{Boot: at.Boot, Uptime: time.Duration(row.up) * time.Millisecond},
 					Measurement: sensor.Measurement{Celsius: row.celsius, Humidity: row.humidity},
 					Cause:       row.cause,
 				}}
@@ -173,9 +174,9 @@ func (r probeReader) blocks(from, to time.Time) iter.Seq2[placed, error] {
 // reports whether to go on with the next boot.
 func (r probeReader) blocksOfBoot(b Boot, tip int64, from, to time.Time, yield func(placed, error) bool) bool {
 	cursor := blockCursor{r: r}
-	next := key{boot: b.Number}
+	next := key{Boot: b.Number}
 	if from.After(b.Start) {
-		next.index = uint32(from.Sub(b.Start) / blockSpan)
+		next.Index = uint32(from.Sub(b.Start) / blockSpan)
 	}
 	for {
 		k, ok, err := cursor.next(next)
@@ -184,13 +185,13 @@ func (r probeReader) blocksOfBoot(b Boot, tip int64, from, to time.Time, yield f
 			return false
 		}
 		at := placed{k.key, b.Start, tip, k.summary}
-		if !ok || k.compare(keyOf(b.Number, tip)) > 0 || !at.time(int64(k.index)*spanMillis).Before(to) {
+		if !ok || k.Compare(keyOf(b.Number, tip)) > 0 || !at.time(int64(k.Index)*spanMillis).Before(to) {
 			return true
 		}
 		if !yield(at, nil) {
 			return false
 		}
-		next = key{k.boot, k.index + 1}
+		next = key{Boot: k.Boot, Index: k.Index + 1}
 	}
 }
 
@@ -213,7 +214,7 @@ func (r probeReader) inMemory(k key) (c *closed, open []row) {
 }
 
 func (p *probe) search(k key) (int, bool) {
-	return slices.BinarySearchFunc(p.closed, k, func(c *closed, k key) int { return c.key.compare(k) })
+	return slices.BinarySearchFunc(p.closed, k, func(c *closed, k key) int { return c.key.Compare(k) })
 }
 
 // nextKey is the first block of a probe at or after k.
@@ -223,19 +224,19 @@ func (r probeReader) nextKey(k key) (found key, ok bool, err error) {
 		if i, _ := p.search(k); i < len(p.closed) {
 			found, ok = p.closed[i].key, true
 		}
-		if len(p.open.rows) > 0 && p.open.key.compare(k) >= 0 && (!ok || p.open.key.compare(found) < 0) {
+		if len(p.open.rows) > 0 && p.open.key.Compare(k) >= 0 && (!ok || p.open.key.Compare(found) < 0) {
 			found, ok = p.open.key, true
 		}
 	}
 	r.mu.RUnlock()
 	err = r.view(bucketSummaries, func(b *bbolt.Bucket) error {
 		c := b.Cursor()
-		for at, _ := c.Seek(k.bytes()); at != nil; at, _ = c.Next() {
-			here, fits := readKey(at)
+		for at, _ := c.Seek(k.Bytes()); at != nil; at, _ = c.Next() {
+			here, fits := stored.ReadKey(at)
 			if !fits {
 				continue // damage, which Verify reports; the blocks behind it are good
 			}
-			if !ok || here.compare(found) < 0 {
+			if !ok || here.Compare(found) < 0 {
 				found, ok = here, true
 			}
 			return nil
@@ -248,13 +249,13 @@ func (r probeReader) nextKey(k key) (found key, ok bool, err error) {
 // rows are all readings of a block; none if it was trimmed.
 func (r probeReader) rows(k key) ([]row, error) {
 	c, open := r.inMemory(k)
-	var stored, pending []row
+	var before, pending []row
 	err := r.view(bucketBlocks, func(b *bbolt.Bucket) (err error) {
-		if v := b.Get(k.bytes()); v != nil {
-			stored, err = decode(v)
-			err = undecodable(err)
+		v, err := stored.Of(b).Get(k)
+		if v != nil {
+			before, err = decode(v)
 		}
-		return err
+		return undecodable(err)
 	})
 	if err == nil && c != nil {
 		pending, err = decode(c.block)
@@ -262,9 +263,9 @@ func (r probeReader) rows(k key) ([]row, error) {
 	}
 	if err != nil {
 		return nil, fmt.Errorf("probe %s, boot %d, hours %d to %d: the readings: %w",
-			r.name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
+			r.name, k.Boot, 6*int64(k.Index), 6*int64(k.Index)+6, err)
 	}
-	return union(union(stored, pending), open), nil
+	return union(union(before, pending), open), nil
 }
 
 // sum is the summary of a block, nil if there is none.
@@ -272,7 +273,7 @@ func (r probeReader) sum(k key) (*sum, error) {
 	c, open := r.inMemory(k)
 	var stored *sum
 	err := r.view(bucketSummaries, func(b *bbolt.Bucket) (err error) {
-		if v := b.Get(k.bytes()); v != nil {
+		if v := b.Get(k.Bytes()); v != nil {
 			stored, err = decodeSum(v)
 			err = undecodable(err)
 		}
@@ -280,7 +281,7 @@ func (r probeReader) sum(k key) (*sum, error) {
 	})
 	if err != nil {
 		return nil, fmt.Errorf("probe %s, boot %d, hours %d to %d: the summary: %w",
-			r.name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
+			r.name, k.Boot, 6*int64(k.Index), 6*int64(k.Index)+6, err)
 	}
 	switch {
 	case c == nil && len(open) == 0:

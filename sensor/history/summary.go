@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/sensor/history/column"
+	"example.com/ootherm/sensor/history/stored"
 	"example.com/ootherm/thermal"
 )
 
@@ -149,7 +150,7 @@ func (s *sum) encode() ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("encode a summary: %w", err)
 	}
-	return seal(b, 0), nil
+	return stored.Seal(b, 0), nil
 }
 
 func (m mark) encode(b []byte) []byte {
@@ -159,7 +160,7 @@ func (m mark) encode(b []byte) []byte {
 func readMark(r *column.Reader) mark { return mark{int64(r.Uvarint()), r.Float()} }
 
 func decodeSum(b []byte) (*sum, error) {
-	body, err := unseal(b)
+	body, err := stored.Unseal(b)
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package history
 
 import (
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 	bbolterrors "go.etcd.io/bbolt/errors"
 )
@@ -8,10 +9,10 @@ import (
 var errMaxSize = bbolterrors.ErrMaxSizeReached
 
 // The file is kept under what it may hold less a reserve, a tenth and never less
-// than 1 MB: a flush needs whole runs of free pages, and what a transaction frees
-// is only free for the next. Trimming a little at a time writes little.
+// than 2 MB: a flush needs whole runs of free pages, of two days and more of each probe, and
+// what a transaction frees is only free for the next. Trimming a little at a time writes little.
 const (
-	minReserveBytes = 1 << 20
+	minReserveBytes = 2 << 20
 	alloc           = 16 << 20 // a larger file grows by this much ahead of need
 	overhead        = 16 + 8   // of an element: its header and its key
 )
@@ -46,7 +47,7 @@ func trim(tx *bbolt.Tx, bytes int64) error {
 		err := blocks.ForEachBucket(func(name []byte) error {
 			b := blocks.Bucket(name)
 			k, v := b.Cursor().First()
-			if here, ok := readKey(k); ok && (oldest == nil || here.compare(at) < 0) {
+			if here, ok := stored.ReadKey(k); ok && (oldest == nil || here.Compare(at) < 0) {
 				oldest, at, size = b, here, int64(len(v))+overhead
 			}
 			return nil
@@ -57,7 +58,7 @@ func trim(tx *bbolt.Tx, bytes int64) error {
 		if oldest == nil {
 			return nil
 		}
-		if err := oldest.Delete(at.bytes()); err != nil {
+		if err := oldest.Delete(at.Bytes()); err != nil {
 			return err
 		}
 		bytes -= size

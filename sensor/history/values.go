@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 )
 
@@ -78,14 +79,15 @@ func (r probeReader) columns(k key, c *columns) error {
 	}
 	c.resize(0)
 	err := r.view(bucketBlocks, func(b *bbolt.Bucket) error {
-		if v := b.Get(k.bytes()); v != nil {
-			return undecodable(c.decode(v))
+		v, err := stored.Of(b).Get(k)
+		if v != nil {
+			err = c.decode(v)
 		}
-		return nil
+		return undecodable(err)
 	})
 	if err != nil {
 		return fmt.Errorf("probe %s, boot %d, hours %d to %d: the readings: %w",
-			r.name, k.boot, 6*int64(k.index), 6*int64(k.index)+6, err)
+			r.name, k.Boot, 6*int64(k.Index), 6*int64(k.Index)+6, err)
 	}
 	return nil
 }

@@ -5,18 +5,20 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 
 	"example.com/ootherm/sensor/history/column"
+	"example.com/ootherm/sensor/history/stored"
 	"go.etcd.io/bbolt"
 )
 
-// newestSummaries and newestBlocks are how many of each probe Verify decodes. What the last
-// transactions wrote lies on the last pages of a probe, with at most so many neighbours: a
-// page of 4 kB holds 40 summaries of 100 bytes, and two blocks or more go past it (our choice,
-// with a margin).
+// newestSummaries, and newestValues of blocks or days, are how many of each probe Verify decodes.
+// What the last transactions wrote lies on the last pages of a probe, with at most so many
+// neighbours: a page of 4 kB holds 40 summaries of 100 bytes, and two blocks or more go past it
+// (our choice, with a margin).
 const (
 	newestSummaries = 64
-	newestBlocks    = 8
+	newestValues    = 8
 )
 
 // Verify looks for what a lost write leaves behind in a history's file, in a transaction of
@@ -74,45 +76,60 @@ func verifyProbe(summaries, blocks *bbolt.Bucket) error {
 	if blocks == nil {
 		return errors.New("its blocks are gone")
 	}
-	fromSummary, fromBlock := newest(summaries, newestSummaries), newest(blocks, newestBlocks)
-	c := blocks.Cursor()
-	block, rows := c.First()
+	rest, values, err := stored.Of(blocks).List()
+	if err != nil {
+		return err
+	}
+	fromSummary := newest(summaries, newestSummaries)
 	trimmed, count := true, uint64(0)
-	err := summaries.ForEach(func(k, v []byte) error {
+	err = summaries.ForEach(func(k, v []byte) error {
 		count++
-		at, ok := readKey(k)
+		at, ok := stored.ReadKey(k)
 		if !ok {
 			return fmt.Errorf("a key of %d bytes among the summaries", len(k))
 		}
 		if bytes.Compare(k, fromSummary) >= 0 {
 			if _, err := decodeSum(v); err != nil {
-				return fmt.Errorf("the summary of boot %d, block %d: %w", at.boot, at.index, err)
+				return fmt.Errorf("the summary of boot %d, block %d: %w", at.Boot, at.Index, err)
 			}
 		}
-		if !bytes.Equal(k, block) {
+		rest = withoutDamaged(rest, at)
+		if len(rest) == 0 || rest[0].Key != at {
 			if trimmed {
 				return nil
 			}
-			return fmt.Errorf("boot %d, block %d is missing", at.boot, at.index)
+			return fmt.Errorf("boot %d, block %d is missing", at.Boot, at.Index)
 		}
-		trimmed = false
-		if bytes.Compare(k, fromBlock) >= 0 {
-			if _, err := decode(rows); err != nil {
-				return fmt.Errorf("boot %d, block %d: %w", at.boot, at.index, err)
-			}
+		block := rest[0]
+		trimmed, rest = false, rest[1:]
+		if block.Value < values-newestValues {
+			return nil
 		}
-		block, rows = c.Next()
+		if block.Err == nil {
+			_, block.Err = decode(block.Block)
+		}
+		if block.Err != nil {
+			return fmt.Errorf("boot %d, block %d: %w", at.Boot, at.Index, block.Err)
+		}
 		return nil
 	})
 	switch {
 	case err != nil:
 		return err
-	case block != nil:
+	case len(withoutDamaged(rest, key{Boot: math.MaxUint32, Index: math.MaxUint32})) > 0:
 		return errors.New("a block has lost its summary")
 	case count != summaries.Sequence():
 		return fmt.Errorf("%d summaries of %d are there", count, summaries.Sequence())
 	}
 	return nil
+}
+
+// withoutDamaged skips the blocks before a key that a damaged day may have held.
+func withoutDamaged(blocks []stored.Listed, before key) []stored.Listed {
+	for len(blocks) > 0 && blocks[0].Err != nil && blocks[0].Compare(before) < 0 {
+		blocks = blocks[1:]
+	}
+	return blocks
 }
 
 // newest is the key from which on a bucket holds its last n records.
@@ -148,7 +165,7 @@ func verifyTail(tail *bbolt.Bucket) error {
 func decodeChunk(v []byte) (name string, at key, rows []row, err error) {
 	r := column.Reader{B: v}
 	name = string(r.Bytes(r.Uvarint()))
-	at = key{uint32(r.Uvarint()), uint32(r.Uvarint())}
+	at = key{Boot: uint32(r.Uvarint()), Index: uint32(r.Uvarint())}
 	if r.Err != nil {
 		return "", key{}, nil, fmt.Errorf("an entry of the tail: %w", r.Err)
 	}

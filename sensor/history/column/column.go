@@ -22,13 +22,19 @@
 //
 // A season is to be read in 41 ms and 3.2 bytes a reading (our choice). Flate is
 // 1.5 to 1.7 times as slow on the SHT4x and no smaller, so Rice's code stays.
+//
+// # Why there is a level too
+//
+// Of long columns with noise the distances from a level are smaller than the differences, see
+// level.go. A season in which the room has a noise of 0.02 K and 0.2 %, and stamps are some
+// milliseconds late, takes 2.72 B a reading in differences, 2.21 with levels, and 2.07 at the least.
+// Decoding takes no longer.
 package column
 
 import (
 	"encoding/binary"
 	"errors"
 	"math"
-	"math/bits"
 	"slices"
 )
 
@@ -36,6 +42,7 @@ import (
 const (
 	secondOrder = 1 << iota // differences of differences: a steady clock is all zeros
 	inBits                  // Rice's code; else varints, in which a zero is followed by how many more there are
+	aroundLevel             // alone: distances from a level, in a prefix code
 )
 
 // AppendInts writes v, which is not empty: how, the first value, the common step
@@ -56,6 +63,10 @@ func AppendInts(b []byte, v []int64) []byte {
 		second[i] -= second[i-1]
 	}
 	how, least, parameter := 0, math.MaxInt, uint(0)
+	code, ok := levelOf(counted(first))
+	if ok {
+		how, least = aroundLevel, code.bits
+	}
 	for order, d := range [][]int64{first, second} {
 		if n := 8 * sizeRuns(d); n < least {
 			how, least = order, n
@@ -67,6 +78,9 @@ func AppendInts(b []byte, v []int64) []byte {
 	b = append(b, byte(how))
 	b = binary.AppendVarint(b, v[0])
 	b = binary.AppendUvarint(b, step)
+	if how == aroundLevel {
+		return code.append(b)
+	}
 	d := first
 	if how&secondOrder != 0 {
 		d = second
@@ -85,36 +99,14 @@ func differences(v []int64, step int64) []int64 {
 	return d
 }
 
-func appendRuns(b []byte, d []int64) []byte {
-	for i := 0; i < len(d); i++ {
-		b = binary.AppendVarint(b, d[i])
-		if d[i] == 0 {
-			from := i
-			for i+1 < len(d) && d[i+1] == 0 {
-				i++
-			}
-			b = binary.AppendUvarint(b, uint64(i-from))
-		}
+// counted sums differences up from zero.
+func counted(differences []int64) []int64 {
+	v := make([]int64, len(differences)+1)
+	for i, d := range differences {
+		v[i+1] = v[i] + d
 	}
-	return b
+	return v
 }
-
-// sizeRuns is how many bytes appendRuns writes.
-func sizeRuns(d []int64) (n int) {
-	for i := 0; i < len(d); i++ {
-		n += sizeUvarint(zigzag(d[i]))
-		if d[i] == 0 {
-			from := i
-			for i+1 < len(d) && d[i+1] == 0 {
-				i++
-			}
-			n += sizeUvarint(uint64(i - from))
-		}
-	}
-	return n
-}
-
-func sizeUvarint(x uint64) int { return (bits.Len64(x|1) + 6) / 7 }
 
 func zigzag(x int64) uint64   { return uint64(x<<1) ^ uint64(x>>63) }
 func unzigzag(x uint64) int64 { return int64(x>>1) ^ -int64(x&1) }
@@ -129,8 +121,11 @@ func ReadInts(b []byte, v []int64) ([]byte, error) {
 	switch {
 	case r.Err != nil:
 		return nil, r.Err
-	case how > secondOrder|inBits:
+	case how > aroundLevel:
 		return nil, errors.New("differences are written in an unknown way")
+	case how == aroundLevel:
+		readLevel(&r, v, step)
+		return r.B, r.Err
 	case step == 0:
 		clear(d)
 	case how&inBits != 0:

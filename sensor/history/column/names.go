@@ -36,8 +36,8 @@ func AppendNames[T ~string](b []byte, v []T) []byte {
 	return append(b, runs...)
 }
 
-// ReadNames gives the n names of a column, nil where all are empty.
-func ReadNames[T ~string](r *Reader, n int) ([]T, error) {
+// ReadNames gives the n names of a column, nil where all are empty. It uses the memory of v again.
+func ReadNames[T ~string](r *Reader, v []T, n int) ([]T, error) {
 	count := r.Uvarint()
 	if count == 0 || r.Err != nil {
 		return nil, r.Err
@@ -49,7 +49,7 @@ func ReadNames[T ~string](r *Reader, n int) ([]T, error) {
 	for i := range names {
 		names[i] = T(r.Bytes(r.Uvarint()))
 	}
-	v := make([]T, n)
+	v = slices.Grow(v[:0], n)[:n]
 	for at := uint64(0); at < uint64(n); {
 		which, run := r.Uvarint(), r.Uvarint()
 		if r.Err != nil {
@@ -58,8 +58,9 @@ func ReadNames[T ~string](r *Reader, n int) ([]T, error) {
 		if which >= count || run == 0 || run > uint64(n)-at {
 			return nil, errors.New("the runs of names do not fit")
 		}
-		for i := range run {
-			v[at+i] = names[which]
+		same := v[at : at+run]
+		for i := range same {
+			same[i] = names[which]
 		}
 		at += run
 	}

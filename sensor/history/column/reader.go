@@ -65,20 +65,3 @@ func (r *Reader) Bytes(n uint64) []byte {
 	r.B = r.B[n:]
 	return x
 }
-
-// runs fills d with varints, in which a zero is followed by how many more there are.
-func (r *Reader) runs(d []int64) {
-	for i := 0; i < len(d) && r.Err == nil; i++ {
-		d[i] = r.Varint()
-		if d[i] != 0 {
-			continue
-		}
-		n := r.Uvarint()
-		if n > uint64(len(d)-i-1) {
-			r.fail()
-			return
-		}
-		clear(d[i : i+int(n)+1])
-		i += int(n)
-	}
-}
