@@ -29,6 +29,12 @@
 // recording left out: on those left out 92 and 94 % were called, with 0.28 and 0.54
 // false calls in 30 days, before a call lasted four polls.
 //
+// What is told of the limit lets the excess die away within 3 h, whatever the room. With 60
+// failures over each probe the time told was off by 0.58 h (low) and 1.00 h (high), median; on
+// a straight line it would be off by 0.67 and 1.18 h. With each failure's own time constant,
+// which nobody knows at the call, it would be off by 0.50 and 0.92 h, and by as large a share
+// of the time that was left. So no time constant of a zone is learned.
+//
 // What comes back from the other side counts only from where it usually is at that hour: for
 // twelve hours after it was 2 K past all that is usual, for three after it left the usual
 // within an hour by more than it ever wanders. Counted from a week's median without these

@@ -133,7 +133,7 @@ func DryingFast(boxes map[string]*snapshot.Drying) string {
 	if more := len(names) - len(all); more > 0 {
 		all = append(all, words.Count(more, "more box", "more boxes"))
 	}
-	return "The air is drier than it was. Water that boxes probably lost in the last day: " + strings.Join(all, "; ") + "."
+	return "The air takes more water from the boxes than before. They probably lost in the last day: " + strings.Join(all, "; ") + "."
 }
 
 func foretoldDetail(d snapshot.Drying, at time.Time, r words.Reader) []string {
