@@ -34,7 +34,7 @@ func Cause(side alert.Side, probe Probe, others []Probe, r words.Reader) string 
 	}
 	text := ""
 	if x := probe.Step; steps(side, probe) {
-		text = words.Jump(r, probe.Name, x.Kelvin, r.Clock(x.At)) + " and holds: no heater is so fast. Probe moved or unplugged, or a door open?"
+		text = words.Jump(r, probe.Name, x.Kelvin, "at "+r.Clock(x.At)) + " and holds: no heater is so fast. Probe moved or unplugged, or a door open?"
 	}
 	if moved := movedTogether(side, probe, others); moved != "" {
 		text += " " + moved

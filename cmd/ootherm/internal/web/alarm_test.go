@@ -124,6 +124,9 @@ func TestOldFiguresAreNotInOrder(t *testing.T) {
 	if strings.Contains(page, "in band") {
 		t.Error("old figures are said to be in band")
 	}
+	if strings.Count(page, "stopped reporting") != 1 {
+		t.Error("the page says more than once that the station stopped")
+	}
 }
 
 // Where the humidity left its band, the words of the day's drawing say by how much.

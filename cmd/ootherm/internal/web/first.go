@@ -166,6 +166,7 @@ func (s firstPage) headline(n *snapshot.Snapshot, v *firstView, alarms []snapsho
 	switch {
 	case s.Stalled(n):
 		v.State, v.Headline = page.Badge{Shape: words.Silent, Word: "stopped", Kind: page.KindSilent}, "What is below is old: the station stopped reporting "+words.Ago(s.Lag(n))
+		v.Trouble = v.Trouble[1:] // the first of them says the same
 	case offText != "" && (len(alarms) == 0 || alarms[0].Priority == "notice"):
 		v.State, v.Headline = off, offText
 	case slices.ContainsFunc(alarms, func(a snapshot.Alarm) bool { return a.Priority != "notice" || a.State != "acknowledged" }):

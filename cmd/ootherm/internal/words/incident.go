@@ -31,7 +31,7 @@ func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 		return t
 	}
 	extreme := func(e snapshot.Extreme, value string) string {
-		return fmt.Sprintf("%s at %s (%s)", value, r.When(e.At, r.At), e.Probe)
+		return fmt.Sprintf("%s %s (%s)", value, OnOrAt(r.Reader, e.At, r.At), e.Probe)
 	}
 	say("highest %s", extreme(*z.Highest, r.Temperature(z.Highest.Value)))
 	say("lowest %s", extreme(*z.Lowest, r.Temperature(z.Lowest.Value)))
@@ -47,7 +47,7 @@ func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 		say("never %s", strings.Join(neverPassed, ", nor "))
 	}
 	for _, j := range z.Jumps {
-		say("%s: no heater is so fast; was the probe moved or unplugged, or a door open?", Jump(r.Reader, j.Probe, j.Kelvin, r.When(j.At, r.At)))
+		say("%s: no heater is so fast; was the probe moved or unplugged, or a door open?", Jump(r.Reader, j.Probe, j.Kelvin, OnOrAt(r.Reader, j.At, r.At)))
 	}
 	for _, g := range z.Gaps {
 		say("not measured from %s (%s)", r.Between(g.From, g.To, r.At), Span(g.To.Sub(g.From)))
@@ -58,13 +58,13 @@ func (r Incident) Zone(z snapshot.IncidentZone) IncidentText {
 	return t
 }
 
-// Jump says that a probe's temperature jumped by so many kelvins.
+// Jump says that a probe's temperature jumped by so many kelvins; when is "at 14:05".
 func Jump(r Reader, probe string, kelvin float64, when string) string {
 	way := "down"
 	if kelvin > 0 {
 		way = "up"
 	}
-	return fmt.Sprintf("%s jumped %s by %s at %s", probe, way, r.Difference(math.Abs(kelvin)), when)
+	return fmt.Sprintf("%s jumped %s by %s %s", probe, way, r.Difference(math.Abs(kelvin)), when)
 }
 
 // StoppedCycle says for how long the heater has not switched, and after how long it usually does:

@@ -34,7 +34,7 @@ func (r Rehearsal) Learning(until *time.Time) string {
 	if until == nil {
 		return ""
 	}
-	return "The early warning still learns: it begins at " + r.When(*until, r.At) + " at the earliest."
+	return "The early warning still learns: it begins " + OnOrAt(r.Reader, *until, r.At) + " at the earliest."
 }
 
 // Laid is what was laid over the past.

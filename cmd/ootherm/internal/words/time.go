@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -45,6 +46,16 @@ func (r Reader) When(t, from time.Time) string {
 		return a.Format("2 January 15:04")
 	}
 	return a.Format("15:04")
+}
+
+// OnOrAt formats a time within a sentence, as seen from another: "at 14:05", "on 29 November,
+// 14:05".
+func OnOrAt(r Reader, t, from time.Time) string {
+	when, clock := r.When(t, from), r.Clock(t)
+	if when == clock {
+		return "at " + clock
+	}
+	return "on " + strings.TrimSuffix(when, " "+clock) + ", " + clock
 }
 
 // Between formats a span as seen from a time. Its end has a date where that differs from

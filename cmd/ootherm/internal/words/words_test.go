@@ -284,3 +284,16 @@ func TestDiffer(t *testing.T) {
 		}
 	}
 }
+
+func TestOnOrAt(t *testing.T) {
+	from := time.Date(2026, 11, 30, 10, 0, 0, 0, time.UTC)
+	for want, at := range map[string]time.Time{
+		"at 09:05":                   from.Add(-55 * time.Minute),
+		"on 29 November, 10:00":      from.AddDate(0, 0, -1),
+		"on 30 November 2025, 10:00": from.AddDate(-1, 0, 0),
+	} {
+		if got := OnOrAt(Reader{}, at, from); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}

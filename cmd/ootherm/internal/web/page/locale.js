@@ -35,7 +35,7 @@
   }
 
   function inLanguage(text, narrow) {
-    if (monthFirst) text = text.replace(date, (_, from, to, space, month, year, time) => `${month}${space}${from}${to || ''}${year ? ', ' + year : ''}${time ? ',' : ''}`)
+    if (monthFirst) text = text.replace(date, (_, from, to, space, month, year, time) => `${month}\u00a0${from}${to || ''}${year ? ', ' + year : ''}${time ? ',' : ''}`)
     if (!twelve) return text
     const space = narrow ? '' : '\u00a0' // before AM and PM: an axis has little room, and a line must not break there
     return text.replace(time, (_, before, h, m) => before + (narrow && m === '00' ? hour : clock).format(Date.UTC(2024, 0, 1, h, m)).replace(/\s/g, space))
