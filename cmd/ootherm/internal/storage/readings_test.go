@@ -75,7 +75,7 @@ func TestDamagedReadings(t *testing.T) {
 		at := 2 + rng.IntN(len(recorded)-2)
 		kind := damages[i%len(damages)]
 		image := kind.do(rng, recorded[at-1].bytes, recorded[at].bytes)
-		what := withImage(t, ReadingsName, image, func(f *Files, what string) {
+		what := withImage(t, ReadingsName, image, checkLimit, func(f *Files, what string) {
 			s, err := history.Open(readings(t, f), history.Options{})
 			if err != nil {
 				t.Errorf("image %d, %s: %v", i, kind.name, err)
