@@ -192,8 +192,7 @@ func recovery(t *testing.T, restart bool) (*bench, *alert.Message) {
 	p := testPlan(t)
 	p.Every = 5 * time.Minute
 	b := newBench(t, p)
-	b.options.ForecastEvery = 24 * time.Hour
-	b.start(began)
+	b.windowsDaily()
 	b.note(season)
 	at := began
 	run := func(until time.Duration, c float64) {
@@ -387,8 +386,7 @@ func TestWindowsAreTold(t *testing.T) {
 	p := testPlan(t)
 	p.Every = time.Hour
 	b := newBench(t, p)
-	b.options.ForecastEvery = 24 * time.Hour
-	b.start(began)
+	b.windowsDaily()
 	b.note(season)
 	for at := began; at.Before(began.Add(150 * 24 * time.Hour)); at = at.Add(time.Hour) {
 		b.observe(at, map[string]float64{"air": 23.3, "dummy": 23.3, "warm": 27})

@@ -82,7 +82,9 @@ func quick() profile.Profile {
 // expected later too, by less; a hatch narrows the window of its own clutch's
 // waiting eggs.
 func TestHatchesOfAnySpeciesTeachTheHouse(t *testing.T) {
+	t.Parallel()
 	b := hourly(t, quick())
+	b.windowsDaily()
 	b.note(dam("Sorrel", "crested gecko") + dam("Quill", "quick") + layEggs(0, "S1", "Sorrel", "crested gecko", 1))
 	var lines string
 	for i := range 5 {
@@ -272,6 +274,7 @@ func TestWindowsAreKeptAndJudged(t *testing.T) {
 // A second season is foretold by the first: at the same point of the spring, after
 // the same days, the summer to come makes the window earlier.
 func TestTheSeasonBeforeTellsTheSummer(t *testing.T) {
+	t.Parallel()
 	const year, spring = 365 * 24, 30 * 24
 	course := func(h int) float64 { return 22 - 3*math.Cos(2*math.Pi*float64(h-2*spring)/(365.2425*24)) }
 	likely := func(from int) float64 {

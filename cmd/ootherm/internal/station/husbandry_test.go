@@ -52,6 +52,7 @@ func show(v *float64) string {
 // nobody, however long it stands.
 func TestDryBoxIsTold(t *testing.T) {
 	b := newBench(t, testPlan(t))
+	b.windowsDaily()
 	b.note(wet + `{"key":"o","at":"2026-04-02T19:00:00Z","entry":"box","box":"B3","zone":"room","dry_g":40,"water_g":40,"total_g":112}
 {"key":"c","at":"2026-04-02T19:00:00Z","entry":"clutch","clutch":"S9","dam":"Tansy","eggs":1,"laid_after":"2026-04-02T18:00:00Z","laid_by":"2026-04-02T19:00:00Z"}
 {"key":"d","at":"2026-04-02T19:00:00Z","entry":"placed","egg":"S9-1","box":"B3","slot":"a"}

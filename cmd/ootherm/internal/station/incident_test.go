@@ -30,6 +30,7 @@ func openAlarmLog(t *testing.T) *alertlog.Store {
 // wanted again: the report finds all of it, and what it did to the eggs is what
 // the model says of four hours at that heat.
 func TestIncident(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, testPlan(t))
 	b.options.AlarmLog = openAlarmLog(t)
 	b.start(began)
@@ -155,6 +156,7 @@ func TestIncident(t *testing.T) {
 // its heat says is told so, whatever the house taught.
 func TestPaces(t *testing.T) {
 	b := hourly(t, quick())
+	b.windowsDaily()
 	b.note(dam("Quill", "quick"))
 	b.note(layEggs(0, "Q1", "Quill", "quick", 2) + layEggs(0, "Q2", "Quill", "quick", 2))
 	b.live(0, 22*24+13, steady(23.3))

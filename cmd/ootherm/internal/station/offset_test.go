@@ -13,6 +13,7 @@ import (
 // their eggs feel, what is expected and what is shown is so much off, live and
 // rebuilt alike, and no alarm is.
 func TestOffsetOfABox(t *testing.T) {
+	t.Parallel()
 	run := func(offsets bool) (felt, likely [2]float64, b *bench, at time.Time) {
 		entries := season + `{"key":"m1","at":"2026-04-02T19:00:00Z","entry":"moved","egg":"T1-1","box":"B2","slot":"a"}` + "\n"
 		if offsets {

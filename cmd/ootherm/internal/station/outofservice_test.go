@@ -40,8 +40,7 @@ func TestAZoneSwitchedOffIsNotForgotten(t *testing.T) {
 	p := testPlan(t)
 	p.Every = 5 * time.Minute
 	b := newBench(t, p)
-	b.options.ForecastEvery = 24 * time.Hour
-	b.start(began)
+	b.windowsDaily()
 	b.note(season)
 	at := began
 	run := func(until time.Duration) {
@@ -231,8 +230,7 @@ func TestSwitchedOffZoneWithEggsWatchesSafe(t *testing.T) {
 			p := testPlan(t)
 			p.Zones[0].Safe = &plan.Band{Low: ptr(20.2), High: ptr(27), Deadband: 0.28, OnDelay: 10 * time.Minute, OffDelay: 5 * time.Minute}
 			b := newBench(t, p)
-			b.options.ForecastEvery = 24 * time.Hour
-			b.start(began)
+			b.windowsDaily()
 			if c.eggs {
 				b.note(season)
 			}

@@ -100,6 +100,7 @@ func (s *simulation) windows() map[string]*snapshot.Window {
 // Houses that are drawn, through the station: it shows the windows that the forecast has for
 // the same house, which TestSimulatedHouses measures on many. How right they are is printed.
 func TestSimulatedHousesThroughTheStation(t *testing.T) {
+	t.Parallel()
 	houses, dams, clutches := 1, 2, 2
 	if os.Getenv("OOTHERM_FULL") != "" {
 		houses, dams, clutches = 10, 6, 4
