@@ -14,6 +14,7 @@ import (
 // that runs and without one, with the page's own usual answers; what is left out
 // is named with what may be chosen.
 func TestEveryFormFromTheCommandLine(t *testing.T) {
+	t.Parallel()
 	config, _, listen := small(t)
 	r := &eggRoom{t: t, config: config, listen: listen}
 	note := func(args ...string) outcome {

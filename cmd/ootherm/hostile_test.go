@@ -213,6 +213,7 @@ func (s *siege) round(name string, begin attack) {
 // memory stays within its limit. With OOTHERM_FULL the counts are those of an attacker who
 // means it.
 func TestHostileCallers(t *testing.T) {
+	t.Parallel()
 	s := newSiege(t)
 	s.round("no attack", func(context.Context) func() { return func() {} })
 	for _, a := range s.callers() {
@@ -229,6 +230,7 @@ func TestHostileCallers(t *testing.T) {
 
 // The same of every answer with which a server that the station connects to attacks it.
 func TestHostileAnswers(t *testing.T) {
+	t.Parallel()
 	s := newSiege(t)
 	for _, a := range s.answers() {
 		s.round(a.name, a.begin)

@@ -295,6 +295,7 @@ func bookOf(at time.Time) string {
 // JSON and metrics agree; killed and started again, the alarm is still active, is
 // not told under a second identity, and nothing flushed is lost.
 func TestFromKernelFileToMailAndPage(t *testing.T) {
+	t.Parallel()
 	r := newEggRoom(t)
 	r.past()
 	r.air(22.65)

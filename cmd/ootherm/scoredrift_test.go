@@ -81,6 +81,7 @@ probes = ["dining"]
 
 // The command reads recordings as they are, in words and as JSON.
 func TestScoreDrift(t *testing.T) {
+	t.Parallel()
 	const rooms = testdata + "rooms/"
 	args := []string{"--drift", "--failures", "10", "--pace", "5m", "--fahrenheit", "--column", "office=value", "--column", "dining=dining_c",
 		rooms + "office-hourly-fahrenheit.csv", rooms + "house-two-rooms-15min.csv", rooms + "lizard-lab-incubator-5min.csv"}

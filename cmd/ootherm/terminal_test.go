@@ -236,6 +236,7 @@ func TestCtrlCAtASecret(t *testing.T) {
 
 // Which probe is it? The one that warms in the hand, until Ctrl-C.
 func TestProbesAtATerminal(t *testing.T) {
+	t.Parallel()
 	dir, places := table(t)
 	x := sit(t, append([]string{"probes", "--watch"}, places...)...)
 	x.read("ds18b20-5aff      ds18b20 28-0416a2795aff")
