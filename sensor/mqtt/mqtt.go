@@ -101,7 +101,7 @@ func (p *Probe) Measure(ctx context.Context) (sensor.Measurement, error) {
 	var err error
 	m.Celsius, err = p.value(p.o.Topic, p.o.Temperature)
 	if p.o.Fahrenheit {
-		m.Celsius = (m.Celsius - 32) / 1.8
+		m.Celsius = sensor.FromFahrenheit(m.Celsius)
 	}
 	if p.o.MeasuresHumidity() {
 		m.Humidity, m.Lacking = p.humidity()

@@ -240,7 +240,7 @@ func (d *Reader) Next() (Row, error) {
 		return none, err
 	}
 	if c.fahrenheit {
-		m.Celsius = (m.Celsius - 32) / 1.8
+		m.Celsius = sensor.FromFahrenheit(m.Celsius)
 	}
 	if c.humidity >= 0 {
 		if m.Humidity, err = d.number(c.humidity, t.name); err != nil {

@@ -130,7 +130,7 @@ func (p *Probe) measure(ctx context.Context) (sensor.Measurement, error) {
 	m := none // each is looked at before any is refused, so that every stamp is seen
 	m.Celsius, err = p.value(x, p.o.Temperature)
 	if p.o.Fahrenheit {
-		m.Celsius = (m.Celsius - 32) / 1.8
+		m.Celsius = sensor.FromFahrenheit(m.Celsius)
 	}
 	if p.o.Humidity.Name != "" {
 		m.Humidity, m.Lacking = p.value(x, p.o.Humidity)

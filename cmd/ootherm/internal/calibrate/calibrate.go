@@ -234,7 +234,7 @@ func (s *session) takePoints(ctx context.Context) ([]book.Point, error) {
 // hundredths formats a temperature with two decimals.
 func (s *session) hundredths(celsius float64) string {
 	if s.r.Units == words.Fahrenheit {
-		return fmt.Sprintf("%.2f °F", celsius*1.8+32)
+		return fmt.Sprintf("%.2f °F", sensor.ToFahrenheit(celsius))
 	}
 	return fmt.Sprintf("%.2f °C", celsius)
 }
@@ -252,7 +252,7 @@ func (s *session) askReference() (float64, error) {
 		}
 		v, err := prompt.Degrees(text, unit)
 		if unit == "F" {
-			v = (v - 32) / 1.8
+			v = sensor.FromFahrenheit(v)
 		}
 		if err == nil && v >= -20 && v <= 60 {
 			return v, nil

@@ -182,7 +182,7 @@ func withUnit[T any](t *table, name, how string, read func(string) (T, error)) *
 
 // celsius reads an absolute temperature.
 func (t *table) celsius(name string) *float64 {
-	return withUnit(t, name, `it as "74F" or "23.3C"`, celsius)
+	return withUnit(t, name, `it as "74F" or "23.3C"`, Celsius)
 }
 
 // kelvins reads a difference of temperatures.

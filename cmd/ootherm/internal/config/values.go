@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"example.com/ootherm/sensor"
 )
 
 // These functions read values with a unit. Their errors are the second half of a fault:
@@ -36,14 +38,15 @@ func split(s string) (v float64, unit string, err error) {
 	return v, unit, nil
 }
 
-// celsius reads an absolute temperature.
-func celsius(s string) (float64, error) {
+// Celsius reads an absolute temperature with its unit, such as "74F" or "23.3C". The command
+// line writes temperatures as the file does.
+func Celsius(s string) (float64, error) {
 	v, unit, err := split(s)
 	switch {
 	case err != nil:
 		return 0, fmt.Errorf(`%w; write "74F" or "23.3C"`, err)
 	case unit == "F":
-		v = (v - 32) / 1.8
+		v = sensor.FromFahrenheit(v)
 	case unit == "":
 		return 0, fmt.Errorf(`%q has no unit; write "%[2]vF" or "%[2]vC"`, s, v)
 	case unit != "C":
@@ -63,7 +66,7 @@ func kelvins(s string) (float64, error) {
 	case err != nil:
 		return 0, fmt.Errorf(`%w; write a difference as "0.5F" or "0.3C"`, err)
 	case unit == "F":
-		return v / 1.8, nil
+		return v / sensor.PerKelvin, nil
 	case unit == "C":
 		return v, nil
 	case unit == "":

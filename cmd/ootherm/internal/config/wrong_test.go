@@ -221,8 +221,8 @@ probes = ["taken"]
 // These values are accepted, and those at the end are not.
 func TestAcceptedValues(t *testing.T) {
 	for s, want := range map[string]float64{"74F": 23.3333, "74 F": 23.3333, "74°F": 23.3333, "23.3C": 23.3, "23.3 °c": 23.3, "-0.5C": -0.5, "+20C": 20} {
-		if got, err := celsius(s); err != nil || got < want-1e-3 || got > want+1e-3 {
-			t.Errorf("celsius(%q) = %v, %v; want %v", s, got, err, want)
+		if got, err := Celsius(s); err != nil || got < want-1e-3 || got > want+1e-3 {
+			t.Errorf("Celsius(%q) = %v, %v; want %v", s, got, err, want)
 		}
 	}
 	for s, want := range map[string]float64{"0.5F": 0.27778, "-0.2C": -0.2, "0C": 0, "9F": 5} {
@@ -246,8 +246,8 @@ func TestAcceptedValues(t *testing.T) {
 		}
 	}
 	for _, s := range []string{"", "F", "C", "--5C", "0x10C", "1e1C", "InfC", "1.C", "5 % C", "11111111111111111111111C"} {
-		if got, err := celsius(s); err == nil {
-			t.Errorf("celsius(%q) = %v, accepted", s, got)
+		if got, err := Celsius(s); err == nil {
+			t.Errorf("Celsius(%q) = %v, accepted", s, got)
 		}
 	}
 }

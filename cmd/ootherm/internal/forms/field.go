@@ -10,6 +10,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor"
 	"example.com/ootherm/thermal/book"
 )
 
@@ -241,13 +242,13 @@ func difference(text string, units words.Units) (*float64, error) {
 	}
 	most := float64(book.MaxOffsetK)
 	if units == words.Fahrenheit {
-		most *= 1.8
+		most *= sensor.PerKelvin
 	}
 	if math.Abs(v) > most {
 		return nil, usererr.New(fmt.Sprintf("%q is more than a box may differ from its probe or its place; write at most %g degrees", text, most))
 	}
 	if units == words.Fahrenheit {
-		v /= 1.8
+		v /= sensor.PerKelvin
 	}
 	return &v, nil
 }

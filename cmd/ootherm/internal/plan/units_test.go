@@ -25,7 +25,7 @@ func TestLimitIsShownAsWritten(t *testing.T) {
 		for tenth := c.from; tenth <= c.to; tenth++ {
 			written := fmt.Sprintf("%d.%d", tenth/10, tenth%10)
 			for _, text := range []string{written + unit, strings.TrimSuffix(written, ".0") + unit} {
-				v, err := config.Temperature(text)
+				v, err := config.Celsius(text)
 				if err != nil {
 					t.Fatal(err)
 				}

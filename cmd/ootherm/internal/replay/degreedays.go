@@ -12,6 +12,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
+	"example.com/ootherm/sensor"
 	"example.com/ootherm/thermal"
 )
 
@@ -42,11 +43,11 @@ func (e Extremes) DegreeDays(r io.Reader) ([]DayHeat, error) {
 	}
 	var limits [2]float64
 	for i, x := range [...]struct{ flag, text string }{{"base", e.Base}, {"upper", e.Upper}} {
-		if limits[i], err = config.Temperature(x.text); err != nil {
+		if limits[i], err = config.Celsius(x.text); err != nil {
 			return nil, usererr.Usage(fmt.Errorf("--%s: %w", x.flag, err))
 		}
 		if e.Fahrenheit {
-			limits[i] = limits[i]*1.8 + 32
+			limits[i] = sensor.ToFahrenheit(limits[i])
 		}
 	}
 	if !(limits[0] < limits[1]) {

@@ -15,6 +15,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/recording"
 	"example.com/ootherm/thermal/book"
 )
@@ -221,7 +222,7 @@ func fahrenheitError(file string, units map[string]*recording.Units) error {
 	for _, probe := range slices.Sorted(maps.Keys(units)) {
 		if u := units[probe]; u.Mistaken() {
 			return usererr.Usage(fmt.Errorf("%s: probe %s is between %.1f and %.1f: as Celsius no egg stands that, as Fahrenheit it is %.1f to %.1f °C. Say --fahrenheit, or, if it is Celsius, --celsius",
-				file, probe, u.Least, u.Most, (u.Least-32)/1.8, (u.Most-32)/1.8))
+				file, probe, u.Least, u.Most, sensor.FromFahrenheit(u.Least), sensor.FromFahrenheit(u.Most)))
 		}
 	}
 	return nil

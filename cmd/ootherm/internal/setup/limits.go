@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/cmd/ootherm/internal/prompt"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor"
 	"example.com/ootherm/thermal/profile"
 )
 
@@ -115,7 +116,7 @@ func parseLimits(text, unit string) (x profile.Band, ok bool) {
 			return x, false
 		}
 		if unit == "F" {
-			v = (v - 32) / 1.8
+			v = sensor.FromFahrenheit(v)
 		}
 		*e.c = v
 	}

@@ -11,6 +11,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/prompt"
 	"example.com/ootherm/cmd/ootherm/internal/usererr"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor"
 	"example.com/ootherm/sensor/catalog"
 	"example.com/ootherm/sensor/inventory"
 	"example.com/ootherm/thermal/profile"
@@ -118,7 +119,7 @@ func (w *wizard) askSetPoint(t *dialog, p *place) error {
 		}
 		c := v
 		if unit == "F" {
-			c = (v - 32) / 1.8
+			c = sensor.FromFahrenheit(v)
 		}
 		if c >= minSetPoint && c <= maxSetPoint {
 			p.setPoint, p.setPointCelsius = strconv.FormatFloat(v, 'f', -1, 64)+unit, c

@@ -9,6 +9,7 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/probes"
 	"example.com/ootherm/cmd/ootherm/internal/words"
+	"example.com/ootherm/sensor"
 )
 
 // text gives the configuration, with comments.
@@ -104,7 +105,7 @@ func (w *wizard) bandText(p place) string {
 		}
 		v, unit := e.c, "C"
 		if w.units == words.Fahrenheit {
-			v, unit = e.c*1.8+32, "F"
+			v, unit = sensor.ToFahrenheit(e.c), "F"
 		}
 		ends = append(ends, fmt.Sprintf("%s = %q", e.name, strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64)+unit))
 	}

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"example.com/ootherm/sensor"
 )
 
 // Units is the temperature scale of a reader.
@@ -46,18 +48,17 @@ func (r Reader) symbol() string {
 // scale gives the number of the reader's degrees in one kelvin.
 func (r Reader) scale() float64 {
 	if r.Units == Fahrenheit {
-		return 1.8
+		return sensor.PerKelvin
 	}
 	return 1
 }
 
 // Degrees formats a temperature in Celsius as a bare figure in the reader's units, "78.4".
 func (r Reader) Degrees(celsius float64) string {
-	c := celsius * r.scale()
 	if r.Units == Fahrenheit {
-		c += 32
+		celsius = sensor.ToFahrenheit(celsius)
 	}
-	return figure(c, 1)
+	return figure(celsius, 1)
 }
 
 // Temperature formats a temperature in Celsius, "78.4 °F".
