@@ -178,7 +178,7 @@ var rooms = []struct {
 	why      string
 }{
 	{
-		[]string{"sensor/history", "alert/log", "thermal/forecastlog"}, []string{below + "station", below + "daemon", below + "replay"},
+		[]string{"sensor/history", "alert/alertlog", "thermal/forecastlog"}, []string{below + "station", below + "daemon", below + "replay"},
 		"a store is joined to a station by the daemon and the replay; the station knows the types that it stores",
 	},
 	{
@@ -220,7 +220,7 @@ var rooms = []struct {
 		[]string{"sensor/zone"}, []string{below + "station"}, "the station computes a zone's temperature; the others read it from the snapshot",
 	},
 	{
-		[]string{"alert/alertmanager", "alert/email", "alert/pin", "alert/webhook"}, []string{below + "senders"}, "a sender is made in one place",
+		[]string{"alert/alertmanager", "alert/email", "alert/output", "alert/webhook"}, []string{below + "senders"}, "a sender is made in one place",
 	},
 }
 

@@ -24,7 +24,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	alertlog "example.com/ootherm/alert/log"
+	"example.com/ootherm/alert/alertlog"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/bookcopy"
 	"example.com/ootherm/cmd/ootherm/internal/clock"

@@ -15,7 +15,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	alertlog "example.com/ootherm/alert/log"
+	"example.com/ootherm/alert/alertlog"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/cmd/ootherm/internal/clock/clocktest"
 	"example.com/ootherm/cmd/ootherm/internal/config"

@@ -38,10 +38,10 @@ var order = []struct {
 	title string
 	names []string
 }{
-	{"Begin", []string{"install", "wiring", "placing-probes", "first-clutch", "cautions"}},
+	{"Begin", []string{"install", "wiring", "placing-probes", "calibration", "first-clutch", "cautions"}},
 	{"Every day", []string{"noting", "alarm-kinds", "senders", "water", "labels-and-calendar", "other-machines", "looking-back"}},
 	{"The forecast", []string{"forecast", "accuracy", "early-warning", "species"}},
-	{"The season", []string{"season-review", "next-season", "calibration"}},
+	{"The season", []string{"season-review", "next-season"}},
 	{"When something went wrong", []string{"silent-alarms", "no-window", "card-died", "new-pi", "upgrade", "forgotten-passphrase", "permissions"}},
 	{"Reference", []string{"commands", "configuration", "book-format", "data-and-copies", "recordings", "api", "fleet", "stability", "resources", "measured"}},
 }

@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/pin"
+	"example.com/ootherm/alert/output"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"periph.io/x/conn/v3/gpio"
@@ -97,7 +97,7 @@ func TestLampAndBuzzerOfTheConfiguration(t *testing.T) {
 		for {
 			select {
 			case err := <-done:
-				if took := time.Since(started); err != nil || took != 3*(pin.Beep+pin.Rest) || highSamples < 3 || bell.Read() != gpio.Low {
+				if took := time.Since(started); err != nil || took != 3*(output.Beep+output.Rest) || highSamples < 3 || bell.Read() != gpio.Low {
 					t.Errorf("it sounded for %v, was high in %d samples, is %s now (%v)", took, highSamples, bell.Read(), err)
 				}
 				return

@@ -21,7 +21,7 @@ import (
 	"example.com/ootherm/alert/email"
 	"example.com/ootherm/alert/mqtt"
 	"example.com/ootherm/alert/outbox"
-	"example.com/ootherm/alert/pin"
+	"example.com/ootherm/alert/output"
 	"example.com/ootherm/alert/post"
 	"example.com/ootherm/alert/trust"
 	"example.com/ootherm/alert/webhook"
@@ -139,7 +139,7 @@ func (f alertsFile) Load() ([]byte, error) {
 func (f alertsFile) Save(text []byte) error { return atomicfile.WriteBytes(string(f), text) }
 
 // openOutput opens an output of the board by its name, as GPIO17.
-func openOutput(name string) (pin.Out, error) {
+func openOutput(name string) (output.Out, error) {
 	if _, err := driverreg.Init(); err != nil {
 		return nil, fmt.Errorf("the board's outputs: %w", err)
 	}
@@ -156,7 +156,7 @@ type buzzer struct {
 	output string
 
 	mu     sync.Mutex
-	opened *pin.Buzzer
+	opened *output.Buzzer
 }
 
 var _ alert.Sender = (*buzzer)(nil)
@@ -170,7 +170,7 @@ func (b *buzzer) Send(ctx context.Context, m alert.Message) error {
 		if err != nil {
 			return err
 		}
-		if b.opened, err = pin.NewBuzzer(out); err != nil {
+		if b.opened, err = output.NewBuzzer(out); err != nil {
 			return err
 		}
 	}
@@ -180,13 +180,13 @@ func (b *buzzer) Send(ctx context.Context, m alert.Message) error {
 // Lamps light while a warning or a critical alarm is active.
 type Lamps struct {
 	outputs []string
-	opened  map[string]*pin.Lamp
+	opened  map[string]*output.Lamp
 	failing bool
 }
 
 // LampsOf makes the lamps of a configuration. It opens no output.
 func LampsOf(c config.Config) *Lamps {
-	l := &Lamps{opened: map[string]*pin.Lamp{}}
+	l := &Lamps{opened: map[string]*output.Lamp{}}
 	for _, x := range c.Senders {
 		if x.Kind == plan.LampKind {
 			l.outputs = append(l.outputs, x.Output)
@@ -205,7 +205,7 @@ func (l *Lamps) Show(alarms func() []alert.Alarm) error {
 			}
 			out, err := openOutput(name)
 			if err == nil {
-				l.opened[name], err = pin.NewLamp(out)
+				l.opened[name], err = output.NewLamp(out)
 			}
 			if err != nil {
 				all = errors.Join(all, err)

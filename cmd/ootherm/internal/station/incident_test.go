@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	alertlog "example.com/ootherm/alert/log"
+	"example.com/ootherm/alert/alertlog"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/thermal"
 	bolt "go.etcd.io/bbolt"

@@ -9,8 +9,8 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/alertlog"
 	"example.com/ootherm/alert/episode"
-	alertlog "example.com/ootherm/alert/log"
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/station/journal"

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	alertlog "example.com/ootherm/alert/log"
+	"example.com/ootherm/alert/alertlog"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"

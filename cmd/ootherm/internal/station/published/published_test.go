@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
-	alertlog "example.com/ootherm/alert/log"
+	"example.com/ootherm/alert/alertlog"
 	"example.com/ootherm/alert/panel"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/thermal"

@@ -1,4 +1,4 @@
-package pin_test
+package output_test
 
 import (
 	"context"
@@ -12,7 +12,7 @@ import (
 	"periph.io/x/conn/v3/gpio"
 
 	"example.com/ootherm/alert"
-	"example.com/ootherm/alert/pin"
+	"example.com/ootherm/alert/output"
 )
 
 // wire is an output that keeps what was asked of it, and fails when told to.
@@ -51,7 +51,7 @@ func TestBuzzer(t *testing.T) {
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			w := &wire{}
-			b, err := pin.NewBuzzer(w)
+			b, err := output.NewBuzzer(w)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -63,7 +63,7 @@ func TestBuzzer(t *testing.T) {
 			if n != c.want || !silent {
 				t.Errorf("%s, over %v: %d pulses, silent %v; want %d", c.m.Priority, c.m.Over, n, silent, c.want)
 			}
-			if took := time.Since(begun); took != time.Duration(n)*(pin.Beep+pin.Rest) {
+			if took := time.Since(begun); took != time.Duration(n)*(output.Beep+output.Rest) {
 				t.Errorf("%d pulses took %v", n, took)
 			}
 		})
@@ -73,7 +73,7 @@ func TestBuzzer(t *testing.T) {
 func TestABuzzerCutShortIsSilent(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		w := &wire{}
-		b, err := pin.NewBuzzer(w)
+		b, err := output.NewBuzzer(w)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -93,7 +93,7 @@ func TestABrokenPin(t *testing.T) {
 	for call := 1; call <= 4; call++ {
 		synctest.Test(t, func(t *testing.T) {
 			w := &wire{fail: map[int]error{call: broken}}
-			b, err := pin.NewBuzzer(w)
+			b, err := output.NewBuzzer(w)
 			if err == nil {
 				err = b.Send(t.Context(), alert.Message{Priority: alert.Notice})
 			}
@@ -109,7 +109,7 @@ func TestABrokenPin(t *testing.T) {
 
 func TestLamp(t *testing.T) {
 	w := &wire{}
-	l, err := pin.NewLamp(w)
+	l, err := output.NewLamp(w)
 	if err != nil {
 		t.Fatal(err)
 	}

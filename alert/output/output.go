@@ -1,7 +1,7 @@
-// Package pin sounds a buzzer and lights a lamp on an output of the Pi: 3.3 V, a
+// Package output sounds a buzzer and lights a lamp on an output of the Pi: 3.3 V, a
 // few milliamperes, through a transistor for anything more. Never mains, by a
 // relay or otherwise.
-package pin
+package output
 
 import (
 	"context"
