@@ -138,3 +138,19 @@ func TestDayTellsOfHumidityOutside(t *testing.T) {
 	n.Zones[1].HumidityBand.Low = ptr(0.6)
 	inOrder(t, plainly(t, options(n), "/z/room", 200), "Last 24 h:", "Humidity 52 %.", "Tinted: wanted.")
 }
+
+// Of two warnings that nobody has seen, the one whose safe limit comes near leads, though the
+// other is older; of two such, the nearer.
+func TestWhatComesLeads(t *testing.T) {
+	n := season()
+	place := func(zone string) snapshot.AlarmPlace { return snapshot.AlarmPlace{Zone: ptr(zone)} }
+	coming := func(after time.Duration) snapshot.AlarmOutlook {
+		return snapshot.AlarmOutlook{Coming: &snapshot.Coming{Limit: 20, About: at.Add(after), Earliest: at.Add(after / 2)}}
+	}
+	n.Alarms = []snapshot.Alarm{
+		{Key: "a", Alarm: "humidity-low", AlarmPlace: place("incubator"), Priority: "warning", State: "active", Since: at.Add(-14 * time.Hour), Stands: true},
+		{Key: "b", Alarm: "temperature-low", AlarmPlace: place("incubator"), Priority: "warning", State: "active", Since: at.Add(-2 * time.Hour), Stands: true, AlarmOutlook: coming(3 * time.Hour)},
+		{Key: "c", Alarm: "temperature-low", AlarmPlace: place("room"), Priority: "warning", State: "active", Since: at.Add(-time.Hour), Stands: true, AlarmOutlook: coming(2 * time.Hour)},
+	}
+	inOrder(t, plainly(t, options(n), "/", 200), "▼ Room too cold", "and 2 more alarms", "Other alarms", "incubator: too cold", "incubator: too dry")
+}

@@ -154,8 +154,8 @@ func Resting(a snapshot.Alarm) bool {
 	return a.State == "acknowledged" && a.Alarm == string(alert.Cumulative)
 }
 
-// sorted is the alarms, worst first: those nobody has seen, then by priority,
-// then the oldest.
+// Sorted is the alarms, worst first: those nobody has seen, then by priority, then by when a safe
+// limit may be reached, then the oldest.
 func Sorted(alarms []snapshot.Alarm) []snapshot.Alarm {
 	states := []string{"active", "acknowledged", "returned", "shelved", "suppressed", "out-of-service"}
 	priorities := []string{"critical", "warning", "notice"}
@@ -177,10 +177,24 @@ func Sorted(alarms []snapshot.Alarm) []snapshot.Alarm {
 			cmp.Compare(open(a), open(b)),
 			cmp.Compare(place(priorities, a.Priority), place(priorities, b.Priority)),
 			cmp.Compare(place(states, a.State), place(states, b.State)),
+			compareComing(a.Coming, b.Coming),
 			a.Since.Compare(b.Since),
 		)
 	})
 	return out
+}
+
+// compareComing puts what comes sooner first, and what comes before what does not.
+func compareComing(a, b *snapshot.Coming) int {
+	switch {
+	case a != nil && b != nil:
+		return a.About.Compare(b.About)
+	case a != nil:
+		return -1
+	case b != nil:
+		return 1
+	}
+	return 0
 }
 
 // toPour is what a box's alarm asks for, in short; nothing before it is weighed
