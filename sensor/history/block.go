@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"example.com/ootherm/sensor"
@@ -118,9 +119,13 @@ func (c *columns) decode(b []byte) error {
 	return nil
 }
 
+// spare are columns that decode uses again.
+var spare = sync.Pool{New: func() any { return new(columns) }}
+
 // decode reads what encode wrote. Uptimes come back sorted, each once.
 func decode(b []byte) ([]row, error) {
-	var c columns
+	c := spare.Get().(*columns)
+	defer spare.Put(c)
 	if err := c.decode(b); err != nil {
 		return nil, err
 	}

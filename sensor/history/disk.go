@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"os"
-	"slices"
 	"strconv"
 
 	"example.com/ootherm/sensor/history/derived"
@@ -176,13 +175,4 @@ func (s *Store) Bytes() (int64, error) {
 		return 0, err
 	}
 	return info.Size(), nil
-}
-
-func sorted(probes map[string]*probe) []string {
-	names := make([]string, 0, len(probes))
-	for n := range probes {
-		names = append(names, n)
-	}
-	slices.Sort(names)
-	return names
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 
@@ -92,7 +93,7 @@ func (s *Store) gather() (batch, error) {
 	defer s.mu.Unlock()
 	newest := s.newest()
 	b := batch{checks: s.checks}
-	for _, name := range sorted(s.probes) {
+	for _, name := range slices.Sorted(maps.Keys(s.probes)) {
 		p := s.probes[name]
 		if p.open.key != newest {
 			if err := s.close(p); err != nil {
@@ -104,7 +105,7 @@ func (s *Store) gather() (batch, error) {
 			b.rewrite = b.rewrite || c.tailed
 		}
 	}
-	for _, name := range sorted(s.probes) {
+	for _, name := range slices.Sorted(maps.Keys(s.probes)) {
 		p := s.probes[name]
 		from := p.open.flushed
 		if b.rewrite {
