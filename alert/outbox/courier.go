@@ -219,8 +219,10 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 	wait, now := maxSleep, p.now()
 	p.track(waiting, now)
 	// Messages that an outage delayed are sent together, once one of them is due or another
-	// message was delivered.
-	together := p.back || slices.ContainsFunc(waiting, func(m alert.Message) bool {
+	// message was delivered. Where a digest was refused, its parts go each at its own times: one
+	// that has just failed must not go with the next again and again.
+	whole := p.most == 0
+	together := p.back || whole && slices.ContainsFunc(waiting, func(m alert.Message) bool {
 		_, retry := p.left(m, now)
 		return m.Stuck(now) && retry == 0 && p.allowed(m, now)
 	})
@@ -235,7 +237,7 @@ func (p *worker) due(ctx context.Context) ([]alert.Message, time.Duration, error
 			continue
 		}
 		left, retry := p.left(m, now)
-		if goes := together && m.Stuck(now) || m.Attempts > 0 && tried[m.Episode()]; !goes {
+		if goes := together && m.Stuck(now) || whole && m.Attempts > 0 && tried[m.Episode()]; !goes {
 			left = max(left, retry)
 		}
 		if left > 0 {

@@ -295,3 +295,53 @@ func TestOneThatWaitsDoesNotHurryAnother(t *testing.T) {
 		})
 	}
 }
+
+// sour refuses for good what is several messages in one, and has no time for a single one. It
+// takes all once it was tried a thousand times.
+type sour struct {
+	attempts int
+	at       map[time.Time]int // how many of them in a second
+}
+
+func (s *sour) Send(_ context.Context, m alert.Message) error {
+	if s.attempts++; s.attempts > 1000 {
+		return nil
+	}
+	s.at[time.Now().Truncate(time.Second)]++
+	if len(m.Parts) > 1 {
+		return alert.Permanent(errors.New("it is too large"))
+	}
+	return errBusy
+}
+
+// A digest is refused, and then the server is down for its parts: each part is tried at its own
+// times.
+func TestAPartOfARefusedDigestDoesNotHurryTheOthers(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		began := time.Now()
+		s := &sour{at: map[time.Time]int{}}
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s})
+		key := alert.Key{Kind: alert.ProbeSilent, Priority: alert.Warning, Zone: "room", Probe: "air"}
+		for n := 1; n <= 6; n++ {
+			m := warn(n)
+			if n == 3 {
+				m = message(n, "mail")
+			}
+			if n > 3 { // of one episode
+				m.Alarm, m.Threads = key.String(), []alert.Thread{alert.NewThread(key, "room", began)}
+			}
+			d.commit(nil, m)
+		}
+		pass(12 * time.Hour)
+		d.waiting(6)
+		if s.attempts < 60 {
+			t.Errorf("%d tries in twelve hours", s.attempts)
+		}
+		// Six parts, and a digest of them that is cut two or three times.
+		for second, n := range s.at {
+			if n > 15 {
+				t.Errorf("%d tries in the second %s after the first", n, second.Sub(began))
+			}
+		}
+	})
+}
