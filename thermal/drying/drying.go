@@ -26,6 +26,10 @@ const (
 	// maxSpans is how many of the last spans are learned from (our choice): eight weeks of
 	// weekly weighings. Lids are changed and eggs grow.
 	maxSpans = 8
+	// maxGainedG is by how much a box may weigh more at the end of a span, in grams (our
+	// choice: twice the error of a scale of whole grams, and its rounding). Beyond it water came
+	// that was not noted, or a mass was noted wrongly.
+	maxGainedG = 3
 )
 
 // Span is the time between two weighings of a box in which nothing but water left it.
@@ -38,7 +42,7 @@ type Span struct {
 // Spans are those of the present use of a box, in order, at most the last eight. The set-up
 // counts as a weighing where the box was weighed then. A span in which water was added later
 // than within an hour of its first weighing, or in which eggs came or went, is left out, and so
-// is one of less than a day.
+// is one of less than a day. So is one that cannot be: the box gained, or lost more than all its water.
 func Spans(b book.Box) (all []Span) {
 	type mark struct {
 		at    time.Time
@@ -62,7 +66,11 @@ func Spans(b book.Box) (all []Span) {
 		if !atOnce || z.at.Sub(a.at) < minSpan || eggsCameOrWent(b, eggsFrom, z.at) {
 			continue
 		}
-		all = append(all, Span{From: a.at, To: z.at, LostG: a.grams + added - z.grams, Watered: added > 0})
+		s := Span{From: a.at, To: z.at, LostG: a.grams + added - z.grams, Watered: added > 0}
+		if s.LostG < -maxGainedG || b.WaterG != nil && s.LostG > *b.WaterG+added {
+			continue
+		}
+		all = append(all, s)
 	}
 	return all[max(0, len(all)-maxSpans):]
 }

@@ -201,6 +201,11 @@ func TestSpansAreBetweenWeighingsAlone(t *testing.T) {
 		{"watered later", three + water("a1", "04-10T00:00", 6), "04-01 6, 04-15 7"},
 		{"an egg out", three + `{"key":"l","at":"2026-04-10T00:00:00Z","entry":"lost","egg":"S1-1"}`, "04-01 6, 04-15 7"},
 		{"an egg in", three + `{"key":"l","at":"2026-04-03T00:00:00Z","entry":"placed","egg":"S1-2","box":"B1","slot":"b"}`, "04-08 5, 04-15 7"},
+		{"ten times too much", three + weigh("w4", "04-29T00:00", 880) + weigh("w5", "05-06T00:00", 82) + weigh("w6", "05-13T00:00", 76), "04-01 6, 04-08 5, 04-15 7, 05-06 6"},
+		{"ten times too little", three + weigh("w4", "04-29T00:00", 8.8) + weigh("w5", "05-06T00:00", 82) + weigh("w6", "05-13T00:00", 76), "04-01 6, 04-08 5, 04-15 7, 05-06 6"},
+		{"water that was not noted", three + weigh("w4", "04-29T00:00", 98) + weigh("w5", "05-06T00:00", 92), "04-01 6, 04-08 5, 04-15 7, 04-29 6"},
+		{"a gain within the scale's error", three + weigh("w4", "04-29T00:00", 97), "04-01 6, 04-08 5, 04-15 7, 04-22 -3"},
+		{"all of its water and what was added", three + water("a1", "04-22T00:30", 12) + weigh("w4", "04-29T00:00", 54), "04-01 6, 04-08 5, 04-15 7, 04-22 52 watered"},
 		{"weighed twice in a day", three + weigh("w4", "04-22T09:00", 94), "04-01 6, 04-08 5, 04-15 7"},
 		{"set up again", three + `{"key":"e","at":"2026-04-23T00:00:00Z","entry":"moved","egg":"S1-1","box":"B2","slot":"a"}
 {"key":"x3","at":"2026-04-23T01:00:00Z","entry":"box","box":"B1","zone":"room","dry_g":40,"water_g":40,"total_g":112}`, ""},
