@@ -28,7 +28,7 @@ func dryHeadline(c *composer, e alert.Event, h *head) {
 	case e.Key.Box == "":
 		h.says("dries its boxes fast")
 		if times := mostTimes(c.dryingIn(e.Key.Zone)); times > 0 {
-			h.says(fmt.Sprintf("dries its boxes %.1f times as fast as before", times))
+			h.says(fmt.Sprintf("boxes dry %.1f times as fast", times))
 		}
 	case m != nil && words.OnlyForetold(*m, dryShare(e.Key.Priority)):
 		h.says("probably drying out: weigh it")

@@ -259,7 +259,7 @@ func TestAirThatDriesFastIsToldOnce(t *testing.T) {
 			for _, m := range r.told() {
 				if strings.Contains(m.Alarm, "/room") {
 					fast++
-					if want := "◆ ROOM dries its boxes 2."; !strings.HasPrefix(m.Subject, want) || !strings.Contains(m.Body, "The air takes more water from the boxes than before") || !strings.Contains(m.Body, "box B1 ") || !strings.Contains(m.Body, "usually 0.9") {
+					if want := "◆ ROOM boxes dry 2."; !strings.HasPrefix(m.Subject, want) || !strings.Contains(m.Body, "The air takes more water from the boxes than before") || !strings.Contains(m.Body, "box B1 ") || !strings.Contains(m.Body, "usually 0.9") {
 						t.Errorf("%s\n%s", m.Subject, m.Body)
 					}
 				}
