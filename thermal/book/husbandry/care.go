@@ -1,6 +1,7 @@
 package husbandry
 
 import (
+	"math"
 	"time"
 
 	"example.com/ootherm/thermal/book"
@@ -37,6 +38,17 @@ func (c BoxCare) ForetoldShare(sinceG float64) (float64, bool) {
 		return 0, false
 	}
 	return min(max(0, c.Water.Balance+sinceG) / *c.Box.WaterG, 1), true
+}
+
+// LeftG is the most water that a box can lose since its last weighing, in grams; infinite where
+// its water is not known. It is false where the box weighs less than without its water: that
+// weighing tells nothing.
+func (c BoxCare) LeftG() (float64, bool) {
+	if c.Unknown != nil || c.Box.WaterG == nil {
+		return math.Inf(1), true
+	}
+	left := *c.Box.WaterG - c.Water.Balance
+	return max(0, left), left >= 0
 }
 
 // DamCare is when a dam is likely to lay.

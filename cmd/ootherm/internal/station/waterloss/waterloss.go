@@ -27,6 +27,12 @@ const (
 	settledAfter = time.Hour
 	// maxPast is how far back the air is read (our choice): a season.
 	maxPast = 366 * 24 * time.Hour
+	// foretellsFromG is from which computed loss on a weighing would show one (our choice): what
+	// the scale may be wrong by in two weighings.
+	foretellsFromG = 2 * care.ScaleErrorG
+	// slowShare is how much of its water a box may lose in a week without drying fast (our
+	// choice): a weekly top-up makes good so much.
+	slowShare = husbandry.DryShare / 2
 )
 
 // Losses are the losses of all boxes in use. One goroutine calls the methods.
@@ -58,7 +64,7 @@ type Box struct {
 	Tended  time.Time // when it was last weighed or watered
 	Unknown bool      // the air since then is not known, or not read yet
 	Share   *float64  // of its water, at least so much would be found lost; nil: not known
-	Times   float64   // the last day's loss to the usual one; NaN: not known
+	Times   float64   // the last day's loss to the usual one, 0 where it is little; NaN: not known
 }
 
 // New makes the losses of a plan.
@@ -265,13 +271,18 @@ func (l *Losses) of(x weighedBox, now time.Time) (*snapshot.Drying, Box, bool) {
 	lastDay := loss.GPerKPaHour * l.over(x.Box.Stays, now.Add(-24*time.Hour), now)
 	box.Times = lastDay / d.Usual
 	d.LastDay, d.Times = snapshot.OptFloat(lastDay), snapshot.OptFloat(box.Times)
-	if dose := l.over(x.Box.Stays, box.Tended, now); !math.IsNaN(dose) {
-		d.Lost, d.LostLow, d.LostHigh = snapshot.OptFloat(loss.GPerKPaHour*dose), snapshot.OptFloat(loss.Low*dose), snapshot.OptFloat(loss.High*dose)
+	if x.Box.WaterG != nil && 7*lastDay < slowShare**x.Box.WaterG {
+		box.Times = 0
+	}
+	left, ok := x.LeftG()
+	if dose := l.over(x.Box.Stays, box.Tended, now); ok && !math.IsNaN(dose) {
+		lost := func(rate float64) *float64 { return snapshot.OptFloat(min(rate*dose, left)) }
+		d.Lost, d.LostLow, d.LostHigh = lost(loss.GPerKPaHour), lost(loss.Low), lost(loss.High)
 	}
 	weighed := x.Box.Weighings[len(x.Box.Weighings)-1].At
 	if dose := l.over(x.Box.Stays, weighed, now); !math.IsNaN(dose) {
 		box.Unknown = false
-		if share, ok := x.ForetoldShare(loss.GPerKPaHour * dose); ok {
+		if share, known := x.ForetoldShare(loss.GPerKPaHour * dose); ok && known && loss.GPerKPaHour*dose >= foretellsFromG {
 			box.Share, d.LostShare = &share, &share
 		}
 	}

@@ -137,6 +137,45 @@ func TestTheLossFollowsTheAirOfEachZone(t *testing.T) {
 	}
 }
 
+// No box loses more than its water. A box that was just weighed is not asked for, and neither is
+// one whose weighing is impossible.
+func TestTheLossIsBounded(t *testing.T) {
+	h := newHouse(t)
+	book := lines + weighed(1, 105) + weighed(2, 98)
+	humidity := map[string]float64{"air": 0.7}
+	h.measure(began.Add(14*24*time.Hour+20*time.Hour), humidity)
+	if d := h.drying(book); d == nil || d.Lost == nil || d.LostShare != nil {
+		t.Errorf("0.8 g after it was weighed: %+v", d)
+	}
+	if x, ok := h.Box("B1"); !ok || x.Unknown || x.Share != nil {
+		t.Errorf("0.8 g after it was weighed: %+v", x)
+	}
+	h.measure(began.Add(15*24*time.Hour+2*time.Hour), humidity)
+	near(t, "the share after 26 hours", h.drying(book).LostShare, (14-1+26.0/24)/40)
+	h.measure(began.AddDate(0, 0, 60), humidity)
+	d := h.drying(book)
+	near(t, "the loss of a dry box", d.Lost, 40-(14-1))
+	near(t, "its upper end", d.LostHigh, 40-(14-1))
+	near(t, "its share", d.LostShare, 1)
+	d = h.drying(book + weighed(8, 9.8))
+	if d == nil || d.Lost != nil || d.LostShare != nil {
+		t.Errorf("after it was weighed lighter than without its water: %+v", d)
+	}
+}
+
+// Twice a small loss is no fast drying: a week of it takes less than a tenth of the 40 g.
+func TestLittleIsNotFast(t *testing.T) {
+	for humidity, want := range map[float64]struct{ times, fast float64 }{0.8: {2, 0}, 0.7: {3, 3}} {
+		h := newHouse(t)
+		h.measure(began.AddDate(0, 0, 14), map[string]float64{"air": 0.9})
+		h.measure(began.AddDate(0, 0, 16), map[string]float64{"air": humidity})
+		near(t, "times the usual", h.drying(lines+weighed(1, 110.6)+weighed(2, 109.2)).Times, want.times)
+		if x, ok := h.Box("B1"); !ok || math.Abs(x.Times-want.fast) > 0.01 {
+			t.Errorf("at %g it is %+v, want %g times", humidity, x, want.fast)
+		}
+	}
+}
+
 // What was read is not read again: each hour reads the newest alone.
 func TestEachHourReadsItself(t *testing.T) {
 	h := newHouse(t)
