@@ -33,6 +33,8 @@ try {
   const looks = [[390, 'light', true], [390, 'dark', true], [390, 'light', false], [1280, 'light', true], [1280, 'light', false]]
   await Promise.all(looks.map(async ([width, scheme, script]) => {
     const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme: scheme, javaScriptEnabled: script, serviceWorkers: 'block' })
+    // The dark one has no language of its own, and gives the name of the system's.
+    if (scheme === 'dark') await context.addInitScript(() => Object.defineProperty(Navigator.prototype, 'language', { get: () => 'en-US@posix' }))
     const page = await context.newPage() // one for all paths: a new page costs more than what is done on it
     for (const path of pages) await look(page, path, width, scheme, script)
     await context.close()

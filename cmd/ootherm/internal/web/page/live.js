@@ -94,7 +94,7 @@ document.body.hasAttribute('data-live') && (() => {
   function say(more) {
     const since = new Date(answered), now = new Date()
     const day = since.toDateString() === now.toDateString() ? {} : { weekday: 'long', day: 'numeric', month: 'long' }
-    const text = `No answer from the station since ${since.toLocaleString(navigator.language, { ...day, hour: 'numeric', minute: '2-digit' })}. ${watches && document.querySelector('form.keep') ? 'What you note here waits on this device.' : `What you see is ${shown()}.`}${more}`
+    const text = `No answer from the station since ${since.toLocaleString(window.language, { ...day, hour: 'numeric', minute: '2-digit' })}. ${watches && document.querySelector('form.keep') ? 'What you note here waits on this device.' : `What you see is ${shown()}.`}${more}`
     if (gone.textContent !== text) gone.textContent = text
   }
 

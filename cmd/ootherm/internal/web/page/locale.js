@@ -5,7 +5,7 @@
 'use strict';
 
 (() => {
-  const language = navigator.language || 'en-GB'
+  const language = window.language = known(navigator.language) // for the scripts after this one
   const clock = new Intl.DateTimeFormat(language, { hour: 'numeric', minute: '2-digit', timeZone: 'UTC' })
   const hour = new Intl.DateTimeFormat(language, { hour: 'numeric', timeZone: 'UTC' })
   const day = new Intl.DateTimeFormat(language, { day: 'numeric', month: 'long', timeZone: 'UTC' })
@@ -19,6 +19,15 @@
 
   window.localise = twelve || monthFirst ? localise : () => {}
   window.localise(document.body)
+
+  // A browser without a language of its own may give the name of a system's, "en-US@posix".
+  function known(name) {
+    try {
+      return Intl.getCanonicalLocales(name)[0] || 'en-GB'
+    } catch {
+      return 'en-GB'
+    }
+  }
 
   function localise(within) {
     const walk = document.createTreeWalker(within, NodeFilter.SHOW_TEXT)

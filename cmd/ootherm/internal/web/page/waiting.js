@@ -69,7 +69,7 @@ const waiting = (() => {
     return true
   }
 
-  function clock(ms) { return new Date(ms).toLocaleString(navigator.language, { day: 'numeric', month: 'short', hour: 'numeric', minute: '2-digit' }) }
+  function clock(ms) { return new Date(ms).toLocaleString(window.language, { day: 'numeric', month: 'short', hour: 'numeric', minute: '2-digit' }) }
   function element(tag, text, more) { return Object.assign(document.createElement(tag), { textContent: text, ...more }) }
 
   function show(locked) {
