@@ -78,6 +78,9 @@ func firstWhereItDries(c *composer, k alert.Key) string {
 		if k.Priority == alert.Warning {
 			soon = "today"
 		}
+		if m.Lost != nil && *m.Lost >= husbandry.DryShare && m.AddLow != nil && m.AddHigh != nil {
+			return "Weigh the box " + soon + " and note it, then add what its page says. By the last weighing it was " + words.Range(*m.AddLow, *m.AddHigh) + "."
+		}
 		return "Weigh the box " + soon + " and note it. Its page then says how much water to add. Add none before."
 	}
 	return ""

@@ -124,8 +124,12 @@ func ForetoldLoss(d snapshot.Drying, at time.Time, r Reader) string {
 		return ""
 	}
 	said := "Since " + r.When(d.Since, at) + ", when it was last weighed or watered, it has probably lost " + Range(*d.LostLow, *d.LostHigh) + " of water"
-	if d.LostShare != nil && *d.LostShare > 0 {
-		said += ". In all, " + Percent(*d.LostShare) + " of what it began with is probably gone"
+	switch {
+	case d.LostShare == nil || *d.LostShare <= 0:
+	case *d.LostShare >= 1:
+		said += ". All of what it began with is probably gone"
+	default:
+		said += ". In all, " + Percent(*d.LostShare) + " or more of what it began with is probably gone"
 	}
 	return said + "."
 }

@@ -2,6 +2,7 @@ package words
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -46,8 +47,13 @@ func TestWhatIsForetoldOfABox(t *testing.T) {
 	g := func(v float64) *float64 { return &v }
 	at := time.Date(2026, 6, 9, 14, 30, 0, 0, time.UTC)
 	d := snapshot.Drying{Since: at.Add(-3 * 24 * time.Hour), Lost: g(5), LostLow: g(4), LostHigh: g(6), LostShare: g(0.25), LastDay: g(1.5), Usual: 0.8}
-	if got, want := ForetoldLoss(d, at, Reader{}), "Since 6 June 14:30, when it was last weighed or watered, it has probably lost 4-6 g of water. In all, 25 % of what it began with is probably gone."; got != want {
+	if got, want := ForetoldLoss(d, at, Reader{}), "Since 6 June 14:30, when it was last weighed or watered, it has probably lost 4-6 g of water. In all, 25 % or more of what it began with is probably gone."; got != want {
 		t.Errorf("%q, want %q", got, want)
+	}
+	dry := d
+	dry.LostShare = g(1)
+	if got := ForetoldLoss(dry, at, Reader{}); !strings.HasSuffix(got, "4-6 g of water. All of what it began with is probably gone.") {
+		t.Errorf("of a dry box it says %q", got)
 	}
 	if got, want := LossNow(d), "probably 1.5 g in the last day, usually 0.8 g"; got != want {
 		t.Errorf("%q, want %q", got, want)
