@@ -73,8 +73,15 @@ func (b *Box) showDry(p *panel.Panel) {
 		lost = max(lost, *b.Foretold.Share)
 	}
 	notice, warning := Drying(b.Name, alert.Notice), Drying(b.Name, alert.Warning)
-	truth(p, warning, lost >= husbandry.VeryDryShare, lost >= husbandry.VeryDryShare || b.lossKnown(p, warning))
+	known := lost >= husbandry.VeryDryShare || b.lossKnown(p, warning)
+	if p.Stands(warning) && known && lost >= husbandry.DryShare && lost < husbandry.VeryDryShare {
+		p.Suppress(warning, true) // the notice goes on: its end would say that all is well
+	}
+	truth(p, warning, lost >= husbandry.VeryDryShare, known)
 	dry := p.Stands(warning)
+	if !dry {
+		p.Suppress(warning, false)
+	}
 	if dry {
 		p.Suppress(notice, true)
 	}

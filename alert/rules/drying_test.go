@@ -61,6 +61,37 @@ func TestForetoldDryingThatIsNoLongerKnown(t *testing.T) {
 	}
 }
 
+// A weighing that shows less than was computed makes a warning a notice. It is not told as over.
+func TestDryingThatIsNoWarningAnyMoreIsNotToldAsOver(t *testing.T) {
+	notice, warning := rules.Drying("B1", alert.Notice), rules.Drying("B1", alert.Warning)
+	for weighed, over := range map[float64]bool{0.38: false, 0.05: true} {
+		b, f := wetBox(t, rules.Foretold{Share: share(0.41), Times: 1})
+		b.run(0, 2*time.Hour)
+		b.panel.Take()
+		f.Share, *b.v.Boxes[0].Lost = nil, weighed
+		b.run(2*time.Hour, 4*time.Hour)
+		if b.panel.Stands(warning) || b.panel.Stands(notice) == over {
+			t.Errorf("weighed at %g: warning %v, notice %v", weighed, b.panel.Stands(warning), b.panel.Stands(notice))
+		}
+		told := false
+		for _, e := range b.panel.Take() {
+			told = told || e.Key == warning && e.Notify
+		}
+		if told != over {
+			t.Errorf("weighed at %g: the end of the warning is told: %v", weighed, told)
+		}
+		f.Share = share(0.42)
+		b.run(4*time.Hour, 6*time.Hour)
+		again := false
+		for _, e := range b.panel.Take() {
+			again = again || e.Key == warning && e.Notify && e.To == alert.Active
+		}
+		if !again {
+			t.Errorf("weighed at %g: the next warning is not told", weighed)
+		}
+	}
+}
+
 func TestDryingFast(t *testing.T) {
 	k := rules.DryingFast("room")
 	b, f := wetBox(t, rules.Foretold{Times: 1.9})
