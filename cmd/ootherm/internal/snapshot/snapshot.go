@@ -132,11 +132,13 @@ type Drying struct {
 	LosesHigh float64   `json:"loses_high_g_per_kpa_hour"`
 	Spans     int       `json:"spans"` // between two weighings, that it was learned from
 	Since     time.Time `json:"since"` // when it was last weighed or watered
-	// What it lost since then; null where the humidity of the air is not known.
+	// What it lost since then; null where the humidity of the air is not known, and where the
+	// last weighing is impossible.
 	Lost     *float64 `json:"foretold_lost_g"`
 	LostLow  *float64 `json:"foretold_lost_low_g"`
 	LostHigh *float64 `json:"foretold_lost_high_g"`
-	// The share of the water at set-up that a weighing now would find lost at least.
+	// The share of the water at set-up that a weighing now would find lost at least; null also
+	// until a gram is lost since the last weighing.
 	LostShare *float64 `json:"foretold_lost"`
 	Now       *float64 `json:"loses_now_g_per_hour"` // at the air of the last hour
 	LastDay   *float64 `json:"lost_last_day_g"`      // at the air of the last 24 hours
