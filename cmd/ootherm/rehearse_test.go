@@ -6,12 +6,12 @@ import (
 	"testing"
 )
 
-// Without a past a rehearsal says that nothing is learned, the same while a station runs and
+// Without a past a rehearsal says that there are no readings, the same while a station runs and
 // while none does.
 func TestRehearse(t *testing.T) {
 	config, data, listen := small(t)
 	still := do(t, "", "rehearse", "--config", config)
-	if still.code != 0 || !strings.Contains(still.out, "room. By the readings from ") {
+	if still.code != 0 || !strings.Contains(still.out, "room. There are no readings yet ") {
 		t.Fatalf("%d: %s%s", still.code, still.out, still.errout)
 	}
 	r := &eggRoom{t: t, config: config, data: data, listen: listen}
