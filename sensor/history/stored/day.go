@@ -112,12 +112,11 @@ func (b Blocks) Put(k Key, block []byte) error {
 // joinBefore makes one value of the last day before a key, if it is not one yet.
 func (b Blocks) joinBefore(k Key) error {
 	c := b.bucket.Cursor()
-	at, v := c.Seek(k.Bytes())
-	if at == nil {
-		at, v = c.Last()
-	} else {
-		at, v = c.Prev()
+	before := c.Prev
+	if at, _ := c.Seek(k.Bytes()); at == nil {
+		before = c.Last
 	}
+	at, v := before()
 	last, ok := ReadKey(at)
 	if !ok || IsDay(v) {
 		return nil
