@@ -81,18 +81,40 @@ func (a *Air) Forget(before time.Time) {
 	a.first, a.hours = a.first+n, a.hours[n:]
 }
 
-// Over is the deficit summed from one time to another, in kPa h. Hours that were not measured
-// count as the mean of the others. It is NaN where more than a tenth was not. Up to three hours
-// after the last known hour count as that one.
-func (a *Air) Over(from, to time.Time) float64 {
-	all := to.Sub(from).Hours()
-	if !(all > 0) {
+// Dose is the deficit summed over a time.
+type Dose struct {
+	KPaHours float64 // while it was measured
+	Measured float64 // hours
+	Hours    float64 // all of them
+}
+
+// Plus is the dose over two times.
+func (d Dose) Plus(o Dose) Dose {
+	return Dose{d.KPaHours + o.KPaHours, d.Measured + o.Measured, d.Hours + o.Hours}
+}
+
+// Sum is the dose in kPa h. Hours that were not measured count as the mean of the others. It is
+// NaN where more than a tenth was not.
+func (d Dose) Sum() float64 {
+	switch {
+	case !(d.Hours > 0):
 		return 0
+	case d.Measured < minMeasuredShare*d.Hours:
+		return math.NaN()
 	}
-	sum, measured := 0.0, 0.0
+	return d.KPaHours * d.Hours / d.Measured
+}
+
+// Over is the dose from one time to another; none of it was measured where there is no air. Up
+// to three hours after the last known hour count as that one.
+func (a *Air) Over(from, to time.Time) Dose {
+	d := Dose{Hours: max(0, to.Sub(from).Hours())}
+	if a == nil || d.Hours <= 0 {
+		return d
+	}
 	add := func(kPa, hours float64) {
 		if !math.IsNaN(kPa) {
-			sum, measured = sum+kPa*hours, measured+hours
+			d.KPaHours, d.Measured = d.KPaHours+kPa*hours, d.Measured+hours
 		}
 	}
 	a.each(from, to, func(i int, hours float64) { add(a.hours[i].mean(), hours) })
@@ -103,8 +125,5 @@ func (a *Air) Over(from, to time.Time) float64 {
 		}
 		add(a.hours[n-1].mean(), to.Sub(begin).Hours())
 	}
-	if measured < minMeasuredShare*all {
-		return math.NaN()
-	}
-	return sum * all / measured
+	return d
 }

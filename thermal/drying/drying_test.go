@@ -49,7 +49,7 @@ func simulatedBox(r *rand.Rand, air *drying.Air, weeks int, gPerKPaHour float64,
 			added = 5
 			true_ += added + 2*r.Float64() - 1
 		}
-		dose := air.Over(from, to)
+		dose := air.Over(from, to).Sum()
 		true_ -= gPerKPaHour * (1 + 0.1*r.NormFloat64()) * dose
 		now := read()
 		spans = append(spans, drying.Span{From: from, To: to, LostG: last + added - now, Watered: watered})
@@ -257,22 +257,22 @@ func TestAirIsSummed(t *testing.T) {
 		}
 	}
 	hour := func(i float64) time.Time { return setUp.Add(time.Duration(i * float64(time.Hour))) }
-	near("air of which nothing is known", a.Over(hour(0), hour(5)), math.NaN())
+	near("air of which nothing is known", a.Over(hour(0), hour(5)).Sum(), math.NaN())
 	a.Observe(hour(-3), hour(4), 1) // hours of uptime do not begin with those of the clock
 	a.Observe(hour(4), hour(4.5), math.NaN())
 	a.Observe(hour(4.5), hour(10.5), 2)
-	near("the first four", a.Over(hour(0), hour(4)), 4)
-	near("parts of hours", a.Over(hour(3.5), hour(5.5)), 0.5+2+1)
+	near("the first four", a.Over(hour(0), hour(4)).Sum(), 4)
+	near("parts of hours", a.Over(hour(3.5), hour(5.5)).Sum(), 0.5+2+1)
 	c := drying.NewAir(hour(0), hour(2))
 	c.Observe(hour(0), hour(0.4), 1)
 	c.Observe(hour(1), hour(1.6), 1)
-	near("four tenths of an hour", c.Over(hour(0), hour(1)), math.NaN())
-	near("six tenths of an hour", c.Over(hour(1), hour(2)), 1)
-	near("before it began", a.Over(hour(-5), hour(4)), math.NaN())
-	near("nothing", a.Over(hour(4), hour(4)), 0)
-	near("two hours after the last", a.Over(hour(8), hour(12)), 8)
-	near("all of it after the last", a.Over(hour(11), hour(12)), 2)
-	near("four hours after the last", a.Over(hour(8), hour(14)), math.NaN())
+	near("four tenths of an hour", c.Over(hour(0), hour(1)).Sum(), math.NaN())
+	near("six tenths of an hour", c.Over(hour(1), hour(2)).Sum(), 1)
+	near("before it began", a.Over(hour(-5), hour(4)).Sum(), math.NaN())
+	near("nothing", a.Over(hour(4), hour(4)).Sum(), 0)
+	near("two hours after the last", a.Over(hour(8), hour(12)).Sum(), 8)
+	near("all of it after the last", a.Over(hour(11), hour(12)).Sum(), 2)
+	near("four hours after the last", a.Over(hour(8), hour(14)).Sum(), math.NaN())
 
 	b := drying.NewAir(hour(10), hour(30))
 	b.Observe(hour(10), hour(28.5), -0.1) // past saturation
@@ -281,12 +281,12 @@ func TestAirIsSummed(t *testing.T) {
 	if !a.From().Equal(hour(0)) || !a.To().Equal(hour(30)) {
 		t.Errorf("from %v to %v", a.From(), a.To())
 	}
-	near("joined", a.Over(hour(8), hour(12)), 4+2)
-	near("an hour of 20 is missing", a.Over(hour(10), hour(30)), 20)
-	near("an hour of five is missing", a.Over(hour(25), hour(30)), math.NaN())
+	near("joined", a.Over(hour(8), hour(12)).Sum(), 4+2)
+	near("an hour of 20 is missing", a.Over(hour(10), hour(30)).Sum(), 20)
+	near("an hour of five is missing", a.Over(hour(25), hour(30)).Sum(), math.NaN())
 	a.Forget(hour(8.5))
-	near("what is kept", a.Over(hour(8), hour(12)), 4+2)
-	near("what is dropped", a.Over(hour(7), hour(8)), math.NaN())
+	near("what is kept", a.Over(hour(8), hour(12)).Sum(), 4+2)
+	near("what is dropped", a.Over(hour(7), hour(8)).Sum(), math.NaN())
 	a.Forget(hour(-5))
 	if a.Forget(hour(99)); !a.From().Equal(hour(30)) || !a.To().Equal(hour(30)) {
 		t.Errorf("all is dropped: from %v to %v", a.From(), a.To())

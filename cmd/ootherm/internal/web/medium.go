@@ -66,7 +66,7 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 		}
 	}
 	if v.Unknown = words.OrEmpty(m.Unknown); m.Drying != nil {
-		v.Foretold, v.Now = words.ForetoldLoss(*m.Drying, at, s.Reader), words.LossNow(*m.Drying)
+		v.Foretold, v.Now = cmp.Or(words.ForetoldLoss(*m.Drying, at, s.Reader), words.NotForetold), words.LossNow(*m.Drying)
 	}
 	if m.Add == nil || m.AddLow == nil || m.AddHigh == nil || m.Weighed == nil {
 		return v

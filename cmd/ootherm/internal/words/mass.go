@@ -117,6 +117,10 @@ func OnlyForetold(m snapshot.Medium, share float64) bool {
 // HowForetold says where a foretold loss comes from.
 const HowForetold = "This is computed from earlier weighings and the humidity of the air. Only weighing shows it."
 
+// NotForetold says why what a box lost since it was last weighed is not computed now, although
+// its loss is known.
+const NotForetold = "Not known: the humidity of the air was missing for more than a tenth of the time since it was last weighed, or that mass cannot be right. Weigh it."
+
 // ForetoldLoss says what a box probably lost since it was last weighed or watered, in a
 // sentence or two. It is empty where that is not known.
 func ForetoldLoss(d snapshot.Drying, at time.Time, r Reader) string {

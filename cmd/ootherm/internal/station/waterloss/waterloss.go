@@ -64,7 +64,7 @@ type Box struct {
 	Tended  time.Time // when it was last weighed or watered
 	Unknown bool      // the air since then is not known, or not read yet
 	Share   *float64  // of its water, at least so much would be found lost; nil: not known
-	Times   float64   // the last day's loss to the usual one, 0 where it is little; NaN: not known
+	Times   float64   // the last day's loss to the usual one here, 0 where it is little; NaN: not known
 }
 
 // New makes the losses of a plan.
@@ -271,7 +271,9 @@ func (l *Losses) of(x weighedBox, now time.Time) (*snapshot.Drying, Box, bool) {
 	lastDay := loss.GPerKPaHour * l.over(x.Box.Stays, now.Add(-24*time.Hour), now)
 	box.Times = lastDay / d.Usual
 	d.LastDay, d.Times = snapshot.OptFloat(lastDay), snapshot.OptFloat(box.Times)
-	if x.Box.WaterG != nil && 7*lastDay < slowShare**x.Box.WaterG {
+	if moved(x.Box.Stays, x.spans[0].From) {
+		box.Times = math.NaN() // its usual loss is not that of the air here
+	} else if x.Box.WaterG != nil && 7*lastDay < slowShare**x.Box.WaterG {
 		box.Times = 0
 	}
 	left, ok := x.LeftG()
@@ -292,7 +294,7 @@ func (l *Losses) of(x weighedBox, now time.Time) (*snapshot.Drying, Box, bool) {
 // over is the deficit of the air around a box, summed from one time to another, in kPa h; NaN
 // where it is not known.
 func (l *Losses) over(stays []book.Stay, from, to time.Time) float64 {
-	sum, covered := 0.0, time.Duration(0)
+	var sum drying.Dose
 	for _, s := range stays {
 		a, z := from, to
 		if s.From.After(a) {
@@ -304,15 +306,14 @@ func (l *Losses) over(stays []book.Stay, from, to time.Time) float64 {
 		if !a.Before(z) {
 			continue
 		}
-		of := l.air[s.Zone]
-		if of == nil {
-			return math.NaN()
-		}
-		sum += of.Over(a, z)
-		covered += z.Sub(a)
+		sum = sum.Plus(l.air[s.Zone].Over(a, z))
 	}
-	if all := to.Sub(from); all > 0 && covered < all {
-		return math.NaN()
-	}
-	return sum
+	sum.Hours = to.Sub(from).Hours() // it may have been in no zone for a while
+	return sum.Sum()
+}
+
+// moved reports whether a box was in another zone than now since a time.
+func moved(stays []book.Stay, since time.Time) bool {
+	now := stays[len(stays)-1].Zone
+	return slices.ContainsFunc(stays, func(s book.Stay) bool { return s.Zone != now && s.To.After(since) })
 }

@@ -126,6 +126,9 @@ func TestTheLossFollowsTheAirOfEachZone(t *testing.T) {
 	near(t, "a day in the room and six on the shelf", d.Lost, 1+6*2)
 	near(t, "the share", d.LostShare, (14-1+13.0)/40)
 	near(t, "times the usual", d.Times, 2)
+	if x, ok := h.Box("B1"); !ok || !math.IsNaN(x.Times) {
+		t.Errorf("it came from another air, so this air did not change: %+v", x)
+	}
 
 	delete(humidity, "high")
 	h.measure(week(3).Add(20*time.Hour), humidity)
@@ -134,6 +137,27 @@ func TestTheLossFollowsTheAirOfEachZone(t *testing.T) {
 	}
 	if x, ok := h.Box("B1"); !ok || !x.Unknown || !x.Tended.Equal(week(2)) {
 		t.Errorf("%+v", x)
+	}
+}
+
+// A stay in a place without humidity counts as the mean of the rest, up to a tenth of the time.
+func TestAStayWithoutHumidityIsAGap(t *testing.T) {
+	stay := func(from, to int) string {
+		line := `{"key":"to%d","at":%q,"entry":"moved","box":"B1","zone":%q}` + "\n"
+		at := func(hour int) string {
+			return began.AddDate(0, 0, 14).Add(time.Duration(hour) * time.Hour).Format(time.RFC3339)
+		}
+		return fmt.Sprintf(line, from, at(from), "shelf") + fmt.Sprintf(line, to, at(to), "room")
+	}
+	for hours, known := range map[int]bool{20: true, 30: false} {
+		h := newHouse(t)
+		h.measure(began.AddDate(0, 0, 24), map[string]float64{"air": 0.7})
+		d := h.drying(lines + weighed(1, 105) + weighed(2, 98) + stay(48, 48+hours))
+		if known {
+			near(t, "ten days", d.Lost, 10)
+		} else if d == nil || d.Lost != nil {
+			t.Errorf("after %d hours of 240 without humidity: %+v", hours, d)
+		}
 	}
 }
 
