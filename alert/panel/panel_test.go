@@ -137,6 +137,30 @@ func TestUnwantedAlarmEndsAndComesBack(t *testing.T) {
 	}
 }
 
+// An alarm that was forgotten is watched when its limit comes back, though an alarm that is not
+// there was asked for before it.
+func TestALimitThatComesBackIsWatched(t *testing.T) {
+	for k := range limits() {
+		p := made()
+		absent := alert.Key{Kind: alert.HumidityLow, Priority: alert.Warning, Zone: "shelf"}
+		ask := func() {
+			p.Alarm(absent)
+			p.Alarm(k)
+		}
+		ask()
+		without := limits()
+		delete(without, k)
+		p.Want(without, places, "since the configuration changed")
+		ask()
+		p.Forget(start.Add(time.Hour))
+		p.Alarm(absent)
+		p.Want(map[alert.Key]alert.Limit{k: limits()[k]}, places, "")
+		if !slices.Contains(p.Keys(), k) {
+			t.Errorf("%s is not watched", k)
+		}
+	}
+}
+
 // While it stands, an alarm whose limit moved names the limit that it was raised by.
 func TestRaisedBy(t *testing.T) {
 	p := made()

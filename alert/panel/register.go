@@ -90,8 +90,10 @@ func (r *register) remove(k alert.Key) {
 		r.ordered = slices.Delete(r.ordered, at, at+1)
 	}
 	r.last = nil
-	for _, e := range r.byKey {
-		e.next = [2]*entry{}
+	for _, all := range []map[alert.Key]*entry{r.byKey, r.absent} { // each may remember it
+		for _, e := range all {
+			e.next = [2]*entry{}
+		}
 	}
 }
 
