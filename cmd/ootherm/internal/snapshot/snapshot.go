@@ -143,7 +143,7 @@ type Drying struct {
 	Now       *float64 `json:"loses_now_g_per_hour"` // at the air of the last hour
 	LastDay   *float64 `json:"lost_last_day_g"`      // at the air of the last 24 hours
 	Usual     float64  `json:"usual_g_per_day"`      // at the mean air between those weighings
-	Times     *float64 `json:"times_the_usual"`      // the last day's loss, as a ratio to the usual one
+	Times     *float64 `json:"times_the_usual"`      // the last day's loss, as a ratio to the usual one; null if it was in another zone
 }
 
 // Medium is a box's medium and its water, grams.

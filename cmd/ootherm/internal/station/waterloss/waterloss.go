@@ -270,10 +270,11 @@ func (l *Losses) of(x weighedBox, now time.Time) (*snapshot.Drying, Box, bool) {
 	d.Now = snapshot.OptFloat(loss.GPerKPaHour * l.over(x.Box.Stays, now.Add(-time.Hour), now))
 	lastDay := loss.GPerKPaHour * l.over(x.Box.Stays, now.Add(-24*time.Hour), now)
 	box.Times = lastDay / d.Usual
-	d.LastDay, d.Times = snapshot.OptFloat(lastDay), snapshot.OptFloat(box.Times)
 	if moved(x.Box.Stays, x.spans[0].From) {
 		box.Times = math.NaN() // its usual loss is not that of the air here
-	} else if x.Box.WaterG != nil && 7*lastDay < slowShare**x.Box.WaterG {
+	}
+	d.LastDay, d.Times = snapshot.OptFloat(lastDay), snapshot.OptFloat(box.Times)
+	if x.Box.WaterG != nil && 7*lastDay < slowShare**x.Box.WaterG {
 		box.Times = 0
 	}
 	left, ok := x.LeftG()
