@@ -274,9 +274,10 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("[station]\nevery = 10s\nlisten = \":80\"\n"))
 	f.Add([]byte("[[zone]]\nwanted = { low = 72F, high = \"76\" }\n[zone]\n= 5"))
 	f.Add([]byte("a.b.c = [1, {d = 2}]\n[a]\n[[a.b]]\n"))
+	known := drivers()
 	f.Fuzz(func(t *testing.T, data []byte) {
 		for _, parse := range []func(string, []byte, []Variant) (Config, error){Parse, ParseReplay} {
-			c, err := parse("f", data, drivers())
+			c, err := parse("f", data, known)
 			if err != nil {
 				wantFaults(t, data, c, err)
 			} else if c.Station.Location == nil || c.Station.Every <= 0 {

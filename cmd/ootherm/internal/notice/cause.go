@@ -136,13 +136,17 @@ func (c causeText) jumped(k alert.Key) bool {
 	return known && steps(k.Kind.Side(), probe)
 }
 
+// FirstWhereItJumped is what a person does first where the probe of an alarm jumped to the
+// alarm's side; empty where it did not.
+func FirstWhereItJumped(side alert.Side, probe Probe) string {
+	if !steps(side, probe) {
+		return ""
+	}
+	return "See that the probe lies where it belongs and is plugged in. Then the door, then the heater."
+}
+
 // first is what a person does first.
 func (c causeText) first(k alert.Key, said words.AlarmText) string {
-	if c.jumped(k) {
-		return "See that the probe lies where it belongs and is plugged in. Then the door, then the heater."
-	}
-	if words := firstWhereItDries(c.composer, k); words != "" {
-		return words
-	}
-	return said.First
+	probe, _, _ := c.watchers(k)
+	return cmp.Or(FirstWhereItJumped(k.Kind.Side(), probe), FirstWhereItDries(k, c.Media[k.Box]), said.First)
 }

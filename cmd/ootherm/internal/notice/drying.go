@@ -64,16 +64,16 @@ func dryDetail(c *composer, e alert.Event) []string {
 	}
 }
 
-// firstWhereItDries is what a person does first where drying is computed alone; empty where it
-// is not.
-func firstWhereItDries(c *composer, k alert.Key) string {
+// FirstWhereItDries is what a person does first about an alarm where drying is computed alone;
+// empty where it is not. The medium is that of the alarm's box, or nil.
+func FirstWhereItDries(k alert.Key, m *snapshot.Medium) string {
 	if k.Kind != alert.Drying {
 		return ""
 	}
 	if k.Box == "" {
 		return words.Alarm(string(alert.HumidityLow)).First
 	}
-	if m := c.Media[k.Box]; m != nil && words.OnlyForetold(*m, dryShare(k.Priority)) {
+	if m != nil && words.OnlyForetold(*m, dryShare(k.Priority)) {
 		soon := "in the next days"
 		if k.Priority == alert.Warning {
 			soon = "today"

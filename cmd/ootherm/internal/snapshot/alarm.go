@@ -25,6 +25,8 @@ type Alarm struct {
 type AlarmOutlook struct {
 	// DetailIn is the alarm's detail for readers of other units than the station's, by units.
 	DetailIn map[string]string `json:"-"`
+	// First is what a person does first, where that is not what the alarm's kind asks for.
+	First string `json:"-"`
 
 	Coming   *Coming   `json:"coming"`   // predicted passing of a limit
 	Recovery *Recovery `json:"recovery"` // null: the value is past the limit or missing

@@ -3,12 +3,14 @@ package station_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/sensor"
 	moistair "example.com/ootherm/sensor/air"
 )
@@ -142,6 +144,11 @@ func TestABoxThatDriesIsForetold(t *testing.T) {
 				if !strings.Contains(m.Body, want) {
 					t.Errorf("no %q in\n%s", want, m.Body)
 				}
+			}
+			last := all[len(all)-1]
+			i := slices.IndexFunc(r.Now().Alarms, func(a snapshot.Alarm) bool { return a.Key == last.Alarm })
+			if first := r.Now().Alarms[i].First; first == "" || !strings.Contains(last.Body, "First: "+first+"\n") {
+				t.Errorf("the alarm's page says %q first, the message\n%s", first, last.Body)
 			}
 			if m.Priority == alert.Critical {
 				t.Error("it is critical")

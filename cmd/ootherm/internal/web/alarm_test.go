@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -46,6 +47,18 @@ func TestAlarmPageForTheNight(t *testing.T) {
 	}
 }
 
+// What is done first about this alarm takes the place of what is done about its kind.
+func TestAlarmPageSaysWhatTheMessageSaysFirst(t *testing.T) {
+	n := season()
+	i := slices.IndexFunc(n.Alarms, func(a snapshot.Alarm) bool { return a.Key == "temperature-high.warning/room" })
+	n.Alarms[i].First = "See that the probe lies where it belongs."
+	page := plainly(t, options(n), "/alarm?key=temperature-high.warning%2Froom", 200)
+	inOrder(t, page, "First", "See that the probe lies where it belongs.")
+	if strings.Contains(page, "See that the heater is off") {
+		t.Error("it says what the kind asks for too")
+	}
+}
+
 func TestSentences(t *testing.T) {
 	for advice, want := range map[string]string{"": "", "Go.": "Go.", "Is it on? Look.": "Is it on?|Look.", "At 1.5 g more. Wait": "At 1.5 g more.|Wait", "no end": "no end"} {
 		if got := strings.Join(sentences(advice), "|"); got != want {
@@ -73,7 +86,7 @@ func TestRecoveredAlarmIsNoPresentFault(t *testing.T) {
 	n := season()
 	since, ends := at.Add(-6*time.Minute), at.Add(4*time.Minute)
 	cold := snapshot.Alarm{Key: "temperature-low.critical/room", Alarm: "temperature-low", AlarmPlace: snapshot.AlarmPlace{Zone: ptr("room")}, Priority: "critical", State: "active",
-		Since: at.Add(-time.Hour), Value: ptr(36.5), Limit: ptr(27.0), Stands: true, AlarmOutlook: snapshot.AlarmOutlook{Recovery: &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(27.2)}}}
+		Since: at.Add(-time.Hour), Value: ptr(36.5), Limit: ptr(27.0), Stands: true, AlarmOutlook: snapshot.AlarmOutlook{First: "Heater plugged in?", Recovery: &snapshot.Recovery{Since: &since, EndsAt: &ends, Threshold: ptr(27.2)}}}
 	n.Alarms = []snapshot.Alarm{cold}
 	n.Pending[0].Value, n.Pending[0].Limit = ptr(36.5), ptr(29.0)
 	o := options(n)

@@ -65,8 +65,12 @@ func (s mediumPages) view(b snapshot.Box, at time.Time) mediumView {
 			v.rank, v.Badge = mediumWeigh, page.Badge{Shape: words.Other, Word: "weigh it", Kind: page.KindOther}
 		}
 	}
-	if v.Unknown = words.OrEmpty(m.Unknown); m.Drying != nil {
+	v.Unknown = words.OrEmpty(m.Unknown)
+	switch {
+	case m.Drying != nil:
 		v.Foretold, v.Now = cmp.Or(words.ForetoldLoss(*m.Drying, at, s.Reader), words.NotForetold), words.LossNow(*m.Drying)
+	case m.Weighed != nil:
+		v.Foretold = words.NotLearned
 	}
 	if m.Add == nil || m.AddLow == nil || m.AddHigh == nil || m.Weighed == nil {
 		return v

@@ -121,6 +121,9 @@ const HowForetold = "This is computed from earlier weighings and the humidity of
 // its loss is known.
 const NotForetold = "Not known: the humidity of the air was missing for more than a tenth of the time since it was last weighed, or that mass cannot be right. Weigh it."
 
+// NotLearned says why nothing is computed of a box that was weighed.
+const NotLearned = "Not yet: it takes two spans of a day or more between weighings, with the humidity of the air measured, no egg moved, and no water added but at the first of the two."
+
 // ForetoldLoss says what a box probably lost since it was last weighed or watered, in a
 // sentence or two. It is empty where that is not known.
 func ForetoldLoss(d snapshot.Drying, at time.Time, r Reader) string {

@@ -83,11 +83,11 @@ func (m *Messages) probe(p *zone.Probe) notice.Probe {
 	return x
 }
 
-// cause is what the probes of a zone tell of an alarm of its temperature; nil where they do not.
-func (m *Messages) cause(k alert.Key) *string {
+// cause adds to an alarm of a zone's temperature what the probes tell of it.
+func (m *Messages) cause(k alert.Key, a *snapshot.Alarm) {
 	z := m.o.Conditions.Zone(k.Zone)
 	if z == nil {
-		return nil
+		return
 	}
 	name := m.o.Panel.Probe(k)
 	if _, drifts, ok := m.o.Rules.Coming(k); ok {
@@ -103,10 +103,11 @@ func (m *Messages) cause(k alert.Key) *string {
 		}
 	}
 	if probe.Name == "" {
-		return nil
+		return
 	}
 	side := k.Kind.Side()
-	return snapshot.OptText(strings.TrimSpace(notice.Stopped(side, m.o.Rules.Stopped(k)) + " " + notice.Cause(side, probe, others, m.reader())))
+	a.First = notice.FirstWhereItJumped(side, probe)
+	a.Detail = snapshot.OptText(strings.TrimSpace(notice.Stopped(side, m.o.Rules.Stopped(k)) + " " + notice.Cause(side, probe, others, m.reader())))
 }
 
 func (m *Messages) zone(z *conditions.Zone) notice.Zone {
@@ -289,7 +290,7 @@ func (m *Messages) safeLimitComing(k alert.Key) *snapshot.Coming {
 func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 	k := x.Key
 	if side := k.Kind.Side(); x.True && (side == alert.TooCold || side == alert.TooWarm) {
-		a.Detail = m.cause(k)
+		m.cause(k, a)
 	}
 	if c, ok := m.o.Rules.HumidityComing(k); ok {
 		a.Detail = snapshot.OptText(notice.HumidityTrend(c, m.o.Now(), m.reader()))
@@ -306,7 +307,9 @@ func (m *Messages) Publish(x alert.Alarm, a *snapshot.Alarm) {
 			a.Coming = published.Coming(coming)
 		}
 	case k.Kind == alert.Drying:
-		a.Detail = snapshot.OptText(notice.Dries(k, m.o.Care.Last().Media, m.clutches(), m.o.Now(), m.reader()))
+		media := m.o.Care.Last().Media
+		a.Detail = snapshot.OptText(notice.Dries(k, media, m.clutches(), m.o.Now(), m.reader()))
+		a.First = notice.FirstWhereItDries(k, media[k.Box])
 	case rules.IsExposure(k.Kind):
 		if over, ok := m.o.Rules.Exceeded(k); ok {
 			clutches := m.clutches()

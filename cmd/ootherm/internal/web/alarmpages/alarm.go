@@ -50,7 +50,7 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 		Badge: page.Badge{Shape: said.Shape, Word: said.Wrong, Kind: page.KindOf(said.Shape)},
 		Place: words.Place(a.AlarmPlace), State: words.Capital(r.State(a.State, until, at)), Priority: words.Capital(words.Urgency(a)),
 		Since: r.When(a.Since, at) + " (" + words.Span(at.Sub(a.Since)) + ")",
-		Peak:  peak(a, said.Quantity, r), First: said.First,
+		Peak:  peak(a, said.Quantity, r), First: cmp.Or(a.First, said.First),
 		Urgent: a.Priority == "critical", Resting: Resting(a),
 		alarmActions: alarmActions{Key: a.Key},
 	}
@@ -88,7 +88,7 @@ func (s Pages) View(a snapshot.Alarm, n *snapshot.Snapshot) View {
 		v.Coming = page.Tied(past)
 	}
 	if recovered {
-		v.Recovered, v.Figures, v.Urgent, v.Coming = true, page.Tied(figures), false, ""
+		v.Recovered, v.Figures, v.Urgent, v.Coming, v.First = true, page.Tied(figures), false, "", said.First
 		v.Priority = "It was " + a.Priority
 	}
 	if a.State == "shelved" && a.Stands {
