@@ -21,7 +21,7 @@ var t0 = time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)
 
 func openFile(t testing.TB, path string, maxSize int) *bbolt.DB {
 	t.Helper()
-	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: 5 * time.Second, MaxSize: maxSize})
+	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: 5 * time.Second, MaxSize: maxSize, PageSize: 4096})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -190,6 +190,9 @@ func TestFirstStartMakesBothFiles(t *testing.T) {
 		if got := f.Records().MaxSize; got != 64<<20 {
 			t.Errorf("the records may grow to %d bytes", got)
 		}
+		if got := [2]int{f.Records().Info().PageSize, readings(t, f).Info().PageSize}; got != [2]int{4096, 4096} {
+			t.Errorf("their pages have %d bytes", got)
+		}
 		if got := readings(t, f).MaxSize; got != 256<<20 {
 			t.Errorf("the readings may grow to %d bytes", got)
 		}
@@ -234,8 +237,8 @@ func child(t testing.TB, env string, args ...string) *exec.Cmd {
 func TestStartAfterKillAtEveryStep(t *testing.T) {
 	for name, before := range map[string]func(testing.TB, string){
 		"first start":        func(testing.TB, string) {},
-		"damaged, repaired":  func(t testing.TB, dir string) { damageRecords(t, dir, true) },
-		"damaged, set aside": func(t testing.TB, dir string) { damageRecords(t, dir, false) },
+		"damaged, repaired":  func(t testing.TB, dir string) { damageRecords(t, dir, newPages, true) },
+		"damaged, set aside": func(t testing.TB, dir string) { damageRecords(t, dir, newPages, false) },
 	} {
 		t.Run(name, func(t *testing.T) {
 			kills := 0
@@ -270,11 +273,11 @@ func TestStartAfterKillAtEveryStep(t *testing.T) {
 const damagedCommits = 20
 
 // damageRecords makes a records' file with a damaged last commit. If it is not repairable,
-// the file holds nothing good.
-func damageRecords(t testing.TB, dir string, repairable bool) {
+// the file holds nothing good. Pages are the bytes of a page.
+func damageRecords(t testing.TB, dir string, pages int, repairable bool) {
 	t.Helper()
 	path := filepath.Join(dir, RecordsName)
-	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: time.Second})
+	db, err := bbolt.Open(path, 0o600, &bbolt.Options{Timeout: time.Second, PageSize: pages})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -295,7 +298,7 @@ func damageRecords(t testing.TB, dir string, repairable bool) {
 		t.Fatal(err)
 	}
 	if repairable {
-		for i := 2 * 4096; i < len(b); i++ {
+		for i := 2 * pages; i < len(b); i++ {
 			if i >= len(before) || b[i] != before[i] {
 				b[i] = 0xff // every byte that the last commit changed, but not its meta page
 			}
@@ -325,11 +328,15 @@ func commits(t testing.TB, db *bbolt.DB) (n uint64) {
 	return n
 }
 
+// A file that another kernel's machine made may have pages of 16 kB.
 func TestDamagedFileIsRepairedOrSetAside(t *testing.T) {
 	now := func() time.Time { return time.Date(2026, 5, 1, 2, 3, 4, 0, time.UTC) }
-	for _, repairable := range []bool{true, false} {
-		dir := t.TempDir()
-		damageRecords(t, dir, repairable)
+	for _, c := range []struct {
+		pages      int
+		repairable bool
+	}{{newPages, true}, {newPages, false}, {1 << 14, true}} {
+		dir, repairable := t.TempDir(), c.repairable
+		damageRecords(t, dir, c.pages, repairable)
 		was, err := os.ReadFile(filepath.Join(dir, RecordsName))
 		if err != nil {
 			t.Fatal(err)
@@ -339,6 +346,9 @@ func TestDamagedFileIsRepairedOrSetAside(t *testing.T) {
 		want := uint64(0)
 		if repairable {
 			want = damagedCommits - 1
+		}
+		if got := f.Records().Info().PageSize; got != c.pages {
+			t.Errorf("a file with pages of %d bytes has pages of %d", c.pages, got)
 		}
 		if got := commits(t, f.Records()); got != want {
 			t.Errorf("repairable %t: the content shows %d commits, want %d", repairable, got, want)
