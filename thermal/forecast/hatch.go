@@ -194,16 +194,20 @@ func (r *windowMaker) because(g *track.Group, p profile.Profile, b thermal.Belie
 
 // fromOwn is by which share own eggs narrowed the variance of what a group needs.
 func (n *inference) fromOwn(i int) float64 {
-	s := n.groups[i]
-	variance := func(needs []thermal.Need) (v float64) {
-		var mean float64
-		for _, x := range needs {
-			mean += x.Weight * x.Mean[0]
-			v += x.Weight * (x.Covariance[0][0] + x.Mean[0]*x.Mean[0])
-		}
-		return v - mean*mean
+	return math.Max(0, 1-variance(n.needs(n.open, i))/n.groups[i].published())
+}
+
+// variance is that of the log days at the usual temperature, over all needs together.
+func variance(needs []thermal.Need) (v float64) {
+	var mean float64
+	for _, x := range needs {
+		mean += x.Weight * x.Mean[0]
 	}
-	return math.Max(0, 1-variance(n.needs(n.open, i))/s.published())
+	for _, x := range needs {
+		off := x.Mean[0] - mean
+		v += x.Weight * (x.Covariance[0][0] + off*off)
+	}
+	return v
 }
 
 // doubts tell of the clutches with a hatch that teaches nothing, or little because it is

@@ -52,3 +52,17 @@ func TestSettles(t *testing.T) {
 		}
 	}
 }
+
+// What is left out because it weighs next to nothing leaves its weight to the rest.
+func TestWeightsAddUp(t *testing.T) {
+	for _, clutches := range []int{1, 8, 24} {
+		p, _ := Infer(drawn(clutches, 0.2), nil)
+		sum := 0.0
+		for _, s := range p.Scatters() {
+			sum += s.Weight
+		}
+		if math.Abs(sum-1) > 1e-9 {
+			t.Errorf("%d clutches: the weights sum to %.6f", clutches, sum)
+		}
+	}
+}

@@ -83,11 +83,15 @@ func Infer(p Problem, from *Posterior) (*Posterior, bool) {
 		s.scatter.Weight = math.Exp(s.logWeight - top)
 		sum += s.scatter.Weight
 	}
-	kept := out.states[:0]
+	kept, left := out.states[:0], 0.0
 	for _, s := range out.states {
 		if s.scatter.Weight /= sum; s.scatter.Weight >= leastShare {
 			kept = append(kept, s)
+			left += s.scatter.Weight
 		}
+	}
+	for _, s := range kept {
+		s.scatter.Weight /= left
 	}
 	out.states = kept
 	return out, true
