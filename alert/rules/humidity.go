@@ -108,7 +108,7 @@ func (h *humidityTrend) follow(z *Zone) {
 	if z.Humidity == nil {
 		return
 	}
-	for i := range z.watchers() {
+	for i := range z.humidityWatchers() {
 		p := z.watcher(i)
 		if !p.Fresh || math.IsNaN(p.Humidity) || !p.Good.After(h.fed[p.Name]) {
 			continue
@@ -128,7 +128,7 @@ func (h *humidityTrend) follow(z *Zone) {
 func (h *humidityTrend) show(v *View, p *panel.Panel, z *Zone, high bool) {
 	k := HumidityTrend(z.Name, high)
 	ready := true
-	for i := range z.watchers() {
+	for i := range z.humidityWatchers() {
 		name := z.watcher(i).Name
 		x := h.byProbe[name]
 		if x == nil {

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -181,20 +182,35 @@ func (z *Zone) Jumped(probe string, high bool) bool {
 // only reports whether a probe is all that a zone is watched by.
 func (z *Zone) only(p *Probe) bool { return len(z.Probes) == 1 && z.Probes[0] == p }
 
-// quantity is what of a probe a rule looks at.
-type quantity func(*Probe) float64
+// quantity is what of a probe a rule looks at, and how many of a zone's watchers count for it.
+type quantity struct {
+	of    func(*Probe) float64
+	count func(*Zone) int
+}
 
-func celsius(p *Probe) float64  { return p.Celsius }
-func moisture(p *Probe) float64 { return p.Humidity }
+var (
+	celsius  = quantity{func(p *Probe) float64 { return p.Celsius }, (*Zone).watchers}
+	moisture = quantity{func(p *Probe) float64 { return p.Humidity }, (*Zone).humidityWatchers}
+)
+
+// humidityWatchers is how many watchers of a zone, its own first, count for its humidity. A closed box of
+// eggs is wet inside, whatever the air beside it: its probe counts where no own probe of the
+// zone measures humidity.
+func (z *Zone) humidityWatchers() int {
+	if slices.ContainsFunc(z.Probes, func(p *Probe) bool { return p.Moist }) {
+		return len(z.Probes)
+	}
+	return z.watchers()
+}
 
 // worst is the highest or the lowest fresh value of a zone, and its probe; nil where no probe
 // has one. A probe that disagrees with its neighbours counts: it may be the one that is beside
 // the trouble, and an alarm too many does less harm than one too few.
 func (z *Zone) worst(of quantity, high bool) (v float64, who *Probe) {
 	v = math.NaN()
-	for i := range z.watchers() {
+	for i := range of.count(z) {
 		p := z.watcher(i)
-		x := of(p)
+		x := of.of(p)
 		if !p.Fresh || math.IsNaN(x) {
 			continue
 		}
@@ -207,9 +223,23 @@ func (z *Zone) worst(of quantity, high bool) (v float64, who *Probe) {
 
 // sources appends the probes of a zone as the panel takes them.
 func (z *Zone) sources(of quantity, all []panel.Source) []panel.Source {
-	for i := range z.watchers() {
+	for i := range of.count(z) {
 		p := z.watcher(i)
-		all = append(all, panel.Source{Name: p.Name, Value: of(p), At: p.Good, Silent: !p.Fresh})
+		all = append(all, panel.Source{Name: p.Name, Value: of.of(p), At: p.Good, Silent: !p.Fresh})
+	}
+	return all
+}
+
+// Values are the fresh values of a zone that its bands of temperature or of humidity go by.
+func (z *Zone) Values(humidity bool) (all []float64) {
+	of := celsius
+	if humidity {
+		of = moisture
+	}
+	for i := range of.count(z) {
+		if p := z.watcher(i); p.Fresh && !math.IsNaN(of.of(p)) {
+			all = append(all, of.of(p))
+		}
 	}
 	return all
 }

@@ -116,3 +116,26 @@ func TestRateOfChange(t *testing.T) {
 	b.room().TrendKPerHour = 1.9
 	check(t, "slow again for", b.endsAfter(k, 2*time.Hour), 30*time.Minute)
 }
+
+// The humidity in a closed box is none of the room's. It counts where the zone measures none.
+func TestHumidityInABox(t *testing.T) {
+	high := 0.7
+	for _, x := range []struct {
+		what string
+		own  bool // a probe that the zone lists measures humidity
+		want bool
+	}{{"beside a probe of the zone", true, false}, {"alone", false, true}} {
+		b := newBench(t)
+		for _, p := range b.v.Probes {
+			p.Humidity, p.Moist = math.NaN(), x.own
+			if x.own {
+				p.Humidity = 0.5
+			}
+		}
+		b.v.Probes["boxed"] = &rules.Probe{Name: "boxed", Celsius: 25, Humidity: 0.95, Moist: true, Good: start, Fresh: true, SilentAfter: time.Minute}
+		b.room().Humidity, b.room().Boxed = &rules.Band{High: &high}, []*rules.Probe{b.v.Probes["boxed"]}
+		b.limits()
+		b.at(0)
+		check(t, x.what+": too damp", b.panel.Stands(key(alert.HumidityHigh, alert.Warning)), x.want)
+	}
+}

@@ -120,14 +120,21 @@ func (c *composer) eggsAtRisk(zone string) string {
 // that the alarm goes by.
 func (c *composer) secondOpinion(k alert.Key, said words.AlarmText) string {
 	z, probe := c.zone(k.Zone), c.Alarms[k].Probe
-	if z == nil || said.Quantity != words.Temperature || len(z.Probes) == 1 {
+	if z == nil || len(z.Probes) == 1 && (probe == "" || probe == z.Probes[0]) {
 		return ""
 	}
 	by := ""
-	if probe != "" {
-		by = "By probe " + probe + ". "
-	}
 	first, known := c.Probes[probe]
+	if known {
+		by = "By probe " + where(first) + ". "
+	}
+	switch said.Quantity {
+	case words.Temperature:
+	case words.Humidity:
+		return strings.TrimSpace(by)
+	default:
+		return ""
+	}
 	for _, name := range z.Probes {
 		p := c.Probes[name]
 		if name == probe || !p.Fresh || math.IsNaN(p.Celsius) {

@@ -109,22 +109,10 @@ const (
 
 // contains reports whether every value of a zone is inside a band, and there is one.
 func contains(b *plan.Band, z *rules.Zone, humidity bool) bool {
-	known := false
-	for _, p := range slices.Concat(z.Probes, z.Boxed) {
-		v := p.Celsius
-		if humidity {
-			v = p.Humidity
-		}
-		if !p.Fresh || math.IsNaN(v) {
-			continue
-		}
-		known = true
-		band := bandForRules(b)
-		if band.Has(false) && band.Limit(false, 0).Beyond(v) || band.Has(true) && band.Limit(true, 0).Beyond(v) {
-			return false
-		}
-	}
-	return known
+	values, band := z.Values(humidity), bandForRules(b)
+	return len(values) > 0 && !slices.ContainsFunc(values, func(v float64) bool {
+		return band.Has(false) && band.Limit(false, 0).Beyond(v) || band.Has(true) && band.Limit(true, 0).Beyond(v)
+	})
 }
 
 // BandsChanged reports whether other bands are in force since the last call, by the hour or
