@@ -3,8 +3,10 @@ package notice_test
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
 	"example.com/ootherm/cmd/ootherm/internal/notice"
 )
 
@@ -30,6 +32,30 @@ func TestMessageNamesItsProbe(t *testing.T) {
 		body := notice.Compose(alone([]alert.Event{raised(x.key, x.value, x.limit)}), f, reader)[0].Body
 		if x.want == "" && strings.Contains(body, "By probe") || !strings.Contains(body, x.want) {
 			t.Errorf("%s: no %q in\n%s", what, x.want, body)
+		}
+	}
+}
+
+// What came and went days ago, and has stood since, does not come and go.
+func TestMessageOfWhatCameToStay(t *testing.T) {
+	for what, x := range map[string]struct {
+		began   time.Duration
+		stands  bool
+		subject string
+		body    string
+	}{
+		"it stands for days":    {50 * time.Hour, true, "▼ ROOM too cold since 31 March", "Since 31 March 10:00 (2 d). Before that it came and went."},
+		"it stands for an hour": {time.Hour, true, "▼ ROOM too cold on and off since 29 March", "Too cold comes and goes: 5 times since 29 March 12:00"},
+		"it does not stand":     {50 * time.Hour, false, "▼ ROOM too cold on and off since 29 March", "Too cold comes and goes: 5 times since 29 March 12:00"},
+	} {
+		e := raised(tooCold, 21.2, 22)
+		e.Began = ago(x.began)
+		told := alone([]alert.Event{e})
+		told[0].Stage, told[0].Course = episode.ComesAndGoes, episode.Course{Times: 5, Since: ago(4 * 24 * time.Hour), Known: true, Lowest: 20.9, Highest: 25.9}
+		f := notice.Facts{Now: noon, Alarms: map[alert.Key]notice.Alarm{tooCold: {Alarm: alert.Alarm{Key: tooCold, True: x.stands}}}}
+		m := notice.Compose(told, f, reader)[0]
+		if m.Subject != x.subject || !strings.Contains(m.Body, x.body) {
+			t.Errorf("%s: %q, no %q in\n%s", what, m.Subject, x.body, m.Body)
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/episode"
@@ -59,11 +60,30 @@ func (c stageText) pastSafe(e alert.Event) bool {
 	return ok && x.Key == k && k.Kind.Unit() == alert.Celsius && x.Limit.Beyond(e.Value)
 }
 
-// recurrence says in one line that something comes and goes.
+// staysAfter is how long something stands until it is said to last, and no longer to come and
+// go (our choice).
+const staysAfter = 12 * time.Hour
+
+// stays reports whether what came and went has stood for long.
+func (c stageText) stays(t episode.Told) bool {
+	return c.Alarms[t.Key].True && !t.Began.IsZero() && t.At.Sub(t.Began) >= staysAfter
+}
+
+// since is a time for a subject: of another day, that day alone.
+func (c stageText) since(t, from time.Time) string {
+	if day := c.r.Date(t); day != c.r.Date(from) {
+		return day
+	}
+	return c.r.Clock(t)
+}
+
+// recurrence says in one line that something comes and goes, or that it came to stay.
 func (c stageText) recurrence(t episode.Told) string {
-	said, since := words.Alarm(string(t.Key.Kind)), c.r.Clock(t.Since)
+	said, since := words.Alarm(string(t.Key.Kind)), c.since(t.Since, t.At)
 	shape, wrong := said.Shape, said.Wrong+" on and off since "+since
 	switch {
+	case c.stays(t):
+		wrong = said.Wrong + " since " + c.since(t.Began, t.At)
 	case textOf(t.Key.Kind).silence:
 		wrong = "silent on and off"
 	case t.Swings && t.Known:
@@ -86,7 +106,12 @@ func (c stageText) comesAndGoes(t episode.Told) (subject, body string) {
 	subject = c.recurrence(t)
 	lines := []string{subject, c.urgency(t)}
 	often := fmt.Sprintf("%d times since %s", t.Times, c.r.When(t.Since, t.At))
+	stays := c.stays(t)
+	if stays {
+		lines = append(lines, fmt.Sprintf("Since %s (%s). Before that it came and went.", c.r.When(t.Began, t.At), words.Span(t.At.Sub(t.Began))))
+	}
 	switch {
+	case stays:
 	case textOf(t.Key.Kind).silence:
 		lines = append(lines, "It was silent "+often+", and came back in between: a loose plug or a worn cable.")
 	case t.Swings && t.Known:
@@ -100,10 +125,15 @@ func (c stageText) comesAndGoes(t episode.Told) (subject, body string) {
 		lines = append(lines, "Now "+value+".")
 	}
 	first := said.First
-	if said.Quantity == words.Temperature {
+	if said.Quantity == words.Temperature && !stays {
 		first = "See that the thermostat does not hunt: its probe, its place, its setting. Then the door, the window and the sun."
 	}
-	for _, x := range []string{c.eggsAtRisk(t.Key.Zone), "First: " + first, "No message for each time from now on. The next come after 1, 6, 12 and 24 h, then daily, at once where it is worse past the safe limit, and when it is over.", linkOf(c.composer, t.Key)} {
+	second, next := "", "No message for each time from now on. The next come after 1, 6, 12 and 24 h, then daily, at once where it is worse past the safe limit, and when it is over."
+	if stays {
+		second = c.secondOpinion(t.Key, said)
+		next = "Next message within a day, at once where it is worse past the safe limit, or when it is over."
+	}
+	for _, x := range []string{c.eggsAtRisk(t.Key.Zone), second, "First: " + first, next, linkOf(c.composer, t.Key)} {
 		if x != "" {
 			lines = append(lines, x)
 		}
