@@ -19,7 +19,7 @@ func bookCommand() *cobra.Command {
   ootherm book undo KEY
   ootherm book add entries.jsonl
   ootherm book list`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return usererr.Usage(fmt.Errorf("book needs note, undo, add, list or medium; see ootherm book --help"))
 		},
@@ -57,7 +57,7 @@ standard input.`,
 		Use:     "list",
 		Short:   "Print the book's entries, one JSON object a line",
 		Example: "  ootherm book list",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.DialBook(cmd.Context(), config, build())
 			if err != nil {

@@ -23,7 +23,7 @@ taken out), how much to add, how fast it dries, and when to weigh it next. With
 		Example: `  ootherm book medium
   ootherm book medium --box B1 --json
   ootherm book medium --dry 40 --ratio 0.8`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			fresh := cmd.Flags().Changed("dry") || cmd.Flags().Changed("ratio")
 			switch {

@@ -54,7 +54,7 @@ func formCommand(f forms.Form, config *string) *cobra.Command {
 		Use:   f.Kind,
 		Short: f.Title,
 		Long:  strings.TrimSpace(f.Title + ". " + f.Hint),
-		Args:  cobra.NoArgs,
+		Args:  noArguments,
 	}
 	example := "  ootherm book note " + f.Kind
 	for _, x := range f.Fields {

@@ -13,7 +13,7 @@ func checkCommand() *cobra.Command {
 		Use:     "check",
 		Short:   "Show every fault of the configuration, and what to think of",
 		Example: "  ootherm check\n  ootherm check --send mail",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			out := wrapped(cmd.OutOrStdout())
 			if cmd.Flags().Changed("send") {

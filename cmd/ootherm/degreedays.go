@@ -27,7 +27,7 @@ Prints CSV: each day's degree-days and the sum so far, in the table's own unit.
 Divide Fahrenheit degree-days by 1.8 for the Celsius ones that a profile takes.`,
 		Example: `  ootherm degree-days --readings year.csv --fahrenheit --base 50F --upper 70F
   ootherm degree-days --readings year.csv --base 15C --upper 31C --method double-sine --cut-off vertical --json`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			file, err := os.Open(readings)
 			if err != nil {

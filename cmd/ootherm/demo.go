@@ -24,7 +24,7 @@ several minutes. It needs no configuration. With
 --listen 0.0.0.0:8080 other machines can look at it, and write nothing. Its data is
 deleted at Ctrl-C unless --data is given.`,
 		Example: "  ootherm demo\n  ootherm demo --listen 127.0.0.1:8090 --data season",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			log := logging.New(cmd.ErrOrStderr(), slog.LevelInfo)
 			return daemon.Demo(cmd.Context(), listen, data, build(), log, func(address string) {

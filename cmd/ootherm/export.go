@@ -21,7 +21,7 @@ replay reads. With --csv either is a table for a spreadsheet. The running statio
 		Example: `  ootherm export > book.jsonl
   ootherm export --probe shelf --from 2026-05-01T00:00:00Z > shelf.csv
   ootherm export --csv --probe shelf > spreadsheet.csv`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if probe == "" && (cmd.Flags().Changed("from") || cmd.Flags().Changed("to")) {
 				return usererr.Usage(errors.New("export: --from and --to are of a probe's readings: name it with --probe; the book is always whole"))

@@ -55,6 +55,21 @@ func oneArgument(what string) cobra.PositionalArgs {
 	}
 }
 
+// noArguments refuses a command line with an argument, and says by which flag a file is named.
+func noArguments(c *cobra.Command, args []string) error {
+	if len(args) == 0 || c.HasSubCommands() {
+		return cobra.NoArgs(c, args) // which knows similar commands
+	}
+	hint := "see " + c.CommandPath() + " --help"
+	switch x, toml := args[0], strings.HasSuffix(args[0], ".toml"); {
+	case toml && c.Flags().Lookup("config") != nil:
+		hint = "name the configuration with --config " + x
+	case !toml && c.Flags().Lookup("readings") != nil:
+		hint = "name the recording with --readings " + x
+	}
+	return usererr.Usage(fmt.Errorf("%s takes no argument, and got %q; %s", strings.TrimPrefix(c.CommandPath(), "ootherm "), args[0], hint))
+}
+
 // exampleOf gives the first line of a command's examples that calls the command.
 func exampleOf(c *cobra.Command) string {
 	for line := range strings.Lines(c.Example) {

@@ -21,7 +21,7 @@ say whether the eggs live. Times are local to the station, or have a time zone.
 Without times it shows the last day.`,
 		Example: `  ootherm incident --from 2026-05-12T08:00 --to 2026-05-12T18:00
   ootherm incident --from 2026-05-12T08:00:00Z --zone room --json`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {

@@ -23,7 +23,7 @@ its clutches. It has no due date, because that changes. The command prints the
 names of the files. The page /labels prints the same labels from a browser.`,
 		Example: `  ootherm labels --out labels
   ootherm labels --box B1,B2 --dpi 300 --out labels`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !slices.Contains(label.Resolutions(), dpi) {
 				return usererr.Usage(fmt.Errorf("--dpi %d: label printers have %s", dpi, label.ResolutionList()))

@@ -22,7 +22,7 @@ the book. On a terminal it is asked twice; otherwise it is read from the first
 line of the input. Only its hash is stored. Every browser must give the new one.`,
 		Example: `  ootherm passphrase
   printf '%s\n' "$PASSPHRASE" | ootherm passphrase`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			text, err := askPassphrase(cmd)
 			if err != nil {

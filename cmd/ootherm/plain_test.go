@@ -57,6 +57,10 @@ func TestRefusalsNameFlagsAndTheStationsHours(t *testing.T) {
 		{[]string{"export", "--probe", "attic"}, 1, `ootherm: no probe is called "attic"; there are shelf`},
 		{[]string{"alarms", "--quiet", "x"}, 1, `ootherm: there is no alarm "x": "x" is no alarm key`},
 		{[]string{"alarms", "--quiet", "x", "--for", "soon"}, 2, `ootherm: --for: "soon" is no length of time; write it like 10m or 1h30m`},
+		{[]string{"check", "x.toml"}, 2, `ootherm: check takes no argument, and got "x.toml"; name the configuration with --config x.toml`},
+		{[]string{"replay", "x.csv"}, 2, `ootherm: replay takes no argument, and got "x.csv"; name the recording with --readings x.csv`},
+		{[]string{"windows", "x"}, 2, `ootherm: windows takes no argument, and got "x"; see ootherm windows --help`},
+		{[]string{"token", "make"}, 2, "ootherm: token make needs the name of a token"},
 		{[]string{"calibrate", "attic"}, 2, `ootherm: the configuration has no probe "attic"`},
 	} {
 		got := do(t, "", append(c.args, "--config", r.config)...)

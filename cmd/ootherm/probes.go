@@ -28,7 +28,7 @@ probe was found, one of the configuration does not answer, or one gives no value
 
 --watch reads until Ctrl-C: hold a probe in your hand to see which one it is.`,
 		Example: "  ootherm probes\n  ootherm probes --watch",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Out, o.Messages = cmd.OutOrStdout(), cmd.ErrOrStderr()
 			if _, err := os.Lstat(o.Config); errors.Is(err, os.ErrNotExist) && !cmd.Flags().Changed("config") && os.Getenv(configpath.Variable) == "" {

@@ -37,7 +37,7 @@ Celsius and an egg room may well have as Fahrenheit are refused, until --fahrenh
 or --celsius says what they are.`,
 		Example: `  ootherm replay --readings season.csv --book book.jsonl
   ootherm replay --config office.toml --readings office.csv --time-column timestamp --fahrenheit --column office=value --json`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runReplay(cmd, f) },
 	}
 	configFlag(c.Flags(), &f.config)

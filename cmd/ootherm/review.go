@@ -19,7 +19,7 @@ which it was found. Without days it is the year so far. The days of clutches are
 compared with those expected from the heat they felt.`,
 		Example: `  ootherm review --from 2026-01-01 --to 2026-09-30
   ootherm review --dam Sorrel`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {

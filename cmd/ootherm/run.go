@@ -15,7 +15,7 @@ func runCommand() *cobra.Command {
 		Use:     "run",
 		Short:   "Run the station",
 		Example: "  ootherm run",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			least, err := logging.Parse(level)
 			if err != nil {

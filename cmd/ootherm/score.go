@@ -57,7 +57,7 @@ else the name of the probe or of the file does.`,
 			if f.drift.on {
 				return nil
 			}
-			return cobra.NoArgs(cmd, args)
+			return noArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if f.drift.on {

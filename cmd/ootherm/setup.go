@@ -22,7 +22,7 @@ With --next-season the configuration of the last season is copied with a new dat
 folder. The new book begins with the dams that are not retired and the probes'
 calibrations. The last season stays as it is.`,
 		Example: "  sudo ootherm setup\n  sudo ootherm setup --config /etc/ootherm/2027.toml --next-season /etc/ootherm/ootherm.toml",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Build, o.In, o.Out, o.Now = build(), cmd.InOrStdin(), wrapped(cmd.OutOrStdout()), time.Now
 			o.Sudo = os.Getenv("SUDO_USER")

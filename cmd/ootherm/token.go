@@ -18,7 +18,7 @@ passphrase. A token reads and never writes. Only its hash is stored. It holds at
 and until it is revoked.`,
 		Example: `  ootherm token make prometheus
   curl -H "Authorization: Bearer TOKEN" http://eggroom.local:8080/metrics`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	c.AddCommand(tokenMakeCommand(), tokenListCommand(), tokenRevokeCommand())
@@ -30,7 +30,7 @@ func tokenMakeCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "make NAME",
 		Short: "Make a token and print it once",
-		Args:  cobra.ExactArgs(1),
+		Args:  oneArgument("the name of a token"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			f, err := daemon.ReadingTokens(config)
 			if err != nil {
@@ -54,7 +54,7 @@ func tokenListCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "list",
 		Short: "List the tokens by name",
-		Args:  cobra.NoArgs,
+		Args:  noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			f, err := daemon.ReadingTokens(config)
 			if err != nil {
@@ -85,7 +85,7 @@ func tokenRevokeCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "revoke NAME",
 		Short: "End a token: the next request with it is refused",
-		Args:  cobra.ExactArgs(1),
+		Args:  oneArgument("the name of a token"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			f, err := daemon.ReadingTokens(config)
 			if err != nil {

@@ -17,7 +17,7 @@ func versionCommand() *cobra.Command {
 		Short: "Print the version, or the licences",
 		Example: `  ootherm version
   ootherm version --licences`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if licences {
 				_, err := io.WriteString(cmd.OutOrStdout(), licence.Text)

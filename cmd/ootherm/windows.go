@@ -15,7 +15,7 @@ func windowsCommand() *cobra.Command {
 		Long:       "Print each clutch's hatch window, the causes of its width, and what a window\nlacks with the command that mends it. The running station is asked; where none runs,\nits files are read.",
 		Example: `  ootherm windows
   ootherm windows --json`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := client.Dial(cmd.Context(), config, build())
 			if err != nil {

@@ -71,9 +71,9 @@ func movedTogether(side alert.Side, probe Probe, others []Probe) string {
 	}
 	switch {
 	case len(follow) > 0:
-		return fmt.Sprintf("%s and %s %s: it is the room, not the probe.", where(probe), where(follow[0]), verb)
+		return fmt.Sprintf("%s and %s %s: it is the place, not the probe.", where(probe), where(follow[0]), verb)
 	case len(hold) > 0 && probe.Box != "":
-		return fmt.Sprintf("Only %s %ss, %s holds: it is the box, not the room.", where(probe), verb, where(hold[0]))
+		return fmt.Sprintf("Only %s %ss, %s holds: it is that box alone.", where(probe), verb, where(hold[0]))
 	case len(hold) > 0:
 		return fmt.Sprintf("Only %s %ss, %s holds: it is the probe, or a door near it.", where(probe), verb, where(hold[0]))
 	}

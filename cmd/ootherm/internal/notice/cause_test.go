@@ -26,8 +26,8 @@ func TestCause(t *testing.T) {
 		others []notice.Probe
 		want   string
 	}{
-		"the eggs follow":       {alert.TooCold, air, []notice.Probe{probe("dummy", "B1", -0.4, -0.2)}, "Air and dummy in box B1 fall: it is the room, not the probe."},
-		"the air holds":         {alert.TooCold, egg, []notice.Probe{probe("air", "", 0, 0)}, "Only dummy in box B1 falls, air holds: it is the box, not the room."},
+		"the eggs follow":       {alert.TooCold, air, []notice.Probe{probe("dummy", "B1", -0.4, -0.2)}, "Air and dummy in box B1 fall: it is the place, not the probe."},
+		"the air holds":         {alert.TooCold, egg, []notice.Probe{probe("air", "", 0, 0)}, "Only dummy in box B1 falls, air holds: it is that box alone."},
 		"the air alone":         {alert.TooCold, air, []notice.Probe{probe("dummy", "B1", 0.05, 0)}, "Only air falls, dummy in box B1 holds: it is the probe, or a door near it."},
 		"the eggs may lag":      {alert.TooCold, air, []notice.Probe{probe("dummy", "B1", -0.2, -0.1)}, ""},
 		"it has just begun":     {alert.TooCold, probe("air", "", -0.9, -0.8), []notice.Probe{probe("dummy", "B1", 0, 0)}, ""},

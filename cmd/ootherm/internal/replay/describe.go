@@ -22,7 +22,11 @@ func Describe(w io.Writer, r Result) error {
 	fmt.Fprintln(w)
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	for _, e := range r.Events {
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s to %s\n", e.At.UTC().Format(time.RFC3339), e.Priority, words.OrEmpty(e.Zone), words.Alarm(e.Alarm).Wrong,
+		at := words.OrEmpty(e.Probe)
+		if e.Box != nil {
+			at = "box " + *e.Box
+		}
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s to %s\n", e.At.UTC().Format(time.RFC3339), e.Priority, words.OrEmpty(e.Zone), at, words.Alarm(e.Alarm).Wrong,
 			reader.State(e.From, time.Time{}, e.At), reader.State(e.To, time.Time{}, e.At))
 	}
 	if err := t.Flush(); err != nil {

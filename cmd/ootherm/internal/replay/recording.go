@@ -85,7 +85,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 		rows = sortedByTime(rows, found.rows)
 	}
 	r := Replay{
-		Plan: plan, Rows: rows, Start: found.start, Entries: o.Entries, Until: o.Until,
+		Plan: plan, Rows: rows, File: o.Readings, Start: found.start, Entries: o.Entries, Until: o.Until,
 		KeepGoing: o.KeepGoing, Version: o.Version, RateLimit: rateLimit(c, plan),
 	}
 	if o.Progress != nil {

@@ -31,6 +31,7 @@ type Rows interface{ Next() (recording.Row, error) }
 type Replay struct {
 	Plan      plan.Plan
 	Rows      Rows
+	File      string    // of the rows, for errors
 	Start     time.Time // of the recording
 	Entries   []book.Entry
 	Until     time.Time // zero: until the last reading or entry
@@ -138,9 +139,9 @@ func (p *player) check(row recording.Row, err error) (cause string, _ error) {
 	case err != nil:
 		return "", err
 	case !p.s.Watches(row.Probe):
-		return "unknown-probe", fmt.Errorf("line %d: the configuration has no probe %q; name it there or map the column with --column", row.Line, row.Probe)
+		return "unknown-probe", fmt.Errorf("%s:%d: the configuration has no probe %q; name it there or map the column with --column", p.File, row.Line, row.Probe)
 	case row.At.Before(p.at):
-		return "out-of-order", fmt.Errorf("line %d: %s is earlier than the row before it (%s); sort the recording by time", row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
+		return "out-of-order", fmt.Errorf("%s:%d: %s is earlier than the row before it (%s); sort the recording by time", p.File, row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
 	}
 	return "", nil
 }

@@ -312,3 +312,26 @@ func TestBacktestRefusesFahrenheitReadAsCelsius(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A row of a probe that the configuration does not have is named by file and line, and what is
+// printed of an alarm names its probe.
+func TestReplayNamesLineAndProbe(t *testing.T) {
+	o := replay.Options{Config: write(t, "c.toml", "[[zone]]\nname = \"room\"\nprobes = [\"a\"]\nwanted = { high = \"24C\" }\n")}
+	o.Readings = write(t, "r.csv", "time,probe,temperature_c\n2026-04-02T00:00:00Z,a,23\n2026-04-02T00:01:00Z,b,23\n")
+	if _, err := replay.Run(t.Context(), o); err == nil || !strings.HasPrefix(err.Error(), o.Readings+":3: the configuration has no probe \"b\"") {
+		t.Errorf("%v", err)
+	}
+	rows := "time,probe,temperature_c\n"
+	for i := range 60 {
+		rows += time.Date(2026, 4, 2, 0, i, 0, 0, time.UTC).Format(time.RFC3339) + ",a," + strconv.Itoa(23+min(i, 30)/15) + "\n"
+	}
+	o.Readings = write(t, "r.csv", rows)
+	r, err := replay.Run(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	if err := replay.Describe(&b, r); err != nil || !strings.Contains(b.String(), "  room  a  too warm  ") {
+		t.Errorf("%v in\n%s", err, b.String())
+	}
+}
