@@ -21,6 +21,7 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
+	os.Unsetenv("GOGC") // the program collects garbage as in production, whatever the tests do
 	os.Exit(m.Run())
 }
 
