@@ -33,7 +33,8 @@ func demoPlan(t *testing.T, season demo.Season) plan.Plan {
 }
 
 // The last thirty days of the invented season: one night without a heater, one
-// power cut, and a drift at the end.
+// power cut, and a drift at the end. Until ten days before these, entries are noted once a week
+// and windows computed once in ten days: that makes no message of the last thirty.
 func TestMessagesOfASeason(t *testing.T) {
 	t.Parallel()
 	end := time.Date(2026, 6, 10, 12, 0, 0, 0, time.UTC)
@@ -52,17 +53,26 @@ func TestMessagesOfASeason(t *testing.T) {
 	}
 	journal := outbox.NewMemory()
 	o := station.Options{Plan: p, Stores: station.Stores{History: past, Ledger: ledger.Memory(), Journal: journal}, Boot: boot, ForecastEvery: 24 * time.Hour, PublishEvery: 24 * time.Hour}
+	daily := end.Add(-40 * 24 * time.Hour)
+	o.ForecastEvery *= 10
 	s, err := station.New(t.Context(), o, season.Began())
 	if err != nil {
 		t.Fatal(err)
 	}
 	off := false
 	for at := season.Began(); at.Before(end); at = season.Next(at) {
+		if at.Equal(daily) {
+			o.ForecastEvery /= 10
+			if s, err = station.New(t.Context(), o, at); err != nil {
+				t.Fatal(err)
+			}
+		}
 		n := 0
 		for n < len(entries) && !entries[n].At.After(at) {
 			n++
 		}
-		if n > 0 && at.Hour() == 18 && at.Minute() < 5 { // each note has all windows computed again
+		evening := at.Hour() == 18 && at.Minute() < 5 && (at.After(daily) || at.Weekday() == time.Sunday)
+		if n > 0 && evening { // each note has all windows computed again
 			if _, err := s.Note(t.Context(), book.NewDraft(entries[:n]...)); err != nil {
 				t.Fatal(err)
 			}
