@@ -72,7 +72,7 @@ func runReplay(cmd *cobra.Command, f replayFlags) error {
 		}
 	}
 	if f.book != "" {
-		if o.Entries, err = replay.ReadBook(f.book); err != nil {
+		if o.Book, err = replay.ReadBook(f.book); err != nil {
 			return err
 		}
 	}

@@ -81,6 +81,14 @@ func TestFaultsSayWhere(t *testing.T) {
 	}
 }
 
+// A file that is no book has a fault in each line. They are not all listed.
+func TestManyFaults(t *testing.T) {
+	_, err := book.ReadAll(strings.NewReader(strings.Repeat("time,23.1\n", 5000)))
+	if err == nil || strings.Count(err.Error(), "\n") != 100 || !strings.HasSuffix(err.Error(), "\nand 4900 more: is it a book, one JSON object a line?") {
+		t.Errorf("%.200v", err)
+	}
+}
+
 // Times and other entries are told as each reader calls them, in what a fault is
 // made of too.
 func TestFaultsAreToldAsTheirReaderCallsThings(t *testing.T) {

@@ -42,6 +42,15 @@ func (d Draft) Entries() []Entry {
 	return entries
 }
 
+// Lines are the lines of the entries that could be read, by their keys.
+func (d Draft) Lines() map[string]int {
+	lines := make(map[string]int, len(d.good))
+	for _, it := range d.good {
+		lines[it.Key] = it.line
+	}
+	return lines
+}
+
 // Check adds the faults that a rule finds in the entries. The entries stay in the
 // draft, so that the book still finds what else is wrong.
 func (d Draft) Check(rule func(Entry) Faults) Draft {

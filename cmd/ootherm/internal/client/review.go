@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"text/tabwriter"
 
+	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/bookfile"
 )
@@ -55,6 +56,9 @@ func (x reviewRatio) String() string {
 type reviewTally struct {
 	Name                    string
 	Clutches, Laid, Waiting int
+	Open                    int `json:"in_clutches_that_wait"`
+	Unknown                 int `json:"without_a_verdict"`
+	Young                   int `json:"hatchlings_under_14_days"`
 	Fertile, Hatched        reviewRatio
 	Alive                   reviewRatio `json:"alive_14_days"`
 	Days                    struct {
@@ -103,6 +107,9 @@ func DescribeReview(w io.Writer, body []byte, dam string) error {
 	r.Room.writeRow(t, "all together")
 	_ = t.Flush() // writing to memory does not fail
 	fmt.Fprintln(&out, "In brackets is the 95 % interval; days are compared with those expected from the heat.")
+	for _, x := range words.NotKnownYet(r.Room.Open, r.Room.Unknown, r.Room.Young) {
+		fmt.Fprintf(&out, "Not known yet: %s.\n", x)
+	}
 	stands := false
 	for _, x := range r.Dams {
 		for _, c := range x.Comparisons {

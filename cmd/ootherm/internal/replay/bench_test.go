@@ -75,7 +75,7 @@ func BenchmarkReplay(b *testing.B) {
 	noted := entries(b, lines.String())
 	began := processorTime(b)
 	for b.Loop() {
-		r := replay.Replay{Plan: p, Rows: &made{probes: probes, rows: rows, rng: rand.New(rand.NewPCG(5, 5))}, Start: benchBegan, Entries: noted}
+		r := replay.Replay{Plan: p, Rows: &made{probes: probes, rows: rows, rng: rand.New(rand.NewPCG(5, 5))}, Start: benchBegan, Book: replay.Book{Entries: noted}}
 		result, err := r.Run(b.Context())
 		if err != nil {
 			b.Fatal(err)

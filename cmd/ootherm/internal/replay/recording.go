@@ -28,7 +28,7 @@ type Options struct {
 	Fahrenheit, Percent bool
 	Celsius             bool // the temperatures are Celsius even where they look like Fahrenheit
 	Location            *time.Location
-	Entries             []book.Entry
+	Book                Book
 	Until               time.Time
 	KeepGoing           bool
 	Version             string
@@ -85,7 +85,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 		rows = sortedByTime(rows, found.rows)
 	}
 	r := Replay{
-		Plan: plan, Rows: rows, File: o.Readings, Start: found.start, Entries: o.Entries, Until: o.Until,
+		Plan: plan, Rows: rows, File: o.Readings, Start: found.start, Book: o.Book, Until: o.Until,
 		KeepGoing: o.KeepGoing, Version: o.Version, RateLimit: rateLimit(c, plan),
 	}
 	if o.Progress != nil {
@@ -95,7 +95,7 @@ func Run(ctx context.Context, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	result.After = entriesAfter(o.Entries, found.end, o.Until)
+	result.After = entriesAfter(o.Book.Entries, found.end, o.Until)
 	return result, nil
 }
 
@@ -265,16 +265,41 @@ type rowsFunc func() (recording.Row, error)
 
 func (f rowsFunc) Next() (recording.Row, error) { return f() }
 
-// ReadBook reads the entries of a book from a file of JSON lines.
-func ReadBook(path string) ([]book.Entry, error) {
+// Book is a book to be noted, and where it was read.
+type Book struct {
+	Entries []book.Entry
+	file    string
+	lines   map[string]int // of the entries, by their keys
+}
+
+// located adds the file and the lines of a book to what is wrong with its entries.
+func (b Book) located(err error) error {
+	var faults book.Faults
+	if b.file == "" || !errors.As(err, &faults) {
+		return err
+	}
+	faults = slices.Clone(faults)
+	for i := range faults {
+		if faults[i].Line == 0 {
+			faults[i].Line = b.lines[faults[i].Key]
+		}
+	}
+	return fmt.Errorf("%s:\n%w", b.file, faults)
+}
+
+// ReadBook reads the entries of a book from a file of JSON lines. The error lists every line
+// that cannot be read, and every entry that breaks a rule of the book.
+func ReadBook(path string) (Book, error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return nil, fmt.Errorf("the book: %w", err)
+		return Book{}, fmt.Errorf("the book: %w", err)
 	}
 	defer file.Close()
-	entries, err := book.ReadAll(file)
+	draft, err := book.ReadDraft(file)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+		return Book{}, fmt.Errorf("%s: %w", path, err)
 	}
-	return entries, nil
+	b := Book{draft.Entries(), path, draft.Lines()}
+	_, err = book.Book{}.Prepare(draft)
+	return b, b.located(err)
 }

@@ -33,7 +33,7 @@ type Replay struct {
 	Rows      Rows
 	File      string    // of the rows, for errors
 	Start     time.Time // of the recording
-	Entries   []book.Entry
+	Book      Book
 	Until     time.Time // zero: until the last reading or entry
 	KeepGoing bool      // count bad rows instead of stopping at the first one
 	Version   string
@@ -60,7 +60,7 @@ type Counts struct {
 func (r Replay) Run(ctx context.Context) (Result, error) {
 	result := Result{Events: []snapshot.Event{}, Messages: []Message{}, Readings: Counts{Rejected: map[string]int{}}}
 	start := r.Start
-	entries := slices.Clone(r.Entries)
+	entries := slices.Clone(r.Book.Entries)
 	slices.SortStableFunc(entries, func(a, b book.Entry) int { return a.At.Compare(b.At) })
 	if len(entries) > 0 && entries[0].At.Before(start) {
 		start = entries[0].At
@@ -233,5 +233,5 @@ func (p *player) note(ctx context.Context) error {
 	p.s.Advance(p.entries[0].At)
 	_, err := p.s.Note(ctx, book.NewDraft(p.entries[:n]...))
 	p.entries = p.entries[n:]
-	return err
+	return p.Book.located(err)
 }

@@ -84,7 +84,7 @@ degree_days = 3000
 		r := replayed(t, replay.Options{
 			Config: write(t, "office.toml", config), Readings: testdata + "rooms/office-hourly-fahrenheit.csv",
 			Columns: []string{"office=value"}, TimeColumn: "timestamp", Fahrenheit: true,
-			Entries: entries(t, oneClutch(first, "by hand", "office")),
+			Book: replay.Book{Entries: entries(t, oneClutch(first, "by hand", "office"))},
 		})
 		episodes := 0
 		for _, e := range r.Events {
@@ -134,7 +134,7 @@ probes = ["nest"]
 		readings := write(t, "nest.csv", n.csv)
 		for _, way := range []float64{0.5, 0.75, 0.9} {
 			r := replayed(t, replay.Options{
-				Config: config, Readings: readings, Entries: entries(t, oneClutch(laid, "nest", "sand")),
+				Config: config, Readings: readings, Book: replay.Book{Entries: entries(t, oneClutch(laid, "nest", "sand"))},
 				Until: laid.Add(time.Duration(way * n.days * 24 * float64(time.Hour))),
 			})
 			c := r.Now.Boxes[0].Clutches[0]
@@ -241,7 +241,7 @@ func TestLateIsNoNewWindow(t *testing.T) {
 	r := replayed(t, replay.Options{
 		Config:   write(t, "late.toml", "[station]\nname = \"x\"\n[[probe]]\nname = \"p\"\n[[zone]]\nname = \"room\"\nkind = \"room\"\nprobes = [\"p\"]\n"),
 		Readings: write(t, "late.csv", b.String()),
-		Entries:  entries(t, oneClutch(laid, "crested gecko", "room")),
+		Book:     replay.Book{Entries: entries(t, oneClutch(laid, "crested gecko", "room"))},
 	})
 	w := r.Now.Boxes[0].Clutches[0].Window
 	if w == nil || !w.Late {
@@ -333,5 +333,23 @@ func TestReplayNamesLineAndProbe(t *testing.T) {
 	var b strings.Builder
 	if err := replay.Describe(&b, r); err != nil || !strings.Contains(b.String(), "  room  a  too warm  ") {
 		t.Errorf("%v in\n%s", err, b.String())
+	}
+}
+
+// What is wrong with a book is told with its line, also where only the configuration shows it.
+func TestReplayNamesTheLineOfTheBook(t *testing.T) {
+	const dam = `{"key":"a1","at":"2026-04-01T19:00:00Z","entry":"dam","dam":"Sorrel","profile":"crested gecko"}` + "\n"
+	path := write(t, "book.jsonl", dam+"\n"+`{"key":"a2","at":"2026-04-01T20:00:00Z","entry":"looked","dam":"Sorel"}`+"\nx\n")
+	_, err := replay.ReadBook(path)
+	if err == nil || !strings.HasPrefix(err.Error(), path+":\nline 3, entry a2: dam: Sorel") || !strings.Contains(err.Error(), "\nline 4: is no JSON object") {
+		t.Errorf("%v", err)
+	}
+	path = write(t, "book.jsonl", dam+"\n"+`{"key":"a2","at":"2026-04-01T20:00:00Z","entry":"box","box":"B1","zone":"attic"}`+"\n")
+	o := replay.Options{Config: write(t, "c.toml", "[[zone]]\nname = \"room\"\nprobes = [\"a\"]\n"), Readings: write(t, "r.csv", "time,probe,temperature_c\n2026-04-02T00:00:00Z,a,23\n")}
+	if o.Book, err = replay.ReadBook(path); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := replay.Run(t.Context(), o); err == nil || err.Error() != path+":\nline 3, entry a2: zone: the configuration has no zone \"attic\"; it has room" {
+		t.Errorf("%v", err)
 	}
 }

@@ -33,3 +33,18 @@ func OrEmpty(s *string) string {
 	}
 	return *s
 }
+
+// NotKnownYet says what a season's shares leave out: eggs of clutches that wait, eggs without a
+// verdict, and hatchlings younger than 14 days.
+func NotKnownYet(waiting, unjudged, young int) (all []string) {
+	if waiting > 0 {
+		all = append(all, Count(waiting, "egg", "eggs")+" of unfinished clutches: left out of \u201cHatched\u201d")
+	}
+	if unjudged > 0 {
+		all = append(all, Count(unjudged, "egg", "eggs")+" with no verdict: neither fertile nor not")
+	}
+	if young > 0 {
+		all = append(all, Count(young, "hatchling", "hatchlings")+" younger than 14 days")
+	}
+	return all
+}

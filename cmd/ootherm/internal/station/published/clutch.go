@@ -28,7 +28,9 @@ func Clutch(g *track.Group, felt *track.Excursions) snapshot.Clutch {
 
 // Forecast adds the forecast of a group to its clutch.
 func Forecast(c snapshot.Clutch, g *track.Group, h forecast.Hatch) snapshot.Clutch {
-	c.Because = append(c.Because, h.Because...)
+	if g.Waiting { // else there is no window to give reasons for
+		c.Because = append(c.Because, h.Because...)
+	}
 	c.State = snapshot.OptText(string(h.State))
 	if h.Rate == nil {
 		return c

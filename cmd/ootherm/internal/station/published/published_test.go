@@ -14,6 +14,8 @@ import (
 	"example.com/ootherm/thermal"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/husbandry"
+	"example.com/ootherm/thermal/forecast"
+	"example.com/ootherm/thermal/track"
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -200,6 +202,17 @@ func TestRecovery(t *testing.T) {
 		}
 		if diff := cmp.Diff(x.want, all[0].Recovery); diff != "" {
 			t.Errorf("step %d (-want +got):\n%s", i, diff)
+		}
+	}
+}
+
+// A clutch that waits for nothing has no window, and no reasons for one.
+func TestBecauseOfAFinishedClutch(t *testing.T) {
+	for _, waiting := range []bool{true, false} {
+		g := &track.Group{Clutch: "S1", Waiting: waiting}
+		c := Forecast(Clutch(g, nil), g, forecast.Hatch{Because: []string{"any day now, or not at all"}})
+		if (len(c.Because) > 0) != waiting {
+			t.Errorf("waiting %v: %q", waiting, c.Because)
 		}
 	}
 }

@@ -147,15 +147,7 @@ func tallyOf(t review.Tally) tallyView {
 	for _, c := range v.Comparisons {
 		v.Says = append(v.Says, c.Says)
 	}
-	if t.Open > 0 {
-		v.Unknown = append(v.Unknown, words.Count(t.Open, "egg", "eggs")+" of unfinished clutches: left out of \u201cHatched\u201d")
-	}
-	if t.Unknown > 0 {
-		v.Unknown = append(v.Unknown, words.Count(t.Unknown, "egg", "eggs")+" with no verdict: neither fertile nor not")
-	}
-	if t.Young > 0 {
-		v.Unknown = append(v.Unknown, words.Count(t.Young, "hatchling", "hatchlings")+" younger than 14 days")
-	}
+	v.Unknown = words.NotKnownYet(t.Open, t.Unknown, t.Young)
 	return v
 }
 
