@@ -1,9 +1,6 @@
 package book
 
-import (
-	"io"
-	"slices"
-)
+import "slices"
 
 // Draft holds entries that are not in a book yet, as they were read. It also holds
 // the faults of the lines that cannot be read, so that one answer lists all that is
@@ -13,10 +10,6 @@ type Draft struct {
 	bad    []Entry // as far as they could be read
 	faults Faults
 }
-
-// ReadDraft reads entries from JSON lines; blank lines are passed over. A line that
-// cannot be read is a fault of the draft. The error is the reader's own.
-func ReadDraft(r io.Reader) (Draft, error) { return readLines(r) }
 
 // NewDraft makes a draft of entries that were not read from lines.
 func NewDraft(entries ...Entry) Draft {
@@ -34,21 +27,11 @@ func NewDraft(entries ...Entry) Draft {
 }
 
 // Entries returns the entries that could be read, in the order of the lines.
-func (d Draft) Entries() []Entry {
-	entries := make([]Entry, len(d.good))
-	for i, it := range d.good {
-		entries[i] = it.Entry
+func (d Draft) Entries() (entries []Entry) {
+	for _, it := range d.good {
+		entries = append(entries, it.Entry)
 	}
 	return entries
-}
-
-// Lines are the lines of the entries that could be read, by their keys.
-func (d Draft) Lines() map[string]int {
-	lines := make(map[string]int, len(d.good))
-	for _, it := range d.good {
-		lines[it.Key] = it.line
-	}
-	return lines
 }
 
 // Check adds the faults that a rule finds in the entries. The entries stay in the

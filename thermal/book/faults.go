@@ -141,18 +141,18 @@ func (f Fault) ErrorMessage() string {
 // Faults is everything wrong with a set of entries, none of which was taken.
 type Faults []Fault
 
-// mostFaults is how many faults are listed: a file that is no book has one in each line (our
-// choice).
+// mostFaults are listed: a file that is no book has one in each line (our choice).
 const mostFaults = 100
 
 // Error lists the faults, one a line.
 func (f Faults) Error() string {
 	var lines []string
-	for _, one := range f[:min(len(f), mostFaults)] {
+	for i, one := range f {
+		if i == mostFaults {
+			lines = append(lines, fmt.Sprintf("and %d more: is it a book, one JSON object a line?", len(f)-i))
+			break
+		}
 		lines = append(lines, one.Error())
-	}
-	if more := len(f) - len(lines); more > 0 {
-		lines = append(lines, fmt.Sprintf("and %d more: is it a book, one JSON object a line?", more))
 	}
 	return strings.Join(lines, "\n")
 }

@@ -3,6 +3,7 @@ package book
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -31,20 +32,19 @@ func (e *Entry) UnmarshalJSON(b []byte) error {
 // ReadAll reads entries from JSON lines; blank lines are passed over. If any line
 // is bad there are none, and the error is a [Faults] of every bad line.
 func ReadAll(r io.Reader) ([]Entry, error) {
-	lines, err := readLines(r)
-	if err == nil {
-		err = lines.faults.err()
+	lines, err := ReadDraft(r)
+	if err = cmp.Or(err, lines.faults.err()); err != nil {
+		lines = Draft{}
 	}
-	if err != nil {
-		return nil, err
-	}
-	return lines.Entries(), nil
+	return lines.Entries(), err
 }
 
 // maxLineBytes is more than the longest text takes when every byte is escaped.
 const maxLineBytes = 1 << 20
 
-func readLines(r io.Reader) (all Draft, err error) {
+// ReadDraft reads entries from JSON lines; blank lines are passed over. A line that
+// cannot be read is a fault of the draft. The error is the reader's own.
+func ReadDraft(r io.Reader) (all Draft, err error) {
 	s := bufio.NewScanner(r)
 	s.Buffer(make([]byte, 0, 64*1024), maxLineBytes)
 	n := 0

@@ -269,7 +269,7 @@ func (f rowsFunc) Next() (recording.Row, error) { return f() }
 type Book struct {
 	Entries []book.Entry
 	file    string
-	lines   map[string]int // of the entries, by their keys
+	draft   book.Draft
 }
 
 // located adds the file and the lines of a book to what is wrong with its entries.
@@ -278,13 +278,15 @@ func (b Book) located(err error) error {
 	if b.file == "" || !errors.As(err, &faults) {
 		return err
 	}
-	faults = slices.Clone(faults)
-	for i := range faults {
-		if faults[i].Line == 0 {
-			faults[i].Line = b.lines[faults[i].Key]
+	_, all := book.Book{}.Prepare(b.draft.Check(func(e book.Entry) (of book.Faults) {
+		for _, f := range faults {
+			if f.Key == e.Key {
+				of = append(of, f)
+			}
 		}
-	}
-	return fmt.Errorf("%s:\n%w", b.file, faults)
+		return of
+	}))
+	return fmt.Errorf("%s:\n%w", b.file, all)
 }
 
 // ReadBook reads the entries of a book from a file of JSON lines. The error lists every line
@@ -299,7 +301,8 @@ func ReadBook(path string) (Book, error) {
 	if err != nil {
 		return Book{}, fmt.Errorf("%s: %w", path, err)
 	}
-	b := Book{draft.Entries(), path, draft.Lines()}
-	_, err = book.Book{}.Prepare(draft)
-	return b, b.located(err)
+	if _, err := (book.Book{}).Prepare(draft); err != nil {
+		return Book{}, fmt.Errorf("%s:\n%w", path, err)
+	}
+	return Book{draft.Entries(), path, draft}, nil
 }
