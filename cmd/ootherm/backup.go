@@ -33,7 +33,11 @@ copy /etc/ootherm too.`,
 			if err := writeNew(args[0], func(f *os.File) error { return c.Backup(cmd.Context(), f) }); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "The book, the alarms and the windows are in %s. It does not hold the readings, the passphrase and the configuration: also copy %s.\n", args[0], filepath.Dir(config))
+			folder, err := filepath.Abs(filepath.Dir(config))
+			if err != nil {
+				return fmt.Errorf("the folder of the configuration: %w", err)
+			}
+			_, err = fmt.Fprintf(cmd.ErrOrStderr(), "The book, the alarms and the windows are in %s. It does not hold the readings, the passphrase and the configuration: also copy %s.\n", args[0], folder)
 			return err
 		},
 	}

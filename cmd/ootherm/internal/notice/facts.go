@@ -76,6 +76,7 @@ type Probe struct {
 	Box       string         // that it lies in with eggs, by the book; empty: in none
 	HalfHourK float64        // its change over the last half hour; NaN: not known
 	QuarterK  float64        // its change over the last quarter; NaN: not known
+	Recent    *float64       // its change over the last ten minutes, K an hour; nil: not known
 	Step      *response.Step // its last step of the hour, after which it is level; nil: none
 }
 
