@@ -162,7 +162,7 @@ func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 	e.put(m.pollInterval, n.Health.PollSeconds)
 	e.maybeTime(m.lastPoll, n.Health.LastPoll)
 	e.maybeTime(m.lastFlush, n.Health.Flushed)
-	collectZones(e, m, n.Zones)
+	collectZones(e, m, n)
 	collectClutches(e, m, n.Boxes)
 	for id, on := range activeAlarms(n) {
 		e.put(m.alarmActive, boolValue(on), id.alarm, id.zone, id.priority)
@@ -178,11 +178,11 @@ func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 // commonCauses are the causes whose counters begin at zero.
 var commonCauses = []string{"no-answer", "bad-frame"}
 
-// collectZones sends the values of zones and their probes.
-func collectZones(e *emitter, m metricSet, zones []snapshot.Zone) {
-	for _, z := range zones {
+// collectZones sends the values of zones and of the probes there.
+func collectZones(e *emitter, m metricSet, n *snapshot.Snapshot) {
+	for _, z := range n.Zones {
 		e.maybe(m.zoneTrend, z.TrendPerHour, z.Zone)
-		for _, p := range z.Probes {
+		for _, p := range n.ProbesOf(z) {
 			up := p.Status != "stale" && p.Status != "missing"
 			e.put(m.probe.up, boolValue(up), p.Probe, z.Zone)
 			if up {

@@ -106,7 +106,7 @@ func showStation(ctx context.Context, c *client.Client, every time.Duration, o O
 // lacksValue reports whether a probe of the station has no value.
 func lacksValue(n *snapshot.Snapshot) bool {
 	return slices.ContainsFunc(n.Zones, func(z snapshot.Zone) bool {
-		return slices.ContainsFunc(z.Probes, func(p snapshot.Probe) bool { return p.Celsius == nil })
+		return slices.ContainsFunc(n.ProbesOf(z), func(p snapshot.Probe) bool { return p.Celsius == nil })
 	})
 }
 
@@ -120,7 +120,7 @@ func describeZones(w io.Writer, n *snapshot.Snapshot, r words.Reader) error {
 		if _, err := fmt.Fprintln(w, line); err != nil {
 			return err
 		}
-		for _, p := range z.Probes {
+		for _, p := range n.ProbesOf(z) {
 			line := fmt.Sprintf("  %-16s  %s", p.Probe, words.Probe(p))
 			if p.Celsius != nil {
 				line += ", " + r.Temperature(*p.Celsius)

@@ -5,6 +5,7 @@ package snapshot
 
 import (
 	"encoding/json"
+	"slices"
 	"time"
 )
 
@@ -93,6 +94,8 @@ type Box struct {
 	Box   string  `json:"box"`
 	Zone  string  `json:"zone"`
 	Probe *string `json:"probe"`
+	// Measured is its probe where no zone lists that.
+	Measured *Probe `json:"measured"`
 	// Offset is the assumed temperature of the box minus that of its probe, in K. Without
 	// a probe it is relative to the zone's air.
 	Offset float64 `json:"offset_k"`
@@ -363,4 +366,27 @@ type Health struct {
 	PollSeconds   float64    `json:"poll_interval_seconds"`
 	Silent        []string   `json:"silent_buses"` // no probe on them answered for three polls
 	Copies        []Copy     `json:"copies"`       // of the book
+}
+
+// ProbesOf are the probes that a zone lists, and those of its boxes that no zone lists.
+func (n *Snapshot) ProbesOf(z Zone) []Probe {
+	all := slices.Clone(z.Probes)
+	for _, b := range n.Boxes {
+		if m := b.Measured; m != nil && b.Zone == z.Zone && !slices.ContainsFunc(all, func(p Probe) bool { return p.Probe == m.Probe }) {
+			all = append(all, *m)
+		}
+	}
+	return all
+}
+
+// ProbeOf finds a probe by its name, and its zone.
+func (n *Snapshot) ProbeOf(name string) (Zone, Probe, bool) {
+	for _, z := range n.Zones {
+		for _, p := range n.ProbesOf(z) {
+			if p.Probe == name {
+				return z, p, true
+			}
+		}
+	}
+	return Zone{}, Probe{}, false
 }

@@ -65,7 +65,7 @@ func TestNowKeepsItsContract(t *testing.T) {
 	add("zones[].safe.", "low_c high_c")
 	add("zones[].humidity.", "low high")
 	add("zones[].probes[].", "probe temperature_c relative_humidity age_seconds saturated status cause last_success errors")
-	add("boxes[].", "box zone probe offset_k offset_kelvin condensing medium clutches")
+	add("boxes[].", "box zone probe measured offset_k offset_kelvin condensing medium clutches")
 	add("boxes[].medium.", "medium dry_g water_g total_g wanted_ratio ratio weighed weigh_next add_g add_low_g add_high_g loses_g_per_day lost warning unknown drying")
 	add("boxes[].medium.drying.", "loses_g_per_kpa_hour loses_low_g_per_kpa_hour loses_high_g_per_kpa_hour spans since foretold_lost_g foretold_lost_low_g foretold_lost_high_g foretold_lost loses_now_g_per_hour lost_last_day_g usual_g_per_day times_the_usual")
 	add("dams[].", "dam profile due last_laid last_paired last_look intervals interval_days look_from earliest likely latest because")

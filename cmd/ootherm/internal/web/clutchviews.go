@@ -122,20 +122,18 @@ func (s boxPages) felt(n *snapshot.Snapshot, b snapshot.Box) string {
 		}
 		return s.felt(n, b) + "; by the book the box is " + s.Reader.Difference(math.Abs(k)) + " " + how + " than that"
 	}
+	if b.Probe != nil {
+		z, p, ok := n.ProbeOf(*b.Probe)
+		if !ok {
+			return "probe " + *b.Probe + ", no reading"
+		}
+		v := s.things.Zones.Probe(n, z, p)
+		return strings.Join(slices.DeleteFunc([]string{"probe " + p.Probe, v.Figures, v.Age}, func(s string) bool { return s == "" }), ", ")
+	}
 	for _, z := range n.Zones {
-		if b.Probe != nil {
-			for _, p := range z.Probes {
-				if p.Probe == *b.Probe {
-					v := s.things.Zones.Probe(n, z, p)
-					return strings.Join(slices.DeleteFunc([]string{"probe " + p.Probe, v.Figures, v.Age}, func(s string) bool { return s == "" }), ", ")
-				}
-			}
-		} else if z.Zone == b.Zone && z.Celsius != nil {
+		if z.Zone == b.Zone && z.Celsius != nil {
 			return s.Reader.Temperature(*z.Celsius) + ", no probe of its own"
 		}
-	}
-	if b.Probe != nil {
-		return "probe " + *b.Probe + ", no reading"
 	}
 	return "no probe of its own"
 }

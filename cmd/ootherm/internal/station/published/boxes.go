@@ -1,11 +1,13 @@
 package published
 
 import (
+	"slices"
 	"time"
 
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
 	"example.com/ootherm/sensor/air"
+	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/track"
 )
@@ -19,6 +21,10 @@ func Boxes(b book.Book, groups []*track.Group, c *conditions.Conditions, now tim
 			continue
 		}
 		n := snapshot.Box{Box: x.ID, Zone: x.Zone, Probe: snapshot.OptText(x.Probe), Offset: x.Offset, Medium: media[x.ID], Clutches: []snapshot.Clutch{}}
+		if p := c.Probes[x.Probe]; p != nil && !listed(c, p) {
+			x := probe(p, now)
+			n.Measured = &x
+		}
 		for _, g := range groups {
 			if g.Box != x.ID || !g.In(x) {
 				continue
@@ -29,6 +35,11 @@ func Boxes(b book.Book, groups []*track.Group, c *conditions.Conditions, now tim
 		all = append(all, n)
 	}
 	return all
+}
+
+// listed reports whether a zone lists a probe.
+func listed(c *conditions.Conditions, p *zone.Probe) bool {
+	return slices.ContainsFunc(c.Zones, func(z *conditions.Zone) bool { return slices.Contains(z.Probes, p) })
 }
 
 // warmsWithin is how long after a move a box has taken on the warmth of its new place (our

@@ -30,7 +30,7 @@ func (s Pages) ServeProbe(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	name := r.PathValue("probe")
-	z, p, ok := probeOf(n, name)
+	z, p, ok := n.ProbeOf(name)
 	if !ok && slices.Contains(Probes(s.book()), name) {
 		p = snapshot.Probe{Probe: name, Status: "missing"}
 		z = snapshot.Zone{Probes: []snapshot.Probe{p}}
@@ -66,18 +66,6 @@ func (s Pages) book() *book.Book {
 		return nil
 	}
 	return s.Book.Book()
-}
-
-// probeOf finds a probe and its zone.
-func probeOf(n *snapshot.Snapshot, name string) (snapshot.Zone, snapshot.Probe, bool) {
-	for _, z := range n.Zones {
-		for _, p := range z.Probes {
-			if p.Probe == name {
-				return z, p, true
-			}
-		}
-	}
-	return snapshot.Zone{}, snapshot.Probe{}, false
 }
 
 // compared says with which known points a probe was compared.
