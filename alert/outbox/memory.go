@@ -18,6 +18,7 @@ type Memory struct {
 	mu      sync.Mutex
 	alarms  map[string]alert.Alarm
 	waiting map[string]alert.Message
+	queue   []alert.Message // what waits, as it is to be sent; nil: not known
 	taken   map[string]Mark
 	sent    map[string][]time.Time
 }
@@ -50,9 +51,11 @@ func (s *Memory) Waiting(ctx context.Context) ([]alert.Message, error) {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	waiting := slices.Collect(maps.Values(s.waiting))
-	inOrder(waiting)
-	return waiting, nil
+	if s.queue == nil {
+		s.queue = slices.Collect(maps.Values(s.waiting))
+		inOrder(s.queue)
+	}
+	return slices.Clone(s.queue), nil
 }
 
 // Alarm gives one alarm by its key, and whether it is kept.
@@ -102,7 +105,10 @@ func (s *Memory) Commit(ctx context.Context, alarms []alert.Alarm, messages []al
 		}
 	}
 	s.taken = taken
-	maps.Copy(s.waiting, waiting)
+	if len(waiting) > 0 {
+		maps.Copy(s.waiting, waiting)
+		s.queue = nil
+	}
 	for _, a := range alarms {
 		s.alarms[a.Key.String()] = a
 	}
@@ -130,6 +136,7 @@ func (s *Memory) Done(ctx context.Context, id string, o alert.Outcome) error {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	s.queue = nil
 	found := false
 	for k, m := range s.waiting {
 		if !strings.HasPrefix(k, string(pair(id, ""))) || o.Sender != "" && o.Sender != m.Sender {

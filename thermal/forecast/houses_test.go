@@ -35,7 +35,11 @@ func TestSimulatedHouses(t *testing.T) {
 	for seed := range count {
 		s := forecasttest.Simulate(t, uint64(seed), 6, 4)
 		f := forecast.New()
-		for _, l := range s.Layings { // as asked at laying
+		laid := s.Layings
+		if count < 200 {
+			laid = nil // of few houses it says nothing
+		}
+		for _, l := range laid { // as asked at laying
 			h := s.At(t, float64(l.Day)+1)
 			next := forecast.New().Next(h)
 			for _, g := range h.Groups {
@@ -125,8 +129,10 @@ func TestSimulatedHouses(t *testing.T) {
 	t.Logf("eggs at four dates:             %v (goal 8.7 d, 35 d, 82-88 %%)", all)
 	t.Logf("a mate has hatched:             %v (goal 2.2 d, 11 d)", mate)
 	t.Logf("six own clutches, 60-90 %%:      %v (goal 4.7 d, 20 d, 82-88 %%)", sixth)
-	t.Logf("as asked at laying: %.1f %% of %.0f clutches hatch before check-from (goal 7-13 %%), %.1f %% of %.0f eggs after late-after (goal 3-7 %%)",
-		100*before/clutches, clutches, 100*after/eggs, eggs)
+	if clutches > 0 {
+		t.Logf("as asked at laying: %.1f %% of %.0f clutches hatch before check-from (goal 7-13 %%), %.1f %% of %.0f eggs after late-after (goal 3-7 %%)",
+			100*before/clutches, clutches, 100*after/eggs, eggs)
+	}
 	if share := all.inside / all.n; share < 0.70 || share > 0.97 || all.n < 30 {
 		t.Errorf("the interval from 10 to 95 %% holds %.0f %% of %.0f eggs", 100*share, all.n)
 	}

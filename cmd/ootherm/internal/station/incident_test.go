@@ -32,7 +32,7 @@ func openAlarmLog(t *testing.T) *alertlog.Store {
 func TestIncident(t *testing.T) {
 	t.Parallel()
 	b := newBench(t, testPlan(t))
-	b.options.AlarmLog = openAlarmLog(t)
+	b.options.AlarmLog, b.options.ForecastEvery = openAlarmLog(t), time.Hour
 	b.start(began)
 	b.note(season)
 	const day = 24 * 60

@@ -21,11 +21,13 @@ func TestOffsetOfABox(t *testing.T) {
 			entries = strings.Replace(entries, `"zone":"room","probe":"dummy"`, `"zone":"room","probe":"dummy","offset_k":-0.37`, 1)
 		}
 		b = newBench(t, testPlan(t))
+		b.windowsDaily()
 		b.note(entries)
 		for at = began; at.Before(began.Add(3 * 24 * time.Hour)); at = at.Add(time.Minute) {
 			day := math.Sin(2 * math.Pi * at.Sub(began).Hours() / 24)
 			b.observe(at, map[string]float64{"air": 23 + day, "dummy": 23.4 + 0.3*day, "warm": 27})
 		}
+		b.Refresh()
 		for i, id := range []string{"S1", "T1"} {
 			c := b.clutch(id)
 			felt[i] = *c.EquivalentCelsius
