@@ -66,3 +66,41 @@ func TestWeightsAddUp(t *testing.T) {
 		}
 	}
 }
+
+// To begin from what was inferred an hour ago changes nothing, also where the prior is in parts.
+func TestInferFromAnotherPosterior(t *testing.T) {
+	waits := func(met float64) Problem {
+		var groups []Group
+		for c := range 4 {
+			groups = append(groups, Group{Clutch: c, Waiting: waitAt(met, met)})
+		}
+		return house(groups...)
+	}
+	before, _ := Infer(waits(0.05), nil)
+	fresh, _ := Infer(waits(0.06), nil)
+	if parts := len(fresh.tree.parts()); parts < 2 {
+		t.Fatalf("the prior is in %d parts", parts)
+	}
+	got, _ := Infer(waits(0.06), before)
+	weights := func(p *Posterior) map[Scatter]float64 {
+		all := map[Scatter]float64{}
+		for _, s := range p.Scatters() {
+			all[s.unweighted()] += s.Weight
+		}
+		return all
+	}
+	a, b := weights(got), weights(fresh)
+	for s, w := range b {
+		if math.Abs(a[s]-w) > 0.005 {
+			t.Errorf("scatters %+v weigh %.4f, want %.4f", s, a[s], w)
+		}
+	}
+	if len(got.states) > len(fresh.states)+5 {
+		t.Errorf("%d points of the grid, want about %d", len(got.states), len(fresh.states))
+	}
+	for i := range got.Mean() {
+		if math.Abs(got.Mean()[i]-fresh.Mean()[i]) > 1e-3 {
+			t.Errorf("mean %d is %.5f, want %.5f", i, got.Mean()[i], fresh.Mean()[i])
+		}
+	}
+}

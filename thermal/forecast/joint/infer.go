@@ -2,6 +2,7 @@ package joint
 
 import (
 	"math"
+	"slices"
 )
 
 // The steps of expectation propagation. They end when no mean moves by more than a share
@@ -47,27 +48,26 @@ func Infer(p Problem, from *Posterior) (*Posterior, bool) {
 	}
 	out := &Posterior{tree: t}
 	grid := Scatters()
+	begun := map[Scatter][]*state{} // of from, by scatter without its weight
 	if from != nil {
-		grid = grid[:0]
 		for _, s := range from.states {
-			grid = append(grid, s.scatter)
+			begun[s.scatter.unweighted()] = append(begun[s.scatter.unweighted()], s)
 		}
-	}
-	prior := map[[3]float64]float64{}
-	for _, x := range Scatters() {
-		prior[[3]float64{x.Egg, x.Clutch, x.Dam}] = x.Weight
+		grid = slices.DeleteFunc(grid, func(x Scatter) bool { return begun[x.unweighted()] == nil })
 	}
 	var first *state
 	parts := t.parts()
-	for i, x := range grid {
+	for _, x := range grid {
 		for _, part := range parts {
 			begin := first
-			if from != nil {
-				begin = from.states[i]
+			for _, s := range begun[x.unweighted()] {
+				if begin = s; s.part.site == part.site {
+					break
+				}
 			}
 			s := t.begin(x, part, begin)
 			t.settle(s)
-			s.logWeight += part.logWeight + math.Log(prior[[3]float64{x.Egg, x.Clutch, x.Dam}])
+			s.logWeight += part.logWeight + math.Log(x.Weight)
 			out.states = append(out.states, s)
 			if first == nil {
 				first = s

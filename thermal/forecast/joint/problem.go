@@ -53,6 +53,12 @@ type Scatter struct{ Egg, Clutch, Dam, Weight float64 }
 // Total is the standard deviation of eggs, clutches and dams together.
 func (s Scatter) Total() float64 { return math.Hypot(s.Egg, math.Hypot(s.Clutch, s.Dam)) }
 
+// unweighted is the point of the grid alone.
+func (s Scatter) unweighted() Scatter {
+	s.Weight = 0
+	return s
+}
+
 // The prior of the scatters. Their total is 4.1 % within a treatment (the median of 534
 // rows of the Reptile Development Database, Noble et al. 2018, Scientific Data 5:180138);
 // its spread and its split are our choice. That clutch and dam together make half of the
