@@ -107,6 +107,9 @@ var badValue = regexp.MustCompile(`^invalid argument "(.*)" for "(?:-., )?--(.+)
 
 // flagError explains an error in a flag.
 func flagError(cmd *cobra.Command, err error) error {
+	if strings.HasPrefix(err.Error(), "unknown ") {
+		return usererr.Usage(fmt.Errorf("%w; see %s --help", err, cmd.CommandPath()))
+	}
 	m := badValue.FindStringSubmatch(err.Error())
 	if m == nil || cmd.Flags().Lookup(m[2]) == nil {
 		return usererr.Usage(err)

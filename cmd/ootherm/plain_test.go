@@ -60,6 +60,7 @@ func TestRefusalsNameFlagsAndTheStationsHours(t *testing.T) {
 		{[]string{"check", "x.toml"}, 2, `ootherm: check takes no argument, and got "x.toml"; name the configuration with --config x.toml`},
 		{[]string{"replay", "x.csv"}, 2, `ootherm: replay takes no argument, and got "x.csv"; name the recording with --readings x.csv`},
 		{[]string{"windows", "x"}, 2, `ootherm: windows takes no argument, and got "x"; see ootherm windows --help`},
+		{[]string{"windows", "--dam", "Sorrel"}, 2, "ootherm: unknown flag: --dam; see ootherm windows --help"},
 		{[]string{"token", "make"}, 2, "ootherm: token make needs the name of a token"},
 		{[]string{"calibrate", "attic"}, 2, `ootherm: the configuration has no probe "attic"`},
 	} {

@@ -37,6 +37,18 @@ func TestMessageNamesItsProbe(t *testing.T) {
 	}
 }
 
+// A probe in coarse steps stood still for ten minutes, and is falling.
+func TestMessageOfACoarseProbe(t *testing.T) {
+	for halfHour, want := range map[float64]string{-1: "Steady for ten minutes, after falling 1.0 °C in half an hour.", -0.1: "Steady for ten minutes.\n", 0.5: "Steady for ten minutes, after rising 0.5 °C in half an hour."} {
+		f := notice.Facts{Now: noon, Probes: map[string]notice.Probe{"air": {Name: "air", Fresh: true, Celsius: 21, HalfHourK: halfHour}},
+			Zones:  []notice.Zone{{Name: "room", Probes: []string{"air"}}},
+			Alarms: map[alert.Key]notice.Alarm{tooCold: {Alarm: alert.New(tooCold, alert.Limit{At: 22}), Probe: "air"}}}
+		if body := notice.Compose(alone([]alert.Event{raised(tooCold, 21, 22)}), f, reader)[0].Body; !strings.Contains(body, want) {
+			t.Errorf("no %q in\n%s", want, body)
+		}
+	}
+}
+
 // What came and went days ago, and has stood since, does not come and go.
 func TestMessageOfWhatCameToStay(t *testing.T) {
 	for what, x := range map[string]struct {

@@ -22,10 +22,18 @@ const maxNamedBoxes = 6
 // (our choice).
 const farDeveloped = 0.8
 
-func trendSentence(r words.Reader, kPerHour float64) string {
+// trendSentence says how the last ten minutes went. A probe that reads in coarse steps is often
+// steady while it falls, so the half hour is told too where it moved.
+func trendSentence(r words.Reader, kPerHour, halfHourK float64) string {
 	switch {
 	case math.IsNaN(kPerHour):
 		return ""
+	case math.Abs(kPerHour) < steadyKPerHour && math.Abs(halfHourK) >= movedKelvin:
+		verb := "falling"
+		if halfHourK > 0 {
+			verb = "rising"
+		}
+		return fmt.Sprintf("Steady for ten minutes, after %s %s in half an hour.", verb, r.Difference(math.Abs(halfHourK)))
 	case math.Abs(kPerHour) < steadyKPerHour:
 		return "Steady for ten minutes."
 	case kPerHour > 0:

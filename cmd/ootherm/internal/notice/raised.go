@@ -96,11 +96,11 @@ func (c *composer) course(e alert.Event, said words.AlarmText) string {
 		}
 	}
 	if z := c.zone(e.Key.Zone); z != nil && said.Quantity == words.Temperature && !(causeText{c}).jumped(e.Key) {
-		recent := z.RecentKPerHour
-		if p := c.Probes[c.Alarms[e.Key].Probe]; p.Recent != nil && len(z.Probes)+len(z.Boxed) > 1 {
+		recent, p := z.RecentKPerHour, c.Probes[c.Alarms[e.Key].Probe]
+		if p.Recent != nil && len(z.Probes)+len(z.Boxed) > 1 {
 			recent = *p.Recent // others of the zone may go another way
 		}
-		parts = append(parts, trendSentence(c.r, recent))
+		parts = append(parts, trendSentence(c.r, recent, p.HalfHourK))
 	}
 	return strings.TrimSpace(strings.Join(parts, " "))
 }
