@@ -93,6 +93,12 @@ func DescribeReview(w io.Writer, body []byte, dam string) error {
 		return fmt.Errorf("the review: %w", err)
 	}
 	var out bytes.Buffer
+	if r.Room.Clutches == 0 {
+		if _, err := fmt.Fprintln(w, "By the book no clutch was found in these days."); err != nil {
+			return fmt.Errorf("the review: %w", err)
+		}
+		return nil
+	}
 	t := tabwriter.NewWriter(&out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "dam\tclutches\teggs\twaiting\tfertile\thatched\talive at 14 days\tdays")
 	for _, x := range r.Dams {
