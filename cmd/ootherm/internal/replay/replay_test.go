@@ -61,47 +61,54 @@ func replayed(t testing.TB, o replay.Options) replay.Result {
 // gaps bridged and left out, and the known episodes above 76 F by deadband.
 func TestReplayOffice(t *testing.T) {
 	first := time.Date(2013, 7, 4, 0, 0, 0, 0, time.UTC)
-	for _, c := range []struct {
+	want := []struct {
 		deadband string
 		episodes int
-	}{{"0F", 182}, {"0.5F", 126}, {"1F", 88}, {"2F", 45}} {
-		config := fmt.Sprintf(`
+	}{{"0F", 182}, {"0.5F", 126}, {"1F", 88}, {"2F", 45}}
+	config := `
 [station]
 name = "office"
-[[probe]]
-name   = "office"
-driver = "recording"
-[[zone]]
-name   = "office"
-kind   = "room"
-probes = ["office"]
-wanted = { high = "76F", deadband = %q, on_delay = "0s", off_delay = "0s" }
 [[profile]]
 name        = "by hand"
 base        = "15C"
 degree_days = 3000
-`, c.deadband)
-		r := replayed(t, replay.Options{
-			Config: write(t, "office.toml", config), Readings: testdata + "rooms/office-hourly-fahrenheit.csv",
-			Columns: []string{"office=value"}, TimeColumn: "timestamp", Fahrenheit: true,
-			Book: replay.Book{Entries: entries(t, oneClutch(first, "by hand", "office"))},
-		})
+`
+	var columns []string
+	for i, c := range want { // the same probe in four zones
+		config += fmt.Sprintf(`
+[[probe]]
+name   = "office %[1]d"
+driver = "recording"
+[[zone]]
+name   = "office %[1]d"
+kind   = "room"
+probes = ["office %[1]d"]
+wanted = { high = "76F", deadband = %[2]q, on_delay = "0s", off_delay = "0s" }
+`, i, c.deadband)
+		columns = append(columns, fmt.Sprintf("office %d=value", i))
+	}
+	r := replayed(t, replay.Options{
+		Config: write(t, "office.toml", config), Readings: testdata + "rooms/office-hourly-fahrenheit.csv",
+		Columns: columns, TimeColumn: "timestamp", Fahrenheit: true,
+		Book: replay.Book{Entries: entries(t, oneClutch(first, "by hand", "office 0"))},
+	})
+	for i, c := range want {
 		episodes := 0
 		for _, e := range r.Events {
-			if e.Alarm == "temperature-high" && e.To == "active" {
+			if e.Alarm == "temperature-high" && e.To == "active" && *e.Zone == fmt.Sprint("office ", i) {
 				episodes++
 			}
 		}
 		if episodes != c.episodes {
 			t.Errorf("deadband %s: %d episodes, want %d", c.deadband, episodes, c.episodes)
 		}
-		if r.Readings.Accepted != 7267 || len(r.Readings.Rejected) != 0 {
-			t.Errorf("%d readings believed and %v not, want all 7267", r.Readings.Accepted, r.Readings.Rejected)
-		}
-		d := r.Now.Boxes[0].Clutches[0].DegreeDays
-		if math.Abs(d.SoFar-2237.4) > 0.1 || math.Abs(d.Measured-2057.3) > 0.1 || d.Base != 15 {
-			t.Errorf("%.2f degree-days above %g C, of them %.2f measured; want 2237.4 above 15, 2057.3", d.SoFar, d.Base, d.Measured)
-		}
+	}
+	if r.Readings.Accepted != 4*7267 || len(r.Readings.Rejected) != 0 {
+		t.Errorf("%d readings believed and %v not, want all 7267 of each zone", r.Readings.Accepted, r.Readings.Rejected)
+	}
+	d := r.Now.Boxes[0].Clutches[0].DegreeDays
+	if math.Abs(d.SoFar-2237.4) > 0.1 || math.Abs(d.Measured-2057.3) > 0.1 || d.Base != 15 {
+		t.Errorf("%.2f degree-days above %g C, of them %.2f measured; want 2237.4 above 15, 2057.3", d.SoFar, d.Base, d.Measured)
 	}
 }
 
