@@ -136,7 +136,7 @@ func dribble(c net.Conn, b string) {
 
 // answers are the attacks of peers that the station connects to.
 func (s *siege) answers() []named {
-	most := few(96<<20, 2<<30)
+	most := few(256<<20, 2<<30)
 	bomb := zeros(few(64<<20, 512<<20))
 	over := func(head, text string) func(net.Conn) {
 		return func(c net.Conn) {
