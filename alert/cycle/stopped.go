@@ -10,7 +10,7 @@ const (
 	belowScatters  = 3.0  // the same in scatters of the lower turns
 	belowKelvin    = 0.1  // the same in K, at least: the step of many probes
 	farSwings      = 0.75 // so far below the lowest turn it need not be late
-	fastestFall    = 2.0  // of the usual: what falls faster is a door
+	fastestFall    = 1.6  // of the usual: what falls faster is a door
 	slowestFall    = 0.25 // of the usual: what falls slower levels off
 	recentFallTime = 0.35 // of the longest fall: over so long it is seen how fast it falls now
 	stepKelvin     = 0.1  // by which two points may differ besides: the step of many probes
