@@ -19,44 +19,46 @@ import (
 	"example.com/ootherm/thermal/forecast/forecasttest"
 )
 
-// simulation is a drawn house whose readings and notes go through a station, one step of
-// seasonStep after another, with the forecast's interval of a running station.
+// simulation is a drawn house whose readings and notes go through a station, one step after
+// another. The house has a value for each hour.
 type simulation struct {
 	*station.Station
 	t       *testing.T
+	step    time.Duration
 	house   forecasttest.Simulated
 	boot    history.Boot
 	entries []book.Entry // still to come
 }
 
-func newSimulation(t *testing.T, seed uint64, dams, clutches int) *simulation {
+func newSimulation(t *testing.T, seed uint64, dams, clutches int, step time.Duration) *simulation {
 	t.Helper()
 	house := forecasttest.Simulate(t, seed, dams, clutches)
 	p := testPlan(t)
-	p.Every, p.Probes, p.Zones = seasonStep, nil, []plan.Zone{{Name: "room", Kind: "room"}}
+	p.Every, p.Probes, p.Zones = step, nil, []plan.Zone{{Name: "room", Kind: "room"}}
 	for _, l := range house.Layings {
 		name := forecasttest.Probe(l.Boxed())
 		p.Probes = append(p.Probes, plan.Probe{Name: name})
 		p.Zones[0].Probes = append(p.Zones[0].Probes, name)
 	}
-	past := history.Memory(history.Options{GapLimit: 2 * seasonStep})
+	past := history.Memory(history.Options{GapLimit: 2 * step})
 	boot, err := past.Begin("one", forecasttest.At(-3), 0, true)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := station.New(t.Context(), station.Options{Plan: p, Boot: boot, ForecastEvery: 10 * time.Minute,
+	s, err := station.New(t.Context(), station.Options{Plan: p, Boot: boot, ForecastEvery: seasonStep,
 		Stores: station.Stores{History: past, Ledger: ledger.Memory(), Journal: outbox.NewMemory()}}, forecasttest.At(-3))
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &simulation{s, t, house, boot, booktest.Read(t, forecasttest.Book(math.Inf(1), house.Layings...))}
+	return &simulation{s, t, step, house, boot, booktest.Read(t, forecasttest.Book(math.Inf(1), house.Layings...))}
 }
 
 // until lets the days pass up to one.
 func (s *simulation) until(from, to float64) {
 	s.t.Helper()
-	for day := from; day < to; day += seasonStep.Hours() / 24 {
-		at := forecasttest.At(day)
+	for day := from; day < to; day += s.step.Hours() / 24 {
+		hour := int(math.Round(day * 24))
+		at := forecasttest.At(float64(hour) / 24)
 		s.Advance(at)
 		n := 0
 		for n < len(s.entries) && !s.entries[n].At.After(at) {
@@ -70,7 +72,7 @@ func (s *simulation) until(from, to float64) {
 		}
 		var batch []sensor.Reading
 		for _, l := range s.house.Layings {
-			if hour := int(math.Round(day * 24)); hour >= 0 {
+			if hour >= 0 {
 				batch = append(batch, sensor.Reading{Probe: forecasttest.Probe(l.Boxed()), Measurement: sensor.Measurement{Celsius: s.house.Boxes[l.Boxed()][hour], Humidity: math.NaN()},
 					Stamp: sensor.Stamp{Boot: s.boot.Number, Uptime: at.Sub(forecasttest.At(-3))}})
 			}
@@ -101,18 +103,19 @@ func (s *simulation) windows() map[string]*snapshot.Window {
 // the same house, which TestSimulatedHouses measures on many. How right they are is printed.
 func TestSimulatedHousesThroughTheStation(t *testing.T) {
 	t.Parallel()
-	houses, dams, clutches := 1, 2, 2
+	houses, dams, clutches, step, most := 1, 2, 2, seasonStep, 1.0
 	if os.Getenv("OOTHERM_FULL") != "" {
-		houses, dams, clutches = 10, 6, 4
+		houses, dams, clutches, step, most = 10, 6, 4, time.Hour, 0.25
 	}
 	var told fit
 	var asked, apart, worst float64
 	for seed := range houses {
-		s := newSimulation(t, uint64(seed), dams, clutches)
+		s := newSimulation(t, uint64(seed), dams, clutches, step)
 		day := -2.0
 		for _, next := range []float64{10, 60, 110} {
 			s.until(day, next+0.01)
-			day = next + seasonStep.Hours()/24
+			day = next + step.Hours()/24
+			s.Refresh()
 			h := s.house.At(t, next)
 			f := forecast.New().Next(h)
 			shown := s.windows()
@@ -138,7 +141,7 @@ func TestSimulatedHousesThroughTheStation(t *testing.T) {
 	}
 	t.Logf("%.0f windows of %d houses: %.2f d from those of the forecast alone, %.2f at most", asked, houses, apart/asked, worst)
 	t.Logf("%d of %d clutches hatch before check-from, %d of %d eggs after late-after", told.early, told.clutches, told.late, told.eggs)
-	if asked < 5 || worst > 1 {
+	if asked < 5 || worst > most {
 		t.Errorf("%.0f windows, up to %.2f d from those of the forecast alone", asked, worst)
 	}
 }
