@@ -19,7 +19,7 @@
 // alone does not make. With changes of the set point by a third of the way to the limit it makes
 // ten more in 96 months, where the drift makes 120 (TestRunningHeater, OOTHERM_FULL=1).
 //
-// What falls 1.6 times as fast as usual is taken for a door. With 2.0 the leads are 43.7 and 37.6
+// A fall 1.6 times as fast as usual is taken for a door. With 2.0 the leads are 43.7 and 37.6
 // min, and 120 made-up zones with doors, sun and weather have 1.11 and 1.53 false calls in 30 days
 // instead of 1.09 and 1.45 (alert/backtest, TestMadeZones); the drift alone has 1.09 and 1.19.
 package cycle

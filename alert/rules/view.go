@@ -193,9 +193,9 @@ var (
 	moisture = quantity{func(p *Probe) float64 { return p.Humidity }, (*Zone).humidityWatchers}
 )
 
-// humidityWatchers is how many watchers of a zone, its own first, count for its humidity. A closed box of
-// eggs is wet inside, whatever the air beside it: its probe counts where no own probe of the
-// zone measures humidity.
+// humidityWatchers is how many watchers of a zone, its own first, count for its humidity. A
+// closed box of eggs is wet inside, whatever the air beside it. So its probe counts only where
+// no probe that the zone lists measures humidity.
 func (z *Zone) humidityWatchers() int {
 	if slices.ContainsFunc(z.Probes, func(p *Probe) bool { return p.Moist }) {
 		return len(z.Probes)

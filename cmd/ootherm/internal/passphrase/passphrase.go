@@ -101,8 +101,8 @@ func (f *File) Right(text string) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	// Garbage goes before and after: else what others left stands beside a check's memory, and the
-	// memory of several checks waits for the next collection together.
+	// Collect garbage before and after a check. Otherwise the memory of this check adds to the
+	// garbage of other requests, or to that of the check before.
 	debug.FreeOSMemory()
 	got := argon2.IDKey([]byte(text), salt, passes, memoryKiB, lanes, hashLen)
 	debug.FreeOSMemory()
