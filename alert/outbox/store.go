@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
+	"sync"
 	"time"
 
 	"go.etcd.io/bbolt"
@@ -41,7 +43,13 @@ type DB interface {
 
 // Store keeps alarms and messages in a bbolt file, in a bucket of its own. It is
 // safe for concurrent use; every change is durable when its call returns nil.
-type Store struct{ db DB }
+type Store struct {
+	db DB
+
+	mu      sync.Mutex
+	waiting []alert.Message // what waited after the transaction seen, as it is to be sent; nil: not known
+	seen    int
+}
 
 // New uses an open file, and lays out its bucket when it has none.
 func New(db DB) (*Store, error) {
@@ -62,7 +70,7 @@ func New(db DB) (*Store, error) {
 	if string(found) != schema {
 		return nil, fmt.Errorf("%s has layout %q, this version knows %q: use the version that wrote it, or a later one", db.Path(), found, schema)
 	}
-	return &Store{db}, nil
+	return &Store{db: db}, nil
 }
 
 func layOut(tx *bbolt.Tx) error {
@@ -115,15 +123,24 @@ func (s *Store) Waiting(ctx context.Context) ([]alert.Message, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("reading what waits: %w", err)
 	}
-	var waiting []alert.Message
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	err := s.db.View(func(tx *bbolt.Tx) error {
-		return each(tx.Bucket(root).Bucket(waitingName), &waiting)
+		if s.waiting != nil && s.seen == tx.ID() {
+			return nil
+		}
+		waiting := []alert.Message{}
+		if err := each(tx.Bucket(root).Bucket(waitingName), &waiting); err != nil {
+			return err
+		}
+		inOrder(waiting)
+		s.waiting, s.seen = waiting, tx.ID()
+		return nil
 	})
 	if err != nil {
 		return nil, fmt.Errorf("reading what waits in %s: %w", s.db.Path(), err)
 	}
-	inOrder(waiting)
-	return waiting, nil
+	return slices.Clone(s.waiting), nil
 }
 
 // Alarm gives one alarm by its key, and whether it is stored.

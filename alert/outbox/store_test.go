@@ -199,3 +199,44 @@ func TestThreadsWaitWithTheirMessage(t *testing.T) {
 		t.Errorf("waiting %+v (%v)", waiting, err)
 	}
 }
+
+// What waits is asked for at every reading. It is read from the file only after a change, so
+// that a sender that fails for weeks costs the other readings nothing.
+func TestWhatWaitsIsReadOnceForEachChange(t *testing.T) {
+	db := open(t, filepath.Join(t.TempDir(), "records.db"))
+	defer db.Close()
+	s, err := outbox.New(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var messages []alert.Message
+	for i := range 200 {
+		messages = append(messages, alert.Message{ID: fmt.Sprintf("x/%d", i+1), At: time.Date(2026, 4, 2, 19, 0, i, 0, time.UTC), Sender: "mail"})
+	}
+	if err := s.Commit(t.Context(), nil, messages); err != nil {
+		t.Fatal(err)
+	}
+	waiting := func() []alert.Message {
+		ms, err := s.Waiting(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return ms
+	}
+	if got := len(waiting()); got != len(messages) {
+		t.Fatalf("%d wait, want %d", got, len(messages))
+	}
+	if n := testing.AllocsPerRun(10, func() { waiting() }); n > float64(len(messages))/4 {
+		t.Errorf("%.0f allocations without a change: the %d messages are read again", n, len(messages))
+	}
+	waiting()[0].Sender = "changed by the caller"
+	if got := waiting()[0].Sender; got != "mail" {
+		t.Errorf("the sender of what waits is %q", got)
+	}
+	if err := s.Done(t.Context(), messages[0].ID, alert.Outcome{Sender: "mail", Result: alert.Delivered, At: messages[0].At}); err != nil {
+		t.Fatal(err)
+	}
+	if got := waiting(); len(got) != len(messages)-1 || got[0].ID != messages[1].ID {
+		t.Errorf("after a delivery %d wait, the first is %s", len(got), got[0].ID)
+	}
+}
