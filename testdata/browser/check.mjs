@@ -35,6 +35,7 @@ try {
     const context = await browser.newContext({ viewport: { width, height: 844 }, colorScheme: scheme, javaScriptEnabled: script, serviceWorkers: 'block' })
     // The dark one has no language of its own, and gives the name of the system's.
     if (scheme === 'dark') await context.addInitScript(() => Object.defineProperty(Navigator.prototype, 'language', { get: () => 'en-US@posix' }))
+    if (script) await context.addInitScript(axe) // sent to the browser once, not for each page
     const page = await context.newPage() // one for all paths: a new page costs more than what is done on it
     for (const path of pages) await look(page, path, width, scheme, script)
     await context.close()
@@ -108,7 +109,7 @@ async function look(page, path, width, scheme, script) {
   // axe looks at, colours alone depend on the scheme, and these three rules on the width.
   const violations = async (inside, options) => {
     const { violations } = await page.evaluate(([inside, options]) => document.querySelector(inside) ?
-      window.axe.run({ include: [[inside]] }, options) : { violations: [] }, [inside, options])
+      window.axe.run({ include: [[inside]] }, { resultTypes: ['violations'], ...options }) : { violations: [] }, [inside, options])
     for (const v of violations) {
       if (v.impact === 'serious' || v.impact === 'critical') {
         fault(`axe: ${v.help}: ${v.nodes.map(n => n.target.join(' ')).slice(0, 3).join('; ')}`)
@@ -116,7 +117,6 @@ async function look(page, path, width, scheme, script) {
     }
   }
   if (script) {
-    await page.evaluate(axe)
     const rules = scheme === 'dark' ? ['color-contrast'] : ['color-contrast', 'scrollable-region-focusable', 'target-size']
     if (scheme === 'dark' || width > 390) await violations('html', { runOnly: rules, preload: false })
     else {
