@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
+	"runtime"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -82,6 +83,18 @@ func (l *limited) open() int {
 	return len(l.conns)
 }
 
+// idle reports whether each connection from an address waits for a request.
+func (l *limited) idle(from string) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for c := range l.conns {
+		if c.from.String() == from && c.wait == 0 {
+			return false
+		}
+	}
+	return true
+}
+
 func ok(http.ResponseWriter, *http.Request) {}
 
 // Connections that wait take no place from somebody who asks.
@@ -115,7 +128,11 @@ func TestBusyAddressesLeavePlaces(t *testing.T) {
 			if _, err := io.WriteString(dial(t, l, from), "GET /busy HTTP/1.1\r\nHost: x\r\n\r\n"); err != nil {
 				t.Fatal(err)
 			}
-			<-started
+			select {
+			case <-started:
+			case <-time.After(10 * time.Second):
+				t.Fatalf("a connection from %s is not answered", from)
+			}
 		}
 	}
 	busy("127.0.0.2", maxAddressConnections)
@@ -124,6 +141,9 @@ func TestBusyAddressesLeavePlaces(t *testing.T) {
 	}
 	if status := ask(t, dial(t, l, "127.0.0.3"), "/", ""); status != 200 {
 		t.Errorf("another address: status %d", status)
+	}
+	for until := time.Now().Add(10 * time.Second); !l.idle("127.0.0.3") && time.Now().Before(until); { // its client has the answer before
+		runtime.Gosched()
 	}
 	busy("127.0.0.3", maxAddressConnections)
 	busy("127.0.0.4", maxNetworkConnections-2*maxAddressConnections)
