@@ -47,8 +47,8 @@ type Store struct {
 	db DB
 
 	mu      sync.Mutex
-	waiting []alert.Message // what waited after the transaction seen, as it is to be sent; nil: not known
-	seen    int
+	waiting []alert.Message // in the order to send them; nil: not read yet
+	read    int             // the transaction that waiting was read after
 }
 
 // New uses an open file, and lays out its bucket when it has none.
@@ -118,7 +118,8 @@ func each[T any](b *bbolt.Bucket, into *[]T) error {
 	})
 }
 
-// Waiting gives the messages not yet delivered, as they are to be sent.
+// Waiting gives the messages not yet delivered, as they are to be sent. It reads the file only
+// after a change, since the station asks at every reading.
 func (s *Store) Waiting(ctx context.Context) ([]alert.Message, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("reading what waits: %w", err)
@@ -126,7 +127,7 @@ func (s *Store) Waiting(ctx context.Context) ([]alert.Message, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	err := s.db.View(func(tx *bbolt.Tx) error {
-		if s.waiting != nil && s.seen == tx.ID() {
+		if s.waiting != nil && s.read == tx.ID() {
 			return nil
 		}
 		waiting := []alert.Message{}
@@ -134,7 +135,7 @@ func (s *Store) Waiting(ctx context.Context) ([]alert.Message, error) {
 			return err
 		}
 		inOrder(waiting)
-		s.waiting, s.seen = waiting, tx.ID()
+		s.waiting, s.read = waiting, tx.ID()
 		return nil
 	})
 	if err != nil {

@@ -27,6 +27,18 @@ func open(t testing.TB, path string) *bbolt.DB {
 	return db
 }
 
+// openStore makes a new file with a store in it.
+func openStore(t *testing.T) (*outbox.Store, *bbolt.DB) {
+	t.Helper()
+	db := open(t, filepath.Join(t.TempDir(), "records.db"))
+	t.Cleanup(func() { _ = db.Close() })
+	s, err := outbox.New(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s, db
+}
+
 var lock = &bbolt.Options{Timeout: 5 * time.Second}
 
 func notWaiting(err error) bool { return errors.Is(err, outbox.ErrNotWaiting) }
@@ -96,12 +108,7 @@ func TestLayoutOfALaterVersionIsLeftAlone(t *testing.T) {
 }
 
 func TestDamagedRecordIsNamed(t *testing.T) {
-	db := open(t, filepath.Join(t.TempDir(), "records.db"))
-	defer db.Close()
-	s, err := outbox.New(db)
-	if err != nil {
-		t.Fatal(err)
-	}
+	s, db := openStore(t)
 	if err := db.Update(func(tx *bbolt.Tx) error {
 		return tx.Bucket([]byte("outbox")).Bucket([]byte("waiting")).Put([]byte("x/1\x00mail"), []byte("{"))
 	}); err != nil {
@@ -159,12 +166,7 @@ func TestDeliveryTimesAreKept(t *testing.T) {
 
 // A message that a version without threads stored still waits, and is delivered.
 func TestMessageOfAnEarlierVersionWaits(t *testing.T) {
-	db := open(t, filepath.Join(t.TempDir(), "records.db"))
-	defer db.Close()
-	s, err := outbox.New(db)
-	if err != nil {
-		t.Fatal(err)
-	}
+	s, db := openStore(t)
 	const old = `{"id":"x/1","alarm":"x","at":"2026-04-02T19:00:00Z","priority":"warning","subject":"s","body":"b","over":false,` +
 		`"sender":"mail","attempts":1,"next":"2026-04-02T19:00:15Z","refused":false,"last_error":"busy"}`
 	if err := db.Update(func(tx *bbolt.Tx) error {
@@ -182,12 +184,7 @@ func TestMessageOfAnEarlierVersionWaits(t *testing.T) {
 }
 
 func TestThreadsWaitWithTheirMessage(t *testing.T) {
-	db := open(t, filepath.Join(t.TempDir(), "records.db"))
-	defer db.Close()
-	s, err := outbox.New(db)
-	if err != nil {
-		t.Fatal(err)
-	}
+	s, _ := openStore(t)
 	k := alert.Key{Kind: alert.DriftDown, Priority: alert.Warning, Zone: "room"}
 	at := time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
 	m := alert.Message{ID: "x/1", At: at, Sender: "mail", Threads: []alert.Thread{alert.NewThread(k, "room", at)}}
@@ -200,15 +197,10 @@ func TestThreadsWaitWithTheirMessage(t *testing.T) {
 	}
 }
 
-// What waits is asked for at every reading. It is read from the file only after a change, so
-// that a sender that fails for weeks costs the other readings nothing.
-func TestWhatWaitsIsReadOnceForEachChange(t *testing.T) {
-	db := open(t, filepath.Join(t.TempDir(), "records.db"))
-	defer db.Close()
-	s, err := outbox.New(db)
-	if err != nil {
-		t.Fatal(err)
-	}
+// The station asks at every reading what waits. Messages for a sender that fails for weeks must
+// not be read from the file each time.
+func TestWaitingIsReadOnceForEachChange(t *testing.T) {
+	s, _ := openStore(t)
 	var messages []alert.Message
 	for i := range 200 {
 		messages = append(messages, alert.Message{ID: fmt.Sprintf("x/%d", i+1), At: time.Date(2026, 4, 2, 19, 0, i, 0, time.UTC), Sender: "mail"})

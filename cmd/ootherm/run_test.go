@@ -134,7 +134,7 @@ func (r *eggRoom) start() {
 	r.t.Cleanup(func() { r.end(syscall.SIGKILL) })
 	r.t.Cleanup(func() {
 		if r.t.Failed() {
-			r.end(syscall.SIGQUIT) // it tells what it waits for
+			r.end(syscall.SIGQUIT) // its goroutines go to its log
 			r.t.Logf("the station said:\n%s", r.said())
 		}
 	})

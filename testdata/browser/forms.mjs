@@ -295,9 +295,9 @@ async function once(page, k) {
 
 // undo is one void, however often it is tapped.
 async function undo(page, k) {
-  const form = page.locator(`form:has([name=undo][value="${k}"])`)
-  await form.locator('button').dblclick({ delay: 5 })
-  await form.waitFor({ state: 'detached' })
+  const row = page.locator('li, .done', { has: page.locator(`[name=undo][value="${k}"]`) })
+  await row.getByRole('button').dblclick({ delay: 5 })
+  await row.waitFor({ state: 'detached' })
   same((await book()).filter(e => e.void === k).length, 1, 'undone')
 }
 
