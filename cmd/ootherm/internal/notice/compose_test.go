@@ -136,8 +136,14 @@ func samples() map[string]sample {
 		},
 		"probes that disagree": {events: []alert.Event{raised(disagree, 4.1, 3)}},
 		"a silent probe":       {events: []alert.Event{raised(airSilent, 2400, 600)}},
-		"a probe never heard":  {events: []alert.Event{raised(warmSilent, 2400, 600)}, facts: func(f *notice.Facts) { f.Probes["warm"] = notice.Probe{Name: "warm", Celsius: math.NaN()} }},
-		"a silent bus":         {events: []alert.Event{raised(oneWireFails, 2400, 600)}},
+		"a probe silent while it fell": {events: []alert.Event{raised(airSilent, 2400, 600)}, facts: func(f *notice.Facts) {
+			f.Probes["air"] = notice.Probe{Name: "air", Celsius: 20.3, Heard: true, BeforeK: -1.44}
+		}},
+		"a probe silent since before a start": {events: []alert.Event{raised(airSilent, 2400, 600)}, facts: func(f *notice.Facts) {
+			f.Probes["air"] = notice.Probe{Name: "air", Celsius: math.NaN(), Heard: true, BeforeK: math.NaN()}
+		}},
+		"a probe never heard": {events: []alert.Event{raised(warmSilent, 2400, 600)}, facts: func(f *notice.Facts) { f.Probes["warm"] = notice.Probe{Name: "warm", Celsius: math.NaN()} }},
+		"a silent bus":        {events: []alert.Event{raised(oneWireFails, 2400, 600)}},
 		"drier from day to day": {events: []alert.Event{raised(drier, 1, 1)}, facts: func(f *notice.Facts) {
 			f.Alarms[drier] = notice.Alarm{Humidity: &daily.Coming{Limit: 0.55, Now: 0.61, PerDay: -0.021, Days: 6, At: noon.Add(56 * time.Hour)}}
 		}},

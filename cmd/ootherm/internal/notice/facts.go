@@ -77,6 +77,7 @@ type Probe struct {
 	HalfHourK float64        // its change over the last half hour; NaN: not known
 	QuarterK  float64        // its change over the last quarter; NaN: not known
 	Recent    *float64       // its change over the last ten minutes, K an hour; nil: not known
+	BeforeK   float64        // its change over the half hour before its last reading; NaN: not known
 	Step      *response.Step // its last step of the hour, after which it is level; nil: none
 }
 

@@ -29,17 +29,21 @@ func trendSentence(r words.Reader, kPerHour, halfHourK float64) string {
 	case math.IsNaN(kPerHour):
 		return ""
 	case math.Abs(kPerHour) < steadyKPerHour && math.Abs(halfHourK) >= movedKelvin:
-		verb := "falling"
-		if halfHourK > 0 {
-			verb = "rising"
-		}
-		return fmt.Sprintf("Steady for ten minutes, after %s %s in half an hour.", verb, r.Difference(math.Abs(halfHourK)))
+		return fmt.Sprintf("Steady for ten minutes, after %s %s in half an hour.", fallingOrRising(halfHourK), r.Difference(math.Abs(halfHourK)))
 	case math.Abs(kPerHour) < steadyKPerHour:
 		return "Steady for ten minutes."
 	case kPerHour > 0:
 		return "Last ten minutes: rising " + r.PerHour(kPerHour) + "."
 	}
 	return "Last ten minutes: falling " + r.PerHour(-kPerHour) + "."
+}
+
+// fallingOrRising is the word for a change by some kelvin.
+func fallingOrRising(kelvin float64) string {
+	if kelvin > 0 {
+		return "rising"
+	}
+	return "falling"
 }
 
 // zone is a zone by its name; nil where there is none.

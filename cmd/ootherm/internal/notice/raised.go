@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -122,19 +123,29 @@ func (c *composer) limit(e alert.Event, said words.AlarmText) string {
 	return ""
 }
 
-// silentSince names the last reading of a silent probe, or of a silent bus.
+// silentSince names the last reading of a silent probe, or of a silent bus. Of one probe it says
+// what that was, and which way it went: what nobody measures may go on.
 func (c *composer) silentSince(e alert.Event) string {
 	probes := c.Buses[e.Key.Part]
 	if _, ok := c.Probes[e.Key.Probe]; ok {
 		probes = []string{e.Key.Probe}
 	}
 	when, span := c.r.When(e.Began, e.At), words.Span(e.At.Sub(e.Began))
-	for _, p := range probes {
-		if c.Probes[p].Heard {
-			return fmt.Sprintf("Last reading %s (%s ago).", when, span)
+	if !slices.ContainsFunc(probes, func(p string) bool { return c.Probes[p].Heard }) {
+		return fmt.Sprintf("No reading since %s (%s).", when, span)
+	}
+	last := fmt.Sprintf("Last reading %s (%s ago)", when, span)
+	if len(probes) > 1 {
+		return last + "."
+	}
+	x := c.Probes[probes[0]]
+	if !math.IsNaN(x.Celsius) {
+		last += ": " + c.r.Temperature(x.Celsius)
+		if math.Abs(x.BeforeK) >= movedKelvin {
+			last += ", after " + fallingOrRising(x.BeforeK) + " " + c.r.Difference(math.Abs(x.BeforeK)) + " in half an hour"
 		}
 	}
-	return fmt.Sprintf("No reading since %s (%s).", when, span)
+	return last + "."
 }
 
 // remoteHelp is what to do about a critical temperature from afar.

@@ -8,6 +8,31 @@ import (
 	"example.com/ootherm/alert"
 )
 
+// What a probe gave before it went silent may go on where nobody measures it.
+func TestASilenceSaysWhichWayItWent(t *testing.T) {
+	b := newBench(t, silent(t))
+	for i := range 60 {
+		r := map[string]float64{"air": 23.3, "dummy": 23.4, "warm": 27}
+		if i > 20 {
+			r["dummy"] -= 0.05 * float64(i-20)
+		}
+		if i > 40 {
+			delete(r, "dummy")
+		}
+		b.observe(began.Add(time.Duration(i)*time.Minute), r)
+	}
+	const want = "Last reading 19:40 (5 min ago): 72.0 °F, after falling 1.8 °F in half an hour.\n"
+	for _, m := range b.waiting() {
+		if strings.HasPrefix(m.Alarm, "probe-silent.") {
+			if !strings.Contains(m.Body, want) {
+				t.Errorf("it begins with\n%s\nwant %s", m.Body, want)
+			}
+			return
+		}
+	}
+	t.Error("no message tells of the silence")
+}
+
 // What tells of a silence names the last reading, not when the patience ended: as it
 // begins, as it is called again, on the page, and as it ends.
 func TestASilenceNamesTheLastReading(t *testing.T) {
@@ -18,9 +43,9 @@ func TestASilenceNamesTheLastReading(t *testing.T) {
 		begins  string
 		ends    string
 	}{
-		"a probe":                            {gone: 31, begins: "Last reading 19:30 (5 min ago).", ends: "It gave nothing from 19:30, for 1 h 12 min."},
+		"a probe":                            {gone: 31, begins: "Last reading 19:30 (5 min ago): 73.8 °F.", ends: "It gave nothing from 19:30, for 1 h 12 min."},
 		"restarted while it is silent":       {gone: 31, restart: 33, begins: "Last reading 19:30 (8 min ago).", ends: "It gave nothing from 19:30, for 1 h 12 min."},
-		"restarted after it was told":        {gone: 31, restart: 50, begins: "Last reading 19:30 (5 min ago).", ends: "It gave nothing from 19:30, for 1 h 12 min."},
+		"restarted after it was told":        {gone: 31, restart: 50, begins: "Last reading 19:30 (5 min ago): 73.8 °F.", ends: "It gave nothing from 19:30, for 1 h 12 min."},
 		"one that never answered":            {restart: 0, gone: 0, begins: "No reading since 19:00 (5 min).", ends: "It gave nothing from 19:00, for 1 h 42 min."},
 		"a bus":                              {gone: 31, bus: true, begins: "Last reading 19:30 (5 min ago).", ends: "None of its probes answered from 19:30, for 1 h 12 min."},
 		"a bus, restarted after it was told": {gone: 31, bus: true, restart: 60, begins: "Last reading 19:30 (5 min ago).", ends: "None of its probes answered from 19:30, for 1 h 12 min."},

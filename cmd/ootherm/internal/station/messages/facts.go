@@ -73,6 +73,7 @@ func (m *Messages) probe(p *zone.Probe) notice.Probe {
 	}
 	r := m.o.Conditions.Responses[p.Name]
 	x.HalfHourK, x.QuarterK = r.Change(m.o.Now(), 30*time.Minute), r.Change(m.o.Now(), 15*time.Minute)
+	x.BeforeK = r.Change(p.LastBelieved, 30*time.Minute)
 	const recent = 10 * time.Minute
 	if k := r.Change(m.o.Now(), recent); !math.IsNaN(k) {
 		k *= time.Hour.Hours() / recent.Hours()
