@@ -265,13 +265,19 @@ const seldom = 24 * time.Hour
 // Again is how long after its last call an alarm that lasts is called again: the
 // re-alarm time. Of what is not critical it grows to as long as the alarm had
 // lasted at its last call, up to a day: what was not mended yesterday is no news
-// every few hours. Zero is never.
+// every few hours. So it does of what is critical while its value is within the
+// limit and not back past the deadband. Zero is never.
 func (a Alarm) Again() time.Duration {
 	again := a.Limit.ReAlarm
-	if again == 0 || a.Key.Priority == Critical {
+	if again == 0 || a.Key.Priority == Critical && !a.within() {
 		return again
 	}
 	return max(again, min(a.Called.Sub(a.Since), seldom))
+}
+
+// within reports whether the value is known to be within the limit.
+func (a Alarm) within() bool {
+	return !a.Last.Hole && !math.IsNaN(a.Value) && !a.Limit.Beyond(a.Value)
 }
 
 func later(a, b time.Time) time.Time {

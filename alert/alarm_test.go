@@ -276,6 +276,40 @@ func TestCalledAgainMoreSeldom(t *testing.T) {
 	}
 }
 
+// A critical alarm whose value stands in the deadband is called as seldom as a warning; past the
+// limit again it is called hourly, and at once where its hour is over. What is not known is
+// taken as past the limit.
+func TestCalledAgainMoreSeldomWithinTheLimit(t *testing.T) {
+	l := alert.Limit{High: true, At: 32, Deadband: 0.5, OnDelay: time.Minute, OffDelay: 5 * time.Minute, ReAlarm: time.Hour}
+	for name, c := range map[string]struct {
+		value func(hours float64) (float64, bool)
+		want  []int
+	}{
+		"in the deadband":              {func(float64) (float64, bool) { return 31.7, true }, []int{1, 2, 4, 8}},
+		"past the limit":               {func(float64) (float64, bool) { return 32.1, true }, []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}},
+		"past it again after 6.5 h":    {func(h float64) (float64, bool) { return map[bool]float64{true: 32.1, false: 31.7}[h >= 6.5], true }, []int{1, 2, 4, 6, 7, 8, 9}},
+		"not known after half an hour": {func(h float64) (float64, bool) { return 31.7, h < 0.5 }, []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a := raised(t, l)
+			a.Key.Priority = alert.Critical
+			raisedAt := a.Since
+			var calls []int
+			for s := 10; s <= 10*3600+60; s += 10 {
+				v, known := c.value(float64(s) / 3600)
+				var events []alert.Event
+				a, events = a.Observe(raisedAt.Add(time.Duration(s)*time.Second), v, known)
+				for range events {
+					calls = append(calls, s/3600)
+				}
+			}
+			if !slices.Equal(calls, c.want) {
+				t.Errorf("called after %v hours, want %v", calls, c.want)
+			}
+		})
+	}
+}
+
 func TestNoiseOnTheLimitIsOneAlarm(t *testing.T) {
 	for _, on := range []time.Duration{0, 2 * time.Minute, 10 * time.Minute} {
 		for seed := range uint64(20) {
