@@ -108,6 +108,11 @@ func TestOpened(t *testing.T) {
 	}
 }
 
+// laidWithin answers the form of eggs that were found so long after the last look.
+func laidWithin(d time.Duration) url.Values {
+	return url.Values{"dam": {"Sorrel"}, lookPrefix + "Sorrel": {at.Add(-d).Format(time.RFC3339Nano)}, "eggs": {"1"}, "since": {sinceLook}, "box": {"B1"}, "slots": {"x"}, "clutch": {"C9"}}
+}
+
 // Probable mistakes are questioned, what is plausible or in the book already is not.
 func TestDoubts(t *testing.T) {
 	hatched, _ := Of("hatched")
@@ -131,6 +136,8 @@ func TestDoubts(t *testing.T) {
 		"a mass long before":       {hatched, "k", url.Values{"egg": {"S1-3"}, "mass_g": {"1900"}}, 0.2, []string{"1900 g for the hatchling of S1-3? An egg of a crested gecko weighs 1 to 3 g.", "S1-3 hatched? By the heat it had it is 20 % of the way: see that it is the right egg."}},
 		"eggs of no dam":           {found, "k", url.Values{"eggs": {"1"}, "since": {"72h"}, "box": {"B1"}, "slots": {"x"}, "clutch": {"C9"}}, 0.97, []string{"C9: no dam is named. Is it not known who laid these eggs?"}},
 		"eggs of a dam":            {found, "k", url.Values{"dam": {"Sorrel"}, "eggs": {"1"}, "since": {"72h"}, "box": {"B1"}, "slots": {"x"}, "clutch": {"C9"}}, 0.97, nil},
+		"eggs of two weeks":        {found, "k", laidWithin(14 * 24 * time.Hour), 0.97, nil},
+		"eggs of many weeks":       {found, "k", laidWithin(62 * 24 * time.Hour), 0.97, []string{"C9: laid 8 Apr to 9 Jun, by the last look without eggs? That makes its hatch window 62 d wider. Choose a shorter time if you know it."}},
 		"a box as before":          {weighed, "k", url.Values{"box": {"B1"}, "total_g": {"108.5"}}, 0.97, nil},
 		"a point forgotten in box": {weighed, "k", url.Values{"box": {"B1"}, "total_g": {"1085"}}, 0.97, []string{"1085 g for box B1? When it was set up it weighed 112 g, 40 g of it water."}},
 	} {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/words"
 	"example.com/ootherm/thermal/book"
 	"example.com/ootherm/thermal/book/plausibility"
@@ -13,13 +14,17 @@ import (
 // Our choice: the widest window, of a kind whose family alone is known, begins later.
 const minHatchShare = 0.5
 
+// maxLaidSpan is the longest time within which eggs may have been laid that is not questioned:
+// two of the weeks after which a lay box is looked into (our choice; see firstLook).
+const maxLaidSpan = 2 * firstLook
+
 // Asks reports whether [Desk.Doubts] may question an answer of the form.
 func (f Form) Asks() bool {
 	return f.entry == book.KindPipped || f.entry == book.KindClutch || slices.ContainsFunc(f.Fields, func(x Field) bool { return x.Sort == Number })
 }
 
 // Doubts are questions about entries that are probably mistakes: implausible masses,
-// eggs of no dam, and eggs that hatch long before their time. Entries that are in the book already
+// eggs of no dam, eggs that may have been laid at any time of many weeks, and eggs that hatch long before their time. Entries that are in the book already
 // raise none.
 func (d Desk) Doubts(entries []book.Entry) []string {
 	if d.Book == nil || d.Now == nil {
@@ -34,6 +39,9 @@ func (d Desk) Doubts(entries []book.Entry) []string {
 		_, _, there := d.Book.Entry(e.Key)
 		if !there && e.Kind == book.KindClutch && len(e.Dam) == 0 {
 			all = append(all, e.Clutch+": no dam is named. Is it not known who laid these eggs?")
+		}
+		if span := e.LaidBy.Sub(e.LaidAfter); !there && e.Kind == book.KindClutch && span > maxLaidSpan {
+			all = append(all, fmt.Sprintf("%s: %s, by the last look without eggs? That makes its hatch window %s wider. Choose a shorter time if you know it.", e.Clutch, d.Reader.Laid(snapshot.Laid{Earliest: e.LaidAfter, Latest: e.LaidBy}), words.Span(span)))
 		}
 		if there || e.Kind != book.KindPipped && e.Kind != book.KindHatched {
 			continue
