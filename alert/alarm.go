@@ -265,12 +265,15 @@ const seldom = 24 * time.Hour
 // Again is how long after its last call an alarm that lasts is called again: the
 // re-alarm time. Of what is not critical it grows to as long as the alarm had
 // lasted at its last call, up to a day: what was not mended yesterday is no news
-// every few hours. So it does of what is critical while its value is within the
-// limit and not back past the deadband. Zero is never.
+// every few hours. While its value is within the limit and not back past the deadband,
+// it grows so of what is critical, and is the day at once of what is not. Zero is never.
 func (a Alarm) Again() time.Duration {
 	again := a.Limit.ReAlarm
-	if again == 0 || a.Key.Priority == Critical && !a.within() {
+	switch critical, within := a.Key.Priority == Critical, a.within(); {
+	case again == 0, critical && !within:
 		return again
+	case !critical && within:
+		return max(again, seldom)
 	}
 	return max(again, min(a.Called.Sub(a.Since), seldom))
 }

@@ -276,26 +276,37 @@ func TestCalledAgainMoreSeldom(t *testing.T) {
 	}
 }
 
-// A critical alarm whose value stands in the deadband is called as seldom as a warning; past the
-// limit again it is called hourly, and at once where its hour is over. What is not known is
-// taken as past the limit.
+// A critical alarm whose value stands in the deadband is called more and more seldom, and a
+// warning daily. Past the limit again, each is called as always, at once where its time is over.
+// What is not known is taken as past the limit.
 func TestCalledAgainMoreSeldomWithinTheLimit(t *testing.T) {
-	l := alert.Limit{High: true, At: 32, Deadband: 0.5, OnDelay: time.Minute, OffDelay: 5 * time.Minute, ReAlarm: time.Hour}
+	l := alert.Limit{High: true, At: 32, Deadband: 0.5, OnDelay: time.Minute, OffDelay: 5 * time.Minute}
+	back := func(after float64) func(float64) (float64, bool) {
+		return func(h float64) (float64, bool) { return map[bool]float64{true: 32.1, false: 31.7}[h >= after], true }
+	}
+	within, past := back(math.Inf(1)), back(0)
 	for name, c := range map[string]struct {
-		value func(hours float64) (float64, bool)
-		want  []int
+		priority alert.Priority
+		again    time.Duration
+		value    func(hours float64) (float64, bool)
+		want     []int
 	}{
-		"in the deadband":              {func(float64) (float64, bool) { return 31.7, true }, []int{1, 2, 4, 8}},
-		"past the limit":               {func(float64) (float64, bool) { return 32.1, true }, []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}},
-		"past it again after 6.5 h":    {func(h float64) (float64, bool) { return map[bool]float64{true: 32.1, false: 31.7}[h >= 6.5], true }, []int{1, 2, 4, 6, 7, 8, 9}},
-		"not known after half an hour": {func(h float64) (float64, bool) { return 31.7, h < 0.5 }, []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}},
+		"critical, in the deadband":              {alert.Critical, time.Hour, within, []int{1, 2, 4, 8, 16}},
+		"critical, past the limit":               {alert.Critical, 4 * time.Hour, past, []int{4, 8, 12, 16, 20, 24}},
+		"critical, past it again after 6.5 h":    {alert.Critical, 4 * time.Hour, back(6.5), []int{4, 8, 12, 16, 20, 24}},
+		"critical, past it again after 20.5 h":   {alert.Critical, time.Hour, back(20.5), []int{1, 2, 4, 8, 16, 20, 21, 22, 23}},
+		"critical, not known after half an hour": {alert.Critical, 8 * time.Hour, func(h float64) (float64, bool) { return 31.7, h < 0.5 }, []int{8, 16, 24}},
+		"a warning, in the deadband":             {alert.Warning, 6 * time.Hour, within, []int{24}},
+		"a warning, past the limit":              {alert.Warning, 6 * time.Hour, past, []int{6, 12, 24}},
+		"a warning, past it again after 9.5 h":   {alert.Warning, 6 * time.Hour, back(9.5), []int{9, 19}},
 	} {
 		t.Run(name, func(t *testing.T) {
+			l.ReAlarm = c.again
 			a := raised(t, l)
-			a.Key.Priority = alert.Critical
+			a.Key.Priority = c.priority
 			raisedAt := a.Since
 			var calls []int
-			for s := 10; s <= 10*3600+60; s += 10 {
+			for s := 10; s <= 24*3600+60; s += 10 {
 				v, known := c.value(float64(s) / 3600)
 				var events []alert.Event
 				a, events = a.Observe(raisedAt.Add(time.Duration(s)*time.Second), v, known)

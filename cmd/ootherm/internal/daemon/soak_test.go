@@ -266,9 +266,39 @@ func soakApart(t *testing.T) {
 	}
 }
 
+// newSoakHouse is a house whose station has not been started yet.
+func newSoakHouse(t *testing.T, days int) *soakHouse {
+	h := &soakHouse{t: t, root: t.TempDir(), counts: map[string]int{}, gone: map[string]bool{}, given: newSoakGiven(t, 12, days*1440)}
+	text := strings.Replace(benchtest.House{Zones: 4, Probes: 12}.Config(filepath.Join(h.root, "data"), "127.0.0.1:0"), `every = "10s"`, `every = "5m"`, 1)
+	text = strings.ReplaceAll(text, `on_delay = "0s" }`, "}\nsafe = { low = \"20.5C\", high = \"28C\" }") + "[[sender]]\nname = \"mail\"\nkind = \"webhook\"\nurl = \"http://127.0.0.1:1/\"\n"
+	path := filepath.Join(h.root, "ootherm.toml")
+	must(t, os.WriteFile(path, []byte(text), 0o600))
+	var err error
+	h.cfg, err = config.Load(path, probeconfig.Drivers())
+	must(t, err)
+	h.plan, err = plan.FromConfig(h.cfg)
+	must(t, err)
+	must(t, os.Mkdir(h.folder(), 0o700))
+	return h
+}
+
+// run lets a season pass in a bubble of its own.
+func (h *soakHouse) run(days int, faults []soakFault) (w soakWeights, now *snapshot.Snapshot, entries []book.Entry) {
+	t := h.t
+	defer func() { h.t = t }()
+	synctest.Test(t, func(bubble *testing.T) {
+		h.t = bubble
+		h.machine.booted = soakNow()
+		entries = soakBook(soakNow(), days)
+		w, now = h.season(days, entries, faults)
+	})
+	return w, now, entries
+}
+
 // A season of a whole station, with faults on each day, leaves no goroutine, descriptor or heap
-// behind, and comes to what a replay comes to that gets the same readings and entries and never
-// fails. OOTHERM_FULL takes 200 days, in minutes; otherwise it is five.
+// behind, also beside a season without faults. It comes to what a replay comes to that gets the
+// same readings and entries and never fails. OOTHERM_FULL takes 200 days, in minutes; otherwise
+// it is five.
 func TestSoak(t *testing.T) {
 	if os.Getenv(soakVariable) == "" {
 		soakApart(t)
@@ -281,37 +311,21 @@ func TestSoak(t *testing.T) {
 	signal.Ignore(unix.SIGXFSZ)
 	defer signal.Reset(unix.SIGXFSZ)
 	defer fillCard(t, false)
-	h := &soakHouse{t: t, root: t.TempDir(), counts: map[string]int{}, gone: map[string]bool{}, given: newSoakGiven(t, 12, days*1440)}
-	text := strings.Replace(benchtest.House{Zones: 4, Probes: 12}.Config(filepath.Join(h.root, "data"), "127.0.0.1:0"), `every = "10s"`, `every = "5m"`, 1)
-	text = strings.ReplaceAll(text, `on_delay = "0s" }`, "}\nsafe = { low = \"20.5C\", high = \"28C\" }") + "[[sender]]\nname = \"mail\"\nkind = \"webhook\"\nurl = \"http://127.0.0.1:1/\"\n"
-	path := filepath.Join(h.root, "ootherm.toml")
-	must(t, os.WriteFile(path, []byte(text), 0o600))
-	var err error
-	h.cfg, err = config.Load(path, probeconfig.Drivers())
-	must(t, err)
-	h.plan, err = plan.FromConfig(h.cfg)
-	must(t, err)
-	must(t, os.Mkdir(h.folder(), 0o700))
-
-	var w soakWeights
-	var now *snapshot.Snapshot
-	var began time.Time
-	var entries []book.Entry
-	synctest.Test(t, func(bubble *testing.T) {
-		h.t = bubble
-		began = soakNow()
-		h.machine.booted = began
-		entries = soakBook(began, days)
-		w, now = h.season(days, entries, soakFaults(days, every))
-	})
-	h.t = t
+	calm, _, _ := newSoakHouse(t, days).run(days, nil)
+	h := newSoakHouse(t, days)
+	w, now, entries := h.run(days, soakFaults(days, every))
+	began := h.ends.Add(-time.Duration(days) * soakDay)
 	if t.Failed() {
 		t.FailNow()
 	}
 	t.Logf("%d days, %d readings, %d mails, %v", days, h.given.sum(), h.mails, h.counts)
+	t.Logf("without faults: %+v", calm)
 	t.Logf("before: %+v; day %d: %+v; the end: %+v; after: %+v", w.before, days/4, w.quarter, w.end, w.after)
 	if w.end.goroutines > w.quarter.goroutines || w.end.descriptors > w.quarter.descriptors || w.after.goroutines > w.before.goroutines || w.after.descriptors > w.before.descriptors {
 		t.Error("goroutines or descriptors are left behind")
+	}
+	if w.end.heap+calm.before.heap > w.before.heap+calm.end.heap+soakLeft {
+		t.Errorf("the faults of a season leave more than %d bytes behind", soakLeft)
 	}
 	if w.end.heap > w.quarter.heap+soakGrowth(days) || w.after.heap > w.before.heap+soakLeft {
 		t.Errorf("the heap grows by more than %d bytes, which are data that it keeps, or keeps more than %d after the stop", soakGrowth(days), soakLeft)
