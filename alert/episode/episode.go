@@ -13,6 +13,8 @@
 //   - ISA-18.2 treats a repeating alarm as a fault of its own. From the third time on, one
 //     message tells of all, and the end is told after hours without another time.
 //   - A warning waits while its value returns, as after a window was shut.
+//   - A wanted band that is left by a little every night wakes nobody every night: after the
+//     third day a message comes where it is worse than on those days, and once a week.
 package episode
 
 import (
@@ -50,8 +52,8 @@ const (
 	// doorTime is how long a message waits while the value changes fast: an open door looks
 	// like a failure until it is shut. The alarm of the safe limit does not wait.
 	doorTime = 5 * time.Minute
-	// worseKelvin is how much worse a value must be for another message at once.
-	worseKelvin = 0.5
+	// WorseKelvin is how much worse a value must be for another message at once.
+	WorseKelvin = 0.5
 )
 
 // repeats are the times after which the message of a recurring episode is repeated; after the
@@ -95,6 +97,7 @@ type Told struct {
 
 	Course
 	Swings bool // of what comes and goes: on both sides
+	Days   int  // of what began: on so many days it came at about this hour, this one included
 }
 
 // Thread is the identity of an episode.
@@ -112,6 +115,7 @@ type Record struct {
 	Repeats   int       `json:"repeats,omitempty"`  // how often that was told again
 	Rose      [2]bool   `json:"rose"`               // which sides had a time
 	Fast      int       `json:"fast,omitempty"`     // the way of a fast change that stands: -1 down, 1 up; 0: none
+	Daily     [2]Daily  `json:"daily"`              // what comes every day, on each side
 }
 
 // Course is how often and how far a value went since the first of several times.
@@ -125,17 +129,19 @@ type Course struct {
 
 // Side is the episode on one side.
 type Side struct {
-	ID     string    `json:"id,omitempty"` // the same in all its messages; empty: there is none
-	Began  time.Time `json:"began,omitzero"`
-	Alarm  string    `json:"alarm,omitempty"` // the key of the most urgent alarm that was told of
-	Told   bool      `json:"told,omitempty"`
-	Held   bool      `json:"held,omitempty"`   // it was told that it holds
-	Urgent bool      `json:"urgent,omitempty"` // it was told that the safe limit is passed soon
-	Stands bool      `json:"stands,omitempty"` // an alarm of it stands, and is not hidden
-	Quiet  time.Time `json:"quiet,omitzero"`   // since when none does
-	Soon   time.Time `json:"soon,omitzero"`    // since when the safe limit is foretold to be passed soon
-	Inside time.Time `json:"inside,omitzero"`  // since when the value is inside the wanted band
-	Back   bool      `json:"back,omitempty"`   // since nothing stands it was back where it usually is
+	ID       string    `json:"id,omitempty"` // the same in all its messages; empty: there is none
+	Began    time.Time `json:"began,omitzero"`
+	Alarm    string    `json:"alarm,omitempty"` // the key of the most urgent alarm that was told of
+	Told     bool      `json:"told,omitempty"`
+	Expected bool      `json:"expected,omitempty"` // it comes every day, and is not told of
+	Late     time.Time `json:"late,omitzero"`      // when it was told of after it was expected
+	Held     bool      `json:"held,omitempty"`     // it was told that it holds
+	Urgent   bool      `json:"urgent,omitempty"`   // it was told that the safe limit is passed soon
+	Stands   bool      `json:"stands,omitempty"`   // an alarm of it stands, and is not hidden
+	Quiet    time.Time `json:"quiet,omitzero"`     // since when none does
+	Soon     time.Time `json:"soon,omitzero"`      // since when the safe limit is foretold to be passed soon
+	Inside   time.Time `json:"inside,omitzero"`    // since when the value is inside the wanted band
+	Back     bool      `json:"back,omitempty"`     // since nothing stands it was back where it usually is
 
 	HasWorst bool    `json:"has_worst,omitempty"`
 	Worst    float64 `json:"worst,omitempty"`      // of the value, since it began
@@ -194,7 +200,13 @@ func (r Record) Resume(now time.Time) Record {
 
 func (r *Record) times() []*time.Time {
 	a, b := &r.Sides[0], &r.Sides[1]
-	return []*time.Time{&r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
+	return []*time.Time{&r.Daily[0].Began, &r.Daily[0].ToldAt, &r.Daily[1].Began, &r.Daily[1].ToldAt, &r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Late, &b.Late, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
+}
+
+// IsIdle reports whether nothing stands, nor stood lately.
+func (r Record) IsIdle() bool {
+	r.Daily = [2]Daily{}
+	return r == Record{}
 }
 
 // Stored is the record without what changes at each step: what must be stored at once is

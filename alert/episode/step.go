@@ -201,10 +201,10 @@ func (s *step) take(x alert.Event) {
 			s.tell(Holds, i, x)
 		}
 	case s.recurs():
-		if passesSafe(x.Key) && (!e.Past || worse(i, x.Value, e.ToldAt+map[bool]float64{true: worseKelvin, false: -worseKelvin}[i == 1])) {
+		if passesSafe(x.Key) && (!e.Past || worse(i, x.Value, e.ToldAt+map[bool]float64{true: WorseKelvin, false: -WorseKelvin}[i == 1])) {
 			s.tell(ComesAndGoes, i, x)
 		}
-	case !raised && x.Key.Kind.IsDrift() && e.Told && s.known(i, x):
+	case s.isEarly(i, x), !raised && x.Key.Kind.IsDrift() && e.Told && s.known(i, x):
 	case !raised:
 		s.tell(Again, i, x)
 	case x.Key.Priority != alert.Critical: // begin tells of it
@@ -233,6 +233,11 @@ func (s *step) begin(i int) {
 	e := &s.Sides[i]
 	lead := s.lead(i, false)
 	if e.ID == "" || e.Told || lead == nil {
+		return
+	}
+	if s.expected(i) {
+		e.Expected = true
+		s.endsBy(e, lead.Key)
 		return
 	}
 	waits := lead.Key.Priority != alert.Critical || lead.Key.Kind.IsDrift()
@@ -277,7 +282,10 @@ func (s *step) end(i int) {
 	if e.ID == "" || s.lead(i, true) != nil {
 		return
 	}
-	if !e.Told { // it was back before it was told
+	if !e.Told { // it was back before it was told, or expected
+		if e.Expected {
+			s.keepDaily(i)
+		}
 		*e = Side{Quiet: e.Quiet}
 		return
 	}
@@ -301,6 +309,7 @@ func (s *step) end(i int) {
 		if e.HasWorst {
 			x.Peak = e.Worst
 		}
+		s.keepDaily(i)
 		s.tell(Over, i, x)
 		*e = Side{Quiet: e.Quiet}
 		s.Recurring, s.Repeats = time.Time{}, 0

@@ -117,7 +117,7 @@ func (x *Episodes) has(key alert.Key) bool {
 // step follows one place.
 func (x *Episodes) step(at *place, now time.Time, events []alert.Event) {
 	stands := slices.ContainsFunc(at.entries, func(e *entry) bool { return e.True })
-	if !stands && len(events) == 0 && at.record == (episode.Record{}) {
+	if !stands && len(events) == 0 && at.record.IsIdle() {
 		return // most steps of most places are this
 	}
 	alarms := make([]alert.Alarm, len(at.entries))

@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -79,5 +81,53 @@ quiet = { from = "22:00", to = "07:00" }
 				t.Errorf("%s: a message has no %s", name, field)
 			}
 		}
+	}
+}
+
+// coldNights is a recording of a room that is 0.2 K below its band in every night, and whose
+// heater dies in the last, at half past three.
+func coldNights(days int) string {
+	var b strings.Builder
+	b.WriteString("time,probe,temperature_c\n")
+	rng := rand.New(rand.NewPCG(3, 3))
+	start := time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)
+	dies := start.AddDate(0, 0, days-1).Add(3*time.Hour + 30*time.Minute)
+	for at := start; at.Before(dies.Add(90 * time.Minute)); at = at.Add(time.Minute) {
+		c := 22.95 - 1.15*math.Cos(2*math.Pi*(at.Sub(start).Hours()-5)/24) + 0.02*rng.NormFloat64()
+		if since := at.Sub(dies); since > 0 {
+			c -= 12 * (1 - math.Exp(-since.Hours()/8))
+		}
+		fmt.Fprintf(&b, "%s,air,%.2f\n", at.Format(time.RFC3339), c)
+	}
+	return b.String()
+}
+
+// A room that is a little too cold in every night wakes nobody every night. A heater that dies
+// in such a night is told of within 40 minutes.
+func TestEveryNightIsNotTold(t *testing.T) {
+	c := write(t, "c.toml", `
+[[probe]]
+name = "air"
+[[zone]]
+name = "room"
+kind = "room"
+probes = ["air"]
+wanted = { low = "22C", high = "25C" }
+safe = { low = "20C", high = "27C" }
+`)
+	r := replayed(t, replay.Options{Config: c, Readings: write(t, "nights.csv", coldNights(15))})
+	var at, last []string
+	for _, m := range r.Messages {
+		line := m.At.Format("01-02 15:04 ") + m.Priority + " " + m.Subject
+		if at = append(at, line); m.At.Day() == 15 {
+			last = append(last, line)
+		}
+	}
+	t.Log(strings.Join(at, "\n"))
+	if n := len(at) - len(last); n != 8 { // three nights and, a week later, one more: each began and was over
+		t.Errorf("%d messages in 14 nights, want 8", n)
+	}
+	if !slices.ContainsFunc(last, func(x string) bool { return x < "04-15 04:10" && strings.Contains(x, " critical ") }) {
+		t.Errorf("of the heater that died at 03:30 it tells %q", last)
 	}
 }

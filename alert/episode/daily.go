@@ -1,0 +1,128 @@
+package episode
+
+import (
+	"math"
+	"time"
+
+	"example.com/ootherm/alert"
+)
+
+// All are our choice.
+const (
+	// DailyDays is the number of days after which an episode at the same hour is expected.
+	DailyDays = recurringTimes
+	// dailySkipped is the longest time between two days that belong together: two in between may
+	// have been without an episode.
+	dailySkipped = 3
+	// dailyEarly is how much earlier, and DailyLate how much longer than on the days that were
+	// told of, an episode is expected.
+	dailyEarly, DailyLate = 4 * time.Hour, 2 * time.Hour
+	// dailyLongest is the longest episode of a day that is expected on the next.
+	dailyLongest = 12 * time.Hour
+	// dailyAgain is the time after a message that came late in which an alarm that was raised
+	// long before is not repeated.
+	dailyAgain = 4 * time.Hour
+	// dailyReminder is the time after which an expected episode is told of again.
+	dailyReminder = 7 * 24 * time.Hour
+	// WorseHumidity is how much worse a humidity must be for another message, as WorseKelvin.
+	WorseHumidity = 0.05
+)
+
+const day = 24 * time.Hour
+
+// Daily is an episode that comes at about the same hour on several days and passes no more than
+// the wanted band. A person hears of it until it is expected: from then on where it is worse,
+// lasts longer, may pass the safe limit soon, and once a week.
+type Daily struct {
+	Days    int           `json:"days,omitempty"` // that it came on
+	Began   time.Time     `json:"began,omitzero"` // on the last of them
+	Worst   float64       `json:"worst,omitempty"`
+	Longest time.Duration `json:"longest,omitempty"` // both of the days that a person was told of
+	ToldAt  time.Time     `json:"told_at,omitzero"`  // when the last of those was over
+}
+
+// after gives how many days after the last one a time is, and reports whether an episode is
+// possible then that belongs to them.
+func (d Daily) after(t time.Time) (days int, same bool) {
+	since := t.Sub(d.Began) + dailyEarly
+	if d.Days == 0 || since < 0 {
+		return 0, false
+	}
+	return int(since / day), since/day <= dailySkipped && since%day <= dailyEarly+d.Longest+DailyLate
+}
+
+// worseBy is how much worse the value of an alarm must be for another message.
+func worseBy(k alert.Key) float64 {
+	if k.Kind.Unit() == alert.Ratio {
+		return WorseHumidity
+	}
+	return WorseKelvin
+}
+
+// expected reports whether nothing stands on a side but what comes every day at this hour.
+func (s *step) expected(i int) bool {
+	d, e, lead := &s.Daily[i], &s.Sides[i], s.lead(i, false)
+	if lead == nil || d.Days < DailyDays || !e.Expected && s.now.Sub(d.ToldAt) >= dailyReminder || s.recurs() {
+		return false
+	}
+	here := s.look(s.name(i))
+	if _, same := d.after(s.now); (!same || s.now.Sub(e.Began) > d.Longest+dailyEarly+DailyLate) && lead.Limit.Beyond(here.Value) {
+		return false
+	}
+	for _, a := range s.alarms {
+		if a.True && s.side(a.Key) == i && !isWanted(a.Key) {
+			return false
+		}
+	}
+	limit := d.Worst - worseBy(lead.Key)
+	if i == 1 {
+		limit = d.Worst + worseBy(lead.Key)
+	}
+	soon := !here.SafeAt.IsZero() && here.SafeAt.Sub(s.now) <= UrgentTime && !here.Returning
+	return !math.IsNaN(here.Value) && !worse(i, here.Value, limit) && !soon
+}
+
+// isEarly reports whether an alarm is repeated for which a person need not hear of a side: what
+// it tells of is expected, or was told a short time ago.
+func (s *step) isEarly(i int, x alert.Event) bool {
+	e := &s.Sides[i]
+	return x.ReAlarm && (e.Expected || isWanted(x.Key) && s.now.Sub(e.Late) < dailyAgain)
+}
+
+// isWanted reports whether an alarm says that a wanted band is left.
+func isWanted(k alert.Key) bool {
+	return k.Priority != alert.Critical && k.Kind.Side() != "" && !k.Kind.IsDrift()
+}
+
+// keepDaily keeps the episode of a side that is over now.
+func (s *step) keepDaily(i int) {
+	d, e := &s.Daily[i], &s.Sides[i]
+	lasted := e.Quiet.Sub(e.Began)
+	if e.Past || e.Urgent || s.recurs() || !e.HasWorst || !isWanted(s.alarm(e.Alarm).Key) || lasted > dailyLongest {
+		return
+	}
+	switch days, same := d.after(e.Began); {
+	case !same && days < dailySkipped && d.Days >= DailyDays: // it comes at another hour, beside those
+		return
+	case !same:
+		*d = Daily{Days: 1, Began: e.Began, Worst: e.Worst}
+	case days > 0:
+		d.Days, d.Began = d.Days+1, e.Began
+	}
+	if !e.Told {
+		return
+	}
+	if d.ToldAt = s.now; worse(i, e.Worst, d.Worst) {
+		d.Worst = e.Worst
+	}
+	d.Longest = max(d.Longest, min(dailyLongest, e.Quiet.Sub(d.Began)))
+}
+
+// days is the number of days on which an episode came that belong together, this one included.
+func (s *step) days(i int, k alert.Key) int {
+	d := s.Daily[i]
+	if days, same := d.after(s.Sides[i].Began); isWanted(k) && same {
+		return d.Days + min(days, 1)
+	}
+	return 1
+}

@@ -1,0 +1,245 @@
+package episode_test
+
+import (
+	"encoding/json"
+	"testing"
+	"time"
+
+	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/episode"
+)
+
+var dry = alert.Key{Kind: alert.HumidityLow, Priority: alert.Warning, Zone: "room"}
+
+// until lets time pass in which nothing stands, up to a time after the first minute.
+func (b *bench) until(d time.Duration) {
+	b.t.Helper()
+	b.value(23, true)
+	b.want("nothing stands", b.run(2*time.Hour))
+	b.skip(d)
+}
+
+// skip goes to a time after the first minute. Nothing stands in between.
+func (b *bench) skip(d time.Duration) {
+	b.t.Helper()
+	at := start.Add(d)
+	if at.Before(b.now) {
+		b.t.Fatalf("%v is over", d)
+	}
+	b.now = at.Add(-time.Minute)
+	b.want("nothing stands", b.step())
+}
+
+// night is an episode of the cold side that begins some time after the first minute.
+func (b *bench) night(at, lasts time.Duration, value float64, keys ...alert.Key) []episode.Stage {
+	b.t.Helper()
+	b.skip(at)
+	b.value(value, false)
+	all := b.run(lasts, keys...)
+	b.value(23, true)
+	return append(all, b.run(2*time.Hour)...)
+}
+
+// again is an alarm that lasts and is called again.
+func (b *bench) again(k alert.Key, value float64) (stages []episode.Stage) {
+	var told []episode.Told
+	b.now = b.now.Add(time.Minute)
+	e := alert.Event{At: b.now, Key: k, From: alert.Active, To: alert.Active, Value: value, ReAlarm: true}
+	b.record, told = b.record.Step(b.now, b.alarms, []alert.Event{e}, true, func(s alert.Side) episode.Situation { return b.side[s] })
+	for _, x := range told {
+		stages = append(stages, x.Stage)
+	}
+	return stages
+}
+
+const (
+	hour = time.Hour
+	day  = 24 * hour
+)
+
+// threeNights is a place that was a little too cold for four hours of three nights, each at
+// 20:00, of which a person was told.
+func threeNights(t *testing.T, keys ...alert.Key) *bench {
+	t.Helper()
+	if len(keys) == 0 {
+		keys = []alert.Key{cold, unsafe, falling}
+	}
+	b := newBench(t, keys...)
+	for n := range 3 {
+		b.want("a night", b.night(time.Duration(n)*day, 4*hour, 19.6, keys[0]), episode.Began, episode.Over)
+		if days := b.told[len(b.told)-2].Days; days != n+1 {
+			t.Errorf("night %d is the %d. at this hour", n, days)
+		}
+	}
+	return b
+}
+
+// What comes every night is told on three nights; then where it is worse by half a kelvin, at
+// another hour, two hours longer, foretold to pass the safe limit, beside another alarm, after
+// more than two nights without it, and after a week.
+func TestEveryNight(t *testing.T) {
+	told := []episode.Stage{episode.Began, episode.Over}
+	for name, c := range map[string]struct {
+		at, lasts time.Duration
+		value     float64
+		keys      []alert.Key
+		soon      time.Duration // the safe limit is foretold; 0: it is not
+		want      []episode.Stage
+	}{
+		"as before":                   {at: 3 * day, lasts: 4 * hour, value: 19.6},
+		"for some minutes":            {at: 3 * day, lasts: 10 * time.Minute, value: 19.6},
+		"a little worse":              {at: 3 * day, lasts: 4 * hour, value: 19.2},
+		"worse":                       {at: 3 * day, lasts: 4 * hour, value: 19.05, want: told},
+		"3 h earlier":                 {at: 3*day - 3*hour, lasts: 4 * hour, value: 19.6},
+		"5 h earlier":                 {at: 3*day - 5*hour, lasts: 4 * hour, value: 19.6, want: told},
+		"5 h later":                   {at: 3*day + 5*hour, lasts: 50 * time.Minute, value: 19.6},
+		"7 h later":                   {at: 3*day + 7*hour, lasts: 4 * hour, value: 19.6, want: told},
+		"an hour longer":              {at: 3 * day, lasts: 5 * hour, value: 19.6},
+		"3 h longer":                  {at: 3 * day, lasts: 7 * hour, value: 19.6, want: told},
+		"after two nights without it": {at: 5 * day, lasts: 4 * hour, value: 19.6},
+		"after three":                 {at: 6 * day, lasts: 4 * hour, value: 19.6, want: told},
+		"safe is near":                {at: 3 * day, lasts: 4 * hour, value: 19.6, soon: 110 * time.Minute, want: told},
+		"safe is not near":            {at: 3 * day, lasts: 4 * hour, value: 19.6, soon: 7 * hour},
+		"it falls as never before":    {at: 3 * day, lasts: 4 * hour, value: 19.6, keys: []alert.Key{cold, falling}, want: told},
+		"the safe limit is passed":    {at: 3 * day, lasts: 4 * hour, value: 19.6, keys: []alert.Key{cold, unsafe}, want: []episode.Stage{episode.Passed, episode.Over}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := threeNights(t)
+			b.until(c.at)
+			b.value(c.value, false)
+			if c.soon > 0 {
+				s := b.side[alert.TooCold]
+				s.SafeAt = b.now.Add(c.soon)
+				b.side[alert.TooCold] = s
+			}
+			if c.keys == nil {
+				c.keys = []alert.Key{cold}
+			}
+			all := b.run(c.lasts, c.keys...)
+			b.value(23, true)
+			b.want(name, append(all, b.run(2*hour)...), c.want...)
+			if len(c.want) > 0 && c.want[0] == episode.Began {
+				want := map[bool]int{true: 1, false: 4}[name == "5 h earlier" || name == "7 h later" || name == "after three"]
+				if got := b.told[len(b.told)-2].Days; got != want {
+					t.Errorf("it is told as the %d. day, want %d", got, want)
+				}
+			}
+		})
+	}
+}
+
+// After a week it is told again, and then not for a week more. A slow decline is told as well,
+// since what was told counts, not what was the last night.
+func TestEveryNightForWeeks(t *testing.T) {
+	b := threeNights(t)
+	var told []int
+	for n := 3; n < 24; n++ {
+		if len(b.night(time.Duration(n)*day, 4*hour, 19.6, cold)) > 0 {
+			told = append(told, n)
+		}
+	}
+	if len(told) != 2 || told[0] != 10 || told[1] != 18 {
+		t.Errorf("told on the nights %d, want 10 and 18", told)
+	}
+	b, told = threeNights(t), nil
+	for n := 3; n < 9; n++ {
+		if len(b.night(time.Duration(n)*day, 4*hour, 19.6-0.15*float64(n-2), cold)) > 0 {
+			told = append(told, n)
+		}
+	}
+	if len(told) != 1 || told[0] != 6 {
+		t.Errorf("a slow decline is told on the nights %d, want 6", told)
+	}
+}
+
+// An alarm that lasts is not called again where it is expected, nor within four hours of a
+// message that came late.
+func TestExpectedIsNotCalledAgain(t *testing.T) {
+	b := threeNights(t)
+	b.until(3 * day)
+	b.value(19.6, false)
+	b.want("as before", b.run(2*hour, cold))
+	b.want("called again", b.again(cold, 19.6))
+	b.value(19, false)
+	b.want("worse", b.run(3*hour, cold), episode.Began)
+	b.want("called again after 3 h", b.again(cold, 19))
+	b.want("it goes on", b.run(2*hour, cold))
+	b.want("called again after 5 h", b.again(cold, 19), episode.Again)
+}
+
+// What lasts for more than half of a day is not expected on the next, nor what passed the safe
+// limit, nor what nobody was told of.
+func TestNotEveryNight(t *testing.T) {
+	for name, night := range map[string]func(b *bench, at time.Duration){
+		"13 h":          func(b *bench, at time.Duration) { b.night(at, 13*hour, 19.6, cold) },
+		"past the safe": func(b *bench, at time.Duration) { b.night(at, 4*hour, 18, cold, unsafe) },
+		"it returned before it was told": func(b *bench, at time.Duration) {
+			b.skip(at)
+			b.side[alert.TooCold] = episode.Situation{Value: 19.5, Returning: true}
+			b.run(20*time.Minute, cold)
+			b.until(at + 3*hour)
+		},
+	} {
+		b := newBench(t, cold, unsafe)
+		for n := range 3 {
+			night(b, time.Duration(n)*day)
+		}
+		b.want(name, b.night(3*day, 2*hour, 19.6, cold), episode.Began, episode.Over)
+		if got := b.told[len(b.told)-2].Days; got != 1 {
+			t.Errorf("%s: the fourth is told as the %d. day", name, got)
+		}
+	}
+}
+
+// A night of ten hours is expected as well.
+func TestLongNights(t *testing.T) {
+	b := newBench(t, cold)
+	var told int
+	for n := range 4 {
+		told = len(b.night(time.Duration(n)*day, 10*hour, 19.6, cold))
+	}
+	if told != 0 {
+		t.Errorf("the fourth is told %d times", told)
+	}
+}
+
+// The warm side goes the other way, and the humidity by twentieths.
+func TestEveryDayOnOtherSides(t *testing.T) {
+	for name, c := range map[string]struct {
+		key                  alert.Key
+		usual, little, worse float64
+	}{
+		"warm": {warm, 27, 27.45, 27.55},
+		"dry":  {dry, 0.4, 0.36, 0.34},
+	} {
+		for _, worse := range []bool{false, true} {
+			b := newBench(t, c.key)
+			for _, side := range []alert.Side{alert.TooDry, alert.TooDamp} {
+				b.side[side] = b.side[alert.TooCold]
+			}
+			var last []episode.Stage
+			for n := range 4 {
+				v := c.usual
+				if n == 3 {
+					v = map[bool]float64{true: c.worse, false: c.little}[worse]
+				}
+				b.skip(time.Duration(n) * day)
+				b.side[c.key.Kind.Side()] = episode.Situation{Value: v}
+				last = b.run(2*hour, c.key)
+				b.side[c.key.Kind.Side()] = episode.Situation{Value: (c.usual + 23) / 2, Inside: true, Back: true}
+				last = append(last, b.run(2*hour)...)
+			}
+			if got := len(last) > 0; got != worse {
+				t.Errorf("%s, worse %t: told %v", name, worse, last)
+			}
+		}
+	}
+}
+
+// The record of a version before this one says nothing of other days.
+func TestARecordWithoutDays(t *testing.T) {
+	var r episode.Record
+	if err := json.Unmarshal([]byte(`{"sides":[{},{}],"rose":[false,false]}`), &r); err != nil || !r.IsIdle() {
+		t.Errorf("it is %+v, %v", r, err)
+	}
+}
