@@ -14,9 +14,14 @@ const (
 	// dailySkipped is the longest time between two days that belong together: two in between may
 	// have been without an episode.
 	dailySkipped = 3
-	// dailyEarly is how much earlier, and DailyLate how much longer than on the days that were
+	// dailyEarly is how much earlier, and dailyLate how much longer than on the days that were
 	// told of, an episode is expected.
-	dailyEarly, DailyLate = 4 * time.Hour, 2 * time.Hour
+	dailyEarly, dailyLate = 4 * time.Hour, 2 * time.Hour
+	// dailyUrgentLate is how much longer an episode is expected that may pass the safe limit
+	// soon, as while a window is open every morning.
+	dailyUrgentLate = 30 * time.Minute
+	// dailyTurn is how much later than on the days that were told of such an episode turns.
+	dailyTurn = 10 * time.Minute
 	// dailyLongest is the longest episode of a day that is expected on the next.
 	dailyLongest = 12 * time.Hour
 	// dailyAgain is the time after a message that came late in which an alarm that was raised
@@ -30,15 +35,57 @@ const (
 
 const day = 24 * time.Hour
 
-// Daily is an episode that comes at about the same hour on several days and passes no more than
-// the wanted band. A person hears of it until it is expected: from then on where it is worse,
-// lasts longer, may pass the safe limit soon, and once a week.
+// Daily is an episode that comes at about the same hour on several days and does not pass the
+// safe limit: a night that is a little too cold, a window that is open every morning. A person
+// hears of it until it is expected: from then on where it is worse, lasts longer, has an alarm
+// that it had on none of those days, and once a week.
 type Daily struct {
 	Days    int           `json:"days,omitempty"` // that it came on
 	Began   time.Time     `json:"began,omitzero"` // on the last of them
 	Worst   float64       `json:"worst,omitempty"`
-	Longest time.Duration `json:"longest,omitempty"` // both of the days that a person was told of
-	ToldAt  time.Time     `json:"told_at,omitzero"`  // when the last of those was over
+	Longest time.Duration `json:"longest,omitempty"`
+	Turn    time.Duration `json:"turn,omitempty"`   // the longest time until the worst
+	Stood   stood         `json:"stood,omitempty"`  // these four of the days that a person was told of
+	ToldAt  time.Time     `json:"told_at,omitzero"` // when the last of those was over
+}
+
+// stood is a set of what stood in an episode.
+type stood uint8
+
+const (
+	stoodBand   stood = 1 << iota // the wanted band was left
+	stoodDrift                    // it would be left within hours, or the safe one
+	stoodUrgent                   // the safe one would be left within two hours
+	stoodRate                     // the value changed too fast
+	stoodSafe                     // the safe limit was passed
+)
+
+// stoodOf is what an alarm adds to the set.
+func stoodOf(k alert.Key) stood {
+	switch critical := k.Priority == alert.Critical; {
+	case k.Kind.IsDrift() && critical:
+		return stoodUrgent
+	case k.Kind.IsDrift():
+		return stoodDrift
+	case k.Kind == alert.RateOfChange:
+		return stoodRate
+	case critical:
+		return stoodSafe
+	}
+	return stoodBand
+}
+
+// standing is what stands on a side, also where it is hidden.
+func (s *step) standing(i int) (set stood) {
+	for _, a := range s.alarms {
+		if a.True && s.side(a.Key) == i {
+			set |= stoodOf(a.Key)
+		}
+	}
+	if at := s.look(s.name(i)).SafeAt; set != 0 && !at.IsZero() && at.Sub(s.now) <= UrgentTime {
+		set |= stoodUrgent
+	}
+	return set
 }
 
 // after gives how many days after the last one a time is, and reports whether an episode is
@@ -48,7 +95,7 @@ func (d Daily) after(t time.Time) (days int, same bool) {
 	if d.Days == 0 || since < 0 {
 		return 0, false
 	}
-	return int(since / day), since/day <= dailySkipped && since%day <= dailyEarly+d.Longest+DailyLate
+	return int(since / day), since/day <= dailySkipped && since%day <= dailyEarly+d.Longest+dailyLate
 }
 
 // worseBy is how much worse the value of an alarm must be for another message.
@@ -65,21 +112,20 @@ func (s *step) expected(i int) bool {
 	if lead == nil || d.Days < DailyDays || !e.Expected && s.now.Sub(d.ToldAt) >= dailyReminder || s.recurs() {
 		return false
 	}
-	here := s.look(s.name(i))
-	if _, same := d.after(s.now); (!same || s.now.Sub(e.Began) > d.Longest+dailyEarly+DailyLate) && lead.Limit.Beyond(here.Value) {
-		return false
+	_, usual := d.after(s.now)
+	here, lasts := s.look(s.name(i)), s.now.Sub(e.Began)
+	if d.Stood&stoodUrgent == 0 {
+		usual = usual && lasts <= d.Longest+dailyEarly+dailyLate
+	} else {
+		usual = usual && lasts <= d.Longest+dailyUrgentLate && (lasts <= d.Turn+dailyTurn || here.Returning)
 	}
-	for _, a := range s.alarms {
-		if a.True && s.side(a.Key) == i && !isWanted(a.Key) {
-			return false
-		}
-	}
+	within := isWanted(lead.Key) && !lead.Limit.Beyond(here.Value)
 	limit := d.Worst - worseBy(lead.Key)
 	if i == 1 {
 		limit = d.Worst + worseBy(lead.Key)
 	}
-	soon := !here.SafeAt.IsZero() && here.SafeAt.Sub(s.now) <= UrgentTime && !here.Returning
-	return !math.IsNaN(here.Value) && !worse(i, here.Value, limit) && !soon
+	return (usual || within) && s.standing(i)&^d.Stood == 0 &&
+		!math.IsNaN(here.Value) && !worse(i, here.Value, limit)
 }
 
 // isEarly reports whether an alarm is repeated for which a person need not hear of a side: what
@@ -98,7 +144,7 @@ func isWanted(k alert.Key) bool {
 func (s *step) keepDaily(i int) {
 	d, e := &s.Daily[i], &s.Sides[i]
 	lasted := e.Quiet.Sub(e.Began)
-	if e.Past || e.Urgent || s.recurs() || !e.HasWorst || !isWanted(s.alarm(e.Alarm).Key) || lasted > dailyLongest {
+	if e.Past || e.Stood&stoodSafe != 0 || s.recurs() || !e.HasWorst || lasted > dailyLongest {
 		return
 	}
 	switch days, same := d.after(e.Began); {
@@ -115,13 +161,15 @@ func (s *step) keepDaily(i int) {
 	if d.ToldAt = s.now; worse(i, e.Worst, d.Worst) {
 		d.Worst = e.Worst
 	}
+	d.Stood |= e.Stood
+	d.Turn = max(d.Turn, e.WorstAt.Sub(e.Began))
 	d.Longest = max(d.Longest, min(dailyLongest, e.Quiet.Sub(d.Began)))
 }
 
 // days is the number of days on which an episode came that belong together, this one included.
-func (s *step) days(i int, k alert.Key) int {
+func (s *step) days(i int) int {
 	d := s.Daily[i]
-	if days, same := d.after(s.Sides[i].Began); isWanted(k) && same {
+	if days, same := d.after(s.Sides[i].Began); same {
 		return d.Days + min(days, 1)
 	}
 	return 1

@@ -191,6 +191,55 @@ func TestNotEveryNight(t *testing.T) {
 	}
 }
 
+// window is a window that is open: for some minutes the safe limit may be passed soon, for some
+// more the value is on its way back. Then it is back, or stays as it is for the last minutes.
+func (b *bench) window(at, open, returns, stays time.Duration, keys ...alert.Key) (all []episode.Stage) {
+	b.t.Helper()
+	b.skip(at)
+	for shut := b.now.Add(open); b.now.Before(shut); {
+		b.side[alert.TooCold] = episode.Situation{Value: 19.2 + 0.3*float64(shut.Sub(b.now))/float64(open), SafeAt: shut.Add(hour)}
+		all = append(all, b.step(keys...)...)
+	}
+	b.side[alert.TooCold] = episode.Situation{Value: 19.6, Returning: true}
+	all = append(all, b.run(returns, keys...)...)
+	b.side[alert.TooCold] = episode.Situation{Value: 19.6}
+	all = append(all, b.run(stays, keys...)...)
+	b.value(23, true)
+	return append(all, b.run(2*hour)...)
+}
+
+// A window that is open every morning is expected as well, for as long as it returns when it
+// returned before, and is over soon after.
+func TestEveryMorning(t *testing.T) {
+	fast := alert.Key{Kind: alert.RateOfChange, Priority: alert.Warning, Zone: "room"}
+	soon := alert.Key{Kind: alert.DriftDown, Priority: alert.Critical, Zone: "room"}
+	for name, c := range map[string]struct {
+		open, returns, stays time.Duration
+		keys                 []alert.Key
+		told                 bool
+	}{
+		"as before":               {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false},
+		"an alarm of that":        {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold, soon}, false},
+		"8 minutes longer":        {48 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false},
+		"12 minutes longer":       {52 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, true},
+		"it returns slowly":       {40 * time.Minute, 45 * time.Minute, 0, []alert.Key{cold}, false},
+		"it returns too slowly":   {40 * time.Minute, 55 * time.Minute, 0, []alert.Key{cold}, true},
+		"it stays":                {40 * time.Minute, 5 * time.Minute, 15 * time.Minute, []alert.Key{cold}, true},
+		"it falls faster than so": {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold, fast}, true},
+	} {
+		b := newBench(t, cold, unsafe, soon, fast)
+		for n := range 3 {
+			b.want("a morning", b.window(time.Duration(n)*day, 40*time.Minute, 20*time.Minute, 0, cold), episode.Began, episode.Over)
+		}
+		if got := b.told[len(b.told)-2].Days; got != 3 {
+			t.Errorf("the third morning is told as the %d. day", got)
+		}
+		if got := b.window(3*day, c.open, c.returns, c.stays, c.keys...); len(got) > 0 != c.told {
+			t.Errorf("%s: told %v", name, got)
+		}
+	}
+}
+
 // A night of ten hours is expected as well.
 func TestLongNights(t *testing.T) {
 	b := newBench(t, cold)

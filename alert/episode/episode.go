@@ -13,8 +13,9 @@
 //   - ISA-18.2 treats a repeating alarm as a fault of its own. From the third time on, one
 //     message tells of all, and the end is told after hours without another time.
 //   - A warning waits while its value returns, as after a window was shut.
-//   - A wanted band that is left by a little every night wakes nobody every night: after the
-//     third day a message comes where it is worse than on those days, and once a week.
+//   - A wanted band that is left by a little every night, or a window that is open every
+//     morning, wakes nobody every time: after the third day a message comes where it is worse
+//     or lasts longer than on those days, and once a week.
 package episode
 
 import (
@@ -139,14 +140,16 @@ type Side struct {
 	Urgent   bool      `json:"urgent,omitempty"`   // it was told that the safe limit is passed soon
 	Stands   bool      `json:"stands,omitempty"`   // an alarm of it stands, and is not hidden
 	Quiet    time.Time `json:"quiet,omitzero"`     // since when none does
+	Stood    stood     `json:"stood,omitempty"`    // what stood in it
 	Soon     time.Time `json:"soon,omitzero"`      // since when the safe limit is foretold to be passed soon
 	Inside   time.Time `json:"inside,omitzero"`    // since when the value is inside the wanted band
 	Back     bool      `json:"back,omitempty"`     // since nothing stands it was back where it usually is
 
-	HasWorst bool    `json:"has_worst,omitempty"`
-	Worst    float64 `json:"worst,omitempty"`      // of the value, since it began
-	Past     bool    `json:"past_safe,omitempty"`  // the safe limit was passed, and that was told
-	ToldAt   float64 `json:"told_value,omitempty"` // the worst value past safe that was told
+	HasWorst bool      `json:"has_worst,omitempty"`
+	Worst    float64   `json:"worst,omitempty"` // of the value, since it began
+	WorstAt  time.Time `json:"worst_at,omitzero"`
+	Past     bool      `json:"past_safe,omitempty"`  // the safe limit was passed, and that was told
+	ToldAt   float64   `json:"told_value,omitempty"` // the worst value past safe that was told
 }
 
 // Place is the key of what an alarm's episodes belong to: the temperature or the humidity of
@@ -200,7 +203,7 @@ func (r Record) Resume(now time.Time) Record {
 
 func (r *Record) times() []*time.Time {
 	a, b := &r.Sides[0], &r.Sides[1]
-	return []*time.Time{&r.Daily[0].Began, &r.Daily[0].ToldAt, &r.Daily[1].Began, &r.Daily[1].ToldAt, &r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Late, &b.Late, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
+	return []*time.Time{&r.Daily[0].Began, &r.Daily[0].ToldAt, &r.Daily[1].Began, &r.Daily[1].ToldAt, &r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Late, &b.Late, &a.WorstAt, &b.WorstAt, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
 }
 
 // IsIdle reports whether nothing stands, nor stood lately.
@@ -214,7 +217,7 @@ func (r Record) IsIdle() bool {
 func (r Record) Stored() Record {
 	r.Known, r.Lowest, r.Highest = false, 0, 0
 	for i := range r.Sides {
-		r.Sides[i].HasWorst, r.Sides[i].Worst, r.Sides[i].Soon = false, 0, time.Time{}
+		r.Sides[i].HasWorst, r.Sides[i].Worst, r.Sides[i].WorstAt, r.Sides[i].Soon = false, 0, time.Time{}, time.Time{}
 	}
 	return r
 }

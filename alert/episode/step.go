@@ -134,7 +134,9 @@ func (s *step) follow(i int) {
 	case lead == nil && (e.Stands || e.ID != "" && e.Quiet.IsZero()):
 		e.Quiet = s.now
 	}
-	e.Stands = lead != nil
+	if e.Stands = lead != nil; e.Stands {
+		e.Stood |= s.standing(i)
+	}
 	for _, a := range s.alarms {
 		if a.True && e.ID != "" && !hidden(a) && s.side(a.Key) == i {
 			s.endsBy(e, a.Key)
@@ -152,7 +154,7 @@ func (s *step) follow(i int) {
 	}
 	s.Lowest, s.Highest = min(s.Lowest, v), max(s.Highest, v)
 	if e.ID != "" && (!e.HasWorst || worse(i, v, e.Worst)) {
-		e.HasWorst, e.Worst = true, v
+		e.HasWorst, e.Worst, e.WorstAt = true, v, s.now
 	}
 }
 
@@ -211,7 +213,7 @@ func (s *step) take(x alert.Event) {
 	case passesSafe(x.Key):
 		s.tell(Passed, i, x)
 	case x.Key.Kind.IsDrift():
-		if !e.Urgent && !s.look(s.name(i)).Returning && !s.watched(i, x.At) {
+		if !e.Urgent && !s.look(s.name(i)).Returning && !s.watched(i, x.At) && !s.expected(i) {
 			s.tell(WillPass, i, x)
 		}
 	case !e.Told:

@@ -115,7 +115,7 @@ func (c *composer) daily(t episode.Told, said words.AlarmText) string {
 	if said.Quantity == words.Humidity {
 		worse, wider = c.r.Humidity(episode.WorseHumidity), "wider"
 	}
-	return fmt.Sprintf("It was so on %d days at about this hour. From now on a message comes if it is worse by %s, if it lasts %s longer, and once a week. If it is meant to be so, set the band %s.", t.Days, worse, words.Span(episode.DailyLate), wider)
+	return fmt.Sprintf("It was so on %d days at about this hour. From now on a message comes if it is worse by %s or lasts longer than on those days, and once a week. If it is meant to be so, set the band %s.", t.Days, worse, wider)
 }
 
 // value is a figure of an event in the reader's units; empty where there is none.
