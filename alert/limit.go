@@ -56,17 +56,3 @@ func (l Limit) worse(a, b float64) float64 {
 	}
 	return math.Min(a, b)
 }
-
-// Condition is the limit of an alarm that watches a condition and not a
-// measurement; see [Truth].
-func Condition(on, off, again time.Duration) Limit {
-	return Limit{High: true, At: 1, OnDelay: on, OffDelay: off, ReAlarm: again}
-}
-
-// Truth is the value to observe for a [Condition].
-func Truth(b bool) float64 {
-	if b {
-		return 1
-	}
-	return 0
-}

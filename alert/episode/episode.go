@@ -130,26 +130,36 @@ type Course struct {
 
 // Side is the episode on one side.
 type Side struct {
-	ID       string    `json:"id,omitempty"` // the same in all its messages; empty: there is none
-	Began    time.Time `json:"began,omitzero"`
-	Alarm    string    `json:"alarm,omitempty"` // the key of the most urgent alarm that was told of
-	Told     bool      `json:"told,omitempty"`
+	ID     string    `json:"id,omitempty"` // the same in all its messages; empty: there is none
+	Began  time.Time `json:"began,omitzero"`
+	Alarm  string    `json:"alarm,omitempty"` // the key of the most urgent alarm that was told of
+	Told   bool      `json:"told,omitempty"`
+	Held   bool      `json:"held,omitempty"`   // it was told that it holds
+	Urgent bool      `json:"urgent,omitempty"` // it was told that the safe limit is passed soon
+	Stands bool      `json:"stands,omitempty"` // an alarm of it stands, and is not hidden
+	Quiet  time.Time `json:"quiet,omitzero"`   // since when none does
+	Soon   time.Time `json:"soon,omitzero"`    // since when the safe limit is foretold to be passed soon
+	Inside time.Time `json:"inside,omitzero"`  // since when the value is inside the wanted band
+	Back   bool      `json:"back,omitempty"`   // since nothing stands it was back where it usually is
+	Expectation
+	Extreme
+
+	Past   bool    `json:"past_safe,omitempty"`  // the safe limit was passed, and that was told
+	ToldAt float64 `json:"told_value,omitempty"` // the worst value past safe that was told
+}
+
+// Expectation is what an episode has to do with those of the days before; see [Daily].
+type Expectation struct {
 	Expected bool      `json:"expected,omitempty"` // it comes every day, and is not told of
 	Late     time.Time `json:"late,omitzero"`      // when it was told of after it was expected
-	Held     bool      `json:"held,omitempty"`     // it was told that it holds
-	Urgent   bool      `json:"urgent,omitempty"`   // it was told that the safe limit is passed soon
-	Stands   bool      `json:"stands,omitempty"`   // an alarm of it stands, and is not hidden
-	Quiet    time.Time `json:"quiet,omitzero"`     // since when none does
 	Stood    stood     `json:"stood,omitempty"`    // what stood in it
-	Soon     time.Time `json:"soon,omitzero"`      // since when the safe limit is foretold to be passed soon
-	Inside   time.Time `json:"inside,omitzero"`    // since when the value is inside the wanted band
-	Back     bool      `json:"back,omitempty"`     // since nothing stands it was back where it usually is
+}
 
+// Extreme is the worst value of an episode.
+type Extreme struct {
 	HasWorst bool      `json:"has_worst,omitempty"`
-	Worst    float64   `json:"worst,omitempty"` // of the value, since it began
+	Worst    float64   `json:"worst,omitempty"`
 	WorstAt  time.Time `json:"worst_at,omitzero"`
-	Past     bool      `json:"past_safe,omitempty"`  // the safe limit was passed, and that was told
-	ToldAt   float64   `json:"told_value,omitempty"` // the worst value past safe that was told
 }
 
 // Place is the key of what an alarm's episodes belong to: the temperature or the humidity of
@@ -217,7 +227,7 @@ func (r Record) IsIdle() bool {
 func (r Record) Stored() Record {
 	r.Known, r.Lowest, r.Highest = false, 0, 0
 	for i := range r.Sides {
-		r.Sides[i].HasWorst, r.Sides[i].Worst, r.Sides[i].WorstAt, r.Sides[i].Soon = false, 0, time.Time{}, time.Time{}
+		r.Sides[i].Extreme, r.Sides[i].Soon = Extreme{}, time.Time{}
 	}
 	return r
 }

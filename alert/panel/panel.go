@@ -160,7 +160,7 @@ func (p *Panel) End(k alert.Key) {
 	if e == nil {
 		return
 	}
-	p.Show(k, Reading{Value: alert.Truth(false), Known: true})
+	p.Show(k, Reading{Value: Truth(false), Known: true})
 	x, events := e.Alarm.End(p.now)
 	p.set(e, x, events)
 }

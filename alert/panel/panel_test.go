@@ -27,8 +27,8 @@ func limits() map[alert.Key]alert.Limit {
 	return map[alert.Key]alert.Limit{
 		cold:                   {At: 18, Deadband: 0.5, ReAlarm: time.Hour},
 		cool:                   {At: 20, Deadband: 0.5, ReAlarm: time.Hour},
-		box:                    alert.Condition(0, 0, 0),
-		card:                   alert.Condition(0, 0, 0),
+		box:                    panel.Condition(0, 0, 0),
+		card:                   panel.Condition(0, 0, 0),
 		panel.Reminder("room"): {High: true, At: (12 * time.Hour).Seconds()},
 		panel.Reminder(""):     {High: true, At: (12 * time.Hour).Seconds()},
 	}

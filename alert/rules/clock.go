@@ -20,7 +20,7 @@ type clock struct{}
 func (clock) Kinds() []alert.Kind { return []alert.Kind{alert.ClockUnverified} }
 
 func (clock) Limits(_ *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
-	limits[ClockUnverified] = alert.Condition(clockOnDelay, 0, 0)
+	limits[ClockUnverified] = panel.Condition(clockOnDelay, 0, 0)
 }
 
 func (clock) Show(v *View, p *panel.Panel) { truth(p, ClockUnverified, !v.Health.Synchronised, true) }

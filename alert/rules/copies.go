@@ -20,7 +20,7 @@ func (copies) Kinds() []alert.Kind { return []alert.Kind{alert.CopyFailing} }
 
 func (copies) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	if v.Health.WatchesCopies {
-		limits[CopyFailing] = alert.Condition(copyOnDelay, 0, callAgainWeekly)
+		limits[CopyFailing] = panel.Condition(copyOnDelay, 0, callAgainWeekly)
 	}
 }
 

@@ -18,7 +18,7 @@ func (dailyReport) Kinds() []alert.Kind { return []alert.Kind{alert.AllWell} }
 func (dailyReport) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for _, x := range v.Health.Senders {
 		if x.DailyReport {
-			limits[DailyReport(x.Name)] = alert.Condition(0, 0, 0)
+			limits[DailyReport(x.Name)] = panel.Condition(0, 0, 0)
 		}
 	}
 }

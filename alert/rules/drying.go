@@ -44,10 +44,10 @@ func (*drying) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit)
 		if b.Lost == nil || !b.Eggs {
 			continue
 		}
-		limits[Drying(b.Name, alert.Notice)] = alert.Condition(dryOnDelay, 0, 0)
-		limits[Drying(b.Name, alert.Warning)] = alert.Condition(dryOnDelay, 0, callAgainDaily)
+		limits[Drying(b.Name, alert.Notice)] = panel.Condition(dryOnDelay, 0, 0)
+		limits[Drying(b.Name, alert.Warning)] = panel.Condition(dryOnDelay, 0, callAgainDaily)
 		if b.Zone != "" {
-			limits[DryingFast(b.Zone)] = alert.Condition(0, humidityTrendOffDelay, 0)
+			limits[DryingFast(b.Zone)] = panel.Condition(0, humidityTrendOffDelay, 0)
 		}
 	}
 }

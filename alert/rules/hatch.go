@@ -38,9 +38,9 @@ func (*hatch) Kinds() []alert.Kind {
 
 func (*hatch) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for _, c := range v.Clutches {
-		limits[WindowOpening(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, 0)
-		limits[Hatching(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, 0)
-		limits[Late(c.Name, c.Box)] = alert.Condition(0, hatchOffDelay, callAgainWeekly)
+		limits[WindowOpening(c.Name, c.Box)] = panel.Condition(0, hatchOffDelay, 0)
+		limits[Hatching(c.Name, c.Box)] = panel.Condition(0, hatchOffDelay, 0)
+		limits[Late(c.Name, c.Box)] = panel.Condition(0, hatchOffDelay, callAgainWeekly)
 	}
 }
 

@@ -22,7 +22,7 @@ func (heartbeat) Kinds() []alert.Kind { return []alert.Kind{alert.HeartbeatFaili
 
 func (heartbeat) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	if v.Health.WatchesHeartbeat {
-		limits[HeartbeatFailing] = alert.Condition(heartbeatOnDelay, 0, callAgainDaily)
+		limits[HeartbeatFailing] = panel.Condition(heartbeatOnDelay, 0, callAgainDaily)
 	}
 }
 

@@ -15,7 +15,7 @@ type historyDamaged struct{}
 func (historyDamaged) Kinds() []alert.Kind { return []alert.Kind{alert.HistoryDamaged} }
 
 func (historyDamaged) Limits(_ *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
-	limits[HistoryDamaged] = alert.Condition(0, 0, 0)
+	limits[HistoryDamaged] = panel.Condition(0, 0, 0)
 }
 
 // Show does not know, after a start, until the station has read what it needs.

@@ -68,7 +68,7 @@ func (h *humidityTrend) Limits(v *View, _ *panel.Panel, limits map[alert.Key]ale
 		z := &v.Zones[i]
 		for _, high := range [...]bool{false, true} {
 			if z.Humidity.Has(high) {
-				limits[HumidityTrend(z.Name, high)] = alert.Condition(0, humidityTrendOffDelay, 0)
+				limits[HumidityTrend(z.Name, high)] = panel.Condition(0, humidityTrendOffDelay, 0)
 			}
 		}
 	}

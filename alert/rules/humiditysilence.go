@@ -40,7 +40,7 @@ func (humiditySilence) Limits(v *View, _ *panel.Panel, limits map[alert.Key]aler
 			if k.Priority == alert.Notice {
 				again = callAgainWeekly
 			}
-			limits[k] = alert.Condition(p.SilentAfter, silenceOffDelay, again)
+			limits[k] = panel.Condition(p.SilentAfter, silenceOffDelay, again)
 		}
 	}
 }
@@ -51,7 +51,7 @@ func (humiditySilence) Show(v *View, p *panel.Panel) {
 		for i := range z.watchers() {
 			x := z.watcher(i)
 			lost := x.Moist && math.IsNaN(x.Humidity)
-			p.Show(HumiditySilence(z, x.Name), panel.Reading{Value: alert.Truth(lost), Known: x.Fresh, Probe: x.Name})
+			p.Show(HumiditySilence(z, x.Name), panel.Reading{Value: panel.Truth(lost), Known: x.Fresh, Probe: x.Name})
 		}
 	}
 }

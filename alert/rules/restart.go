@@ -25,7 +25,7 @@ type restart struct {
 func (*restart) Kinds() []alert.Kind { return []alert.Kind{alert.StationRestarted} }
 
 func (*restart) Limits(_ *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
-	limits[StationRestarted] = alert.Condition(0, 0, 0)
+	limits[StationRestarted] = panel.Condition(0, 0, 0)
 }
 
 func (r *restart) Show(v *View, p *panel.Panel) {

@@ -107,5 +107,5 @@ func (s *Set) ForgetExposures() { s.exposure.forget() }
 
 // truth shows whether a condition holds. While that is not known, an alarm that stands goes on.
 func truth(p *panel.Panel, k alert.Key, holds, known bool) {
-	p.Show(k, panel.Reading{Value: alert.Truth(holds), Known: known})
+	p.Show(k, panel.Reading{Value: panel.Truth(holds), Known: known})
 }

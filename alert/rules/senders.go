@@ -24,7 +24,7 @@ func (senders) Kinds() []alert.Kind { return []alert.Kind{alert.SenderFailing} }
 func (senders) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for _, x := range v.Health.Senders {
 		if v.Health.WatchesSenders {
-			limits[SenderFailing(x.Name)] = alert.Condition(senderOnDelay, 0, callAgainDaily)
+			limits[SenderFailing(x.Name)] = panel.Condition(senderOnDelay, 0, callAgainDaily)
 		}
 	}
 }

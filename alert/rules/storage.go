@@ -21,9 +21,9 @@ type storage struct{}
 func (storage) Kinds() []alert.Kind { return []alert.Kind{alert.StorageFailing} }
 
 func (storage) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
-	limits[StorageFailing] = alert.Condition(0, 0, callAgainCritical)
+	limits[StorageFailing] = panel.Condition(0, 0, callAgainCritical)
 	if v.Health.WatchesSpace {
-		limits[StorageFull] = alert.Condition(0, 0, callAgainDaily)
+		limits[StorageFull] = panel.Condition(0, 0, callAgainDaily)
 	}
 }
 

@@ -42,7 +42,7 @@ func formsBook() string {
 	for i := range 8 {
 		line("05-20", fmt.Sprintf(`"entry":"hatched","egg":"H1-%d"`, i+1))
 	}
-	line("06-01", `"entry":"looked","dam":"Sorrel","found":false`)
+	fmt.Fprintf(&b, `{"key":"looked","at":%q,"entry":"looked","dam":"Sorrel","found":false}`+"\n", time.Now().Add(-30*time.Hour).UTC().Format(time.RFC3339))
 	return b.String()
 }
 

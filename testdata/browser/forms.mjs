@@ -189,7 +189,8 @@ async function taps(page) {
   await noted(page)
   must(n <= 5, `${n} taps`)
   const [e] = await stored(k)
-  same([e.dam, e.eggs, e.laid_after], ['Sorrel', 3, '2026-06-01T12:00:00Z'], 'the clutch')
+  const [look] = await stored('looked')
+  same([e.dam, e.eggs, e.laid_after], ['Sorrel', 3, look.at], 'the clutch')
   const places = (await book()).filter(x => x.entry === 'placed' && x.key.startsWith(k + '.'))
   same(places.map(p => p.box + p.slot), ['B1a', 'B1b', 'B1c'], 'its places')
 }

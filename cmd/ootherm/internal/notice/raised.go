@@ -26,7 +26,7 @@ func (c *composer) raised(t episode.Told) (subject, body string) {
 		}
 	}
 	subject = c.headline(t)
-	add(subject, stageText{c}.urgency(t), causeText{c}.sentence(e.Key), c.course(e, said), c.daily(t, said))
+	add(subject, stageText{c}.urgency(t), causeText{c}.sentence(e.Key), c.course(e, said), stageText{c}.daily(t, said))
 	add(textOf(e.Key.Kind).details(c, e)...)
 	add(learningSentence(c, e))
 	if x := c.Alarms[e.Key].SafeLimit; x != nil {
@@ -104,18 +104,6 @@ func (c *composer) course(e alert.Event, said words.AlarmText) string {
 		parts = append(parts, trendSentence(c.r, recent, p.HalfHourK))
 	}
 	return strings.TrimSpace(strings.Join(parts, " "))
-}
-
-// daily says that it came at about this hour on several days, and when the next message comes.
-func (c *composer) daily(t episode.Told, said words.AlarmText) string {
-	if t.Days < episode.DailyDays {
-		return ""
-	}
-	worse, wider := c.r.Difference(episode.WorseKelvin), "by hour"
-	if said.Quantity == words.Humidity {
-		worse, wider = c.r.Humidity(episode.WorseHumidity), "wider"
-	}
-	return fmt.Sprintf("It was so on %d days at about this hour. From now on a message comes if it is worse by %s or lasts longer than on those days, and once a week. If it is meant to be so, set the band %s.", t.Days, worse, wider)
 }
 
 // value is a figure of an event in the reader's units; empty where there is none.

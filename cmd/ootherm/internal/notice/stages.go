@@ -141,6 +141,18 @@ func (c stageText) comesAndGoes(t episode.Told) (subject, body string) {
 	return subject, strings.Join(lines, "\n") + "\n"
 }
 
+// daily says that it came at about this hour on several days, and when the next message comes.
+func (c stageText) daily(t episode.Told, said words.AlarmText) string {
+	if t.Days < episode.DailyDays {
+		return ""
+	}
+	worse, wider := c.r.Difference(episode.WorseKelvin), "by hour"
+	if said.Quantity == words.Humidity {
+		worse, wider = c.r.Humidity(episode.WorseHumidity), "wider"
+	}
+	return fmt.Sprintf("It was so on %d days at about this hour. From now on a message comes if it is worse by %s or lasts longer than on those days, and once a week. If it is meant to be so, set the band %s.", t.Days, worse, wider)
+}
+
 // holds is the message of a value that goes no further, and is not back.
 func (c stageText) holds(t episode.Told) (subject, body string) {
 	kind := t.Key.Kind.Side().Kind()
