@@ -109,7 +109,7 @@ func worseBy(k alert.Key) float64 {
 // expected reports whether nothing stands on a side but what comes every day at this hour.
 func (s *step) expected(i int) bool {
 	d, e, lead := &s.Daily[i], &s.Sides[i], s.lead(i, false)
-	if lead == nil || d.Days < DailyDays || !e.Expected && s.now.Sub(d.ToldAt) >= dailyReminder || s.recurs() {
+	if lead == nil || d.Days < DailyDays || !e.Expected && s.reminds(i) || s.recurs() {
 		return false
 	}
 	_, usual := d.after(s.now)
@@ -167,10 +167,15 @@ func (s *step) keepDaily(i int) {
 }
 
 // days is the number of days on which an episode came that belong together, this one included.
-func (s *step) days(i int) int {
-	d := s.Daily[i]
-	if days, same := d.after(s.Sides[i].Began); same {
-		return d.Days + min(days, 1)
+// It is unlike the others where it was expected and is told before the time of a reminder.
+func (s *step) days(i int) (n int, unlike bool) {
+	d, e := s.Daily[i], &s.Sides[i]
+	days, same := d.after(e.Began)
+	if !same {
+		return 1, false
 	}
-	return 1
+	return d.Days + min(days, 1), e.Expected || d.Days >= DailyDays && !s.reminds(i)
 }
+
+// reminds reports whether an expected episode is told of again.
+func (s *step) reminds(i int) bool { return s.now.Sub(s.Daily[i].ToldAt) >= dailyReminder }

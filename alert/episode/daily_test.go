@@ -123,6 +123,9 @@ func TestEveryNight(t *testing.T) {
 				if got := b.told[len(b.told)-2].Days; got != want {
 					t.Errorf("it is told as the %d. day, want %d", got, want)
 				}
+				if got := b.told[len(b.told)-2].Unlike; got != (want == 4) {
+					t.Errorf("it is told as unlike the others: %t", got)
+				}
 			}
 		})
 	}
@@ -136,6 +139,9 @@ func TestEveryNightForWeeks(t *testing.T) {
 	for n := 3; n < 24; n++ {
 		if len(b.night(time.Duration(n)*day, 4*hour, 19.6, cold)) > 0 {
 			told = append(told, n)
+			if x := b.told[len(b.told)-2]; x.Days != n+1 || x.Unlike {
+				t.Errorf("night %d is told as the %d. day, unlike the others %t", n, x.Days, x.Unlike)
+			}
 		}
 	}
 	if len(told) != 2 || told[0] != 10 || told[1] != 18 {

@@ -99,6 +99,7 @@ type Told struct {
 	Course
 	Swings bool // of what comes and goes: on both sides
 	Days   int  // of what began: on so many days it came at about this hour, this one included
+	Unlike bool // of these: it was expected, and today it is not as on the other days
 }
 
 // Thread is the identity of an episode.

@@ -60,16 +60,16 @@ func (s *step) tell(stage Stage, i int, x alert.Event) {
 	if e.ID == "" { // an event of an alarm that did not stand when the step began
 		e.ID, e.Began = alert.NewThread(x.Key, x.Key.Zone, x.Began).ID, x.Began
 	}
-	days := 0
+	days, unlike := 0, false
 	if !e.Told && (stage == Began || stage == WillPass) {
-		days = s.days(i)
+		days, unlike = s.days(i)
 	}
 	if e.Expected {
 		e.Late = s.now
 	}
 	e.Told, e.Held, e.Expected = true, false, false
 	s.endsBy(e, x.Key)
-	t := Told{Event: x, Stage: stage, Thread: Thread{e.ID, e.Began}, Course: s.Course, Swings: s.Rose[0] && s.Rose[1], Days: days}
+	t := Told{Event: x, Stage: stage, Thread: Thread{e.ID, e.Began}, Course: s.Course, Swings: s.Rose[0] && s.Rose[1], Days: days, Unlike: unlike}
 	if stage != Over && !passesSafe(x.Key) {
 		t.SafeAt = s.look(s.name(i)).SafeAt
 		e.Urgent = e.Urgent || !t.SafeAt.IsZero() && t.SafeAt.Sub(s.now) <= UrgentTime || stage == WillPass

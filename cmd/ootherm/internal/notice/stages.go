@@ -146,6 +146,9 @@ func (c stageText) daily(t episode.Told, said words.AlarmText) string {
 	if t.Days < episode.DailyDays {
 		return ""
 	}
+	if t.Unlike {
+		return fmt.Sprintf("It was so on %d days before at about this hour. Today is unlike those days: it is worse, lasts longer, or another alarm stands.", t.Days-1)
+	}
 	worse, wider := c.r.Difference(episode.WorseKelvin), "by hour"
 	if said.Quantity == words.Humidity {
 		worse, wider = c.r.Humidity(episode.WorseHumidity), "wider"
