@@ -2,6 +2,8 @@ package episode
 
 import (
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -9,45 +11,73 @@ import (
 
 // All are our choice.
 const (
-	// DailyDays is the number of days after which an episode at the same hour is expected.
+	// DailyDays is the number of days that are told of, after which an episode at the same hour
+	// is expected; and of the days in a row unlike those, after which these count.
 	DailyDays = recurringTimes
 	// dailySkipped is the longest time between two days that belong together: two in between may
 	// have been without an episode.
 	dailySkipped = 3
+	// dailyHours is the number of hours of the day at which episodes are expected.
+	dailyHours = 3
 	// dailyEarly is how much earlier, and dailyLate how much longer than on the days that were
 	// told of, an episode is expected.
-	dailyEarly, dailyLate = 4 * time.Hour, 2 * time.Hour
-	// dailyUrgentLate is how much longer an episode is expected that may pass the safe limit
-	// soon, as while a window is open every morning.
-	dailyUrgentLate = 30 * time.Minute
-	// dailyTurn is how much later than on the days that were told of such an episode turns.
-	dailyTurn = 10 * time.Minute
+	dailyEarly, dailyLate = 2 * time.Hour, 2 * time.Hour
 	// dailyLongest is the longest episode of a day that is expected on the next.
 	dailyLongest = 12 * time.Hour
+	// shortLasts and shortTurn are the longest that an episode lasts, and the longest until it
+	// turns, in which it is expected that the safe limit seems near: a window that is open.
+	shortLasts, shortTurn = 2 * time.Hour, time.Hour
+	// shortLate is how much longer such an episode is expected, and shortTurns how much later
+	// than on the days that were told of it turns.
+	shortLate, shortTurns = 30 * time.Minute, 10 * time.Minute
 	// dailyAgain is the time after a message that came late in which an alarm that was raised
 	// long before is not repeated.
 	dailyAgain = 4 * time.Hour
 	// dailyReminder is the time after which an expected episode is told of again.
-	dailyReminder = 7 * 24 * time.Hour
+	dailyReminder = 7 * day
+	// dailyHole is how long a value may be missing in an expected episode.
+	dailyHole = 10 * time.Minute
 	// WorseHumidity is how much worse a humidity must be for another message, as WorseKelvin.
 	WorseHumidity = 0.05
+	// safeShare is the share of the way to the safe limit that a temperature may be worse.
+	safeShare = 0.25
 )
 
 const day = 24 * time.Hour
 
 // Daily is an episode that comes at about the same hour on several days and does not pass the
 // safe limit: a night that is a little too cold, a window that is open every morning. A person
-// hears of it until it is expected: from then on where it is worse, lasts longer, has an alarm
-// that it had on none of those days, and once a week.
+// hears of it on three days. Then it is expected, and they hear of it where it is unlike those
+// days, and once a week.
 type Daily struct {
-	Days    int           `json:"days,omitempty"` // that it came on
-	Began   time.Time     `json:"began,omitzero"` // on the last of them
-	Worst   float64       `json:"worst,omitempty"`
-	Longest time.Duration `json:"longest,omitempty"`
-	Turn    time.Duration `json:"turn,omitempty"`   // the longest time until the worst
-	Stood   stood         `json:"stood,omitempty"`  // these four of the days that a person was told of
-	ToldAt  time.Time     `json:"told_at,omitzero"` // when the last of those was over
+	Days   int            `json:"days,omitempty"` // that it came on
+	Last   time.Time      `json:"last,omitzero"`  // when it began on the last of them
+	Hour   time.Time      `json:"hour,omitzero"`  // when it began on the last that was told and like the others
+	ToldAt time.Time      `json:"told_at,omitzero"`
+	Limit  float64        `json:"limit,omitempty"` // of the wanted band
+	Told   [DailyDays]Day `json:"told,omitzero"`   // by these it is expected
+	Next   [DailyDays]Day `json:"next,omitzero"`   // the last days, where they were unlike those
+	Unlike int            `json:"unlike,omitempty"`
 }
+
+// Day is an episode that is over.
+type Day struct {
+	Worst  float64       `json:"worst,omitempty"`
+	Lasted time.Duration `json:"lasted,omitempty"`
+	Turn   time.Duration `json:"turn,omitempty"`   // from its begin to its worst
+	Stood  stood         `json:"stood,omitempty"`  // what stood in it
+	Probes string        `json:"probes,omitempty"` // that were the worst, a line each
+}
+
+// Unlike is why an expected episode is told of.
+type Unlike string
+
+const (
+	UnlikeWorse  Unlike = "worse"
+	UnlikeLonger Unlike = "longer"
+	UnlikeAlarm  Unlike = "alarm" // one stands that stood on none of the other days, or the safe limit is near
+	UnlikeProbe  Unlike = "probe" // another one is the worst
+)
 
 // stood is a set of what stood in an episode.
 type stood uint8
@@ -88,45 +118,132 @@ func (s *step) standing(i int) (set stood) {
 	return set
 }
 
-// after gives how many days after the last one a time is, and reports whether an episode is
-// possible then that belongs to them.
-func (d Daily) after(t time.Time) (days int, same bool) {
-	since := t.Sub(d.Began) + dailyEarly
-	if d.Days == 0 || since < 0 {
+// after gives how many days after the last one a time is, and reports whether an episode that
+// begins then belongs to them.
+func (d *Daily) after(t time.Time) (days int, same bool) {
+	if d.Days == 0 || t.Before(d.Last) {
 		return 0, false
 	}
-	return int(since / day), since/day <= dailySkipped && since%day <= dailyEarly+d.Longest+dailyLate
+	since, last := t.Sub(d.Hour)+dailyEarly, d.Last.Sub(d.Hour)+dailyEarly
+	days = int(since/day) - int(last/day)
+	return days, days <= dailySkipped && since%day <= dailyEarly+d.usual().Lasted+dailyLate
 }
 
-// worseBy is how much worse the value of an alarm must be for another message.
-func worseBy(k alert.Key) float64 {
-	if k.Kind.Unit() == alert.Ratio {
-		return WorseHumidity
+// usual is what is expected: the middle one of the days that were told of, so that one of them
+// that was worse teaches nothing. Of two days it is the longer one.
+func (d *Daily) usual() Day {
+	known := d.Told[:min(d.Days, DailyDays)]
+	middle := func(value func(Day) float64) float64 {
+		var all []float64
+		for _, x := range known {
+			all = append(all, value(x))
+		}
+		slices.Sort(all)
+		return all[len(all)/2]
 	}
-	return WorseKelvin
+	var u Day
+	if len(known) == 0 {
+		return u
+	}
+	u.Worst = middle(func(x Day) float64 { return x.Worst })
+	u.Lasted = time.Duration(middle(func(x Day) float64 { return float64(x.Lasted) }))
+	u.Turn = time.Duration(middle(func(x Day) float64 { return float64(x.Turn) }))
+	a, b, c := d.Told[0], d.Told[1], d.Told[2]
+	u.Stood, u.Probes = a.Stood&b.Stood|a.Stood&c.Stood|b.Stood&c.Stood, a.Probes+b.Probes+c.Probes
+	if u.Lasted > shortLasts || u.Turn > shortTurn {
+		u.Stood &^= stoodUrgent
+	}
+	return u
 }
 
-// expected reports whether nothing stands on a side but what comes every day at this hour.
-func (s *step) expected(i int) bool {
-	d, e, lead := &s.Daily[i], &s.Sides[i], s.lead(i, false)
-	if lead == nil || d.Days < DailyDays || !e.Expected && s.reminds(i) || s.recurs() {
+// today is the episode of a side as one of several days.
+type today struct {
+	*step
+	i int
+	e *Side
+}
+
+func (s *step) today(i int) today { return today{s, i, &s.Sides[i]} }
+
+// known is what is known of the hour at which the episode began; nil where nothing is.
+func (t today) known() *Daily {
+	for j := range t.Daily[t.i] {
+		d := &t.Daily[t.i][j]
+		if _, same := d.after(t.e.Began); same && d.Limit == t.e.Limit {
+			return d
+		}
+	}
+	return nil
+}
+
+// wanted is the limit of the wanted band on a side; 0 where there is none.
+func (s *step) wanted(i int) float64 {
+	for _, a := range s.alarms {
+		if isWanted(a.Key) && s.side(a.Key) == i {
+			return a.Limit.At
+		}
+	}
+	return 0
+}
+
+// isWanted reports whether an alarm says that a wanted band is left.
+func isWanted(k alert.Key) bool {
+	return k.Priority != alert.Critical && k.Kind.Side() != "" && !k.Kind.IsDrift()
+}
+
+// worst is the worst value that is expected.
+func (t today) worst(usual Day) float64 {
+	by := WorseKelvin
+	for _, a := range t.alarms {
+		switch {
+		case t.side(a.Key) != t.i:
+		case passesSafe(a.Key):
+			by = min(by, safeShare*math.Abs(a.Limit.At-usual.Worst))
+		case a.Key.Kind.Unit() == alert.Ratio:
+			by = WorseHumidity
+		}
+	}
+	if t.i == 1 {
+		return usual.Worst + by
+	}
+	return usual.Worst - by
+}
+
+// expected reports whether nothing stands but what comes every day at this hour. It
+// keeps why today is unlike those days.
+func (t today) expected() bool {
+	d, e, lead := t.known(), t.e, t.lead(t.i, false)
+	if d == nil || lead == nil || d.Days < DailyDays || !e.Expected && d.reminds(t.now) || t.recurs() {
 		return false
 	}
-	_, usual := d.after(s.now)
-	here, lasts := s.look(s.name(i)), s.now.Sub(e.Began)
-	if d.Stood&stoodUrgent == 0 {
-		usual = usual && lasts <= d.Longest+dailyEarly+dailyLate
-	} else {
-		usual = usual && lasts <= d.Longest+dailyUrgentLate && (lasts <= d.Turn+dailyTurn || here.Returning)
+	here := t.look(t.name(t.i))
+	if lead.Last.Hole || math.IsNaN(here.Value) { // others of the zone say nothing of it
+		return e.Expected && t.now.Sub(lead.Last.At) <= dailyHole
 	}
-	within := isWanted(lead.Key) && !lead.Limit.Beyond(here.Value)
-	limit := d.Worst - worseBy(lead.Key)
-	if i == 1 {
-		limit = d.Worst + worseBy(lead.Key)
+	usual, lasts := d.usual(), t.now.Sub(e.Began)
+	late := lasts > usual.Lasted+dailyLate
+	if usual.Stood&stoodUrgent != 0 {
+		late = lasts > usual.Lasted+shortLate || lasts > usual.Turn+shortTurns && !here.Returning
 	}
-	return (usual || within) && s.standing(i)&^d.Stood == 0 &&
-		!math.IsNaN(here.Value) && !worse(i, here.Value, limit)
+	within := isWanted(lead.Key) && !lead.Limit.Beyond(here.Value) && lasts <= dailyLongest
+	switch {
+	case worse(t.i, here.Value, t.worst(usual)):
+		e.Unlike = UnlikeWorse
+	case t.standing(t.i)&^usual.Stood != 0:
+		e.Unlike = UnlikeAlarm
+	case here.Probe != "" && !hasProbe(usual.Probes, here.Probe):
+		e.Unlike = UnlikeProbe
+	case late && !within:
+		e.Unlike = UnlikeLonger
+	default:
+		e.Unlike = ""
+		return true
+	}
+	return false
 }
+
+// reminds reports whether an expected episode is told of again.
+func (d *Daily) reminds(now time.Time) bool { return now.Sub(d.ToldAt) >= dailyReminder-dailyEarly }
 
 // isEarly reports whether an alarm is repeated for which a person need not hear of a side: what
 // it tells of is expected, or was told a short time ago.
@@ -135,47 +252,80 @@ func (s *step) isEarly(i int, x alert.Event) bool {
 	return x.ReAlarm && (e.Expected || isWanted(x.Key) && s.now.Sub(e.Late) < dailyAgain)
 }
 
-// isWanted reports whether an alarm says that a wanted band is left.
-func isWanted(k alert.Key) bool {
-	return k.Priority != alert.Critical && k.Kind.Side() != "" && !k.Kind.IsDrift()
+// followDaily keeps what an episode has to do with those of other days, while something stands.
+func (e *Side) followDaily(standing stood, probe string) {
+	e.Stood |= standing
+	if probe != "" && !hasProbe(e.Probes, probe) {
+		e.Probes += probe + "\n"
+	}
 }
 
-// keepDaily keeps the episode of a side that is over now.
-func (s *step) keepDaily(i int) {
-	d, e := &s.Daily[i], &s.Sides[i]
-	lasted := e.Quiet.Sub(e.Began)
-	if e.Past || e.Stood&stoodSafe != 0 || s.recurs() || !e.HasWorst || lasted > dailyLongest {
+// hasProbe reports whether a probe is among some, a line each.
+func hasProbe(probes, probe string) bool { return strings.Contains("\n"+probes, "\n"+probe+"\n") }
+
+// keep keeps the episode, which is over now.
+func (t today) keep() {
+	d, e := t.known(), t.e
+	now := Day{Worst: e.Worst, Lasted: e.Quiet.Sub(e.Began), Turn: e.WorstAt.Sub(e.Began), Stood: e.Stood, Probes: e.Probes}
+	if e.Past || e.Stood&stoodSafe != 0 { // what was known is no longer so
+		t.Daily[t.i] = [dailyHours]Daily{}
 		return
 	}
-	switch days, same := d.after(e.Began); {
-	case !same && days < dailySkipped && d.Days >= DailyDays: // it comes at another hour, beside those
-		return
-	case !same:
-		*d = Daily{Days: 1, Began: e.Began, Worst: e.Worst}
-	case days > 0:
-		d.Days, d.Began = d.Days+1, e.Began
-	}
-	if !e.Told {
+	if t.recurs() || !e.HasWorst || now.Lasted > dailyLongest {
 		return
 	}
-	if d.ToldAt = s.now; worse(i, e.Worst, d.Worst) {
-		d.Worst = e.Worst
+	if d == nil {
+		if d = t.free(); d != nil {
+			*d = Daily{Days: 1, Last: e.Began, Hour: e.Began, ToldAt: e.Began, Limit: e.Limit, Told: [DailyDays]Day{now}}
+		}
+		return
 	}
-	d.Stood |= e.Stood
-	d.Turn = max(d.Turn, e.WorstAt.Sub(e.Began))
-	d.Longest = max(d.Longest, min(dailyLongest, e.Quiet.Sub(d.Began)))
+	days, _ := d.after(e.Began)
+	if days == 0 {
+		return
+	}
+	d.Last = e.Began
+	if e.Told {
+		d.ToldAt = e.Began
+	}
+	switch {
+	case d.Days < DailyDays:
+		d.Told[d.Days], d.Hour = now, e.Began
+	case e.Unlike == "":
+		d.Unlike = 0
+		if e.Told {
+			d.Hour = e.Began
+		}
+	default:
+		d.Next[d.Unlike] = now
+		if d.Unlike++; d.Unlike == DailyDays {
+			d.Told, d.Hour, d.Unlike = d.Next, e.Began, 0
+		}
+	}
+	d.Days++
+}
+
+// free is where what comes at another hour can be kept: instead of what did not come lately,
+// or came on the fewest days and is not expected yet. Nil: nowhere.
+func (t today) free() (free *Daily) {
+	for j := range t.Daily[t.i] {
+		d := &t.Daily[t.i][j]
+		switch since := t.e.Began.Sub(d.Last); {
+		case d.Days == 0 || since < 0 || since > (dailySkipped+1)*day:
+			return d
+		case d.Days < DailyDays && (free == nil || d.Days < free.Days || d.Days == free.Days && d.Last.Before(free.Last)):
+			free = d
+		}
+	}
+	return free
 }
 
 // days is the number of days on which an episode came that belong together, this one included.
-// It is unlike the others where it was expected and is told before the time of a reminder.
-func (s *step) days(i int) (n int, unlike bool) {
-	d, e := s.Daily[i], &s.Sides[i]
-	days, same := d.after(e.Began)
-	if !same {
-		return 1, false
+func (t today) days() int {
+	d := t.known()
+	if d == nil {
+		return 1
 	}
-	return d.Days + min(days, 1), e.Expected || d.Days >= DailyDays && !s.reminds(i)
+	days, _ := d.after(t.e.Began)
+	return d.Days + min(days, 1)
 }
-
-// reminds reports whether an expected episode is told of again.
-func (s *step) reminds(i int) bool { return s.now.Sub(s.Daily[i].ToldAt) >= dailyReminder }

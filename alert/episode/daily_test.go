@@ -2,6 +2,7 @@ package episode_test
 
 import (
 	"encoding/json"
+	"slices"
 	"testing"
 	"time"
 
@@ -85,22 +86,23 @@ func TestEveryNight(t *testing.T) {
 		keys      []alert.Key
 		soon      time.Duration // the safe limit is foretold; 0: it is not
 		want      []episode.Stage
+		unlike    episode.Unlike
 	}{
 		"as before":                   {at: 3 * day, lasts: 4 * hour, value: 19.6},
 		"for some minutes":            {at: 3 * day, lasts: 10 * time.Minute, value: 19.6},
 		"a little worse":              {at: 3 * day, lasts: 4 * hour, value: 19.2},
-		"worse":                       {at: 3 * day, lasts: 4 * hour, value: 19.05, want: told},
-		"3 h earlier":                 {at: 3*day - 3*hour, lasts: 4 * hour, value: 19.6},
-		"5 h earlier":                 {at: 3*day - 5*hour, lasts: 4 * hour, value: 19.6, want: told},
+		"worse":                       {at: 3 * day, lasts: 4 * hour, value: 19.05, want: told, unlike: episode.UnlikeWorse},
+		"an hour earlier":             {at: 3*day - hour, lasts: 5 * hour, value: 19.6},
+		"3 h earlier":                 {at: 3*day - 3*hour, lasts: 4 * hour, value: 19.6, want: told},
 		"5 h later":                   {at: 3*day + 5*hour, lasts: 50 * time.Minute, value: 19.6},
 		"7 h later":                   {at: 3*day + 7*hour, lasts: 4 * hour, value: 19.6, want: told},
-		"an hour longer":              {at: 3 * day, lasts: 5 * hour, value: 19.6},
-		"3 h longer":                  {at: 3 * day, lasts: 7 * hour, value: 19.6, want: told},
+		"100 minutes longer":          {at: 3 * day, lasts: 340 * time.Minute, value: 19.6},
+		"3 h longer":                  {at: 3 * day, lasts: 7 * hour, value: 19.6, want: told, unlike: episode.UnlikeLonger},
 		"after two nights without it": {at: 5 * day, lasts: 4 * hour, value: 19.6},
 		"after three":                 {at: 6 * day, lasts: 4 * hour, value: 19.6, want: told},
-		"safe is near":                {at: 3 * day, lasts: 4 * hour, value: 19.6, soon: 110 * time.Minute, want: told},
+		"safe is near":                {at: 3 * day, lasts: 4 * hour, value: 19.6, soon: 110 * time.Minute, want: told, unlike: episode.UnlikeAlarm},
 		"safe is not near":            {at: 3 * day, lasts: 4 * hour, value: 19.6, soon: 7 * hour},
-		"it falls as never before":    {at: 3 * day, lasts: 4 * hour, value: 19.6, keys: []alert.Key{cold, falling}, want: told},
+		"it falls as never before":    {at: 3 * day, lasts: 4 * hour, value: 19.6, keys: []alert.Key{cold, falling}, want: told, unlike: episode.UnlikeAlarm},
 		"the safe limit is passed":    {at: 3 * day, lasts: 4 * hour, value: 19.6, keys: []alert.Key{cold, unsafe}, want: []episode.Stage{episode.Passed, episode.Over}},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -119,43 +121,138 @@ func TestEveryNight(t *testing.T) {
 			b.value(23, true)
 			b.want(name, append(all, b.run(2*hour)...), c.want...)
 			if len(c.want) > 0 && c.want[0] == episode.Began {
-				want := map[bool]int{true: 1, false: 4}[name == "5 h earlier" || name == "7 h later" || name == "after three"]
+				want := map[bool]int{true: 1, false: 4}[name == "3 h earlier" || name == "7 h later" || name == "after three"]
 				if got := b.told[len(b.told)-2].Days; got != want {
 					t.Errorf("it is told as the %d. day, want %d", got, want)
 				}
-				if got := b.told[len(b.told)-2].Unlike; got != (want == 4) {
-					t.Errorf("it is told as unlike the others: %t", got)
+				if got := b.told[len(b.told)-2].Unlike; got != c.unlike {
+					t.Errorf("it is told as unlike the others: %q, want %q", got, c.unlike)
 				}
 			}
 		})
 	}
 }
 
-// After a week it is told again, and then not for a week more. A slow decline is told as well,
-// since what was told counts, not what was the last night.
+// Each week it is told again. A slow decline is told as well, on three nights: then those count.
 func TestEveryNightForWeeks(t *testing.T) {
 	b := threeNights(t)
 	var told []int
 	for n := 3; n < 24; n++ {
 		if len(b.night(time.Duration(n)*day, 4*hour, 19.6, cold)) > 0 {
 			told = append(told, n)
-			if x := b.told[len(b.told)-2]; x.Days != n+1 || x.Unlike {
-				t.Errorf("night %d is told as the %d. day, unlike the others %t", n, x.Days, x.Unlike)
+			if x := b.told[len(b.told)-2]; x.Days != n+1 || x.Unlike != "" {
+				t.Errorf("night %d is told as the %d. day, unlike the others %q", n, x.Days, x.Unlike)
 			}
 		}
 	}
-	if len(told) != 2 || told[0] != 10 || told[1] != 18 {
-		t.Errorf("told on the nights %d, want 10 and 18", told)
+	if !slices.Equal(told, []int{9, 16, 23}) {
+		t.Errorf("told on the nights %d, want 9, 16 and 23", told)
 	}
 	b, told = threeNights(t), nil
-	for n := 3; n < 9; n++ {
+	for n := 3; n < 12; n++ {
 		if len(b.night(time.Duration(n)*day, 4*hour, 19.6-0.15*float64(n-2), cold)) > 0 {
 			told = append(told, n)
 		}
 	}
-	if len(told) != 1 || told[0] != 6 {
-		t.Errorf("a slow decline is told on the nights %d, want 6", told)
+	if !slices.Equal(told, []int{6, 7, 8, 11}) {
+		t.Errorf("a slow decline is told on the nights %d, want 6, 7, 8 and 11", told)
 	}
+}
+
+// One night that was unlike the others teaches nothing, whether it is the first of them, one of
+// the three that were told of or a later one.
+func TestOneLongNightTeachesNothing(t *testing.T) {
+	for at := range 5 {
+		b := newBench(t, cold, unsafe)
+		for n := range 5 {
+			lasts := 4 * hour
+			if n == at {
+				lasts = 11 * hour
+			}
+			b.night(time.Duration(n)*day, lasts, 19.6, cold)
+		}
+		b.want("as most nights", b.night(5*day, 4*hour, 19.6, cold))
+		b.want("a long one", b.night(6*day, 7*hour, 19.6, cold), episode.Began, episode.Over)
+	}
+}
+
+// What was expected is forgotten when the safe limit is passed, or the band is another.
+func TestForgetsEveryNight(t *testing.T) {
+	b := threeNights(t)
+	b.night(3*day, 4*hour, 16.5, cold, unsafe)
+	b.want("the night after", b.night(4*day, 4*hour, 19.6, cold), episode.Began, episode.Over)
+	b = threeNights(t)
+	b.alarms[0].Limit.At = 20.5
+	b.want("another band", b.night(3*day, 4*hour, 19.6, cold), episode.Began, episode.Over)
+}
+
+// Near the safe limit a quarter of the way to it is worse.
+func TestNearTheSafeLimit(t *testing.T) {
+	for value, told := range map[float64]bool{19.45: false, 19.35: true} {
+		b := newBench(t, cold, unsafe)
+		b.alarms[1].Limit.At = 18.8
+		for n := range 3 {
+			b.night(time.Duration(n)*day, 4*hour, 19.6, cold)
+		}
+		if got := b.night(3*day, 4*hour, value, cold); len(got) > 0 != told {
+			t.Errorf("%v C, with 0.2 K for a quarter: told %v", value, got)
+		}
+	}
+}
+
+// Another probe of the place is another matter, unless it was the worst on those days too.
+func TestAnotherProbeEveryNight(t *testing.T) {
+	for name, c := range map[string]struct {
+		before, now []string
+		told        bool
+	}{
+		"the same":         {[]string{"wall"}, []string{"wall"}, false},
+		"another":          {[]string{"wall"}, []string{"shelf"}, true},
+		"part of its name": {[]string{"wallpaper"}, []string{"paper"}, true},
+		"either":           {[]string{"wall", "shelf"}, []string{"shelf"}, false},
+	} {
+		b := newBench(t, cold, unsafe)
+		night := func(n int, probes []string) (all []episode.Stage) {
+			b.skip(time.Duration(n) * day)
+			for i := range 120 {
+				b.side[alert.TooCold] = episode.Situation{Value: 19.6, Probe: probes[i%len(probes)]}
+				all = append(all, b.step(cold)...)
+			}
+			b.value(23, true)
+			return append(all, b.run(2*hour)...)
+		}
+		for n := range 3 {
+			night(n, c.before)
+		}
+		if got := night(3, c.now); len(got) > 0 != c.told || c.told && b.told[len(b.told)-2].Unlike != episode.UnlikeProbe {
+			t.Errorf("%s: told %v", name, got)
+		}
+	}
+}
+
+// Three hours of the day are kept beside each other.
+func TestThreeHoursOfTheDay(t *testing.T) {
+	b := newBench(t, cold, unsafe)
+	var last []episode.Stage
+	for n := range 4 {
+		at := time.Duration(n) * day
+		last = b.night(at, 2*hour, 19.6, cold)
+		last = append(last, b.night(at+8*hour, 30*time.Minute, 19.8, cold)...)
+		last = append(last, b.night(at+15*hour, 30*time.Minute, 19.9, cold)...)
+	}
+	b.want("the fourth day", last)
+}
+
+// A value that is missing for some minutes says nothing; for longer, it is told.
+func TestAHoleInAnExpectedNight(t *testing.T) {
+	b := threeNights(t)
+	b.until(3 * day)
+	b.value(19.6, false)
+	b.want("as before", b.run(2*hour, cold))
+	b.alarms[0].Last.At, b.alarms[0].Last.Hole = b.now, true
+	b.value(23, true) // of another probe
+	b.want("a hole", b.run(9*time.Minute, cold))
+	b.want("a long hole", b.run(5*time.Minute, cold), episode.Began)
 }
 
 // An alarm that lasts is not called again where it is expected, nor within four hours of a
@@ -242,6 +339,27 @@ func TestEveryMorning(t *testing.T) {
 		}
 		if got := b.window(3*day, c.open, c.returns, c.stays, c.keys...); len(got) > 0 != c.told {
 			t.Errorf("%s: told %v", name, got)
+		}
+	}
+}
+
+// Where the safe limit seems near for long, as in a cold night, it is told each time.
+func TestTheSafeLimitIsNearForLong(t *testing.T) {
+	for name, c := range map[string]struct {
+		open, returns time.Duration
+		told          bool
+	}{
+		"soon over":           {55 * time.Minute, 60 * time.Minute, false},
+		"it turns late":       {70 * time.Minute, 20 * time.Minute, true},
+		"it is over too late": {40 * time.Minute, 90 * time.Minute, true},
+	} {
+		b := newBench(t, cold, unsafe)
+		var last []episode.Stage
+		for n := range 4 {
+			last = b.window(time.Duration(n)*day, c.open, c.returns, 0, cold)
+		}
+		if len(last) > 0 != c.told || c.told && b.told[len(b.told)-2].Unlike != episode.UnlikeAlarm {
+			t.Errorf("%s: told %v", name, last)
 		}
 	}
 }

@@ -78,6 +78,7 @@ const (
 // Situation is what a side of a place is now, beside its alarms.
 type Situation struct {
 	Value     float64   // the worst on this side; NaN: not known
+	Probe     string    // whose value it is; empty: not known
 	Inside    bool      // it is inside the wanted band
 	Back      bool      // it is back where it usually is, or inside where that is not known
 	Returning bool      // the last minutes go the right way
@@ -97,9 +98,9 @@ type Told struct {
 	SafeAt time.Time // when the safe limit is passed; zero: not foretold, or it is passed
 
 	Course
-	Swings bool // of what comes and goes: on both sides
-	Days   int  // of what began: on so many days it came at about this hour, this one included
-	Unlike bool // of these: it was expected, and today it is not as on the other days
+	Swings bool   // of what comes and goes: on both sides
+	Days   int    // of what began: on so many days it came at about this hour, this one included
+	Unlike Unlike // why today is not as on those days, where it was expected; empty: it is, or was not
 }
 
 // Thread is the identity of an episode.
@@ -113,11 +114,11 @@ type Thread struct {
 type Record struct {
 	Sides [2]Side `json:"sides"` // the low side, or the only one, and the high one
 	Course
-	Recurring time.Time `json:"recurring,omitzero"` // since when it is told that it comes and goes
-	Repeats   int       `json:"repeats,omitempty"`  // how often that was told again
-	Rose      [2]bool   `json:"rose"`               // which sides had a time
-	Fast      int       `json:"fast,omitempty"`     // the way of a fast change that stands: -1 down, 1 up; 0: none
-	Daily     [2]Daily  `json:"daily"`              // what comes every day, on each side
+	Recurring time.Time            `json:"recurring,omitzero"` // since when it is told that it comes and goes
+	Repeats   int                  `json:"repeats,omitempty"`  // how often that was told again
+	Rose      [2]bool              `json:"rose"`               // which sides had a time
+	Fast      int                  `json:"fast,omitempty"`     // the way of a fast change that stands: -1 down, 1 up; 0: none
+	Daily     [2][dailyHours]Daily `json:"daily"`              // what comes every day, on each side
 }
 
 // Course is how often and how far a value went since the first of several times.
@@ -153,7 +154,10 @@ type Side struct {
 type Expectation struct {
 	Expected bool      `json:"expected,omitempty"` // it comes every day, and is not told of
 	Late     time.Time `json:"late,omitzero"`      // when it was told of after it was expected
+	Unlike   Unlike    `json:"unlike,omitempty"`   // why it is not expected, where it could be
+	Limit    float64   `json:"limit,omitempty"`    // of the wanted band when it began
 	Stood    stood     `json:"stood,omitempty"`    // what stood in it
+	Probes   string    `json:"probes,omitempty"`   // that were the worst, a line each
 }
 
 // Extreme is the worst value of an episode.
@@ -193,7 +197,14 @@ func OfTemperature(place alert.Key) bool { return place.Kind == temperaturePlace
 
 // Shift moves the times that are not before a time.
 func (r Record) Shift(since time.Time, by time.Duration) Record {
-	for _, t := range r.times() {
+	times := r.times()
+	for i := range r.Daily {
+		for j := range r.Daily[i] {
+			d := &r.Daily[i][j]
+			times = append(times, &d.Last, &d.Hour, &d.ToldAt)
+		}
+	}
+	for _, t := range times {
 		if !t.IsZero() && !t.Before(since) {
 			*t = t.Add(by)
 		}
@@ -202,8 +213,16 @@ func (r Record) Shift(since time.Time, by time.Duration) Record {
 }
 
 // Resume takes up a record that was stored. Times ahead of the clock are brought back to it, so
-// that a station that woke with an old clock does not wait for it to catch up.
+// that a station that woke with an old clock does not wait for it to catch up. What came every
+// day ahead of the clock is forgotten.
 func (r Record) Resume(now time.Time) Record {
+	for i := range r.Daily {
+		for j := range r.Daily[i] {
+			if r.Daily[i][j].Last.After(now) {
+				r.Daily[i][j] = Daily{}
+			}
+		}
+	}
 	for _, t := range r.times() {
 		if t.After(now) {
 			*t = now
@@ -214,12 +233,12 @@ func (r Record) Resume(now time.Time) Record {
 
 func (r *Record) times() []*time.Time {
 	a, b := &r.Sides[0], &r.Sides[1]
-	return []*time.Time{&r.Daily[0].Began, &r.Daily[0].ToldAt, &r.Daily[1].Began, &r.Daily[1].ToldAt, &r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Late, &b.Late, &a.WorstAt, &b.WorstAt, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
+	return []*time.Time{&r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Late, &b.Late, &a.WorstAt, &b.WorstAt, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
 }
 
 // IsIdle reports whether nothing stands, nor stood lately.
 func (r Record) IsIdle() bool {
-	r.Daily = [2]Daily{}
+	r.Daily = [2][dailyHours]Daily{}
 	return r == Record{}
 }
 

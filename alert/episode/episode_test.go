@@ -32,7 +32,11 @@ type bench struct {
 func newBench(t *testing.T, keys ...alert.Key) *bench {
 	b := &bench{t: t, now: start, side: map[alert.Side]episode.Situation{}}
 	for _, k := range keys {
-		b.alarms = append(b.alarms, alert.New(k, alert.Limit{High: k == warm || k == silent, At: 20, OffDelay: 5 * time.Minute, ReAlarm: time.Hour}))
+		at := 20.0
+		if k == unsafe {
+			at = 17
+		}
+		b.alarms = append(b.alarms, alert.New(k, alert.Limit{High: k == warm || k == silent, At: at, OffDelay: 5 * time.Minute, ReAlarm: time.Hour}))
 	}
 	b.value(23, true)
 	return b
@@ -255,4 +259,20 @@ func TestShortOffDelay(t *testing.T) {
 	b.want("too cold", b.run(time.Minute, cold), episode.Began)
 	b.value(23, true)
 	b.want("back", b.run(time.Minute), episode.Over)
+}
+
+// What was foretold for sooner hours ago, and is told late, is no critical message.
+func TestForetoldForLaterIsAWarning(t *testing.T) {
+	soon := alert.Key{Kind: alert.DriftDown, Priority: alert.Critical, Zone: "room"}
+	for left, want := range map[time.Duration]alert.Key{5 * time.Hour: cold, 90 * time.Minute: soon} {
+		b := newBench(t, cold, unsafe, soon)
+		b.alarms[0].Key, b.alarms[2].Key = soon, cold // the critical one goes before
+		b.side[alert.TooCold] = episode.Situation{Value: 19.5, Returning: true}
+		b.want("it comes back", b.run(30*time.Minute, cold, soon))
+		b.side[alert.TooCold] = episode.Situation{Value: 19.4, SafeAt: b.now.Add(left)}
+		b.want("and turns", b.run(time.Minute, cold, soon), episode.Began)
+		if got := b.told[0].Key; got != want {
+			t.Errorf("%v before the safe limit it tells of %v, want %v", left, got, want)
+		}
+	}
 }

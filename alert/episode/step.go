@@ -135,7 +135,7 @@ func (s *step) follow(i int) {
 		e.Quiet = s.now
 	}
 	if e.Stands = lead != nil; e.Stands {
-		e.Stood |= s.standing(i)
+		e.followDaily(s.standing(i), s.look(s.name(i)).Probe)
 	}
 	for _, a := range s.alarms {
 		if a.True && e.ID != "" && !hidden(a) && s.side(a.Key) == i {
@@ -174,7 +174,7 @@ func (s *step) rise(i int, lead alert.Alarm) {
 		if began.IsZero() {
 			began = lead.Since
 		}
-		*e = Side{ID: alert.NewThread(lead.Key, lead.Key.Zone, began).ID, Began: began}
+		*e = Side{ID: alert.NewThread(lead.Key, lead.Key.Zone, began).ID, Began: began, Expectation: Expectation{Limit: s.wanted(i)}}
 	}
 	if s.Times < recurringTimes || s.recurs() {
 		return
@@ -213,7 +213,7 @@ func (s *step) take(x alert.Event) {
 	case passesSafe(x.Key):
 		s.tell(Passed, i, x)
 	case x.Key.Kind.IsDrift():
-		if !e.Urgent && !s.look(s.name(i)).Returning && !s.watched(i, x.At) && !s.expected(i) {
+		if !e.Urgent && !s.look(s.name(i)).Returning && !s.watched(i, x.At) && !s.today(i).expected() {
 			s.tell(WillPass, i, x)
 		}
 	case !e.Told:
@@ -237,7 +237,7 @@ func (s *step) begin(i int) {
 	if e.ID == "" || e.Told || lead == nil {
 		return
 	}
-	if s.expected(i) {
+	if s.today(i).expected() {
 		e.Expected = true
 		s.endsBy(e, lead.Key)
 		return
@@ -246,7 +246,20 @@ func (s *step) begin(i int) {
 	if waits && (s.now.Sub(lead.Since) < returnTime && s.look(s.name(i)).Returning || s.watched(i, lead.Since)) {
 		return
 	}
+	if at := s.look(s.name(i)).SafeAt; lead.Key.Kind.IsDrift() && lead.Key.Priority == alert.Critical && at.Sub(s.now) > UrgentTime {
+		lead = s.warning(i, lead) // it was foretold for sooner, hours ago
+	}
 	s.tell(Began, i, s.event(*lead))
+}
+
+// warning is what stands on a side and is not critical; another alarm where nothing does.
+func (s *step) warning(i int, other *alert.Alarm) *alert.Alarm {
+	for j := range s.alarms {
+		if a := &s.alarms[j]; a.True && !hidden(*a) && s.side(a.Key) == i && isWanted(a.Key) {
+			return a
+		}
+	}
+	return other
 }
 
 // watched reports whether an alarm that was raised a short while ago waits, since a door may be
@@ -286,7 +299,7 @@ func (s *step) end(i int) {
 	}
 	if !e.Told { // it was back before it was told, or expected
 		if e.Expected {
-			s.keepDaily(i)
+			s.today(i).keep()
 		}
 		*e = Side{Quiet: e.Quiet}
 		return
@@ -311,7 +324,7 @@ func (s *step) end(i int) {
 		if e.HasWorst {
 			x.Peak = e.Worst
 		}
-		s.keepDaily(i)
+		s.today(i).keep()
 		s.tell(Over, i, x)
 		*e = Side{Quiet: e.Quiet}
 		s.Recurring, s.Repeats = time.Time{}, 0

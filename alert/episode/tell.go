@@ -60,9 +60,9 @@ func (s *step) tell(stage Stage, i int, x alert.Event) {
 	if e.ID == "" { // an event of an alarm that did not stand when the step began
 		e.ID, e.Began = alert.NewThread(x.Key, x.Key.Zone, x.Began).ID, x.Began
 	}
-	days, unlike := 0, false
+	days, unlike := 0, Unlike("")
 	if !e.Told && (stage == Began || stage == WillPass) {
-		days, unlike = s.days(i)
+		days, unlike = s.today(i).days(), e.Unlike
 	}
 	if e.Expected {
 		e.Late = s.now

@@ -358,13 +358,14 @@ func (s *Set) Situation(v *View, place alert.Key, side alert.Side) (now episode.
 	}
 	high := side == alert.TooWarm || side == alert.TooDamp
 	if side == alert.TooDry || side == alert.TooDamp {
-		now.Value, _ = z.worst(moisture, high)
+		worst, who := z.worst(moisture, high)
+		now.Value, now.Probe = worst, nameOf(who)
 		now.Inside = z.Humidity.inside(now.Value)
 		now.Back = now.Inside
 		return now, false
 	}
 	worst, who := z.worst(celsius, high)
-	now.Value = worst
+	now.Value, now.Probe = worst, nameOf(who)
 	if who == nil {
 		return now, false
 	}

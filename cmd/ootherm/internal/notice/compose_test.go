@@ -122,7 +122,7 @@ func samples() map[string]sample {
 			},
 		},
 		"too cold on the third night":          {events: []alert.Event{raised(tooCold, 21.8, 22)}, stage: func(t *episode.Told) { t.Stage, t.Days = episode.Began, 3 }},
-		"too cold, and not as on other nights": {events: []alert.Event{raised(tooCold, 21.3, 22)}, stage: func(t *episode.Told) { t.Stage, t.Days, t.Unlike = episode.Began, 15, true }},
+		"too cold, and not as on other nights": {events: []alert.Event{raised(tooCold, 21.3, 22)}, stage: func(t *episode.Told) { t.Stage, t.Days, t.Unlike = episode.Began, 15, episode.UnlikeWorse }},
 		"too dry on the tenth day":             {events: []alert.Event{raised(tooDry, 0.41, 0.6)}, stage: func(t *episode.Told) { t.Stage, t.Days = episode.Began, 10 }},
 		"too cold on the second night":         {events: []alert.Event{raised(tooCold, 21.8, 22)}, stage: func(t *episode.Told) { t.Stage, t.Days = episode.Began, 2 }},
 		"too dry":                              {events: []alert.Event{raised(tooDry, 0.41, 0.6)}},

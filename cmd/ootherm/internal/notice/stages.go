@@ -141,19 +141,27 @@ func (c stageText) comesAndGoes(t episode.Told) (subject, body string) {
 	return subject, strings.Join(lines, "\n") + "\n"
 }
 
+// unlike says why an expected episode is told of.
+var unlike = map[episode.Unlike]string{
+	episode.UnlikeWorse:  "it is worse",
+	episode.UnlikeLonger: "it lasts longer",
+	episode.UnlikeAlarm:  "another alarm stands, or the safe limit is near",
+	episode.UnlikeProbe:  "another probe gives the worst value",
+}
+
 // daily says that it came at about this hour on several days, and when the next message comes.
 func (c stageText) daily(t episode.Told, said words.AlarmText) string {
 	if t.Days < episode.DailyDays {
 		return ""
 	}
-	if t.Unlike {
-		return fmt.Sprintf("It was so on %d days before at about this hour. Today is unlike those days: it is worse, lasts longer, or another alarm stands.", t.Days-1)
+	if t.Unlike != "" {
+		return fmt.Sprintf("It was so on %d days before at about this hour. Today %s.", t.Days-1, unlike[t.Unlike])
 	}
 	worse, wider := c.r.Difference(episode.WorseKelvin), "by hour"
 	if said.Quantity == words.Humidity {
 		worse, wider = c.r.Humidity(episode.WorseHumidity), "wider"
 	}
-	return fmt.Sprintf("It was so on %d days at about this hour. From now on a message comes if it is worse by %s or lasts longer than on those days, and once a week. If it is meant to be so, set the band %s.", t.Days, worse, wider)
+	return fmt.Sprintf("It was so on %d days at about this hour. From tomorrow on a message comes only if it is worse by %s or lasts longer than on those days, and once a week. If it is meant to be so, set the band %s.", t.Days, worse, wider)
 }
 
 // holds is the message of a value that goes no further, and is not back.
