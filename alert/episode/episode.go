@@ -247,7 +247,7 @@ func (r Record) IsIdle() bool {
 func (r Record) Stored() Record {
 	r.Known, r.Lowest, r.Highest = false, 0, 0
 	for i := range r.Sides {
-		r.Sides[i].Extreme, r.Sides[i].Soon = Extreme{}, time.Time{}
+		r.Sides[i].Extreme, r.Sides[i].Soon, r.Sides[i].Unlike = Extreme{}, time.Time{}, ""
 	}
 	return r
 }
