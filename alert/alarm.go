@@ -242,13 +242,15 @@ func (a Alarm) Tick(now time.Time) (Alarm, []Event) {
 		a.ShelvedUntil = time.Time{}
 		a, events = a.settle(now, events)
 	}
-	a, more := a.callAgain(now, a.Again())
+	a, more := a.callAgain(now, a.Again(now))
 	return a, append(events, more...)
 }
 
 // CallWithOthers calls an alarm again that lasts, as Tick does, but as soon as half of the
 // time is over: others are called just now, and one message tells of all.
-func (a Alarm) CallWithOthers(now time.Time) (Alarm, []Event) { return a.callAgain(now, a.Again()/2) }
+func (a Alarm) CallWithOthers(now time.Time) (Alarm, []Event) {
+	return a.callAgain(now, a.Again(now)/2)
+}
 
 // callAgain calls an alarm that was quiet for so long; 0 is never.
 func (a Alarm) callAgain(now time.Time, after time.Duration) (Alarm, []Event) {
@@ -267,9 +269,9 @@ const seldom = 24 * time.Hour
 // lasted at its last call, up to a day: what was not mended yesterday is no news
 // every few hours. While its value is within the limit and not back past the deadband,
 // it grows so of what is critical, and is the day at once of what is not. Zero is never.
-func (a Alarm) Again() time.Duration {
+func (a Alarm) Again(now time.Time) time.Duration {
 	again := a.Limit.ReAlarm
-	switch critical, within := a.Key.Priority == Critical, a.within(); {
+	switch critical, within := a.Key.Priority == Critical, a.within(now); {
 	case again == 0, critical && !within:
 		return again
 	case !critical && within:
@@ -278,10 +280,13 @@ func (a Alarm) Again() time.Duration {
 	return max(again, min(a.Called.Sub(a.Since), seldom))
 }
 
-// within reports whether the value is known to be within the limit.
-func (a Alarm) within() bool {
-	return !a.Last.Hole && !math.IsNaN(a.Value) && !a.Limit.Beyond(a.Value)
+// within reports whether the value is within the limit, and was known a short time ago.
+func (a Alarm) within(now time.Time) bool {
+	return now.Sub(a.Last.At) <= maxHole && !math.IsNaN(a.Value) && !a.Limit.Beyond(a.Value)
 }
+
+// maxHole is how old a value may be that says that it is within the limit (our choice).
+const maxHole = 10 * time.Minute
 
 func later(a, b time.Time) time.Time {
 	if a.After(b) {

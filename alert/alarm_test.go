@@ -296,6 +296,7 @@ func TestCalledAgainMoreSeldomWithinTheLimit(t *testing.T) {
 		"critical, past it again after 6.5 h":    {alert.Critical, 4 * time.Hour, back(6.5), []int{4, 8, 12, 16, 20, 24}},
 		"critical, past it again after 20.5 h":   {alert.Critical, time.Hour, back(20.5), []int{1, 2, 4, 8, 16, 20, 21, 22, 23}},
 		"critical, not known after half an hour": {alert.Critical, 8 * time.Hour, func(h float64) (float64, bool) { return 31.7, h < 0.5 }, []int{8, 16, 24}},
+		"critical, every tenth not known":        {alert.Critical, time.Hour, func(h float64) (float64, bool) { return 31.7, int(h*3600)/10%10 != 0 }, []int{1, 2, 4, 8, 16}},
 		"a warning, in the deadband":             {alert.Warning, 6 * time.Hour, within, []int{24}},
 		"a warning, past the limit":              {alert.Warning, 6 * time.Hour, past, []int{6, 12, 24}},
 		"a warning, past it again after 9.5 h":   {alert.Warning, 6 * time.Hour, back(9.5), []int{9, 19}},

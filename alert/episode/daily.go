@@ -23,13 +23,14 @@ const (
 	// told of, an episode is expected.
 	dailyEarly, dailyLate = 2 * time.Hour, 2 * time.Hour
 	// dailyLongest is the longest episode of a day that is expected on the next.
-	dailyLongest = 12 * time.Hour
-	// shortLasts and shortTurn are the longest that an episode lasts, and the longest until it
-	// turns, in which it is expected that the safe limit seems near: a window that is open.
-	shortLasts, shortTurn = 2 * time.Hour, time.Hour
-	// shortLate is how much longer such an episode is expected, and shortTurns how much later
-	// than on the days that were told of it turns.
-	shortLate, shortTurns = 30 * time.Minute, 10 * time.Minute
+	dailyLongest = 16 * time.Hour
+	// nearLongest is the longest from the begin of an episode in which it is expected that the
+	// safe limit seems near: a window is open, or a thermostat was set lower. nearLate is how
+	// much longer than on the days that were told of.
+	nearLongest, nearLate = time.Hour, 10 * time.Minute
+	// shortLasts is the longest episode that is expected to begin within shortHour of its hour
+	// and to last shortLate longer at most.
+	shortLasts, shortHour, shortLate = 2 * time.Hour, 40 * time.Minute, 30 * time.Minute
 	// dailyAgain is the time after a message that came late in which an alarm that was raised
 	// long before is not repeated.
 	dailyAgain = 4 * time.Hour
@@ -64,7 +65,7 @@ type Daily struct {
 type Day struct {
 	Worst  float64       `json:"worst,omitempty"`
 	Lasted time.Duration `json:"lasted,omitempty"`
-	Turn   time.Duration `json:"turn,omitempty"`   // from its begin to its worst
+	Near   time.Duration `json:"near,omitempty"`   // from its begin, until the safe limit did not seem near any more
 	Stood  stood         `json:"stood,omitempty"`  // what stood in it
 	Probes string        `json:"probes,omitempty"` // that were the worst, a line each
 }
@@ -77,6 +78,7 @@ const (
 	UnlikeLonger Unlike = "longer"
 	UnlikeAlarm  Unlike = "alarm" // one stands that stood on none of the other days, or the safe limit is near
 	UnlikeProbe  Unlike = "probe" // another one is the worst
+	UnlikeHour   Unlike = "hour"  // it is short, and began too far from its hour
 )
 
 // stood is a set of what stood in an episode.
@@ -129,6 +131,12 @@ func (d *Daily) after(t time.Time) (days int, same bool) {
 	return days, days <= dailySkipped && since%day <= dailyEarly+d.usual().Lasted+dailyLate
 }
 
+// off is how far from the hour of the other days a time is, at most half a day.
+func (d *Daily) off(t time.Time) time.Duration {
+	since := t.Sub(d.Hour) % day
+	return min(since, day-since)
+}
+
 // usual is what is expected: the middle one of the days that were told of, so that one of them
 // that was worse teaches nothing. Of two days it is the longer one.
 func (d *Daily) usual() Day {
@@ -147,10 +155,10 @@ func (d *Daily) usual() Day {
 	}
 	u.Worst = middle(func(x Day) float64 { return x.Worst })
 	u.Lasted = time.Duration(middle(func(x Day) float64 { return float64(x.Lasted) }))
-	u.Turn = time.Duration(middle(func(x Day) float64 { return float64(x.Turn) }))
+	u.Near = time.Duration(middle(func(x Day) float64 { return float64(x.Near) }))
 	a, b, c := d.Told[0], d.Told[1], d.Told[2]
 	u.Stood, u.Probes = a.Stood&b.Stood|a.Stood&c.Stood|b.Stood&c.Stood, a.Probes+b.Probes+c.Probes
-	if u.Lasted > shortLasts || u.Turn > shortTurn {
+	if u.Near > nearLongest {
 		u.Stood &^= stoodUrgent
 	}
 	return u
@@ -165,15 +173,16 @@ type today struct {
 
 func (s *step) today(i int) today { return today{s, i, &s.Sides[i]} }
 
-// known is what is known of the hour at which the episode began; nil where nothing is.
-func (t today) known() *Daily {
+// known is what is known of the hour at which the episode began, the nearest one; nil where
+// nothing is.
+func (t today) known() (known *Daily) {
 	for j := range t.Daily[t.i] {
 		d := &t.Daily[t.i][j]
-		if _, same := d.after(t.e.Began); same && d.Limit == t.e.Limit {
-			return d
+		if _, same := d.after(t.e.Began); same && d.Limit == t.e.Limit && (known == nil || d.off(t.e.Began) < known.off(t.e.Began)) {
+			known = d
 		}
 	}
-	return nil
+	return known
 }
 
 // wanted is the limit of the wanted band on a side; 0 where there is none.
@@ -218,22 +227,31 @@ func (t today) expected() bool {
 	}
 	here := t.look(t.name(t.i))
 	if lead.Last.Hole || math.IsNaN(here.Value) { // others of the zone say nothing of it
-		return e.Expected && t.now.Sub(lead.Last.At) <= dailyHole
+		if e.Missing.IsZero() {
+			e.Missing = t.now
+		}
+		return e.Expected && t.now.Sub(e.Missing) <= dailyHole
 	}
-	usual, lasts := d.usual(), t.now.Sub(e.Began)
-	late := lasts > usual.Lasted+dailyLate
-	if usual.Stood&stoodUrgent != 0 {
-		late = lasts > usual.Lasted+shortLate || lasts > usual.Turn+shortTurns && !here.Returning
+	e.Missing = time.Time{}
+	usual, lasts, stands, late := d.usual(), t.now.Sub(e.Began), t.standing(t.i), dailyLate
+	if lasts > usual.Near+nearLate || d.off(e.Began) > shortHour {
+		usual.Stood &^= stoodUrgent
+	}
+	short := usual.Lasted <= shortLasts
+	if short {
+		late = shortLate
 	}
 	within := isWanted(lead.Key) && !lead.Limit.Beyond(here.Value) && lasts <= dailyLongest
 	switch {
 	case worse(t.i, here.Value, t.worst(usual)):
 		e.Unlike = UnlikeWorse
-	case t.standing(t.i)&^usual.Stood != 0:
+	case stands&^usual.Stood != 0:
 		e.Unlike = UnlikeAlarm
 	case here.Probe != "" && !hasProbe(usual.Probes, here.Probe):
 		e.Unlike = UnlikeProbe
-	case late && !within:
+	case short && d.off(e.Began) > shortHour:
+		e.Unlike = UnlikeHour
+	case lasts > usual.Lasted+late && !within:
 		e.Unlike = UnlikeLonger
 	default:
 		e.Unlike = ""
@@ -253,8 +271,11 @@ func (s *step) isEarly(i int, x alert.Event) bool {
 }
 
 // followDaily keeps what an episode has to do with those of other days, while something stands.
-func (e *Side) followDaily(standing stood, probe string) {
+func (e *Side) followDaily(now time.Time, standing stood, probe string) {
 	e.Stood |= standing
+	if standing&stoodUrgent != 0 {
+		e.Near = now.Sub(e.Began)
+	}
 	if probe != "" && !hasProbe(e.Probes, probe) {
 		e.Probes += probe + "\n"
 	}
@@ -266,7 +287,7 @@ func hasProbe(probes, probe string) bool { return strings.Contains("\n"+probes, 
 // keep keeps the episode, which is over now.
 func (t today) keep() {
 	d, e := t.known(), t.e
-	now := Day{Worst: e.Worst, Lasted: e.Quiet.Sub(e.Began), Turn: e.WorstAt.Sub(e.Began), Stood: e.Stood, Probes: e.Probes}
+	now := Day{Worst: e.Worst, Lasted: e.Quiet.Sub(e.Began), Near: e.Near, Stood: e.Stood, Probes: e.Probes}
 	if e.Past || e.Stood&stoodSafe != 0 { // what was known is no longer so
 		t.Daily[t.i] = [dailyHours]Daily{}
 		return
@@ -274,14 +295,15 @@ func (t today) keep() {
 	if t.recurs() || !e.HasWorst || now.Lasted > dailyLongest {
 		return
 	}
+	if d != nil {
+		if days, _ := d.after(e.Began); days == 0 { // it had one today
+			d = nil
+		}
+	}
 	if d == nil {
-		if d = t.free(); d != nil {
+		if d = t.free(); d != nil && e.Told {
 			*d = Daily{Days: 1, Last: e.Began, Hour: e.Began, ToldAt: e.Began, Limit: e.Limit, Told: [DailyDays]Day{now}}
 		}
-		return
-	}
-	days, _ := d.after(e.Began)
-	if days == 0 {
 		return
 	}
 	d.Last = e.Began

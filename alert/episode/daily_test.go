@@ -249,8 +249,8 @@ func TestAHoleInAnExpectedNight(t *testing.T) {
 	b.until(3 * day)
 	b.value(19.6, false)
 	b.want("as before", b.run(2*hour, cold))
-	b.alarms[0].Last.At, b.alarms[0].Last.Hole = b.now, true
-	b.value(23, true) // of another probe
+	b.alarms[0].Last.At, b.alarms[0].Last.Hole = b.now.Add(-time.Hour), true // as it was stored, after a restart
+	b.value(23, true)                                                        // of another probe
 	b.want("a hole", b.run(9*time.Minute, cold))
 	b.want("a long hole", b.run(5*time.Minute, cold), episode.Began)
 }
@@ -270,11 +270,11 @@ func TestExpectedIsNotCalledAgain(t *testing.T) {
 	b.want("called again after 5 h", b.again(cold, 19), episode.Again)
 }
 
-// What lasts for more than half of a day is not expected on the next, nor what passed the safe
+// What lasts for more than 16 hours of a day is not expected on the next, nor what passed the safe
 // limit, nor what nobody was told of.
 func TestNotEveryNight(t *testing.T) {
 	for name, night := range map[string]func(b *bench, at time.Duration){
-		"13 h":          func(b *bench, at time.Duration) { b.night(at, 13*hour, 19.6, cold) },
+		"17 h":          func(b *bench, at time.Duration) { b.night(at, 17*hour, 19.6, cold) },
 		"past the safe": func(b *bench, at time.Duration) { b.night(at, 4*hour, 18, cold, unsafe) },
 		"it returned before it was told": func(b *bench, at time.Duration) {
 			b.skip(at)
@@ -305,8 +305,10 @@ func (b *bench) window(at, open, returns, stays time.Duration, keys ...alert.Key
 	}
 	b.side[alert.TooCold] = episode.Situation{Value: 19.6, Returning: true}
 	all = append(all, b.run(returns, keys...)...)
-	b.side[alert.TooCold] = episode.Situation{Value: 19.6}
-	all = append(all, b.run(stays, keys...)...)
+	for end := b.now.Add(stays); b.now.Before(end); {
+		b.side[alert.TooCold] = episode.Situation{Value: 19.6, SafeAt: b.now.Add(hour)}
+		all = append(all, b.step(keys...)...)
+	}
 	b.value(23, true)
 	return append(all, b.run(2*hour)...)
 }
@@ -320,15 +322,20 @@ func TestEveryMorning(t *testing.T) {
 		open, returns, stays time.Duration
 		keys                 []alert.Key
 		told                 bool
+		later                time.Duration
 	}{
-		"as before":               {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false},
-		"an alarm of that":        {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold, soon}, false},
-		"8 minutes longer":        {48 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false},
-		"12 minutes longer":       {52 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, true},
-		"it returns slowly":       {40 * time.Minute, 45 * time.Minute, 0, []alert.Key{cold}, false},
-		"it returns too slowly":   {40 * time.Minute, 55 * time.Minute, 0, []alert.Key{cold}, true},
-		"it stays":                {40 * time.Minute, 5 * time.Minute, 15 * time.Minute, []alert.Key{cold}, true},
-		"it falls faster than so": {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold, fast}, true},
+		"as before":               {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false, 0},
+		"an alarm of that":        {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold, soon}, false, 0},
+		"8 minutes longer":        {48 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false, 0},
+		"12 minutes longer":       {52 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, true, 0},
+		"it returns slowly":       {40 * time.Minute, 45 * time.Minute, 0, []alert.Key{cold}, false, 0},
+		"it returns too slowly":   {40 * time.Minute, 55 * time.Minute, 0, []alert.Key{cold}, true, 0},
+		"it falls once more":      {40 * time.Minute, 15 * time.Minute, 2 * time.Minute, []alert.Key{cold}, true, 0},
+		"it falls faster than so": {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold, fast}, true, 0},
+		"half an hour later":      {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false, 30 * time.Minute},
+		"half an hour earlier":    {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, false, -30 * time.Minute},
+		"50 minutes later":        {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, true, 50 * time.Minute},
+		"50 minutes earlier":      {40 * time.Minute, 20 * time.Minute, 0, []alert.Key{cold}, true, -50 * time.Minute},
 	} {
 		b := newBench(t, cold, unsafe, soon, fast)
 		for n := range 3 {
@@ -337,10 +344,39 @@ func TestEveryMorning(t *testing.T) {
 		if got := b.told[len(b.told)-2].Days; got != 3 {
 			t.Errorf("the third morning is told as the %d. day", got)
 		}
-		if got := b.window(3*day, c.open, c.returns, c.stays, c.keys...); len(got) > 0 != c.told {
+		if got := b.window(3*day+c.later, c.open, c.returns, c.stays, c.keys...); len(got) > 0 != c.told {
 			t.Errorf("%s: told %v", name, got)
 		}
 	}
+}
+
+// A short episode is expected for half an hour longer, one that lasts for hours for two hours.
+func TestHowMuchLongerAWindowIsOpen(t *testing.T) {
+	for returns, told := range map[time.Duration]bool{70 * time.Minute: true, 90 * time.Minute: false} {
+		b := newBench(t, cold, unsafe)
+		for n := range 3 {
+			b.window(time.Duration(n)*day, 40*time.Minute, returns, 0, cold)
+		}
+		if got := b.window(3*day, 40*time.Minute, returns+40*time.Minute, 0, cold); len(got) > 0 != told {
+			t.Errorf("%v, and 40 min more: told %v", 40*time.Minute+returns, got)
+		}
+	}
+}
+
+// Two windows that are open one after the other, the second for colder air, are kept apart.
+func TestTwoWindowsOfAMorning(t *testing.T) {
+	b := newBench(t, cold, unsafe)
+	var last []episode.Stage
+	for n := range 6 {
+		at := time.Duration(n) * day
+		last = b.night(at, 30*time.Minute, 19.8, cold)
+		b.skip(at + 160*time.Minute)
+		b.value(19, false)
+		last = append(last, b.run(30*time.Minute, cold)...)
+		b.value(23, true)
+		last = append(last, b.run(2*hour)...)
+	}
+	b.want("the sixth morning", last)
 }
 
 // Where the safe limit seems near for long, as in a cold night, it is told each time.
@@ -349,9 +385,9 @@ func TestTheSafeLimitIsNearForLong(t *testing.T) {
 		open, returns time.Duration
 		told          bool
 	}{
-		"soon over":           {55 * time.Minute, 60 * time.Minute, false},
-		"it turns late":       {70 * time.Minute, 20 * time.Minute, true},
-		"it is over too late": {40 * time.Minute, 90 * time.Minute, true},
+		"soon over":       {55 * time.Minute, 60 * time.Minute, false},
+		"it turns late":   {70 * time.Minute, 20 * time.Minute, true},
+		"it is over late": {40 * time.Minute, 3 * hour, false},
 	} {
 		b := newBench(t, cold, unsafe)
 		var last []episode.Stage

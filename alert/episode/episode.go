@@ -152,19 +152,20 @@ type Side struct {
 
 // Expectation is what an episode has to do with those of the days before; see [Daily].
 type Expectation struct {
-	Expected bool      `json:"expected,omitempty"` // it comes every day, and is not told of
-	Late     time.Time `json:"late,omitzero"`      // when it was told of after it was expected
-	Unlike   Unlike    `json:"unlike,omitempty"`   // why it is not expected, where it could be
-	Limit    float64   `json:"limit,omitempty"`    // of the wanted band when it began
-	Stood    stood     `json:"stood,omitempty"`    // what stood in it
-	Probes   string    `json:"probes,omitempty"`   // that were the worst, a line each
+	Expected bool          `json:"expected,omitempty"` // it comes every day, and is not told of
+	Late     time.Time     `json:"late,omitzero"`      // when it was told of after it was expected
+	Unlike   Unlike        `json:"unlike,omitempty"`   // why it is not expected, where it could be
+	Limit    float64       `json:"limit,omitempty"`    // of the wanted band when it began
+	Stood    stood         `json:"stood,omitempty"`    // what stood in it
+	Near     time.Duration `json:"near,omitempty"`     // since it began, until the safe limit did not seem near any more
+	Missing  time.Time     `json:"missing,omitzero"`   // since when its value is missing
+	Probes   string        `json:"probes,omitempty"`   // that were the worst, a line each
 }
 
 // Extreme is the worst value of an episode.
 type Extreme struct {
-	HasWorst bool      `json:"has_worst,omitempty"`
-	Worst    float64   `json:"worst,omitempty"`
-	WorstAt  time.Time `json:"worst_at,omitzero"`
+	HasWorst bool    `json:"has_worst,omitempty"`
+	Worst    float64 `json:"worst,omitempty"`
 }
 
 // Place is the key of what an alarm's episodes belong to: the temperature or the humidity of
@@ -233,7 +234,7 @@ func (r Record) Resume(now time.Time) Record {
 
 func (r *Record) times() []*time.Time {
 	a, b := &r.Sides[0], &r.Sides[1]
-	return []*time.Time{&r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Late, &b.Late, &a.WorstAt, &b.WorstAt, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
+	return []*time.Time{&r.Since, &r.Recurring, &a.Soon, &b.Soon, &a.Late, &b.Late, &a.Missing, &b.Missing, &a.Began, &a.Quiet, &a.Inside, &b.Began, &b.Quiet, &b.Inside}
 }
 
 // IsIdle reports whether nothing stands, nor stood lately.
@@ -247,7 +248,7 @@ func (r Record) IsIdle() bool {
 func (r Record) Stored() Record {
 	r.Known, r.Lowest, r.Highest = false, 0, 0
 	for i := range r.Sides {
-		r.Sides[i].Extreme, r.Sides[i].Soon, r.Sides[i].Unlike = Extreme{}, time.Time{}, ""
+		r.Sides[i].Extreme, r.Sides[i].Soon, r.Sides[i].Unlike, r.Sides[i].Near, r.Sides[i].Missing = Extreme{}, time.Time{}, "", 0, time.Time{}
 	}
 	return r
 }

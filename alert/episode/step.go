@@ -135,7 +135,7 @@ func (s *step) follow(i int) {
 		e.Quiet = s.now
 	}
 	if e.Stands = lead != nil; e.Stands {
-		e.followDaily(s.standing(i), s.look(s.name(i)).Probe)
+		e.followDaily(s.now, s.standing(i), s.look(s.name(i)).Probe)
 	}
 	for _, a := range s.alarms {
 		if a.True && e.ID != "" && !hidden(a) && s.side(a.Key) == i {
@@ -154,7 +154,7 @@ func (s *step) follow(i int) {
 	}
 	s.Lowest, s.Highest = min(s.Lowest, v), max(s.Highest, v)
 	if e.ID != "" && (!e.HasWorst || worse(i, v, e.Worst)) {
-		e.HasWorst, e.Worst, e.WorstAt = true, v, s.now
+		e.HasWorst, e.Worst = true, v
 	}
 }
 

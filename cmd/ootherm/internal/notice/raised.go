@@ -171,7 +171,7 @@ func (c *composer) nextMessage(e alert.Event) string {
 	if textOf(e.Key.Kind).drift {
 		return "Next message if it comes near the safe limit, or when it is over."
 	}
-	again := c.Alarms[e.Key].Again()
+	again := c.Alarms[e.Key].Again(e.At)
 	if again == 0 {
 		return ""
 	}

@@ -147,6 +147,7 @@ var unlike = map[episode.Unlike]string{
 	episode.UnlikeLonger: "it lasts longer",
 	episode.UnlikeAlarm:  "another alarm stands, or the safe limit is near",
 	episode.UnlikeProbe:  "another probe gives the worst value",
+	episode.UnlikeHour:   "it began at another hour",
 }
 
 // daily says that it came at about this hour on several days, and when the next message comes.
