@@ -445,10 +445,27 @@ func TestEveryDayOnOtherSides(t *testing.T) {
 	}
 }
 
-// The record of a version before this one says nothing of other days.
-func TestARecordWithoutDays(t *testing.T) {
+// The record of a version before this one says nothing of other days. What no version writes, and
+// what is ahead of the clock, is forgotten.
+func TestResumeDays(t *testing.T) {
 	var r episode.Record
 	if err := json.Unmarshal([]byte(`{"sides":[{},{}],"rose":[false,false]}`), &r); err != nil || !r.IsIdle() {
 		t.Errorf("it is %+v, %v", r, err)
 	}
+	for name, text := range map[string]string{
+		"days":   `{"days":-1}`,
+		"unlike": `{"days":5,"unlike":3}`,
+		"hour":   `{"days":5,"last":"2026-04-01T20:00:00Z","hour":"2026-04-02T20:00:00Z"}`,
+		"ahead":  `{"days":5,"last":"2026-05-01T20:00:00Z","hour":"2026-04-01T20:00:00Z"}`,
+	} {
+		if err := json.Unmarshal([]byte(`{"daily":[[`+text+`],[]]}`), &r); err != nil {
+			t.Fatal(err)
+		}
+		if r = r.Resume(start); r.Daily != (episode.Record{}).Daily {
+			t.Errorf("%s: it is %+v", name, r.Daily[0][0])
+		}
+	}
+	b := threeNights(t)
+	b.record = b.record.Resume(b.now)
+	b.want("the fourth night, after a restart", b.night(3*day, 4*hour, 19.6, cold))
 }

@@ -215,12 +215,12 @@ func (r Record) Shift(since time.Time, by time.Duration) Record {
 
 // Resume takes up a record that was stored. Times ahead of the clock are brought back to it, so
 // that a station that woke with an old clock does not wait for it to catch up. What came every
-// day ahead of the clock is forgotten.
+// day ahead of the clock is forgotten, and so is what no version writes.
 func (r Record) Resume(now time.Time) Record {
 	for i := range r.Daily {
 		for j := range r.Daily[i] {
-			if r.Daily[i][j].Last.After(now) {
-				r.Daily[i][j] = Daily{}
+			if d := &r.Daily[i][j]; d.Last.After(now) || d.Hour.After(d.Last) || d.Days < 0 || d.Unlike < 0 || d.Unlike >= DailyDays {
+				*d = Daily{}
 			}
 		}
 	}
