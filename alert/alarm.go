@@ -264,11 +264,11 @@ func (a Alarm) callAgain(now time.Time, after time.Duration) (Alarm, []Event) {
 // seldom is how long the wait of a warning grows to.
 const seldom = 24 * time.Hour
 
-// Again is how long after its last call an alarm that lasts is called again: the
-// re-alarm time. Of what is not critical it grows to as long as the alarm had
-// lasted at its last call, up to a day: what was not mended yesterday is no news
-// every few hours. While its value is within the limit and not back past the deadband,
-// it grows so of what is critical, and is the day at once of what is not. Zero is never.
+// Again is how long after its last call an alarm that lasts is called again; zero is never.
+// What was not mended yesterday is no news every few hours: for what is not critical, the
+// re-alarm time grows to as long as the alarm had lasted at its last call, up to a day.
+// While the value is within the limit and not back past the deadband, it grows in the same
+// way for what is critical, and is a day for what is not.
 func (a Alarm) Again(now time.Time) time.Duration {
 	again := a.Limit.ReAlarm
 	switch critical, within := a.Key.Priority == Critical, a.within(now); {

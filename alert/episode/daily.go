@@ -11,25 +11,25 @@ import (
 
 // All are our choice.
 const (
-	// DailyDays is the number of days that are told of, after which an episode at the same hour
-	// is expected; and of the days in a row unlike those, after which these count.
+	// DailyDays is the number of days with a message after which an episode at the same hour is
+	// expected. After as many days in a row that are unlike those, the later days count.
 	DailyDays = recurringTimes
 	// dailySkipped is the longest time between two days that belong together: two in between may
 	// have been without an episode.
 	dailySkipped = 3
 	// dailyHours is the number of hours of the day at which episodes are expected.
 	dailyHours = 3
-	// dailyEarly is how much earlier, and dailyLate how much longer than on the days that were
-	// told of, an episode is expected.
+	// dailyEarly is how much earlier than on the other days an episode may begin, and dailyLate
+	// how much longer it may last, and still be expected.
 	dailyEarly, dailyLate = 2 * time.Hour, 2 * time.Hour
-	// dailyLongest is the longest episode of a day that is expected on the next.
+	// dailyLongest is the longest episode that is expected again on the next day.
 	dailyLongest = 16 * time.Hour
-	// nearLongest is the longest from the begin of an episode in which it is expected that the
-	// safe limit seems near: a window is open, or a thermostat was set lower. nearLate is how
-	// much longer than on the days that were told of.
+	// nearLongest is the longest time after the begin of an episode in which the safe limit may
+	// seem near and the episode still be expected: a window is open, or a thermostat was set
+	// lower. nearLate is how much longer than on the other days it may seem near.
 	nearLongest, nearLate = time.Hour, 10 * time.Minute
-	// shortLasts is the longest episode that is expected to begin within shortHour of its hour
-	// and to last shortLate longer at most.
+	// shortLasts is the longest episode that counts as short. A short one may begin shortHour
+	// earlier or later and last shortLate longer.
 	shortLasts, shortHour, shortLate = 2 * time.Hour, 40 * time.Minute, 30 * time.Minute
 	// dailyAgain is the time after a message that came late in which an alarm that was raised
 	// long before is not repeated.
@@ -40,7 +40,8 @@ const (
 	dailyHole = 10 * time.Minute
 	// WorseHumidity is how much worse a humidity must be for another message, as WorseKelvin.
 	WorseHumidity = 0.05
-	// safeShare is the share of the way to the safe limit that a temperature may be worse.
+	// safeShare is how much worse a temperature may be, as a share of the distance between its
+	// usual worst value and the safe limit.
 	safeShare = 0.25
 )
 
@@ -51,14 +52,14 @@ const day = 24 * time.Hour
 // hears of it on three days. Then it is expected, and they hear of it where it is unlike those
 // days, and once a week.
 type Daily struct {
-	Days   int            `json:"days,omitempty"` // that it came on
-	Last   time.Time      `json:"last,omitzero"`  // when it began on the last of them
-	Hour   time.Time      `json:"hour,omitzero"`  // when it began on the last that was told and like the others
-	ToldAt time.Time      `json:"told_at,omitzero"`
-	Limit  float64        `json:"limit,omitempty"` // of the wanted band
-	Told   [DailyDays]Day `json:"told,omitzero"`   // by these it is expected
-	Next   [DailyDays]Day `json:"next,omitzero"`   // the last days, where they were unlike those
-	Unlike int            `json:"unlike,omitempty"`
+	Days   int            `json:"days,omitempty"`   // that it came on
+	Last   time.Time      `json:"last,omitzero"`    // when it began on the last of them
+	Hour   time.Time      `json:"hour,omitzero"`    // when it began on the last that was told and like the others
+	ToldAt time.Time      `json:"told_at,omitzero"` // when it began on the last that was told
+	Limit  float64        `json:"limit,omitempty"`  // of the wanted band
+	Told   [DailyDays]Day `json:"told,omitzero"`    // the days that say what is expected
+	Next   [DailyDays]Day `json:"next,omitzero"`    // the last days in a row that were unlike those
+	Unlike int            `json:"unlike,omitempty"` // how many of Next are set
 }
 
 // Day is an episode that is over.
@@ -137,8 +138,8 @@ func (d *Daily) off(t time.Time) time.Duration {
 	return min(since, day-since)
 }
 
-// usual is what is expected: the middle one of the days that were told of, so that one of them
-// that was worse teaches nothing. Of two days it is the longer one.
+// usual is what is expected: of each figure the middle one of the days in Told, so that one bad
+// day among them does not count. Of two days it is the larger figure.
 func (d *Daily) usual() Day {
 	known := d.Told[:min(d.Days, DailyDays)]
 	middle := func(value func(Day) float64) float64 {
@@ -218,15 +219,14 @@ func (t today) worst(usual Day) float64 {
 	return usual.Worst - by
 }
 
-// expected reports whether nothing stands but what comes every day at this hour. It
-// keeps why today is unlike those days.
+// expected reports whether the episode is as it is every day at this hour. It sets why it is not.
 func (t today) expected() bool {
 	d, e, lead := t.known(), t.e, t.lead(t.i, false)
 	if d == nil || lead == nil || d.Days < DailyDays || !e.Expected && d.reminds(t.now) || t.recurs() {
 		return false
 	}
 	here := t.look(t.name(t.i))
-	if lead.Last.Hole || math.IsNaN(here.Value) { // others of the zone say nothing of it
+	if lead.Last.Hole || math.IsNaN(here.Value) { // the zone's other probes do not replace it
 		if e.Missing.IsZero() {
 			e.Missing = t.now
 		}
@@ -288,7 +288,7 @@ func hasProbe(probes, probe string) bool { return strings.Contains("\n"+probes, 
 func (t today) keep() {
 	d, e := t.known(), t.e
 	now := Day{Worst: e.Worst, Lasted: e.Quiet.Sub(e.Began), Near: e.Near, Stood: e.Stood, Probes: e.Probes}
-	if e.Past || e.Stood&stoodSafe != 0 { // what was known is no longer so
+	if e.Past || e.Stood&stoodSafe != 0 { // the safe limit was passed: nothing is expected any more
 		t.Daily[t.i] = [dailyHours]Daily{}
 		return
 	}

@@ -13,9 +13,9 @@
 //   - ISA-18.2 treats a repeating alarm as a fault of its own. From the third time on, one
 //     message tells of all, and the end is told after hours without another time.
 //   - A warning waits while its value returns, as after a window was shut.
-//   - A wanted band that is left by a little every night, or a window that is open every
-//     morning, wakes nobody every time: after the third day a message comes where it is worse
-//     or lasts longer than on those days, and once a week.
+//   - An episode that comes every day at the same hour, as in a cold night or while a window is
+//     open, leads to messages on three days. After that a message comes once a week, and on a
+//     day that is unlike those three; see [Daily].
 package episode
 
 import (
@@ -214,8 +214,8 @@ func (r Record) Shift(since time.Time, by time.Duration) Record {
 }
 
 // Resume takes up a record that was stored. Times ahead of the clock are brought back to it, so
-// that a station that woke with an old clock does not wait for it to catch up. What came every
-// day ahead of the clock is forgotten, and so is what no version writes.
+// that a station that woke with an old clock does not wait for it to catch up. A [Daily] that is
+// ahead of the clock, or that no version writes, is forgotten.
 func (r Record) Resume(now time.Time) Record {
 	for i := range r.Daily {
 		for j := range r.Daily[i] {

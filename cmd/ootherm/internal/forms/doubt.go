@@ -23,9 +23,9 @@ func (f Form) Asks() bool {
 	return f.entry == book.KindPipped || f.entry == book.KindClutch || slices.ContainsFunc(f.Fields, func(x Field) bool { return x.Sort == Number })
 }
 
-// Doubts are questions about entries that are probably mistakes: implausible masses,
-// eggs of no dam, eggs that may have been laid at any time of many weeks, and eggs that hatch long before their time. Entries that are in the book already
-// raise none.
+// Doubts are questions about entries that are probably mistakes: implausible masses, eggs of no
+// dam, eggs that may have been laid at any time of many weeks, and eggs that hatch long before
+// their time. Entries that are in the book already raise none.
 func (d Desk) Doubts(entries []book.Entry) []string {
 	if d.Book == nil || d.Now == nil {
 		return nil

@@ -12,6 +12,18 @@ import (
 	"example.com/ootherm/cmd/ootherm/internal/replay"
 )
 
+// oneRoom is the configuration of a room with one probe.
+const oneRoom = `
+[[probe]]
+name = "air"
+[[zone]]
+name = "room"
+kind = "room"
+probes = ["air"]
+wanted = { low = "22C", high = "25C" }
+safe = { low = "20C", high = "27C" }
+`
+
 // nightFailure is a recording of a room that is well for two days and whose heater dies at
 // 23:00.
 func nightFailure() string {
@@ -31,16 +43,6 @@ func nightFailure() string {
 // A replay gives the messages that one recipient would receive: at the pace and in the quiet
 // hours of the configuration's sender, in the order in which they are sent.
 func TestReplayGivesMessages(t *testing.T) {
-	const zone = `
-[[probe]]
-name = "air"
-[[zone]]
-name = "room"
-kind = "room"
-probes = ["air"]
-wanted = { low = "22C", high = "25C" }
-safe = { low = "20C", high = "27C" }
-`
 	const sender = `[[sender]]
 name = "hook"
 kind = "webhook"
@@ -49,8 +51,8 @@ quiet = { from = "22:00", to = "07:00" }
 `
 	readings := write(t, "night.csv", nightFailure())
 	for name, c := range map[string]struct{ config, early string }{
-		"no sender: the defaults": {zone, "warning"},
-		"quiet hours":             {zone + sender, "critical"},
+		"no sender: the defaults": {oneRoom, "warning"},
+		"quiet hours":             {oneRoom + sender, "critical"},
 	} {
 		r := replayed(t, replay.Options{Config: write(t, "c.toml", c.config), Readings: readings})
 		if len(r.Messages) < 3 || len(r.Messages) > 20 {
@@ -132,20 +134,11 @@ func openWindow(days int) (recording string, dies time.Time) {
 	return b.String(), dies
 }
 
-// A room that is a little too cold in every night, or aired every morning, wakes nobody every
+// A room that is a little too cold every night, or aired every morning, is not told of each
 // time. A heater that dies just then is told of as critical within 50 minutes, and before the
 // safe limit is passed.
 func TestEveryDayIsNotTold(t *testing.T) {
-	c := write(t, "c.toml", `
-[[probe]]
-name = "air"
-[[zone]]
-name = "room"
-kind = "room"
-probes = ["air"]
-wanted = { low = "22C", high = "25C" }
-safe = { low = "20C", high = "27C" }
-`)
+	c := write(t, "c.toml", oneRoom)
 	for name, made := range map[string]func(days int) (string, time.Time){"cold nights": coldNights, "airing every day": openWindow} {
 		recording, dies := made(15)
 		r := replayed(t, replay.Options{Config: c, Readings: write(t, "r.csv", recording)})
