@@ -29,8 +29,12 @@ type place struct {
 	key     alert.Key
 	entries []*entry // with a limit
 	record  episode.Record
+	busy    bool // the record is not idle; take sets both
 	dirty   bool
 }
+
+// take has a place go on with a record.
+func (p *place) take(r episode.Record) { p.record, p.busy = r, !r.IsIdle() }
 
 func newEpisodes() Episodes { return Episodes{loaded: map[alert.Key]episode.Record{}} }
 
@@ -61,7 +65,8 @@ func (x *Episodes) index(r *register, now time.Time) {
 		if i < 0 {
 			p := old[key]
 			if p == nil {
-				p = &place{key: key, record: x.loaded[key].Resume(now), dirty: x.begun}
+				p = &place{key: key, dirty: x.begun}
+				p.take(x.loaded[key].Resume(now))
 				delete(x.loaded, key)
 			}
 			i = len(x.places)
@@ -116,8 +121,7 @@ func (x *Episodes) has(key alert.Key) bool {
 
 // step follows one place.
 func (x *Episodes) step(at *place, now time.Time, events []alert.Event) {
-	stands := slices.ContainsFunc(at.entries, func(e *entry) bool { return e.True })
-	if !stands && len(events) == 0 && at.record.IsIdle() {
+	if len(events) == 0 && !at.busy && !slices.ContainsFunc(at.entries, func(e *entry) bool { return e.True }) {
 		return // most steps of most places are this
 	}
 	alarms := make([]alert.Alarm, len(at.entries))
@@ -137,10 +141,10 @@ func (x *Episodes) step(at *place, now time.Time, events []alert.Event) {
 	}
 	was := at.record.Stored()
 	if !x.begun && len(events) == 0 && at.record == (episode.Record{}) {
-		at.record = episode.Adopt(now, alarms, falls, look)
+		at.take(episode.Adopt(now, alarms, falls, look))
 	} else {
-		var told []episode.Told
-		at.record, told = at.record.Step(now, alarms, events, falls, look)
+		next, told := at.record.Step(now, alarms, events, falls, look)
+		at.take(next)
 		x.told = append(x.told, told...)
 	}
 	at.dirty = at.dirty || at.record.Stored() != was
@@ -172,7 +176,8 @@ func (x *Episodes) written() {
 func (x *Episodes) shift(since time.Time, by time.Duration) {
 	for _, p := range x.places {
 		if p.record != (episode.Record{}) {
-			p.record, p.dirty = p.record.Shift(since, by), true
+			p.take(p.record.Shift(since, by))
+			p.dirty = true
 		}
 	}
 }
