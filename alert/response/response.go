@@ -42,6 +42,8 @@ type Response struct {
 	last  int64   // the newest slot
 	step  Step    // while the temperature is level after it; zero: there is none
 	after float64 // the mean after the step, C
+	low   float64 // of the finished means of the ring, C: the lowest and the highest
+	high  float64
 }
 
 // bin sums the readings of two minutes.
@@ -71,8 +73,20 @@ func (r *Response) Observe(at time.Time, celsius float64) {
 	}
 	b.n, b.sum = b.n+1, b.sum+celsius
 	if begins {
+		r.low, r.high = math.Inf(1), math.Inf(-1)
+		for before := slot - bins + 1; before < slot; before++ {
+			if v := r.at(before); !math.IsNaN(v) {
+				r.low, r.high = min(r.low, v), max(r.high, v)
+			}
+		}
 		r.follow(at)
 	}
+}
+
+// holdsStep reports whether the hour goes far enough for a step anywhere in it.
+func (r *Response) holdsStep() bool {
+	v := r.at(r.last)
+	return max(r.high, v)-min(r.low, v) >= minStepKelvin
 }
 
 // follow looks for a step, and forgets one after which the temperature is level no more.
@@ -131,6 +145,9 @@ func (r *Response) MayJump(now time.Time) bool {
 	if now.Unix()-r.last*int64(binSpan.Seconds()) > int64(maxAge.Seconds()) {
 		return false
 	}
+	if !r.holdsStep() {
+		return false
+	}
 	for first := r.last; first > r.last-levelBins+1; first-- {
 		before, after := r.mean(first-levelBins-1, first-2), r.mean(first, r.last)
 		level := levelKelvin(after - before)
@@ -144,6 +161,9 @@ func (r *Response) MayJump(now time.Time) bool {
 // newest is the last step of the hour and the temperature after it, where that is level up to
 // now.
 func (r *Response) newest() (step Step, celsius float64, found bool) {
+	if !r.holdsStep() {
+		return Step{}, 0, false
+	}
 	for first := r.last - levelBins + 1; first > r.last-bins+levelBins+1; first-- {
 		after := r.mean(first, r.last)
 		before := r.mean(first-levelBins-1, first-2)
