@@ -48,16 +48,19 @@ const recentHours = 9 * 24
 // last days begin at the hour of now, so that the same readings make the same days in every
 // time zone, and that no day is measured by half. The days before are those of UTC.
 type DailyClimate struct {
-	gap   time.Duration // a longer span was not measured
-	days  map[int64]day // by the number of the day of UTC
-	hours map[int64]day // the last recentHours, by the number of the hour
+	gap   time.Duration  // a longer span was not measured
+	days  map[int64]*day // by the number of the day of UTC
+	hours map[int64]*day // the last recentHours, by the number of the hour
 	last  thermal.Sample
+
+	hour            int64 // the number of the hour that was last added to
+	today, thisHour *day  // of that hour; nil before the first
 }
 
 // NewDailyClimate begins without a day. A span longer than gap, and than two hours, was not
 // measured.
 func NewDailyClimate(gap time.Duration) *DailyClimate {
-	return &DailyClimate{gap: max(minClimateGap, gap), days: map[int64]day{}, hours: map[int64]day{}}
+	return &DailyClimate{gap: max(minClimateGap, gap), days: map[int64]*day{}, hours: map[int64]*day{}}
 }
 
 // Last is the last sample; its time is zero before the first.
@@ -83,7 +86,7 @@ func (a *DailyClimate) AddSpan(at time.Time, measured time.Duration, mean, least
 // AddHours adds the last hours of a climate that observed the readings since Recent.
 func (a *DailyClimate) AddHours(of *DailyClimate) {
 	for number, d := range of.hours {
-		add(a.hours, number, d)
+		add(a.hours, number, *d)
 	}
 }
 
@@ -95,10 +98,10 @@ func (a *DailyClimate) AddMedian(of []*DailyClimate) {
 	days, hours := map[int64][]day{}, map[int64][]day{}
 	for _, x := range of {
 		for number, d := range x.days {
-			days[number] = append(days[number], d)
+			days[number] = append(days[number], *d)
 		}
 		for number, d := range x.hours {
-			hours[number] = append(hours[number], d)
+			hours[number] = append(hours[number], *d)
 		}
 	}
 	for number, of := range days {
@@ -111,7 +114,11 @@ func (a *DailyClimate) AddMedian(of []*DailyClimate) {
 
 // number is the number of the day or of the hour in which a time lies.
 func number(at time.Time, long time.Duration) int64 {
-	return int64(math.Floor(float64(at.Unix()) / long.Seconds()))
+	seconds, of := at.Unix(), int64(long/time.Second)
+	if seconds < 0 {
+		seconds -= of - 1 // the division below goes towards zero
+	}
+	return seconds / of
 }
 
 // Observe takes the next sample of the source; one before the last is left out.
@@ -132,20 +139,34 @@ func (a *DailyClimate) Observe(s thermal.Sample) {
 			seconds: seconds, sum: (last.Celsius + to.Celsius) / 2 * seconds,
 			least: min(last.Celsius, to.Celsius), most: max(last.Celsius, to.Celsius),
 		}
-		add(a.days, number(last.At, 24*time.Hour), d)
-		if _, begun := a.hours[hour]; !begun {
-			maps.DeleteFunc(a.hours, func(n int64, _ day) bool { return n < hour-recentHours })
+		if a.thisHour == nil || hour != a.hour {
+			a.begin(hour, number(last.At, 24*time.Hour))
 		}
-		add(a.hours, hour, d)
+		a.today.add(d)
+		a.thisHour.add(d)
 		last = to
 	}
 }
 
-func add(all map[int64]day, number int64, d day) {
-	sum := all[number]
-	sum.add(d)
-	all[number] = sum
+// begin makes an hour, and the day that it lies in, the ones that are added to.
+func (a *DailyClimate) begin(hour, dayNumber int64) {
+	if a.hours[hour] == nil {
+		maps.DeleteFunc(a.hours, func(n int64, _ *day) bool { return n < hour-recentHours })
+	}
+	a.hour, a.today, a.thisHour = hour, of(a.days, dayNumber), of(a.hours, hour)
 }
+
+// of is the sum of a day or of an hour.
+func of(all map[int64]*day, number int64) *day {
+	d := all[number]
+	if d == nil {
+		d = &day{}
+		all[number] = d
+	}
+	return d
+}
+
+func add(all map[int64]*day, number int64, d day) { of(all, number).add(d) }
 
 // History is the days of which enough was measured, as seen at a time: as many times 24
 // hours back from the last full hour as hours are kept for, and the days of UTC before them.
@@ -161,14 +182,16 @@ func (a *DailyClimate) History(now time.Time) thermal.ZoneHistory {
 	for back := int64(24); back < recentHours; back += 24 {
 		var d day
 		for i := range int64(24) {
-			d.add(a.hours[hour-back+i])
+			if x := a.hours[hour-back+i]; x != nil {
+				d.add(*x)
+			}
 		}
 		take(d, (hour-back)*3600)
 		first = hour - back
 	}
 	for number, d := range a.days {
 		if (number+1)*24 <= first {
-			take(d, number*24*3600)
+			take(*d, number*24*3600)
 		}
 	}
 	slices.SortFunc(h, func(a, b thermal.Day) int { return a.Start.Compare(b.Start) })
