@@ -55,7 +55,7 @@ func (p *Panel) Act(a Action) error {
 		}
 		p.set(e, steps[i].alarm, steps[i].events)
 	}
-	p.outOfService = p.entries.outOfService(p.places)
+	p.countOutOfService()
 	if a.Do == PutBack {
 		p.backInService(keys, a)
 	}

@@ -23,6 +23,19 @@ func Reminder(zone string) alert.Key {
 // OutOfService is what is out of service in a zone; of an empty name, of the station itself.
 func (p *Panel) OutOfService(zone string) OutOfService { return p.outOfService[zone] }
 
+// countOutOfService finds what is out of service, after that or the limits changed.
+func (p *Panel) countOutOfService() {
+	p.outOfService, p.anyOut = p.entries.outOfService(p.places), false
+	for _, o := range p.outOfService {
+		p.anyOut = p.anyOut || len(o.Keys) > 0
+	}
+}
+
+// IsOutOfService reports whether anything of a zone is out of service.
+func (p *Panel) IsOutOfService(zone string) bool {
+	return p.anyOut && len(p.outOfService[zone].Keys) > 0
+}
+
 // AllOutOfService are the places where something is out of service: the station itself first,
 // then the zones in their order.
 func (p *Panel) AllOutOfService() (all []OutOfService) {
@@ -47,7 +60,7 @@ func (p *Panel) backInService(keys []alert.Key, a Action) {
 			p.unwritten.act(e)
 		}
 	}
-	p.outOfService = p.entries.outOfService(p.places)
+	p.countOutOfService()
 	for zone := range done {
 		e := p.entries.watched(Reminder(zone))
 		if e == nil || len(p.outOfService[zone].Keys) > 0 {

@@ -41,6 +41,7 @@ type Panel struct {
 	events       []Event // since the last Take
 	unwritten    Unwritten
 	outOfService map[string]OutOfService // by zone; Want and Act count it
+	anyOut       bool                    // something is
 }
 
 // Reading is what a rule shows an alarm: its value, in the unit of the alarm's kind.
@@ -90,7 +91,7 @@ func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string
 		}
 	}
 	p.Episodes.index(&p.entries, p.now)
-	p.outOfService = p.entries.outOfService(p.places)
+	p.countOutOfService()
 }
 
 func (p *Panel) add(k alert.Key, l alert.Limit) {
@@ -231,6 +232,9 @@ func (p *Panel) Alarm(k alert.Key) (alert.Alarm, bool) {
 	}
 	return alert.Alarm{}, false
 }
+
+// Watches reports whether an alarm is watched.
+func (p *Panel) Watches(k alert.Key) bool { return p.entries.watched(k) != nil }
 
 // Stands reports whether a watched alarm is true, seen or unseen, hidden or not.
 func (p *Panel) Stands(k alert.Key) bool {

@@ -35,6 +35,7 @@ type driftEnd struct {
 	limits   []alert.Limit // the wanted one where it is passed first, then the safe one; at least one
 	hasSafe  bool          // the last limit is the safe one
 	byProbe  map[string]*probeDrift
+	inOrder  []*probeDrift // of the probes that watch the zone, in their order
 	coming   []foretold // the first of what is foretold, by limit
 	relevant foretold   // of those, the one that the warning tells of
 	urgent   foretold   // of the safe limit, while its time has not gone by
@@ -48,7 +49,8 @@ type driftEnd struct {
 // that it was fed.
 type probeDrift struct {
 	Rebuilt[*cycle.Drift, Sample]
-	fed time.Time
+	fed     time.Time
+	watches *cycle.Drift // that has the limits of the end; nil: none has
 }
 
 // Level is how the value of a probe stands to what the probe usually measures at this hour of
@@ -141,6 +143,7 @@ func (e *driftEnd) safe() alert.Limit { return e.limits[len(e.limits)-1] }
 // teach has the drifts of a zone's probes that have learned nothing taught what was measured
 // before.
 func (d *drift) teach(z *Zone) {
+	defer d.order(z)
 	for i := range z.watchers() {
 		name := z.watcher(i).Name
 		var untaught []*driftEnd
@@ -159,6 +162,20 @@ func (d *drift) teach(z *Zone) {
 				e.byProbe[name] = &probeDrift{}
 			}
 			e.byProbe[name].Rebuilt = x
+		}
+	}
+}
+
+// order notes the order of the drifts of a zone. Their limits may be others now.
+func (d *drift) order(z *Zone) {
+	for _, high := range [...]bool{false, true} {
+		if e := d.ends[zoneEnd{z.Name, high}]; e != nil {
+			e.inOrder = e.inOrder[:0]
+			for i := range z.watchers() {
+				x := e.byProbe[z.watcher(i).Name]
+				x.watches = nil
+				e.inOrder = append(e.inOrder, x)
+			}
 		}
 	}
 }
@@ -244,10 +261,12 @@ func (d *drift) Show(v *View, p *panel.Panel) {
 func (e *driftEnd) follow(now time.Time, z *Zone) {
 	clear(e.coming)
 	e.level, e.ready, e.urgent, e.jumped = Level{}, true, foretold{}, false
-	for i := range z.watchers() {
+	for i, d := range e.inOrder {
 		p := z.watcher(i)
-		d := e.byProbe[p.Name]
-		d.Get().Watch(e.limits...)
+		if d.watches != d.Get() {
+			d.watches = d.Get()
+			d.watches.Watch(e.limits...)
+		}
 		if !z.Turn.At.IsZero() {
 			d.Get().Expect(z.Turn.At, z.Turn.by(e.limits[0].High))
 		}

@@ -62,8 +62,8 @@ func (silence) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit)
 // Show shows how long probes and buses have been silent. Probes that went with their whole bus
 // are hidden under it.
 func (silence) Show(v *View, p *panel.Panel) {
-	gone := map[*Probe]bool{}  // probes that went with their bus, or seem to
-	whole := map[*Probe]bool{} // those whose bus's alarm stands
+	gone := map[*Probe]bool(nil)  // probes that went with their bus, or seem to
+	whole := map[*Probe]bool(nil) // those whose bus's alarm stands
 	for _, b := range v.Buses {
 		k := BusSilence(b.Name)
 		x, _ := p.Alarm(k)
@@ -76,6 +76,9 @@ func (silence) Show(v *View, p *panel.Panel) {
 		}
 		p.Show(k, panel.Reading{Value: least.Seconds(), Known: known, Began: v.lastReading(b.Probes...)})
 		if stands := p.Stands(k); quiet || stands {
+			if gone == nil { // in most steps no bus is
+				gone, whole = map[*Probe]bool{}, map[*Probe]bool{}
+			}
 			for _, probe := range b.Probes {
 				gone[probe], whole[probe] = true, stands
 			}
@@ -86,14 +89,14 @@ func (silence) Show(v *View, p *panel.Panel) {
 		for i := range z.watchers() {
 			probe := z.watcher(i)
 			k, d := ProbeSilence(z.Name, probe.Name, z.only(probe)), v.silenceDuration(probe)
-			x, _ := p.Alarm(k)
+			limit := probe.SilentAfter.Seconds()
 			// One that was told before its bus went stays: two lost polls of its neighbour
 			// are no bus, and would have it told again.
-			if gone[probe] && d.Seconds() >= x.Limit.At && (whole[probe] || !x.True) {
+			if gone[probe] && d.Seconds() >= limit && (whole[probe] || !p.Stands(k)) {
 				p.Suppress(k, true)
 			}
 			p.Show(k, panel.Reading{
-				Value: d.Seconds(), Known: silenceKnown(probe, d, x.Limit.At), Probe: probe.Name, Began: v.lastReading(probe),
+				Value: d.Seconds(), Known: silenceKnown(probe, d, limit), Probe: probe.Name, Began: v.lastReading(probe),
 			})
 			if !gone[probe] {
 				p.Suppress(k, false)

@@ -57,8 +57,8 @@ func (switchedOff) show(v *View, p *panel.Panel, zone string) {
 
 // outFor is how long something of a zone is out of service; 0 where nothing is.
 func outFor(v *View, p *panel.Panel, zone string) time.Duration {
-	if o := p.OutOfService(zone); len(o.Keys) > 0 {
-		return v.Now.Sub(o.Since)
+	if p.IsOutOfService(zone) {
+		return v.Now.Sub(p.OutOfService(zone).Since)
 	}
 	return 0
 }
@@ -67,10 +67,13 @@ func outFor(v *View, p *panel.Panel, zone string) time.Duration {
 // person who put the limit back in service has its own alarm, and no message of an end.
 func (switchedOff) showUnsafe(v *View, p *panel.Panel, zone string) {
 	k := UnsafeOutOfService(zone)
-	if _, ok := p.Alarm(k); !ok {
+	if !p.Watches(k) {
 		return
 	}
-	out, past := UnsafeLimit(p, zone)
+	out, past := false, (*alert.Alarm)(nil)
+	if p.IsOutOfService(zone) {
+		out, past = UnsafeLimit(p, zone)
+	}
 	p.Suppress(panel.Reminder(zone), past != nil)
 	switch {
 	case past != nil:

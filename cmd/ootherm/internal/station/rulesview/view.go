@@ -6,8 +6,10 @@ import (
 	"slices"
 	"time"
 
+	"example.com/ootherm/alert/response"
 	"example.com/ootherm/alert/rules"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station/conditions"
 	"example.com/ootherm/sensor/zone"
 	"example.com/ootherm/thermal/book"
@@ -15,15 +17,24 @@ import (
 	"example.com/ootherm/thermal/track"
 )
 
+// seenProbe is a probe of the view, and what it comes from.
+type seenProbe struct {
+	view     *rules.Probe
+	probe    *zone.Probe
+	response *response.Response
+}
+
 // rebuild makes the view, after the book or the bands in force changed.
 func (r *Rules) rebuild(b book.Book, now time.Time) {
 	p, v := r.o.Plan, &r.View
 	r.o.Conditions.UpdateBoxProbes(r.o.Exposures.Groups())
 	v.Book++
 	v.Every = p.Every
+	r.probes, r.losses = r.probes[:0], 0
 	v.Probes = make(map[string]*rules.Probe, len(p.Probes))
 	for _, x := range p.Probes {
 		v.Probes[x.Name] = &rules.Probe{Name: x.Name, SilentAfter: p.SilentAfter(x.Name), Thermometer: p.Thermometer(x.Name)}
+		r.probes = append(r.probes, seenProbe{v.Probes[x.Name], r.o.Conditions.Probes[x.Name], r.o.Conditions.Responses[x.Name]})
 	}
 	if r.bands == nil {
 		for _, z := range p.Zones {
@@ -124,23 +135,35 @@ func sinceEggsLeft(of book.Book, zone string, started time.Time) rules.History {
 func (r *Rules) Refresh(b book.Book, now time.Time) {
 	v, c := &r.View, r.o.Conditions
 	v.Now, v.Started, v.Off = now, c.Started, c.Off
-	for name, x := range v.Probes {
-		p := c.Probes[name]
+	for _, s := range r.probes {
+		x, p := s.view, s.probe
 		x.Celsius, x.Humidity, x.Good, x.Before = p.Celsius, p.Humidity, p.LastBelieved, p.Earlier
 		x.Fresh = p.Fresh(now)
 		x.Moist = p.MeasuresHumidity || p.HumidityError != nil
-		step, _ := c.Responses[name].Step(now)
-		x.StepKelvin, x.MayJump = step.Kelvin, c.Responses[name].MayJump(now)
-		x.LatelyKelvin = c.Responses[name].Change(now, rules.Lately)
+		step, _ := s.response.Step(now)
+		x.StepKelvin, x.MayJump = step.Kelvin, s.response.MayJump(now)
+		x.LatelyKelvin = s.response.Change(now, rules.Lately)
 	}
 	for i, z := range c.Zones {
 		v.Zones[i].TrendKPerHour, v.Zones[i].RecentKPerHour = z.Trend.PerHour(), z.Trend.RecentPerHour(now)
 		v.Zones[i].Turn = r.bands[i].turn
 		v.Zones[i].AboveLowest, v.Zones[i].BelowHighest = z.Trend.Rebound(now)
 	}
-	media := r.o.Care.Of(b, now).Media
-	for i := range v.Boxes {
-		x := &v.Boxes[i]
+	r.refreshBoxes(r.o.Care.Of(b, now).Media)
+	if at := r.o.Windows.At(); v.Forecast.IsZero() || !v.Forecast.Equal(at) {
+		v.Forecast = at
+		r.refreshClutches()
+	}
+}
+
+// refreshBoxes brings what boxes lost up to what was computed last.
+func (r *Rules) refreshBoxes(media map[string]*snapshot.Medium) {
+	if r.losses == r.o.Care.Updates() {
+		return
+	}
+	r.losses = r.o.Care.Updates()
+	for i := range r.View.Boxes {
+		x := &r.View.Boxes[i]
 		x.Lost, x.Foretold = nil, rules.Foretold{Times: math.NaN()}
 		if m := media[x.Name]; m != nil {
 			x.Lost = m.Lost
@@ -148,10 +171,6 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 		if loss, ok := r.o.Care.Box(x.Name); ok {
 			x.Foretold = rules.Foretold(loss)
 		}
-	}
-	if at := r.o.Windows.At(); v.Forecast.IsZero() || !v.Forecast.Equal(at) {
-		v.Forecast = at
-		r.refreshClutches()
 	}
 }
 

@@ -46,9 +46,10 @@ type Losses struct {
 	reading int                    // the number of the read under way; 0: there is none
 	reads   int                    // so far
 
-	made  made
-	work  care.Work
-	boxes map[string]Box
+	made    made
+	updates int
+	work    care.Work
+	boxes   map[string]Box
 }
 
 // made is what the losses were last computed of.
@@ -81,6 +82,9 @@ func (l *Losses) Of(b book.Book, now time.Time) care.Work {
 	return l.work
 }
 
+// Updates is how often what Of gives, and what Box gives, was computed.
+func (l *Losses) Updates() int { return l.updates }
+
 // Last is the care of the last call of Of.
 func (l *Losses) Last() care.Work { return l.work }
 
@@ -101,6 +105,7 @@ func (l *Losses) update(b book.Book, now time.Time) {
 		l.follow(b, weighed, now)
 	}
 	m.air = l.airTo()
+	l.updates++
 	l.made, l.work, l.boxes = m, work, map[string]Box{}
 	l.work.Media = maps.Clone(work.Media)
 	for _, x := range weighed {
