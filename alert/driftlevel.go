@@ -18,6 +18,11 @@ type levels struct {
 	sum  float64
 	bins int
 	off  mean // square of how far a half hour was from what is usual
+	last struct {
+		bin   int64 // that at was last asked for
+		v     float64
+		known bool // nothing was kept since
+	}
 }
 
 // add takes the mean of a local bin.
@@ -44,6 +49,7 @@ func (l *levels) keep() {
 	}
 	l.week[s][l.n[s]%usualDays] = float32(v)
 	l.n[s]++
+	l.last.known = false
 	if l.off.n == daySlots {
 		if v := l.secondDay(); l.off.v > failedDayRatio*failedDayRatio*v {
 			l.off.v = v
@@ -80,8 +86,16 @@ func (l *levels) median(slot int64) float64 {
 }
 
 // at is what is usual at a local bin, between the middles of half hours; NaN while nothing is
-// known.
+// known. It is asked for at each poll, and remembers the last.
 func (l *levels) at(b int64) float64 {
+	if !l.last.known || l.last.bin != b {
+		l.last.bin, l.last.v, l.last.known = b, l.between(b), true
+	}
+	return l.last.v
+}
+
+// between is what is usual at a local bin.
+func (l *levels) between(b int64) float64 {
 	slot, towards := b/slotBins%daySlots, int64(1)
 	past := (float64(b%slotBins)+0.5)/slotBins - 0.5 // the middle, as a share of the half hour
 	if past < 0 {

@@ -156,9 +156,13 @@ const trendPairs = trendBins * (trendBins - 1) / 2
 
 // slopes are those between all pairs of means, a second.
 func (t *Trend) slopes(slopes []float64) []float64 {
+	var seconds, means [trendBins]float64
 	for i, b := range t.bins[:t.n] {
-		for _, c := range t.bins[i+1 : t.n] {
-			slopes = append(slopes, (c.v/float64(c.n)-b.v/float64(b.n))/(c.seconds()-b.seconds()))
+		seconds[i], means[i] = b.seconds(), b.v/float64(b.n)
+	}
+	for i := range t.n {
+		for j := i + 1; j < t.n; j++ {
+			slopes = append(slopes, (means[j]-means[i])/(seconds[j]-seconds[i]))
 		}
 	}
 	return slopes
