@@ -37,6 +37,8 @@ type Conditions struct {
 	sources map[track.Source]*source
 	feeds   map[string][]*source // a probe's readings feed these
 	changed func()
+
+	screened []sensor.Reading // kept between calls of Screen to save memory
 }
 
 // Zone is one room, shelf or incubator.
@@ -55,6 +57,7 @@ type source struct {
 	spread  *rebuild.Value[*zone.MeanSpread, zone.Value]
 	climate *rebuild.Value[*track.DailyClimate, thermal.Sample]
 	samples []zone.Sample // of the instant that is being applied
+	value   zone.Value    // of the last instant
 }
 
 // New makes the conditions of a plan before the first reading. Changed is called when a
@@ -92,12 +95,16 @@ func (c *Conditions) addSource(id track.Source, probes []string, apart float64) 
 }
 
 // Screen marks each reading that is not believed, in the order of their times. Readings of
-// unknown probes are left out.
+// unknown probes are left out. The result is good until the next call.
 func (c *Conditions) Screen(readings []sensor.Reading) []sensor.Reading {
-	readings = slices.Clone(readings)
-	slices.SortStableFunc(readings, func(a, b sensor.Reading) int {
+	readings = append(c.screened[:0], readings...)
+	c.screened = readings
+	inOrder := func(a, b sensor.Reading) int {
 		return cmp.Or(cmp.Compare(a.Boot, b.Boot), cmp.Compare(a.Uptime, b.Uptime), cmp.Compare(a.Probe, b.Probe))
-	})
+	}
+	if !slices.IsSortedFunc(readings, inOrder) {
+		slices.SortStableFunc(readings, inOrder)
+	}
 	kept := readings[:0]
 	for _, r := range readings {
 		p, ok := c.Probes[r.Probe]
@@ -130,7 +137,10 @@ func (c *Conditions) Observe(readings []sensor.Reading, at time.Time, sampled fu
 		}
 	}
 	for _, z := range c.Zones {
-		v := z.source.zone.At(at).Celsius
+		v := z.source.value.Celsius
+		if !z.source.value.At.Equal(at) {
+			v = z.source.zone.At(at).Celsius
+		}
 		if math.IsNaN(v) {
 			v = z.source.zone.MedianOfAll(at)
 		}
@@ -143,7 +153,7 @@ func (c *Conditions) Observe(readings []sensor.Reading, at time.Time, sampled fu
 // step takes a source's samples of one instant, and gives its temperature then.
 func (c *Conditions) step(x *source, at time.Time) thermal.Sample {
 	v, causes := x.zone.Step(at, x.samples)
-	x.samples = x.samples[:0]
+	x.samples, x.value = x.samples[:0], v
 	x.spread.Observe(v)
 	sample := thermal.Sample{At: at, Celsius: v.Celsius}
 	x.climate.Observe(sample)
