@@ -1,6 +1,7 @@
 package alert
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -183,4 +184,22 @@ func roughly(d time.Duration) string {
 		return fmt.Sprintf("%d days", int(d/(24*time.Hour)))
 	}
 	return fmt.Sprintf("%d h %d min", int(d/time.Hour), int(d%time.Hour/time.Minute))
+}
+
+// OfZone reports whether a message tells of an episode on a side of a zone's bands.
+func (m Message) OfZone() bool { return len(m.Threads) > 0 && m.Threads[0].Side != "" }
+
+// IsUrgent reports whether a message has to get out now: the end of a critical alarm
+// has time.
+func (m Message) IsUrgent() bool { return m.Priority == Critical && !m.Over }
+
+// CompareUrgency orders by priority, within one by whether it has to get out now.
+func CompareUrgency(a, b Message) int {
+	if a.IsUrgent() != b.IsUrgent() && a.Priority == b.Priority {
+		if a.IsUrgent() {
+			return -1
+		}
+		return 1
+	}
+	return cmp.Compare(a.Priority.rank(), b.Priority.rank())
 }

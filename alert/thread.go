@@ -83,8 +83,8 @@ func (m Message) Episode() string {
 	return m.Threads[0].ID
 }
 
-// passesSafeBefore reports whether a safe limit is foretold to be passed before a time.
-func (m Message) passesSafeBefore(t time.Time) bool {
+// PassesSafeBefore reports whether a safe limit is foretold to be passed before a time.
+func (m Message) PassesSafeBefore(t time.Time) bool {
 	return slices.ContainsFunc(m.Threads, func(x Thread) bool { return !x.SafeAt.IsZero() && x.SafeAt.Before(t) })
 }
 

@@ -48,7 +48,7 @@ type Config struct {
 }
 
 // Sender posts alerts. A receiver groups and paces by itself: give its route an
-// unbounded [alert.RateLimit].
+// unbounded [ratelimit.Limit].
 type Sender struct {
 	c  Config
 	to *post.Receiver

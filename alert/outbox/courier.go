@@ -9,6 +9,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/digest"
+	"example.com/ootherm/alert/ratelimit"
 )
 
 // SendLimit is how long one attempt may take, unless a [Courier] is told
@@ -29,7 +30,7 @@ type Route struct {
 	Name      string // as in the configuration; messages carry it
 	Sender    alert.Sender
 	After     time.Duration
-	RateLimit alert.RateLimit
+	RateLimit ratelimit.Limit
 }
 
 // Takes reports whether a message is for this route at all.

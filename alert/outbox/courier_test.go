@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/alerttest"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/ratelimit"
 )
 
 var errBusy = errors.New("busy")
@@ -375,7 +376,7 @@ func TestSixAnHourOverARestart(t *testing.T) {
 func TestQuietHoursHoldBackAllButCritical(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) { // the bubble begins at midnight UTC
 		s := alerttest.NewSender(t, alerttest.Step{ID: id(2)}, alerttest.Step{ID: id(1)})
-		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, RateLimit: alert.RateLimit{Quiet: alert.Hours{From: 22 * time.Hour, To: 7 * time.Hour}}})
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, RateLimit: ratelimit.Limit{Quiet: ratelimit.Hours{From: 22 * time.Hour, To: 7 * time.Hour}}})
 		warning := message(1, "mail")
 		warning.Priority = alert.Warning
 		d.commit(nil, warning, message(2, "mail"))

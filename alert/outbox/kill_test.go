@@ -20,6 +20,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/ratelimit"
 )
 
 const (
@@ -73,7 +74,7 @@ func child(dir, seed string) error {
 	if !has {
 		a = alert.New(room, alert.Limit{High: true, At: 26})
 	}
-	c := outbox.NewCourier(s, []outbox.Route{{Name: "door", Sender: doorstep{f}, RateLimit: alert.RateLimit{PerHour: 1 << 30}}}, time.Now, func(at outbox.Attempt) {
+	c := outbox.NewCourier(s, []outbox.Route{{Name: "door", Sender: doorstep{f}, RateLimit: ratelimit.Limit{PerHour: 1 << 30}}}, time.Now, func(at outbox.Attempt) {
 		if at.Err != nil {
 			fmt.Fprintln(os.Stderr, at.Err)
 		}

@@ -13,6 +13,7 @@ import (
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/alerttest"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/ratelimit"
 )
 
 // server is a receiver that a test breaks and mends.
@@ -258,7 +259,7 @@ func (d *down) Send(context.Context, alert.Message) error {
 func TestOneThatWaitsDoesNotHurryAnother(t *testing.T) {
 	silent := alert.Key{Kind: alert.ProbeSilent, Priority: alert.Warning, Zone: "room", Probe: "air"}
 	for name, c := range map[string]struct {
-		quiet alert.Hours
+		quiet ratelimit.Hours
 		tell  func(d *desk, began time.Time)
 	}{
 		"the end of an alarm": {tell: func(d *desk, began time.Time) {
@@ -270,7 +271,7 @@ func TestOneThatWaitsDoesNotHurryAnother(t *testing.T) {
 				pass(150 * time.Minute)
 			}
 		}},
-		"quiet hours": {alert.Hours{From: 2 * time.Hour, To: 8 * time.Hour}, func(d *desk, _ time.Time) {
+		"quiet hours": {ratelimit.Hours{From: 2 * time.Hour, To: 8 * time.Hour}, func(d *desk, _ time.Time) {
 			for n := 1; n <= 2; n++ {
 				m := message(n, "mail")
 				m.At = time.Now()
@@ -285,7 +286,7 @@ func TestOneThatWaitsDoesNotHurryAnother(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				s := &down{}
-				d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, RateLimit: alert.RateLimit{Quiet: c.quiet}})
+				d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, RateLimit: ratelimit.Limit{Quiet: c.quiet}})
 				c.tell(d, time.Now())
 				d.waiting(2)
 				if s.attempts < 5 || s.attempts > 40 {

@@ -6,9 +6,9 @@ import (
 	"testing/synctest"
 	"time"
 
-	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/alerttest"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/ratelimit"
 )
 
 // A message that is late told its hour in UTC, beside a body in the hour of the room.
@@ -18,7 +18,7 @@ func TestALateMessageTellsTheHourOfTheRoom(t *testing.T) {
 		m := message(1, "mail")
 		m.At = time.Now().UTC().Add(-5 * time.Hour)
 		s := alerttest.NewSender(t, alerttest.Step{ID: id(1)})
-		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, RateLimit: alert.RateLimit{Where: where}})
+		d := work(t, memory(), outbox.Route{Name: "mail", Sender: s, RateLimit: ratelimit.Limit{Where: where}})
 		d.commit(nil, m)
 		want := "this was at " + m.At.In(where).Format("2006-01-02 15:04 MST") + "."
 		if got, _ := s.Got(); len(got) != 1 || !strings.Contains(got[0].Body, want) {

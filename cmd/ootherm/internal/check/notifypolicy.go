@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/ratelimit"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/words"
@@ -107,7 +108,7 @@ func describePolicy(say func(string, ...any), senders []config.Sender) {
 	}
 	for _, x := range senders {
 		if x.Most > 0 {
-			say("%s gets at most %s an hour, and then one that holds the rest; a critical alarm never waits for that longer than %s.", x.Name, words.Count(x.Most, "message", "messages"), words.Span(alert.MinDigestInterval))
+			say("%s gets at most %s an hour, and then one that holds the rest; a critical alarm never waits for that longer than %s.", x.Name, words.Count(x.Most, "message", "messages"), words.Span(ratelimit.MinDigestInterval))
 		}
 	}
 	if !hasWarning {

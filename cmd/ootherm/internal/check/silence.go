@@ -94,7 +94,7 @@ func oneEnded(b *config.Band, high bool) bool {
 }
 
 // senderQuestions gives the lines of the senders. No setting of quiet holds a critical message
-// back: [alert.RateLimit] sends those day and night.
+// back: [ratelimit.Limit] sends those day and night.
 func senderQuestions(senders []config.Sender) (all []string) {
 	for _, x := range senders {
 		if x.After > maxBackupDelay {

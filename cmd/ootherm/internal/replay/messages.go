@@ -7,6 +7,7 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/outbox"
+	"example.com/ootherm/alert/ratelimit"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
@@ -36,7 +37,7 @@ type recipient struct {
 	received []Message
 }
 
-func newRecipient(limit alert.RateLimit) *recipient {
+func newRecipient(limit ratelimit.Limit) *recipient {
 	if limit.Where == nil {
 		limit.Where = time.UTC
 	}
@@ -64,15 +65,15 @@ func only(p plan.Plan) plan.Plan {
 
 // rateLimit gives the pace and the quiet hours of the first sender that gets every message at
 // once; the defaults where there is none.
-func rateLimit(c config.Config, p plan.Plan) alert.RateLimit {
-	limit := alert.RateLimit{Where: p.Location}
+func rateLimit(c config.Config, p plan.Plan) ratelimit.Limit {
+	limit := ratelimit.Limit{Where: p.Location}
 	for _, x := range c.Senders {
 		if x.After > 0 || len(x.Priorities) > 0 || x.Kind == plan.LampKind {
 			continue
 		}
 		limit.PerHour = x.Most
 		if x.Quiet != nil {
-			limit.Quiet = alert.Hours{From: x.Quiet.From, To: x.Quiet.To}
+			limit.Quiet = ratelimit.Hours{From: x.Quiet.From, To: x.Quiet.To}
 		}
 		break
 	}

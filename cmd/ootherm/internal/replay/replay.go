@@ -12,7 +12,7 @@ import (
 	"slices"
 	"time"
 
-	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/ratelimit"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
@@ -38,7 +38,7 @@ type Replay struct {
 	KeepGoing bool      // count bad rows instead of stopping at the first one
 	Version   string
 	Progress  func(rows int)  // called now and then; may be nil
-	RateLimit alert.RateLimit // of the one recipient
+	RateLimit ratelimit.Limit // of the one recipient
 }
 
 // Result is the state of the station at the end of a replay, and what happened until then.

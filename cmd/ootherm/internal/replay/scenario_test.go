@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"example.com/ootherm/alert"
+	"example.com/ootherm/alert/ratelimit"
 	"example.com/ootherm/cmd/ootherm/internal/config"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
 	"example.com/ootherm/cmd/ootherm/internal/probeconfig"
@@ -20,13 +20,13 @@ import (
 // scenario is made-up temperatures of one zone or several, and the messages that they may
 // lead to. Before it, the zones are as they always are for some days, for the drift to learn.
 type scenario struct {
-	zones   int           // 0: one
-	bands   string        // of each zone, as the configuration writes them; empty: the usual ones
-	zone    string        // the station's time zone; empty: UTC
-	quiet   alert.Hours   // of the recipient
-	begins  time.Time     // zero: 20 May 2026 00:00 UTC
-	learned time.Duration // before that; 0: six days
-	lasts   time.Duration // how long messages count
+	zones   int             // 0: one
+	bands   string          // of each zone, as the configuration writes them; empty: the usual ones
+	zone    string          // the station's time zone; empty: UTC
+	quiet   ratelimit.Hours // of the recipient
+	begins  time.Time       // zero: 20 May 2026 00:00 UTC
+	learned time.Duration   // before that; 0: six days
+	lasts   time.Duration   // how long messages count
 	usual   func(at time.Time) float64
 	change  func(zone int, since time.Duration) (kelvin float64, ok bool) // on top of the usual; false: the probe gives nothing
 	humid   func(since time.Duration) float64                             // a ratio; nil: the probe measures none
@@ -143,7 +143,7 @@ func (s scenario) run(t *testing.T) []replay.Message {
 	}
 	start := s.begins.Add(-s.learned)
 	r := replay.Replay{Plan: p, Rows: &scenarioRows{scenario: s, at: start}, Start: start, Until: s.begins.Add(s.lasts),
-		RateLimit: alert.RateLimit{Quiet: s.quiet, Where: p.Location}}
+		RateLimit: ratelimit.Limit{Quiet: s.quiet, Where: p.Location}}
 	result, err := r.Run(t.Context())
 	if err != nil {
 		t.Fatal(err)

@@ -23,6 +23,7 @@ import (
 	"example.com/ootherm/alert/outbox"
 	"example.com/ootherm/alert/output"
 	"example.com/ootherm/alert/post"
+	"example.com/ootherm/alert/ratelimit"
 	"example.com/ootherm/alert/trust"
 	"example.com/ootherm/alert/webhook"
 	"example.com/ootherm/cmd/ootherm/internal/atomicfile"
@@ -66,9 +67,9 @@ func routes(c config.Config, p plan.Plan, now func() time.Time, d *dialer.Dialer
 		if x.Kind == plan.LampKind {
 			continue
 		}
-		r := outbox.Route{Name: x.Name, After: x.After, RateLimit: alert.RateLimit{PerHour: x.Most, Where: p.Location}}
+		r := outbox.Route{Name: x.Name, After: x.After, RateLimit: ratelimit.Limit{PerHour: x.Most, Where: p.Location}}
 		if x.Quiet != nil {
-			r.RateLimit.Quiet = alert.Hours{From: x.Quiet.From, To: x.Quiet.To}
+			r.RateLimit.Quiet = ratelimit.Hours{From: x.Quiet.From, To: x.Quiet.To}
 		}
 		if (x.Kind == "mqtt" || x.Kind == "alertmanager") && x.Most == 0 {
 			r.RateLimit.PerHour = noHourlyLimit

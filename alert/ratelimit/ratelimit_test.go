@@ -1,4 +1,4 @@
-package alert_test
+package ratelimit_test
 
 import (
 	"cmp"
@@ -11,7 +11,12 @@ import (
 
 	"example.com/ootherm/alert"
 	"example.com/ootherm/alert/digest"
+	"example.com/ootherm/alert/ratelimit"
 )
+
+var start = time.Date(2026, 4, 2, 19, 0, 0, 0, time.UTC)
+
+func sec(s int) time.Time { return start.Add(time.Duration(s) * time.Second) }
 
 func news(p alert.Priority, ids ...int) (all []alert.Message) {
 	for _, n := range ids {
@@ -36,46 +41,46 @@ func ago(minutes ...int) (all []time.Time) {
 }
 
 func TestPace(t *testing.T) {
-	night := alert.Hours{From: 22 * time.Hour, To: 7 * time.Hour}
+	night := ratelimit.Hours{From: 22 * time.Hour, To: 7 * time.Hour}
 	for _, c := range []struct {
 		name string
-		pace alert.RateLimit
+		pace ratelimit.Limit
 		at   time.Duration // after 19:00
 		due  []alert.Message
 		sent []time.Time
 		want string
 		wait time.Duration
 	}{
-		{"nothing waits", alert.RateLimit{}, 0, nil, nil, "", 0},
-		{"one", alert.RateLimit{}, 0, news(alert.Warning, 1), nil, "1", 0},
-		{"two go one by one", alert.RateLimit{}, 0, news(alert.Warning, 1, 2), nil, "1", 0},
-		{"eight at once are one", alert.RateLimit{}, 0, news(alert.Warning, 1, 2, 3, 4, 5, 6, 7, 8), nil, "1 2 3 4 5 6 7 8", 0},
-		{"the fifth of an hour", alert.RateLimit{}, 0, news(alert.Warning, 1), ago(1, 2, 3, 4), "1", 0},
-		{"the sixth place is kept for what is critical", alert.RateLimit{}, 0, news(alert.Warning, 1, 2), ago(50, 40, 3, 4, 5), "", 10 * time.Minute},
-		{"and given to it", alert.RateLimit{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5), "1", 0},
-		{"with all that waits", alert.RateLimit{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 3, 4, 5), "3 1 2", 0},
-		{"a seventh that is critical goes ten minutes after the sixth", alert.RateLimit{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5, 6), "", 7 * time.Minute},
-		{"and takes along what waits", alert.RateLimit{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 10, 11, 12, 13), "3 1 2", 0},
-		{"or when the hour has a place, if that is sooner", alert.RateLimit{}, 0, news(alert.Critical, 1), ago(58, 40, 3, 4, 5, 6), "", 2 * time.Minute},
-		{"an eighth when one of them is an hour ago", alert.RateLimit{}, 0, news(alert.Critical, 1), ago(50, 40, 2, 14, 15, 16, 17), "", 10 * time.Minute},
-		{"and ten minutes after the last", alert.RateLimit{}, 0, news(alert.Critical, 1), ago(58, 40, 2, 14, 15, 16, 17), "", 8 * time.Minute},
-		{"the end of a critical one has time", alert.RateLimit{}, 0, ended(news(alert.Critical, 1)), ago(50, 40, 13, 14, 15, 16), "", 20 * time.Minute},
-		{"a warning waits for the second place", alert.RateLimit{}, 0, news(alert.Warning, 1), ago(50, 40, 3, 4, 5, 6), "", 20 * time.Minute},
-		{"an hour is over when it is over", alert.RateLimit{}, 0, news(alert.Critical, 1), ago(60, 40, 3, 4, 5, 6), "1", 0},
-		{"critical first", alert.RateLimit{}, 0, append(news(alert.Notice, 1, 2), news(alert.Critical, 3)...), nil, "3", 0},
-		{"one an hour", alert.RateLimit{PerHour: 1}, 0, news(alert.Warning, 1, 2), nil, "1 2", 0},
-		{"one an hour, and it is spent", alert.RateLimit{PerHour: 1}, 0, news(alert.Warning, 1, 2), ago(15), "", 45 * time.Minute},
-		{"one an hour, spent by a notice, and a critical one", alert.RateLimit{PerHour: 1}, 0, news(alert.Critical, 1), ago(0), "1", 0},
-		{"one an hour, and a second critical one", alert.RateLimit{PerHour: 1}, 0, news(alert.Critical, 1), ago(20, 4), "", 40 * time.Minute},
-		{"one an hour, spent by a critical one", alert.RateLimit{PerHour: 1}, 0, news(alert.Notice, 1), ago(20), "", 40 * time.Minute},
-		{"in the evening", alert.RateLimit{Quiet: night}, 2 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
-		{"in the quiet hours", alert.RateLimit{Quiet: night}, 3 * time.Hour, news(alert.Warning, 1), nil, "", 9 * time.Hour},
-		{"after midnight", alert.RateLimit{Quiet: night}, 11 * time.Hour, news(alert.Warning, 1), nil, "", time.Hour},
-		{"in the morning", alert.RateLimit{Quiet: night}, 12 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
-		{"critical in the quiet hours, alone", alert.RateLimit{Quiet: night}, 4 * time.Hour, append(news(alert.Warning, 1), news(alert.Critical, 2)...), nil, "2", 0},
-		{"quiet hours elsewhere", alert.RateLimit{Quiet: night, Where: time.FixedZone("", 3*3600)}, 0, news(alert.Warning, 1), nil, "", 9 * time.Hour},
-		{"quiet at noon", alert.RateLimit{Quiet: alert.Hours{From: 18 * time.Hour, To: 20 * time.Hour}}, 0, news(alert.Warning, 1), nil, "", time.Hour},
-		{"a clock that was set back holds nothing up", alert.RateLimit{}, 0, news(alert.Critical, 1), ago(-50, -40, -3, -4, -5, -6), "1", 0},
+		{"nothing waits", ratelimit.Limit{}, 0, nil, nil, "", 0},
+		{"one", ratelimit.Limit{}, 0, news(alert.Warning, 1), nil, "1", 0},
+		{"two go one by one", ratelimit.Limit{}, 0, news(alert.Warning, 1, 2), nil, "1", 0},
+		{"eight at once are one", ratelimit.Limit{}, 0, news(alert.Warning, 1, 2, 3, 4, 5, 6, 7, 8), nil, "1 2 3 4 5 6 7 8", 0},
+		{"the fifth of an hour", ratelimit.Limit{}, 0, news(alert.Warning, 1), ago(1, 2, 3, 4), "1", 0},
+		{"the sixth place is kept for what is critical", ratelimit.Limit{}, 0, news(alert.Warning, 1, 2), ago(50, 40, 3, 4, 5), "", 10 * time.Minute},
+		{"and given to it", ratelimit.Limit{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5), "1", 0},
+		{"with all that waits", ratelimit.Limit{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 3, 4, 5), "3 1 2", 0},
+		{"a seventh that is critical goes ten minutes after the sixth", ratelimit.Limit{}, 0, news(alert.Critical, 1), ago(50, 40, 3, 4, 5, 6), "", 7 * time.Minute},
+		{"and takes along what waits", ratelimit.Limit{}, 0, append(news(alert.Warning, 1, 2), news(alert.Critical, 3)...), ago(50, 40, 10, 11, 12, 13), "3 1 2", 0},
+		{"or when the hour has a place, if that is sooner", ratelimit.Limit{}, 0, news(alert.Critical, 1), ago(58, 40, 3, 4, 5, 6), "", 2 * time.Minute},
+		{"an eighth when one of them is an hour ago", ratelimit.Limit{}, 0, news(alert.Critical, 1), ago(50, 40, 2, 14, 15, 16, 17), "", 10 * time.Minute},
+		{"and ten minutes after the last", ratelimit.Limit{}, 0, news(alert.Critical, 1), ago(58, 40, 2, 14, 15, 16, 17), "", 8 * time.Minute},
+		{"the end of a critical one has time", ratelimit.Limit{}, 0, ended(news(alert.Critical, 1)), ago(50, 40, 13, 14, 15, 16), "", 20 * time.Minute},
+		{"a warning waits for the second place", ratelimit.Limit{}, 0, news(alert.Warning, 1), ago(50, 40, 3, 4, 5, 6), "", 20 * time.Minute},
+		{"an hour is over when it is over", ratelimit.Limit{}, 0, news(alert.Critical, 1), ago(60, 40, 3, 4, 5, 6), "1", 0},
+		{"critical first", ratelimit.Limit{}, 0, append(news(alert.Notice, 1, 2), news(alert.Critical, 3)...), nil, "3", 0},
+		{"one an hour", ratelimit.Limit{PerHour: 1}, 0, news(alert.Warning, 1, 2), nil, "1 2", 0},
+		{"one an hour, and it is spent", ratelimit.Limit{PerHour: 1}, 0, news(alert.Warning, 1, 2), ago(15), "", 45 * time.Minute},
+		{"one an hour, spent by a notice, and a critical one", ratelimit.Limit{PerHour: 1}, 0, news(alert.Critical, 1), ago(0), "1", 0},
+		{"one an hour, and a second critical one", ratelimit.Limit{PerHour: 1}, 0, news(alert.Critical, 1), ago(20, 4), "", 40 * time.Minute},
+		{"one an hour, spent by a critical one", ratelimit.Limit{PerHour: 1}, 0, news(alert.Notice, 1), ago(20), "", 40 * time.Minute},
+		{"in the evening", ratelimit.Limit{Quiet: night}, 2 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
+		{"in the quiet hours", ratelimit.Limit{Quiet: night}, 3 * time.Hour, news(alert.Warning, 1), nil, "", 9 * time.Hour},
+		{"after midnight", ratelimit.Limit{Quiet: night}, 11 * time.Hour, news(alert.Warning, 1), nil, "", time.Hour},
+		{"in the morning", ratelimit.Limit{Quiet: night}, 12 * time.Hour, news(alert.Warning, 1), nil, "1", 0},
+		{"critical in the quiet hours, alone", ratelimit.Limit{Quiet: night}, 4 * time.Hour, append(news(alert.Warning, 1), news(alert.Critical, 2)...), nil, "2", 0},
+		{"quiet hours elsewhere", ratelimit.Limit{Quiet: night, Where: time.FixedZone("", 3*3600)}, 0, news(alert.Warning, 1), nil, "", 9 * time.Hour},
+		{"quiet at noon", ratelimit.Limit{Quiet: ratelimit.Hours{From: 18 * time.Hour, To: 20 * time.Hour}}, 0, news(alert.Warning, 1), nil, "", time.Hour},
+		{"a clock that was set back holds nothing up", ratelimit.Limit{}, 0, news(alert.Critical, 1), ago(-50, -40, -3, -4, -5, -6), "1", 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, wait := c.pace.Next(start.Add(c.at), c.due, c.sent)
@@ -95,10 +100,10 @@ func TestTheLastPlaceIsForWhatBegins(t *testing.T) {
 	over := news(alert.Critical, 1)
 	over[0].Over = true
 	sent := ago(50, 40, 3, 4, 5)
-	if batch, _ := (alert.RateLimit{}).Next(start, over, sent); len(batch) != 0 {
+	if batch, _ := (ratelimit.Limit{}).Next(start, over, sent); len(batch) != 0 {
 		t.Errorf("sent %v in the last place", batch)
 	}
-	batch, _ := alert.RateLimit{}.Next(start, append(over, news(alert.Critical, 2)...), ago(3, 4))
+	batch, _ := ratelimit.Limit{}.Next(start, append(over, news(alert.Critical, 2)...), ago(3, 4))
 	if len(batch) == 0 || batch[0].ID != "x/2" {
 		t.Errorf("sent %v, want what begins before what ended", batch)
 	}
@@ -110,7 +115,7 @@ func TestQuietHoursWhenTheClockChanges(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := alert.RateLimit{Quiet: alert.Hours{From: 22 * time.Hour, To: 7 * time.Hour}, Where: where}
+	p := ratelimit.Limit{Quiet: ratelimit.Hours{From: 22 * time.Hour, To: 7 * time.Hour}, Where: where}
 	for _, day := range []time.Time{time.Date(2026, 3, 8, 0, 0, 0, 0, where), time.Date(2026, 11, 1, 0, 0, 0, 0, where)} {
 		morning := time.Date(day.Year(), day.Month(), day.Day(), 7, 0, 0, 0, where)
 		for _, at := range []time.Time{day.Add(-2 * time.Hour), day, morning.Add(-time.Second)} {
@@ -145,7 +150,7 @@ func TestAFloodIsSixAnHour(t *testing.T) {
 				waiting = append(waiting, alert.Message{ID: fmt.Sprint(offered), At: at, Priority: p})
 			}
 			for {
-				batch, _ := alert.RateLimit{PerHour: most}.Next(at, waiting, sent)
+				batch, _ := ratelimit.Limit{PerHour: most}.Next(at, waiting, sent)
 				if len(batch) == 0 {
 					break
 				}
@@ -161,8 +166,8 @@ func TestAFloodIsSixAnHour(t *testing.T) {
 				}
 			}
 		}
-		places := max(cmp.Or(most, alert.MaxMessagesPerHour), 2)
-		ceiling := cmp.Or(most, alert.MaxMessagesPerHour) + 1
+		places := max(cmp.Or(most, ratelimit.MaxMessagesPerHour), 2)
+		ceiling := cmp.Or(most, ratelimit.MaxMessagesPerHour) + 1
 		beyond := 0
 		for i := places; i < len(all); i++ {
 			if i >= ceiling && all[i].at.Sub(all[i-ceiling].at) < time.Hour {
@@ -193,14 +198,14 @@ func TestAFloodOfWarningsKeepsTheLastPlace(t *testing.T) {
 		var sent []time.Time
 		for i := range 60 {
 			at := start.Add(time.Duration(i) * time.Minute)
-			if batch, _ := (alert.RateLimit{PerHour: most}).Next(at, news(alert.Warning, i), sent); len(batch) > 0 {
+			if batch, _ := (ratelimit.Limit{PerHour: most}).Next(at, news(alert.Warning, i), sent); len(batch) > 0 {
 				sent = append(sent, at)
 			}
 		}
 		if len(sent) != want {
 			t.Errorf("at most %d: %d warnings in an hour, want %d", most, len(sent), want)
 		}
-		if batch, _ := (alert.RateLimit{PerHour: most}).Next(start.Add(59*time.Minute), news(alert.Critical, 99), sent); len(batch) != 1 {
+		if batch, _ := (ratelimit.Limit{PerHour: most}).Next(start.Add(59*time.Minute), news(alert.Critical, 99), sent); len(batch) != 1 {
 			t.Errorf("at most %d: the first critical one waits behind warnings", most)
 		}
 	}
