@@ -55,7 +55,7 @@ func (p *Panel) Act(a Action) error {
 		}
 		p.set(e, steps[i].alarm, steps[i].events)
 	}
-	p.countOutOfService()
+	p.outOfService.count(&p.entries, p.places)
 	if a.Do == PutBack {
 		p.backInService(keys, a)
 	}
@@ -86,7 +86,7 @@ func (p *Panel) named(a Action) (keys []alert.Key, err error) {
 	case k.Kind == alert.SwitchedOff && a.Do == TakeOut:
 		return nil, errors.New("what reminds of that something is switched off cannot be switched off; switch that on, or have this quiet for a while")
 	case k.Kind == alert.SwitchedOff && a.Do == PutBack:
-		return p.outOfService[k.Zone].Keys, nil
+		return p.OutOfService(k.Zone).Keys, nil
 	}
 	if a.Do == Acknowledge {
 		return append([]alert.Key{k}, p.entries.below(k)...), nil

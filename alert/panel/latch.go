@@ -20,15 +20,23 @@ type Source struct {
 // latch is which sources of an alarm the journal knows, or knew in this occurrence.
 type latch struct{ names, silent []string }
 
-// Latched reports whether an alarm that stands must not end by a value v: a source that was
-// not back in this occurrence has gone silent, and the sources that are left may be where it
-// is well. What such sources last gave is kept with the alarm, so that a restart forgets
-// none.
-func (p *Panel) Latched(k alert.Key, v float64, sources []Source) bool {
+// ShowLatched hands an alarm its value, the worst of some sources. One that stands does not end
+// by it while a source that was not back in this occurrence is silent: the sources that are left
+// may be where it is well. What such sources last gave is kept with the alarm, so that a restart
+// forgets none. Sources is asked of an alarm that stands alone.
+func (p *Panel) ShowLatched(k alert.Key, r Reading, sources func() []Source) {
 	x := p.entries.watched(k)
-	if x == nil || !x.True && len(x.Held) == 0 {
-		return false
+	if x == nil {
+		return
 	}
+	if x.True || len(x.Held) > 0 {
+		r.Known = r.Known && !latched(&p.unwritten, x, r.Value, sources())
+	}
+	show(p, x, r)
+}
+
+// latched keeps the sources of an alarm, and reports whether it must not end by a value v.
+func latched(u *Unwritten, x *entry, v float64, sources []Source) bool {
 	held := map[string]float64{}
 	for _, s := range sources {
 		last, was := x.Held[s.Name]
@@ -39,7 +47,7 @@ func (p *Panel) Latched(k alert.Key, v float64, sources []Source) bool {
 			held[s.Name] = last
 		}
 	}
-	return p.Hold(k, held, func(name string) bool {
+	return hold(u, x, held, func(name string) bool {
 		return slices.ContainsFunc(sources, func(s Source) bool { return s.Name == name && s.Silent })
 	}) && !x.Limit.Beyond(v)
 }
@@ -48,9 +56,10 @@ func (p *Panel) Latched(k alert.Key, v float64, sources []Source) bool {
 // and reports whether one of them is silent. An alarm that does not stand forgets them.
 func (p *Panel) Hold(k alert.Key, held map[string]float64, silent func(name string) bool) bool {
 	x := p.entries.watched(k)
-	if x == nil {
-		return false
-	}
+	return x != nil && hold(&p.unwritten, x, held, silent)
+}
+
+func hold(u *Unwritten, x *entry, held map[string]float64, silent func(name string) bool) bool {
 	if !x.True {
 		held = nil
 	}
@@ -66,7 +75,7 @@ func (p *Panel) Hold(k alert.Key, held map[string]float64, silent func(name stri
 	was := x.latch
 	added := slices.ContainsFunc(names, func(name string) bool { return !slices.Contains(was.names, name) })
 	if added || !slices.Equal(quiet, was.silent) {
-		p.unwritten.mark(x)
+		u.mark(x)
 	}
 	if x.True {
 		for _, name := range was.names {

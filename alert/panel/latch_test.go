@@ -18,8 +18,15 @@ func TestSilentSourceHoldsItsAlarm(t *testing.T) {
 			{Name: "far", Value: far, At: start, Silent: silent},
 		}
 	}
+	// latched shows the alarm a value, and reports whether it did not take it.
+	latched := func(p *panel.Panel, v float64, sources []panel.Source) bool {
+		p.ShowLatched(cool, panel.Reading{Value: v, Known: true}, func() []panel.Source { return sources })
+		x, _ := p.Alarm(cool)
+		return x.Value != v
+	}
 	p := made()
-	if p.Latched(cool, 19, sources(0, 19, false)) {
+	show(p, 0, cool, 23)
+	if latched(p, 22, sources(0, 19, true)) {
 		t.Error("latched before it stands")
 	}
 	show(p, 0, cool, 19)
@@ -28,29 +35,29 @@ func TestSilentSourceHoldsItsAlarm(t *testing.T) {
 		sources []panel.Source
 		want    bool
 	}{
-		"both answer, one cold":             {19, sources(time.Minute, 19, false), false},
+		"both answer, one cold":             {18.9, sources(time.Minute, 18.9, false), false},
 		"the cold one is silent":            {23, sources(time.Minute, 19, true), true},
-		"the other one is cold too":         {19, sources(time.Minute, 19, true), false},
+		"the other one is cold too":         {18.9, sources(time.Minute, 19, true), false},
 		"silent, but it was back before":    {23, sources(time.Minute, 22, true), false},
 		"silent, and it never gave a value": {23, sources(time.Minute, math.NaN(), true), false},
 	} {
 		p := made()
 		show(p, 0, cool, 19)
-		if got := p.Latched(cool, x.v, x.sources); got != x.want {
+		if got := latched(p, x.v, x.sources); got != x.want {
 			t.Errorf("%s: latched %v, want %v", what, got, x.want)
 		}
 	}
 	// A restart knows it from the journal.
-	p.Latched(cool, 23, sources(time.Minute, 19, true))
+	latched(p, 23, sources(time.Minute, 19, true))
 	p = made(p.Unwritten().Changed()...)
 	silent := []panel.Source{{Name: "near", Value: 23, At: start.Add(time.Hour)}, {Name: "far", Value: math.NaN(), Silent: true}}
-	if !p.Latched(cool, 23, silent) {
+	if !latched(p, 23, silent) {
 		t.Error("not latched after a restart")
 	}
 	// An alarm that ended forgets.
 	for i := range 3 {
 		show(p, 2*time.Hour+time.Duration(i)*poll, cool, 23)
-		p.Latched(cool, 23, nil)
+		latched(p, 23, nil)
 	}
 	if x, _ := p.Alarm(cool); x.True || len(x.Held) > 0 {
 		t.Errorf("it stands %v and holds %v", x.True, x.Held)

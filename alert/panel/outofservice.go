@@ -21,26 +21,32 @@ func Reminder(zone string) alert.Key {
 }
 
 // OutOfService is what is out of service in a zone; of an empty name, of the station itself.
-func (p *Panel) OutOfService(zone string) OutOfService { return p.outOfService[zone] }
-
-// countOutOfService finds what is out of service, after that or the limits changed.
-func (p *Panel) countOutOfService() {
-	p.outOfService, p.anyOut = p.entries.outOfService(p.places), false
-	for _, o := range p.outOfService {
-		p.anyOut = p.anyOut || len(o.Keys) > 0
+func (p *Panel) OutOfService(zone string) OutOfService {
+	if p.outOfService.none { // nearly always, and it is asked at each step
+		return OutOfService{Zone: zone}
 	}
+	return p.outOfService.byZone[zone]
 }
 
-// IsOutOfService reports whether anything of a zone is out of service.
-func (p *Panel) IsOutOfService(zone string) bool {
-	return p.anyOut && len(p.outOfService[zone].Keys) > 0
+// outOfService is what is out of service, by zone.
+type outOfService struct {
+	byZone map[string]OutOfService
+	none   bool // nothing is
+}
+
+// count finds it again, after something was put out of service or back, or limits changed.
+func (o *outOfService) count(r *register, places Places) {
+	o.byZone, o.none = r.outOfService(places), true
+	for _, x := range o.byZone {
+		o.none = o.none && len(x.Keys) == 0
+	}
 }
 
 // AllOutOfService are the places where something is out of service: the station itself first,
 // then the zones in their order.
 func (p *Panel) AllOutOfService() (all []OutOfService) {
 	for _, zone := range p.places.parts() {
-		if o := p.outOfService[zone]; len(o.Keys) > 0 {
+		if o := p.outOfService.byZone[zone]; len(o.Keys) > 0 {
 			all = append(all, o)
 		}
 	}
@@ -60,10 +66,10 @@ func (p *Panel) backInService(keys []alert.Key, a Action) {
 			p.unwritten.act(e)
 		}
 	}
-	p.countOutOfService()
+	p.outOfService.count(&p.entries, p.places)
 	for zone := range done {
 		e := p.entries.watched(Reminder(zone))
-		if e == nil || len(p.outOfService[zone].Keys) > 0 {
+		if e == nil || len(p.OutOfService(zone).Keys) > 0 {
 			continue
 		}
 		p.unwritten.act(e)

@@ -40,8 +40,7 @@ type Panel struct {
 	entries      register
 	events       []Event // since the last Take
 	unwritten    Unwritten
-	outOfService map[string]OutOfService // by zone; Want and Act count it
-	anyOut       bool                    // something is
+	outOfService outOfService // Want and Act count it
 }
 
 // Reading is what a rule shows an alarm: its value, in the unit of the alarm's kind.
@@ -91,7 +90,7 @@ func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string
 		}
 	}
 	p.Episodes.index(&p.entries, p.now)
-	p.countOutOfService()
+	p.outOfService.count(&p.entries, p.places)
 }
 
 func (p *Panel) add(k alert.Key, l alert.Limit) {
@@ -127,10 +126,12 @@ func (p *Panel) remove(e *entry, why string) {
 
 // Show hands an alarm its value. A key that is not watched is ignored.
 func (p *Panel) Show(k alert.Key, r Reading) {
-	e := p.entries.watched(k)
-	if e == nil {
-		return
+	if e := p.entries.watched(k); e != nil {
+		show(p, e, r)
 	}
+}
+
+func show(p *Panel, e *entry, r Reading) {
 	if r.Probe != "" {
 		e.probe = r.Probe
 	}
@@ -232,9 +233,6 @@ func (p *Panel) Alarm(k alert.Key) (alert.Alarm, bool) {
 	}
 	return alert.Alarm{}, false
 }
-
-// Watches reports whether an alarm is watched.
-func (p *Panel) Watches(k alert.Key) bool { return p.entries.watched(k) != nil }
 
 // Stands reports whether a watched alarm is true, seen or unseen, hidden or not.
 func (p *Panel) Stands(k alert.Key) bool {

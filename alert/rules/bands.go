@@ -17,20 +17,16 @@ func bandLimits(limits map[alert.Key]alert.Limit, low, high alert.Kind, p alert.
 	}
 }
 
-// bands shows the alarms of bands a zone's worst values. One that stands because of a probe
+// showBands shows the alarms of bands a zone's worst values. One that stands because of a probe
 // that has gone silent does not end by the probes that are left.
-type bands struct {
-	sources []panel.Source // kept between calls to save memory
-}
-
-func (b *bands) show(p *panel.Panel, z *Zone, low, high alert.Kind, of quantity, priorities ...alert.Priority) {
-	b.sources = z.sources(of, b.sources[:0])
+func showBands(p *panel.Panel, z *Zone, low, high alert.Kind, of quantity, priorities ...alert.Priority) {
 	highest, hot := z.worst(of, true)
 	lowest, cold := z.worst(of, false)
+	sources := func() []panel.Source { return z.sources(of) }
 	for _, priority := range priorities {
 		k := alert.Key{Kind: high, Priority: priority, Zone: z.Name}
-		p.Show(k, panel.Reading{Value: highest, Known: hot != nil && !p.Latched(k, highest, b.sources), Probe: nameOf(hot)})
+		p.ShowLatched(k, panel.Reading{Value: highest, Known: hot != nil, Probe: nameOf(hot)}, sources)
 		k.Kind = low
-		p.Show(k, panel.Reading{Value: lowest, Known: cold != nil && !p.Latched(k, lowest, b.sources), Probe: nameOf(cold)})
+		p.ShowLatched(k, panel.Reading{Value: lowest, Known: cold != nil, Probe: nameOf(cold)}, sources)
 	}
 }

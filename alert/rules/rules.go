@@ -67,7 +67,7 @@ type Set struct {
 func New(past Past) *Set {
 	s := &Set{drift: &drift{past: past, ends: map[zoneEnd]*driftEnd{}}, exposure: &exposure{past: past}, humidity: newHumidityTrend(past)}
 	s.all = []Rule{
-		&temperature{}, &humidity{}, s.humidity, s.drift, disagreement{}, rateOfChange{},
+		temperature{}, humidity{}, s.humidity, s.drift, disagreement{}, rateOfChange{},
 		s.exposure, silence{}, humiditySilence{}, &hatch{}, &drying{}, switchedOff{},
 		storage{}, clock{}, &restart{}, copies{}, senders{}, heartbeat{}, historyDamaged{}, dailyReport{},
 	}

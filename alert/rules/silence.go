@@ -62,8 +62,8 @@ func (silence) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit)
 // Show shows how long probes and buses have been silent. Probes that went with their whole bus
 // are hidden under it.
 func (silence) Show(v *View, p *panel.Panel) {
-	gone := map[*Probe]bool(nil)  // probes that went with their bus, or seem to
-	whole := map[*Probe]bool(nil) // those whose bus's alarm stands
+	gone := map[*Probe]bool{}  // probes that went with their bus, or seem to
+	whole := map[*Probe]bool{} // those whose bus's alarm stands
 	for _, b := range v.Buses {
 		k := BusSilence(b.Name)
 		x, _ := p.Alarm(k)
@@ -76,9 +76,6 @@ func (silence) Show(v *View, p *panel.Panel) {
 		}
 		p.Show(k, panel.Reading{Value: least.Seconds(), Known: known, Began: v.lastReading(b.Probes...)})
 		if stands := p.Stands(k); quiet || stands {
-			if gone == nil { // in most steps no bus is
-				gone, whole = map[*Probe]bool{}, map[*Probe]bool{}
-			}
 			for _, probe := range b.Probes {
 				gone[probe], whole[probe] = true, stands
 			}

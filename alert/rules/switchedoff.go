@@ -57,8 +57,8 @@ func (switchedOff) show(v *View, p *panel.Panel, zone string) {
 
 // outFor is how long something of a zone is out of service; 0 where nothing is.
 func outFor(v *View, p *panel.Panel, zone string) time.Duration {
-	if p.IsOutOfService(zone) {
-		return v.Now.Sub(p.OutOfService(zone).Since)
+	if o := p.OutOfService(zone); len(o.Keys) > 0 {
+		return v.Now.Sub(o.Since)
 	}
 	return 0
 }
@@ -67,13 +67,14 @@ func outFor(v *View, p *panel.Panel, zone string) time.Duration {
 // person who put the limit back in service has its own alarm, and no message of an end.
 func (switchedOff) showUnsafe(v *View, p *panel.Panel, zone string) {
 	k := UnsafeOutOfService(zone)
-	if !p.Watches(k) {
+	if len(p.OutOfService(zone).Keys) == 0 && !p.Stands(k) { // nearly always
+		p.Suppress(panel.Reminder(zone), false)
 		return
 	}
-	out, past := false, (*alert.Alarm)(nil)
-	if p.IsOutOfService(zone) {
-		out, past = UnsafeLimit(p, zone)
+	if _, ok := p.Alarm(k); !ok {
+		return
 	}
+	out, past := UnsafeLimit(p, zone)
 	p.Suppress(panel.Reminder(zone), past != nil)
 	switch {
 	case past != nil:

@@ -7,13 +7,13 @@ import (
 
 // temperature watches the bands of temperature: a warning outside the wanted one, critical
 // outside the safe one. The bands bring their delays.
-type temperature struct{ bands }
+type temperature struct{}
 
-func (*temperature) Kinds() []alert.Kind {
+func (temperature) Kinds() []alert.Kind {
 	return []alert.Kind{alert.TemperatureHigh, alert.TemperatureLow}
 }
 
-func (*temperature) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
+func (temperature) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
 	for i := range v.Zones {
 		z := &v.Zones[i]
 		bandLimits(limits, alert.TemperatureLow, alert.TemperatureHigh, alert.Warning, z.Name, z.Wanted, callAgainWarning)
@@ -21,8 +21,8 @@ func (*temperature) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.L
 	}
 }
 
-func (t *temperature) Show(v *View, p *panel.Panel) {
+func (temperature) Show(v *View, p *panel.Panel) {
 	for i := range v.Zones {
-		t.show(p, &v.Zones[i], alert.TemperatureLow, alert.TemperatureHigh, celsius, alert.Warning, alert.Critical)
+		showBands(p, &v.Zones[i], alert.TemperatureLow, alert.TemperatureHigh, celsius, alert.Warning, alert.Critical)
 	}
 }

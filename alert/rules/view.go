@@ -221,8 +221,8 @@ func (z *Zone) worst(of quantity, high bool) (v float64, who *Probe) {
 	return v, who
 }
 
-// sources appends the probes of a zone as the panel takes them.
-func (z *Zone) sources(of quantity, all []panel.Source) []panel.Source {
+// sources are the probes of a zone as the panel takes them.
+func (z *Zone) sources(of quantity) (all []panel.Source) {
 	for i := range of.count(z) {
 		p := z.watcher(i)
 		all = append(all, panel.Source{Name: p.Name, Value: of.of(p), At: p.Good, Silent: !p.Fresh})
