@@ -189,7 +189,7 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	b := now.Unix() / binSeconds
 	d.expireCalls(b)
 	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
-		return d.called()
+		return d.Calls()
 	}
 	d.endReached(b, v)
 	if d.begun && b < d.last { // the clock was set back: what was learned stays
@@ -204,7 +204,7 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 		d.slot, d.sum, d.n = b, 0, 0
 		if sparse && !d.pastAll(v) { // the next may be long in coming
 			d.close(b, d.sign*v)
-			return d.called()
+			return d.Calls()
 		}
 	}
 	d.sum += d.sign * v
@@ -215,7 +215,7 @@ func (d *Drift) Observe(now time.Time, v float64, known bool) bool {
 	case d.near == d.last && 2*d.n == d.usual && d.begun:
 		d.peek(b, d.sum/float64(d.n))
 	}
-	return d.called()
+	return d.Calls()
 }
 
 // restarted is the drift with its learning and without its readings.

@@ -59,9 +59,14 @@ func (d *Drift) Regained(limit int, v float64) bool {
 	return d.sign*v > d.calls[limit].from+minResidualKelvin+math.Sqrt(2*d.smooth[0].v)
 }
 
-// called reports whether any limit is foretold to be passed.
-func (d *Drift) called() bool {
-	return slices.ContainsFunc(d.calls[:d.limits], func(c driftCall) bool { return c.active })
+// Calls reports whether any limit is foretold to be passed.
+func (d *Drift) Calls() bool {
+	for i := range d.calls[:d.limits] { // they are large, and this is asked at each value
+		if d.calls[i].active {
+			return true
+		}
+	}
+	return false
 }
 
 // expireCalls ends the calls that have lasted long enough.

@@ -195,11 +195,11 @@ func (d *Drift) endFall(b int64) {
 		return
 	}
 	v := d.mean(b, max(2, d.window))
-	if d.called() || d.calls[0].limit.Beyond(d.sign*v) {
+	if d.Calls() || d.calls[0].limit.Beyond(d.sign*v) {
 		d.moved = b
 	}
 	usual := d.usualAt(b)
-	d.fallen = d.called() || !math.IsNaN(usual) && b-d.moved < settledBins && v < usual-d.tolerance()
+	d.fallen = d.Calls() || !math.IsNaN(usual) && b-d.moved < settledBins && v < usual-d.tolerance()
 }
 
 // tolerance is how far short of the usual a value is back, K.
@@ -207,7 +207,7 @@ func (d *Drift) tolerance() float64 { return max(backKelvin, d.levels.spread()) 
 
 // Holding reports whether a drift was called and foretells nothing now, and the value has not
 // come back to where it usually is.
-func (d *Drift) Holding() bool { return d.fallen && !d.called() }
+func (d *Drift) Holding() bool { return d.fallen && !d.Calls() }
 
 // Usual is what the value usually is at this hour of the day, and how far short of it the value
 // is back, in its unit; NaN while no day is known.

@@ -176,6 +176,9 @@ func hours(h float64) time.Duration { return time.Duration(min(h, 1e5) * float64
 // called reports whether the stopped cycle foretells anything.
 func (d *Drift) called() bool { return !d.calls[0].until.IsZero() || !d.calls[1].until.IsZero() }
 
+// Calls reports whether anything is foretold of any limit.
+func (d *Drift) Calls() bool { return d.Drift.Calls() || d.called() }
+
 // Projection is what is foretold of one of the limits, and whether anything is: by the drift,
 // or else by the cycle that stopped.
 func (d *Drift) Projection(limit int) (alert.Projection, bool) {

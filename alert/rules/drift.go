@@ -35,14 +35,14 @@ type driftEnd struct {
 	limits   []alert.Limit // the wanted one where it is passed first, then the safe one; at least one
 	hasSafe  bool          // the last limit is the safe one
 	byProbe  map[string]*probeDrift
-	inOrder  []*probeDrift // of the probes that watch the zone, in their order
-	coming   []foretold // the first of what is foretold, by limit
-	relevant foretold   // of those, the one that the warning tells of
-	urgent   foretold   // of the safe limit, while its time has not gone by
-	jumped   bool       // the safe limit is foretold by probes alone that jumped and are level since
-	level    Level      // of the probe that is furthest from its usual on this side; of none, no probe
-	ready    bool       // every drift is taught
-	held     bool       // the warning was held in the last step
+	inOrder  []*probeDrift // see drifts; Limits begins it again
+	coming   []foretold    // the first of what is foretold, by limit
+	relevant foretold      // of those, the one that the warning tells of
+	urgent   foretold      // of the safe limit, while its time has not gone by
+	jumped   bool          // the safe limit is foretold by probes alone that jumped and are level since
+	level    Level         // of the probe that is furthest from its usual on this side; of none, no probe
+	ready    bool          // every drift is taught
+	held     bool          // the warning was held in the last step
 }
 
 // probeDrift is the drift of one probe, nil before it is taught, and the time of the last reading
@@ -108,7 +108,7 @@ func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit
 				d.ends[at] = e
 			}
 			e.limits, e.hasSafe, e.coming, e.relevant = watched, hasSafe, make([]foretold, len(watched)), foretold{}
-			e.urgent = foretold{}
+			e.urgent, e.inOrder = foretold{}, nil
 			e.keep(z)
 			// The bands' own alarms call again.
 			limits[Drift(z.Name, high)] = alert.Limit{High: high, At: watched[0].At, OffDelay: driftOffDelay}
@@ -143,7 +143,6 @@ func (e *driftEnd) safe() alert.Limit { return e.limits[len(e.limits)-1] }
 // teach has the drifts of a zone's probes that have learned nothing taught what was measured
 // before.
 func (d *drift) teach(z *Zone) {
-	defer d.order(z)
 	for i := range z.watchers() {
 		name := z.watcher(i).Name
 		var untaught []*driftEnd
@@ -166,18 +165,14 @@ func (d *drift) teach(z *Zone) {
 	}
 }
 
-// order notes the order of the drifts of a zone. Their limits may be others now.
-func (d *drift) order(z *Zone) {
-	for _, high := range [...]bool{false, true} {
-		if e := d.ends[zoneEnd{z.Name, high}]; e != nil {
-			e.inOrder = e.inOrder[:0]
-			for i := range z.watchers() {
-				x := e.byProbe[z.watcher(i).Name]
-				x.watches = nil
-				e.inOrder = append(e.inOrder, x)
-			}
-		}
+// drifts are the drifts of a zone's probes, in their order.
+func (e *driftEnd) drifts(z *Zone) []*probeDrift {
+	for i := len(e.inOrder); i < z.watchers(); i++ {
+		x := e.byProbe[z.watcher(i).Name]
+		x.watches = nil // the limits may be others now
+		e.inOrder = append(e.inOrder, x)
 	}
+	return e.inOrder
 }
 
 // taught reports whether the drift of a probe is taught, or being taught.
@@ -261,7 +256,7 @@ func (d *drift) Show(v *View, p *panel.Panel) {
 func (e *driftEnd) follow(now time.Time, z *Zone) {
 	clear(e.coming)
 	e.level, e.ready, e.urgent, e.jumped = Level{}, true, foretold{}, false
-	for i, d := range e.inOrder {
+	for i, d := range e.drifts(z) {
 		p := z.watcher(i)
 		if d.watches != d.Get() {
 			d.watches = d.Get()
@@ -278,6 +273,9 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 			d.fed = p.Good
 		}
 		for i := range e.limits {
+			if !d.Get().Calls() { // mostly
+				break
+			}
 			x := &e.coming[i]
 			c, called := d.Get().Projection(i)
 			if called && (x.probe == "" || c.At.Before(x.At)) {

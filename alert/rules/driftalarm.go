@@ -16,7 +16,7 @@ func (e *driftEnd) showUrgent(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 	if !x.True && c.probe != "" && c.At.Sub(v.Now) > episode.UrgentTime {
 		c = foretold{}
 	}
-	if c.probe == "" && idle(x) {
+	if c.probe == "" && idle(&x) {
 		return
 	}
 	worst, who := z.worst(celsius, safe.High)
@@ -51,7 +51,7 @@ func (e *driftEnd) showUrgent(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 func (e *driftEnd) showWarning(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 	x, _ := p.Alarm(k)
 	c, first := e.relevant, e.limits[0]
-	if c.probe == "" && idle(x) {
+	if c.probe == "" && idle(&x) {
 		return
 	}
 	worst, who := z.worst(celsius, first.High)
@@ -106,7 +106,7 @@ func (e *driftEnd) present(v *View, p *panel.Panel, z *Zone, k alert.Key, c fore
 
 // idle reports whether an alarm has no delay that runs and waits for nothing: most steps show
 // it nothing.
-func idle(x alert.Alarm) bool {
+func idle(x *alert.Alarm) bool {
 	return x.State == alert.Normal && !x.True && !x.Hidden && x.ShelvedUntil.IsZero() && len(x.Held) == 0
 }
 
