@@ -183,8 +183,7 @@ func campaign(t *testing.T, rng *rand.Rand, p sensor.Probe, set func(truth), spo
 		if err != nil && !math.IsNaN(m.Celsius) {
 			t.Errorf("read %d: %+v travels with %v", i, m, err)
 		}
-		var r sensor.Reading
-		s, r = s.Step(sensor.Reading{Stamp: sensor.Stamp{Uptime: at}, Measurement: m, Cause: sensor.CauseOf(err)})
+		r := s.Judge(sensor.Reading{Stamp: sensor.Stamp{Uptime: at}, Measurement: m, Cause: sensor.CauseOf(err)})
 		clean++
 		if corrupted {
 			sum.corrupted++

@@ -63,8 +63,7 @@ const (
 )
 
 // Screen judges the readings of one probe, one after the other, and remembers
-// what it needs for the next. The zero Screen has seen nothing. It is a value:
-// Step gives the next one and changes nothing.
+// what it needs for the next. The zero Screen has seen nothing.
 type Screen struct {
 	last, raw Reading // last believed, last within range (believed or not)
 	known     bool    // last is set
@@ -114,7 +113,7 @@ func (s Screen) Saturated() bool {
 		s.damp.lasted(s.last.Stamp) >= creepsIn)
 }
 
-// Step judges the probe's next reading, and gives it back with a Cause where it
+// Judge judges the probe's next reading, and gives it back with a Cause where it
 // is not believed. The values stay as they are.
 //
 // A failed read stays failed. Refused are a temperature that is absent or not
@@ -128,7 +127,7 @@ func (s Screen) Saturated() bool {
 //
 // A part whose humidity cannot be for three readings in a row is broken in that
 // alone: from then on its humidity is lacking, NaN, and its temperature is judged.
-func (s Screen) Step(r Reading) (Screen, Reading) {
+func (s *Screen) Judge(r Reading) Reading {
 	told := r.Cause // by the driver; a value that is merely absent is no failed read
 	absurd := !math.IsNaN(r.Humidity) && !(r.Humidity >= minHumidity && r.Humidity <= maxHumidity)
 	if s.soaked++; !absurd {
@@ -146,27 +145,27 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 	switch {
 	case r.Cause == PowerOn:
 		s.suspect, s.good = PowerOn, 0
-		return s, r
+		return r
 	case r.Cause != "": // failed: nothing to learn from
 		s.good = 0
 		if s.failed >= goodAgain && s.suspect == "" {
 			s.suspect = r.Cause
 		}
-		return s, r
+		return r
 	case !(r.Celsius >= minCelsius && r.Celsius <= maxCelsius):
 		s.suspect, s.good = Range, 0
 		r.Cause = Range
-		return s, r
+		return r
 	case absurd && s.soaked < goodAgain:
 		s.suspect, s.good = Humid, 0
 		r.Cause = Humid
-		return s, r
+		return r
 	case absurd:
 		r.Lacking = Fail(Humid, "a humidity of %.0f %% cannot be, and that three times in a row: its sense of it is broken, or the units are others", 100*r.Humidity)
 		r.Humidity = math.NaN()
 	}
 
-	s.habits = s.habits.learn(s.raw, s.seen, r)
+	s.habits.learn(s.raw, s.seen, r)
 	agrees := !s.seen || !jumped(s.raw, r)
 	sound := !s.known || !jumped(s.last, r)
 	s.raw, s.seen = r, true
@@ -194,7 +193,7 @@ func (s Screen) Step(r Reading) (Screen, Reading) {
 	if r.Cause == "" {
 		s.last, s.known, s.damp = r, true, s.damp.after(r)
 	}
-	return s, r
+	return r
 }
 
 // after is the dampness after a believed reading.
@@ -230,10 +229,10 @@ func jumped(a, b Reading) bool {
 
 // learn takes a reading in range and the one before it, if there is one. The first of a boot
 // begins a run.
-func (h habits) learn(before Reading, any bool, r Reading) habits {
+func (h *habits) learn(before Reading, any bool, r Reading) {
 	if !any || before.Boot != r.Boot {
 		h.since, h.run = r.Stamp, 1
-		return h
+		return
 	}
 	if d := math.Abs(r.Celsius - before.Celsius); d > 0 && (h.step == 0 || d < h.step) {
 		h.step = d
@@ -256,7 +255,6 @@ func (h habits) learn(before Reading, any bool, r Reading) habits {
 		}
 		h.block, h.changes = 0, 0
 	}
-	return h
 }
 
 // stuck reports whether the run of equal readings that ends with r is too long

@@ -13,6 +13,12 @@ import (
 	"time"
 )
 
+// judge gives the screen after a reading.
+func judge(s Screen, r Reading) (Screen, Reading) {
+	r = s.Judge(r)
+	return s, r
+}
+
 // run passes temperatures through a new screen, so far apart, and gives the
 // causes.
 func run(every time.Duration, celsius ...float64) []Cause {
@@ -20,7 +26,7 @@ func run(every time.Duration, celsius ...float64) []Cause {
 	var causes []Cause
 	for i, c := range celsius {
 		var r Reading
-		s, r = s.Step(Reading{Stamp: Stamp{Uptime: time.Duration(i) * every}, Measurement: Measurement{Celsius: c, Humidity: math.NaN()}})
+		s, r = judge(s, Reading{Stamp: Stamp{Uptime: time.Duration(i) * every}, Measurement: Measurement{Celsius: c, Humidity: math.NaN()}})
 		causes = append(causes, r.Cause)
 	}
 	return causes
@@ -65,29 +71,29 @@ func TestScreenGivesAirTimeToMove(t *testing.T) {
 		t.Errorf("4.8 K in a quarter of an hour is %q, want %s", got[1], Jump)
 	}
 	// Another boot: the time between is not known.
-	s, _ := Screen{}.Step(Reading{Stamp: Stamp{Boot: 1, Uptime: time.Hour}, Measurement: Measurement{Celsius: 20}})
-	if _, r := s.Step(Reading{Stamp: Stamp{Boot: 2}, Measurement: Measurement{Celsius: 30}}); r.Cause != "" {
+	s, _ := judge(Screen{}, Reading{Stamp: Stamp{Boot: 1, Uptime: time.Hour}, Measurement: Measurement{Celsius: 20}})
+	if _, r := judge(s, Reading{Stamp: Stamp{Boot: 2}, Measurement: Measurement{Celsius: 30}}); r.Cause != "" {
 		t.Errorf("the first reading of a boot is refused as %s", r.Cause)
 	}
 }
 
 func TestScreenKeepsRawValuesAndPassesFailures(t *testing.T) {
-	s, _ := Screen{}.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: .5}})
-	s, r := s.Step(Reading{Measurement: Measurement{Celsius: 44, Humidity: .5}})
+	s, _ := judge(Screen{}, Reading{Measurement: Measurement{Celsius: 24, Humidity: .5}})
+	s, r := judge(s, Reading{Measurement: Measurement{Celsius: 44, Humidity: .5}})
 	if r.Cause != Jump || r.Celsius != 44 || r.Humidity != .5 {
 		t.Errorf("a jump comes out as %+v", r)
 	}
 	if last, ok := s.Last(); !ok || last.Celsius != 24 || s.Suspect() != Jump {
 		t.Errorf("last believed %+v %v, suspect %q", last, ok, s.Suspect())
 	}
-	s, r = Screen{}.Step(Reading{Measurement: None(), Cause: BadFrame})
+	s, r = judge(Screen{}, Reading{Measurement: None(), Cause: BadFrame})
 	if r.Cause != BadFrame || s.Suspect() != "" {
 		t.Errorf("a bad frame comes out as %q and leaves the probe suspect of %q", r.Cause, s.Suspect())
 	}
-	if _, r = s.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: .5}}); r.Cause != "" {
+	if _, r = judge(s, Reading{Measurement: Measurement{Celsius: 24, Humidity: .5}}); r.Cause != "" {
 		t.Errorf("the reading after a bad frame is refused as %s", r.Cause)
 	}
-	s, r = s.Step(Reading{Measurement: None(), Cause: PowerOn})
+	s, r = judge(s, Reading{Measurement: None(), Cause: PowerOn})
 	if r.Cause != PowerOn || s.Suspect() != PowerOn {
 		t.Errorf("a power-on value comes out as %q, suspect %q", r.Cause, s.Suspect())
 	}
@@ -98,7 +104,7 @@ func TestScreenRefusesAHumidityThatCannotBe(t *testing.T) {
 		-.06: true, 0: true, 1: true, 1.027: true, 1.19: true,
 		-.2: false, 1.3: false, 33.17: false, math.Inf(1): false,
 	} {
-		_, r := Screen{}.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: h}})
+		_, r := judge(Screen{}, Reading{Measurement: Measurement{Celsius: 24, Humidity: h}})
 		if r.Humidity != h || (r.Cause == "") != kept || !kept && r.Cause != Humid {
 			t.Errorf("humidity %v comes out as %v with cause %q", h, r.Humidity, r.Cause)
 		}
@@ -112,7 +118,7 @@ func TestScreenTellsANonsenseFrameFromABrokenPart(t *testing.T) {
 	var causes []Cause
 	var last Reading
 	for i, h := range []float64{.5, 33.17, .5, .5, .5, 33.17, 33.17, 33.17, 33.17, 33.17, 33.17} {
-		s, last = s.Step(Reading{Stamp: Stamp{Uptime: time.Duration(i) * 10 * time.Second}, Measurement: Measurement{Celsius: 24, Humidity: h}})
+		s, last = judge(s, Reading{Stamp: Stamp{Uptime: time.Duration(i) * 10 * time.Second}, Measurement: Measurement{Celsius: 24, Humidity: h}})
 		causes = append(causes, last.Cause)
 	}
 	if got, want := fmt.Sprint(causes), fmt.Sprint([]Cause{"", Humid, Recovering, Recovering, "", Humid, Humid, Recovering, Recovering, "", ""}); got != want {
@@ -137,14 +143,14 @@ func TestScreenOfAProbeThatComesBack(t *testing.T) {
 		{"gone with its bus", []Cause{BusGone, BusGone, BusGone, BusGone}, 2},
 		{"empty cells", []Cause{"", "", "", "", ""}, 0},
 	} {
-		s, _ := Screen{}.Step(Reading{Measurement: Measurement{Celsius: 24, Humidity: math.NaN()}})
+		s, _ := judge(Screen{}, Reading{Measurement: Measurement{Celsius: 24, Humidity: math.NaN()}})
 		for i, cause := range c.reads {
-			s, _ = s.Step(Reading{Stamp: Stamp{Uptime: time.Duration(1+i) * 10 * time.Second}, Measurement: None(), Cause: cause})
+			s, _ = judge(s, Reading{Stamp: Stamp{Uptime: time.Duration(1+i) * 10 * time.Second}, Measurement: None(), Cause: cause})
 		}
 		refused := 0
 		for i := range 4 {
 			var r Reading
-			s, r = s.Step(Reading{Stamp: Stamp{Uptime: time.Duration(10+i) * 10 * time.Second}, Measurement: Measurement{Celsius: 24, Humidity: math.NaN()}})
+			s, r = judge(s, Reading{Stamp: Stamp{Uptime: time.Duration(10+i) * 10 * time.Second}, Measurement: Measurement{Celsius: 24, Humidity: math.NaN()}})
 			if r.Cause != "" && r.Cause != Recovering {
 				t.Errorf("%s: a good reading is refused as %s", c.fault, r.Cause)
 			}
@@ -164,7 +170,7 @@ func judged(rs []Reading) (map[Cause]int, int) {
 	var s Screen
 	refused, first := map[Cause]int{}, -1
 	for i, r := range rs {
-		if s, r = s.Step(r); r.Cause != "" {
+		if s, r = judge(s, r); r.Cause != "" {
 			refused[r.Cause]++
 			if first < 0 {
 				first = i
@@ -345,7 +351,7 @@ func BenchmarkScreen(b *testing.B) {
 	for i := 0; b.Loop(); i++ {
 		r.Uptime += 10 * time.Second
 		r.Celsius = 24 + float64(i%7)*.01
-		s, _ = s.Step(r)
+		s, _ = judge(s, r)
 	}
 }
 
@@ -353,7 +359,7 @@ func TestSaturatedIsASignAndNoFault(t *testing.T) {
 	var s Screen
 	step := func(at time.Duration, boot uint32, h float64) bool {
 		var r Reading
-		s, r = s.Step(Reading{Stamp: Stamp{Boot: boot, Uptime: at}, Measurement: Measurement{Celsius: 24 + .01*float64(int(at.Minutes())%3), Humidity: h}})
+		s, r = judge(s, Reading{Stamp: Stamp{Boot: boot, Uptime: at}, Measurement: Measurement{Celsius: 24 + .01*float64(int(at.Minutes())%3), Humidity: h}})
 		if r.Cause != "" {
 			t.Fatalf("at %v a humidity of %v is refused as %s", at, h, r.Cause)
 		}

@@ -35,8 +35,7 @@ func NewProbe(name string, maxAge time.Duration) *Probe {
 
 // Screen gives the next reading of the probe with the cause why it is not believed, if any.
 func (p *Probe) Screen(r sensor.Reading) sensor.Reading {
-	p.screen, r = p.screen.Step(r)
-	return r
+	return p.screen.Judge(r)
 }
 
 // Step takes a screened reading, and its measurement corrected. It reports whether the

@@ -9,6 +9,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"example.com/ootherm/alert"
@@ -99,12 +100,12 @@ func (c *Conditions) addSource(id track.Source, probes []string, apart float64) 
 func (c *Conditions) Screen(readings []sensor.Reading) []sensor.Reading {
 	readings = append(c.screened[:0], readings...)
 	c.screened = readings
-	inOrder := func(a, b sensor.Reading) int {
-		return cmp.Or(cmp.Compare(a.Boot, b.Boot), cmp.Compare(a.Uptime, b.Uptime), cmp.Compare(a.Probe, b.Probe))
-	}
-	if !slices.IsSortedFunc(readings, inOrder) {
-		slices.SortStableFunc(readings, inOrder)
-	}
+	slices.SortStableFunc(readings, func(a, b sensor.Reading) int {
+		if a.Stamp == b.Stamp {
+			return strings.Compare(a.Probe, b.Probe)
+		}
+		return cmp.Or(cmp.Compare(a.Boot, b.Boot), cmp.Compare(a.Uptime, b.Uptime))
+	})
 	kept := readings[:0]
 	for _, r := range readings {
 		p, ok := c.Probes[r.Probe]
