@@ -119,6 +119,7 @@ var layers = []struct {
 	{"it shows the rules what the rows above know", []string{"station/rulesview"}},
 	{"it makes messages of what the rows above know", []string{"station/messages"}},
 	{"it does not know how it is served or stored", []string{"web", "station", "bookcopy"}},
+	{"it keeps what a station is given in a goroutine beside it", []string{"replay/pipeline"}},
 	{"it joins the stores, the probes and the page to a station", []string{"daemon"}},
 	{"it asks a station, running or opened by the daemon", []string{"client"}},
 	{"it serves one command", []string{"probes", "calibrate", "check", "replay", "restore"}},

@@ -43,14 +43,14 @@ var names = [...]string{"p0", "p1", "p2", "p3", "p4", "p5", "p6", "p7", "p8", "p
 
 func name(probe int) string { return names[probe] }
 
-// BenchmarkReplay runs a recording of 12 probes in four zones, with 40 boxes of a clutch
+// BenchmarkReplay runs a week's recording of 12 probes in four zones, with 40 boxes of a clutch
 // each, through the whole station.
 func BenchmarkReplay(b *testing.B) {
 	species, err := profile.Builtin()
 	if err != nil {
 		b.Fatal(err)
 	}
-	const probes, boxes, rows = 12, 40, 12 * 8640
+	const probes, boxes, rows = 12, 40, 12 * 7 * 8640
 	p := plan.Plan{Name: "bench", Every: 10 * time.Second, Flush: 5 * time.Minute, Profiles: species}
 	var lines strings.Builder
 	at := benchBegan.Format(time.RFC3339)

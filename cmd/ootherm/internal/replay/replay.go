@@ -14,6 +14,7 @@ import (
 
 	"example.com/ootherm/alert/ratelimit"
 	"example.com/ootherm/cmd/ootherm/internal/plan"
+	"example.com/ootherm/cmd/ootherm/internal/replay/pipeline"
 	"example.com/ootherm/cmd/ootherm/internal/snapshot"
 	"example.com/ootherm/cmd/ootherm/internal/station"
 	"example.com/ootherm/sensor"
@@ -57,8 +58,8 @@ type Counts struct {
 }
 
 // Run replays the recording. It stops at the first bad row unless KeepGoing is set.
-func (r Replay) Run(ctx context.Context) (Result, error) {
-	result := Result{Events: []snapshot.Event{}, Messages: []Message{}, Readings: Counts{Rejected: map[string]int{}}}
+func (r Replay) Run(ctx context.Context) (result Result, err error) {
+	result = Result{Events: []snapshot.Event{}, Messages: []Message{}, Readings: Counts{Rejected: map[string]int{}}}
 	start := r.Start
 	entries := slices.Clone(r.Book.Entries)
 	slices.SortStableFunc(entries, func(a, b book.Entry) int { return a.At.Compare(b.At) })
@@ -70,10 +71,19 @@ func (r Replay) Run(ctx context.Context) (Result, error) {
 	if _, err := past.Begin(boot.ID, boot.Start, 0, true); err != nil {
 		return result, err
 	}
+	kept := pipeline.NewHistory(past)
+	defer func() {
+		if failed := kept.Close(); err == nil {
+			err = failed
+		}
+	}()
+	rows := pipeline.NewRows(r.Rows)
+	defer rows.Close()
+	r.Rows = rows
 	to := newRecipient(r.RateLimit)
 	s, err := station.New(ctx, station.Options{
 		Plan: only(r.Plan), Boot: boot, Version: r.Version,
-		Stores:        station.Stores{History: past, Ledger: ledger.Memory(), Journal: to.store},
+		Stores:        station.Stores{History: kept, Ledger: ledger.Memory(), Journal: to.store},
 		OnEvent:       func(e snapshot.Event) { result.Events = append(result.Events, e) },
 		ForecastEvery: 24 * time.Hour, PublishEvery: 365 * 24 * time.Hour,
 	}, start)
