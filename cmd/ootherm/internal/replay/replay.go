@@ -142,18 +142,24 @@ func (p *player) play(ctx context.Context) error {
 // check gives the error of a row, and the cause by which a replay that keeps going counts
 // it. An error without a cause ends the replay.
 func (p *player) check(row recording.Row, err error) (cause string, _ error) {
-	var bad *recording.RowError
 	switch {
-	case errors.As(err, &bad):
-		return string(bad.Cause()), err
 	case err != nil:
-		return "", err
+		return causeOf(err), err
 	case !p.s.Watches(row.Probe):
 		return "unknown-probe", fmt.Errorf("%s:%d: the configuration has no probe %q; name it there or map the column with --column", p.File, row.Line, row.Probe)
 	case row.At.Before(p.at):
 		return "out-of-order", fmt.Errorf("%s:%d: %s is earlier than the row before it (%s); sort the recording by time", p.File, row.Line, row.At.Format(time.RFC3339), p.at.Format(time.RFC3339))
 	}
 	return "", nil
+}
+
+// causeOf is the cause of an error of a row; empty for another error.
+func causeOf(err error) string {
+	var bad *recording.RowError
+	if errors.As(err, &bad) {
+		return string(bad.Cause())
+	}
+	return ""
 }
 
 // add puts a row into the batch of its instant. A later row first sends the batch before

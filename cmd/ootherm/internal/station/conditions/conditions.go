@@ -36,10 +36,11 @@ type Conditions struct {
 	plan    plan.Plan
 	past    *pastreadings.Past
 	sources map[track.Source]*source
-	feeds   map[string][]*source // a probe's readings feed these
+	fed     map[string]*fedProbe // by name
 	changed func()
 
 	screened []sensor.Reading // kept between calls of Screen to save memory
+	sampled  []*source        // with samples of the instant that is being applied
 }
 
 // Zone is one room, shelf or incubator.
@@ -49,6 +50,13 @@ type Zone struct {
 	BoxProbes []*zone.Probe // of boxes with eggs here, that no zone lists
 	Trend     alert.Trend
 	source    *source
+}
+
+// fedProbe is a probe, and what its readings feed.
+type fedProbe struct {
+	*zone.Probe
+	response *response.Response
+	sources  []*source
 }
 
 // source is where temperatures come from.
@@ -66,10 +74,11 @@ type source struct {
 func New(p plan.Plan, past *pastreadings.Past, started time.Time, changed func()) *Conditions {
 	c := &Conditions{
 		Started: started, Probes: map[string]*zone.Probe{}, Responses: map[string]*response.Response{},
-		plan: p, past: past, sources: map[track.Source]*source{}, feeds: map[string][]*source{}, changed: changed,
+		plan: p, past: past, sources: map[track.Source]*source{}, fed: map[string]*fedProbe{}, changed: changed,
 	}
 	for _, x := range p.Probes {
-		c.Probes[x.Name], c.Responses[x.Name] = zone.NewProbe(x.Name, p.Fresh()), &response.Response{}
+		f := &fedProbe{Probe: zone.NewProbe(x.Name, p.Fresh()), response: &response.Response{}}
+		c.fed[x.Name], c.Probes[x.Name], c.Responses[x.Name] = f, f.Probe, f.response
 		c.addSource(track.Source{Probe: x.Name}, []string{x.Name}, 0)
 	}
 	for _, x := range p.Zones {
@@ -90,7 +99,7 @@ func (c *Conditions) addSource(id track.Source, probes []string, apart float64) 
 	}
 	c.sources[id] = x
 	for _, p := range probes {
-		c.feeds[p] = append(c.feeds[p], x)
+		c.fed[p].sources = append(c.fed[p].sources, x)
 	}
 	return x
 }
@@ -108,7 +117,7 @@ func (c *Conditions) Screen(readings []sensor.Reading) []sensor.Reading {
 	})
 	kept := readings[:0]
 	for _, r := range readings {
-		p, ok := c.Probes[r.Probe]
+		p, ok := c.fed[r.Probe]
 		if !ok {
 			continue
 		}
@@ -121,22 +130,22 @@ func (c *Conditions) Screen(readings []sensor.Reading) []sensor.Reading {
 // new sample of a source is handed to sampled.
 func (c *Conditions) Observe(readings []sensor.Reading, at time.Time, sampled func(track.Source, thermal.Sample)) {
 	for _, r := range readings {
-		p := c.Probes[r.Probe]
+		p := c.fed[r.Probe]
 		if !p.Step(at, r, c.past.Measurement(r.Probe, at, r.Measurement)) {
 			continue
 		}
-		c.Responses[r.Probe].Observe(at, p.Celsius)
-		for _, x := range c.feeds[r.Probe] {
+		p.response.Observe(at, p.Celsius)
+		for _, x := range p.sources {
+			if len(x.samples) == 0 {
+				c.sampled = append(c.sampled, x)
+			}
 			x.samples = append(x.samples, zone.Sample{Probe: r.Probe, Celsius: p.Celsius})
 		}
 	}
-	for _, r := range readings {
-		for _, x := range c.feeds[r.Probe] {
-			if len(x.samples) > 0 {
-				sampled(x.id, c.step(x, at))
-			}
-		}
+	for _, x := range c.sampled {
+		sampled(x.id, c.step(x, at))
 	}
+	c.sampled = c.sampled[:0]
 	for _, z := range c.Zones {
 		v := z.source.value.Celsius
 		if !z.source.value.At.Equal(at) {
@@ -230,8 +239,10 @@ func (c *Conditions) ProbeError(src track.Source, since time.Time) (worst float6
 
 // Sources are the sources that a probe's readings feed.
 func (c *Conditions) Sources(probe string) (all []track.Source) {
-	for _, x := range c.feeds[probe] {
-		all = append(all, x.id)
+	if p := c.fed[probe]; p != nil {
+		for _, x := range p.sources {
+			all = append(all, x.id)
+		}
 	}
 	return all
 }
