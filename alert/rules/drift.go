@@ -20,8 +20,16 @@ const driftOffDelay = 30 * time.Minute
 // and past the safe one, which is watched from outside the wanted band too. Each probe has a
 // drift of its own, for one that goes silent would else look like a change.
 type drift struct {
-	past Past
-	ends map[zoneEnd]*driftEnd
+	past  Past
+	ends  map[zoneEnd]*driftEnd
+	order []orderedEnd // that Show goes by; Limits makes it
+}
+
+// orderedEnd is an end of the zone with a number in the view.
+type orderedEnd struct {
+	zone int
+	high bool
+	*driftEnd
 }
 
 // zoneEnd is one end of a zone's bands.
@@ -92,6 +100,7 @@ func (*drift) Kinds() []alert.Kind { return []alert.Kind{alert.DriftUp, alert.Dr
 
 // Limits adds the drifts of each zone's bands. A band that changes keeps what was learned.
 func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit) {
+	d.order = d.order[:0]
 	for i := range v.Zones {
 		z := &v.Zones[i]
 		for _, high := range [...]bool{false, true} {
@@ -111,6 +120,7 @@ func (d *drift) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit
 			e.urgent, e.inOrder = foretold{}, nil
 			e.keep(z)
 			// The bands' own alarms call again.
+			d.order = append(d.order, orderedEnd{i, high, e})
 			limits[Drift(z.Name, high)] = alert.Limit{High: high, At: watched[0].At, OffDelay: driftOffDelay}
 			if hasSafe {
 				limits[UrgentDrift(z.Name, high)] = alert.Limit{High: high, At: e.safe().At, OffDelay: driftOffDelay}
@@ -225,30 +235,24 @@ func (d *drift) shift(v *View, by time.Duration) {
 
 // Show shows a zone's drifts its readings, and their alarms what is foretold.
 func (d *drift) Show(v *View, p *panel.Panel) {
-	for i := range v.Zones {
-		z := &v.Zones[i]
-		for _, high := range [...]bool{false, true} {
-			e := d.ends[zoneEnd{z.Name, high}]
-			if e == nil {
-				continue
-			}
-			e.follow(v.Now, z)
-			worst, who := z.worst(celsius, high)
-			if e.urgent.At.Before(v.Now) { // a time that went by was wrong
-				e.urgent = foretold{}
-			}
-			e.relevant = e.coming[0]
-			if last := len(e.coming) - 1; who != nil && e.limits[0].Beyond(worst) || e.relevant.probe == "" {
-				e.relevant = e.coming[last]
-				if last > 0 {
-					e.relevant = e.urgent
-				}
-			}
-			if e.hasSafe {
-				e.showUrgent(v, p, z, UrgentDrift(z.Name, high))
-			}
-			e.showWarning(v, p, z, Drift(z.Name, high))
+	for _, e := range d.order {
+		z := &v.Zones[e.zone]
+		e.follow(v.Now, z)
+		worst, who := z.worst(celsius, e.high)
+		if e.urgent.At.Before(v.Now) { // a time that went by was wrong
+			e.urgent = foretold{}
 		}
+		e.relevant = e.coming[0]
+		if last := len(e.coming) - 1; who != nil && e.limits[0].Beyond(worst) || e.relevant.probe == "" {
+			e.relevant = e.coming[last]
+			if last > 0 {
+				e.relevant = e.urgent
+			}
+		}
+		if e.hasSafe {
+			e.showUrgent(v, p, z, UrgentDrift(z.Name, e.high))
+		}
+		e.showWarning(v, p, z, Drift(z.Name, e.high))
 	}
 }
 
@@ -272,10 +276,7 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 			d.Observe(Sample{Probe: p.Name, At: p.Good, Celsius: p.Celsius})
 			d.fed = p.Good
 		}
-		for i := range e.limits {
-			if !d.Get().Calls() { // mostly
-				break
-			}
+		for i := 0; i < len(e.limits) && d.Get().Calls(); i++ {
 			x := &e.coming[i]
 			c, called := d.Get().Projection(i)
 			if called && (x.probe == "" || c.At.Before(x.At)) {

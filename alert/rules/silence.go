@@ -85,8 +85,7 @@ func (silence) Show(v *View, p *panel.Panel) {
 		z := &v.Zones[i]
 		for i := range z.watchers() {
 			probe := z.watcher(i)
-			k, d := ProbeSilence(z.Name, probe.Name, z.only(probe)), v.silenceDuration(probe)
-			limit := probe.SilentAfter.Seconds()
+			k, d, limit := ProbeSilence(z.Name, probe.Name, z.only(probe)), v.silenceDuration(probe), probe.SilentAfter.Seconds()
 			// One that was told before its bus went stays: two lost polls of its neighbour
 			// are no bus, and would have it told again.
 			if gone[probe] && d.Seconds() >= limit && (whole[probe] || !p.Stands(k)) {
