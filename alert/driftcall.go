@@ -61,7 +61,7 @@ func (d *Drift) Regained(limit int, v float64) bool {
 
 // Calls reports whether any limit is foretold to be passed.
 func (d *Drift) Calls() bool {
-	for i := range d.calls[:d.limits] { // they are large, and this is asked at each value
+	for i := range d.calls[:d.limits] { // by index: a call is large, and this runs at each value
 		if d.calls[i].active {
 			return true
 		}

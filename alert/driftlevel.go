@@ -19,9 +19,9 @@ type levels struct {
 	bins int
 	off  mean // square of how far a half hour was from what is usual
 	last struct {
-		bin   int64 // that at was last asked for
-		v     float64
-		known bool // nothing was kept since
+		bin   int64   // the last argument of at
+		v     float64 // what at returned
+		known bool    // no half hour was kept since
 	}
 }
 
@@ -86,7 +86,7 @@ func (l *levels) median(slot int64) float64 {
 }
 
 // at is what is usual at a local bin, between the middles of half hours; NaN while nothing is
-// known. It is asked for at each poll, and remembers the last.
+// known. It is called at each poll, mostly for the same bin, so it remembers the last result.
 func (l *levels) at(b int64) float64 {
 	if !l.last.known || l.last.bin != b {
 		l.last.bin, l.last.v, l.last.known = b, l.between(b), true

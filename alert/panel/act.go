@@ -55,7 +55,7 @@ func (p *Panel) Act(a Action) error {
 		}
 		p.set(e, steps[i].alarm, steps[i].events)
 	}
-	p.outOfService.count(&p.entries, p.places)
+	p.outOfService.update(&p.entries, p.places)
 	if a.Do == PutBack {
 		p.backInService(keys, a)
 	}

@@ -29,12 +29,12 @@ type place struct {
 	key     alert.Key
 	entries []*entry // with a limit
 	record  episode.Record
-	busy    bool // the record is not idle; take sets both
+	busy    bool // the record is not idle; set by setRecord
 	dirty   bool
 }
 
-// take has a place go on with a record.
-func (p *place) take(r episode.Record) { p.record, p.busy = r, !r.IsIdle() }
+// setRecord replaces the record of a place.
+func (p *place) setRecord(r episode.Record) { p.record, p.busy = r, !r.IsIdle() }
 
 func newEpisodes() Episodes { return Episodes{loaded: map[alert.Key]episode.Record{}} }
 
@@ -66,7 +66,7 @@ func (x *Episodes) index(r *register, now time.Time) {
 			p := old[key]
 			if p == nil {
 				p = &place{key: key, dirty: x.begun}
-				p.take(x.loaded[key].Resume(now))
+				p.setRecord(x.loaded[key].Resume(now))
 				delete(x.loaded, key)
 			}
 			i = len(x.places)
@@ -141,10 +141,10 @@ func (x *Episodes) step(at *place, now time.Time, events []alert.Event) {
 	}
 	was := at.record.Stored()
 	if !x.begun && len(events) == 0 && at.record == (episode.Record{}) {
-		at.take(episode.Adopt(now, alarms, falls, look))
+		at.setRecord(episode.Adopt(now, alarms, falls, look))
 	} else {
 		next, told := at.record.Step(now, alarms, events, falls, look)
-		at.take(next)
+		at.setRecord(next)
 		x.told = append(x.told, told...)
 	}
 	at.dirty = at.dirty || at.record.Stored() != was
@@ -176,7 +176,7 @@ func (x *Episodes) written() {
 func (x *Episodes) shift(since time.Time, by time.Duration) {
 	for _, p := range x.places {
 		if p.record != (episode.Record{}) {
-			p.take(p.record.Shift(since, by))
+			p.setRecord(p.record.Shift(since, by))
 			p.dirty = true
 		}
 	}

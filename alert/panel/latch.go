@@ -23,7 +23,7 @@ type latch struct{ names, silent []string }
 // ShowLatched hands an alarm its value, the worst of some sources. One that stands does not end
 // by it while a source that was not back in this occurrence is silent: the sources that are left
 // may be where it is well. What such sources last gave is kept with the alarm, so that a restart
-// forgets none. Sources is asked of an alarm that stands alone.
+// forgets none. Sources is called only for an alarm that stands.
 func (p *Panel) ShowLatched(k alert.Key, r Reading, sources func() []Source) {
 	x := p.entries.watched(k)
 	if x == nil {
@@ -59,6 +59,7 @@ func (p *Panel) Hold(k alert.Key, held map[string]float64, silent func(name stri
 	return x != nil && hold(&p.unwritten, x, held, silent)
 }
 
+// hold is Hold of a watched alarm.
 func hold(u *Unwritten, x *entry, held map[string]float64, silent func(name string) bool) bool {
 	if !x.True {
 		held = nil

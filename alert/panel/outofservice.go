@@ -22,7 +22,7 @@ func Reminder(zone string) alert.Key {
 
 // OutOfService is what is out of service in a zone; of an empty name, of the station itself.
 func (p *Panel) OutOfService(zone string) OutOfService {
-	if p.outOfService.none { // nearly always, and it is asked at each step
+	if p.outOfService.none { // the usual case, at each step
 		return OutOfService{Zone: zone}
 	}
 	return p.outOfService.byZone[zone]
@@ -31,11 +31,11 @@ func (p *Panel) OutOfService(zone string) OutOfService {
 // outOfService is what is out of service, by zone.
 type outOfService struct {
 	byZone map[string]OutOfService
-	none   bool // nothing is
+	none   bool // nothing is out of service
 }
 
-// count finds it again, after something was put out of service or back, or limits changed.
-func (o *outOfService) count(r *register, places Places) {
+// update must be called after an alarm is put out of service or back, and after limits change.
+func (o *outOfService) update(r *register, places Places) {
 	o.byZone, o.none = r.outOfService(places), true
 	for _, x := range o.byZone {
 		o.none = o.none && len(x.Keys) == 0
@@ -66,7 +66,7 @@ func (p *Panel) backInService(keys []alert.Key, a Action) {
 			p.unwritten.act(e)
 		}
 	}
-	p.outOfService.count(&p.entries, p.places)
+	p.outOfService.update(&p.entries, p.places)
 	for zone := range done {
 		e := p.entries.watched(Reminder(zone))
 		if e == nil || len(p.OutOfService(zone).Keys) > 0 {

@@ -40,7 +40,7 @@ type Panel struct {
 	entries      register
 	events       []Event // since the last Take
 	unwritten    Unwritten
-	outOfService outOfService // Want and Act count it
+	outOfService outOfService // Want and Act update it
 }
 
 // Reading is what a rule shows an alarm: its value, in the unit of the alarm's kind.
@@ -90,7 +90,7 @@ func (p *Panel) Want(limits map[alert.Key]alert.Limit, places Places, why string
 		}
 	}
 	p.Episodes.index(&p.entries, p.now)
-	p.outOfService.count(&p.entries, p.places)
+	p.outOfService.update(&p.entries, p.places)
 }
 
 func (p *Panel) add(k alert.Key, l alert.Limit) {
@@ -131,6 +131,7 @@ func (p *Panel) Show(k alert.Key, r Reading) {
 	}
 }
 
+// show hands a watched alarm its value.
 func show(p *Panel, e *entry, r Reading) {
 	if r.Probe != "" {
 		e.probe = r.Probe

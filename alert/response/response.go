@@ -42,8 +42,8 @@ type Response struct {
 	last  int64   // the newest slot
 	step  Step    // while the temperature is level after it; zero: there is none
 	after float64 // the mean after the step, C
-	low   float64 // of the finished means of the ring, C: the lowest and the highest
-	high  float64
+	low   float64 // the lowest finished mean in the ring, C
+	high  float64 // the highest, C
 }
 
 // bin sums the readings of two minutes.
@@ -83,8 +83,8 @@ func (r *Response) Observe(at time.Time, celsius float64) {
 	}
 }
 
-// holdsStep reports whether the hour goes far enough for a step anywhere in it.
-func (r *Response) holdsStep() bool {
+// mayHoldStep reports whether the means of the hour differ by as much as a step does.
+func (r *Response) mayHoldStep() bool {
 	v := r.at(r.last)
 	return max(r.high, v)-min(r.low, v) >= minStepKelvin
 }
@@ -145,7 +145,7 @@ func (r *Response) MayJump(now time.Time) bool {
 	if now.Unix()-r.last*int64(binSpan.Seconds()) > int64(maxAge.Seconds()) {
 		return false
 	}
-	if !r.holdsStep() {
+	if !r.mayHoldStep() {
 		return false
 	}
 	for first := r.last; first > r.last-levelBins+1; first-- {
@@ -161,7 +161,7 @@ func (r *Response) MayJump(now time.Time) bool {
 // newest is the last step of the hour and the temperature after it, where that is level up to
 // now.
 func (r *Response) newest() (step Step, celsius float64, found bool) {
-	if !r.holdsStep() {
+	if !r.mayHoldStep() {
 		return Step{}, 0, false
 	}
 	for first := r.last - levelBins + 1; first > r.last-bins+levelBins+1; first-- {

@@ -22,7 +22,7 @@ const driftOffDelay = 30 * time.Minute
 type drift struct {
 	past  Past
 	ends  map[zoneEnd]*driftEnd
-	order []orderedEnd // that Show goes by; Limits makes it
+	order []orderedEnd // the order of Show; made by Limits
 }
 
 // orderedEnd is an end of the zone with a number in the view.
@@ -43,7 +43,7 @@ type driftEnd struct {
 	limits   []alert.Limit // the wanted one where it is passed first, then the safe one; at least one
 	hasSafe  bool          // the last limit is the safe one
 	byProbe  map[string]*probeDrift
-	inOrder  []*probeDrift // see drifts; Limits begins it again
+	inOrder  []*probeDrift // what drifts returns; Limits clears it
 	coming   []foretold    // the first of what is foretold, by limit
 	relevant foretold      // of those, the one that the warning tells of
 	urgent   foretold      // of the safe limit, while its time has not gone by

@@ -53,8 +53,8 @@ type DailyClimate struct {
 	hours map[int64]*day // the last recentHours, by the number of the hour
 	last  thermal.Sample
 
-	hour            int64 // the number of the hour that was last added to
-	today, thisHour *day  // of that hour; nil before the first
+	hour            int64 // the number of the hour that Observe adds to
+	today, thisHour *day  // the sums of that hour and of its day; nil before the first
 }
 
 // NewDailyClimate begins without a day. A span longer than gap, and than two hours, was not
@@ -148,16 +148,16 @@ func (a *DailyClimate) Observe(s thermal.Sample) {
 	}
 }
 
-// begin makes an hour, and the day that it lies in, the ones that are added to.
+// begin sets the hour, and its day, that Observe adds to.
 func (a *DailyClimate) begin(hour, dayNumber int64) {
 	if a.hours[hour] == nil {
 		maps.DeleteFunc(a.hours, func(n int64, _ *day) bool { return n < hour-recentHours })
 	}
-	a.hour, a.today, a.thisHour = hour, of(a.days, dayNumber), of(a.hours, hour)
+	a.hour, a.today, a.thisHour = hour, sumOf(a.days, dayNumber), sumOf(a.hours, hour)
 }
 
-// of is the sum of a day or of an hour.
-func of(all map[int64]*day, number int64) *day {
+// sumOf is the sum of a day or of an hour, made where there is none.
+func sumOf(all map[int64]*day, number int64) *day {
 	d := all[number]
 	if d == nil {
 		d = &day{}
@@ -166,7 +166,7 @@ func of(all map[int64]*day, number int64) *day {
 	return d
 }
 
-func add(all map[int64]*day, number int64, d day) { of(all, number).add(d) }
+func add(all map[int64]*day, number int64, d day) { sumOf(all, number).add(d) }
 
 // History is the days of which enough was measured, as seen at a time: as many times 24
 // hours back from the last full hour as hours are kept for, and the days of UTC before them.

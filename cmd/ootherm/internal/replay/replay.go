@@ -77,7 +77,7 @@ func (r Replay) Run(ctx context.Context) (result Result, err error) {
 			err = failed
 		}
 	}()
-	rows := pipeline.NewRows(r.Rows)
+	rows := pipeline.NewRows(r.Rows.Next)
 	defer rows.Close()
 	r.Rows = rows
 	to := newRecipient(r.RateLimit)

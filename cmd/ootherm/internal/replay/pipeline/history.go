@@ -16,8 +16,8 @@ import (
 )
 
 // batchSize is how many readings are handed over together (our choice): a megabyte, and some
-// milliseconds of work. Smaller ones wake a goroutine more often, which a replay of a week showed
-// in its time.
+// milliseconds of work. Smaller batches wake the goroutine more often: with 2,048 readings a
+// replay of a week took longer.
 const batchSize = 16384
 
 // History keeps readings in a goroutine. Every other method first waits until all are kept. One
@@ -33,7 +33,7 @@ type History struct {
 
 var _ station.History = (*History)(nil)
 
-// NewHistory keeps readings in a history.
+// NewHistory starts the goroutine, which appends to a history.
 func NewHistory(to station.History) *History {
 	h := &History{to: to, batches: make(chan []sensor.Reading, 1), spare: make(chan []sensor.Reading, 2), failed: make(chan error, 1)}
 	go func() {
@@ -71,7 +71,7 @@ func (h *History) handOver() {
 	h.batch = <-h.spare
 }
 
-// err is an error of readings that were handed over; each is given once.
+// err gives an error of readings that were handed over, once.
 func (h *History) err() error {
 	select {
 	case err := <-h.failed:

@@ -6,9 +6,6 @@ import (
 	"example.com/ootherm/sensor/recording"
 )
 
-// Source gives rows. After a *recording.RowError, which reports one bad row, reading goes on.
-type Source interface{ Next() (recording.Row, error) }
-
 // chunkSize is how many rows are read ahead together, and chunks how many of those wait at most
 // (our choice).
 const (
@@ -18,13 +15,13 @@ const (
 
 // Rows reads rows ahead in a goroutine. One goroutine calls the methods. Close ends it.
 type Rows struct {
-	chunk  []readRow
-	at     int // of the chunk
+	chunk  []readRow // of which Next gives rows
+	at     int       // the next row of the chunk
 	chunks chan []readRow
 	spare  chan []readRow
 	stop   chan struct{}
 	done   chan struct{}
-	last   error // that ended the source; nil: it has more
+	last   error // the error that ended the rows; nil: there are more
 }
 
 type readRow struct {
@@ -32,8 +29,9 @@ type readRow struct {
 	err error
 }
 
-// NewRows reads ahead from a source.
-func NewRows(from Source) *Rows {
+// NewRows starts the goroutine. It calls next for each row. After a *recording.RowError, which
+// reports one bad row, it goes on; after another error it does not.
+func NewRows(next func() (recording.Row, error)) *Rows {
 	r := &Rows{chunks: make(chan []readRow, chunks), spare: make(chan []readRow, chunks+2), stop: make(chan struct{}), done: make(chan struct{})}
 	for range cap(r.spare) {
 		r.spare <- make([]readRow, 0, chunkSize)
@@ -43,7 +41,7 @@ func NewRows(from Source) *Rows {
 		for more := true; more; {
 			chunk := (<-r.spare)[:0]
 			for more && len(chunk) < chunkSize {
-				row, err := from.Next()
+				row, err := next()
 				chunk = append(chunk, readRow{row, err})
 				more = err == nil || isOfRow(err)
 			}
@@ -82,7 +80,7 @@ func (r *Rows) Next() (recording.Row, error) {
 	return x.row, x.err
 }
 
-// Close ends the reading: after it nothing is read from the source.
+// Close ends the goroutine. After it no row is read.
 func (r *Rows) Close() {
 	close(r.stop)
 	<-r.done

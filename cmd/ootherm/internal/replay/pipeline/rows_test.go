@@ -32,7 +32,7 @@ func TestRowsAreThoseOfTheSource(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		for _, end := range []error{io.EOF, errors.New("the card is gone")} {
 			for _, n := range []int{0, 1, 4095, 4096, 4097, 20000} {
-				r := pipeline.NewRows(&source{rows: n, end: end})
+				r := pipeline.NewRows((&source{rows: n, end: end}).Next)
 				for i := 1; i <= n; i++ {
 					row, err := r.Next()
 					if bad := i%10 == 0; row.Line != i || (err != nil) != bad {
@@ -55,7 +55,7 @@ func TestCloseEndsTheReading(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		for _, taken := range []int{0, 1, 5000} {
 			s := &source{rows: 1 << 20, end: io.EOF}
-			r := pipeline.NewRows(s)
+			r := pipeline.NewRows(s.Next)
 			for range taken {
 				if _, err := r.Next(); errors.Is(err, io.EOF) {
 					t.Fatal(err)

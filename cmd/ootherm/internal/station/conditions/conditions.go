@@ -40,7 +40,7 @@ type Conditions struct {
 	changed func()
 
 	screened []sensor.Reading // kept between calls of Screen to save memory
-	sampled  []*source        // with samples of the instant that is being applied
+	sampled  []*source        // those with samples of the instant that is being applied
 }
 
 // Zone is one room, shelf or incubator.

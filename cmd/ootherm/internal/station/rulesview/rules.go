@@ -43,7 +43,7 @@ type Rules struct {
 	o          Options
 	bands      []*turningBands // by zone; nil: not known yet
 	probes     []seenProbe     // of the view
-	losses     int             // Care.Updates that the view's boxes have; 0: none
+	losses     int             // Care.Updates when the view's boxes were refreshed; 0: never
 	spaceAsked time.Time       // when the room on the card was last asked for
 }
 

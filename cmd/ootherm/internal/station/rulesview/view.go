@@ -156,7 +156,7 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 	}
 }
 
-// refreshBoxes brings what boxes lost up to what was computed last.
+// refreshBoxes sets what boxes lost, where that was computed again.
 func (r *Rules) refreshBoxes(media map[string]*snapshot.Medium) {
 	if r.losses == r.o.Care.Updates() {
 		return

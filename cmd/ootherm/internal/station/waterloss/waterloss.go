@@ -82,7 +82,7 @@ func (l *Losses) Of(b book.Book, now time.Time) care.Work {
 	return l.work
 }
 
-// Updates is how often what Of gives, and what Box gives, was computed.
+// Updates counts how often the losses were computed. While it stays, Of and Box give the same.
 func (l *Losses) Updates() int { return l.updates }
 
 // Last is the care of the last call of Of.
