@@ -17,6 +17,7 @@ type Trend struct {
 	rate float64
 	has  bool
 	due  bool // rate and has are computed when somebody asks, not at each value
+	last bin  // the newest bin as it was when they were due: the rate is that of that moment
 }
 
 const (
@@ -55,7 +56,7 @@ func (t *Trend) Observe(now time.Time, v float64, known bool) {
 	if keep > 0 {
 		copy(t.bins[:], t.bins[keep:t.n])
 		t.n -= keep
-		t.due = true
+		t.mark()
 	}
 	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
 		return
@@ -71,7 +72,15 @@ func (t *Trend) Observe(now time.Time, v float64, known bool) {
 	}
 	t.bins[t.n] = bin{slot: slot, n: 1, at: into, v: v}
 	t.n++
+	t.mark()
+}
+
+// mark notes that the rate is due, by the bins as they are now.
+func (t *Trend) mark() {
 	t.due = true
+	if t.n > 0 {
+		t.last = t.bins[t.n-1]
+	}
 }
 
 // PerHour is the change in an hour, in the unit of the value; NaN while fewer
@@ -128,9 +137,12 @@ func (t *Trend) computeRate() {
 	if t.n < trendFewest || t.bins[t.n-1].slot-t.bins[0].slot < int64(trendShortest/trendBin) {
 		return
 	}
+	newest := t.bins[t.n-1]
+	t.bins[t.n-1] = t.last
 	var buf [trendPairs]float64
 	t.rate = median(t.slopes(buf[:0])) * time.Hour.Seconds()
 	t.has = !t.contradicted(t.rate)
+	t.bins[t.n-1] = newest
 }
 
 // contradicted reports whether the last ten minutes go against a rate.

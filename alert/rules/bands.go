@@ -17,16 +17,25 @@ func bandLimits(limits map[alert.Key]alert.Limit, low, high alert.Kind, p alert.
 	}
 }
 
-// showBands shows the alarms of bands a zone's worst values. One that stands because of a probe
-// that has gone silent does not end by the probes that are left.
-func showBands(p *panel.Panel, z *Zone, low, high alert.Kind, of quantity, priorities ...alert.Priority) {
-	highest, hot := z.worst(of, true)
-	lowest, cold := z.worst(of, false)
+// showBands shows the alarms of a zone's bands its worst values. One that stands because of a
+// probe that has gone silent does not end by the probes that are left.
+func showBands(p *panel.Panel, z *Zone, low, high alert.Kind, of quantity, bands ...priorityBand) {
 	sources := func() []panel.Source { return z.sources(of) }
-	for _, priority := range priorities {
-		k := alert.Key{Kind: high, Priority: priority, Zone: z.Name}
-		p.ShowLatched(k, panel.Reading{Value: highest, Known: hot != nil, Probe: nameOf(hot)}, sources)
-		k.Kind = low
-		p.ShowLatched(k, panel.Reading{Value: lowest, Known: cold != nil, Probe: nameOf(cold)}, sources)
+	show := func(kind alert.Kind, isHigh bool) {
+		value, who := z.worst(of, isHigh)
+		r := panel.Reading{Value: value, Known: who != nil, Probe: nameOf(who)}
+		for _, b := range bands {
+			if b.Has(isHigh) {
+				p.ShowLatched(alert.Key{Kind: kind, Priority: b.priority, Zone: z.Name}, r, sources)
+			}
+		}
 	}
+	show(high, true)
+	show(low, false)
+}
+
+// priorityBand is a band, nil for none, and the priority of what is outside it.
+type priorityBand struct {
+	*Band
+	priority alert.Priority
 }

@@ -48,7 +48,7 @@ type driftEnd struct {
 	relevant foretold      // of those, the one that the warning tells of
 	urgent   foretold      // of the safe limit, while its time has not gone by
 	jumped   bool          // the safe limit is foretold by probes alone that jumped and are level since
-	level    Level         // of the probe that is furthest from its usual on this side; of none, no probe
+	holding  bool          // a drift that has a level is Holding
 	ready    bool          // every drift is taught
 	held     bool          // the warning was held in the last step
 }
@@ -61,15 +61,10 @@ type probeDrift struct {
 	watches *cycle.Drift // that has the limits of the end; nil: none has
 }
 
-// Level is how the value of a probe stands to what the probe usually measures at this hour of
-// the day.
+// Level is the level of a probe.
 type Level struct {
-	Probe      string
-	Celsius    float64
-	Usual      float64 // C; the median of a week
-	Difference float64 // K, Celsius less Usual
-	Back       bool    // it is no further past the usual, on the side asked for, than it wanders by itself
-	Holding    bool    // a drift was called, foretells nothing now, and the value is not back
+	Probe string
+	cycle.Level
 }
 
 // foretold is what a drift foretells of a limit.
@@ -259,7 +254,7 @@ func (d *drift) Show(v *View, p *panel.Panel) {
 // follow feeds each drift what is new, and keeps what comes first.
 func (e *driftEnd) follow(now time.Time, z *Zone) {
 	clear(e.coming)
-	e.level, e.ready, e.urgent, e.jumped = Level{}, true, foretold{}, false
+	e.holding, e.ready, e.urgent, e.jumped = false, true, foretold{}, false
 	for i, d := range e.drifts(z) {
 		p := z.watcher(i)
 		if d.watches != d.Get() {
@@ -293,29 +288,11 @@ func (e *driftEnd) follow(now time.Time, z *Zone) {
 			}
 		}
 		e.ready = e.ready && d.Ready()
-		e.compare(now, p, d.Get())
+		if p.Fresh && d.Get().Holding() {
+			_, known := d.Get().Level(now, p.Celsius)
+			e.holding = e.holding || known
+		}
 	}
-}
-
-// compare keeps the level of a probe that is further from its usual than the others.
-func (e *driftEnd) compare(now time.Time, p *Probe, d *cycle.Drift) {
-	usual, tolerance := d.Usual(now)
-	if !p.Fresh || math.IsNaN(usual) || math.IsNaN(p.Celsius) {
-		return
-	}
-	past := usual - p.Celsius
-	if e.limits[0].High {
-		past = -past
-	}
-	worst := e.level.Usual - e.level.Celsius
-	if e.limits[0].High {
-		worst = -worst
-	}
-	holding := e.level.Holding || d.Holding()
-	if e.level.Probe == "" || past > worst {
-		e.level = Level{Probe: p.Name, Celsius: p.Celsius, Usual: usual, Difference: p.Celsius - usual, Back: past <= tolerance}
-	}
-	e.level.Holding = holding
 }
 
 // Coming is what the alarm of a drift foretells, and by which probe; false where it foretells
@@ -356,12 +333,19 @@ func (s *Set) Stopped(k alert.Key) cycle.Stop {
 
 // Level is the level of the probe of a zone that is furthest from its usual on one side; false
 // where no probe has a value and a day that is known.
-func (s *Set) Level(zone string, high bool) (Level, bool) {
-	e := s.drift.ends[zoneEnd{zone, high}]
-	if e == nil || e.level.Probe == "" {
+func (s *Set) Level(v *View, zone string, high bool) (worst Level, known bool) {
+	e, z := s.drift.ends[zoneEnd{zone, high}], v.Zone(zone)
+	if e == nil || z == nil {
 		return Level{}, false
 	}
-	return e.level, true
+	for i, d := range e.drifts(z) {
+		p := z.watcher(i)
+		if x, ok := d.Get().Level(v.Now, p.Celsius); ok && p.Fresh && (!known || x.Past > worst.Past) {
+			worst, known = Level{p.Name, x}, true
+		}
+	}
+	worst.Holding = e.holding
+	return worst, known
 }
 
 // LearningUntil is when the early warning of a zone begins, where none of its drifts has

@@ -75,7 +75,7 @@ func TestDriftHoldsUntilItIsBack(t *testing.T) {
 	for range 24 {
 		step(0)
 	}
-	x, ok := b.set.Level("room", false)
+	x, ok := b.set.Level(&b.v, "room", false)
 	if !ok || !x.Holding || x.Back || x.Celsius != held || math.Abs(x.Usual-25) > 0.01 || math.Abs(x.Difference-(held-25)) > 0.01 {
 		t.Errorf("it holds at %.2f C, two hours after the last call: %+v, %v", held, x, ok)
 	}
@@ -99,7 +99,7 @@ func TestDriftHoldsUntilItIsBack(t *testing.T) {
 	var back time.Duration
 	for b.panel.Stands(k) {
 		step(min(4, 12*(25-b.v.Probes["a"].Celsius)))
-		if x, _ := b.set.Level("room", false); x.Back && back == 0 {
+		if x, _ := b.set.Level(&b.v, "room", false); x.Back && back == 0 {
 			back = at
 		}
 		if at-began > 24*time.Hour {

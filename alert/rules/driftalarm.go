@@ -58,7 +58,7 @@ func (e *driftEnd) showWarning(v *View, p *panel.Panel, z *Zone, k alert.Key) {
 	warned, passed := band(p, k, alert.Warning), band(p, k, alert.Critical)
 	outside := who != nil && first.Beyond(worst)
 	value, known := c.Limit, true
-	held := c.probe == "" && !outside && (e.level.Holding || !e.ready)
+	held := c.probe == "" && !outside && (e.holding || !e.ready)
 	switch {
 	case who == nil || held || e.limits[len(e.limits)-1].Beyond(worst) || outside && c.probe == "" && !warned.True:
 		known = false // it holds where it is, or the band's own alarm speaks or will

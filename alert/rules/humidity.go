@@ -23,7 +23,9 @@ func (humidity) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Limit
 
 func (humidity) Show(v *View, p *panel.Panel) {
 	for i := range v.Zones {
-		showBands(p, &v.Zones[i], alert.HumidityLow, alert.HumidityHigh, moisture, alert.Warning)
+		if z := &v.Zones[i]; z.Humidity != nil {
+			showBands(p, z, alert.HumidityLow, alert.HumidityHigh, moisture, priorityBand{z.Humidity, alert.Warning})
+		}
 	}
 }
 

@@ -39,7 +39,9 @@ func (rateOfChange) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.L
 
 func (rateOfChange) Show(v *View, p *panel.Panel) {
 	for i := range v.Zones {
-		rate := math.Abs(v.Zones[i].TrendKPerHour)
-		p.Show(RateOfChange(v.Zones[i].Name), panel.Reading{Value: rate, Known: !math.IsNaN(rate)})
+		if z := &v.Zones[i]; z.Rate > 0 {
+			rate := math.Abs(z.Trend.PerHour())
+			p.Show(RateOfChange(z.Name), panel.Reading{Value: rate, Known: !math.IsNaN(rate)})
+		}
 	}
 }

@@ -86,9 +86,16 @@ func newBench(t *testing.T) *bench {
 	for _, name := range []string{"a", "b"} {
 		b.v.Probes[name] = &rules.Probe{Name: name, Celsius: 25, Humidity: 0.8, Good: start, Fresh: true, SilentAfter: 10 * time.Minute}
 	}
-	b.v.Zones = []rules.Zone{{Name: "room", Probes: []*rules.Probe{b.v.Probes["a"], b.v.Probes["b"]}}}
+	b.v.Zones = []rules.Zone{{Name: "room", Trend: trend(math.NaN()), Probes: []*rules.Probe{b.v.Probes["a"], b.v.Probes["b"]}}}
 	return b
 }
+
+// trend is a trend that has been the same for an hour, K an hour.
+type trend float64
+
+func (t trend) PerHour() float64                { return float64(t) }
+func (t trend) RecentPerHour(time.Time) float64 { return float64(t) }
+func (trend) Rebound(time.Time) (_, _ float64)  { return 0, 0 }
 
 // room is the bench's zone.
 func (b *bench) room() *rules.Zone { return &b.v.Zones[0] }

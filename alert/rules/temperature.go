@@ -23,6 +23,8 @@ func (temperature) Limits(v *View, _ *panel.Panel, limits map[alert.Key]alert.Li
 
 func (temperature) Show(v *View, p *panel.Panel) {
 	for i := range v.Zones {
-		showBands(p, &v.Zones[i], alert.TemperatureLow, alert.TemperatureHigh, celsius, alert.Warning, alert.Critical)
+		z := &v.Zones[i]
+		showBands(p, z, alert.TemperatureLow, alert.TemperatureHigh, celsius,
+			priorityBand{z.Wanted, alert.Warning}, priorityBand{z.Safe, alert.Critical})
 	}
 }

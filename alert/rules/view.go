@@ -108,11 +108,17 @@ type Zone struct {
 	Single, Total *ExposureLimit // of one stay and of all together; nil: not watched
 	Probes        []*Probe
 	Boxed         []*Probe // of boxes with eggs here, that no zone lists
-	TrendKPerHour float64  // NaN: not known
+	Trend         Trend
+	Turn          Turn
+	Eggs          bool    // eggs wait here
+	Since         History // where no eggs are: since the last left
+}
 
-	Recent
-	Eggs  bool    // eggs wait here
-	Since History // where no eggs are: since the last left
+// Trend is how a zone's temperature goes; see [alert.Trend]. It is computed when a rule asks.
+type Trend interface {
+	PerHour() float64
+	RecentPerHour(now time.Time) float64
+	Rebound(now time.Time) (above, below float64)
 }
 
 // Turn is the last change of a zone's wanted band by the hour. The thermostat changes with it.
@@ -127,15 +133,6 @@ func (t Turn) by(high bool) float64 {
 		return t.HighKelvin
 	}
 	return t.LowKelvin
-}
-
-// Recent is how a zone's temperature went in the last ten minutes, NaN where that is not known,
-// and the last change of its band.
-type Recent struct {
-	Turn           Turn
-	RecentKPerHour float64
-	AboveLowest    float64 // of the newest value, K
-	BelowHighest   float64 // the same
 }
 
 // Zone is the zone of a name; nil where there is none.
@@ -375,13 +372,14 @@ func (s *Set) Situation(v *View, place alert.Key, side alert.Side) (now episode.
 	}
 	now.Inside = band.inside(worst)
 	now.Back = now.Inside
-	if level, known := s.Level(z.Name, high); known {
+	if level, known := s.Level(v, z.Name, high); known {
 		now.Back = level.Back
 	}
-	now.Returning = high && z.BelowHighest >= returningKelvin || !high && z.AboveLowest >= returningKelvin
+	above, below := z.Trend.Rebound(v.Now)
+	now.Returning = high && below >= returningKelvin || !high && above >= returningKelvin
 	now.MayJump = who.MayJump
-	now.Fast = math.Abs(z.RecentKPerHour) >= fastKelvinPerHour
-	return now, z.TrendKPerHour < 0
+	now.Fast = math.Abs(z.Trend.RecentPerHour(v.Now)) >= fastKelvinPerHour
+	return now, z.Trend.PerHour() < 0
 }
 
 // fastKelvinPerHour is how fast a value changes that may come from an open door rather than

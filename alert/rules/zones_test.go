@@ -106,14 +106,14 @@ func TestRateOfChange(t *testing.T) {
 		rate float64
 		want time.Duration
 	}{"slow": {2.9, 0}, "not known": {math.NaN(), 0}} {
-		b.room().TrendKPerHour = x.rate
+		b.room().Trend = trend(x.rate)
 		check(t, what, b.raisedAfter(k, time.Hour), x.want)
 	}
-	b.room().TrendKPerHour = -3.1
+	b.room().Trend = trend(-3.1)
 	check(t, "falling fast for", b.raisedAfter(k, time.Hour), 10*time.Minute)
-	b.room().TrendKPerHour = 2.1
+	b.room().Trend = trend(2.1)
 	check(t, "within the deadband: ends after", b.endsAfter(k, 2*time.Hour), 0)
-	b.room().TrendKPerHour = 1.9
+	b.room().Trend = trend(1.9)
 	check(t, "slow again for", b.endsAfter(k, 2*time.Hour), 30*time.Minute)
 }
 

@@ -90,10 +90,15 @@ func (r *Rules) PassesSafe(p *panel.Panel, zone string, high bool) (alert.Projec
 	if high {
 		warned.Kind = alert.TooWarm.Kind()
 	}
-	if who == nil || !p.Stands(warned) || high != (v.RecentKPerHour > 0) || v.Jumped(who.Name, high) {
+	if who == nil || !p.Stands(warned) || high != (z.Trend.RecentPerHour(r.View.Now) > 0) || v.Jumped(who.Name, high) {
 		return alert.Projection{}, false
 	}
 	return z.Trend.Extrapolate(r.View.Now, worst, safe)
+}
+
+// Level is [rules.Set.Level] as of the last step.
+func (r *Rules) Level(zone string, high bool) (rules.Level, bool) {
+	return r.Set.Level(&r.View, zone, high)
 }
 
 // Show shows the panel all values.

@@ -73,7 +73,7 @@ func (r *Rules) zone(z *conditions.Zone, own *turningBands, b book.Book, now tim
 		Name: p.Name, Wanted: bandForRules(own.inForce(wantedBand)), Safe: bandForRules(safe), Humidity: bandForRules(own.inForce(humidityBand)),
 		AsksHumidity: p.Humidity != nil, Rate: p.Rate, Apart: p.Apart,
 		Single: exposureLimit(p.Single), Total: exposureLimit(p.Total),
-		Probes: inView(&r.View, z.Probes), Boxed: inView(&r.View, z.BoxProbes),
+		Probes: inView(&r.View, z.Probes), Boxed: inView(&r.View, z.BoxProbes), Trend: &z.Trend,
 		Eggs:  slices.ContainsFunc(groups, func(g *track.Group) bool { return g.Waiting && g.Zone == p.Name }),
 		Since: sinceEggsLeft(b, p.Name, r.o.Conditions.Started),
 	}
@@ -144,10 +144,8 @@ func (r *Rules) Refresh(b book.Book, now time.Time) {
 		x.StepKelvin, x.MayJump = step.Kelvin, s.response.MayJump(now)
 		x.LatelyKelvin = s.response.Change(now, rules.Lately)
 	}
-	for i, z := range c.Zones {
-		v.Zones[i].TrendKPerHour, v.Zones[i].RecentKPerHour = z.Trend.PerHour(), z.Trend.RecentPerHour(now)
+	for i := range v.Zones {
 		v.Zones[i].Turn = r.bands[i].turn
-		v.Zones[i].AboveLowest, v.Zones[i].BelowHighest = z.Trend.Rebound(now)
 	}
 	r.refreshBoxes(r.o.Care.Of(b, now).Media)
 	if at := r.o.Windows.At(); v.Forecast.IsZero() || !v.Forecast.Equal(at) {
