@@ -44,30 +44,18 @@ func encode(b []byte, rows []row) []byte {
 	start := len(b)
 	b = append(b, blockVersion)
 	b = binary.AppendUvarint(b, uint64(len(rows)))
-	ints := make([]int64, len(rows))
-	for i, r := range rows {
-		ints[i] = r.up
-	}
-	b = column.AppendInts(b, ints)
-	floats := make([]float64, len(rows))
-	for i, r := range rows {
-		floats[i] = r.celsius
-	}
-	b = column.AppendFloats(b, floats)
-	for i, r := range rows {
-		floats[i] = r.humidity
-	}
-	b = column.AppendFloats(b, floats)
-	causes := make([]sensor.Cause, len(rows))
-	for i, r := range rows {
-		causes[i] = r.cause
-	}
-	b = column.AppendNames(b, causes)
+	c := spare.Get().(*columns)
+	defer spare.Put(c)
+	c.fill(rows)
+	b = column.AppendInts(b, c.ups)
+	b = column.AppendFloats(b, c.celsius)
+	b = column.AppendFloats(b, c.humidity)
+	b = column.AppendNames(b, c.causes)
 	return stored.Seal(b, start)
 }
 
-// columns are the readings of a block, by what was measured. Decoding another block into the
-// same columns uses their memory again.
+// columns are the readings of a block, by what was measured. Reading or writing another block
+// with the same columns uses their memory again.
 type columns struct {
 	ups               []int64 // milliseconds; sorted, each once
 	celsius, humidity []float64
@@ -79,6 +67,15 @@ type columns struct {
 func (c *columns) resize(n int) {
 	c.ups, c.scratch = slices.Grow(c.ups[:0], n)[:n], slices.Grow(c.scratch[:0], n)[:n]
 	c.celsius, c.humidity = slices.Grow(c.celsius[:0], n)[:n], slices.Grow(c.humidity[:0], n)[:n]
+}
+
+// fill takes the readings of rows.
+func (c *columns) fill(rows []row) {
+	c.resize(len(rows))
+	c.causes = slices.Grow(c.causes[:0], len(rows))[:len(rows)]
+	for i, r := range rows {
+		c.ups[i], c.celsius[i], c.humidity[i], c.causes[i] = r.up, r.celsius, r.humidity, r.cause
+	}
 }
 
 // decode reads what encode wrote.
@@ -119,7 +116,7 @@ func (c *columns) decode(b []byte) error {
 	return nil
 }
 
-// spare are columns that decode uses again.
+// spare are columns that encode and decode use again.
 var spare = sync.Pool{New: func() any { return new(columns) }}
 
 // decode reads what encode wrote. Uptimes come back sorted, each once.

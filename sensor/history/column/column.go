@@ -57,13 +57,20 @@ func AppendInts(b []byte, v []int64) []byte {
 		b = binary.AppendVarint(b, v[0])
 		return binary.AppendUvarint(b, 0)
 	}
-	first := differences(v, int64(step))
-	second := slices.Clone(first)
+	s := scratches.Get().(*scratch)
+	defer scratches.Put(s)
+	first, second, units := sized(&s.first, len(v)-1), sized(&s.second, len(v)-1), sized(&s.counted, len(v))
+	units[0] = 0
+	for i := range first {
+		first[i] = (v[i+1] - v[i]) / int64(step)
+		units[i+1] = units[i] + first[i] // summed up from zero
+	}
+	copy(second, first)
 	for i := len(second) - 1; i > 0; i-- {
 		second[i] -= second[i-1]
 	}
 	how, least, parameter := 0, math.MaxInt, uint(0)
-	code, ok := levelOf(counted(first))
+	code, ok := levelOf(units, s)
 	if ok {
 		how, least = aroundLevel, code.bits
 	}
@@ -89,23 +96,6 @@ func AppendInts(b []byte, v []int64) []byte {
 		return appendRice(append(b, byte(parameter)), d, parameter)
 	}
 	return appendRuns(b, d)
-}
-
-func differences(v []int64, step int64) []int64 {
-	d := make([]int64, len(v)-1)
-	for i := range d {
-		d[i] = (v[i+1] - v[i]) / step
-	}
-	return d
-}
-
-// counted sums differences up from zero.
-func counted(differences []int64) []int64 {
-	v := make([]int64, len(differences)+1)
-	for i, d := range differences {
-		v[i+1] = v[i] + d
-	}
-	return v
 }
 
 func zigzag(x int64) uint64   { return uint64(x<<1) ^ uint64(x>>63) }
@@ -172,11 +162,9 @@ const (
 // 5e-7 (the counts of a converter); or rounded; or as it is, if it is too large
 // for that.
 func AppendFloats(b []byte, v []float64) []byte {
-	there := make([]float64, 0, len(v))
-	for _, x := range v {
-		if !math.IsNaN(x) {
-			there = append(there, x)
-		}
+	there := v
+	if slices.ContainsFunc(v, math.IsNaN) {
+		there = slices.DeleteFunc(slices.Clone(v), math.IsNaN)
 	}
 	switch len(there) {
 	case 0:
@@ -187,7 +175,9 @@ func AppendFloats(b []byte, v []float64) []byte {
 		b = append(b, someThere)
 		b = appendPresence(b, v)
 	}
-	n := make([]int64, len(there))
+	s := scratches.Get().(*scratch)
+	defer scratches.Put(s)
+	n := sized(&s.ints, len(there))
 	for k := range len(powers) {
 		if toDecimal(n, there, powers[k], 1e-12) {
 			return AppendInts(append(b, decimal0+byte(k)), n)

@@ -65,12 +65,12 @@ func (c *levelCode) measure(v []int64) (width int) {
 
 // levelOf is the best code found for v, counted in its step from any value, and false if there
 // is none.
-func levelOf(v []int64) (best levelCode, ok bool) {
+func levelOf(v []int64, s *scratch) (best levelCode, ok bool) {
 	if len(v) < leastValues {
 		return best, false
 	}
 	n := len(v) - 1
-	best = levelCode{limit: mostLimit, distances: make([]uint64, n)}
+	best = levelCode{limit: mostLimit, distances: sized(&s.distances[0], n)}
 	still := best.measure(v)
 	best.slope = medianStep(v)
 	least := best.measure(v)
@@ -83,7 +83,7 @@ func levelOf(v []int64) (best levelCode, ok bool) {
 		return best, false
 	}
 	try := best
-	try.distances = make([]uint64, n)
+	try.distances = sized(&s.distances[1], n)
 	for try.shift = 1; try.shift <= mostShift; try.shift++ {
 		if width := try.measure(v); width < least {
 			least, best.shift = width, try.shift
