@@ -40,6 +40,32 @@ func TestTrend(t *testing.T) {
 	}
 }
 
+// The rate is that of the moment when the newest mean began, whether somebody asks then or later.
+func TestTrendIsTheSameWheneverItIsAsked(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	var asked, later alert.Trend
+	rates := 0
+	for i := range 6 * 60 * 6 {
+		at, v := start.Add(time.Duration(i)*10*time.Second), 24+0.3*r.NormFloat64()
+		known := i%700 < 600 // and holes of a quarter hour
+		asked.Observe(at, v, known)
+		later.Observe(at, v, known)
+		rate := asked.PerHour()
+		if i%11 != 0 {
+			continue
+		}
+		if got := later.PerHour(); got != rate && !(math.IsNaN(got) && math.IsNaN(rate)) {
+			t.Fatalf("at %v: %v where it was not asked before, %v where it was", at, got, rate)
+		}
+		if rate != 0 && !math.IsNaN(rate) {
+			rates++
+		}
+	}
+	if rates < 50 {
+		t.Errorf("%d rates compared", rates)
+	}
+}
+
 func TestTrendSaysNothingOfTooLittle(t *testing.T) {
 	var tr alert.Trend
 	for m := range 20 {
