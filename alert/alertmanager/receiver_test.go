@@ -6,6 +6,7 @@ import (
 	"bufio"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"os"
@@ -48,7 +49,7 @@ func receiver(t *testing.T) string {
 	var heard strings.Builder
 	for running := false; !running; {
 		if !said.Scan() {
-			t.Fatalf("it ended: %v\n%s", cmd.Wait(), heard.String())
+			t.Fatalf("it ended: %v, %v\n%s", cmd.Wait(), said.Err(), heard.String())
 		}
 		fmt.Fprintln(&heard, said.Text())
 		running = strings.Contains(strings.ToLower(said.Text()), "listening")
@@ -56,8 +57,7 @@ func receiver(t *testing.T) string {
 	drained := make(chan struct{})
 	go func() {
 		defer close(drained)
-		for said.Scan() { // lest it block on a full pipe
-		}
+		_, _ = io.Copy(io.Discard, log) // lest it block on a full pipe
 	}()
 	t.Cleanup(func() {
 		if err := cmd.Process.Kill(); err != nil {

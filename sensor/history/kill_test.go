@@ -97,6 +97,9 @@ func TestKilledAtRandomLosesNothingFlushed(t *testing.T) {
 				killed = true
 			}
 		}
+		if err := lines.Err(); err != nil {
+			t.Fatal(err)
+		}
 		if err := cmd.Wait(); !killed {
 			t.Fatalf("round %d: the child ended by itself: %v", round, err)
 		}

@@ -9,6 +9,7 @@ import (
 	"crypto/x509"
 	"encoding/pem"
 	"fmt"
+	"io"
 	"math/big"
 	"net"
 	"os"
@@ -54,7 +55,7 @@ func Broker(t testing.TB, more ...string) string {
 	var heard strings.Builder
 	for running := false; !running; {
 		if !said.Scan() {
-			t.Fatalf("mosquitto ended: %v\n%s", cmd.Wait(), heard.String())
+			t.Fatalf("mosquitto ended: %v, %v\n%s", cmd.Wait(), said.Err(), heard.String())
 		}
 		fmt.Fprintln(&heard, said.Text())
 		running = strings.Contains(said.Text(), "running")
@@ -62,8 +63,7 @@ func Broker(t testing.TB, more ...string) string {
 	drained := make(chan struct{})
 	go func() {
 		defer close(drained)
-		for said.Scan() { // lest it block on a full pipe
-		}
+		_, _ = io.Copy(io.Discard, log) // lest it block on a full pipe
 	}()
 	t.Cleanup(func() {
 		if err := cmd.Process.Kill(); err != nil {

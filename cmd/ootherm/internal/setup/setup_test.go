@@ -38,10 +38,13 @@ func mailServer(t *testing.T) (address string, letter <-chan string) {
 		defer c.Close()
 		fmt.Fprint(c, "220 here\r\n")
 		var text strings.Builder
-		in, data := bufio.NewScanner(c), false
-		for in.Scan() {
-			line := in.Text()
-			switch {
+		in, data := bufio.NewReader(c), false
+		for {
+			line, err := in.ReadString('\n')
+			if err != nil {
+				return
+			}
+			switch line = strings.TrimRight(line, "\r\n"); {
 			case data && line == ".":
 				data = false
 				got <- text.String()
