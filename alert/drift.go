@@ -16,11 +16,11 @@ import (
 // running, or once where the value is more than half way from all it ever was to
 // the limit; and while the value does not come back. What returns from the other side, as a
 // room whose heater is mended or whose window is shut, counts only from where it usually is
-// at that hour.
+// at that hour. What a failure taught is forgotten when it is over.
 //
 // The thresholds are our own. Package backtest shows what they are worth: they
 // were chosen on the recordings under testdata/rooms, leaving out each in turn, and
-// on made-up zones. Its memory is 9 kB, of two weeks. After a restart feed it the
+// on made-up zones. Its memory is 11 kB, of two weeks. After a restart feed it the
 // readings of the past days. Drift expects temperatures in Celsius.
 type Drift struct {
 	clock  localClock
@@ -34,8 +34,8 @@ type Drift struct {
 	binRing
 	habits
 	hourRecords
-	today dayLow // without its newest hours
 	departure
+	failure failure
 }
 
 // maxDriftLimits is how many limits a drift watches.
@@ -59,13 +59,19 @@ type binRing struct {
 
 // habits are what the value does by itself. They outlast a clock that is set back.
 type habits struct {
-	course [daySlots]mean // mean change in a half hour, by half hour of the day
-	spans  [len(driftSpans)]residual
+	taught
 	smooth [len(cycles)]mean // how much is left of the value's swing under each average
 	window int               // bins to average over, for the thermostat's cycle
 	levels levels
+}
+
+// taught is what one failure would change.
+type taught struct {
+	course [daySlots]mean // mean change in a half hour, by half hour of the day
+	spans  [len(driftSpans)]residual
 	lows   [driftDays]float64
-	days   int // lows ever kept
+	days   int    // lows ever kept
+	today  dayLow // without its newest hours
 }
 
 // hourRecords holds what was highest and lowest in each of the last hours.
@@ -116,8 +122,10 @@ const (
 	normalQuantile90  = 1.2816           // of the normal distribution, two-sided
 	leastLevels       = 12               // half hours before it is known how far a value is from the usual by itself
 	awayKelvin        = 0.5              // K past the usual on the other side, at least; from there it comes back
+	jumpKelvin        = 1.0              // K within ten minutes, as by a window that is opened
 	usualHighRank     = 3                // which of the days' highest values of a week is usual
 	farAwayKelvin     = 2.0              // K past the usual at any hour; from there it comes back however slowly it got there
+	farOffKelvin      = 1.5              // the same; from there what it teaches is forgotten
 	soonReturnBins    = 3 * perHour      // bins that the way back takes, at most
 	returnBins        = 12 * perHour     // the same from far away
 	backKelvin        = 0.3              // K short of the usual, at most; there it is back
@@ -164,8 +172,8 @@ func (m *mean) add(x, least float64) {
 // NewDrift watches limits of one end, the nearest first: one or two. It learns the course of
 // the day by the clock of a place.
 func NewDrift(place *time.Location, limits ...Limit) *Drift {
-	d := &Drift{clock: localClock{place: place}, sign: 1, today: emptyDay(0)}
-	d.slot, d.window = -1, 1
+	d := &Drift{clock: localClock{place: place}, sign: 1}
+	d.slot, d.window, d.today.lowest = -1, 1, math.Inf(1)
 	if limits[0].High {
 		d.sign = -1
 	}
@@ -178,9 +186,6 @@ func NewDrift(place *time.Location, limits ...Limit) *Drift {
 	d.Watch(limits...)
 	return d
 }
-
-// emptyDay is a day without a value.
-func emptyDay(day int64) dayLow { return dayLow{day: day, lowest: math.Inf(1)} }
 
 // Observe takes one value, or its absence, and reports whether a drift is called.
 // A call outlasts its cause by two hours, or four polls where they are far apart,
@@ -225,6 +230,10 @@ func (d *Drift) restarted() Drift {
 		limits[i] = d.calls[i].limit
 	}
 	f := *NewDrift(d.clock.place, limits...)
+	if d.failure.side != 0 {
+		d.taught = d.failure.before
+	}
+	d.today = dayLow{lowest: math.Inf(1)}
 	f.habits = d.habits
 	return f
 }
@@ -239,13 +248,14 @@ func (d *Drift) close(b int64, v float64) {
 		return
 	}
 	for i := max(d.last+1, b-driftRing+1); i < b; i++ {
-		d.ring[i%driftRing] = math.NaN()
+		d.ring[i%driftRing], d.failure.failed[i%driftRing] = math.NaN(), d.failure.side != 0
 	}
 	before := d.last
 	again := d.near == before
 	d.last = b
 	d.ring[b%driftRing] = v
 	d.expireRecords(b)
+	d.failure.follow(d, b)
 	low, day := d.lowestSeen(b), d.usualDay()
 	var found [maxDriftLimits]Projection
 	for k, span := range driftSpans {
@@ -253,11 +263,12 @@ func (d *Drift) close(b int64, v float64) {
 		if !ok {
 			continue
 		}
-		if c.known {
-			here := &d.records[d.hour%24][k]
-			*here = max(*here, c.score)
+		if d.failure.teaches(b, span) {
+			if here := &d.records[d.hour%24][k]; c.known {
+				*here = max(*here, c.score)
+			}
+			d.spans[k].learn(d.clock.bin(b), c)
 		}
-		d.spans[k].learn(d.clock.bin(b), c)
 		if c.score > c.needed {
 			d.near = b
 			d.projectAll(&found, b, span, c, &day, func(at float64) bool { return again || c.now < low-deepRatio*(low-at) })

@@ -63,19 +63,19 @@ func (d *Drift) learn(b int64) {
 			d.lows[d.days%driftDays] = d.today.lowest
 			d.days++
 		}
-		d.today = emptyDay(day)
+		d.today = dayLow{day, math.Inf(1)}
 	}
 	here := &d.hourly[b/perHour%driftHours]
 	if v := d.mean(b, max(2, d.window)); v < *here {
 		*here = v
 	}
-	if v := d.mean(b-recentBins, max(2, d.window)); !math.IsNaN(v) {
+	if v := d.mean(b-recentBins, max(2, d.window)); !math.IsNaN(v) && d.failure.teaches(b, recentBins) {
 		d.today.lowest = min(d.today.lowest, v)
 	}
 	d.returns = max(d.returns, b+d.returnsWithin(b))
-	d.followAway(b, d.mean(b, 2)-d.usualAt(b) > d.tolerance(), d.at(b)-d.at(b-2) > 2*awayKelvin) // within ten minutes: a jump
+	d.followAway(b, d.mean(b, 2)-d.usualAt(b) > d.levels.tolerance(), d.at(b)-d.at(b-2) > jumpKelvin)
 	d.levels.add(local, d.ring[b%driftRing])
-	if change := d.mean(b, 3) - d.mean(b-slotBins, 3); !math.IsNaN(change) {
+	if change := d.mean(b, 3) - d.mean(b-slotBins, 3); !math.IsNaN(change) && d.failure.teaches(b, slotBins) {
 		s := &d.course[local/slotBins%daySlots]
 		s.n++
 		s.v += max(1/(s.n/slotBins+1), courseWeight) / slotBins * (change - s.v)

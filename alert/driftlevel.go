@@ -140,6 +140,9 @@ func (l *levels) spread() float64 {
 	return sd
 }
 
+// tolerance is how far short of the usual a value is back, K.
+func (l *levels) tolerance() float64 { return max(backKelvin, l.spread()) }
+
 // madPerSD is a normal distribution's standard deviation by its median absolute deviation.
 const madPerSD = 1.4826
 
@@ -170,12 +173,19 @@ func (d *Drift) returnsWithin(b int64) int64 {
 	off := d.mean(b, width) - d.usualAt(b)
 	before := d.mean(b-perHour, width) - d.usualAt(b-perHour)
 	switch {
-	case off > far && d.mean(b, width) > d.levels.high()+farAwayKelvin:
+	case d.farAway(b, farAwayKelvin):
 		return returnBins
 	case d.levels.off.n >= leastLevels && off > far && off-before > far: // it is known how far it wanders
 		return soonReturnBins
 	}
 	return 0
+}
+
+// farAway reports whether the value is so many kelvins past the usual of any hour on the other
+// side.
+func (d *Drift) farAway(b int64, kelvins float64) bool {
+	v := d.mean(b, max(2, d.window))
+	return v-d.usualAt(b) > max(awayKelvin, unusualScore*d.levels.spread()) && v > d.levels.high()+kelvins
 }
 
 // followAway notes how long a value that jumped to the other side stays: its way back is no drift.
@@ -199,11 +209,8 @@ func (d *Drift) endFall(b int64) {
 		d.moved = b
 	}
 	usual := d.usualAt(b)
-	d.fallen = d.Calls() || !math.IsNaN(usual) && b-d.moved < settledBins && v < usual-d.tolerance()
+	d.fallen = d.Calls() || !math.IsNaN(usual) && b-d.moved < settledBins && v < usual-d.levels.tolerance()
 }
-
-// tolerance is how far short of the usual a value is back, K.
-func (d *Drift) tolerance() float64 { return max(backKelvin, d.levels.spread()) }
 
 // Holding reports whether a drift was called and foretells nothing now, and the value has not
 // come back to where it usually is.
@@ -212,5 +219,5 @@ func (d *Drift) Holding() bool { return d.fallen && !d.Calls() }
 // Usual is what the value usually is at this hour of the day, and how far short of it the value
 // is back, in its unit; NaN while no day is known.
 func (d *Drift) Usual(now time.Time) (v, tolerance float64) {
-	return d.sign * d.usualAt(now.Unix()/binSeconds), d.tolerance()
+	return d.sign * d.usualAt(now.Unix()/binSeconds), d.levels.tolerance()
 }

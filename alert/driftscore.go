@@ -67,8 +67,8 @@ func (d *Drift) score(b int64, k, span int, low float64, day *usualDay) (change,
 		}
 	}
 	most := max(now-then-day.in(from, span), now-then-day.in(from-slotBins, span), now-then-day.in(from+slotBins, span))
-	if (b <= d.returns || from >= d.awayFrom && from <= d.awayTo+slotBins) && peak > d.usualAt(from) { // on its way back it changes fast, and that is well
-		most = max(most, now-d.usualAt(b)-d.tolerance())
+	if (b <= d.returns || from >= d.awayFrom && from <= d.awayTo+slotBins || d.failure.failed[from%driftRing]) && peak > d.usualAt(from) { // the way back is no drift
+		most = max(most, now-d.usualAt(b)-d.levels.tolerance()/2)
 	}
 	if past, ok := d.beyondExpected(b, from, then, now); ok {
 		most = max(most, past)
