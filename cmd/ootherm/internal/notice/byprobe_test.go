@@ -72,3 +72,15 @@ func TestMessageOfWhatCameToStay(t *testing.T) {
 		}
 	}
 }
+
+// The value of a drift's event is the limit. A message says what the probe reads.
+func TestMessageOfSwingsSaysTheValueNow(t *testing.T) {
+	told := alone([]alert.Event{raised(driftDown, 22, 22)})
+	recurs(true)(&told[0])
+	f := notice.Facts{Now: noon, Probes: map[string]notice.Probe{"air": {Name: "air", Fresh: true, Celsius: 23.6}},
+		Zones:  []notice.Zone{{Name: "room", Probes: []string{"air"}}},
+		Alarms: map[alert.Key]notice.Alarm{driftDown: {Alarm: alert.Alarm{Key: driftDown, True: true}, Probe: "air"}}}
+	if body := notice.Compose(told, f, reader)[0].Body; !strings.Contains(body, "\nNow 23.6 °C.\n") {
+		t.Errorf("the value now is missing in\n%s", body)
+	}
+}

@@ -126,10 +126,7 @@ func (c *composer) headline(t episode.Told) string {
 
 // limits are the safe limit that is passed soon and the present value, in brackets.
 func (c stageText) limits(t episode.Told) string {
-	x, limit, value := c.Alarms[t.Key], t.Limit, t.Value
-	if textOf(t.Key.Kind).drift {
-		value = c.extreme(t.Key)
-	}
+	x, limit, value := c.Alarms[t.Key], t.Limit, c.present(t)
 	for _, coming := range []*snapshot.Coming{x.SafeLimit, x.Drift} {
 		if coming != nil {
 			limit = coming.Limit
@@ -141,6 +138,14 @@ func (c stageText) limits(t episode.Told) string {
 		text += ", now " + c.r.Temperature(value)
 	}
 	return text + ")"
+}
+
+// present is the present value; the value of a drift's event is the limit that it foretells.
+func (c stageText) present(t episode.Told) float64 {
+	if textOf(t.Key.Kind).drift {
+		return c.extreme(t.Key)
+	}
+	return t.Value
 }
 
 // plain leaves what is wrong and the value as they are.

@@ -121,7 +121,7 @@ func (c stageText) comesAndGoes(t episode.Told) (subject, body string) {
 	default:
 		lines = append(lines, words.Capital(said.Wrong)+" comes and goes: "+often+".")
 	}
-	if value := c.value(said, t.Value); value != "" && !textOf(t.Key.Kind).silence {
+	if value := c.value(said, c.present(t)); value != "" && !textOf(t.Key.Kind).silence {
 		lines = append(lines, "Now "+value+".")
 	}
 	first := said.First
