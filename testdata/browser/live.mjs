@@ -17,6 +17,7 @@ if (!base || more) {
 // worker of the browser that has just started does not know yet that its context is offline.
 const line = createServer(c => {
   if (isCut) return c.destroy()
+  if (isSilent) return c.on('error', () => {})
   const station = connect(new URL(base).port, new URL(base).hostname)
   for (const [from, to] of [[c, station], [station, c]]) {
     ends.add(from)
@@ -24,7 +25,7 @@ const line = createServer(c => {
   }
 })
 const ends = new Set()
-let isCut = false
+let isCut = false, isSilent = false
 await new Promise(r => line.listen(0, '127.0.0.1', r))
 const shown = `http://127.0.0.1:${line.address().port}`
 const at = path => new URL(path, shown).href
@@ -37,6 +38,7 @@ try {
   for (const [name, what, options] of [
     ['a change', change, {}], ['a form that is being filled in', typing, {}], ['the station away', away, {}],
     ['a form while the station is away', form, {}], ['opened while the station is away', opened, {}], ['noted while the station is away', noted, {}],
+    ['opened while the station is silent', silent, {}],
     ['hours and days', hours, {}], ['Celsius', units, { javaScriptEnabled: false }],
   ]) {
     const context = await browser.newContext({ ...phone, ...options })
@@ -49,7 +51,7 @@ try {
       found.push(`${name}: ${e.message.split('\n').slice(0, 6).join(' ')}`)
     }
     await context.close()
-    isCut = false
+    isCut = isSilent = false
   }
 } finally {
   await browser.close()
@@ -150,7 +152,9 @@ async function install(page) {
   await page.goto(at('/'))
   await page.evaluate(() => navigator.serviceWorker.ready)
   await page.reload()
-  await page.waitForFunction(async () => Boolean(await caches.match(new URL('/note/weighed', location).href)))
+  await page.evaluate(async form => {
+    for (let i = 0; i < 600 && !await caches.match(form); i++) await new Promise(r => setTimeout(r, 50))
+  }, at('/note/weighed'))
 }
 
 async function opened(page, context) {
@@ -163,6 +167,17 @@ async function opened(page, context) {
   await page.goto(at('/c/never-seen'))
   await page.getByText('This page was not kept on this device.').waitFor()
   await offline(context, false)
+}
+
+// The station's machine hangs: it takes connections and answers nothing.
+async function silent(page) {
+  await install(page)
+  isSilent = true
+  for (const end of ends) end.destroy()
+  await page.goto(at('/note/weighed'))
+  await page.getByText('What you note here waits on this device.').waitFor({ timeout: 5000 })
+  const status = await page.evaluate(async () => (await fetch('/live.js', { cache: 'reload', signal: AbortSignal.timeout(20000) })).status)
+  same(status, 200, 'a script of the page that was kept')
 }
 
 // Two notes of one kind wait, and each is in the book once.

@@ -30,7 +30,7 @@ document.body.hasAttribute('data-live') && (() => {
   addEventListener('sent', update) // what waited on this device is in the book now
   setInterval(() => { if (!document.hidden && Date.now() - tried >= (gone ? retry : minute)) update() }, 5000)
   watch()
-  if (kept) update()
+  if (kept) { lose(); update() }
 
   // watch holds a stream while the page is looked at. A browser opens few connections to a host.
   function watch() {

@@ -6,6 +6,7 @@
 const pages = 'pages', files = 'files'
 const most = 80 // pages that are kept; our choice
 const patience = 8000 // ms for the station to answer, where a page is kept; our choice
+let silent = 0 // when a page last got no answer
 const stale = 12 * 3600e3 // ms after which the forms are fetched again; our choice
 const fileNames = ['/style.css', '/label.css', '/label-sheet.css', '/form.js', '/fold.js', '/live.js', '/locale.js', '/waiting.js', '/chart.js',
   '/icon.svg', '/icon-192.png', '/icon-512.png', '/manifest.webmanifest']
@@ -30,25 +31,31 @@ addEventListener('fetch', event => {
 })
 
 async function file(event) {
+  const kept = await caches.match(event.request, { cacheName: files })
+  if (kept && Date.now() - silent < patience) return kept
   try {
-    const answer = await fetch(event.request)
-    if (answer.ok) event.waitUntil(caches.open(files).then(c => c.put(event.request, answer.clone())))
+    const answer = await soon(fetch(event.request), kept), copy = answer.clone()
+    if (answer.ok) event.waitUntil(caches.open(files).then(c => c.put(event.request, copy)))
     return answer
   } catch {
-    return await caches.match(event.request) || Response.error()
+    return kept || Response.error()
   }
 }
 
 async function page(event) {
   const kept = await caches.match(event.request.url, { cacheName: pages })
-  const late = kept && new Promise((_, no) => setTimeout(no, patience))
   try {
-    const asked = fetch(event.request).then(answer => { keep(event, event.request.url, answer); return answer })
-    asked.catch(() => { /* the kept page was faster */ })
-    return await (late ? Promise.race([asked, late]) : asked)
+    return await soon(fetch(event.request).then(answer => { keep(event, event.request.url, answer); return answer }), kept)
   } catch {
+    silent = Date.now()
     return kept ? old(kept) : nothing()
   }
+}
+
+// soon is what was asked for. It fails where the station is silent and something is kept.
+function soon(asked, kept) {
+  asked.catch(() => { /* the kept page was faster */ })
+  return kept ? Promise.race([asked, new Promise((_, no) => setTimeout(no, patience))]) : asked
 }
 
 // update is what an open page asks for: it must learn that the station is away.
